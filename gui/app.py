@@ -11,12 +11,12 @@ import platformdirs
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 
-from gui.actions.other_visit_actions import VisitRequest
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.settings.preferences import Preferences, preferences_path
 from gui.sound.sounds import Sounds
 from gui.window import Window
+from gui.window.other_visit_actions import VisitRequest
 from logger.errors import StillvoltError
 from logger.recording.recorder_lock import is_recording
 from logger.simulation import register_simulated_port

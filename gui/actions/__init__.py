@@ -1,1 +1,1 @@
-"""What keys and buttons do, by kind."""
+"""Every action of the window once: words and keys in `table`, QActions in `registry`, menus and buttons made of them."""

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
+from gui.actions.registry import ActionRegistry
 from gui.app import make_application
 from gui.dev.demo import demo_visit
 from gui.model.night_controller import NightController
@@ -79,33 +80,51 @@ def _trace_picture(controller: VisitController, appearance: Appearance) -> Trace
 
 PARTS: dict[str, Part] = {
     "action_bar": Part(ActionBar, 1280, 46),
-    "archive_page": Part(lambda s, appearance: ArchivePage(ReportController(s), appearance), 430, 560),
-    "bar_chart": Part(_bar_chart, 420, 300),
-    "budget_page": Part(BudgetPage, 400, 560),
-    "check_page": Part(CheckPage, 400, 620),
-    "connect_page": Part(ConnectPage, 400, 560),
-    "identify_page": Part(IdentifyPage, 400, 560),
-    "message_bar": Part(MessageBar, 400, 80),
-    "morning_page": Part(lambda s, appearance: MorningPage(NightController(s), appearance), 430, 560),
-    "night_compare_page": Part(
-        lambda s, appearance: NightComparePage(NightController(s), appearance), 430, 560
+    "archive_page": Part(
+        lambda s, appearance: ArchivePage(ReportController(s), appearance, ActionRegistry()), 430, 560
     ),
-    "night_stage": Part(lambda s, appearance: NightStage(NightController(s), appearance), 430, 560),
-    "prepare_page": Part(PreparePage, 400, 620),
+    "bar_chart": Part(_bar_chart, 420, 300),
+    "budget_page": Part(lambda s, appearance: BudgetPage(s, appearance, ActionRegistry()), 400, 560),
+    "check_page": Part(lambda s, appearance: CheckPage(s, appearance, ActionRegistry()), 400, 620),
+    "connect_page": Part(lambda s, appearance: ConnectPage(s, appearance, ActionRegistry()), 400, 560),
+    "identify_page": Part(lambda s, appearance: IdentifyPage(s, appearance, ActionRegistry()), 400, 560),
+    "message_bar": Part(MessageBar, 400, 80),
+    "morning_page": Part(
+        lambda s, appearance: MorningPage(NightController(s), appearance, ActionRegistry()), 430, 560
+    ),
+    "night_compare_page": Part(
+        lambda s, appearance: NightComparePage(NightController(s), appearance, ActionRegistry()), 430, 560
+    ),
+    "night_stage": Part(
+        lambda s, appearance: NightStage(NightController(s), appearance, ActionRegistry()), 430, 560
+    ),
+    "prepare_page": Part(lambda s, appearance: PreparePage(s, appearance, ActionRegistry()), 400, 620),
     "readout": Part(Readout, 1280, 150),
-    "report_stage": Part(lambda s, appearance: ReportStage(ReportController(s), appearance), 430, 560),
-    "shortcuts_page": Part(ShortcutsPage, 400, 560),
-    "sources_stage": Part(lambda s, appearance: SourcesStage(SweepController(s), appearance), 430, 560),
-    "spots_page": Part(SpotsPage, 400, 560),
+    "report_stage": Part(
+        lambda s, appearance: ReportStage(ReportController(s), appearance, ActionRegistry()), 430, 560
+    ),
+    "shortcuts_page": Part(lambda s, appearance: ShortcutsPage(s, appearance, ActionRegistry()), 400, 560),
+    "sources_stage": Part(
+        lambda s, appearance: SourcesStage(SweepController(s), appearance, ActionRegistry()), 430, 560
+    ),
+    "spots_page": Part(lambda s, appearance: SpotsPage(s, appearance, ActionRegistry()), 400, 560),
     "stage_list": Part(StageList, 170, 520),
-    "start_page": Part(lambda s, appearance: StartPage(NightController(s), appearance), 430, 560),
-    "steps_page": Part(lambda s, appearance: StepsPage(SweepController(s), appearance), 430, 560),
-    "sweep_page": Part(lambda s, appearance: SweepPage(SweepController(s), appearance), 430, 560),
-    "tonight_page": Part(lambda s, appearance: TonightPage(SweepController(s), appearance), 430, 560),
+    "start_page": Part(
+        lambda s, appearance: StartPage(NightController(s), appearance, ActionRegistry()), 430, 560
+    ),
+    "steps_page": Part(
+        lambda s, appearance: StepsPage(SweepController(s), appearance, ActionRegistry()), 430, 560
+    ),
+    "sweep_page": Part(
+        lambda s, appearance: SweepPage(SweepController(s), appearance, ActionRegistry()), 430, 560
+    ),
+    "tonight_page": Part(
+        lambda s, appearance: TonightPage(SweepController(s), appearance, ActionRegistry()), 430, 560
+    ),
     "trace_picture": Part(_trace_picture, 760, 200),
     "trace_plot": Part(TracePlot, 760, 520),
     "visit_compare_page": Part(
-        lambda s, appearance: VisitComparePage(ReportController(s), appearance), 430, 560
+        lambda s, appearance: VisitComparePage(ReportController(s), appearance, ActionRegistry()), 430, 560
     ),
 }
 

@@ -236,7 +236,10 @@ class NightController:
             keep_edges(log, night, edges)
             self.controller.history.remember_edit(
                 UndoableEdit(
-                    "The edges of the night as they were", lambda: log.facts.set(NIGHT_EDGES, before)
+                    "edges of the night",
+                    lambda: log.facts.set(NIGHT_EDGES, before),
+                    lambda: keep_edges(log, night, edges),
+                    "The edges of the night as they were",
                 )
             )
             if edges == FOUND_EDGES:
@@ -270,8 +273,10 @@ class NightController:
             self.controller.log.facts.set(SCHEDULE, text)
             self.controller.history.remember_edit(
                 UndoableEdit(
-                    "Planned switchings as they were",
+                    "planned switchings",
                     lambda: self.controller.log.facts.set(SCHEDULE, before),
+                    lambda: self.controller.log.facts.set(SCHEDULE, text),
+                    "Planned switchings as they were",
                 )
             )
             kept.append(text)

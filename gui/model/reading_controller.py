@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from gui.model.condition_controller import ConditionController
 from gui.model.hands_free import HandsFree
 from gui.model.route_controller import RouteController
-from gui.model.undo_history import UndoHistory
+from gui.model.undo_history import UndoableEdit, UndoHistory
 from gui.model.visit_access import Message, VisitAccess
 from gui.model.wording import reading_text, value_text
 from logger.errors import StillvoltError
@@ -101,7 +101,7 @@ class ReadingController:
             return Message("The meter has not sent a value yet.", refused=True)
         value = value_text(budget.volts, budget.u_volts)
         if chosen is None:
-            return Message(f"take {value} — asks for which spot")
+            return Message(f"Take {value} (choose a spot first)")
         condition = self._condition.at(chosen)
         too_soon = self._access.log.readings.too_soon_after_statement(condition, live) if condition else None
         if too_soon is not None:
@@ -114,9 +114,9 @@ class ReadingController:
             if use.without_body:
                 return Message(StretchInUseError(use).what, refused=True)
         if (before := self.unmoved_since()) is not None:
-            return Message(f"take {value} for “{chosen.name}” — asks, nothing has moved since {before.what}")
-        needs_condition = "" if condition else " — asks what is on"
-        return Message(f"take {value} for “{chosen.name}”{needs_condition}")
+            return Message(f"Take {value} for “{chosen.name}” (nothing has moved since {before.what})")
+        needs_condition = "" if condition else " (enter what is on first)"
+        return Message(f"Take {value} for “{chosen.name}”{needs_condition}")
 
     def unmoved_since(self) -> StretchUse | None:
         """The reading of another spot or with something else on, or the step of a check, in the present still stretch.
@@ -234,6 +234,17 @@ class ReadingController:
         def do() -> str:
             mark = self._access.log.marks.add(text, moment)
             self._history.remember(mark)
+            made = [mark]
+
+            def undo() -> None:
+                self._access.log.marks.void(made[-1].id, "undone")
+
+            def redo() -> None:
+                made.append(self._access.log.marks.add(text, moment))
+
+            self._history.remember_edit(
+                UndoableEdit(f"mark “{mark.text}”", undo, redo, f"Voided: mark “{mark.text}” (undone)")
+            )
             return f"Marked: “{mark.text}”"
 
         self._access.do(do)

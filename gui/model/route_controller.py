@@ -165,6 +165,11 @@ class RouteController:
             if self.chosen_id in [spot.id for spot in added]:
                 self.chosen_id = chosen_before
 
+        def redo() -> None:
+            for spot in added:
+                log.spots.restore(spot.id)
+            self.chosen_id = added[0].id
+
         def do() -> str:
             try:
                 for name, room, reminder in spots:
@@ -175,7 +180,8 @@ class RouteController:
                 raise
             self.chosen_id = added[0].id
             names = ", ".join(spot.name for spot in added)
-            self._history.remember_edit(UndoableEdit(f"Taken off the list again: {names}", undo))
+            what = f"add {names}" if len(added) == 1 else f"add {len(added)} spots"
+            self._history.remember_edit(UndoableEdit(what, undo, redo, f"Taken off the list again: {names}"))
             return f"Added: {names}"
 
         return self._access.do(do)
@@ -188,7 +194,14 @@ class RouteController:
 
         def do() -> str:
             self._access.log.spots.rename(spot.id, name)
-            self._history.remember_edit(UndoableEdit(f"Named “{spot.name}” again", undo))
+            self._history.remember_edit(
+                UndoableEdit(
+                    f"rename “{spot.name}”",
+                    undo,
+                    lambda: self._access.log.spots.rename(spot.id, name),
+                    f"Named “{spot.name}” again",
+                )
+            )
             return f"Renamed “{spot.name}”; its readings keep the name they were taken with"
 
         self._access.do(do)
@@ -206,7 +219,12 @@ class RouteController:
             moved = place() - before
             if not moved:
                 return f"“{spot.name}” is at the end of the list"
-            back = UndoableEdit(f"Moved “{spot.name}” back", lambda: log.spots.move(spot.id, -moved))
+            back = UndoableEdit(
+                f"move “{spot.name}”",
+                lambda: log.spots.move(spot.id, -moved),
+                lambda: log.spots.move(spot.id, moved),
+                f"Moved “{spot.name}” back",
+            )
             self._history.remember_edit(back)
             return f"Moved “{spot.name}” {'down' if places > 0 else 'up'}"
 
@@ -224,11 +242,18 @@ class RouteController:
             ids = [s.id for s in self._access.snapshot.spots]
             after = ids.index(spot.id) + 1 if spot.id in ids else len(ids)
             log.spots.remove(spot.id)
-            self._history.remember_edit(UndoableEdit(f"“{spot.name}” is back", undo))
+            self._history.remember_edit(
+                UndoableEdit(
+                    f"remove “{spot.name}”",
+                    undo,
+                    lambda: log.spots.remove(spot.id),
+                    f"“{spot.name}” is back",
+                )
+            )
             if self.chosen_id == spot.id:
                 self.chosen_id = ids[after] if after < len(ids) else (ids[-2] if len(ids) > 1 else None)
             kept = "; its readings stay" if self.has_readings(spot) else ""
-            return f"Removed “{spot.name}” from the list{kept}. U brings it back"
+            return f"Removed “{spot.name}” from the list{kept}. Undo brings it back"
 
         self._access.do(do)
 
@@ -251,7 +276,14 @@ class RouteController:
 
         def do() -> str:
             log.spots.describe(spot.id, spot.room, reminder)
-            self._history.remember_edit(UndoableEdit(f"Reminder for “{spot.name}” as it was", undo))
+            self._history.remember_edit(
+                UndoableEdit(
+                    f"reminder for “{spot.name}”",
+                    undo,
+                    lambda: log.spots.describe(spot.id, spot.room, reminder),
+                    f"Reminder for “{spot.name}” as it was",
+                )
+            )
             return f"Reminder for “{spot.name}”: {reminder}"
 
         self._access.do(do)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from gui.model.undo_history import UndoableEdit, UndoHistory
 from gui.model.visit_access import Message, VisitAccess
 from logger.clock import NS_PER_S
 from logger.meter.description import MeterDescription
@@ -20,11 +21,15 @@ class SetupController:
 
     Args:
         access: the visit.
+        history: notes the edits, so that they can be undone.
         read_charger: tells whether the computer's charger is plugged in; None where that is not known.
     """
 
-    def __init__(self, access: VisitAccess, read_charger: Callable[[], bool | None]) -> None:
+    def __init__(
+        self, access: VisitAccess, history: UndoHistory, read_charger: Callable[[], bool | None]
+    ) -> None:
         self._access = access
+        self._history = history
         self._read_charger = read_charger
         self._charger_read_ns = access.clock.steady_ns() - CHARGER_READ_NS
         self._meter_run: int | None = None
@@ -46,9 +51,17 @@ class SetupController:
             **changes: fields of `Setup` with their new values.
         """
 
+        def change(fields: dict[str, object]) -> None:
+            self._access.log.setup.set(self._access.log.setup.current().with_changes(**fields))
+
         def do() -> str:
-            self._access.log.setup.set(self._access.log.setup.current().with_changes(**changes))
-            return f"Stated: {what}"
+            before = self._access.log.setup.current()
+            was = {field: getattr(before, field) for field in changes}
+            change(changes)
+            self._history.remember_edit(
+                UndoableEdit(what, lambda: change(was), lambda: change(changes), f"As it was before: {what}")
+            )
+            return f"Entered: {what}"
 
         self._access.do(do)
 

@@ -47,13 +47,15 @@ class SourceListController:
             for name in names:
                 added.append(self._controller.log.circuits.add(kind, name))
                 self._can_undo(
-                    f"“{name}” is off the list again",
+                    f"add “{name}”",
                     partial(self._controller.log.circuits.remove, added[-1].id),
+                    partial(self._controller.log.circuits.restore, added[-1].id),
+                    f"“{name}” is off the list again",
                 )
             few = len(added) <= MAX_NAMED
             stay = [f"“{s.name}” ({s.stays})" if few else s.name for s in added if s.stays]
             message = f"Added: {', '.join(s.name for s in added)}" if few else f"Added {len(added)} {kind}s"
-            return f"{message}. Must stay on: {', '.join(stay)}. K changes that" if stay else message
+            return f"{message}. Must stay on: {', '.join(stay)}" if stay else message
 
         self._controller.do(do)
         return added
@@ -66,8 +68,10 @@ class SourceListController:
             self._controller.log.circuits.set_essential(source.id, why)
             back = source.stays
             self._can_undo(
-                f"“{source.name}” as it was",
+                f"“{source.name}” stays on",
                 lambda: self._controller.log.circuits.set_essential(source.id, back),
+                lambda: self._controller.log.circuits.set_essential(source.id, why),
+                f"“{source.name}” as it was",
             )
             return f"“{source.name}” must stay on: {why}" if why else f"“{source.name}” may be switched off"
 
@@ -79,8 +83,10 @@ class SourceListController:
         def do() -> str:
             self._controller.log.circuits.set_two_pole(source.id, not source.two_pole)
             self._can_undo(
-                f"“{source.name}” as it was",
+                f"poles of “{source.name}”",
                 lambda: self._controller.log.circuits.set_two_pole(source.id, source.two_pole),
+                lambda: self._controller.log.circuits.set_two_pole(source.id, not source.two_pole),
+                f"“{source.name}” as it was",
             )
             return f"“{source.name}” is a {'single-pole' if source.two_pole else 'two-pole'} breaker"
 
@@ -92,8 +98,10 @@ class SourceListController:
         def do() -> str:
             self._controller.log.circuits.rename(source.id, name)
             self._can_undo(
-                f"Named “{source.name}” again",
+                f"rename “{source.name}”",
                 lambda: self._controller.log.circuits.rename(source.id, source.name),
+                lambda: self._controller.log.circuits.rename(source.id, name),
+                f"Named “{source.name}” again",
             )
             return f"“{source.name}” is “{name}” now"
 
@@ -105,8 +113,10 @@ class SourceListController:
         def do() -> str:
             self._controller.log.circuits.set_circuit(cord.id, circuit.id if circuit else None)
             self._can_undo(
-                f"“{cord.name}” as it was",
+                f"circuit of “{cord.name}”",
                 lambda: self._controller.log.circuits.set_circuit(cord.id, cord.circuit_id),
+                lambda: self._controller.log.circuits.set_circuit(cord.id, circuit.id if circuit else None),
+                f"“{cord.name}” as it was",
             )
             return f"“{cord.name}” is plugged into {f'“{circuit.name}”' if circuit else 'an unknown circuit'}"
 
@@ -118,9 +128,12 @@ class SourceListController:
         def do() -> str:
             self._controller.log.circuits.remove(source.id)
             self._can_undo(
-                f"“{source.name}” is back", lambda: self._controller.log.circuits.restore(source.id)
+                f"remove “{source.name}”",
+                lambda: self._controller.log.circuits.restore(source.id),
+                lambda: self._controller.log.circuits.remove(source.id),
+                f"“{source.name}” is back",
             )
-            return f"Removed “{source.name}”; its readings stay. U brings it back"
+            return f"Removed “{source.name}”; its readings stay. Undo brings it back"
 
         self._edit(do)
 
@@ -136,7 +149,10 @@ class SourceListController:
         def do() -> str:
             self._controller.log.circuits.move(source.id, by)
             self._can_undo(
-                f"Moved “{source.name}” back", lambda: self._controller.log.circuits.move(source.id, -by)
+                f"move “{source.name}”",
+                lambda: self._controller.log.circuits.move(source.id, -by),
+                lambda: self._controller.log.circuits.move(source.id, by),
+                f"Moved “{source.name}” back",
             )
             return f"Moved “{source.name}” {'down' if places > 0 else 'up'}"
 
@@ -150,5 +166,7 @@ class SourceListController:
         self._before_edit()
         self._controller.do(do)
 
-    def _can_undo(self, undone_text: str, undo: Callable[[], None]) -> None:
-        self._controller.history.remember_edit(UndoableEdit(undone_text, undo))
+    def _can_undo(
+        self, name: str, undo: Callable[[], object], redo: Callable[[], object], undone_text: str
+    ) -> None:
+        self._controller.history.remember_edit(UndoableEdit(name, undo, redo, undone_text))

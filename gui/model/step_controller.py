@@ -158,16 +158,21 @@ class StepController:
                     before.source_id if before else None,
                 )
 
-        def do() -> str:
+        def put() -> None:
             for step in steps:
                 meaning, source_id = label(step)
                 # A label that is corrected later keeps the place where the body was.
                 where = step.label.spot_id if step.label and step.label.source_id is not None else spot_id
                 controller.log.step_labels.add(step.found.run_id, step.found.step, where, meaning, source_id)
+
+        def do() -> str:
+            put()
             before = self.label_of(steps[0]) if len(steps) == 1 else ""
             back = f"is “{before}” again" if before else "waits for a name again"
             what = step_text(steps[0].change_volts) if len(steps) == 1 else f"{len(steps)} steps: each"
-            controller.history.remember_edit(UndoableEdit(f"{what} {back}", undo))
+            controller.history.remember_edit(
+                UndoableEdit(f"label of {what.removesuffix(': each')}", undo, put, f"{what} {back}")
+            )
             return message
 
         controller.do(do)
@@ -208,7 +213,7 @@ class StepController:
         started_utc_ns = self.controller.snapshot.run_started_utc_ns(name.run_id)
         at = f" at {clock_text(started_utc_ns + name.t_ns, seconds=False)}"
         what = f"the step of {source.name}{at}" if source else f"a step{at}"
-        return f"The detector took {what} back as no lasting change; it counts by your word. I ignores it."
+        return f"The detector no longer counts {what} as a step; your label is kept. Ignore it where it was none."
 
     def news(self) -> StepNews:
         """What is new since the last call."""

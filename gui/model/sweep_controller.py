@@ -105,7 +105,10 @@ class SweepController:
             now = was ^ {circuit.id}
             self.controller.log.facts.set(SKIPPED_CIRCUITS, " ".join(map(str, sorted(now))))
             undo = partial(self.controller.log.facts.set, SKIPPED_CIRCUITS, " ".join(map(str, sorted(was))))
-            self.controller.history.remember_edit(UndoableEdit(f"“{circuit.name}” as it was", undo))
+            redo = partial(self.controller.log.facts.set, SKIPPED_CIRCUITS, " ".join(map(str, sorted(now))))
+            self.controller.history.remember_edit(
+                UndoableEdit(f"skip “{circuit.name}”", undo, redo, f"“{circuit.name}” as it was")
+            )
             return f"“{circuit.name}” is {'skipped' if circuit.id in now else 'read after all'}"
 
         self.chosen = None

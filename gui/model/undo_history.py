@@ -1,26 +1,65 @@
-"""What this window did to the visit, in order: the newest is undone (an edit) or voided (a reading or a mark)."""
+"""What this window did to the visit: edits, which are undone and redone, and readings and marks, which are voided."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from PySide6.QtGui import QUndoCommand, QUndoStack
+
 from gui.model.visit_access import VisitAccess
+from logger.errors import StillvoltError
 from logger.visit import Mark, Reading
 from logger.visit.results.chronology import in_order
+
+MAX_EDITS = 200
+"""So many edits can be undone; older ones are of another hour."""
 
 
 @dataclass(frozen=True, slots=True)
 class UndoableEdit:
-    """A change of a list or of the set-up made by this window, with the way back."""
+    """A change of the set-up, of spots, lists, labels or marks that was made, with the way back and forth again."""
 
-    undone_text: str
-    """The message once it is undone."""
-    undo: Callable[[], None]
+    name: str
+    """What it was, as the menu Edit names it behind Undo: “rename “Sofa””."""
+    undo: Callable[[], object]
+    redo: Callable[[], object]
+    undone_text: str = ""
+    """The message once it is undone; empty takes one made of the name."""
+
+
+class _EditCommand(QUndoCommand):
+    """An edit on Qt's stack. What an error in it means is kept, since none gets through Qt."""
+
+    def __init__(self, edit: UndoableEdit, on_error: Callable[[Exception], None]) -> None:
+        super().__init__(edit.name)
+        self.edit = edit
+        self._on_error = on_error
+        self._is_done = True  # it is pushed once it has been carried out
+
+    def undo(self) -> None:
+        """See Qt."""
+        self._is_done = False
+        self._try(self.edit.undo)
+
+    def redo(self) -> None:
+        """See Qt."""
+        if not self._is_done:
+            self._try(self.edit.redo)
+        self._is_done = True
+
+    def _try(self, run: Callable[[], object]) -> None:
+        try:
+            run()
+        except Exception as error:
+            self.setObsolete(
+                True
+            )  # what it is about is no longer as it was, such as changed by another window
+            self._on_error(error)
 
 
 class UndoHistory:
-    """Readings and marks made by this window, and its edits, in the order in which they were done.
+    """The edits of this window on a `QUndoStack`, and which readings and marks it made.
 
     Args:
         access: the visit.
@@ -28,19 +67,20 @@ class UndoHistory:
 
     def __init__(self, access: VisitAccess) -> None:
         self._access = access
-        self._done: list[tuple[type, int] | UndoableEdit] = []
+        self._made: list[tuple[type, int]] = []
+        self._error: Exception | None = None
+        self.stack = QUndoStack()
+        self.stack.setUndoLimit(MAX_EDITS)
+
+    # --- readings and marks ----------------------------------------------------------------------------------
 
     def remember(self, item: Reading | Mark) -> None:
         """Note a reading or a mark that this window has made."""
-        self._done.append((type(item), item.id))
+        self._made.append((type(item), item.id))
 
     def was_done_here(self, item: Reading | Mark) -> bool:
         """Whether this window has made a reading or a mark."""
-        return (type(item), item.id) in self._done
-
-    def remember_edit(self, edit: UndoableEdit) -> None:
-        """Note an edit that this window has made."""
-        self._done.append(edit)
+        return (type(item), item.id) in self._made
 
     def last_voidable(self) -> Reading | Mark | None:
         """The newest valid reading or mark: the last one of this window, else the last one of the log."""
@@ -48,23 +88,45 @@ class UndoHistory:
         items = in_order(snapshot.readings, snapshot.marks)
         valid = reversed([item for item in items if item.void_reason is None])
         # By the order of doing: a mark's time is that of its key press, a little before it was written.
-        order = {done: place for place, done in enumerate(self._done)}
+        order = {made: place for place, made in enumerate(self._made)}
         return max(valid, key=lambda i: order.get((type(i), i.id), -1), default=None)
 
-    def last_edit(self) -> UndoableEdit | None:
-        """The edit that is undone next; None when a valid reading or mark came after it."""
-        snapshot = self._access.snapshot
-        items: list[Reading | Mark] = [*snapshot.readings, *snapshot.marks]
-        void = {(type(item), item.id) for item in items if item.void_reason is not None}
-        last = next((done for done in reversed(self._done) if done not in void), None)
-        return last if isinstance(last, UndoableEdit) else None
+    # --- edits ---------------------------------------------------------------------------------------------
 
-    def undo(self, edit: UndoableEdit) -> None:
-        """Undo an edit."""
+    def remember_edit(self, edit: UndoableEdit) -> None:
+        """Note an edit that this window has made."""
+        self.stack.push(_EditCommand(edit, self._note_error))
 
+    def undo_name(self) -> str:
+        """What would be undone; empty where there is nothing."""
+        return self.stack.undoText()
+
+    def redo_name(self) -> str:
+        """What would be done again; empty where there is nothing."""
+        return self.stack.redoText()
+
+    def undo(self) -> bool:
+        """Undo the last edit; False when refused."""
+        command = self.stack.command(self.stack.index() - 1)
+        text = command.edit.undone_text if isinstance(command, _EditCommand) else ""
+        return self._run(self.stack.undo, text or f"Undone: {self.undo_name()}")
+
+    def redo(self) -> bool:
+        """Do again what was undone last; False when refused."""
+        return self._run(self.stack.redo, f"Done again: {self.redo_name()}")
+
+    def _note_error(self, error: Exception) -> None:
+        self._error = error
+
+    def _run(self, run: Callable[[], None], message: str) -> bool:
         def do() -> str:
-            self._done.remove(edit)
-            edit.undo()
-            return edit.undone_text
+            self._error = None
+            run()
+            error, self._error = self._error, None
+            if isinstance(error, OSError | StillvoltError):
+                raise error
+            if error is not None:
+                raise StillvoltError("It cannot be undone any more.", "Nothing was changed.") from error
+            return message
 
-        self._access.do(do)
+        return self._access.do(do)

@@ -52,7 +52,7 @@ class VisitController:
         self.readings = ReadingController(
             self.access, self.route, self.condition, self.history, self.hands_free
         )
-        self.setup = SetupController(self.access, read_charger)
+        self.setup = SetupController(self.access, self.history, read_charger)
         self.checks = CheckController(self.access, self.setup)
         self.recording = RecordingController(self.access, start_recorder)
         self.length_unit = LengthUnit.METRES

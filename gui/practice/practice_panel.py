@@ -6,7 +6,7 @@ nothing else.
 
 from __future__ import annotations
 
-from PySide6.QtCore import QRectF, Signal
+from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import (
     QColor,
     QPainter,
@@ -15,11 +15,12 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout
 
+from gui.actions.action_buttons import ActionButtons
+from gui.actions.registry import ActionRegistry
 from gui.model.practice_controller import PracticeController
 from gui.model.visit_access import Message
 from gui.practice.switch_board import SwitchBoard
 from gui.widgets.appearance import Appearance, VisitWidget, label, set_role
-from gui.widgets.shortcut_buttons import ShortcutButtons
 from logger.errors import StillvoltError
 from logger.simulation.practice_switches import Switch, find_switch
 
@@ -29,39 +30,28 @@ MAX_SHARE = 0.6
 
 
 class PracticePanel(VisitWidget):
-    """The switches with their keys. The window shows and hides it, and gives it the keys while it has the keyboard.
+    """The switches with their buttons. Letters, digits and arrows choose one while the board has the keyboard.
 
     Args:
         practice_controller: the house.
         appearance: theme and sizes.
+        actions: the actions of the window.
     """
 
-    key_clicked = Signal(str)
-    """A key was clicked instead of pressed."""
-
-    def __init__(self, practice_controller: PracticeController, appearance: Appearance) -> None:
+    def __init__(
+        self, practice_controller: PracticeController, appearance: Appearance, actions: ActionRegistry
+    ) -> None:
         super().__init__(practice_controller.controller, appearance)
         self.practice_controller = practice_controller
         self.typed = ""
-        self._had_keyboard = False
-        self.board = SwitchBoard(practice_controller, appearance)
+        self.board = SwitchBoard(practice_controller, appearance, self.take_key)
         self.board.pressed.connect(self._pressed)
+        self.board.focus_changed.connect(self._focus_changed)
         self.title = label("", "heading", wrap=False)
-        self._hints = (
-            ShortcutButtons(appearance, ("F2", "switch by keys"), ("F3", "a night in a minute")),
-            ShortcutButtons(
-                appearance,
-                ("Enter", "switch"),
-                ("Shift+Enter", "at cord"),
-                ("Esc", "done"),
-                ("F2", "hide"),
-            ),
-        )
+        self._buttons = ActionButtons(actions, "practice.night", "practice.house")
         head = QHBoxLayout()
         head.addWidget(self.title)
-        for hints in self._hints:
-            hints.clicked.connect(self.key_clicked)
-            head.addWidget(hints, 1)
+        head.addWidget(self._buttons, 1)
         column = QVBoxLayout(self)
         column.setContentsMargins(MARGIN, 6, MARGIN, 6)
         column.setSpacing(4)
@@ -76,52 +66,49 @@ class PracticePanel(VisitWidget):
 
     @property
     def has_keyboard(self) -> bool:
-        """Whether keys go to it."""
+        """Whether letters and arrows go to its switches."""
         return self.is_shown and self.board.has_keyboard
 
-    def suspend(self) -> None:
-        """Give the keyboard up while a question is open."""
-        self._had_keyboard = self._had_keyboard or self.board.has_keyboard
-        self.set_keyboard(False)
+    def take_key(self, key: Qt.Key, text: str, shift: bool) -> bool:
+        """Take a key while the board has the keyboard; False leaves it to the window.
 
-    def resume(self) -> None:
-        """Take the keyboard back that a question took."""
-        if self._had_keyboard and self.is_shown:
-            self.set_keyboard(True)
-        self._had_keyboard = False
-
-    def set_keyboard(self, to_panel: bool) -> None:
-        """Let keys go to the panel, or to the window again."""
-        self.board.has_keyboard, self.typed = to_panel, ""
-        self.refresh()
-
-    def handle(self, name: str) -> bool:
-        """Take a key; False leaves it to the window."""
+        Args:
+            key: which.
+            text: what it types.
+            shift: Shift is held down.
+        """
         switches = self.practice_controller.switches()
-        moves = {"Up": (0, -1), "Down": (0, 1), "Left": (-1, 0), "Right": (1, 0)}
-        if name in moves:
+        moves = {
+            Qt.Key.Key_Up: (0, -1),
+            Qt.Key.Key_Down: (0, 1),
+            Qt.Key.Key_Left: (-1, 0),
+            Qt.Key.Key_Right: (1, 0),
+        }
+        if key in moves:
             self.typed = ""
-            self.board.move(*moves[name])
-        elif name in ("Return", "Shift+Return"):
-            self.press(self.board.chosen, second=name != "Return")
-        elif name == "Backspace" and self.typed:
+            self.board.move(*moves[key])
+        elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            self.press(self.board.chosen, second=shift)
+        elif key == Qt.Key.Key_Backspace and self.typed:
             self.typed = self.typed[:-1]
             self._choose_typed(switches)
-        elif name == "Esc":
-            if self.typed:
-                self.typed = ""
-            else:
-                self.set_keyboard(False)
-        elif len(name) == 1 and name.isalnum():
+        elif key == Qt.Key.Key_Escape and self.typed:
+            self.typed = ""
+        elif len(text) == 1 and text.isalnum():
             # What no longer fits begins anew, so that nobody has to erase.
+            text = text.upper()
             self.typed = next(
-                (t for t in (self.typed + name, name) if find_switch(switches, t) is not None), ""
+                (t for t in (self.typed + text, text) if find_switch(switches, t) is not None), ""
             )
             self._choose_typed(switches)
         else:
             return False
         self.refresh()
         return True
+
+    def _focus_changed(self) -> None:
+        self.typed = ""
+        self.refresh()
 
     def press(self, index: int, second: bool = False) -> None:
         """Put a switch into its other position.
@@ -155,29 +142,26 @@ class PracticePanel(VisitWidget):
         has_keyboard = self.board.has_keyboard
         night = self.practice_controller.night_progress()
         if night:
-            text = f"{night}, F3 calls it off"
+            text = night
         elif has_keyboard:
             text = self.typed.lower() or "Type a name"
         else:
             text = "Practice house"
         self.title.setText(text)
         set_role(self.title, "title" if self.typed or night else "heading")
-        self._hints[0].setVisible(not has_keyboard)
-        self._hints[1].setVisible(has_keyboard)
         self.board.setAccessibleName(self._spoken())
         self.board.update()
         self.update()
 
     def fit(self, shared_height: int) -> None:
         """Take the height that all switches need, up to a share of what there is."""
-        hints = max(part.height() for part in self._hints)
-        wanted = self.board.wanted_height() + hints + 12 + 4
+        head = self._buttons.sizeHint().height()
+        wanted = self.board.wanted_height() + head + 12 + 4
         self.setFixedHeight(min(wanted, round(shared_height * MAX_SHARE)))
 
     def set_appearance(self, appearance: Appearance) -> None:
         """See `VisitWidget`."""
-        for part in (self.board, *self._hints):
-            part.set_appearance(appearance)
+        self.board.set_appearance(appearance)
         super().set_appearance(appearance)
 
     def paintEvent(self, _: QPaintEvent) -> None:

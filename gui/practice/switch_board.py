@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
     QColor,
+    QFocusEvent,
     QFontMetricsF,
     QHelpEvent,
+    QKeyEvent,
     QMouseEvent,
     QPainter,
     QPaintEvent,
@@ -31,18 +34,50 @@ class SwitchBoard(VisitWidget):
     Args:
         practice_controller: the house.
         appearance: theme and sizes.
+        take_key: takes a key, what it types, and whether Shift is held; False leaves the key to the window.
     """
 
     pressed = Signal(int, bool)
     """A switch was clicked: its index among all, and whether on its second position."""
 
-    def __init__(self, practice_controller: PracticeController, appearance: Appearance) -> None:
+    focus_changed = Signal()
+    """The keyboard came or went."""
+
+    def __init__(
+        self,
+        practice_controller: PracticeController,
+        appearance: Appearance,
+        take_key: Callable[[Qt.Key, str, bool], bool],
+    ) -> None:
         super().__init__(practice_controller.controller, appearance)
+        self._take_key = take_key
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.practice_controller = practice_controller
         self.chosen = 0
-        self.has_keyboard = False
         self._first_row = 0
         self._boxes: list[tuple[QRectF, int, bool]] = []
+
+    @property
+    def has_keyboard(self) -> bool:
+        """Whether keys go to it."""
+        return self.hasFocus()
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """See Qt."""
+        shift = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
+        others = event.modifiers() & ~(Qt.KeyboardModifier.ShiftModifier | Qt.KeyboardModifier.KeypadModifier)
+        if others or not self._take_key(Qt.Key(event.key()), event.text(), shift):
+            super().keyPressEvent(event)
+
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        """See Qt."""
+        super().focusInEvent(event)
+        self.focus_changed.emit()
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:
+        """See Qt."""
+        super().focusOutEvent(event)
+        self.focus_changed.emit()
 
     # --- where things are --------------------------------------------------------------------------------
 

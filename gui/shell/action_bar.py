@@ -1,120 +1,154 @@
-"""The action bar: what Space would do now, or why it would be refused, and the other main keys."""
+"""The action line: a big button with what Space does now, and beside it the message, with room for two lines."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import QRectF, QSize, Qt, QTimer, Signal
-from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent
+from PySide6.QtCore import QSize, Qt, QTimer, Signal
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy, QVBoxLayout
 
-from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
-from gui.widgets.appearance import Appearance, VisitWidget, fitting_font_pixels
+from gui.shell.message_bar import MessageBar
+from gui.translation import tr
+from gui.widgets.appearance import Appearance, VisitWidget, label
+from gui.widgets.page import PrimaryAction
 from gui.widgets.theme import font
 
-HINTS = (("M", "mark"), ("U", "undo"), ("?", "all keys"))
-
 FLASH_MS = 1500
-"""How long a refused key press stays lit."""
+"""How long the line stays lit after a refusal."""
+
+BUTTON_SHARE = 0.5
+"""Of the line's width, at most, for the button."""
+
+MIN_BUTTON_LETTERS = 34
+"""Width of the button in letters: as long as its text is shorter, nothing moves when it changes."""
+
+NOTHING_HERE = "There is nothing to take on this page."
 
 
 class ActionBar(VisitWidget):
-    """One line of keys; a click does the same as the key."""
+    """The primary action and the message.
 
-    clicked = Signal(str)
+    Args:
+        controller: what the window does with the visit.
+        appearance: theme and sizes.
+    """
+
+    pressed = Signal()
+    """The big button was pressed."""
 
     def __init__(self, controller: VisitController, appearance: Appearance) -> None:
         super().__init__(controller, appearance)
-        self._message = Message("")
+        self.primary_action: Callable[[], PrimaryAction | None] = lambda: None
+        """What the page in sight offers."""
+        self.blocked: Callable[[], str] = lambda: ""
+        """Why nothing is offered whatever the page, such as an open question."""
+        self.button = QPushButton()
+        self.button.setProperty("role", "primary")
+        self.button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.button.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Expanding)
+        self.button.clicked.connect(self.pressed)
+        self.why = label("", "small")
+        self.why.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self.message_bar = MessageBar(controller, appearance)
         self._lit = QTimer(self, singleShot=True, interval=FLASH_MS)
         self._lit.timeout.connect(self.update)
-        self._key_boxes: list[tuple[QRectF, str]] = []
-        self.prompt_is_open = False
-        """A question is open in place of the page."""
-        self.primary_action: Callable[[], Message | None] = lambda: None
-        """What Space does on the page in sight, where that is not taking a reading."""
+        row = QHBoxLayout(self)
+        row.setContentsMargins(10, 5, 10, 5)
+        row.setSpacing(12)
+        row.addWidget(self.button)
+        texts = QVBoxLayout()
+        texts.setContentsMargins(0, 0, 0, 0)
+        texts.setSpacing(0)
+        texts.addWidget(self.why)
+        texts.addWidget(self.message_bar, 1)
+        row.addLayout(texts, 1)
         self.refresh()
+
+    def why_not(self) -> str:
+        """Why the primary action may not run now, in a whole sentence; empty where it may."""
+        if blocked := self.blocked():
+            return blocked
+        primary = self.primary_action()
+        return tr(NOTHING_HERE) if primary is None else primary.why_not
+
+    def name(self) -> str:
+        """What the primary action is called now."""
+        primary = self.primary_action()
+        return tr("Take the reading") if primary is None else primary.text
+
+    def text(self) -> str:
+        """The whole line in words: what Space does, or why it does nothing."""
+        why_not = self.why_not()
+        if not why_not:
+            return self.name()
+        return f"Can't {self.name()[:1].lower()}{self.name()[1:]}: {why_not}"
 
     def refresh(self) -> None:
         """See `VisitWidget`."""
-        message = self.primary_action() or self.controller.readings.next_take()
-        if self.prompt_is_open:
-            message = Message("a question is open in the sheet; its keys come first", refused=True)
-        if message != self._message:
-            self._message = message
-            self.setAccessibleName(self.text())
-            self.update()
-
-    def text(self) -> str:
-        """The text about Space."""
-        return (
-            f"Space refuses: {self._message.text}"
-            if self._message.refused
-            else f"Space: {self._message.text}"
-        )
+        why_not, name = self.why_not(), self.name()
+        self.button.setEnabled(not why_not)
+        self._show_name(name)
+        self.button.setToolTip(f"{name} (Space)" if not why_not else self.text())
+        self.button.setAccessibleName(name)
+        self.button.setAccessibleDescription(self.text())
+        if self.why.text() != why_not:
+            self.why.setText(why_not)
+            self.why.setVisible(bool(why_not))
+        self.message_bar.refresh()
+        self.setAccessibleName(self.text())
 
     def flash(self) -> None:
-        """Light up for a moment: Space was pressed and refused."""
+        """Light up for a moment: the primary action was asked for and refused."""
         self._lit.start()
         self.update()
 
-    def mousePressEvent(self, event: QMouseEvent) -> None:
-        """See Qt."""
-        for box, key in self._key_boxes:
-            if box.contains(event.position()):
-                self.clicked.emit(key)
-                return
+    @property
+    def is_lit(self) -> bool:
+        """Whether a refusal is still shown by the lit line."""
+        return self._lit.isActive()
+
+    def set_appearance(self, appearance: Appearance) -> None:
+        """See `StyledWidget`."""
+        self.message_bar.set_appearance(appearance)
+        super().set_appearance(appearance)
+
+    def line_height(self) -> int:
+        """The height of the line, in pixels: two lines of the message, with its margins."""
+        return round(QFontMetricsF(font(self.appearance.sizes.normal)).lineSpacing() * 2 + 22)
 
     def sizeHint(self) -> QSize:
         """See Qt."""
-        return QSize(600, 2 * self.appearance.sizes.normal + 8)
+        return QSize(600, self.line_height())
 
     def paintEvent(self, _: QPaintEvent) -> None:
         """See Qt."""
-        theme, sizes = self.appearance.theme, self.appearance.sizes
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        lit = self._lit.isActive()
-        painter.fillRect(self.rect(), QColor(theme.ask if lit else theme.panel))
-        pad = float(sizes.normal)
-        right = self.width() - pad
-        self._key_boxes = []
-        for key, what in reversed(HINTS):
-            end = right
-            painter.setFont(font(sizes.normal))
-            width = QFontMetricsF(painter.font()).horizontalAdvance(what)
-            painter.setPen(QColor(theme.on_ask if lit else theme.quiet))
-            painter.drawText(
-                QRectF(right - width, 0, width + 2, self.height()), Qt.AlignmentFlag.AlignVCenter, what
-            )
-            right = self._key(painter, right - width - pad * 0.4, key, from_right=True)
-            self._key_boxes.append((QRectF(right, 0, end - right, self.height()), key))
-            right -= pad * 1.2
-        left = self._key(painter, pad, "Space", from_right=False) + pad * 0.5
-        self._key_boxes.append((QRectF(0, 0, right, self.height()), "Space"))
-        bold = not self._message.refused
-        text = f"refuses: {self._message.text}" if self._message.refused else self._message.text
-        painter.setFont(font(fitting_font_pixels(text, right - left, sizes.normal, sizes.small, bold), bold))
-        painter.setPen(
-            QColor(theme.on_ask if lit else (theme.quiet if self._message.refused else theme.text))
-        )
-        metrics = QFontMetricsF(painter.font())
-        text = metrics.elidedText(text, Qt.TextElideMode.ElideRight, right - left)
-        painter.drawText(QRectF(left, 0, right - left, self.height()), Qt.AlignmentFlag.AlignVCenter, text)
-        painter.end()
+        theme = self.appearance.theme
+        QPainter(self).fillRect(self.rect(), QColor(theme.ask if self.is_lit else theme.panel))
 
-    def _key(self, painter: QPainter, at: float, key: str, from_right: bool) -> float:
-        """Draw a key's name; returns its far edge."""
-        theme, sizes = self.appearance.theme, self.appearance.sizes
-        painter.setFont(font(sizes.small, True))
-        metrics = QFontMetricsF(painter.font())
-        width = metrics.horizontalAdvance(key) + sizes.small * 0.9
-        height = metrics.height() + sizes.small * 0.35
-        left = at - width if from_right else at
-        box = QRectF(left, (self.height() - height) / 2, width, height)
-        painter.setPen(Qt.PenStyle.NoPen)
-        painter.setBrush(QColor(theme.key))
-        painter.drawRoundedRect(box, 4, 4)
-        painter.setPen(QColor(theme.on_key))
-        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, key)
-        return left if from_right else left + width
+    def _show_name(self, name: str) -> None:
+        """Put the name on the button, over two lines where one is too short for it."""
+        sizes = self.appearance.sizes
+        metrics = QFontMetricsF(font(sizes.normal, True))
+        key = "   Space"
+        letters = metrics.horizontalAdvance("n")
+        least = MIN_BUTTON_LETTERS * letters
+        most = max(self.width() * BUTTON_SHARE, least)
+        wanted = metrics.horizontalAdvance(name + key) + 3 * letters
+        shown = name + key
+        if wanted > most:
+            shown = _in_two_lines(name) + key
+            wanted = max(metrics.horizontalAdvance(line) for line in shown.split("\n")) + 3 * letters
+        self.button.setFixedWidth(round(min(max(wanted, least), max(self.width() - 40.0, least))))
+        if self.button.text() != shown:
+            self.button.setText(shown.replace("&", "&&"))
+
+
+def _in_two_lines(text: str) -> str:
+    """Break a text at the space nearest to its middle."""
+    spaces = [at for at, letter in enumerate(text) if letter == " "]
+    if not spaces:
+        return text
+    at = min(spaces, key=lambda at: abs(at - len(text) / 2))
+    return f"{text[:at]}\n{text[at + 1 :]}"

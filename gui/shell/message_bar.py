@@ -1,4 +1,4 @@
-"""At the foot of the page: what is wrong with the meter or the value now, and the outcome of the last action."""
+"""The message beside the big button: what is wrong with meter or value now, and the outcome of the last action."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
-from PySide6.QtWidgets import QVBoxLayout
+from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout
 
 from gui.model.recorder_presence import waiting_text
 from gui.model.visit_access import Message
@@ -16,17 +16,26 @@ from gui.widgets.appearance import Appearance, VisitWidget, label
 
 
 class MessageBar(VisitWidget):
-    """Stays until the next action; nothing disappears before it was read."""
+    """Stays until the next action; its room is always there, so that nothing moves. Longer texts scroll."""
 
     def __init__(self, controller: VisitController, appearance: Appearance) -> None:
         super().__init__(controller, appearance)
         self._shown = (Message(""), "")
         self.label = label("")
-        self.label.setTextInteractionFlags(Qt.TextInteractionFlag.NoTextInteraction)
+        self.label.setTextInteractionFlags(
+            Qt.TextInteractionFlag.TextSelectableByMouse | Qt.TextInteractionFlag.TextSelectableByKeyboard
+        )
+        self.label.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
+        self.label.setAlignment(Qt.AlignmentFlag.AlignVCenter)
+        area = QScrollArea()
+        area.setFrameShape(QFrame.Shape.NoFrame)
+        area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        area.setWidgetResizable(True)
+        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        area.setWidget(self.label)
         layout = QVBoxLayout(self)
-        layout.setContentsMargins(18, 10, 18, 10)
-        layout.addWidget(self.label)
-        self.hide()
+        layout.setContentsMargins(8, 0, 4, 0)
+        layout.addWidget(area)
 
     def refresh(self) -> None:
         """See `VisitWidget`."""
@@ -51,11 +60,13 @@ class MessageBar(VisitWidget):
             return
         self._shown = (message, ink)
         self.label.setText(message.text)
+        self.label.setToolTip(message.text)
+        self.label.setAccessibleName(message.text)
         self.label.setStyleSheet(f"color: {ink};")
-        self.setVisible(bool(message.text))
         self.update()
 
     def paintEvent(self, _: QPaintEvent) -> None:
         """See Qt."""
-        theme = self.appearance.theme
-        QPainter(self).fillRect(self.rect(), QColor(theme.ask if self._shown[0].refused else theme.note))
+        theme, (message, _ink) = self.appearance.theme, self._shown
+        ground = theme.panel if not message.text else (theme.ask if message.refused else theme.note)
+        QPainter(self).fillRect(self.rect(), QColor(ground))

@@ -8,7 +8,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent, QResizeEvent, QWheelEvent
+from PySide6.QtGui import (
+    QColor,
+    QFocusEvent,
+    QFontMetricsF,
+    QKeyEvent,
+    QMouseEvent,
+    QPainter,
+    QPaintEvent,
+    QPen,
+    QResizeEvent,
+    QWheelEvent,
+)
 
 from gui.widgets.appearance import Appearance, StyledWidget
 from gui.widgets.bar_painter import Bar, BarPainter, BarScale
@@ -24,10 +35,13 @@ class BarChart(StyledWidget):
     """
 
     clicked = Signal(int)
-    """A row was clicked."""
+    """A row was clicked, or gone to with the arrow keys."""
+    activated = Signal(int)
+    """A row was double-clicked, or Enter was pressed on it."""
 
     def __init__(self, appearance: Appearance, whole: bool = False) -> None:
         super().__init__(appearance)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.bars: tuple[Bar, ...] = ()
         self.chosen: int | None = None
         self.background_volts: float | None = None
@@ -84,12 +98,46 @@ class BarChart(StyledWidget):
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """See Qt."""
+        if (row := self._row_at(event.position().y())) is not None:
+            self.clicked.emit(row)
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
+        """See Qt."""
+        if (row := self._row_at(event.position().y())) is not None:
+            self.activated.emit(row)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """The arrows go from row to row; see Qt."""
+        steps = {
+            Qt.Key.Key_Up: -1, Qt.Key.Key_Down: 1, Qt.Key.Key_PageUp: -6, Qt.Key.Key_PageDown: 6,
+            Qt.Key.Key_Home: -len(self.bars), Qt.Key.Key_End: len(self.bars),
+        }  # fmt: skip
+        step = steps.get(Qt.Key(event.key()))
+        if step is not None and self.bars:
+            at = 0 if self.chosen is None else min(max(self.chosen + step, 0), len(self.bars) - 1)
+            self.clicked.emit(at)
+        elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and not event.isAutoRepeat():
+            self.activated.emit(-1 if self.chosen is None else self.chosen)
+        else:
+            super().keyPressEvent(event)
+
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        """See Qt."""
+        super().focusInEvent(event)
+        self.update()
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:
+        """See Qt."""
+        super().focusOutEvent(event)
+        self.update()
+
+    def _row_at(self, y: float) -> int | None:
         top = -self._top
         for index, height in enumerate(self._row_heights()):
-            if top <= event.position().y() < min(top + height, self._rows_height()):
-                self.clicked.emit(index)
-                return
+            if top <= y < min(top + height, self._rows_height()):
+                return index
             top += height
+        return None
 
     def wheelEvent(self, event: QWheelEvent) -> None:
         """See Qt."""
@@ -123,6 +171,9 @@ class BarChart(StyledWidget):
             painter.restore()
             self._draw_scroll_mark(painter)
             self._draw_legend(painter, scale)
+        if self.hasFocus():
+            painter.setPen(QPen(QColor(self.appearance.theme.chosen), 2))
+            painter.drawRect(self.rect().adjusted(1, 1, -1, -1))
         painter.end()
 
     # --- heights -----------------------------------------------------------------------------------------

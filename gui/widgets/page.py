@@ -1,40 +1,51 @@
-"""What the pages of all stages have in common: a title, signals, keys, and moving through a list of rows."""
+"""What the pages of all stages have in common: a title, buttons, a primary action, and questions in their place."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
-from PySide6.QtCore import QSize, Signal
+from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
-from PySide6.QtWidgets import QVBoxLayout
+from PySide6.QtWidgets import QScrollArea, QVBoxLayout, QWidget
 
-from gui.model.visit_access import Message
+from gui.actions.action_buttons import ActionButtons
+from gui.actions.registry import ActionRegistry
 from gui.model.visit_controller import VisitController
 from gui.widgets.appearance import Appearance, StyledWidget, VisitWidget, label
 from gui.widgets.row_list import RowList
-from gui.widgets.shortcut_buttons import ShortcutButtons
 
-ROW_STEPS = {"Up": -1, "Down": 1, "PgUp": -6, "PgDown": 6}
-"""Keys that move through the rows of a list, with how many rows they move on."""
+
+@dataclass(frozen=True, slots=True)
+class PrimaryAction:
+    """What the big button and Space do on a page now."""
+
+    text: str
+    """What it does, such as: Take 0.27 V for “Bed, lying down”."""
+    run: Callable[[], object]
+    why_not: str = ""
+    """Why it may not run now, in a whole sentence."""
 
 
 class Page(VisitWidget):
-    """One stage's page. The window passes on the keys that no prompt takes.
+    """One stage's page.
 
     Args:
         controller: what the window does with the visit.
         appearance: theme and sizes.
+        actions: the actions of the window, of which the page binds its own.
     """
 
     title = ""
     """Empty where the first thing on the page says what it is."""
-    key_clicked = Signal(str)
-    """A key was clicked instead of pressed."""
-    prompt_requested = Signal(object)
-    """A `gui.shell.prompt.Prompt` to put in this page's place."""
+    place = ""
+    """Its name in the table of actions; that of a stage ends before the dot."""
+    question_requested = Signal(object)
+    """A `gui.shell.question.Question` to put in this page's place."""
 
-    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
+    def __init__(self, controller: VisitController, appearance: Appearance, actions: ActionRegistry) -> None:
         super().__init__(controller, appearance)
+        self.actions = actions
         self._styled_parts: list[StyledWidget | RowList] = []
         self.column = QVBoxLayout(self)
         self.column.setContentsMargins(18, 14, 18, 10)
@@ -46,16 +57,19 @@ class Page(VisitWidget):
         """Pass every change of theme and sizes on to these parts of the page."""
         self._styled_parts += parts
 
-    def make_shortcuts(self, *pairs: tuple[str, str]) -> ShortcutButtons:
-        """Make buttons for keys of this page; the page still has to lay them out."""
-        buttons = ShortcutButtons(self.appearance, *pairs)
-        buttons.clicked.connect(self.key_clicked)
-        self.restyles(buttons)
-        return buttons
+    def make_buttons(self, *action_ids: str) -> ActionButtons:
+        """Make the buttons of these actions; the page still has to lay them out."""
+        return ActionButtons(self.actions, *action_ids)
+
+    def room_height(self) -> int:
+        """The height that there is for the page without scrolling, in pixels."""
+        around = self.parentWidget()
+        area = around.parentWidget() if around is not None else None
+        return area.viewport().height() if isinstance(area, QScrollArea) else self.height()
 
     def is_too_low(self) -> bool:
-        """Whether the page's parts need more height than the page has."""
-        return self.column.minimumHeightForWidth(self.width()) > self.height()
+        """Whether the page's parts need more height than there is."""
+        return self.column.minimumHeightForWidth(self.width()) > self.room_height()
 
     def give_way(self, steps: Sequence[Callable[[], object]]) -> None:
         """Take one step after the other until the page's parts have room in it."""
@@ -64,14 +78,26 @@ class Page(VisitWidget):
                 return
             step()
 
-    def handle(self, name: str) -> bool:
-        """Take a key (as `gui.widgets.keys.key_name` names it); False leaves it to the window."""
-        del name
-        return False
+    def places(self) -> tuple[str, ...]:
+        """The names in the table of actions that are in sight with this page."""
+        return (self.place,)
 
-    def primary_action(self) -> Message | None:
-        """Describe what Space does on this page, for the action bar; None where it takes a reading as everywhere."""
+    def primary_action(self) -> PrimaryAction | None:
+        """What the big button does while this page is in sight; None where it does nothing."""
         return None
+
+    def focus_part(self) -> QWidget | None:
+        """The part that gets the keyboard when the page comes into sight, such as its list; None for none."""
+        return next(
+            (
+                part
+                for part in self.findChildren(QWidget)
+                if part.focusPolicy() & Qt.FocusPolicy.ClickFocus
+                and part.isVisibleTo(self)
+                and part.isEnabled()
+            ),
+            None,
+        )
 
     def set_appearance(self, appearance: Appearance) -> None:
         """See `StyledWidget`; the parts of the page take it over first."""
@@ -94,23 +120,3 @@ class TabPage(Page):
     page_name = ""
     reading_taken = Signal()
     """A reading was taken, or a step was labelled: the window plays a sound."""
-
-
-def row_after_key(index: int, key: str, count: int) -> int:
-    """Find the row that a key leads to; stops at both ends.
-
-    Args:
-        index: the chosen row, counted from 0.
-        key: one of `ROW_STEPS`.
-        count: how many rows there are.
-    """
-    return min(max(index + ROW_STEPS[key], 0), max(count - 1, 0))
-
-
-def scroll_by_key(rows: RowList, key: str) -> bool:
-    """Scroll a list in which nothing is chosen; False when the key is neither Up nor Down."""
-    if key not in ("Up", "Down"):
-        return False
-    bar = rows.verticalScrollBar()
-    bar.setValue(bar.value() + ROW_STEPS[key])
-    return True

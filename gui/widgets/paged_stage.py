@@ -1,45 +1,59 @@
-"""A stage with several pages, one after the other by Tab; each page is a `TabPage`."""
+"""A stage with several pages behind tabs; each page is a `TabPage`."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtWidgets import QHBoxLayout, QStackedWidget
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QTabBar, QWidget
 
-from gui.model.visit_access import Message
+from gui.actions.registry import ActionRegistry
 from gui.model.visit_controller import VisitController
-from gui.widgets.appearance import Appearance, label
-from gui.widgets.page import Page, TabPage
+from gui.widgets.appearance import Appearance
+from gui.widgets.page import Page, PrimaryAction, TabPage
+from gui.widgets.page_area import PageArea
 
 
 class PagedStage(Page):
-    """All keys but Tab go to the page in sight; the heading shows which of how many it is.
+    """Shows one of its pages; the tabs show which.
 
     Args:
         controller: what the window does with the visit.
         appearance: theme and sizes.
+        actions: the actions of the window.
         pages: in their order.
     """
 
-    def __init__(self, controller: VisitController, appearance: Appearance, pages: Sequence[TabPage]) -> None:
-        super().__init__(controller, appearance)
+    page_changed = Signal()
+    """Another page of the stage came into sight."""
+
+    def __init__(
+        self,
+        controller: VisitController,
+        appearance: Appearance,
+        actions: ActionRegistry,
+        pages: Sequence[TabPage],
+    ) -> None:
+        super().__init__(controller, appearance, actions)
         self.pages = pages
         self.stack = QStackedWidget()
+        self.tabs = QTabBar()
+        self.tabs.setExpanding(False)
+        self.tabs.setDrawBase(False)
+        self.tabs.setUsesScrollButtons(True)
         for page in pages:
-            self.stack.addWidget(page)
-            page.key_clicked.connect(self.key_clicked)
-            page.prompt_requested.connect(self.prompt_requested)
+            self.stack.addWidget(PageArea(page))
+            self.tabs.addTab(page.page_name)
+            page.question_requested.connect(self.question_requested)
+        self.tabs.currentChanged.connect(self.show_page)
         self.restyles(*pages)
-        self.heading = label("", "heading", wrap=False)
         head = QHBoxLayout()
-        head.setContentsMargins(18, 12, 18, 0)
-        head.addWidget(self.heading, 1)
-        head.addWidget(self.make_shortcuts(("Tab", "next page")), 1)
+        head.setContentsMargins(12, 8, 12, 0)
+        head.addWidget(self.tabs, 1)
         self.column.setContentsMargins(0, 0, 0, 0)
         self.column.setSpacing(0)
         self.column.addLayout(head)
         self.column.addWidget(self.stack, 1)
-        self._show_heading()
 
     @property
     def page(self) -> TabPage:
@@ -48,26 +62,26 @@ class PagedStage(Page):
 
     def show_page(self, index: int) -> None:
         """Show a page, counted from 0; after the last comes the first."""
-        self.stack.setCurrentIndex(index % len(self.pages))
-        self._show_heading()
+        index %= len(self.pages)
+        changed = index != self.stack.currentIndex()
+        self.stack.setCurrentIndex(index)
+        self.tabs.setCurrentIndex(index)
         self.page.refresh()
+        if changed:
+            self.page_changed.emit()
 
-    def handle(self, name: str) -> bool:
+    def places(self) -> tuple[str, ...]:
         """See `Page`."""
-        steps = {"Tab": 1, "Shift+Tab": -1}
-        if name in steps:
-            self.show_page(self.stack.currentIndex() + steps[name])
-            return True
-        return self.page.handle(name)
+        return (self.place, *self.page.places())
 
-    def primary_action(self) -> Message | None:
+    def primary_action(self) -> PrimaryAction | None:
         """See `Page`."""
         return self.page.primary_action()
+
+    def focus_part(self) -> QWidget | None:
+        """See `Page`."""
+        return self.page.focus_part()
 
     def refresh(self) -> None:
         """See `StyledWidget`."""
         self.page.refresh()
-
-    def _show_heading(self) -> None:
-        at = self.stack.currentIndex()
-        self.heading.setText(f"{at + 1} of {len(self.pages)}   {self.page.page_name}")

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import Qt
-from PySide6.QtGui import QResizeEvent
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QFocusEvent, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QListWidget, QListWidgetItem
 
 from gui.widgets.appearance import Appearance
@@ -13,26 +13,47 @@ from gui.widgets.row_painter import ROW_ROLE, ListHeading, ListRow, RowPainter
 
 
 class RowList(QListWidget):
-    """The rows; never takes the keyboard, so that every key reaches the window."""
+    """The rows. Arrows, type-ahead and clicks choose one; Enter or a double click activates it.
 
-    def __init__(self, appearance: Appearance) -> None:
+    Args:
+        appearance: theme and sizes.
+        name: what is listed, for who cannot see it.
+    """
+
+    row_chosen = Signal(int)
+    """The user chose a row, counted without headings."""
+    row_activated = Signal(int)
+    """A row was double-clicked, or Enter was pressed on it."""
+
+    def __init__(self, appearance: Appearance, name: str = "") -> None:
         super().__init__()
+        self.setAccessibleName(name)
         self.appearance = appearance
         self.rows: list[ListRow] = []
         """Those that can be chosen, in order; a row's place in the list counts the headings too."""
         self._items: list[ListRow | ListHeading] = []
         self._fits_height = False
         self._is_in_layout = False
-        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         # Whole rows at the top: half of one would be read as belonging to the heading above.
         self.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerItem)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._painter = RowPainter(self, appearance)
         self.setItemDelegate(self._painter)
+        self._is_filling = False
+        self.currentItemChanged.connect(self._current_changed)
+        self.itemDoubleClicked.connect(self._activate)
 
     def show_rows(self, rows: Sequence[ListRow | ListHeading], chosen: int | None) -> None:
         """Show rows; the chosen one, counted without headings, is kept in sight."""
+        self._is_filling = True
+        try:
+            self._fill(rows, chosen)
+        finally:
+            self._is_filling = False
+
+    def _fill(self, rows: Sequence[ListRow | ListHeading], chosen: int | None) -> None:
         if list(rows) != self._items:
             self._items = list(rows)
             self.rows = [row for row in rows if isinstance(row, ListRow)]
@@ -43,6 +64,7 @@ class RowList(QListWidget):
             for index, row in enumerate(rows):
                 item = self.item(index)
                 item.setData(ROW_ROLE, row)
+                item.setText(_type_ahead_text(row))
                 item.setData(Qt.ItemDataRole.AccessibleTextRole, _accessible_text(row))
                 item.setFlags(
                     Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
@@ -61,6 +83,33 @@ class RowList(QListWidget):
         if isinstance(self._items[place], ListHeading):
             return None
         return sum(isinstance(row, ListRow) for row in self._items[:place])
+
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        """The keyboard alone chooses no row; see Qt."""
+        chosen, was_filling, self._is_filling = self.currentRow(), self._is_filling, True
+        super().focusInEvent(event)
+        if self.currentRow() != chosen:
+            self.setCurrentRow(chosen)
+        self._is_filling = was_filling
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Enter activates the chosen row; see Qt."""
+        item = self.currentItem()
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and item is not None:
+            if not event.isAutoRepeat():
+                self._activate(item)
+        elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Escape):
+            event.ignore()
+        else:
+            super().keyPressEvent(event)
+
+    def _current_changed(self, item: QListWidgetItem | None) -> None:
+        if not self._is_filling and item is not None and (row := self.row_at(item)) is not None:
+            self.row_chosen.emit(row)
+
+    def _activate(self, item: QListWidgetItem) -> None:
+        if (row := self.row_at(item)) is not None:
+            self.row_activated.emit(row)
 
     def _place_of(self, index: int) -> int:
         return [place for place, row in enumerate(self._items) if isinstance(row, ListRow)][index]
@@ -108,3 +157,11 @@ def _accessible_text(row: ListRow | ListHeading) -> str:
     if isinstance(row, ListHeading):
         return row.text
     return " ".join((row.head, row.value, row.small, row.small_right, row.note))
+
+
+def _type_ahead_text(row: ListRow | ListHeading) -> str:
+    """What the first letters of a row are looked for in: without the number before a name."""
+    if isinstance(row, ListHeading):
+        return ""
+    number, _, name = row.head.partition("  ")
+    return name if name and number.isdigit() else row.head

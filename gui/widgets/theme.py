@@ -250,10 +250,7 @@ QLabel[role="quiet"] { color: $quiet; font-size: ${small}px; }
 QLabel[role="heading"] { color: $quiet; font-size: ${small}px; font-weight: bold; }
 QFrame[role="question"] { background: $ask; border-radius: 6px; }
 QFrame[role="question"] QLabel { color: $on_ask; }
-QLabel[role="key"] {
-    background: $key; color: $on_key; border-radius: 4px; padding: 2px 8px; font-size: ${small}px; font-weight: bold;
-}
-QFrame[role="question"] QLabel[role="key"] { color: $on_key; }
+QLabel[role="why"] { color: $on_ask; background: $ask; border-radius: 4px; padding: 3px 6px; }
 QFrame[role="line"] { background: $line; border: none; }
 QLineEdit, QComboBox {
     background: $plot; color: $text; border: 1px solid $quiet; border-radius: 4px; padding: 3px 8px;
@@ -264,12 +261,48 @@ QComboBox::drop-down { border: none; width: 26px; }
 QComboBox QAbstractItemView {
     background: $plot; color: $text; selection-background-color: $chosen; selection-color: $on_chosen;
 }
-QListView { background: transparent; border: none; outline: none; }
+QListView { background: transparent; border: 1px solid transparent; outline: none; }
+QListView:focus { border: 1px solid $blue; }
 QScrollBar:vertical { background: transparent; width: 10px; margin: 0; }
 QScrollBar::handle:vertical { background: $line; border-radius: 5px; min-height: 30px; }
 QScrollBar::add-line, QScrollBar::sub-line, QScrollBar::add-page, QScrollBar::sub-page {
     background: none; border: none; height: 0;
 }
+QPushButton {
+    background: $key; color: $on_key; border: 1px solid $quiet; border-radius: 5px; padding: 3px 10px;
+}
+QPushButton:hover { border-color: $text; background: $note; }
+QPushButton:pressed, QPushButton:checked { background: $chosen; color: $on_chosen; }
+QPushButton:disabled { color: $pale; background: transparent; border-color: $line; }
+QPushButton:focus { border: 2px solid $blue; padding: 2px 9px; }
+QPushButton[role="primary"] { font-weight: bold; text-align: left; padding: 2px 14px; }
+QPushButton[role="primary"]:enabled { background: $chosen; color: $on_chosen; border-color: $chosen; }
+QPushButton[role="primary"]:enabled:hover { border-color: $text; }
+QPushButton[role="primary"]:enabled:pressed { background: $key; color: $on_key; }
+QPushButton[role="primary"]:focus { border: 2px solid $text; padding: 1px 13px; }
+QCheckBox { spacing: 8px; padding: 3px; }
+QCheckBox:focus { outline: 2px solid $blue; }
+QFrame[role="question"] QListWidget { background: $plot; border: 1px solid $line; }
+QFrame[role="question"] QListWidget::item { padding: 4px 6px; }
+QFrame[role="question"] QListWidget::item:selected { background: $chosen; color: $on_chosen; }
+QFrame[role="question"] QListWidget:focus { border: 1px solid $blue; }
+QTabBar::tab {
+    background: $key; color: $on_key; border: 1px solid $quiet; border-bottom: none; padding: 4px 12px;
+    border-top-left-radius: 5px; border-top-right-radius: 5px; margin-right: 2px;
+}
+QTabBar::tab:selected { background: $chosen; color: $on_chosen; font-weight: bold; }
+QTabBar::tab:hover:!selected { background: $note; }
+QTabBar:focus { outline: none; }
+QTabBar::tab:focus { border: 2px solid $blue; }
+QMenuBar { background: $panel; color: $text; }
+QMenuBar::item { background: transparent; padding: 3px 10px; }
+QMenuBar::item:selected { background: $chosen; color: $on_chosen; }
+QMenu { background: $panel; color: $text; border: 1px solid $quiet; }
+QMenu::item { padding: 4px 26px 4px 26px; }
+QMenu::item:selected { background: $chosen; color: $on_chosen; }
+QMenu::item:disabled { color: $pale; }
+QMenu::separator { height: 1px; background: $line; margin: 3px 8px; }
+QDialog, QMessageBox, QFileDialog { background: $panel; }
 QScrollArea, QScrollArea > QWidget > QWidget { background: transparent; border: none; }
 QToolTip { background: $panel; color: $text; border: 1px solid $line; }
 """)

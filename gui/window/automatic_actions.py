@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from gui.actions.hands_free_actions import HandsFreeActions
 from gui.model.stages import SOURCES
 from gui.model.status import status
 from gui.model.sweep_controller import SweepController
@@ -12,10 +11,11 @@ from gui.model.sweep_review import SweepReview
 from gui.model.visit_access import Message
 from gui.model.wording import spoken_change, volts_text
 from gui.shell.action_bar import ActionBar
-from gui.shell.prompt import PromptPanel
+from gui.shell.question import QuestionPanel
 from gui.sound.sounds import Sounds, Tone
 from gui.stages.check.same_meter_prompt import same_meter_prompt
 from gui.stages.sources.suspect_prompts import doubt_prompt, unchanged_prompt
+from gui.stages.spots.hands_free_actions import HandsFreeActions
 from gui.window.stage_pages import StagePages
 from logger.settling.events import State
 from logger.visit.records.reading_records import Reading
@@ -47,7 +47,7 @@ class AutomaticActions:
         sweep_controller: SweepController,
         hands_free_actions: HandsFreeActions,
         pages: StagePages,
-        prompt: PromptPanel,
+        prompt: QuestionPanel,
         sounds: Sounds,
         action_bar: ActionBar,
         redraw: Callable[[], None],
@@ -72,7 +72,7 @@ class AutomaticActions:
         """Take the hands-free reading, or the one that the sweep or tonight's list awaits, when it is time."""
         self._sweep.note_asked()
         hands_free = self._controller.hands_free
-        if hands_free.is_armed and self._prompt.prompt is None and hands_free.is_due():
+        if hands_free.is_armed and self._prompt.question is None and hands_free.is_due():
             self._hands_free_actions.take_due()
         if self._sweep.waiting is not None and self._sweep.left_s() == 0.0:
             self._take_switched()
@@ -95,7 +95,7 @@ class AutomaticActions:
 
     def ask_what_is_open(self) -> None:
         """Ask about a meter that looks like another, or the last reading where it looks mistaken; one at a time."""
-        if self._prompt.prompt is not None:
+        if self._prompt.question is not None:
             return
         forms = self._controller.checks.other_line_forms()
         if forms and forms not in self._forms_asked:

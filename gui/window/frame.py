@@ -7,8 +7,7 @@ from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from gui.practice.practice_panel import PracticePanel
 from gui.shell.action_bar import ActionBar
-from gui.shell.message_bar import MessageBar
-from gui.shell.prompt import PromptPanel
+from gui.shell.question import QuestionPanel
 from gui.shell.readout import HEIGHT_SHARE, Readout
 from gui.shell.stage_list import StageList
 from gui.trace.trace_plot import TracePlot
@@ -25,10 +24,9 @@ class Frame(QWidget):
         stage_list: the stages, at the left.
         trace: the live trace, in the middle.
         panel: the practice house, below the trace.
-        prompt: the open question, above the page.
+        question: the open question, in the page's place.
         pages: the pages, at the right.
-        message_bar: the outcome of the last action, below the page.
-        action_bar: what Space does, at the bottom.
+        action_bar: the primary action and the message, at the bottom.
     """
 
     def __init__(
@@ -37,9 +35,8 @@ class Frame(QWidget):
         stage_list: StageList,
         trace: TracePlot,
         panel: PracticePanel,
-        prompt: PromptPanel,
+        question: QuestionPanel,
         pages: StagePages,
-        message_bar: MessageBar,
         action_bar: ActionBar,
     ) -> None:
         super().__init__()
@@ -49,10 +46,9 @@ class Frame(QWidget):
         self._trace = trace
         self._panel = panel
         self._pages = pages
-        self._message_bar = message_bar
         self._action_bar = action_bar
-        self.side = _side(prompt, pages, message_bar)
-        """The column with question, page and message."""
+        self.side = _side(question, pages)
+        """The column with question or page."""
         middle = QHBoxLayout()
         middle.setSpacing(0)
         middle.addWidget(stage_list)
@@ -76,7 +72,7 @@ class Frame(QWidget):
     def styled_parts(self) -> tuple[VisitWidget, ...]:
         """Every part that takes over theme and sizes, shown or not."""
         return (
-            self._readout, self._stage_list, self._trace, self._action_bar, self._message_bar, self._panel,
+            self._readout, self._stage_list, self._trace, self._action_bar, self._panel,
             *self._pages.all(),
         )  # fmt: skip
 
@@ -86,7 +82,6 @@ class Frame(QWidget):
             self._readout, self._stage_list, self._trace, self._pages.current, self._action_bar, self._panel,
         ):  # fmt: skip
             part.refresh()
-        self._message_bar.refresh()
 
     def fix_sizes(self, sizes: Sizes, width: int, height: int) -> None:
         """Give the parts the sizes that belong to the window's size.
@@ -98,7 +93,7 @@ class Frame(QWidget):
         """
         normal = sizes.normal
         self._readout.setFixedHeight(round(height * HEIGHT_SHARE))
-        self._action_bar.setFixedHeight(round(normal * 2.7))
+        self._action_bar.setFixedHeight(self._action_bar.line_height())
         self._stage_list.setFixedWidth(min(round(normal * 10.6), width // 5))
         self.side.setFixedWidth(min(round(normal * 24), round(width * 0.36)))
 
@@ -107,18 +102,13 @@ class Frame(QWidget):
         self._panel.fit(height - self._readout.height() - self._action_bar.height())
 
 
-def _side(prompt: PromptPanel, pages: StagePages, message_bar: MessageBar) -> QWidget:
+def _side(question: QuestionPanel, pages: StagePages) -> QWidget:
     side = QWidget()
     side.setProperty("role", "panel")
     side.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
     column = QVBoxLayout(side)
     column.setContentsMargins(0, 0, 0, 0)
     column.setSpacing(0)
-    holder = QVBoxLayout()
-    holder.setContentsMargins(10, 10, 10, 0)
-    holder.addWidget(prompt)
-    column.addLayout(holder)
+    column.addWidget(question, 1)
     column.addWidget(pages.stack, 1)
-    column.addStretch(0)
-    column.addWidget(message_bar)
     return side

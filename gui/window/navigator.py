@@ -42,12 +42,17 @@ class Navigator:
         self._range_before_night: ViewRange | None = None
         """What the trace showed before the stage Night; None elsewhere."""
 
+    @property
+    def stage(self) -> Stage:
+        """The stage that the work is at."""
+        return self._stage_list.current
+
     def go_to(self, stage: Stage) -> None:
         """Show a stage's page; hands-free reading belongs to the spots and ends when they are left."""
         controller = self._controller
         if stage is not SPOTS and controller.hands_free.is_armed:
             controller.hands_free.disarm()
-            controller.message = Message("Hands-free reading ended: the sheet of the spots was left.")
+            controller.message = Message("Hands-free reading ended: the page of the spots was left.")
         self._stage_list.current = stage
         self._trace.ask_for_labels(stage is SOURCES)
         self._pages.show_stage(stage)

@@ -40,14 +40,13 @@ class PracticeActions:
             self._panel_shown()
 
     def show_or_hide(self) -> None:
-        """Show the panel with the keyboard; hide it again when it has the keyboard."""
-        if self._panel.has_keyboard:
-            self._panel.set_keyboard(False)
+        """Show the panel and give it the keyboard; hide it when it is shown."""
+        if self._panel.is_shown:
             self._panel.hide()
         elif self._practice.open(self._house_url()):
             self._panel.show()
-            self._panel.set_keyboard(True)
             self._panel_shown()
+            self._panel.board.setFocus()
 
     def record_or_cancel_night(self) -> None:
         """Have a night recorded in a minute; cancel it when one is being recorded."""

@@ -8,19 +8,14 @@ from functools import partial
 from gui.model.stages import CONNECT
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
-from gui.shell.prompt import Choice, Prompt, PromptPanel
+from gui.shell.question import Choice, Question, QuestionPanel
+from gui.stages.connect.connect_page import NO_PORT_CHOSEN
+from gui.window.close_dialog import CloseAnswer
 from gui.window.navigator import Navigator
 from gui.window.stage_pages import StagePages
 from logger.errors import StillvoltError
 from logger.meter.description_folder import folder, list_descriptions, load
 from logger.meter.port import PortSettings
-
-NO_PORT_CHOSEN = (
-    "No port is chosen. Plug the meter's cable in and press L, or press P to practise without a meter."
-)
-
-MAX_METERS = 9
-"""Kept meters that can be chosen by a digit."""
 
 
 class RecordingActions:
@@ -31,7 +26,6 @@ class RecordingActions:
         pages: whose pages Connect and Identify hold the port.
         navigator: goes back to the stage Connect.
         prompt: where is asked.
-        take_focus: gives the keyboard to the window.
         redraw: shows what is known now.
     """
 
@@ -40,23 +34,19 @@ class RecordingActions:
         controller: VisitController,
         pages: StagePages,
         navigator: Navigator,
-        prompt: PromptPanel,
-        take_focus: Callable[[], None],
+        prompt: QuestionPanel,
         redraw: Callable[[], None],
     ) -> None:
         self._controller = controller
         self._pages = pages
         self._navigator = navigator
         self._prompt = prompt
-        self._take_focus = take_focus
         self._redraw = redraw
-        self._close_prompt: Prompt | None = None
 
     # --- the recorder ------------------------------------------------------------------------------------
 
     def start(self) -> None:
         """Start the recorder on the chosen port."""
-        self._take_focus()
         self._pages.identify.leave()
         settings = self._pages.connect.settings()
         if settings.url or self._controller.snapshot.recording:
@@ -71,53 +61,44 @@ class RecordingActions:
         self._navigator.go_to(CONNECT)
         self.start()
 
-    def start_or_ask_stop(self) -> None:
-        """Start recording, or ask whether to stop it."""
-        if not self._controller.snapshot.recording:
-            self.start()
-            return
+    def ask_stop(self) -> None:
+        """Ask whether to stop recording."""
         self._prompt.ask(
-            Prompt(
+            Question(
                 "Stop recording?",
                 "Everything recorded is kept. Recording can go on later in the same visit log.",
-                (Choice("R", "stop recording", self._controller.recording.stop, ("Return",)),),
-                escape_text="go on recording",
+                (Choice("Stop recording", self._controller.recording.stop, default=True),),
+                escape_text="Go on recording",
             )
         )
 
-    def confirms_closing(self, close: Callable[[], None]) -> bool:
-        """Whether the window closes at once; asks whether recording goes on where it does not.
+    def why_not_start(self) -> str:
+        """Why recording cannot be started now, in a whole sentence; empty where it can."""
+        if self._controller.snapshot.recording or self._controller.recording.starting:
+            return "It is being recorded already."
+        return "" if self._pages.connect.settings().url else NO_PORT_CHOSEN
 
-        Closing twice closes: recording goes on, as the safe answer.
+    def why_not_stop(self) -> str:
+        """Why recording cannot be stopped now, in a whole sentence; empty where it can."""
+        return "" if self._controller.snapshot.recording else "Nothing is being recorded."
+
+    def may_close(self, ask: Callable[[], CloseAnswer]) -> bool:
+        """Whether the window may close; while it is recorded, the user is asked what becomes of the recording.
 
         Args:
-            close: closes the window without a further question.
+            ask: shows the dialog and gives the answer.
         """
-        asked_already = self._close_prompt is not None and self._prompt.prompt is self._close_prompt
-        if asked_already or not self._controller.snapshot.recording:
+        if not self._controller.snapshot.recording:
             return True
-
-        def stop_and_close() -> None:
+        answer = ask()
+        if answer is CloseAnswer.STOP:
             self._controller.recording.stop()
-            close()
-
-        self._close_prompt = Prompt(
-            "Close the window. Does recording go on?",
-            "It can go on without the window. Opening the visit again shows it from where it is.",
-            (
-                Choice("G", "recording goes on", close, ("Return",)),
-                Choice("S", "stop recording", stop_and_close),
-            ),
-            escape_text="do not close",
-        )
-        self._prompt.ask(self._close_prompt)
-        return False
+        return answer is not CloseAnswer.STAY
 
     # --- the meter ---------------------------------------------------------------------------------------
 
     def identify(self) -> None:
         """Find out what the meter at the chosen port sends."""
-        self._take_focus()
         if not self._pages.connect.settings().url:
             self._controller.message = Message(NO_PORT_CHOSEN, refused=True)
             return
@@ -142,9 +123,10 @@ class RecordingActions:
         names = list_descriptions()
         if not names:
             controller.message = Message(
-                "No meter is kept yet. I identifies one, and keeps it under a name.", refused=True
+                "No meter is kept yet. “Identify the meter” finds out what it sends, and keeps it under a name.",
+                refused=True,
             )
             return
-        choices = [Choice(str(n), name, partial(use, name)) for n, name in enumerate(names[:MAX_METERS], 1)]
-        choices.append(Choice("0", "none of them", use_none))
-        self._prompt.ask(Prompt("Which meter?", f"They are kept in {folder()}.", tuple(choices)))
+        choices = [Choice(name, partial(use, name)) for n, name in enumerate(names, 1)]
+        choices.append(Choice("None of them", use_none))
+        self._prompt.ask(Question("Which meter?", f"They are kept in {folder()}.", tuple(choices)))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtWidgets import QStackedWidget
 
+from gui.actions.registry import ActionRegistry
 from gui.model.night_controller import NightController
 from gui.model.report_controller import ReportController
 from gui.model.stages import CHECK, CONNECT, NIGHT, PREPARE, REPORT, SOURCES, SPOTS, Stage
@@ -21,6 +22,7 @@ from gui.stages.spots.budget_page import BudgetPage
 from gui.stages.spots.spots_page import SpotsPage
 from gui.widgets.appearance import Appearance
 from gui.widgets.page import Page
+from gui.widgets.page_area import PageArea
 
 
 class StagePages:
@@ -32,6 +34,7 @@ class StagePages:
         night_controller: the work of the stage Night.
         report_controller: the work of the stage Report.
         appearance: theme and sizes.
+        actions: the actions of the window.
         port: URL of the port to choose first.
     """
 
@@ -42,18 +45,19 @@ class StagePages:
         night_controller: NightController,
         report_controller: ReportController,
         appearance: Appearance,
+        actions: ActionRegistry,
         port: str | None,
     ) -> None:
-        self.connect = ConnectPage(controller, appearance, port)
-        self.prepare = PreparePage(controller, appearance)
-        self.check = CheckPage(controller, appearance)
-        self.spots = SpotsPage(controller, appearance)
-        self.sources = SourcesStage(sweep_controller, appearance)
-        self.night = NightStage(night_controller, appearance)
-        self.report = ReportStage(report_controller, appearance)
-        self.identify = IdentifyPage(controller, appearance)
-        self.budget = BudgetPage(controller, appearance)
-        self.shortcuts = ShortcutsPage(controller, appearance)
+        self.connect = ConnectPage(controller, appearance, actions, port)
+        self.prepare = PreparePage(controller, appearance, actions)
+        self.check = CheckPage(controller, appearance, actions)
+        self.spots = SpotsPage(controller, appearance, actions)
+        self.sources = SourcesStage(sweep_controller, appearance, actions)
+        self.night = NightStage(night_controller, appearance, actions)
+        self.report = ReportStage(report_controller, appearance, actions)
+        self.identify = IdentifyPage(controller, appearance, actions)
+        self.budget = BudgetPage(controller, appearance, actions)
+        self.shortcuts = ShortcutsPage(controller, appearance, actions)
         self._of_stage: dict[Stage, Page] = {
             CONNECT: self.connect,
             PREPARE: self.prepare,
@@ -64,8 +68,10 @@ class StagePages:
             REPORT: self.report,
         }
         self.stack = QStackedWidget()
+        self._areas: dict[Page, PageArea] = {}
         for page in self.all():
-            self.stack.addWidget(page)
+            self._areas[page] = PageArea(page)
+            self.stack.addWidget(self._areas[page])
 
     def all(self) -> tuple[Page, ...]:
         """Every page."""
@@ -78,13 +84,13 @@ class StagePages:
     @property
     def current(self) -> Page:
         """The page that is shown."""
-        page = self.stack.currentWidget()
-        assert isinstance(page, Page)
-        return page
+        area = self.stack.currentWidget()
+        assert isinstance(area, PageArea)
+        return area.page
 
     def show(self, page: Page) -> None:
         """Show a page instead of the present one."""
-        self.stack.setCurrentWidget(page)
+        self.stack.setCurrentWidget(self._areas[page])
 
     def show_stage(self, stage: Stage) -> None:
         """Show the page of a stage."""

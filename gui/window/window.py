@@ -2,19 +2,31 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
+from importlib.metadata import version
 from pathlib import Path
 
 from PySide6.QtCore import QEvent, QSize, Qt, QTimer, QUrl, Signal
-from PySide6.QtGui import QCloseEvent, QDesktopServices, QGuiApplication, QKeyEvent, QResizeEvent, QShowEvent
-from PySide6.QtWidgets import QMainWindow
+from PySide6.QtGui import (
+    QCloseEvent,
+    QDesktopServices,
+    QGuiApplication,
+    QKeyEvent,
+    QKeySequence,
+    QResizeEvent,
+    QShortcut,
+    QShowEvent,
+)
+from PySide6.QtWidgets import QAbstractButton, QApplication, QComboBox, QMainWindow, QWidget
 
-from gui.actions.base import ActionContext
-from gui.actions.other_visit_actions import VisitRequest
+from gui.actions.menus import fill_menu_bar
+from gui.actions.registry import ANSWER_FIRST, ActionRegistry
+from gui.actions.table import PRIMARY, SPECS, ActionSpec
 from gui.model.night_controller import NightController
 from gui.model.practice_controller import PracticeController
 from gui.model.report_controller import ReportController
-from gui.model.stages import CONNECT, PREPARE, SPOTS, Stage
+from gui.model.stages import CONNECT, PREPARE, REPORT, SPOTS, Stage
 from gui.model.sweep_controller import SweepController
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
@@ -22,21 +34,24 @@ from gui.model.visit_file_watch import VisitFileWatch
 from gui.practice.practice_panel import PracticePanel
 from gui.settings.preferences import COLOURS, SOUNDS, ColourScheme, Preferences
 from gui.shell.action_bar import ActionBar
-from gui.shell.message_bar import MessageBar
-from gui.shell.prompt import PromptPanel
+from gui.shell.question import QuestionPanel
 from gui.shell.readout import Readout
 from gui.shell.stage_list import StageList
 from gui.sound.sounds import Sounds, Tone
 from gui.stages.night.night_screen import NightScreen
+from gui.stages.spots.action_context import ActionContext
 from gui.trace.trace_plot import TracePlot
+from gui.translation import tr
 from gui.widgets import theme
-from gui.widgets.keys import key_name
 from gui.widgets.page import Page
+from gui.widgets.paged_stage import PagedStage
+from gui.widgets.row_list import RowList
 from gui.widgets.theme import style_sheet
 from gui.window.automatic_actions import AutomaticActions
+from gui.window.close_dialog import CloseAnswer, ask_close
 from gui.window.frame import Frame
-from gui.window.key_dispatcher import REPEATING_KEYS, KeyDispatcher
 from gui.window.navigator import Navigator
+from gui.window.other_visit_actions import VisitRequest
 from gui.window.practice_actions import PracticeActions
 from gui.window.recording_actions import RecordingActions
 from gui.window.remembered import Remembered
@@ -45,6 +60,9 @@ from gui.window.window_actions import WindowActions
 
 POLL_MS = 33
 """How often the log is read: the longest wait between a sample on disk and its pixel."""
+
+REMOTE_KEYS = (("PgDown", "spots.next"), ("PgUp", "spots.previous"), ("B", PRIMARY), (".", PRIMARY))
+"""What the keys of a presenter's remote do, once it is switched on."""
 
 NIGHT_POLL_MS = 250
 """The same while the night screen is shown, all night, on battery."""
@@ -71,7 +89,7 @@ class Window(QMainWindow):
     """
 
     visit_requested = Signal(object)
-    """A `gui.actions.other_visit_actions.VisitRequest` to show in this window's place."""
+    """A `gui.window.other_visit_actions.VisitRequest` to show in this window's place."""
 
     # long: every part is made here, once, and handed to those that need it, so that no part knows the window.
     def __init__(
@@ -98,21 +116,24 @@ class Window(QMainWindow):
         self.report_controller.before_writing.append(self.remembered.state_practitioner)
         self.appearance = self.remembered.appearance(FIRST_SIZE.height())
         self.may_close = False
+        self.ask_close: Callable[[QWidget], CloseAnswer] = ask_close
+        """Shows the dialog before closing; a test gives its own."""
         self._moves_on = False
         self._state_before_night = self.windowState()
 
         self.readout = Readout(controller, self.appearance)
         self.stage_list = StageList(controller, self.appearance)
         self.trace = TracePlot(controller, self.appearance)
-        self.panel = PracticePanel(self.practice_controller, self.appearance)
+        self.registry = ActionRegistry(self)
+        self.panel = PracticePanel(self.practice_controller, self.appearance, self.registry)
         self.action_bar = ActionBar(controller, self.appearance)
-        self.message_bar = MessageBar(controller, self.appearance)
-        self.prompt = PromptPanel(self._prompt_changed)
+        self.question = QuestionPanel(self._question_changed)
         self.pages = StagePages(
-            controller, self.sweep_controller, self.night_controller, self.report_controller, self.appearance, port
+            controller, self.sweep_controller, self.night_controller, self.report_controller, self.appearance,
+            self.registry, port,
         )  # fmt: skip
         self.frame = Frame(
-            self.readout, self.stage_list, self.trace, self.panel, self.prompt, self.pages, self.message_bar,
+            self.readout, self.stage_list, self.trace, self.panel, self.question, self.pages,
             self.action_bar,
         )  # fmt: skip
         self.setCentralWidget(self.frame)
@@ -121,24 +142,29 @@ class Window(QMainWindow):
         self.navigator = Navigator(controller, self.pages, self.stage_list, self.trace, self.redraw)
         show_spots = partial(self.navigator.go_to, SPOTS)
         context = ActionContext(
-            controller, self.prompt, self.sounds, self.action_bar, self.redraw, show_spots
+            controller, self.question, self.sounds, self.action_bar, self.redraw, show_spots
         )
-        recording = RecordingActions(
-            controller, self.pages, self.navigator, self.prompt, self.setFocus, self.redraw
-        )
+        recording = RecordingActions(controller, self.pages, self.navigator, self.question, self.redraw)
         practice = PracticeActions(self.practice_controller, self.panel, self.pages.connect, self._restyle)
         self.window_actions = WindowActions(
-            context, self.pages, self.navigator, self.trace, recording, practice, self.visit_requested.emit
+            self.registry,
+            context,
+            self.pages,
+            self.navigator,
+            self.trace,
+            recording,
+            practice,
+            self.visit_requested.emit,
         )
         self.automatic_actions = AutomaticActions(
-            self.sweep_controller, self.window_actions.hands_free, self.pages, self.prompt, self.sounds,
+            self.sweep_controller, self.window_actions.hands_free, self.pages, self.question, self.sounds,
             self.action_bar, self.redraw,
         )  # fmt: skip
-        of_window = {"sound": self._toggle_sound, "theme": self._toggle_dark, "close": self._request_close}
-        self.keys = KeyDispatcher(
-            self.window_actions.by_name() | of_window, self.pages, self.navigator, self.prompt, self.panel,
-            self.night_screen, self.sweep_controller, self.setFocus, self.redraw,
-        )  # fmt: skip
+        self._bind_own_actions()
+        self.menus = fill_menu_bar(self.menuBar(), self.registry)
+        self._space = QShortcut(QKeySequence(Qt.Key.Key_Space), self, self.press_primary)
+        self._space.setAutoRepeat(False)
+        self._remote = self._make_remote()
         self._connect_parts()
 
         self._show_name()
@@ -157,22 +183,25 @@ class Window(QMainWindow):
             self._timer.start()
 
     def _connect_parts(self) -> None:
-        pages, handle, start = self.pages, self.handle_key, self.window_actions.recording.start
+        pages, start = self.pages, self.window_actions.recording.start
         self.stage_list.stage_requested.connect(self.navigator.go_to)
-        self.action_bar.clicked.connect(handle)
+        self.registry.is_in_sight = lambda place: place in self.page.places()
+        self.registry.blocked = self._why_blocked
+        self.registry.refused.connect(self._refused)
+        self.registry.ran.connect(self.redraw)
+        self.action_bar.pressed.connect(self.press_primary)
         self.action_bar.primary_action = lambda: self.page.primary_action()
-        self.prompt.clicked.connect(handle)
-        self.panel.key_clicked.connect(handle)
+        self.action_bar.blocked = lambda: self._why_blocked(SPECS[PRIMARY])
         for page in pages.of_stages():
-            page.key_clicked.connect(handle)
-            page.prompt_requested.connect(self.prompt.ask)
+            page.question_requested.connect(self.question.ask)
+            if isinstance(page, PagedStage):
+                page.page_changed.connect(self._page_changed)
         for taking in (pages.check, pages.sources):
             taking.reading_taken.connect(lambda: self.sounds.play(Tone.TAKEN))
         pages.stack.currentChanged.connect(self._page_changed)
         pages.connect.recording_requested.connect(start)
         pages.connect.identify_requested.connect(self.window_actions.recording.identify)
         pages.connect.meter_choice_requested.connect(self.window_actions.recording.ask_meter)
-        pages.identify.key_clicked.connect(handle)
         pages.identify.recording_requested.connect(self.window_actions.recording.start_with)
         pages.identify.kept.connect(pages.connect.use)
         pages.spots.spot_clicked.connect(self.window_actions.spots.choose_spot)
@@ -233,7 +262,12 @@ class Window(QMainWindow):
         if self.night_screen.is_shown:
             self.night_screen.refresh()
         else:
+            had_keyboard = self.focusWidget()
             self.frame.refresh()
+            self.refresh_actions()
+            if self.focusWidget() is not had_keyboard:
+                # What had the keyboard was hidden or disabled. Qt gives it to whatever comes next, such as a button.
+                self._give_keyboard_to_page()
 
     def _stage_at_work(self) -> Stage:
         """Where the work of a visit that is recorded goes on."""
@@ -280,17 +314,123 @@ class Window(QMainWindow):
     def _page_changed(self) -> None:
         if self.page is not self.pages.identify:
             self.pages.identify.leave()  # the port is given back
-
-    def _prompt_changed(self) -> None:
-        is_open = self.prompt.prompt is not None
-        self.action_bar.prompt_is_open = is_open
-        self.pages.stack.setVisible(not is_open)
-        if is_open:
-            self.panel.suspend()
-        else:
-            self.panel.resume()
-            self.setFocus()
+        self._give_keyboard_to_page()
         self.redraw()
+
+    def _question_changed(self) -> None:
+        is_open = self.question.question is not None
+        self.pages.stack.setVisible(not is_open)
+        if not is_open:
+            self._give_keyboard_to_page()
+        self.redraw()
+
+    def _give_keyboard_to_page(self) -> None:
+        """Let arrows and letters go to the list of the page in sight."""
+        if self.question.question is not None:
+            self.question.take_focus()
+        else:
+            (self.page.focus_part() or self).setFocus(Qt.FocusReason.OtherFocusReason)
+
+    # --- actions -----------------------------------------------------------------------------------------
+
+    def _bind_own_actions(self) -> None:
+        bind = self.registry.bind
+        bind(PRIMARY, self._do_primary, self._why_no_primary)
+        bind("view.back", self._go_back, self._why_no_back)
+        bind("view.dark", self._toggle_dark)
+        bind("view.sound", self._toggle_sound)
+        bind("view.full_screen", self._toggle_full_screen)
+        bind("edit.copy", self._copy)
+        bind("file.quit", self.close)
+        bind("help.about", self._say_version)
+
+    def press_primary(self) -> None:
+        """Do what the big button says; where it may not be done, say why, and light up the line."""
+        self.registry.trigger(PRIMARY)
+
+    def _do_primary(self) -> None:
+        primary = self.page.primary_action()
+        if primary is not None:
+            primary.run()
+
+    def _why_no_primary(self) -> str:
+        return self.action_bar.why_not()
+
+    def _why_blocked(self, spec: ActionSpec) -> str:
+        if self.night_screen.is_shown:
+            return tr("The night screen covers the window.")
+        return tr(ANSWER_FIRST) if self.question.question is not None and not spec.with_question else ""
+
+    def _refused(self, action_id: str, sentence: str) -> None:
+        self.controller.message = Message(sentence, refused=True)
+        if action_id == PRIMARY:
+            self.action_bar.flash()
+        self.redraw()
+
+    def _go_back(self) -> None:
+        """Back from what was opened last: a search, waiting for a reading, a page that any stage can open."""
+        pages = self.pages
+        if pages.current is pages.identify and pages.identify.escape():
+            return
+        if self.sweep_controller.cancel_waiting():
+            self.controller.message = Message("No longer waiting for a reading.")
+        elif not (pages.shows(REPORT) and pages.report.go_back()):
+            self.navigator.go_back()
+
+    def _why_no_back(self) -> str:
+        pages = self.pages
+        anywhere = (
+            pages.current in (pages.shortcuts, pages.budget, pages.identify)
+            or self.sweep_controller.waiting is not None
+            or (pages.shows(REPORT) and pages.report.page is not pages.report.write)
+        )
+        return "" if anywhere else tr("This is a page of the stage itself.")
+
+    def _toggle_full_screen(self) -> None:
+        self.setWindowState(self.windowState() ^ Qt.WindowState.WindowFullScreen)
+
+    def _copy(self) -> None:
+        """Copy the chosen row of the list that has the keyboard, else the message."""
+        part = QApplication.focusWidget()
+        item = part.currentItem() if isinstance(part, RowList) else None
+        text = (
+            item.data(Qt.ItemDataRole.AccessibleTextRole)
+            if item is not None
+            else self.controller.message.text
+        )
+        QGuiApplication.clipboard().setText(str(text).strip())
+
+    def _say_version(self) -> None:
+        self.controller.message = Message(f"Stillvolt {version('stillvolt')}")
+
+    def _make_remote(self) -> list[QShortcut]:
+        """The keys of a presenter's remote, which act only once they are switched on."""
+        remote = []
+        for key, action_id in REMOTE_KEYS:
+            shortcut = QShortcut(QKeySequence(key), self, partial(self.registry.trigger, action_id))
+            shortcut.setAutoRepeat(False)
+            shortcut.setEnabled(False)
+            remote.append(shortcut)
+        return remote
+
+    def set_remote_control(self, on: bool) -> None:
+        """Let a presenter's remote take readings and go from spot to spot, or not."""
+        for shortcut in self._remote:
+            shortcut.setEnabled(on)
+
+    def refresh_actions(self) -> None:
+        """Show in menus and buttons what may be done now."""
+        self.window_actions.refresh()
+        primary = self.registry[PRIMARY]
+        primary.setText(self.action_bar.name().replace("&", "&&"))
+        for action_id, is_on in (
+            ("view.dark", self.appearance.theme is theme.DARK),
+            ("view.sound", self.sounds.on),
+            ("view.full_screen", self.isFullScreen()),
+            ("practice.house", self.panel.is_shown),
+        ):
+            self.registry[action_id].setChecked(is_on)
+        self.registry.refresh()
 
     # --- the night screen --------------------------------------------------------------------------------
 
@@ -304,26 +444,30 @@ class Window(QMainWindow):
     def _leave_night(self) -> None:
         self._timer.setInterval(POLL_MS)
         self.setWindowState(self._state_before_night)
+        self._give_keyboard_to_page()
         self.redraw()
 
     # --- events of Qt ------------------------------------------------------------------------------------
 
-    def handle_key(self, name: str) -> bool:
-        """Take a key; see `KeyDispatcher.handle`."""
-        return self.keys.handle(name)
+    def event(self, event: QEvent) -> bool:
+        """Leave Space to a button that has the keyboard: it presses that one, and not the big button; see Qt."""
+        if (
+            event.type() == QEvent.Type.ShortcutOverride
+            and isinstance(event, QKeyEvent)
+            and event.key() == Qt.Key.Key_Space
+            and isinstance(QApplication.focusWidget(), QAbstractButton | QComboBox)
+        ):
+            event.accept()
+            return True
+        return super().event(event)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        """See Qt."""
-        name = key_name(event)
-        if event.isAutoRepeat() and name not in REPEATING_KEYS:
-            return
-        if not self.handle_key(name):
+        """Enter and Esc answer an open question, wherever the keyboard is; see Qt."""
+        keys = (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Escape)
+        if event.key() in keys and self.question.question is not None and not event.isAutoRepeat():
+            self.question.keyPressEvent(event)
+        else:
             super().keyPressEvent(event)
-
-    def focusNextPrevChild(self, forward: bool) -> bool:
-        """See Qt."""
-        taken = self.keys.handle_tab(forward)
-        return super().focusNextPrevChild(forward) if taken is None else taken
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """See Qt."""
@@ -334,22 +478,19 @@ class Window(QMainWindow):
     def showEvent(self, event: QShowEvent) -> None:
         """See Qt."""
         super().showEvent(event)
-        self.setFocus()
+        self._give_keyboard_to_page()
 
     def changeEvent(self, event: QEvent) -> None:
         """See Qt."""
         super().changeEvent(event)
-        activated = event.type() == QEvent.Type.ActivationChange and self.isActiveWindow()
-        if activated:
+        if event.type() == QEvent.Type.ActivationChange and self.isActiveWindow():
             self.apply_preferences()
-        if activated and self.prompt.line is None:
-            self.setFocus()
 
     def closeEvent(self, event: QCloseEvent) -> None:
         """Close, or ask first whether recording goes on."""
         self.night_screen.leave()
         at_once = self.may_close or self.practice_controller.records_night
-        if not at_once and not self.window_actions.recording.confirms_closing(self._close_without_asking):
+        if not at_once and not self.window_actions.recording.may_close(lambda: self.ask_close(self)):
             event.ignore()
             return
         self.remembered.keep_place(self.saveGeometry())
@@ -359,13 +500,6 @@ class Window(QMainWindow):
         self.report_controller.close()
         self.pages.identify.leave()
         event.accept()
-
-    def _request_close(self) -> None:
-        self.close()
-
-    def _close_without_asking(self) -> None:
-        self.may_close = True
-        self.close()
 
 
 def _open_file(path: Path) -> bool:

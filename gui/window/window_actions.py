@@ -1,22 +1,25 @@
-"""All actions of the window by the names that the table of keys gives them."""
+"""Binds the actions that belong to no single page: readings, spots, trace, recorder, visits, practice house, help."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
-from gui.actions.base import ActionContext
-from gui.actions.by_hand_actions import ByHandActions
-from gui.actions.condition_actions import ConditionActions
-from gui.actions.hands_free_actions import HandsFreeActions
-from gui.actions.history_actions import HistoryActions
-from gui.actions.other_visit_actions import OtherVisitActions, VisitRequest
-from gui.actions.reading_actions import ReadingActions
-from gui.actions.reading_questions import ReadingQuestions
-from gui.actions.round_actions import RoundActions
-from gui.actions.spot_actions import SpotActions
-from gui.model.stages import CHECK
+from gui.actions.registry import ActionRegistry
+from gui.model.stages import REPORT, STAGES, Stage
+from gui.model.visit_access import Message
+from gui.stages.spots.action_context import ActionContext
+from gui.stages.spots.by_hand_actions import ByHandActions
+from gui.stages.spots.condition_actions import ConditionActions
+from gui.stages.spots.hands_free_actions import HandsFreeActions
+from gui.stages.spots.history_actions import HistoryActions
+from gui.stages.spots.reading_actions import ReadingActions
+from gui.stages.spots.reading_questions import ReadingQuestions
+from gui.stages.spots.round_actions import RoundActions
+from gui.stages.spots.spot_actions import SpotActions
 from gui.trace.trace_plot import TracePlot
+from gui.widgets.paged_stage import PagedStage
 from gui.window.navigator import Navigator
+from gui.window.other_visit_actions import OtherVisitActions, VisitRequest
 from gui.window.practice_actions import PracticeActions
 from gui.window.recording_actions import RecordingActions
 from gui.window.stage_pages import StagePages
@@ -25,11 +28,14 @@ PAN_SHARE = 0.25
 """Of the stretch in sight, for one key press."""
 ZOOM_FACTOR = 2.0
 
+NO_SPOT = "There is no spot yet. Add one first."
+
 
 class WindowActions:
     """The actions of one window.
 
     Args:
+        registry: where they are bound.
         context: the parts that actions act on.
         pages: all pages.
         navigator: goes from stage to stage.
@@ -41,6 +47,7 @@ class WindowActions:
 
     def __init__(
         self,
+        registry: ActionRegistry,
         context: ActionContext,
         pages: StagePages,
         navigator: Navigator,
@@ -49,6 +56,8 @@ class WindowActions:
         practice: PracticeActions,
         request_visit: Callable[[VisitRequest], None],
     ) -> None:
+        self._registry = registry
+        self._controller = context.controller
         self._pages = pages
         self._navigator = navigator
         self._trace = trace
@@ -63,44 +72,130 @@ class WindowActions:
         self.hands_free = HandsFreeActions(context, questions)
         self.by_hand = ByHandActions(context, questions)
         self.other_visit = OtherVisitActions(context.controller, context.prompt.ask, request_visit)
+        pages.spots.take = self.readings.take
+        self._bind_visits()
+        self._bind_stages()
+        self._bind_trace()
+        self._bind_measuring()
+        self._bind_spots()
 
-    def by_name(self) -> dict[str, Callable[[], None]]:
-        """What each action does, but for those of the window itself."""
-        spots, trace, go_to, toggle = self.spots, self._trace, self._navigator.go_to, self._navigator.toggle
-        return {
-            "take": self.readings.take,
-            "take_unsettled": lambda: self.readings.take(override=True),
-            "next": lambda: spots.choose_along(1),
-            "previous": lambda: spots.choose_along(-1),
-            "unread": spots.choose_first_unread,
-            "hands_free": self.hands_free.arm_or_disarm,
-            "hands_free_time": self.hands_free.ask_still_for,
-            "by_hand": self.by_hand.ask_by_hand,
-            "round_off": self.rounds.ask_round,
-            "outside_walk": self.rounds.go_outside,
-            "show_checks": lambda: go_to(CHECK),
-            "budget": lambda: toggle(self._pages.budget),
-            "room": spots.ask_room,
-            "condition_note": spots.ask_reminder,
-            "condition": self.condition.ask_condition,
-            "mark": self.history.ask_mark,
-            "undo": self.history.ask_undo,
-            "add": spots.ask_new_spot,
-            "rename": spots.ask_spot_name,
-            "move_down": lambda: spots.move_spot(1),
-            "move_up": lambda: spots.move_spot(-1),
-            "remove": spots.ask_remove_spot,
-            "zoom_in": lambda: trace.zoom(1 / ZOOM_FACTOR),
-            "zoom_out": lambda: trace.zoom(ZOOM_FACTOR),
-            "next_stretch": trace.next_span,
-            "pan_back": lambda: trace.pan(-PAN_SHARE),
-            "pan_on": lambda: trace.pan(PAN_SHARE),
-            "follow": trace.follow,
-            "fit": trace.toggle_fit,
-            "record": self.recording.start_or_ask_stop,
-            "form": spots.show_form,
-            "visits": self.other_visit.ask,
-            "practice": self.practice.show_or_hide,
-            "practice_night": self.practice.record_or_cancel_night,
-            "help": lambda: toggle(self._pages.shortcuts),
-        }
+    def refresh(self) -> None:
+        """Show in texts and ticks of actions what they would do now."""
+        history = self._controller.history
+        for action_id, word, name in (
+            ("edit.undo", "&Undo", history.undo_name()),
+            ("edit.redo", "&Redo", history.redo_name()),
+        ):
+            self._registry[action_id].setText(f"{word}: {name.replace('&', '&&')}" if name else word)
+        self._registry["measure.hands_free"].setChecked(self._controller.hands_free.is_armed)
+
+    # --- visits and edits ----------------------------------------------------------------------------------
+
+    def _bind_visits(self) -> None:
+        bind, history = self._registry.bind, self._controller.history
+        bind("file.new", self.other_visit.ask_new)
+        bind("file.open", self.other_visit.choose_file)
+        bind("file.visits", self.other_visit.ask)
+        bind("file.save", self._say_saved)
+        bind("file.form", self.spots.show_form)
+        bind("edit.undo", history.undo, lambda: "" if history.undo_name() else "There is nothing to undo.")
+        bind(
+            "edit.redo", history.redo, lambda: "" if history.redo_name() else "There is nothing to do again."
+        )
+        bind("edit.find", self._find)
+        bind("report.compare", lambda: self._on_report(self._pages.report.show_compare))
+        bind("report.archive", lambda: self._on_report(self._pages.report.show_archive))
+        bind("practice.house", self.practice.show_or_hide)
+        bind("practice.night", self.practice.record_or_cancel_night)
+        bind("help.actions", lambda: self._navigator.toggle(self._pages.shortcuts))
+
+    def _say_saved(self) -> None:
+        path = self._controller.log.path
+        self._controller.message = Message(f"Everything is saved as soon as it is known, in {path}.")
+
+    def _on_report(self, then: Callable[[], None]) -> None:
+        self._navigator.go_to(REPORT)
+        then()
+
+    def _find(self) -> None:
+        self._on_report(self._pages.report.show_archive)
+        self._pages.report.archive.ask_search()
+
+    # --- stages and pages ----------------------------------------------------------------------------------
+
+    def _bind_stages(self) -> None:
+        def bind_stage(stage: Stage) -> None:
+            self._registry.bind(f"stage.{stage.name.lower()}", lambda: self._navigator.go_to(stage))
+
+        for stage in STAGES:
+            bind_stage(stage)
+        bind = self._registry.bind
+        bind("stage.next", lambda: self._go_along(1), lambda: self._why_no_stage(1))
+        bind("stage.previous", lambda: self._go_along(-1), lambda: self._why_no_stage(-1))
+        bind("page.next", lambda: self._turn_page(1), self._why_one_page)
+        bind("page.previous", lambda: self._turn_page(-1), self._why_one_page)
+
+    def _along(self, places: int) -> int:
+        return STAGES.index(self._navigator.stage) + places
+
+    def _go_along(self, places: int) -> None:
+        self._navigator.go_to(STAGES[self._along(places)])
+
+    def _why_no_stage(self, places: int) -> str:
+        return "" if 0 <= self._along(places) < len(STAGES) else "There is no further stage."
+
+    def _turn_page(self, places: int) -> None:
+        stage = self._pages.current
+        if isinstance(stage, PagedStage):
+            stage.show_page(stage.pages.index(stage.page) + places)
+
+    def _why_one_page(self) -> str:
+        return "" if isinstance(self._pages.current, PagedStage) else "This stage has one page."
+
+    # --- the trace -----------------------------------------------------------------------------------------
+
+    def _bind_trace(self) -> None:
+        bind, trace = self._registry.bind, self._trace
+        bind("trace.zoom_in", lambda: trace.zoom(1 / ZOOM_FACTOR))
+        bind("trace.zoom_out", lambda: trace.zoom(ZOOM_FACTOR))
+        bind("trace.next_stretch", trace.next_span)
+        bind("trace.pan_back", lambda: trace.pan(-PAN_SHARE))
+        bind("trace.pan_forward", lambda: trace.pan(PAN_SHARE))
+        bind("trace.go_live", trace.follow)
+        bind("trace.fit", trace.toggle_fit)
+
+    # --- measuring -----------------------------------------------------------------------------------------
+
+    def _bind_measuring(self) -> None:
+        bind, by_hand = self._registry.bind, self.by_hand
+        bind("measure.take_unsettled", self.readings.ask_unsettled, self.readings.why_not_unsettled)
+        bind("measure.record", self.recording.start, self.recording.why_not_start)
+        bind("measure.stop", self.recording.ask_stop, self.recording.why_not_stop)
+        bind("measure.condition", self.condition.ask_condition)
+        bind("measure.mark", self.history.ask_mark)
+        bind("measure.hands_free", self.hands_free.arm_or_disarm)
+        bind("measure.hands_free_time", self.hands_free.ask_still_for)
+        bind("measure.by_hand", by_hand.ask_by_hand, by_hand.why_not)
+        bind("measure.round_off", self.rounds.ask_round, self._why_no_indoor_spot)
+        bind("measure.outside_walk", self.rounds.go_outside)
+        bind("measure.void_last", self.history.ask_void, self.history.why_not_void)
+
+    def _why_no_indoor_spot(self) -> str:
+        return "" if self._controller.route.indoor_spots() else "There is no spot to read. Add one first."
+
+    def _bind_spots(self) -> None:
+        bind, spots = self._registry.bind, self.spots
+        bind("spots.next", lambda: spots.choose_along(1), self._why_no_spots)
+        bind("spots.previous", lambda: spots.choose_along(-1), self._why_no_spots)
+        bind("spots.unread", spots.choose_first_unread, self._why_no_spots)
+        bind("spots.add", spots.ask_new_spot)
+        bind("spots.room", spots.ask_room)
+        bind("spots.rename", spots.ask_spot_name, spots.why_no_spot)
+        bind("spots.reminder", spots.ask_reminder, spots.why_no_spot)
+        bind("spots.up", lambda: spots.move_spot(-1), spots.why_no_spot)
+        bind("spots.down", lambda: spots.move_spot(1), spots.why_no_spot)
+        bind("spots.remove", spots.ask_remove_spot, spots.why_no_spot)
+        bind("spots.budget", lambda: self._navigator.toggle(self._pages.budget), self._why_no_spots)
+
+    def _why_no_spots(self) -> str:
+        return "" if self._controller.snapshot.spots else NO_SPOT

@@ -9,7 +9,6 @@ from typing import Any
 
 import pytest
 
-from gui.actions.other_visit_actions import VisitRequest
 from gui.dev.demo import DemoRecorder
 from gui.model.report_controller import ReportController
 from gui.model.report_jobs import parse_search
@@ -17,6 +16,7 @@ from gui.model.stages import REPORT
 from gui.model.visit_controller import VisitController
 from gui.model.worker_process import Work
 from gui.window import Window
+from gui.window.other_visit_actions import VisitRequest
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.metrology.setup import Setup

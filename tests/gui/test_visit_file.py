@@ -8,9 +8,9 @@ from contextlib import closing
 
 import pytest
 
-from gui.actions.other_visit_actions import VisitRequest
 from gui.dev.demo import DemoRecorder
 from gui.model.status import status
+from gui.window.other_visit_actions import VisitRequest
 from logger.clock import NS_PER_S, ManualClock
 from logger.settling.events import State
 from logger.visit import VisitLog

@@ -1,4 +1,4 @@
-"""The page of the stage Check: proof that meter and reference work, one Space for each step."""
+"""The page of the stage Check: proof that meter and reference work, step by step."""
 
 from __future__ import annotations
 
@@ -8,18 +8,18 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QLabel, QWidget
 
+from gui.actions.registry import ActionRegistry
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, counted, doubt_text
-from gui.shell.prompt import Choice, Prompt
+from gui.shell.question import Choice, Question
 from gui.stages.check.same_meter_prompt import same_meter_prompt
 from gui.stages.verdict_badges import check_badge
 from gui.trace.reading_interval import ReadingInterval
 from gui.trace.trace_picture import TracePicture
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.badge import GOOD, OPEN
-from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import Page
+from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.row_list import RowList
 from gui.widgets.row_painter import ListRow
 from logger.metrology.checks import CAUTIONS, REQUIRED_CHECKS, STEPS, CheckKind
@@ -67,14 +67,16 @@ class CheckPage(Page):
     """The checks, the steps of the chosen one, its caution and its newest verdict."""
 
     title = "Check meter and reference"
+    place = "check"
     reading_taken = Signal()
     """A step's value was taken."""
 
-    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
-        super().__init__(controller, appearance)
-        self.list = RowList(appearance)
-        self.list.itemClicked.connect(lambda item: self._choose(self.list.row(item)))
-        self.steps = RowList(appearance)
+    def __init__(self, controller: VisitController, appearance: Appearance, actions: ActionRegistry) -> None:
+        super().__init__(controller, appearance, actions)
+        self.list = RowList(appearance, "Checks")
+        self.list.row_chosen.connect(self._choose)
+        self.steps = RowList(appearance, "Steps of the check")
+        self.steps.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.instruction = label("")
         self.verdict = label("", "small")
         self.doubt = label("", "small")
@@ -86,9 +88,13 @@ class CheckPage(Page):
         self._caution = label("", "quiet")
         self.posture = label("", "quiet")
         """How well the posture repeats, and the offer to measure it."""
-        self._hints = self.make_shortcuts(("K", "skip it"), ("Delete", "begin again"), ("L", "earlier"))
+        self._buttons = self.make_buttons("check.skip", "check.restart", "check.earlier", "check.same_meter")
+        actions.bind("check.skip", self._ask_skip)
+        actions.bind("check.restart", self._restart)
+        actions.bind("check.earlier", self._look_back)
+        actions.bind("check.same_meter", self._ask_same_meter, self._why_not_same_meter)
         self.column.addWidget(self.list)
-        self.column.addWidget(self._hints)
+        self.column.addWidget(self._buttons)
         (self._heading,) = self.findChildren(QLabel, options=Qt.FindChildOption.FindDirectChildrenOnly)[:1]
         self._line = separator()
         self.column.addWidget(self._line)
@@ -120,6 +126,7 @@ class CheckPage(Page):
         self.steps.show_rows(rows, len(spans) if len(spans) < len(steps) else None)
         for rows_shown in (self.steps, self.list):
             rows_shown.fit_height()
+        self._buttons.buttons["check.same_meter"].setVisible(bool(controller.checks.other_line_forms()))
         self.instruction.setText(steps[min(len(spans), len(steps) - 1)].instruction)
         self._caution.setText(f"Caution: {CAUTIONS[controller.checks.chosen]}")
         self.posture.setText(posture_text(repeatability_on_site(controller.snapshot.readings)))
@@ -128,9 +135,7 @@ class CheckPage(Page):
             part.setVisible(shown is None)
         self.verdict.setText(self._verdict_text(shown) if shown else self._not_done_text())
         to_repeat = controller.checks.to_repeat()
-        self.repeat.setText(
-            f"Every spot is read. At the end of the visit, repeat: {', '.join(to_repeat)}. Space takes the steps."
-        )
+        self.repeat.setText(f"Every spot is read. At the end of the visit, repeat: {', '.join(to_repeat)}.")
         doubts = controller.checks.doubts(shown) if shown else {}
         sentences = [doubt_text(doubts, "repeat it") if doubts else "", self._failed_later_text(shown)]
         self.doubt.setText("\n".join(filter(None, sentences)))
@@ -158,16 +163,15 @@ class CheckPage(Page):
         shown = self._shown()
         self.verdict.setVisible(not self.controller.checks.spans or shown is not None)
         self.repeat.setVisible(bool(self.controller.checks.to_repeat()))
-        always: tuple[QWidget, ...] = (self._heading, self._caution, self._hints, self.list, self._line)
+        always: tuple[QWidget, ...] = (self._heading, self._caution, self.list, self._line)
         for part in always:
             part.show()
         self.posture.setVisible(shown is None)
-        # While the steps are done, the list is what can be clicked, and the caution goes with them.
         can_go: tuple[QWidget, ...] = (
-            self.posture, self._hints, self.verdict, self.repeat, self.list, self._line, self._heading
+            self.posture, self.verdict, self.repeat, self._line, self._heading
         )  # fmt: skip
         if shown:
-            can_go = (self._caution, self._hints, self._heading, self.picture, self.list)
+            can_go = (self._caution, self._heading, self.picture)
         self.column.setSpacing(USUAL_SPACING)
         if self.is_too_low():
             self.column.setSpacing(LOW_SPACING)
@@ -216,7 +220,11 @@ class CheckPage(Page):
         kind = self.controller.checks.chosen
         lapsed = self.controller.checks.last_result(kind)
         if lapsed is not None:
-            answer = " If it is the same meter, press E." if self.controller.checks.other_line_forms() else ""
+            answer = (
+                " Is it the same meter? The button below answers that."
+                if self.controller.checks.other_line_forms()
+                else ""
+            )
             return f"{self._verdict_text(lapsed)} To be done again; readings without it say so.{answer}"
         return NOT_DONE_TEXTS.get(kind, "Not done yet. Readings without it say so.")
 
@@ -228,37 +236,32 @@ class CheckPage(Page):
             self.controller.message = Message(f"The {self.controller.checks.chosen} has no earlier result.")
         self._shown_id = older[-1].id if older else None
 
-    def handle(self, name: str) -> bool:
+    def primary_action(self) -> PrimaryAction:
         """See `Page`."""
-        kinds = self.controller.checks.kinds()
-        at = kinds.index(self.controller.checks.chosen)
-        if ACTION_OF.get(name) == "show_checks":
-            self._look_back()
-            return True
-        self._shown_id = None
-        if ACTION_OF.get(name) == "take":
-            step = self.controller.checks.next_step()
-            if step.refused:
-                self.controller.message = Message(f"Not taken: {step.text}", refused=True)
-            elif self.controller.checks.take_step():
-                self.reading_taken.emit()
-        elif ACTION_OF.get(name) == "next":
-            self.controller.checks.choose(kinds[min(at + 1, len(kinds) - 1)])
-        elif ACTION_OF.get(name) == "previous":
-            self.controller.checks.choose(kinds[max(at - 1, 0)])
-        elif name == "K":
-            self._ask_skip()
-        elif name == "E" and self.controller.checks.other_line_forms():
-            self.prompt_requested.emit(same_meter_prompt(self.controller))
-        elif name == "Del":
-            self.controller.checks.restart()
-        else:
-            return False
-        return True
+        step = self.controller.checks.next_step()
+        if step.refused:
+            return PrimaryAction("Take the step", self._take_step, step.text)
+        return PrimaryAction(step.text[:1].upper() + step.text[1:], self._take_step)
 
-    def primary_action(self) -> Message | None:
-        """See `Page`."""
-        return self.controller.checks.next_step()
+    def _take_step(self) -> None:
+        self._shown_id = None
+        if self.controller.checks.take_step():
+            self.reading_taken.emit()
+
+    def _restart(self) -> None:
+        self._shown_id = None
+        self.controller.checks.restart()
+
+    def _ask_same_meter(self) -> None:
+        self._shown_id = None
+        self.question_requested.emit(same_meter_prompt(self.controller))
+
+    def _why_not_same_meter(self) -> str:
+        return (
+            ""
+            if self.controller.checks.other_line_forms()
+            else "The meter's lines have the form that they had."
+        )
 
     def _choose(self, row: int) -> None:
         self._shown_id = None
@@ -266,6 +269,7 @@ class CheckPage(Page):
         self.refresh()
 
     def _ask_skip(self) -> None:
+        self._shown_id = None
         controller, kind = self.controller, self.controller.checks.chosen
 
         def because(reason: str) -> Callable[[], None]:
@@ -274,32 +278,27 @@ class CheckPage(Page):
         def somebody_else() -> None:
             controller.checks.restart()
             controller.readings.mark(f"{kind}: somebody else does it")
-            controller.message = Message(
-                "Marked. Let the other person hold the probe, then take the steps with Space."
-            )
+            controller.message = Message("Marked. Let the other person hold the probe, then take the steps.")
 
         def by_words() -> None:
-            self.prompt_requested.emit(
-                Prompt(
+            self.question_requested.emit(
+                Question(
                     "Why is it skipped?",
                     on_text=lambda text: controller.checks.skip(text),
-                    enter_text="skip it",
+                    enter_text="Skip it",
                 )
             )
 
-        answers = [
-            Choice(str(n), f"skip: {reason}", because(reason))
-            for n, reason in enumerate(SKIP_REASONS[kind], 1)
-        ]
+        answers = [Choice(f"skip: {reason}", because(reason)) for reason in SKIP_REASONS[kind]]
         if kind is CheckKind.FUNCTION:
-            answers.append(Choice("E", "somebody else does it instead", somebody_else))
-        answers.append(Choice("T", "skip for another reason: type it", by_words))
-        self.prompt_requested.emit(
-            Prompt(
+            answers.append(Choice("somebody else does it instead", somebody_else))
+        answers.append(Choice("skip for another reason: type it", by_words))
+        self.question_requested.emit(
+            Question(
                 f"Skip the {kind}?",
                 "The visit goes on; every reading says that it was skipped.",
                 tuple(answers),
-                escape_text="do not skip",
+                escape_text="Do not skip",
             )
         )
 

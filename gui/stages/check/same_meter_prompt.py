@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
-from gui.shell.prompt import Choice, Prompt
+from gui.shell.question import Choice, Question
 
 
-def same_meter_prompt(controller: VisitController) -> Prompt:
+def same_meter_prompt(controller: VisitController) -> Question:
     """Ask it. Without an answer the checks stay lapsed, and readings say so."""
 
     def another() -> None:
@@ -17,12 +17,12 @@ def same_meter_prompt(controller: VisitController) -> Prompt:
             refused=True,
         )
 
-    return Prompt(
+    return Question(
         "Is it the same meter as in the checks?",
         "Its lines have another form than in the checks, which have lapsed.",
         (
-            Choice("1", "the same meter: the checks count", controller.checks.state_same_meter),
-            Choice("2", "another meter", another),
+            Choice("the same meter: the checks count", controller.checks.state_same_meter),
+            Choice("another meter", another),
         ),
         escape_text="decide later",
     )

@@ -10,13 +10,14 @@ from dataclasses import dataclass, replace
 from PySide6.QtCore import Signal
 from PySide6.QtGui import QResizeEvent
 
+from gui.actions.registry import ActionRegistry
 from gui.model.recorder_presence import waiting_text, waiting_word
 from gui.model.visit_controller import VisitController
 from gui.model.visit_snapshot import VisitSnapshot
 from gui.model.wording import clock_text, counted, duration_text
 from gui.stages.connect.port_fields import PortFields
 from gui.widgets.appearance import Appearance, label, separator
-from gui.widgets.page import Page
+from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.row_list import RowList
 from gui.widgets.row_painter import ListRow
 from logger.clock import NS_PER_S
@@ -32,9 +33,13 @@ from logger.visit.records.simulated_run import SIMULATED_NOTE
 from logger.visit.storage.run_meter import not_kept_here
 from logger.visit.storage.time_zone import zone_note
 
-NO_PORT = "Plug the meter's cable in, then L looks again. P practises without a meter."
+NO_PORT = "Plug the meter's cable in, then look again; or practise without a meter."
 
-PRACTICE_CHOSEN = "Enter starts a simulation: every value is marked as simulated."
+NO_PORT_CHOSEN = "No port is chosen. Plug the meter's cable in and look again, or practise without a meter."
+
+STOP_FIRST = "The visit is being recorded. Stop recording first."
+
+PRACTICE_CHOSEN = "Recording starts a simulation: every value is marked as simulated."
 
 TWO_ROWS = 4
 """Height of the list in heights of large letters: a meter's port and the practice house are both in sight."""
@@ -46,10 +51,12 @@ class ConnectPage(Page):
     Args:
         controller: the visit.
         appearance: theme and sizes.
+        actions: the actions of the window.
         port: URL to choose first.
     """
 
     title = "Connect the meter"
+    place = "connect"
     recording_requested = Signal()
     """Start or stop recording, whichever it is now."""
     identify_requested = Signal()
@@ -57,8 +64,14 @@ class ConnectPage(Page):
     meter_choice_requested = Signal()
     """Choose one of the kept meter descriptions."""
 
-    def __init__(self, controller: VisitController, appearance: Appearance, port: str | None = None) -> None:
-        super().__init__(controller, appearance)
+    def __init__(
+        self,
+        controller: VisitController,
+        appearance: Appearance,
+        actions: ActionRegistry,
+        port: str | None = None,
+    ) -> None:
+        super().__init__(controller, appearance, actions)
         self._ports: list[PortInfo] = []
         runs = controller.log.runs.all()
         first = _first_settings(runs, port)
@@ -71,34 +84,31 @@ class ConnectPage(Page):
         """Whether the parts of the page are there."""
         self.at: int | None = None
         """The chosen port; None while none is."""
-        self.list = RowList(appearance)
+        self.list = RowList(appearance, "Ports")
         self.list.setMinimumHeight(TWO_ROWS * appearance.sizes.large)
-        self.list.itemClicked.connect(lambda item: self._choose(self.list.row(item)))
+        self.list.row_chosen.connect(self._choose)
+        self.list.row_activated.connect(lambda _: actions.trigger("measure.record"))
         self.fields = PortFields(self._settings)
-        self._fields_note = label("Tab: next field. Optical cables need DTR or RTS.", "quiet", wrap=False)
+        self._fields_note = label("Optical cables need DTR or RTS.", "quiet", wrap=False)
         self._fields_shown = False
         self._state = label("", "quiet")
         self.lines_label = label("", "quiet")
         self._headline = label("")
         zone = zone_note(runs[-1]) if runs else ""
         self._visit = label(f"Visit log: {controller.log.path}{zone and chr(10)}{zone}", "quiet")
-        self._start_hints = self.make_shortcuts(
-            ("Enter", "start recording"),
-            ("P", "practise"),
-            ("I", "identify the meter"),
-            ("K", "kept meters"),
-            ("O", "ports or settings"),
-            ("L", "look again"),
-            ("Y", "another visit, or a new one"),
-        )
-        self._stop_hints = self.make_shortcuts(("R", "stop recording"), ("Y", "another visit, or a new one"))
+        self._start_buttons = self.make_buttons(
+            "connect.practise", "connect.identify", "connect.meters", "connect.fields", "connect.look",
+            "connect.take_over", "connect.keep_meter", "file.visits",
+        )  # fmt: skip
+        self._stop_buttons = self.make_buttons("measure.stop", "file.visits")
+        self._bind()
         self.column.addWidget(self._headline)
         self.column.addWidget(self._state)
         self.column.addWidget(self.list, 1)
         self.column.addWidget(self.fields)
         self.column.addWidget(self._fields_note)
-        self.column.addWidget(self._start_hints)
-        self.column.addWidget(self._stop_hints)
+        self.column.addWidget(self._start_buttons)
+        self.column.addWidget(self._stop_buttons)
         self.column.addStretch(0)
         self.column.addWidget(separator())
         self.column.addWidget(self.lines_label)
@@ -157,32 +167,46 @@ class ConnectPage(Page):
             settings, self._offered = self._offered, None
             self.use(settings)
 
-    def handle(self, name: str) -> bool:
+    def primary_action(self) -> PrimaryAction:
         """See `Page`."""
-        if self.controller.snapshot.recording or self.controller.recording.starting:
-            return False
-        if name == "O":
-            self._fields_shown = not self._fields_shown
-        elif name in ("Up", "Down"):
-            step = 1 if name == "Down" else -1
-            self._choose(0 if self.at is None else self.at + step)
-        elif name == "Return":
-            self.recording_requested.emit()
-        elif name == "L":
-            self.look_for_ports()
-        elif name == "P":
-            self.choose_practice()
-        elif name == "U" and self._offered is not None:
-            self._use_offered()
-        elif name == "T" and self._unknown_meter is not None:
+        if self.controller.recording.starting:
+            return PrimaryAction(
+                "Start recording", self.recording_requested.emit, "The port is being opened."
+            )
+        if self.controller.snapshot.recording:
+            return PrimaryAction("Go on to Prepare", lambda: self.actions.trigger("stage.prepare"))
+        why_not = "" if self.settings().url else NO_PORT_CHOSEN
+        return PrimaryAction("Start recording", self.recording_requested.emit, why_not)
+
+    def _bind(self) -> None:
+        bind, free = self.actions.bind, self._why_not_free
+        bind("connect.look", self.look_for_ports, free)
+        bind("connect.practise", self.choose_practice, free)
+        bind("connect.identify", self.identify_requested.emit, free)
+        bind("connect.meters", self.meter_choice_requested.emit, free)
+        bind("connect.fields", self._toggle_fields, free)
+        bind(
+            "connect.take_over",
+            self._use_offered,
+            lambda: free() or ("" if self._offered is not None else "This visit was not recorded elsewhere."),
+        )
+        bind(
+            "connect.keep_meter",
+            self._keep_unknown_meter,
+            lambda: free() or ("" if self._unknown_meter is not None else "Its meter is known here already."),
+        )
+
+    def _why_not_free(self) -> str:
+        busy = self.controller.snapshot.recording or self.controller.recording.starting
+        return STOP_FIRST if busy else ""
+
+    def _toggle_fields(self) -> None:
+        self._fields_shown = not self._fields_shown
+        self.refresh()
+
+    def _keep_unknown_meter(self) -> None:
+        if self._unknown_meter is not None:
             self._keep_meter(self._unknown_meter)
-        elif name == "I":
-            self.identify_requested.emit()
-        elif name == "K":
-            self.meter_choice_requested.emit()
-        else:
-            return False
-        return True
 
     def refresh(self) -> None:
         """See `StyledWidget`."""
@@ -192,7 +216,10 @@ class ConnectPage(Page):
         self.fields.setVisible(not busy and self._fields_shown)
         self._fields_note.setVisible(self.fields.isVisibleTo(self))
         self._state.setVisible(not self.fields.isVisibleTo(self))
-        self._stop_hints.setVisible(snapshot.recording)
+        self._start_buttons.setVisible(not busy)
+        self._start_buttons.buttons["connect.take_over"].setVisible(self._offered is not None)
+        self._start_buttons.buttons["connect.keep_meter"].setVisible(self._unknown_meter is not None)
+        self._stop_buttons.setVisible(snapshot.recording)
         headline, state = self._recording_text()
         if not busy:
             state += self._meter_text() + self._offered_text()
@@ -210,12 +237,10 @@ class ConnectPage(Page):
         self._make_room()
 
     def _make_room(self) -> None:
-        """Hide what is least needed where the window is too low for everything; `?` shows the keys too."""
-        busy = self.controller.snapshot.recording or self.controller.recording.starting
+        """Hide what is least needed where the window is too low for everything."""
         self._visit.show()
         self.lines_label.setVisible(bool(self.lines_label.text()))
-        self._start_hints.setVisible(not busy)
-        self.give_way((self._visit.hide, self.lines_label.hide, self._start_hints.hide))
+        self.give_way((self._visit.hide, self.lines_label.hide))
 
     def _offered_text(self) -> str:
         """What this visit was last recorded with elsewhere, and how to take it over."""
@@ -224,8 +249,8 @@ class ConnectPage(Page):
         used = f"{self._offered.url}, {self._offered.framing()}"
         meter = f", meter {self._offered.meter}" if self._offered.meter else ""
         if self._unknown_meter is not None and self._offered.meter == self._unknown_meter.name:
-            meter += ", not kept on this computer: T keeps it as the visit describes it"
-        return f"\nUsed last in this visit, not recorded on this computer by you: {used}{meter}. U takes it over."
+            meter += ", not kept on this computer"
+        return f"\nUsed last in this visit, not recorded on this computer by you: {used}{meter}."
 
     def _recording_text(self) -> tuple[str, str]:
         """Whether it is recorded, in a few words, and in full."""
@@ -250,17 +275,17 @@ class ConnectPage(Page):
             )
         if snapshot.stale and live is not None:
             kept = f"Everything up to {clock_text(live.beat_utc_ns)} is kept."
-            again = "Enter starts it again." if self.settings().url else NO_PORT
+            again = "It can be started again." if self.settings().url else NO_PORT
             return "The recorder was cut off", f"{kept} {again}"
         if self.at is None:
             return "No port of a meter is there", NO_PORT
         if is_simulated_port(self.settings().url):
             return "Practice without a meter", PRACTICE_CHOSEN
         if live is not None:
-            return "Not recording", "Enter goes on recording into this visit log."
+            return "Not recording", "Recording goes on in this visit log."
         return (
             "Choose the port of the meter",
-            "Enter starts recording. The window may be closed: the recorder goes on.",
+            "The window may be closed while it records: the recorder goes on.",
         )
 
     def _keep_meter(self, meter: MeterDescription) -> None:
@@ -273,7 +298,7 @@ class ConnectPage(Page):
         settings = self._settings
         text = f"\nMeter: {settings.meter}" if settings.meter else ""
         if self._unknown_meter is not None and settings.meter == self._unknown_meter.name:
-            text += ", not kept on this computer. T takes it over as the visit describes it."
+            text += ", not kept on this computer"
         return text + (f"\nAsked with {settings.query.strip()}" if settings.query else "")
 
     def _choose(self, at: int | None) -> None:

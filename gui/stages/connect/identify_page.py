@@ -6,13 +6,14 @@ the keys.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from enum import Enum, auto
 
 from PySide6.QtCore import QTimer, Signal
 from PySide6.QtWidgets import QLineEdit
 
+from gui.actions.registry import ActionRegistry
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.stages.connect.lines_view import LinesView
@@ -64,46 +65,38 @@ _FIELD_CAPTIONS = {
 }
 
 
-_SHORTCUTS: dict[tuple[IdentifyPhase, ...], tuple[tuple[str, str], ...]] = {
-    (IdentifyPhase.LOOKING,): (("Esc", "stop"),),
-    (IdentifyPhase.SILENT,): (
-        ("A", "ask it with the known questions"),
-        ("Q", "type the question"),
-        ("L", "listen again"),
-        ("Esc", "back"),
-    ),
-    (IdentifyPhase.NOT_FOUND,): (("L", "look again"), ("Esc", "back")),
-    (IdentifyPhase.FOUND,): (
-        ("Enter", "it matches the display: record"),
-        ("T", "it does not: type what it shows"),
-        ("K", "keep this meter"),
-        ("Esc", "back"),
-    ),
+_BUTTONS: dict[tuple[IdentifyPhase, ...], tuple[str, ...]] = {
+    (IdentifyPhase.LOOKING,): ("view.back",),
+    (IdentifyPhase.SILENT,): ("identify.ask_known", "identify.ask_typed", "identify.again", "view.back"),
+    (IdentifyPhase.NOT_FOUND,): ("identify.again", "view.back"),
+    (IdentifyPhase.FOUND,): ("identify.use", "identify.teach", "identify.keep", "view.back"),
     (IdentifyPhase.ASKING_QUERY, IdentifyPhase.ASKING_SHOWN, IdentifyPhase.ASKING_NAME): (
-        ("Enter", "go on"),
-        ("Esc", "leave it"),
+        "identify.go_on",
+        "view.back",
     ),
 }
-"""The keys that are shown in each phase."""
+"""The buttons that are shown in each phase."""
 
 
 # long: what is shown, typed and pressed changes with the phase of the search.
 class IdentifyPage(Page):
-    """Opened by I on the page Connect.
+    """Opened from the page Connect.
 
     Args:
         controller: what the window does with the visit.
         appearance: theme and sizes.
+        actions: the actions of the window.
     """
 
     title = "Identify the meter"
+    place = "identify"
     recording_requested = Signal(object)
     """Record with these `PortSettings`."""
     kept = Signal(object)
     """These `PortSettings` belong to a description that has just been kept."""
 
-    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
-        super().__init__(controller, appearance)
+    def __init__(self, controller: VisitController, appearance: Appearance, actions: ActionRegistry) -> None:
+        super().__init__(controller, appearance, actions)
         self.phase = IdentifyPhase.IDLE
         self.found: IdentifiedMeter | None = None
         self.form: LineFormat | None = None
@@ -120,15 +113,17 @@ class IdentifyPage(Page):
         self.lines = LinesView(appearance)
         self._caption = label("", "small")
         self.field = QLineEdit()
-        self._hints = {phases: self.make_shortcuts(*pairs) for phases, pairs in _SHORTCUTS.items()}
+        self._buttons = {phases: self.make_buttons(*ids) for phases, ids in _BUTTONS.items()}
+        self.field.returnPressed.connect(lambda: actions.trigger("identify.go_on"))
+        self._bind()
         for part in (self.message, self.value, self.why):
             self.column.addWidget(part)
         self.column.addWidget(self.lines, 100)
         self.column.addStretch(1)
         self.column.addWidget(self._caption)
         self.column.addWidget(self.field)
-        for keys in self._hints.values():
-            self.column.addWidget(keys)
+        for buttons in self._buttons.values():
+            self.column.addWidget(buttons)
         self.restyles(self.lines)
         self.refresh()
 
@@ -172,33 +167,31 @@ class IdentifyPage(Page):
             return False
         return True
 
-    def handle(self, name: str) -> bool:
-        """See `Page`."""
-        phase = self.phase
-        if name == "Return" and not self.field.isHidden():
-            self._take_text(self.field.text().strip())
-        elif phase is IdentifyPhase.SILENT and name == "A":
-            self.begin(self._settings, KNOWN_QUERIES)
-        elif phase is IdentifyPhase.SILENT and name == "Q":
-            self._go(IdentifyPhase.ASKING_QUERY)
-        elif phase in (IdentifyPhase.SILENT, IdentifyPhase.NOT_FOUND) and name == "L":
-            self.begin(self._settings)
-        elif phase is IdentifyPhase.FOUND and name == "T":
-            self._go(IdentifyPhase.ASKING_SHOWN)
-        elif phase is IdentifyPhase.FOUND and name == "K":
-            self._records_next = False
-            self._go(IdentifyPhase.ASKING_NAME)
-        elif phase is IdentifyPhase.FOUND and name == "Return":
-            self._use()
-        else:
-            return False
-        return True
+    def _bind(self) -> None:
+        def bind(action_id: str, run: Callable[[], object], *phases: IdentifyPhase) -> None:
+            def why_not() -> str:
+                return "" if self.phase in phases else "The search is not so far."
+
+            self.actions.bind(action_id, run, why_not)
+
+        silent, not_found, found = IdentifyPhase.SILENT, IdentifyPhase.NOT_FOUND, IdentifyPhase.FOUND
+        bind("identify.ask_known", lambda: self.begin(self._settings, KNOWN_QUERIES), silent)
+        bind("identify.ask_typed", lambda: self._go(IdentifyPhase.ASKING_QUERY), silent)
+        bind("identify.again", lambda: self.begin(self._settings), silent, not_found)
+        bind("identify.teach", lambda: self._go(IdentifyPhase.ASKING_SHOWN), found)
+        bind("identify.keep", self._ask_name, found)
+        bind("identify.use", self._use, found)
+        bind("identify.go_on", lambda: self._take_text(self.field.text().strip()), *_FIELD_CAPTIONS)
+
+    def _ask_name(self) -> None:
+        self._records_next = False
+        self._go(IdentifyPhase.ASKING_NAME)
 
     def refresh(self) -> None:
         """See `StyledWidget`."""
         has_field = self.phase in _FIELD_CAPTIONS
-        for phases, hints in self._hints.items():
-            hints.setVisible(self.phase in phases)
+        for phases, buttons in self._buttons.items():
+            buttons.setVisible(self.phase in phases)
         self._caption.setText(_FIELD_CAPTIONS.get(self.phase, ""))
         self._caption.setVisible(has_field)
         self.field.setVisible(has_field)
@@ -272,6 +265,7 @@ class IdentifyPage(Page):
 
     def _go(self, phase: IdentifyPhase) -> None:
         self.phase = phase
+        self.actions.refresh()
         if phase is IdentifyPhase.IDLE:
             self.value.setText("")
         self.refresh()

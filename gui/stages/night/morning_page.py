@@ -9,25 +9,22 @@ from functools import partial
 
 from PySide6.QtCore import Signal
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QListWidgetItem
 
+from gui.actions.menus import add_context_menu
+from gui.actions.registry import ActionRegistry
 from gui.model.night_controller import NightController
 from gui.model.visit_access import Message
-from gui.shell.prompt import Choice, Prompt
+from gui.shell.question import Choice, Question
 from gui.stages.night.hours_chart import HoursChart
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.badge import GOOD, UNCLEAR, Badge
-from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import TabPage
+from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_painter import ListHeading, ListRow
 from logger.clock import format_duration
 from logger.night.analysis.lying_stretch import Stretch
 from logger.night.night_analysis import NightAnalysis
 from logger.night.night_facts import FactGroup, FactKind, NightFact, night_facts
-
-MAX_NIGHTS = 9
-"""That can be chosen by a digit; the longest come first."""
 
 
 class MorningPage(TabPage):
@@ -36,14 +33,18 @@ class MorningPage(TabPage):
     Args:
         night_controller: what the window does on the stage Night.
         appearance: theme and sizes.
+        actions: the actions of the window.
     """
 
     page_name = "Morning"
+    place = "night.morning"
     stretch_requested = Signal(float, float)
     """Show that stretch of the trace: start and end in its seconds."""
 
-    def __init__(self, night_controller: NightController, appearance: Appearance) -> None:
-        super().__init__(night_controller.controller, appearance)
+    def __init__(
+        self, night_controller: NightController, appearance: Appearance, actions: ActionRegistry
+    ) -> None:
+        super().__init__(night_controller.controller, appearance, actions)
         self.night_controller = night_controller
         self.chosen = 0
         self.facts: list[NightFact] = []
@@ -54,20 +55,18 @@ class MorningPage(TabPage):
         self.hours = HoursChart(appearance)
         self.hours.clicked.connect(self._show_hour)
         self.hours.edges_dragged.connect(self._drag_edges)
-        self.rows = RowList(appearance)
-        self.rows.itemClicked.connect(self._clicked)
-        self._hints = self.make_shortcuts(
-            ("Enter", "show in trace"),
-            ("Home", "whole night"),
-            ("C", "another night"),
-            ("E", "its edges"),
-            ("P", "planned"),
-            ("N", "night screen"),
+        self.rows = RowList(appearance, "Facts of the night")
+        self.rows.row_chosen.connect(self._choose_fact)
+        self.rows.row_activated.connect(lambda _: actions.trigger("night.show"))
+        add_context_menu(self.rows, actions, "night.show", "night.whole", "", "night.edges", "night.other")
+        self._bind()
+        self._buttons = self.make_buttons(
+            "night.show", "night.whole", "night.other", "night.edges", "night.plan", "night.screen"
         )
         for part in (self.headline, self.hours):
             self.column.addWidget(part)
         self.column.addWidget(self.rows, 1)
-        self.column.addWidget(self._hints)
+        self.column.addWidget(self._buttons)
         self.restyles(self.hours, self.rows)
         self.refresh()
 
@@ -100,14 +99,14 @@ class MorningPage(TabPage):
     def _make_room(self) -> None:
         """What goes first where the window is too low for everything."""
         self.hours.set_low(False)
-        self._hints.show()
-        self.give_way((partial(self.hours.set_low, True), self._hints.hide))
+        self.give_way((partial(self.hours.set_low, True),))
 
-    def primary_action(self) -> Message | None:
+    def primary_action(self) -> PrimaryAction:
         """See `Page`."""
+        why_not = ""
         if self.night_controller.analysis() is None and not self.night_controller.is_computing:
-            return Message("Nothing has been recorded yet.", refused=True)
-        return Message("sum the night up anew")
+            why_not = "Nothing has been recorded yet."
+        return PrimaryAction("Sum the night up anew", self.night_controller.summarise_again, why_not)
 
     def whole(self) -> Stretch | None:
         """The whole night on the trace's time line; None while it is not known."""
@@ -153,27 +152,21 @@ class MorningPage(TabPage):
             ]
         self.rows.show_rows(rows, self.chosen)
 
-    # --- keys --------------------------------------------------------------------------------------------
+    # --- actions -----------------------------------------------------------------------------------------
 
-    def handle(self, name: str) -> bool:
-        """See `Page`."""
-        steps = {"Up": -1, "Down": 1, "PgUp": -6, "PgDown": 6}
-        if ACTION_OF.get(name) == "take":
-            self.night_controller.summarise_again()
-        elif name in steps and self.facts:
-            self.chosen = min(max(self.chosen + steps[name], 0), len(self.facts) - 1)
-            self.refresh()
-        elif name == "Return" and self.facts:
-            self._jump()
-        elif name == "Home":
-            self._show_whole()
-        elif name == "C":
-            self._ask_night()
-        elif name == "E":
-            self.ask_edges()
-        else:
-            return False
-        return True
+    def _bind(self) -> None:
+        def why_nothing() -> str:
+            return "" if self.facts else "Nothing has been recorded yet."
+
+        def why_one_night() -> str:
+            morning = self.night_controller.analysis()
+            several = morning is not None and len(morning.lengths_s) > 1
+            return "" if several else "There is one night in this visit."
+
+        self.actions.bind("night.show", self._jump, why_nothing)
+        self.actions.bind("night.whole", self._show_whole, why_nothing)
+        self.actions.bind("night.other", self._ask_night, why_one_night)
+        self.actions.bind("night.edges", self.ask_edges, why_nothing)
 
     def _jump(self) -> None:
         stretch_s = self.facts[self.chosen].stretch_s
@@ -194,37 +187,34 @@ class MorningPage(TabPage):
                 *self.night_controller.on_trace(self._shown.night, (hour.start_s, hour.end_s))
             )
 
-    def _clicked(self, item: QListWidgetItem) -> None:
-        row = self.rows.row_at(item)
-        if row is not None:
-            self.chosen = row
-            self._jump()
+    def _choose_fact(self, row: int) -> None:
+        self.chosen = row
+        self.refresh()
 
     def _drag_edges(self, start_s: float | None, end_s: float | None) -> None:
         if not self.night_controller.drag_edges(start_s, end_s):
             self.hours.drop_drag()
 
-    def ask_edges(self, typed: str = "") -> None:
-        """Ask when the night begins and ends; what was typed and not understood stays in the line."""
+    def ask_edges(self) -> None:
+        """Ask when the night begins and ends."""
         morning = self.night_controller.analysis()
         if morning is None:
             self.controller.message = Message("Nothing has been recorded yet.", refused=True)
             return
 
-        def keep(text: str) -> None:
-            if not self.night_controller.type_edges(text):
-                self.ask_edges(text)
+        def keep(text: str) -> str | None:
+            return None if self.night_controller.type_edges(text) else self.controller.message.text
 
         night = morning.night
         began_s, ended_s = night.edges.recording_s if night.edges is not None else (0.0, night.record.end_s)
-        self.prompt_requested.emit(
-            Prompt(
+        self.question_requested.emit(
+            Question(
                 "When does the night begin and end?",
                 f"Recorded from {night.clock_minute(began_s)} to {night.clock_minute(ended_s)}. A single dash: where "
                 "it was found to. The two edges can also be dragged in the chart of the hours.",
                 on_text=keep,
-                prefilled=typed or " to ".join(map(night.clock_minute, self.night_controller.edges_s(night))),
-                enter_text="keep them",
+                prefilled=" to ".join(map(night.clock_minute, self.night_controller.edges_s(night))),
+                enter_text="Keep them",
             )
         )
 
@@ -239,13 +229,13 @@ class MorningPage(TabPage):
             self.chosen = 0
 
         longest_first = sorted(enumerate(morning.lengths_s, 1), key=lambda pair: -pair[1])
-        self.prompt_requested.emit(
-            Prompt(
+        self.question_requested.emit(
+            Question(
                 "Which night?",
                 "The longest comes first; they are numbered in the order recorded.",
                 tuple(
-                    Choice(str(key), f"night {number}, {format_duration(length_s)}", partial(choose, number))
-                    for key, (number, length_s) in enumerate(longest_first[:MAX_NIGHTS], 1)
+                    Choice(f"night {number}, {format_duration(length_s)}", partial(choose, number))
+                    for (number, length_s) in longest_first
                 ),
             )
         )

@@ -6,10 +6,11 @@ from functools import partial
 
 from PySide6.QtGui import QResizeEvent
 
+from gui.actions.registry import ActionRegistry
 from gui.model.night_controller import NightController
 from gui.model.visit_access import Message
 from gui.model.wording import value_text
-from gui.shell.prompt import Choice, Prompt
+from gui.shell.question import Choice, Question
 from gui.stages.night.levels_chart import LevelsChart
 from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.bar_chart import BarChart
@@ -18,8 +19,6 @@ from gui.widgets.page import TabPage
 from logger.night.night_analysis import NightPair
 from logger.night.night_text import ONLY_THESE, difference_text
 
-MAX_OTHERS = 9
-
 
 class NightComparePage(TabPage):
     """The comparison.
@@ -27,22 +26,27 @@ class NightComparePage(TabPage):
     Args:
         night_controller: what the window does on the stage Night.
         appearance: theme and sizes.
+        actions: the actions of the window.
     """
 
     page_name = "Before and after"
+    place = "night.compare"
 
-    def __init__(self, night_controller: NightController, appearance: Appearance) -> None:
-        super().__init__(night_controller.controller, appearance)
+    def __init__(
+        self, night_controller: NightController, appearance: Appearance, actions: ActionRegistry
+    ) -> None:
+        super().__init__(night_controller.controller, appearance, actions)
         self.night_controller = night_controller
         self.headline = label("", "large")
         self.levels = BarChart(appearance, whole=True)
         self.picture = LevelsChart(appearance)
         self.sentence = label("", "small")
-        self._hints = self.make_shortcuts(("C", "compare with another night"), ("N", "night screen"))
+        self._buttons = self.make_buttons("night.compare", "night.screen")
+        actions.bind("night.compare", self._ask_other)
         for part in (self.headline, self.levels, self.picture, self.sentence):
             self.column.addWidget(part)
         self.column.addStretch(1)
-        self.column.addWidget(self._hints)
+        self.column.addWidget(self._buttons)
         self.restyles(self.levels, self.picture)
         self.refresh()
 
@@ -71,7 +75,6 @@ class NightComparePage(TabPage):
         found = self.night_controller.side_by_side()
         self.picture.setVisible(found is not None and found.distributions is not None)
         self.picture.set_low(False)
-        self._hints.show()
         self.levels.set_dense(False)
         set_role(self.headline, "large")
         self.give_way(
@@ -80,7 +83,6 @@ class NightComparePage(TabPage):
                 partial(self.levels.set_dense, True),
                 partial(self.picture.set_low, True),
                 self.picture.hide,
-                self._hints.hide,
             )
         )
 
@@ -99,23 +101,12 @@ class NightComparePage(TabPage):
         if found.distributions is not None:
             self.picture.show_levels(found.distributions)
 
-    def primary_action(self) -> Message | None:
-        """See `Page`."""
-        return Message("Nothing is taken here; C chooses the night to compare with.", refused=True)
-
-    def handle(self, name: str) -> bool:
-        """See `Page`."""
-        if name == "C":
-            self._ask_other()
-            return True
-        return False
-
     def _texts(self, found: NightPair | None) -> tuple[str, str]:
         if self.night_controller.comparison_refusal:
             return "Not comparable", self.night_controller.comparison_refusal
         if self.night_controller.other is None:
             return (
-                "C chooses the night to compare with",
+                "Choose the night to compare with",
                 "Such as a night with the breakers on and one with them off: the same bed, posture, meter and "
                 "reference, and the laptop powered alike.",
             )
@@ -132,13 +123,13 @@ class NightComparePage(TabPage):
                 "There is no other night, neither in this visit nor in its folder.", refused=True
             )
             return
-        self.prompt_requested.emit(
-            Prompt(
+        self.question_requested.emit(
+            Question(
                 "Compare with which night?",
                 "Whichever was recorded earlier counts as before.",
                 tuple(
-                    Choice(str(key), other.label, partial(self.night_controller.compare_with, other))
-                    for key, other in enumerate(others[:MAX_OTHERS], 1)
+                    Choice(other.label, partial(self.night_controller.compare_with, other))
+                    for other in others
                 ),
             )
         )

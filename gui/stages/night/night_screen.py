@@ -10,8 +10,8 @@ import math
 from dataclasses import dataclass
 from datetime import datetime
 
-from PySide6.QtCore import QPointF, QRectF, Qt, QTimer, Signal
-from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
+from PySide6.QtCore import QEvent, QPointF, QRectF, Qt, QTimer, Signal
+from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QWidget
 
 from gui.model.night_controller import NightController
@@ -23,7 +23,6 @@ from gui.widgets.state_glyphs import draw_shape
 from gui.widgets.theme import font
 from logger.clock import NS_PER_S, Clock
 from logger.settling.events import Settled, State
-from logger.visit import Mark
 from logger.visit.records.simulated_run import SIMULATED
 
 GROUND = "#000000"
@@ -53,10 +52,14 @@ ANSWER_NS = 5 * NS_PER_S
 """How long an answer to a key stays."""
 
 MARK = "marked from the bed"
-HINT = "Space marks   U takes the mark back   S sound   Esc leaves"
+HINT = "Space marks this moment. Any other key, a click or a touch leaves."
 FAR_BACK_S = 12 * 3600.0
 
 _WORDS = {"SETTLED": "STILL", "RESTLESS": "MOVING"}
+_MODIFIERS = (
+    Qt.Key.Key_Shift, Qt.Key.Key_Control, Qt.Key.Key_Alt, Qt.Key.Key_AltGr, Qt.Key.Key_Meta, Qt.Key.Key_CapsLock,
+    Qt.Key.Key_NumLock,
+)  # fmt: skip
 _BAD = (State.LOST, State.OVERLOAD, State.WAITING)
 
 
@@ -95,12 +98,12 @@ class NightScreen(QWidget):
         self.night_controller, self.controller = night_controller, night_controller.controller
         self._sounds, self._clock = sounds, clock
         self._sounds_were = sounds.on
-        self._marks: list[Mark] = []
         self._answer = ""
         self._answer_until_ns = 0
         self._timer = QTimer(self, interval=FRAME_MS)
         self._timer.timeout.connect(self.update)
-        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setAttribute(Qt.WidgetAttribute.WA_AcceptTouchEvents)
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         self.setCursor(Qt.CursorShape.BlankCursor)
         self.hide()
@@ -115,11 +118,11 @@ class NightScreen(QWidget):
     def enter(self) -> None:
         """Cover the window; sounds are off from here on."""
         self._sounds_were, self._sounds.on = self._sounds.on, False
-        self._marks = []
         self._show_answer(HINT)
         self.cover()
         self.show()
         self.raise_()
+        self.setFocus()
         self._timer.start()
 
     def leave(self) -> None:
@@ -137,19 +140,29 @@ class NightScreen(QWidget):
         if parent is not None:
             self.setGeometry(parent.rect())
 
-    def handle(self, name: str) -> None:
-        """Take a key; none goes on to the window."""
-        if name == "Esc":
+    def event(self, event: QEvent) -> bool:
+        """No shortcut of the window acts in the dark; a touch leaves; see Qt."""
+        if event.type() == QEvent.Type.ShortcutOverride:
+            event.accept()
+            return True
+        if event.type() == QEvent.Type.TouchBegin:
             self.leave()
-        elif name == "Space":
+            return True
+        return super().event(event)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Space marks, every other key leaves; see Qt."""
+        if event.isAutoRepeat() or event.key() in _MODIFIERS:
+            return
+        if event.key() == Qt.Key.Key_Space:
             self._mark()
-        elif name == "U":
-            self._void()
-        elif name == "S":
-            self._sounds.on = not self._sounds.on
-            self._show_answer("sound on" if self._sounds.on else "sound off")
         else:
-            self._show_answer(HINT)
+            self.leave()
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        """See Qt."""
+        event.accept()
+        self.leave()
 
     def refresh(self) -> None:
         """Draw what is known now."""
@@ -168,15 +181,7 @@ class NightScreen(QWidget):
         # Where the disk is full, the last heartbeat is long past.
         self.controller.readings.mark(MARK, None if snapshot.stale else snapshot.live)
         new = [mark for mark in snapshot.marks if mark.id not in before]
-        self._marks += new
         self._show_answer(f"marked at {clock_text(new[-1].utc_ns)}" if new else "not marked")
-
-    def _void(self) -> None:
-        if not self._marks:
-            self._show_answer("no mark to take back")
-            return
-        self.controller.readings.void(self._marks.pop(), "taken back from the bed")
-        self._show_answer("mark taken back")
 
     def _show_answer(self, text: str) -> None:
         self._answer, self._answer_until_ns = text, self._clock.steady_ns() + ANSWER_NS

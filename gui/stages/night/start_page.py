@@ -7,13 +7,12 @@ from __future__ import annotations
 
 from PySide6.QtCore import Signal
 
+from gui.actions.registry import ActionRegistry
 from gui.model.night_controller import NightController
-from gui.model.visit_access import Message
 from gui.model.wording import clock_text
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.badge import BAD, GOOD, OPEN, UNCLEAR
-from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import TabPage
+from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_painter import ListRow
 from logger.cautions import CHARGER_TONIGHT, NIGHT_CAUTIONS
@@ -32,26 +31,30 @@ class StartPage(TabPage):
     Args:
         night_controller: what the window does on the stage Night.
         appearance: theme and sizes.
+        actions: the actions of the window.
     """
 
     page_name = "Start"
+    place = "night.start"
     recording_requested = Signal()
 
-    def __init__(self, night_controller: NightController, appearance: Appearance) -> None:
-        super().__init__(night_controller.controller, appearance)
+    def __init__(
+        self, night_controller: NightController, appearance: Appearance, actions: ActionRegistry
+    ) -> None:
+        super().__init__(night_controller.controller, appearance, actions)
         self.night_controller = night_controller
         self.headline = label("", "large")
         self.detail = label("", "small")
-        self.rows = RowList(appearance)
+        self.rows = RowList(appearance, "Disk, power and planned switchings")
         # Beside the list, not in it: they must not be scrolled out of sight.
         self.cautions = label(" ".join(NIGHT_CAUTIONS), "quiet")
-        self._hints = self.make_shortcuts(("N", "night screen"), ("P", "planned switchings"))
+        self._buttons = self.make_buttons("night.screen", "night.plan")
         for part in (self.headline, self.detail):
             self.column.addWidget(part)
         self.column.addWidget(self.rows, 1)
         self.column.addWidget(label("Cautions", "heading"))
         self.column.addWidget(self.cautions)
-        self.column.addWidget(self._hints)
+        self.column.addWidget(self._buttons)
         self.restyles(self.rows)
         self.refresh()
 
@@ -63,26 +66,12 @@ class StartPage(TabPage):
         self.detail.setText(detail)
         self.rows.show_rows([self._disk(), self._battery(), self._planned()], None)
 
-    def primary_action(self) -> Message | None:
+    def primary_action(self) -> PrimaryAction:
         """See `Page`."""
         if self.controller.snapshot.recording or self.controller.recording.starting:
-            return Message("It is being recorded already; N covers the window for the night.", refused=True)
-        return Message("start recording")
-
-    def handle(self, name: str) -> bool:
-        """See `Page`."""
-        if ACTION_OF.get(name) == "take":
-            action = self.primary_action()
-            if action is not None and action.refused:
-                self.controller.message = action
-            else:
-                self.recording_requested.emit()
-            return True
-        bar = self.rows.verticalScrollBar()
-        if name in ("Up", "Down"):
-            bar.setValue(bar.value() + (1 if name == "Down" else -1))
-            return True
-        return False
+            why_not = "It is being recorded already. The night screen covers the window for the night."
+            return PrimaryAction("Start recording", self.recording_requested.emit, why_not)
+        return PrimaryAction("Start recording", self.recording_requested.emit)
 
     def _state(self) -> tuple[str, str]:
         snapshot = self.controller.snapshot
@@ -90,7 +79,7 @@ class StartPage(TabPage):
             return "The recording begins …", RUNS_ON
         if snapshot.recording and snapshot.live is not None:
             return f"Recording since {clock_text(snapshot.live.run_started_utc_ns, False)}", RUNS_ON
-        return "Space starts the night", RUNS_ON
+        return "Start the night", RUNS_ON
 
     def _disk(self) -> ListRow:
         problem = self.night_controller.supplies.disk_warning()
@@ -125,7 +114,7 @@ class StartPage(TabPage):
             return ListRow(
                 "Planned",
                 "nothing",
-                note="P: such as “23:00 breakers off; 06:30 breakers on”",
+                note="Such as “23:00 breakers off; 06:30 breakers on”",
                 badge=OPEN,
             )
         message = "; ".join(f"{hour:02d}:{minute:02d} {what}" for hour, minute, what in entries)

@@ -1,23 +1,20 @@
-"""The page of the stage Prepare: what is stated once for a visit. Space asks one thing after the other."""
+"""The page of the stage Prepare: what is stated once for a visit, one thing after the other."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from typing import Any
 
-from gui.model.visit_access import Message
+from gui.actions.registry import ActionRegistry
 from gui.model.visit_controller import VisitController
 from gui.stages.prepare.setup_items import ITEMS, LAPTOP, METER, SetupItem, consequence_text, setup_row
 from gui.stages.prepare.setup_prompts import SetupPrompts
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.badge import UNCLEAR
-from gui.widgets.page import Page
+from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.row_list import RowList
 from gui.widgets.row_painter import ListRow
 from logger import cautions
-
-TAKE_OVER = "T"
-"""The key that takes over the meter that is recorded with."""
 
 GENERAL_CAUTION = f"{cautions.LIVE_CONDUCTOR} {cautions.THUNDERSTORM} {cautions.EARTHING_CODES}"
 
@@ -26,24 +23,28 @@ class PreparePage(Page):
     """Rows of what is stated and what is not, with the consequence of leaving it open."""
 
     title = "Prepare the visit"
+    place = "prepare"
 
-    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
-        super().__init__(controller, appearance)
-        self.prompts = SetupPrompts(controller, self.prompt_requested.emit, self._keep, self._ask_next)
+    def __init__(self, controller: VisitController, appearance: Appearance, actions: ActionRegistry) -> None:
+        super().__init__(controller, appearance, actions)
+        self.prompts = SetupPrompts(controller, self.question_requested.emit, self._keep, self._ask_next)
         self.at = 0
         """Place of the chosen item."""
-        self.list = RowList(appearance)
-        self.list.itemClicked.connect(lambda item: self._clicked(self.list.row(item)))
+        self.list = RowList(appearance, "What is entered once for the visit")
+        self.list.row_chosen.connect(self._choose)
+        self.list.row_activated.connect(lambda _: actions.trigger("prepare.change"))
         self.contradictions = label("", "question")
         """What the system knows otherwise than it was stated."""
         self.contradictions.setMargin(8)
         self.missing = label("", "small")
         self._caution = label(GENERAL_CAUTION, "quiet")
-        self._hints = self.make_shortcuts(("Space", "what is open"), ("Enter", "change"))
+        self._buttons = self.make_buttons("prepare.change", "prepare.take_over")
+        actions.bind("prepare.change", lambda: self.items()[self.at].ask(self.prompts))
+        actions.bind("prepare.take_over", controller.setup.take_over_meter, self._why_not_take_over)
         self.column.addWidget(self.contradictions)
         self.column.addWidget(self.missing)
         self.column.addWidget(self.list, 1)
-        self.column.addWidget(self._hints)
+        self.column.addWidget(self._buttons)
         self.column.addWidget(separator())
         self.column.addWidget(self._caution)
         self.at = self._first_open() or 0
@@ -61,36 +62,23 @@ class PreparePage(Page):
         self.list.show_rows([self._row(item) for item in items], self.at)
         self.missing.setText(consequence_text(setup))
         against = self._contradictions()
+        self._buttons.buttons["prepare.take_over"].setVisible(bool(self.controller.setup.meter_difference()))
         self.contradictions.setText("\n".join(against))
         self.contradictions.setVisible(bool(against))
 
-    def handle(self, name: str) -> bool:
-        """See `Page`."""
-        if name == "Return":
-            self.items()[self.at].ask(self.prompts)
-        elif name == "Space":
-            first = self._first_open()
-            if first is None:
-                self.controller.message = Message(
-                    "Everything is stated. Enter changes one; 3 goes on to the checks."
-                )
-            else:
-                self._ask_at(first)
-        elif name == TAKE_OVER and self.controller.setup.meter_difference():
-            self.controller.setup.take_over_meter()
-        elif name in ("Up", "Down", "PgUp", "PgDown"):
-            step = 1 if name in ("Down", "PgDown") else -1
-            self.at = min(max(self.at + step, 0), len(self.items()) - 1)
-        else:
-            return False
-        return True
-
-    def primary_action(self) -> Message | None:
+    def primary_action(self) -> PrimaryAction:
         """See `Page`."""
         first = self._first_open()
         if first is None:
-            return Message("nothing is open; 3 goes on to the checks")
-        return Message(f"state what is open: {self.items()[first].name}")
+            return PrimaryAction("Go on to the checks", lambda: self.actions.trigger("stage.check"))
+        return PrimaryAction(f"Enter what is open: {self.items()[first].name}", lambda: self._ask_at(first))
+
+    def _why_not_take_over(self) -> str:
+        return (
+            ""
+            if self.controller.setup.meter_difference()
+            else "The visit's meter is the one that is recorded with."
+        )
 
     def _contradictions(self) -> list[str]:
         """What the system knows otherwise than it was stated, each with what to do."""
@@ -98,7 +86,7 @@ class PreparePage(Page):
         if power := self.controller.setup.power_contradiction():
             out.append(f"Laptop: {power}. Unplug it, or state it anew.")
         if differs := self.controller.setup.meter_difference():
-            out.append(f"{differs} {TAKE_OVER} takes it over.")
+            out.append(differs)
         return out
 
     def _row(self, item: SetupItem) -> ListRow:
@@ -109,7 +97,7 @@ class PreparePage(Page):
         elif item.name == METER and self.controller.setup.meter_difference():
             recorded = self.controller.setup.recorded_meter
             assert recorded is not None
-            against = f"recorded with “{recorded.name}”; {TAKE_OVER} takes it over"
+            against = f"recorded with “{recorded.name}”"
         return replace(row, small=against, badge=UNCLEAR) if against else row
 
     # --- asking ------------------------------------------------------------------------------------------
@@ -139,7 +127,6 @@ class PreparePage(Page):
         setup = self.controller.setup.stated
         return next((i for i, item in enumerate(self.items()) if not item.value(setup)), None)
 
-    def _clicked(self, row: int) -> None:
+    def _choose(self, row: int) -> None:
         self.at = row
         self.refresh()
-        self.key_clicked.emit("Return")

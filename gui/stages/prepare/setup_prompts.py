@@ -7,7 +7,7 @@ from typing import Any, Protocol
 
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
-from gui.shell.prompt import Choice, Prompt
+from gui.shell.question import Choice, Question
 from logger.cautions import LAPTOP_ON_BATTERY
 from logger.errors import StillvoltError
 from logger.meter.description_folder import list_descriptions, load
@@ -24,9 +24,6 @@ ASSUMED = MeterFacts(
     UNKNOWN_METER.assumed,
 )
 """The user has said that nothing is known of the meter."""
-
-MAX_METERS = 9
-"""So many kept meters can be chosen by a digit."""
 
 
 class KeepsAnswer(Protocol):
@@ -49,7 +46,7 @@ class SetupPrompts:
     def __init__(
         self,
         controller: VisitController,
-        show: Callable[[Prompt], None],
+        show: Callable[[Question], None],
         keep: KeepsAnswer,
         ask_next: Callable[[], None],
     ) -> None:
@@ -61,7 +58,7 @@ class SetupPrompts:
     def choose(
         self, title: str, text: str, *choices: tuple[str, dict[str, Any]], known: int | None = None
     ) -> None:
-        """Ask for one of a few, each by its number; Enter takes the one that the system knows of.
+        """Ask for one of a few, with the one that the system knows of as the answer of Enter.
 
         Args:
             title: the question.
@@ -75,21 +72,20 @@ class SetupPrompts:
 
         answers = tuple(
             Choice(
-                str(n),
-                f"{what} (as the system says; Enter)" if n == known else what,
+                f"{what} (as your laptop reports)" if n == known else what,
                 state(what, changes),
-                ("Return",) if n == known else (),
+                default=n == known,
             )
             for n, (what, changes) in enumerate(choices, 1)
         )
-        self._show(Prompt(title, text, (*answers, self._later())))
+        self._show(Question(title, text, (*answers, self._later())))
 
     def ask_power(self) -> None:
         """Ask how the laptop is powered, with what the system knows of it."""
         plugged_in = self._controller.setup.charger_plugged_in
         known_text = {
-            True: "\nThe charger is plugged in now, says the system. Unplug it first if you can.",
-            False: "\nIt runs on battery now, says the system.",
+            True: "\nYour laptop reports that it is plugged in. Unplug it first if you can.",
+            False: "\nYour laptop reports that it runs on battery.",
             None: "",
         }[plugged_in]
         self.choose(
@@ -116,11 +112,18 @@ class SetupPrompts:
         def by_words() -> None:
             self.type(title, "", lambda typed: self._keep(typed, **{field: typed}))
 
-        answers = [Choice(str(n), word, state(word)) for n, word in enumerate(choices, 1)]
-        answers.append(Choice("T", "something else: type it", by_words))
-        self._show(Prompt(title, text, (*answers, self._later())))
+        answers = [Choice(word, state(word)) for word in choices]
+        answers.append(Choice("something else: type it", by_words))
+        self._show(Question(title, text, (*answers, self._later())))
 
-    def type(self, title: str, text: str, on_text: Callable[[str], None], prefilled: str = "") -> None:
+    def type(
+        self,
+        title: str,
+        text: str,
+        on_text: Callable[[str], None],
+        prefilled: str = "",
+        why_invalid: Callable[[str], str] | None = None,
+    ) -> None:
         """Ask for a line of text.
 
         Args:
@@ -128,36 +131,49 @@ class SetupPrompts:
             text: what the user has to know, below the question.
             on_text: takes what was typed.
             prefilled: what stands in the line first.
+            why_invalid: why a typed text cannot be taken; None where every text can.
         """
-        self._show(Prompt(title, text, (self._later(),), on_text, prefilled, enter_text="keep it"))
+        self._show(
+            Question(
+                title,
+                text,
+                (self._later(),),
+                on_text,
+                prefilled,
+                enter_text="Keep it",
+                why_invalid=why_invalid,
+            )
+        )
 
     def type_metres(self, title: str, field: str) -> None:
         """Ask for a length."""
 
         def state(text: str) -> None:
-            try:
-                metres = _number(text.casefold().removesuffix("m"))
-            except ValueError:
-                self._refuse(f"“{text}” is no length in metres. Nothing was changed.")
-                return
+            metres = typed_quantity(text, METRES)
             self._keep(f"{title.lower()} {metres:g} m", **{field: metres})
 
-        self.type(title, "In metres, such as 12 or 7.5.", state)
+        def why_invalid(text: str) -> str:
+            if typed_quantity(text, METRES) is not None:
+                return ""
+            return f"“{shortened(text)}” is no length. Type metres or feet, such as 12, 7.5 m or 25 ft."
+
+        self.type(
+            title, "In metres, such as 12 or 7.5, or in feet, such as 25 ft.", state, why_invalid=why_invalid
+        )
 
     def type_target(self) -> None:
         """Ask for another target; it needs a source."""
 
+        def why_invalid(text: str) -> str:
+            value = typed_quantity(text, VOLTS)
+            if value is None:
+                return f"“{shortened(text)}” is no target. Type volts or millivolts, such as 0.05 or 50 mV."
+            return "A target of 0 V cannot be met by any meter." if value == 0 else ""
+
         def volts(text: str) -> None:
-            try:
-                value = _number(text.casefold().removesuffix("v"))
-            except ValueError:
-                self._refuse(f"“{text}” is no target in volts. Nothing was changed.")
-                return
-            if value == 0:
-                self._refuse("A target of 0 V cannot be met by any meter. Nothing was changed.")
-                return
+            value = typed_quantity(text, VOLTS)
             self._show(
-                Prompt(
+                Question(
                     f"Who says {value:g} V?",
                     "A target other than the usual one stands in the report with its source.",
                     on_text=lambda source: self._keep(
@@ -166,7 +182,7 @@ class SetupPrompts:
                 )
             )
 
-        self.type("Target in volts", "Such as 0.05.", volts)
+        self.type("Target in volts", "Such as 0.05 or 50 mV.", volts, why_invalid=why_invalid)
 
     def ask_household(self, caution: str) -> None:
         """Ask whose home it is."""
@@ -180,17 +196,16 @@ class SetupPrompts:
     def ask_target(self) -> None:
         """Ask which target readings are compared with."""
         usual = Choice(
-            "1",
             f"{TARGET_VOLTS:g} V ({TARGET_SOURCE})",
             lambda: self._keep(
                 f"target {TARGET_VOLTS:g} V", target_volts=TARGET_VOLTS, target_source=TARGET_SOURCE
             ),
         )
         self._show(
-            Prompt(
+            Question(
                 "Which target?",
-                "Readings are held against it, with their uncertainty.",
-                (usual, Choice("2", "another, with its source", self.type_target)),
+                "Readings are compared with it, with their uncertainty.",
+                (usual, Choice("another, with its source", self.type_target)),
             )
         )
 
@@ -212,34 +227,55 @@ class SetupPrompts:
         def take_over() -> None:
             self._keep(f"meter {recorded.name if recorded else ''}", meter=recorded)
 
-        answers = [Choice(str(n), name, use(name)) for n, name in enumerate(names[:MAX_METERS], 1)]
+        answers = [Choice(name, use(name)) for name in names]
         if recorded is not None:
-            answers.insert(0, Choice("Return", f"{recorded.name}: recorded with it now", take_over))
+            answers.insert(0, Choice(f"{recorded.name}: recorded with it now", take_over, default=True))
         answers.append(
             Choice(
-                "0",
                 "not described: assume a plain multimeter",
                 lambda: self._keep("meter assumed", meter=ASSUMED),
             )
         )
         text = f"Assumed would be: {_meter_assumptions(UNKNOWN_METER)}"
         if not names:
-            text += "\nI on the sheet Connect identifies a meter and keeps its description."
-        self._show(Prompt("Which meter?", text, (*answers, self._later())))
+            text += "\n“Identify the meter” on the page Connect finds out what a meter sends, and keeps its description."
+        self._show(Question("Which meter?", text, (*answers, self._later())))
 
     def _later(self) -> Choice:
-        return Choice("Down", "leave it open, ask the next", self._ask_next)
-
-    def _refuse(self, why: str) -> None:
-        self._controller.message = Message(why, refused=True)
+        return Choice("Skip for now", self._ask_next)
 
 
-def _number(text: str) -> float:
-    """Read a number that was typed, with a point or a comma; raises ValueError for one that makes no sense."""
-    value = float(text.strip().replace(",", "."))
-    if not 0.0 <= value < 1e6:
-        raise ValueError(text)
-    return value
+METRES: dict[str, float] = {"m": 1.0, "ft": 0.3048, "feet": 0.3048}
+VOLTS: dict[str, float] = {"mv": 1e-3, "v": 1.0}
+"""Units that may be typed behind a number, in lower case, in the unit that is kept; the longer ones first."""
+
+MAX_SHOWN_LETTERS = 40
+"""So much of a wrong entry is repeated in the sentence about it."""
+
+
+def typed_quantity(text: str, units: dict[str, float]) -> float | None:
+    """Read a number with a point or a comma, with or without its unit; None for what is none or makes no sense.
+
+    Args:
+        text: as it was typed.
+        units: size of each unit that may be typed; without one, it is the unit that is kept.
+    """
+    text, factor = text.casefold().strip(), 1.0
+    for unit, size in units.items():
+        if text.endswith(unit):
+            text, factor = text.removesuffix(unit), size
+            break
+    try:
+        value = float(text.strip().replace(",", ".")) * factor
+    except ValueError:
+        return None
+    return value if 0.0 <= value < 1e6 else None
+
+
+def shortened(text: str) -> str:
+    """What was typed, as far as it is repeated in a sentence, without control characters."""
+    printable = "".join(letter for letter in text if letter.isprintable())
+    return printable if len(printable) <= MAX_SHOWN_LETTERS else f"{printable[:MAX_SHOWN_LETTERS]}…"
 
 
 def _meter_assumptions(meter: MeterFacts) -> str:

@@ -6,14 +6,13 @@ from pathlib import Path
 
 from PySide6.QtCore import Signal
 
+from gui.actions.registry import ActionRegistry
 from gui.model.report_controller import ReportController
-from gui.model.visit_access import Message
 from gui.model.wording import counted
-from gui.shell.prompt import Prompt
+from gui.shell.question import Question
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.badge import GOOD, UNCLEAR
-from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import TabPage
+from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_painter import ListHeading, ListRow
 from logger.metrology.rounding import form_volts
@@ -27,28 +26,30 @@ class ArchivePage(TabPage):
     Args:
         report_controller: what the window does on the stage Report.
         appearance: theme and sizes.
+        actions: the actions of the window.
     """
 
     page_name = "Archive"
+    place = "report.archive"
     visit_requested = Signal(object)
     """Path of a visit that is to be shown in this window's place."""
 
-    def __init__(self, report_controller: ReportController, appearance: Appearance) -> None:
-        super().__init__(report_controller.controller, appearance)
+    def __init__(
+        self, report_controller: ReportController, appearance: Appearance, actions: ActionRegistry
+    ) -> None:
+        super().__init__(report_controller.controller, appearance, actions)
         self.report_controller = report_controller
         self.chosen = 0
         self.head = label("", "small")
-        self.rows = RowList(appearance)
-        self.rows.itemClicked.connect(self._clicked)
-        self._hints = self.make_shortcuts(
-            ("Space", "search"),
-            ("Enter", "open that visit"),
-            ("T", "another folder"),
-            ("Esc", "back"),
-        )
+        self.rows = RowList(appearance, "Visits")
+        self.rows.row_chosen.connect(self._choose)
+        self.rows.row_activated.connect(lambda _: actions.trigger("archive.open"))
+        actions.bind("archive.open", self._open, self._why_not_open)
+        actions.bind("archive.folder", self._ask_folder)
+        self._buttons = self.make_buttons("archive.open", "archive.folder", "edit.find", "view.back")
         self.column.addWidget(self.head)
         self.column.addWidget(self.rows, 1)
-        self.column.addWidget(self._hints)
+        self.column.addWidget(self._buttons)
         self.restyles(self.rows)
         self.refresh()
 
@@ -61,10 +62,7 @@ class ArchivePage(TabPage):
         """See `StyledWidget`."""
         found = self.report_controller.archive
         if found is None:
-            self.head.setText(
-                self.report_controller.busy
-                or f"Visits in {self.report_controller.folder}. Space searches them."
-            )
+            self.head.setText(self.report_controller.busy or f"Visits in {self.report_controller.folder}. ")
             self.rows.show_rows([], None)
             return
         asked = f" for “{self.report_controller.searched}”" if self.report_controller.searched else ""
@@ -73,38 +71,31 @@ class ArchivePage(TabPage):
         )
         rows: list[ListRow | ListHeading] = [self._row(entry) for entry in found.visits]
         if found.refused:
-            rows += [ListHeading("Left alone"), *map(_left_alone, found.refused)]
+            rows += [ListHeading("Could not be read"), *map(_left_alone, found.refused)]
         self.chosen = min(self.chosen, max(len(rows) - 1, 0))
         self.rows.show_rows(rows, self.chosen if found.visits else None)
 
-    def primary_action(self) -> Message | None:
+    def primary_action(self) -> PrimaryAction:
         """See `Page`."""
-        return (
-            Message(self.report_controller.busy, refused=True)
-            if self.report_controller.busy
-            else Message("search the visits of the folder")
-        )
+        return PrimaryAction("Search the visits of the folder", self.ask_search, self.report_controller.busy)
 
-    def handle(self, name: str) -> bool:
-        """See `Page`."""
-        steps = {"Up": -1, "Down": 1, "PgUp": -6, "PgDown": 6}
-        visits = self.report_controller.archive.visits if self.report_controller.archive is not None else ()
-        if ACTION_OF.get(name) == "take":
-            self.ask_search()
-        elif name == "T":
-            self._ask_folder()
-        elif name in steps:
-            self.chosen = min(max(self.chosen + steps[name], 0), max(len(visits) - 1, 0))
-        elif name == "Return" and visits:
-            self.visit_requested.emit(visits[self.chosen].path)
-        else:
-            return False
-        return True
+    def _open(self) -> None:
+        found = self.report_controller.archive
+        if found is not None and found.visits:
+            self.visit_requested.emit(found.visits[self.chosen].path)
+
+    def _why_not_open(self) -> str:
+        found = self.report_controller.archive
+        return (
+            ""
+            if found is not None and self.chosen < len(found.visits)
+            else "Choose a visit of the list first."
+        )
 
     def ask_search(self) -> None:
         """Ask what is looked for."""
-        self.prompt_requested.emit(
-            Prompt(
+        self.question_requested.emit(
+            Question(
                 "Search the visits",
                 "Household, room, spot or anything typed in a visit; a date such as 2026-05-16, or a month such as "
                 "2026-05. All of it has to fit. A single dash shows all.",
@@ -119,8 +110,8 @@ class ArchivePage(TabPage):
         self.report_controller.search("" if typed.strip() == "-" else typed)
 
     def _ask_folder(self) -> None:
-        self.prompt_requested.emit(
-            Prompt(
+        self.question_requested.emit(
+            Question(
                 "Which folder?",
                 "The folders in it are looked through, too.",
                 on_text=lambda text: self.report_controller.search(
@@ -131,12 +122,9 @@ class ArchivePage(TabPage):
             )
         )
 
-    def _clicked(self, item: object) -> None:
-        row = self.rows.row_at(item)  # type: ignore[arg-type]
-        visits = self.report_controller.archive.visits if self.report_controller.archive is not None else ()
-        if row is not None and row < len(visits):
-            self.chosen = row
-            self.refresh()
+    def _choose(self, row: int) -> None:
+        self.chosen = row
+        self.refresh()
 
     def _row(self, entry: ArchiveEntry) -> ListRow:
         here = entry.path.resolve() == self.controller.log.path.resolve()

@@ -1,19 +1,18 @@
-"""The page of the stage Report: three pages, one after the other by Tab. Each is a `TabPage`."""
+"""The page of the stage Report: three pages behind tabs. Each is a `TabPage`."""
 
 from __future__ import annotations
 
 from PySide6.QtCore import Signal
 
+from gui.actions.registry import ActionRegistry
 from gui.model.report_contents import ReportContent
 from gui.model.report_controller import ReportController
-from gui.model.visit_access import Message
 from gui.model.wording import counted
 from gui.stages.report.archive_page import ArchivePage
 from gui.stages.report.visit_compare_page import VisitComparePage
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.badge import GOOD, LEFT_OUT, UNCLEAR
-from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import TabPage
+from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.paged_stage import PagedStage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_painter import ListRow
@@ -25,25 +24,25 @@ class WritePage(TabPage):
     Args:
         report_controller: what the window does on the stage Report.
         appearance: theme and sizes.
+        actions: the actions of the window.
     """
 
     page_name = "Write"
+    place = "report.write"
 
-    def __init__(self, report_controller: ReportController, appearance: Appearance) -> None:
-        super().__init__(report_controller.controller, appearance)
+    def __init__(
+        self, report_controller: ReportController, appearance: Appearance, actions: ActionRegistry
+    ) -> None:
+        super().__init__(report_controller.controller, appearance, actions)
         self.report_controller = report_controller
         self.headline = label("", "title")
-        self.rows = RowList(appearance)
-        self._hints = self.make_shortcuts(
-            ("Space", "write and open it"),
-            ("O", "open it again"),
-            ("X", "export the data"),
-            ("C", "compare with another visit"),
-            ("A", "archive"),
-        )
+        self.rows = RowList(appearance, "Parts of the report")
+        self._buttons = self.make_buttons("report.open", "report.export", "report.compare", "report.archive")
+        actions.bind("report.open", report_controller.open)
+        actions.bind("report.export", report_controller.export, lambda: report_controller.busy)
         self.column.addWidget(self.headline)
         self.column.addWidget(self.rows, 1)
-        self.column.addWidget(self._hints)
+        self.column.addWidget(self._buttons)
         self.restyles(self.rows)
         self.refresh()
 
@@ -53,26 +52,10 @@ class WritePage(TabPage):
         self.headline.setText(self._state(sum(bool(c.missing) for c in contents)))
         self.rows.show_rows([_row(content) for content in contents], None)
 
-    def primary_action(self) -> Message | None:
+    def primary_action(self) -> PrimaryAction:
         """See `Page`."""
-        if self.report_controller.busy:
-            return Message(f"{self.report_controller.busy}", refused=True)
-        return Message("write the report beside the visit, and open it")
-
-    def handle(self, name: str) -> bool:
-        """See `Page`."""
-        bar = self.rows.verticalScrollBar()
-        if ACTION_OF.get(name) == "take" or name == "Return":
-            self.report_controller.write()
-        elif name == "O":
-            self.report_controller.open()
-        elif name == "X":
-            self.report_controller.export()
-        elif name in ("Up", "Down"):
-            bar.setValue(bar.value() + (1 if name == "Down" else -1))
-        else:
-            return False
-        return True
+        text = "Write the report beside the visit, and open it"
+        return PrimaryAction(text, self.report_controller.write, self.report_controller.busy)
 
     def _state(self, missing: int) -> str:
         if self.report_controller.busy:
@@ -80,7 +63,7 @@ class WritePage(TabPage):
         if self.report_controller.written:
             return "The report is written"
         if missing:
-            return f"{counted(missing, 'part')} missing or not whole"
+            return f"{counted(missing, 'part')} missing or incomplete"
         return "Nothing is missing"
 
 
@@ -96,36 +79,45 @@ WRITE, COMPARE, ARCHIVE = range(3)
 
 
 class ReportStage(PagedStage):
-    """Write, then compare, then the archive; C and A hold on every page.
+    """Write, then compare, then the archive.
 
     Args:
         report_controller: what the window does on the stage Report.
         appearance: theme and sizes.
+        actions: the actions of the window.
     """
 
+    place = "report"
     visit_requested = Signal(object)
     """Path of a visit that is to be shown in this window's place."""
 
-    def __init__(self, report_controller: ReportController, appearance: Appearance) -> None:
+    def __init__(
+        self, report_controller: ReportController, appearance: Appearance, actions: ActionRegistry
+    ) -> None:
         self.write, self.compare, self.archive = (
-            WritePage(report_controller, appearance),
-            VisitComparePage(report_controller, appearance),
-            ArchivePage(report_controller, appearance),
+            WritePage(report_controller, appearance, actions),
+            VisitComparePage(report_controller, appearance, actions),
+            ArchivePage(report_controller, appearance, actions),
         )
-        super().__init__(report_controller.controller, appearance, (self.write, self.compare, self.archive))
+        super().__init__(
+            report_controller.controller, appearance, actions, (self.write, self.compare, self.archive)
+        )
         self.report_controller = report_controller
         self.archive.visit_requested.connect(self.visit_requested)
 
-    def handle(self, name: str) -> bool:
-        """See `Page`."""
-        if self.page is not self.write and name == "Esc":
-            self.show_page(WRITE)
-        elif name == "C":
-            self.show_page(COMPARE)
-            self.compare.ask_visit()
-        elif name == "A":
-            self.show_page(ARCHIVE)
-            self.archive.begin()
-        else:
-            return super().handle(name)
+    def go_back(self) -> bool:
+        """Go back to the first page; False when it is in sight already."""
+        if self.page is self.write:
+            return False
+        self.show_page(WRITE)
         return True
+
+    def show_compare(self) -> None:
+        """Show the page that compares, and ask for the other visit."""
+        self.show_page(COMPARE)
+        self.compare.ask_visit()
+
+    def show_archive(self) -> None:
+        """Show the archive with every visit of its folder."""
+        self.show_page(ARCHIVE)
+        self.archive.begin()

@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+from gui.actions.registry import ActionRegistry
 from gui.model.report_controller import ReportController
 from gui.model.report_jobs import HomeQuestion
-from gui.model.visit_access import Message
-from gui.shell.prompt import Choice, Prompt
+from gui.shell.question import Choice, Question
 from gui.stages.verdict_badges import comparison_badge
 from gui.widgets.appearance import Appearance, label
-from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import TabPage
+from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_painter import ListRow
 from logger.report.compare.compared_visit import ComparedVisit
@@ -21,9 +20,6 @@ from logger.report.compare.listing import details_text
 from logger.report.compare.value_change import ValueChange
 from logger.visit.storage.visit_folder import visits_in
 
-MAX_CHOICES = 7
-"""More choices do not fit into the page."""
-
 
 class VisitComparePage(TabPage):
     """Which visits, then a row a spot and condition; Enter corrects which spot is which.
@@ -31,27 +27,29 @@ class VisitComparePage(TabPage):
     Args:
         report_controller: what the window does on the stage Report.
         appearance: theme and sizes.
+        actions: the actions of the window.
     """
 
     page_name = "Compare"
+    place = "report.compare"
 
-    def __init__(self, report_controller: ReportController, appearance: Appearance) -> None:
-        super().__init__(report_controller.controller, appearance)
+    def __init__(
+        self, report_controller: ReportController, appearance: Appearance, actions: ActionRegistry
+    ) -> None:
+        super().__init__(report_controller.controller, appearance, actions)
         self.report_controller = report_controller
         self.chosen = 0
         self.head = label("", "small")
         self.notes = label("", "quiet")
-        self.rows = RowList(appearance)
-        self.rows.itemClicked.connect(self._clicked)
-        self._hints = self.make_shortcuts(
-            ("Space", "choose the other visit"),
-            ("Enter", "which spot it was"),
-            ("Esc", "back"),
-        )
+        self.rows = RowList(appearance, "Spots compared")
+        self.rows.row_chosen.connect(self._choose)
+        self.rows.row_activated.connect(lambda _: actions.trigger("compare.which_spot"))
+        actions.bind("compare.which_spot", self._ask_match, self._why_no_row)
+        self._buttons = self.make_buttons("compare.which_spot", "view.back")
         for part in (self.head, self.notes):
             self.column.addWidget(part)
         self.column.addWidget(self.rows, 1)
-        self.column.addWidget(self._hints)
+        self.column.addWidget(self._buttons)
         self.restyles(self.rows)
         self.refresh()
 
@@ -64,8 +62,8 @@ class VisitComparePage(TabPage):
         self.notes.setVisible(found is not None and bool(found.notes))
         if found is None:
             self.head.setText(
-                "Before and after, or a year apart: Space chooses the other visit. Spots are matched by name; where "
-                "that is wrong, Enter corrects it."
+                "Before and after, or a year apart: choose the other visit. Spots are matched by name; where that is "
+                "wrong, Enter on its row corrects it."
             )
             self.rows.show_rows([], None)
             return
@@ -75,27 +73,12 @@ class VisitComparePage(TabPage):
         self.chosen = min(self.chosen, max(len(rows) - 1, 0))
         self.rows.show_rows(rows, self.chosen if rows else None)
 
-    def primary_action(self) -> Message | None:
+    def primary_action(self) -> PrimaryAction:
         """See `Page`."""
-        return (
-            Message(self.report_controller.busy, refused=True)
-            if self.report_controller.busy
-            else Message("choose the visit to compare with")
-        )
+        return PrimaryAction("Choose the visit to compare with", self.ask_visit, self.report_controller.busy)
 
-    def handle(self, name: str) -> bool:
-        """See `Page`."""
-        rows = len(self.rows.rows)
-        steps = {"Up": -1, "Down": 1, "PgUp": -6, "PgDown": 6}
-        if ACTION_OF.get(name) == "take":
-            self.ask_visit()
-        elif name in steps:
-            self.chosen = min(max(self.chosen + steps[name], 0), max(rows - 1, 0))
-        elif name == "Return" and rows:
-            self._ask_match()
-        else:
-            return False
-        return True
+    def _why_no_row(self) -> str:
+        return "" if self.rows.rows else "Choose the visit to compare with first."
 
     def ask_visit(self) -> None:
         """Ask which visit to compare with."""
@@ -105,28 +88,25 @@ class VisitComparePage(TabPage):
         def with_(path: Path) -> Callable[[], None]:
             return lambda: self.report_controller.compare(path)
 
-        self.prompt_requested.emit(
-            Prompt(
+        self.question_requested.emit(
+            Question(
                 "Compare with which visit?",
                 f"The last written first, of {self.report_controller.folder}. Or type a path.",
-                tuple(
-                    Choice(str(n), path.stem, with_(path)) for n, path in enumerate(others[:MAX_CHOICES], 1)
-                ),
+                tuple(Choice(path.stem, with_(path)) for path in others),
                 on_text=lambda text: self.report_controller.compare(
                     self.report_controller.folder / Path(text).expanduser()
                 ),
-                enter_text="compare",
+                enter_text="Compare",
             )
         )
 
     def _ask_home(self, question: HomeQuestion) -> None:
-        self.prompt_requested.emit(
-            Prompt(
+        self.question_requested.emit(
+            Question(
                 "Is it the same home?",
                 f"{question.why} Values of two homes cannot be compared.",
                 (
                     Choice(
-                        "Y",
                         "Yes, compare them",
                         lambda: self.report_controller.compare(question.other, same_home=True),
                     ),
@@ -157,17 +137,17 @@ class VisitComparePage(TabPage):
         def is_(name: str) -> Callable[[], None]:
             return lambda: self.report_controller.match(name, after.name)
 
-        answers = [Choice(str(n), name, is_(name)) for n, name in enumerate(earlier[:MAX_CHOICES], 1)]
+        answers = [Choice(name, is_(name)) for name in earlier]
         if before is not None:
             old = before.name
-            answers.append(Choice("0", "none of them", lambda: self.report_controller.match(old, "")))
-        self.prompt_requested.emit(
-            Prompt(
+            answers.append(Choice("none of them", lambda: self.report_controller.match(old, "")))
+        self.question_requested.emit(
+            Question(
                 f"What was “{after.name}” in the earlier visit?",
                 f"Now matched with “{before.name}” ({spot.pair.how})." if before else "Not matched now.",
                 tuple(answers),
                 on_text=lambda text: self.report_controller.match(text, after.name),
-                enter_text="that spot",
+                enter_text="That spot",
                 suggest=lambda typed: [n for n in earlier if typed.casefold() in n.casefold()],
             )
         )
@@ -178,22 +158,20 @@ class VisitComparePage(TabPage):
         def is_(name: str) -> Callable[[], None]:
             return lambda: self.report_controller.match(before, name)
 
-        self.prompt_requested.emit(
-            Prompt(
+        self.question_requested.emit(
+            Question(
                 f"What is “{before}” in the later visit?",
                 "It is not matched now.",
-                tuple(Choice(str(n), name, is_(name)) for n, name in enumerate(later[:MAX_CHOICES], 1)),
+                tuple(Choice(name, is_(name)) for name in later),
                 on_text=lambda text: self.report_controller.match(before, text),
-                enter_text="that spot",
+                enter_text="That spot",
                 suggest=lambda typed: [n for n in later if typed.casefold() in n.casefold()],
             )
         )
 
-    def _clicked(self, item: object) -> None:
-        row = self.rows.row_at(item)  # type: ignore[arg-type]
-        if row is not None:
-            self.chosen = row
-            self.refresh()
+    def _choose(self, row: int) -> None:
+        self.chosen = row
+        self.refresh()
 
 
 def _row(spot: SpotChange, change: ValueChange) -> ListRow:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import Signal
 
+from gui.actions.registry import ActionRegistry
 from gui.model.sweep_controller import SweepController
 from gui.stages.sources.steps_page import StepsPage
 from gui.stages.sources.sweep_page import SweepPage
@@ -18,15 +19,19 @@ class SourcesStage(PagedStage):
     Args:
         sweep_controller: what the window does on the stage Sources.
         appearance: theme and sizes.
+        actions: the actions of the window.
     """
 
+    place = "sources"
     reading_taken = Signal()
     """A value was taken, or a step was named: to be heard."""
 
-    def __init__(self, sweep_controller: SweepController, appearance: Appearance) -> None:
-        self.steps = StepsPage(sweep_controller, appearance)
-        self.tonight = TonightPage(sweep_controller, appearance)
-        pages = (self.steps, SweepPage(sweep_controller, appearance), self.tonight)
-        super().__init__(sweep_controller.controller, appearance, pages)
+    def __init__(
+        self, sweep_controller: SweepController, appearance: Appearance, actions: ActionRegistry
+    ) -> None:
+        self.steps = StepsPage(sweep_controller, appearance, actions)
+        self.tonight = TonightPage(sweep_controller, appearance, actions)
+        pages = (self.steps, SweepPage(sweep_controller, appearance, actions), self.tonight)
+        super().__init__(sweep_controller.controller, appearance, actions, pages)
         for page in pages:
             page.reading_taken.connect(self.reading_taken)

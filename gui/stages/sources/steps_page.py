@@ -2,24 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from functools import partial
 
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QListWidgetItem
 
+from gui.actions.menus import add_context_menu
+from gui.actions.registry import ActionRegistry
 from gui.model.step_controller import StepController
 from gui.model.sweep_controller import SweepController
 from gui.model.visit_access import Message
 from gui.model.wording import step_text
-from gui.shell.prompt import Choice, Prompt
+from gui.shell.question import Choice, Question
 from gui.stages.sources import source_prompts
 from gui.stages.sources.step_rows import NO_STEP, StepRows, on_off, size_text
 from gui.stages.sources.step_selection import StepSelection
 from gui.stages.sources.unlabelled_step_banner import UnlabelledStepBanner
 from gui.widgets.appearance import Appearance, label
-from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import TabPage
+from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.row_list import RowList
 from logger import cautions
 from logger.sweep.labelled_steps import KnownStep
@@ -30,9 +29,6 @@ CAUTION = (
     f"{cautions.SENSITIVE_PEOPLE_AND_CORDS}"
 )
 
-MIN_DIGIT_CHOICES, MAX_DIGIT_CHOICES = 3, 9
-"""So many sources can be chosen by a digit, by the height of the page."""
-
 
 # long: each key of the page is one short method here.
 class StepsPage(TabPage):
@@ -41,31 +37,41 @@ class StepsPage(TabPage):
     Args:
         sweep_controller: what the window does on the stage Sources.
         appearance: theme and sizes.
+        actions: the actions of the window.
     """
 
     page_name = "Steps"
+    place = "sources.steps"
 
-    def __init__(self, sweep_controller: SweepController, appearance: Appearance) -> None:
-        super().__init__(sweep_controller.controller, appearance)
+    def __init__(
+        self, sweep_controller: SweepController, appearance: Appearance, actions: ActionRegistry
+    ) -> None:
+        super().__init__(sweep_controller.controller, appearance, actions)
         self.sweep_controller = sweep_controller
         self.step_controller = StepController(sweep_controller.controller)
         self.selection = StepSelection(self.step_controller)
         self._rows = StepRows(self.controller.snapshot, self.step_controller, self.selection)
         self.banner = UnlabelledStepBanner(appearance)
         self.no_step = label(NO_STEP)
-        self.list = RowList(appearance)
+        self.list = RowList(appearance, "Steps, circuits and cords")
         self.detail = label("", "small")
         self._caution = label(CAUTION, "quiet")
-        self._hints = self.make_shortcuts(
-            ("Enter", "which?"), ("X", "on/off"), ("I", "ignore"), ("A", "add"), ("E", "rename"), ("K", "stays on"),
-            ("P", "plugged in where"), ("N", "next spot"),
+        self._buttons = self.make_buttons(
+            "steps.which", "steps.reverse", "steps.ignore", "steps.add", "steps.rename", "steps.essential",
+            "steps.circuit", "spots.next",
         )  # fmt: skip
-        self.list.itemClicked.connect(self._clicked)
+        add_context_menu(
+            self.list, actions, "steps.which", "steps.reverse", "steps.ignore", "steps.ignore_all", "", "steps.rename",
+            "steps.essential", "steps.two_pole", "steps.circuit", "", "steps.remove",
+        )  # fmt: skip
+        self.list.row_chosen.connect(self._choose)
+        self.list.row_activated.connect(lambda _: actions.trigger("steps.which"))
+        self._bind()
         self.column.addWidget(self.banner)
         self.column.addWidget(self.no_step)
         self.column.addWidget(self.list, 1)
         self.column.addWidget(self.detail)
-        self.column.addWidget(self._hints)
+        self.column.addWidget(self._buttons)
         self.column.addWidget(self._caution)
         self.column.setSpacing(6)
         self.column.setContentsMargins(18, 6, 18, 8)
@@ -90,75 +96,67 @@ class StepsPage(TabPage):
         self._make_room()
 
     def _make_room(self) -> None:
-        """Hide the keys where the window is too low for everything; `?` shows them too."""
         self.list.setMinimumHeight(4 * self.appearance.sizes.large)  # two rows and a heading
-        needed = self.column.minimumHeightForWidth(self.width())
-        keys = self._hints.height() + self.column.spacing()
-        shown = not self._hints.isHidden()
-        fits = needed + (0 if shown else keys) <= self.height()
-        # Only when it differs: shown and hidden in one go, it would keep its place.
-        if fits is not shown:
-            self._hints.setVisible(fits)
+        self._caution.show()
+        self.give_way((self._caution.hide,))
 
     def _show_unlabelled_step(self) -> None:
         step = self.selection.unlabelled_step()
         self.banner.setVisible(step is not None)
         self.no_step.setVisible(step is None)
         if step is not None:
-            question = self._rows.guess_text(step, "What was it? Enter names it.")
+            question = self._rows.guess_text(step, "What was it?")
             when = self._rows.clock_with_mark(step)
             self.banner.show_step(size_text(step), when, question, step.change_volts >= 0)
 
-    def _clicked(self, item: QListWidgetItem) -> None:
-        index = self.list.row_at(item)
-        if index is not None:
-            self.selection.choose(self.selection.items[index])
-            self.refresh()
+    def _choose(self, row: int) -> None:
+        self.selection.choose(self.selection.items[row])
+        self.refresh()
 
-    # --- keys --------------------------------------------------------------------------------------------
+    # --- actions -----------------------------------------------------------------------------------------
 
-    def primary_action(self) -> Message | None:
+    def primary_action(self) -> PrimaryAction:
         """See `Page`."""
         step = self.selection.unlabelled_step()
         if step is None:
             unsure = self.step_controller.newest_open()
+            why_not = "There are no changes to label."
             if unsure is not None and self.step_controller.label_of(unsure):
-                unsure_label = self.step_controller.label_of(unsure)
-                return Message(f"{unsure_label} is not sure yet, leave it as it is", refused=True)
-            return Message("no step waits for a name", refused=True)
+                why_not = f"{self.step_controller.label_of(unsure)} is not sure yet; leave it as it is."
+            return PrimaryAction("Label the change", self._label_as_guessed, why_not)
         guess = self.selection.guess(step)
         size = step_text(step.change_volts)
-        return Message(
-            f"name {size}: {guess[0].name} {on_off(guess[1])}" if guess else f"asks what {size} was"
-        )
+        text = f"Label {size}: {guess[0].name} {on_off(guess[1])}" if guess else f"Label the {size} change"
+        return PrimaryAction(text, self._label_as_guessed)
 
-    def handle(self, name: str) -> bool:
-        """See `Page`."""
-        action = ACTION_OF.get(name)
-        keys: dict[str, Callable[[], None]] = {
-            "Return": self._ask_which,
-            "X": self._reverse,
-            "I": self._ignore,
-            "Shift+Del": self._ignore_all,
-            "A": self._ask_kind,
-            "E": self._ask_name,
-            "K": self._switch_essential,
-            "T": self._switch_two_pole,
-            "P": self._ask_circuit,
-        }
-        if action == "take":
-            self._label_as_guessed()
-        elif name in keys:
-            keys[name]()
-        elif action == "remove":
-            self._remove_or_ignore()
-        elif action == "undo" and self.controller.history.last_edit() is None:
-            return self.step_controller.remove_label()
-        elif name in ("Down", "Up"):
-            self.selection.choose_along(1 if name == "Down" else -1)
-        else:
-            return False
-        return True
+    def _bind(self) -> None:
+        bind = self.actions.bind
+        bind("steps.which", self._ask_which, self._why_no_step)
+        bind("steps.reverse", self._reverse, self._why_no_step)
+        bind("steps.ignore", self._ignore, self._why_no_step)
+        bind("steps.ignore_all", self._ignore_all, self._why_none_waits)
+        bind("steps.unlabel", self.step_controller.remove_label, self._why_no_label)
+        bind("steps.add", self._ask_kind)
+        bind("steps.rename", self._ask_name, self._why_no_source)
+        bind("steps.essential", self._switch_essential, self._why_no_source)
+        bind("steps.two_pole", self._switch_two_pole, self._why_no_source)
+        bind("steps.circuit", self._ask_circuit, self._why_no_source)
+        bind("steps.remove", self._remove_or_ignore, self._why_nothing)
+
+    def _why_no_step(self) -> str:
+        return "" if self.selection.step() is not None else "There is no step to label."
+
+    def _why_none_waits(self) -> str:
+        return "" if self.step_controller.unlabelled() else "There are no changes to label."
+
+    def _why_no_label(self) -> str:
+        return "" if self.step_controller.labelled() else "No step has a label."
+
+    def _why_no_source(self) -> str:
+        return "" if self._source_in_hand() is not None else "Choose a circuit or a cord first, or add one."
+
+    def _why_nothing(self) -> str:
+        return "" if isinstance(self.selection.item, Source) else self._why_no_step()
 
     def _refuse(self, why: str) -> None:
         self.controller.message = Message(why, refused=True)
@@ -227,24 +225,23 @@ class StepsPage(TabPage):
             else:
                 self._ask_new(text, step, other_way)
 
-        sources = self.step_controller.sources_by_use()[: self._max_digit_choices()]
+        sources = self.step_controller.sources_by_use()
         choices = [
             Choice(
-                str(n),
                 f"{source.name} {on_off(turned_on(source))}",
                 lambda source=source: self._label(step, source, turned_on(source)),  # type: ignore[misc]
             )
-            for n, source in enumerate(sources, 1)
+            for source in sources
         ]
         if sources:
-            choices.append(Choice("Tab", "the other way round", partial(self._ask_which, not other_way)))
-        self.prompt_requested.emit(
-            Prompt(
+            choices.append(Choice("The other way round", partial(self._ask_which, not other_way)))
+        self.question_requested.emit(
+            Question(
                 f"What was {size_text(step)} at {self._rows.clock(step)}?",
-                "A number, or the first letters of a name; a new name is added.",
+                "Choose one, or type the first letters of its name; a new name is added.",
                 tuple(choices),
                 on_text=by_name,
-                enter_text="that one",
+                enter_text="Take that name",
                 suggest=self.step_controller.source_names_matching,
             )
         )
@@ -259,23 +256,24 @@ class StepsPage(TabPage):
                 if stays:
                     self.controller.message = Message(f"{self.controller.message.text}. {stays}")
 
-        self.prompt_requested.emit(source_prompts.kind_of_new_prompt(text, add))
-
-    def _max_digit_choices(self) -> int:
-        """As many as have room in a prompt at this height."""
-        row = 1.75 * self.appearance.sizes.normal
-        return int(min(max(self.height() / row - 8, MIN_DIGIT_CHOICES), MAX_DIGIT_CHOICES))
+        self.question_requested.emit(source_prompts.kind_of_new_prompt(text, add))
 
     # --- circuits and cords ------------------------------------------------------------------------------
 
     def _chosen_source(self) -> Source | None:
-        """The circuit or cord that a key is about: the chosen row's, else the last used one."""
+        """The circuit or cord that an action is about; refuses where there is none."""
+        source = self._source_in_hand()
+        if source is None:
+            self._refuse("Choose a circuit or a cord first, or add one.")
+        return source
+
+    def _source_in_hand(self) -> Source | None:
+        """The chosen row's circuit or cord, else the last used one."""
         item = self.selection.item
         if isinstance(item, Source):
             return item
         found = self._source_of(item) if item is not None else self.step_controller.last_used_source()
         if found is None or all(found.id != source.id for source in self.controller.snapshot.sources):
-            self._refuse("Choose a circuit or a cord first, with Up and Down; A adds one.")
             return None
         return found
 
@@ -300,15 +298,15 @@ class StepsPage(TabPage):
 
     def _ask_kind(self) -> None:
         def ask_names(kind: SourceKind) -> None:
-            ask = self.prompt_requested.emit
+            ask = self.question_requested.emit
             ask(source_prompts.names_prompt(self.sweep_controller, kind, ask))
 
-        self.prompt_requested.emit(source_prompts.kind_prompt(ask_names))
+        self.question_requested.emit(source_prompts.kind_prompt(ask_names))
 
     def _ask_name(self) -> None:
         source = self._chosen_source()
         if source is not None:
-            self.prompt_requested.emit(source_prompts.rename_prompt(self.sweep_controller, source))
+            self.question_requested.emit(source_prompts.rename_prompt(self.sweep_controller, source))
 
     def _ask_circuit(self) -> None:
         """Ask which circuit a cord is plugged into."""
@@ -317,12 +315,10 @@ class StepsPage(TabPage):
             return
         circuits = [source for source in self.controller.snapshot.sources if source.kind == "circuit"]
         if cord.kind == "circuit":
-            self._refuse(f"“{cord.name}” is a circuit; choose a cord with Up and Down.")
+            self._refuse(f"“{cord.name}” is a circuit; choose a cord.")
         elif not circuits:
-            self._refuse("No circuit is listed yet; A adds one.")
+            self._refuse("No circuit is listed yet. Add one first.")
         else:
-            self.prompt_requested.emit(
-                source_prompts.circuit_of_cord_prompt(
-                    self.sweep_controller, cord, circuits, self._max_digit_choices(), self._refuse
-                )
+            self.question_requested.emit(
+                source_prompts.circuit_of_cord_prompt(self.sweep_controller, cord, circuits)
             )

@@ -10,14 +10,14 @@ from gui.model.sweep_review import VOID_REASONS, SweepReview
 from gui.model.switching_evidence import UnchangedValue
 from gui.model.visit_access import Message
 from gui.model.wording import reading_text, volts_text
-from gui.shell.prompt import Choice, Prompt
+from gui.shell.question import Choice, Question
 from logger.visit.records.reading_records import Reading
 
-Ask = Callable[[Prompt], None]
+Ask = Callable[[Question], None]
 """Shows a prompt."""
 
 
-def doubt_prompt(review: SweepReview, reading: Reading, doubts: Sequence[str], ask: Ask) -> Prompt:
+def doubt_prompt(review: SweepReview, reading: Reading, doubts: Sequence[str], ask: Ask) -> Question:
     """Ask about a reading that was just taken and looks mistaken; it is kept until the user voids it.
 
     Args:
@@ -30,13 +30,13 @@ def doubt_prompt(review: SweepReview, reading: Reading, doubts: Sequence[str], a
     def void_and_read_again() -> None:
         ask(void_prompt(review, reading, ask, then=partial(review.read_again, reading)))
 
-    return Prompt(
+    return Question(
         f"Is {reading_text(reading)} right, with {reading.condition}?",
         " ".join([*doubts, "Check the unit, and what is on."]),
         (
-            Choice("1", "Keep it: the unit and the breakers are right", lambda: None, ("Return",)),
-            Choice("2", "Keep it and read it again", partial(review.read_again, reading)),
-            Choice("3", "Void it and read it again", void_and_read_again),
+            Choice("Keep it: the unit and the breakers are right", lambda: None, default=True),
+            Choice("Keep it and read it again", partial(review.read_again, reading)),
+            Choice("Void it and read it again", void_and_read_again),
         ),
         escape_text="Decide later. It is kept",
     )
@@ -44,7 +44,7 @@ def doubt_prompt(review: SweepReview, reading: Reading, doubts: Sequence[str], a
 
 def unchanged_prompt(
     sweep: SweepController, unchanged: UnchangedValue, announce: Callable[[Reading | None], None]
-) -> Prompt:
+) -> Question:
     """Ask whether anything was switched, where nothing in the trace shows it; nothing is taken before the answer.
 
     Args:
@@ -65,18 +65,17 @@ def unchanged_prompt(
             f"Not taken. Set: {combination.label}. Press Space when it is switched."
         )
 
-    return Prompt(
+    return Question(
         f"The value has not changed {since}. Was it switched?",
         f"Asked for is: {combination.label}. The meter shows {volts_text(unchanged.volts)} V in the same still "
         "stretch. A reading without a change is kept as your word, and does not confirm a list by itself: for that, "
         "move, or switch something on and off before.",
         (
             Choice(
-                "1",
                 "Yes, it was switched and nothing changed",
                 lambda: announce(sweep.take_unchanged(unchanged)),
             ),
-            Choice("2", "Read again: switch it now", again, ("Return",)),
+            Choice("Read again: switch it now", again, default=True),
         ),
         escape_text="Take nothing",
     )
@@ -84,7 +83,7 @@ def unchanged_prompt(
 
 def void_prompt(
     review: SweepReview, reading: Reading, ask: Ask, then: Callable[[], None] = lambda: None
-) -> Prompt:
+) -> Question:
     """Ask why a reading is mistaken, and void it.
 
     Args:
@@ -100,17 +99,14 @@ def void_prompt(
         then()
 
     def by_words() -> None:
-        ask(Prompt("Why is it mistaken?", what, on_text=void, enter_text="Void it", escape_text="Keep it"))
+        ask(Question("Why is it mistaken?", what, on_text=void, enter_text="Void it", escape_text="Keep it"))
 
-    return Prompt(
+    return Question(
         "Why is this reading mistaken?",
         f"{what} It stays in the log with the reason.",
         (
-            *(
-                Choice(str(n), f"{reason[0].upper()}{reason[1:]}", partial(void, reason))
-                for n, reason in enumerate(VOID_REASONS, 1)
-            ),
-            Choice(str(len(VOID_REASONS) + 1), "Another reason: type it", by_words),
+            *(Choice(f"{reason[0].upper()}{reason[1:]}", partial(void, reason)) for reason in VOID_REASONS),
+            Choice("Another reason: type it", by_words),
         ),
         escape_text="Keep it",
     )

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from PySide6.QtGui import QResizeEvent
 
+from gui.actions.menus import add_context_menu
+from gui.actions.registry import ActionRegistry
 from gui.model.sweep_controller import SweepController
 from gui.model.sweep_review import SweepReview
 from gui.model.visit_access import Message
@@ -17,8 +21,7 @@ from gui.stages.sources.sweep_bars import (
 )
 from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.bar_chart import BarChart
-from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import TabPage
+from gui.widgets.page import PrimaryAction, TabPage
 from logger import cautions
 from logger.sweep.sweep_rows import SweepRow
 from logger.visit.records.home_records import Source
@@ -35,12 +38,16 @@ class SweepPage(TabPage):
     Args:
         sweep_controller: what the window does on the stage Sources.
         appearance: theme and sizes.
+        actions: the actions of the window.
     """
 
     page_name = "Breakers"
+    place = "sources.breakers"
 
-    def __init__(self, sweep_controller: SweepController, appearance: Appearance) -> None:
-        super().__init__(sweep_controller.controller, appearance)
+    def __init__(
+        self, sweep_controller: SweepController, appearance: Appearance, actions: ActionRegistry
+    ) -> None:
+        super().__init__(sweep_controller.controller, appearance, actions)
         self.sweep_controller = sweep_controller
         self.where = label("", "quiet")
         self.to_switch = label("", "large")
@@ -50,21 +57,27 @@ class SweepPage(TabPage):
         self.review = SweepReview(sweep_controller)
         self.bars = BarChart(appearance)
         self.bars.clicked.connect(self._clicked)
+        self.bars.activated.connect(lambda _: actions.trigger("sweep.essential"))
+        add_context_menu(
+            self.bars, actions, "sweep.rename", "sweep.essential", "sweep.two_pole", "", "sweep.up", "sweep.down", "",
+            "sweep.remove",
+        )  # fmt: skip
         self._empty = label(
-            "No circuit is listed yet.\n\nA   adds circuits: type their names as on the panel, separated by commas,\n"
-            "or takes a home's usual ones\n\n" + PANEL_CAUTION
+            "No circuit is listed yet.\n\nAdd circuits: type their names as on the panel, separated by commas, "
+            "or take a home's usual ones.\n\n" + PANEL_CAUTION
         )
         self._chosen: str | None = None
         """The row that the user went to, by `_key`; None follows what is read next."""
         self._supply_asked = False
-        self._hints = self.make_shortcuts(("A", "add"), ("K", "stays on, skip"), ("E", "rename"), ("T", "two-pole"),
-            ("Delete", "remove"),
-        )  # fmt: skip
+        self._buttons = self.make_buttons(
+            "sweep.add", "sweep.essential", "sweep.rename", "sweep.two_pole", "sweep.remove"
+        )
+        self._bind()
         for part in (self.where, self.contradiction, self.to_switch, self.awaited, self._empty):
             self.column.addWidget(part)
         self.column.addWidget(self.bars, 20)
         self.column.addStretch(1)
-        self.column.addWidget(self._hints)
+        self.column.addWidget(self._buttons)
         self.restyles(self.bars)
         self.refresh()
 
@@ -104,22 +117,25 @@ class SweepPage(TabPage):
 
     def _make_room(self) -> None:
         """What goes first where the window is too low for everything."""
-        self._hints.show()
-        for part in (self._hints, self.where):
-            if self.column.minimumHeightForWidth(self.width()) > self.height():
-                part.hide()
+        if self.is_too_low():
+            self.where.hide()
         self.column.activate()
 
-    def primary_action(self) -> Message | None:
+    def primary_action(self) -> PrimaryAction:
         """See `Page`."""
         waiting = self.sweep_controller.waiting
+        name = "Take the reading, switched"
         if waiting is not None:
-            return Message(f"{waiting.combination.label} is awaited. Esc cancels", refused=True)
+            return PrimaryAction(
+                name, self._switched, f"Waiting for {waiting.combination.label}. Esc cancels."
+            )
         refusal = self.sweep_controller.why_not_switched()
         if refusal:
-            return Message(refusal, refused=True)
+            return PrimaryAction(name, self._switched, refusal)
         combination = self.sweep_controller.next_combination()
-        return Message(f"it is switched ({combination.label}): take it once settled") if combination else None
+        if combination is None:
+            return PrimaryAction(name, self._switched, "Nothing is left to read.")
+        return PrimaryAction(f"Switched ({combination.label}): take it once settled", self._switched)
 
     def _at(self, rows: list[SweepRow]) -> int | None:
         """The row in hand: where the user went, else the one that is read next; None where that is no row."""
@@ -136,47 +152,42 @@ class SweepPage(TabPage):
             return None
         return next((i for i, row in enumerate(rows) if row.combination == combination), None)
 
-    # --- keys --------------------------------------------------------------------------------------------
+    # --- actions -----------------------------------------------------------------------------------------
 
-    def handle(self, name: str) -> bool:
-        """See `Page`."""
+    def _bind(self) -> None:
+        def bind(action_id: str, run: Callable[[Source], object]) -> None:
+            def do() -> None:
+                if (source := self._source()) is not None:
+                    self._chosen = str(source.id)
+                    run(source)
+
+            self.actions.bind(
+                action_id, do, lambda: "" if self._source() is not None else "Choose a circuit first."
+            )
+
+        lists, ask = self.sweep_controller.source_list, self.question_requested.emit
+        self.actions.bind("sweep.add", lambda: ask(circuits_prompt(self.sweep_controller)))
+        bind("sweep.essential", self._ask_essential)
+        bind("sweep.rename", self._ask_name)
+        bind("sweep.two_pole", lists.toggle_two_pole)
+        bind("sweep.up", lambda source: lists.move(source, -1))
+        bind("sweep.down", lambda source: lists.move(source, 1))
+        bind("sweep.remove", self._remove)
+
+    def _source(self) -> Source | None:
+        """The circuit of the row in hand."""
         rows = self.sweep_controller.rows()
         at = self._at(rows)
-        source = rows[at].source if at is not None else None
-        if ACTION_OF.get(name) == "take":
-            self._switched()
-        elif name in ("Down", "Up") and rows:
-            last = len(rows) - 1
-            self._go_to(0 if at is None else min(max(at + (1 if name == "Down" else -1), 0), last))
-        elif name == "A":
-            ask = self.prompt_requested.emit
-            ask(circuits_prompt(self.sweep_controller, ask))
-        elif name in ("K", "E", "T", "Del", "Backspace") or ACTION_OF.get(name) in ("move_down", "move_up"):
-            if source is None:
-                self.controller.message = Message("Choose a circuit by Up and Down first.", refused=True)
-            else:
-                self._edit(name, source)
-        else:
-            return False
-        return True
+        return rows[at].source if at is not None else None
 
-    def _edit(self, name: str, source: Source) -> None:
-        self._chosen = str(source.id)
-        if name == "K":
-            self._ask_essential(source)
-        elif name == "E":
-            self.prompt_requested.emit(
-                rename_prompt(
-                    self.sweep_controller, source, "Readings keep what was said when they were taken."
-                )
-            )
-        elif name == "T":
-            self.sweep_controller.source_list.toggle_two_pole(source)
-        elif name in ("Del", "Backspace"):
-            self.sweep_controller.source_list.remove(source)
-            self._chosen = None
-        else:
-            self.sweep_controller.source_list.move(source, 1 if ACTION_OF[name] == "move_down" else -1)
+    def _ask_name(self, source: Source) -> None:
+        self.question_requested.emit(
+            rename_prompt(self.sweep_controller, source, "Readings keep the name that they were taken with.")
+        )
+
+    def _remove(self, source: Source) -> None:
+        self.sweep_controller.source_list.remove(source)
+        self._chosen = None
 
     def _go_to(self, row: int) -> None:
         rows = self.sweep_controller.rows()
@@ -204,7 +215,7 @@ class SweepPage(TabPage):
             and self.sweep_controller.rows()
         ):
             self._supply_asked = True  # once; "not now" stands
-            self.prompt_requested.emit(supply_prompt(self.sweep_controller, self._switched))
+            self.question_requested.emit(supply_prompt(self.sweep_controller, self._switched))
         else:
             self._chosen = None
             self.sweep_controller.switched()
@@ -221,7 +232,7 @@ class SweepPage(TabPage):
         elif source.id in sweep_controller.skipped:
             sweep_controller.toggle_skipped(source)
         else:
-            ask = self.prompt_requested.emit
+            ask = self.question_requested.emit
             ask(essential_prompt(sweep_controller, source, ask))
 
 

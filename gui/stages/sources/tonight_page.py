@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QListWidgetItem
 
+from gui.actions.registry import ActionRegistry
 from gui.model.sweep_controller import SweepController
 from gui.model.sweep_review import SweepReview
 from gui.model.visit_access import Message
@@ -31,8 +31,7 @@ from gui.stages.sources.tonight_content import (
 )
 from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.bar_chart import BarChart
-from gui.widgets.keys import ACTION_OF
-from gui.widgets.page import TabPage
+from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_painter import ListRow
 from logger.sweep.spot_plan import SpotPlan
@@ -54,12 +53,16 @@ class TonightPage(TabPage):
     Args:
         sweep_controller: what the window does on the stage Sources.
         appearance: theme and sizes.
+        actions: the actions of the window.
     """
 
     page_name = "Tonight"
+    place = "sources.tonight"
 
-    def __init__(self, sweep_controller: SweepController, appearance: Appearance) -> None:
-        super().__init__(sweep_controller.controller, appearance)
+    def __init__(
+        self, sweep_controller: SweepController, appearance: Appearance, actions: ActionRegistry
+    ) -> None:
+        super().__init__(sweep_controller.controller, appearance, actions)
         self.sweep_controller = sweep_controller
         self.plan: SwitchOffPlan | None = None
         """What to switch off, as last worked out: it stays in sight while the next one is being worked out."""
@@ -67,8 +70,8 @@ class TonightPage(TabPage):
         """What each circuit gives and the advice are in sight instead of the list."""
         self.review = SweepReview(sweep_controller)
         self.headline = label("", "large")
-        self.suspects = RowList(appearance)
-        self.suspects.itemClicked.connect(self._suspect_clicked)
+        self.suspects = RowList(appearance, "Readings that contradict each other")
+        self.suspects.row_chosen.connect(self._choose_suspect)
         self._suspect = 0
         """The suspect that the keys are about."""
         self.plain = label("", "small")
@@ -79,23 +82,24 @@ class TonightPage(TabPage):
         self.not_swept = label("", "quiet")
         self.next = label("")
         self.circuits = BarChart(appearance)
-        self.advice = RowList(appearance)
+        self.advice = RowList(appearance, "What can be done")
+        self.advice.row_chosen.connect(self._choose_advice)
+        self.spots.activated.connect(lambda _: actions.trigger("tonight.details"))
+        self.advice.row_activated.connect(lambda _: actions.trigger("tonight.details"))
         self._read_row = 0
         """The piece of advice that is kept in sight."""
-        self._hints = self.make_shortcuts(("Enter", "legs and advice, or back"), ("Down", "next"))
-        self._suspect_hints = self.make_shortcuts(
-            ("Space", "read it again"), ("Delete", "void it"), ("Down", "next")
-        )
+        self._buttons = self.make_buttons("tonight.details", "tonight.void")
+        actions.bind("tonight.details", self._toggle_details, self._why_no_details)
+        actions.bind("tonight.void", self._void, self._why_no_suspect)
         for part in (
             self.headline, self.plain, self.robust, self.spots, self.suspects, self.next, self.essential,
             self.not_swept,
         ):  # fmt: skip
             self.column.addWidget(part, 10 if part is self.suspects else 0)
-        self.column.addWidget(self._suspect_hints)
         self.column.addWidget(self.circuits, 10)
         self.column.addWidget(self.advice, 12)
         self.column.addStretch(1)
-        self.column.addWidget(self._hints)
+        self.column.addWidget(self._buttons)
         self.restyles(self.spots, self.suspects, self.circuits, self.advice)
         self.refresh()
 
@@ -121,7 +125,8 @@ class TonightPage(TabPage):
             plan is not None and plan.state is PlanState.CONFIRMED and not self.shows_details
         )
         self.suspects.setVisible(self.is_contradictory)
-        self._suspect_hints.setVisible(self.is_contradictory)
+        self._buttons.buttons["tonight.void"].setVisible(self.is_contradictory)
+        self._buttons.buttons["tonight.details"].setVisible(not self.is_contradictory)
         for detail in (self.circuits, self.advice):
             detail.setVisible(plan is not None and self.shows_details)
         self._show_not_swept(plan)
@@ -141,14 +146,12 @@ class TonightPage(TabPage):
 
     def _make_room(self) -> None:
         """What goes first where the window is too low for everything."""
-        self._hints.setVisible(not self.is_contradictory)
         self.spots.set_dense(False)
         set_role(self.next, "")
         self.suspects.setMinimumHeight(MIN_SUSPECTS_HEIGHT * self.appearance.sizes.normal)
         gives_way: list[Callable[[], None]] = [
             self.essential.hide,
             *([self.not_swept.hide] if self.plan is not None else []),
-            self._hints.hide,
             lambda: self.spots.set_dense(True),
             lambda: set_role(self.headline, "title"),
             lambda: set_role(self.next, "small"),
@@ -159,24 +162,25 @@ class TonightPage(TabPage):
                 return
             give_way()
 
-    def primary_action(self) -> Message | None:
+    def primary_action(self) -> PrimaryAction:
         """See `Page`."""
-        waiting = self.sweep_controller.waiting
+        waiting, name = self.sweep_controller.waiting, "Take the reading, switched"
         if waiting is not None:
-            return Message(f"{waiting.combination.label} is awaited. Esc cancels", refused=True)
+            return PrimaryAction(
+                name, self._switched, f"Waiting for {waiting.combination.label}. Esc cancels."
+            )
         if self.controller.setup.stated.supply is None:
-            return Message("state what supply the home has")
+            return PrimaryAction("Enter what supply the home has", self._switched)
         wanted = self._wanted()
         if wanted is None:
             if self.sweep_controller.is_computing:
-                return Message("Tonight's list is being worked out.", refused=True)
-            return Message("Nothing is left to read for tonight's list.", refused=True)
+                return PrimaryAction(name, self._switched, "Tonight's list is being worked out.")
+            return PrimaryAction(name, self._switched, "Nothing is left to read for tonight's list.")
         spot, combination = wanted
         if self.is_contradictory:
-            return Message(
-                f"it is switched ({combination.label}): take it again at “{spot.name}” once settled"
-            )
-        return Message(f"it is switched: take it at “{spot.name}” once settled")
+            text = f"Switched ({combination.label}): take it again at “{spot.name}” once settled"
+            return PrimaryAction(text, self._switched)
+        return PrimaryAction(f"Switched: take it at “{spot.name}” once settled", self._switched)
 
     @property
     def is_contradictory(self) -> bool:
@@ -230,50 +234,36 @@ class TonightPage(TabPage):
             plan.spots[0],
         )
 
-    # --- keys --------------------------------------------------------------------------------------------
+    # --- actions -----------------------------------------------------------------------------------------
 
-    def handle(self, name: str) -> bool:
-        """See `Page`."""
-        if ACTION_OF.get(name) == "take":
-            self._switched()
-        elif self.is_contradictory and (name in ("Up", "Down", "Return") or ACTION_OF.get(name) == "remove"):
-            self._handle_suspect(name)
-        elif name in ("Up", "Down") and self.plan is not None and self.shows_details:
-            self._read_row = min(
-                max(self._read_row + (1 if name == "Down" else -1), 0), len(self.advice.rows) - 1
-            )
-        elif name in ("Up", "Down") and self.plan is not None and self.plan.state is PlanState.CONFIRMED:
-            at = self.plan.spots.index(self._here(self.plan)) + (1 if name == "Down" else -1)
-            self._choose(min(max(at, 0), len(self.plan.spots) - 1))
-        elif name == "Return" and self.plan is not None:
-            self.shows_details, self._read_row = not self.shows_details, 0
-        else:
-            return False
-        return True
+    def _toggle_details(self) -> None:
+        self.shows_details, self._read_row = not self.shows_details, 0
+        self.refresh()
+
+    def _why_no_details(self) -> str:
+        if self.plan is None:
+            return "There is no list yet."
+        return "What each circuit gives is not known yet." if self.is_contradictory else ""
 
     def _chosen_suspect(self) -> Reading | None:
-        """The suspect that the keys are about; None while no readings contradict each other."""
+        """The suspect that the actions are about; None while no readings contradict each other."""
         suspects = self.review.suspects(self.plan)
         return suspects[min(self._suspect, len(suspects) - 1)] if suspects else None
 
-    def _handle_suspect(self, name: str) -> None:
-        """Take a key while readings contradict each other."""
+    def _void(self) -> None:
         suspect = self._chosen_suspect()
-        if suspect is None:
-            return
-        if ACTION_OF.get(name) == "remove":
-            self.prompt_requested.emit(void_prompt(self.review, suspect, self.prompt_requested.emit))
-        elif name == "Return":
-            self.controller.message = Message("What each circuit gives is not known yet.", refused=True)
-        else:
-            last = len(self.review.suspects(self.plan)) - 1
-            self._suspect = min(max(self._suspect + (1 if name == "Down" else -1), 0), last)
+        if suspect is not None:
+            self.question_requested.emit(void_prompt(self.review, suspect, self.question_requested.emit))
 
-    def _suspect_clicked(self, item: QListWidgetItem) -> None:
-        row = self.suspects.row_at(item)
-        if row is not None:
-            self._suspect = row
-            self.refresh()
+    def _why_no_suspect(self) -> str:
+        return "" if self._chosen_suspect() is not None else "No readings contradict each other."
+
+    def _choose_suspect(self, row: int) -> None:
+        self._suspect = row
+        self.refresh()
+
+    def _choose_advice(self, row: int) -> None:
+        self._read_row = row
 
     def _wanted(self) -> tuple[Spot, Combination] | None:
         """What Space reads: the chosen suspect again, or what tonight's list needs."""
@@ -287,17 +277,11 @@ class TonightPage(TabPage):
             self.refresh()
 
     def _switched(self) -> None:
-        waiting = self.sweep_controller.waiting
-        if waiting is not None:
-            self.controller.message = Message(f"{waiting.combination.label} is awaited already. Esc cancels.")
-            return
         if self.controller.setup.stated.supply is None:
-            self.prompt_requested.emit(supply_prompt(self.sweep_controller))
+            self.question_requested.emit(supply_prompt(self.sweep_controller))
             return
         wanted = self._wanted()
-        action = self.primary_action()
         if wanted is None:
-            self.controller.message = action or Message("Nothing is left to read.", refused=True)
             return
         spot, combination = wanted
         self.controller.route.chosen_id = spot.id

@@ -5,6 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QGridLayout, QScrollArea, QWidget
 
+from gui.actions.registry import ActionRegistry
 from gui.model.visit_controller import VisitController
 from gui.model.wording import doubt_text
 from gui.trace.reading_interval import ReadingInterval
@@ -19,17 +20,18 @@ COLUMNS = ("Component", "Type", "u in V")
 
 
 class BudgetPage(Page):
-    """Opened by X: the budget of the chosen spot."""
+    """The budget of the chosen spot."""
+
+    place = "budget"
 
     title = "Uncertainty budget"
 
-    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
-        super().__init__(controller, appearance)
+    def __init__(self, controller: VisitController, appearance: Appearance, actions: ActionRegistry) -> None:
+        super().__init__(controller, appearance, actions)
         self.tables: list[tuple[str, Budget]] = []
         self._shown: object = None
         self.area = QScrollArea()
         self.area.setWidgetResizable(True)
-        self.area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._spot = label("")
         self.doubt = label("", "small")
@@ -37,7 +39,7 @@ class BudgetPage(Page):
         self.column.addWidget(self._spot)
         self.column.addWidget(self.picture)
         self.column.addWidget(self.doubt)
-        self.column.addWidget(label("X or Esc goes back; Up and Down scroll.", "quiet"))
+        self.column.addWidget(self.make_buttons("view.back"))
         self.column.addWidget(self.area, 1)
         self.restyles(self.picture)
         self.refresh()
@@ -69,15 +71,6 @@ class BudgetPage(Page):
         name = f"“{spot.name}”"
         self._show_traces(readings)
         self._show(name if tables else f"{name} has no reading with a budget yet.", tables)
-
-    def handle(self, name: str) -> bool:
-        """See `Page`."""
-        bar = self.area.verticalScrollBar()
-        steps = {"Down": 1, "Up": -1, "PgDown": 5, "PgUp": -5}
-        if name not in steps:
-            return False
-        bar.setValue(bar.value() + steps[name] * 3 * self.appearance.sizes.normal)
-        return True
 
     def _show_traces(self, readings: list[Reading]) -> None:
         """What the readings rest on, and what speaks against it by now."""

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QListWidgetItem
+from collections.abc import Callable
 
+from PySide6.QtCore import Signal
+
+from gui.actions.menus import add_context_menu
+from gui.actions.registry import ActionRegistry
 from gui.model.route_controller import USUAL_SPOTS
 from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, uncertainty_text, volts_text
 from gui.widgets.appearance import Appearance, label, separator
-from gui.widgets.page import Page
+from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.row_list import RowList
 from gui.widgets.row_painter import ListHeading, ListRow
 from logger.metrology.checks import REQUIRED_CHECKS, CheckKind
@@ -23,33 +26,48 @@ from logger.visit.results.on_off_result import budget_of, walk_meaning
 class SpotsPage(Page):
     """Spots above, readings and marks below."""
 
-    spot_clicked = Signal(int)
+    place = "spots"
 
-    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
-        super().__init__(controller, appearance)
-        self.spots = RowList(appearance)
-        self.entries = RowList(appearance)
+    spot_clicked = Signal(int)
+    """The user chose the spot in that row."""
+    entry_activated = Signal(object)
+    """A reading or mark was double-clicked, or Enter was pressed on it."""
+
+    def __init__(self, controller: VisitController, appearance: Appearance, actions: ActionRegistry) -> None:
+        super().__init__(controller, appearance, actions)
+        self.spots = RowList(appearance, "Spots")
+        self.entries = RowList(appearance, "Readings and marks")
+        self._items: list[Reading | Mark] = []
         self._empty = label(
             "No spot yet. A spot is a place and posture where somebody spends time.\n\n"
-            "A   adds one by name\nT   adds the usual ones of a room: "
-            + "; ".join(name for name, _ in USUAL_SPOTS)
+            "Add one by name, or the usual ones of a room: " + "; ".join(name for name, _ in USUAL_SPOTS)
         )
         self._entry_heading = label("Readings and marks", "heading")
         self.meaning = label("", "small")
         self.remarks = label("", "quiet")
-        self._hints = self.make_shortcuts(
-            ("A", "add"), ("T", "room"), ("W", "on/off"), ("H", "hands-free"), ("K", "by hand"), ("X", "budget"),
-            ("J", "form"),
+        self._buttons = self.make_buttons(
+            "spots.add", "spots.room", "measure.condition", "measure.hands_free", "measure.by_hand", "spots.budget",
+            "spots.rename",
+        )  # fmt: skip
+        add_context_menu(
+            self.spots, actions, "spots.rename", "spots.reminder", "spots.budget", "", "spots.up", "spots.down", "",
+            "measure.by_hand", "measure.condition", "measure.take_unsettled", "", "spots.remove",
         )  # fmt: skip
         self.column.addWidget(self._empty)
         self.column.addWidget(self.spots, 5)
         self.column.addWidget(self.meaning)
         self.column.addWidget(self.remarks)
-        self.column.addWidget(self._hints)
+        self.column.addWidget(self._buttons)
         self.column.addWidget(separator())
         self.column.addWidget(self._entry_heading)
         self.column.addWidget(self.entries, 3)
-        self.spots.itemClicked.connect(self._clicked)
+        self.spots.row_chosen.connect(self.spot_clicked)
+        self.spots.row_activated.connect(lambda _: actions.trigger("spots.budget"))
+        self.entries.row_chosen.connect(self._choose_entry)
+        self.entries.row_activated.connect(lambda row: self.entry_activated.emit(self._items[row]))
+        self._entry: Reading | Mark | None = None
+        self.take: Callable[[], object] = lambda: None
+        """Takes the reading at the chosen spot; the window gives it."""
         self.restyles(self.spots, self.entries)
         self.refresh()
 
@@ -64,12 +82,14 @@ class SpotsPage(Page):
         self._show_meaning()
         items = in_order(controller.snapshot.readings, controller.snapshot.marks)
         items.reverse()
-        self.entries.show_rows([self._entry_row(item) for item in items], None)
+        self._items = items
+        chosen_entry = next((at for at, item in enumerate(items) if _is_same(item, self._entry)), None)
+        self.entries.show_rows([self._entry_row(item) for item in items], chosen_entry)
         self.entries.setVisible(bool(items))
         standing = sum(reading.void_reason is None for reading in controller.snapshot.readings)
         void = len(controller.snapshot.readings) - standing
         self._entry_heading.setText(
-            f"Readings and marks — {standing} stand{f', {void} void' if void else ''}"
+            f"Readings and marks — {standing} valid{f', {void} voided' if void else ''}"
             if items
             else "Readings and marks — none yet"
         )
@@ -91,10 +111,19 @@ class SpotsPage(Page):
             part.setText(text)
             part.setVisible(bool(text))
 
-    def _clicked(self, item: QListWidgetItem) -> None:
-        index = self.spots.row_at(item)
-        if index is not None:
-            self.spot_clicked.emit(index)
+    def chosen_entry(self) -> Reading | Mark | None:
+        """The reading or mark that is chosen in the list; None while none is."""
+        return next((item for item in self._items if _is_same(item, self._entry)), None)
+
+    def primary_action(self) -> PrimaryAction:
+        """See `Page`."""
+        message = self.controller.readings.next_take()
+        if message.refused:
+            return PrimaryAction("Take the reading", self.take, message.text)
+        return PrimaryAction(message.text, self.take)
+
+    def _choose_entry(self, row: int) -> None:
+        self._entry = self._items[row]
 
     def _spot_rows(self) -> list[ListRow | ListHeading]:
         """The spots along the route, under the name of each room that it comes to."""
@@ -148,6 +177,10 @@ class SpotsPage(Page):
                 )
             )
         return ListRow(item.spot_name, value, small, right, void, void, note=note)
+
+
+def _is_same(item: Reading | Mark, other: Reading | Mark | None) -> bool:
+    return other is not None and type(item) is type(other) and item.id == other.id
 
 
 def _how_taken(reading: Reading) -> str:

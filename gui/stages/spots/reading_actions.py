@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from gui.actions.base import ActionContext, Actions
-from gui.actions.reading_questions import ReadingQuestions
 from gui.model.visit_access import Message
-from gui.shell.prompt import Choice, Prompt
+from gui.shell.question import Choice, Question
 from gui.sound.sounds import Tone
+from gui.stages.spots.action_context import ActionContext, Actions
+from gui.stages.spots.reading_questions import ReadingQuestions
 from logger.visit.records.condition import EVERYTHING_ON
 from logger.visit.results.used_stretch import StretchUse
 
@@ -29,7 +29,7 @@ class ReadingActions(Actions):
         # Another window may have stated what is on, or removed the spot, just now.
         controller.refresh(force=True)
         if not override and controller.snapshot.refusal:
-            controller.message = Message(f"Not taken: {controller.snapshot.refusal}", refused=True)
+            controller.message = Message(f"Can't take a reading: {controller.snapshot.refusal}", refused=True)
             self.action_bar.flash()
             return
         if controller.route.chosen is None:
@@ -42,6 +42,26 @@ class ReadingActions(Actions):
             self._ask_unmoved(before)
             return
         self._take(override)
+
+    def why_not_unsettled(self) -> str:
+        """Why no unsettled value can be taken, in a whole sentence; empty where one can."""
+        snapshot = self.controller.snapshot
+        if not snapshot.recording or snapshot.live is None:
+            return "Nothing is being recorded."
+        return "" if snapshot.refusal else "The value is settled: take it as usual."
+
+    def ask_unsettled(self) -> None:
+        """Ask whether to take the value although it is not settled."""
+        spot = self.controller.route.chosen
+        where = f" for “{spot.name}”" if spot is not None else ""
+        self.prompt.ask(
+            Question(
+                f"Take the value{where} although it is not settled?",
+                f"{self.controller.snapshot.refusal} The reading is marked as not settled.",
+                (Choice("Take it, marked as not settled", lambda: self.take(override=True)),),
+                escape_text="Wait until it is settled",
+            )
+        )
 
     def _ask_unmoved(self, before: StretchUse) -> None:
         """Ask where nothing has stirred the value since another spot, or something else, was read.
@@ -57,18 +77,16 @@ class ReadingActions(Actions):
         question = f"Was it switched to {condition}?" if same_spot else f"Is this “{spot.name}”?"
 
         def leave() -> None:
-            controller.message = Message(
-                f"Not taken. Move at “{spot.name}”, hold still, and press Space again."
-            )
+            controller.message = Message(f"Not taken. Move at “{spot.name}”, hold still, and take it again.")
 
         self.prompt.ask(
-            Prompt(
+            Question(
                 f"Nothing has moved since {before.what}. {question}",
                 "That value is in the same still stretch. Taken now, this one rests on the samples since then, and is "
                 "marked as your word: nothing in the trace shows a change before it.",
                 (
-                    Choice("1", "Yes, take it as my word", lambda: self._take(unmoved=before)),
-                    Choice("2", "Take nothing: move first", leave, ("Return",)),
+                    Choice("Yes, take it as my word", lambda: self._take(unmoved=before)),
+                    Choice("Take nothing: move first", leave, default=True),
                 ),
                 escape_text="Take nothing",
             )

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from gui.actions.base import ActionContext, Actions
-from gui.actions.condition_actions import condition_choices
-from gui.actions.reading_questions import ReadingQuestions
 from gui.model.condition_controller import refuse_value_as_condition
 from gui.model.visit_access import Message
-from gui.shell.prompt import Prompt
+from gui.shell.question import Question
+from gui.stages.spots.action_context import ActionContext, Actions
+from gui.stages.spots.condition_actions import condition_choices
+from gui.stages.spots.reading_questions import ReadingQuestions
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+
+NO_SPOT = "There is no spot to enter a value for. Add one first."
 
 
 class ByHandActions(Actions):
@@ -23,64 +25,68 @@ class ByHandActions(Actions):
         super().__init__(context)
         self._questions = questions
 
-    def ask_by_hand(self, condition: str = "", typed: str = "") -> None:
+    def ask_by_hand(self, condition: str = "") -> None:
         """Ask for values that were read from the meter's display by eye, spot after spot.
 
         Args:
             condition: what was on when they were read, such as on a form that is entered afterwards; empty: what is
                 on now.
-            typed: what was typed and not understood.
         """
         controller, spot = self.controller, self.controller.route.chosen
         if spot is None:
             if controller.route.removed_spot is not None:
                 self._questions.spots.ask_where(then=lambda: self.ask_by_hand(condition))
             else:
-                controller.message = Message(
-                    "There is no spot to enter a value for. A adds one.", refused=True
-                )
+                controller.message = Message(NO_SPOT, refused=True)
             return
         if not controller.condition.at(spot, condition):
             self._ask_condition_by_hand()
             return
 
-        def keep(text: str) -> None:
+        def keep(text: str) -> str | None:
             on_before = controller.readings.count_read(EVERYTHING_ON)
             if not controller.readings.enter_by_hand(text, condition):
-                self.ask_by_hand(condition, text)
-            elif not condition and self._questions.rounds.offer_round(on_before):
+                return controller.message.text
+            if not condition and self._questions.rounds.offer_round(on_before):
                 pass
             elif controller.route.choose_next_unread(condition):
                 self.ask_by_hand(condition)
             elif condition == EVERYTHING_ON and controller.route.choose_first_unread(EVERYTHING_OFF):
                 self.ask_by_hand(EVERYTHING_OFF)  # the other column of the form
+            return None
 
         self.prompt.ask(
-            Prompt(
+            Question(
                 f"By hand at “{spot.name}”, {controller.condition.at(spot, condition)}",
                 "Such as 0.27, 270 mV, or with how far it wandered: 0.27 +- 0.02. On and off at once, as on the form: "
                 "0.9 (0.05). The next spot follows.",
                 on_text=keep,
-                prefilled=typed,
-                enter_text="enter it",
-                escape_text="that is all",
+                enter_text="Enter it",
+                escape_text="That is all",
             )
         )
+
+    def why_not(self) -> str:
+        """Why no value can be entered now, in a whole sentence; empty where one can."""
+        route = self.controller.route
+        return NO_SPOT if route.chosen is None and route.removed_spot is None else ""
 
     def _ask_condition_by_hand(self) -> None:
         """Ask what was on when the values were read; what is on now is not stated by it."""
 
-        def named(condition: str) -> None:
-            if self.controller.do(lambda: _named(condition)):
-                self.ask_by_hand(condition)
+        def named(condition: str) -> str | None:
+            if not self.controller.do(lambda: _named(condition)):
+                return self.controller.message.text
+            self.ask_by_hand(condition)
+            return None
 
         def by_name() -> None:
             self.prompt.ask(
-                Prompt("What was on?", "Name the circuits and cords that were live.", on_text=named)
+                Question("What was on?", "Name the circuits and cords that were live.", on_text=named)
             )
 
         self.prompt.ask(
-            Prompt(
+            Question(
                 "What was on when they were read?",
                 "For the values by hand that follow.",
                 condition_choices(self.ask_by_hand, by_name),

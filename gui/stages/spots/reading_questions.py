@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from gui.actions.condition_actions import ConditionActions
-from gui.actions.round_actions import RoundActions
-from gui.actions.spot_actions import SpotActions
+from gui.stages.spots.condition_actions import ConditionActions
+from gui.stages.spots.round_actions import RoundActions
+from gui.stages.spots.spot_actions import SpotActions
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from gui.model.visit_controller import VisitController
 from gui.shell.action_bar import ActionBar
-from gui.shell.prompt import PromptPanel
+from gui.shell.question import QuestionPanel
 from gui.sound.sounds import Sounds
 
 
@@ -25,7 +25,7 @@ class ActionContext:
     """
 
     controller: VisitController
-    prompt: PromptPanel
+    prompt: QuestionPanel
     sounds: Sounds
     action_bar: ActionBar
     redraw: Callable[[], None]

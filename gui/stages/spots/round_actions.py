@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from gui.actions.base import ActionContext, Actions
-from gui.actions.history_actions import HistoryActions
 from gui.model.visit_access import Message
-from gui.shell.prompt import Choice, Prompt
+from gui.shell.question import Choice, Question
+from gui.stages.spots.action_context import ActionContext, Actions
+from gui.stages.spots.history_actions import HistoryActions
 from logger import cautions
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 
@@ -46,7 +46,7 @@ class RoundActions(Actions):
         spots = len(controller.route.indoor_spots())
         if not spots:
             controller.message = Message(
-                "There is no spot to read. A adds one, T those of a room.", refused=True
+                "There is no spot to read. Add one first, or those of a room.", refused=True
             )
             return
         read = controller.readings.count_read(EVERYTHING_ON)
@@ -63,15 +63,15 @@ class RoundActions(Actions):
             self.show_spots()
 
         self.prompt.ask(
-            Prompt(
+            Question(
                 "Is everything off now?",
                 f"{read} of {spots} spots are read with everything on. The same spots follow with everything off. "
                 "Leave on what must not go off: refrigerator, alarm, medical device. Have a torch at hand.",
                 (
-                    Choice("F", "everything is off now: begin the round", begin),
-                    Choice("U", "undo the last reading first", self._history_actions.ask_undo),
+                    Choice("everything is off now: begin the round", begin),
+                    Choice("void the last reading first", self._history_actions.ask_void),
                 ),
-                escape_text="not now",
+                escape_text="Not now",
             )
         )
 
@@ -86,10 +86,10 @@ class RoundActions(Actions):
             go()
             return
         self.prompt.ask(
-            Prompt(
+            Question(
                 "Begin the outside walk?",
                 "Readings along a path, such as towards a power line: does the value rise? "
-                f"{cautions.OUTSIDE_WALK_CAUTION} G adds each further point.",
-                (Choice("G", "the first point", go, ("Return",)),),
+                f"{cautions.OUTSIDE_WALK_CAUTION}",
+                (Choice("the first point", go, default=True),),
             )
         )

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from gui.actions.base import ActionContext, Actions
-from gui.actions.reading_questions import ReadingQuestions
 from gui.model.hands_free import STILL_CHOICES_S
 from gui.model.visit_access import Message
-from gui.shell.prompt import Choice, Prompt
+from gui.shell.question import Choice, Question
 from gui.sound.sounds import Tone
+from gui.stages.spots.action_context import ActionContext, Actions
+from gui.stages.spots.reading_questions import ReadingQuestions
 from logger.metrology.rounding import form_volts
 from logger.visit.records.condition import EVERYTHING_ON
 
@@ -37,7 +37,7 @@ class HandsFreeActions(Actions):
             self._questions.spots.ask_where(then=self.arm_or_disarm)
         elif controller.route.chosen is None:
             controller.message = Message(
-                "There is no spot to read. A adds one, T those of a room.", refused=True
+                "There is no spot to read. Add one first, or those of a room.", refused=True
             )
         elif not controller.condition.at(controller.route.chosen):
             self._questions.condition.ask_condition(then=self.arm_or_disarm)
@@ -45,7 +45,7 @@ class HandsFreeActions(Actions):
             controller.hands_free.arm()
             controller.message = Message(
                 f"Hands-free: go to “{controller.route.chosen.name}” and hold still; taken once settled for "
-                f"{controller.hands_free.still_for_s:g} s, then on to the next spot. H ends it."
+                f"{controller.hands_free.still_for_s:g} s, then on to the next spot."
             )
 
     def ask_still_for(self) -> None:
@@ -59,10 +59,10 @@ class HandsFreeActions(Actions):
             return do
 
         self.prompt.ask(
-            Prompt(
+            Question(
                 "Settled for how long, hands-free?",
                 "The longer, the surer; a body seldom lies still for a minute.",
-                tuple(Choice(str(n), f"{s:g} s", choose(s)) for n, s in enumerate(STILL_CHOICES_S, 1)),
+                tuple(Choice(f"{s:g} s", choose(s)) for s in STILL_CHOICES_S),
             )
         )
 

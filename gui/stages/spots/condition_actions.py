@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from gui.actions.base import Actions
 from gui.model.wording import moment_text
-from gui.shell.prompt import Choice, Prompt
+from gui.shell.question import Choice, Question
+from gui.stages.spots.action_context import Actions
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 
 
@@ -26,24 +26,34 @@ class ConditionActions(Actions):
                 then()
             self.redraw()
 
+        def named(condition: str) -> str | None:
+            state_condition = self.controller.condition.state
+            state_condition(condition)
+            if self.controller.message.refused:
+                return self.controller.message.text
+            if then is not None:
+                then()
+            self.redraw()
+            return None
+
         def by_name() -> None:
             self.prompt.ask(
-                Prompt(
+                Question(
                     "What is on?",
                     "Name the circuits and cords that are live.",
-                    on_text=state,
+                    on_text=named,
                     prefilled=self.controller.snapshot.condition,
                 )
             )
 
         stated = self.controller.snapshot.stated
-        text = "It stands with every reading until you change it."
+        text = "It goes with every reading until you change it."
         still: tuple[Choice, ...] = ()
         if stated.condition and not self.controller.snapshot.condition:
-            text = f"Last stated {moment_text(stated.utc_ns)}: {stated.condition}. Is it still so?"
-            still = (Choice("S", f"Still {stated.condition}", lambda: state(stated.condition)),)
+            text = f"Last entered {moment_text(stated.utc_ns)}: {stated.condition}. Is it still so?"
+            still = (Choice(f"Still {stated.condition}", lambda: state(stated.condition)),)
         self.prompt.ask(
-            Prompt(
+            Question(
                 "What is on now?",
                 text,
                 (*still, *condition_choices(state, by_name)),
@@ -52,14 +62,14 @@ class ConditionActions(Actions):
 
 
 def condition_choices(take: Callable[[str], None], by_name: Callable[[], None]) -> tuple[Choice, ...]:
-    """The usual answers to what is on. None has a digit as its key: who types a value there states nothing by it.
+    """The usual answers to what is on.
 
     Args:
         take: takes the condition.
         by_name: asks for another condition.
     """
     return (
-        Choice("O", "Everything on, as in the evening", lambda: take(EVERYTHING_ON)),
-        Choice("F", "Everything off", lambda: take(EVERYTHING_OFF)),
-        Choice("T", "Something else: type it", by_name),
+        Choice("Everything on, as in the evening", lambda: take(EVERYTHING_ON)),
+        Choice("Everything off", lambda: take(EVERYTHING_OFF)),
+        Choice("Something else: type it", by_name),
     )

@@ -1,14 +1,14 @@
-"""Marks, and undo: the last edit is undone, the last reading or mark is voided with a reason."""
+"""Marks, and voiding: the last reading or mark is voided with a reason."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
-from gui.actions.base import ActionContext, Actions
-from gui.actions.condition_actions import ConditionActions
 from gui.model.visit_access import Message
 from gui.model.wording import clock_text, reading_text
-from gui.shell.prompt import Choice, Prompt
+from gui.shell.question import Choice, Question
+from gui.stages.spots.action_context import ActionContext, Actions
+from gui.stages.spots.condition_actions import ConditionActions
 from logger.visit import Reading
 
 WRONG_CONDITION = "wrong about what was on"
@@ -16,7 +16,7 @@ WRONG_CONDITION = "wrong about what was on"
 
 
 class HistoryActions(Actions):
-    """Mark a moment, undo what was done last.
+    """Mark a moment, void what was taken or marked last.
 
     Args:
         context: the parts of the window.
@@ -32,7 +32,7 @@ class HistoryActions(Actions):
         snapshot = self.controller.snapshot
         moment = snapshot.live if snapshot.recording and not snapshot.stale else None
         self.prompt.ask(
-            Prompt(
+            Question(
                 "Mark",
                 f"What happened at {clock_text(moment.beat_utc_ns) if moment else 'this moment'}?",
                 on_text=lambda text: self.controller.readings.mark(text, moment),
@@ -40,26 +40,26 @@ class HistoryActions(Actions):
             )
         )
 
-    def ask_undo(self) -> None:
-        """Undo the last change of the route at once; ask why the last reading or mark is void."""
-        change = self.controller.history.last_edit()
-        if change is not None:
-            self.controller.history.undo(change)
-            return
+    def why_not_void(self) -> str:
+        """Why nothing can be voided, in a whole sentence; empty where something can."""
+        return (
+            ""
+            if self.controller.history.last_voidable() is not None
+            else "There is no valid reading or mark."
+        )
+
+    def ask_void(self) -> None:
+        """Ask why the last reading or mark is not valid, and void it."""
         last = self.controller.history.last_voidable()
         if last is None:
-            self.controller.message = Message("There is nothing to undo.", refused=True)
+            self.controller.message = Message(self.why_not_void(), refused=True)
             return
         if isinstance(last, Reading):
-            reasons: tuple[tuple[str, str], ...] = (
-                ("1", "moved"),
-                ("2", "wrong spot"),
-                ("3", WRONG_CONDITION),
-            )
+            reasons: tuple[str, ...] = ("moved", "wrong spot", WRONG_CONDITION)
             what = f"{reading_text(last)} at “{last.spot_name}”, {last.condition}"
         else:
             what = f"the mark “{last.text}”"
-            reasons = (("1", "mistyped"), ("2", "wrong moment"))
+            reasons = ("mistyped", "wrong moment")
 
         def because(reason: str) -> Callable[[], None]:
             def do() -> None:
@@ -72,21 +72,22 @@ class HistoryActions(Actions):
 
         def by_words() -> None:
             self.prompt.ask(
-                Prompt(
-                    "Why is it void?",
+                Question(
+                    "Why is it invalid?",
                     what,
                     on_text=lambda text: self.controller.readings.void(last, text),
-                    enter_text="void it",
+                    enter_text="Void it",
                 )
             )
 
-        answers = tuple(Choice(key, reason, because(reason)) for key, reason in reasons)
-        last_key = str(len(reasons) + 1)
+        answers = tuple(Choice(reason, because(reason)) for reason in reasons)
         self.prompt.ask(
-            Prompt(
-                "Void the last one? Why?",
+            Question(
+                "Why is the last reading invalid?"
+                if isinstance(last, Reading)
+                else "Why is the last mark invalid?",
                 f"{what}\nIt stays in the log with the reason.",
-                (*answers, Choice(last_key, "another reason: type it", by_words)),
-                escape_text="it stands",
+                (*answers, Choice("Another reason: type it", by_words)),
+                escape_text="Keep it",
             )
         )

@@ -7,10 +7,10 @@ from collections.abc import Callable
 from PySide6.QtCore import QUrl
 from PySide6.QtGui import QDesktopServices
 
-from gui.actions.base import Actions
 from gui.model.route_controller import USUAL_SPOTS
 from gui.model.visit_access import Message
-from gui.shell.prompt import Choice, Prompt
+from gui.shell.question import Choice, Question, Tick
+from gui.stages.spots.action_context import Actions
 
 
 class SpotActions(Actions):
@@ -20,7 +20,7 @@ class SpotActions(Actions):
         """Ask for a room's name, then which of the usual spots it has."""
         self.show_spots()
         self.prompt.ask(
-            Prompt(
+            Question(
                 "Which room?",
                 "Its usual spots are shown next.",
                 on_text=self._ask_usual_spots_of,
@@ -36,52 +36,31 @@ class SpotActions(Actions):
         )
 
     def _ask_spots_of(self, room: str, places: list[tuple[str, str, bool]]) -> None:
-        """Ask which spots a room has: place, what has to be on there, and whether it is added."""
+        """Ask which spots a room has: place, what has to be on there, and whether its box is ticked."""
 
-        def switch(at: int) -> Callable[[], None]:
-            def do() -> None:
-                place, reminder, wanted = places[at]
-                self._ask_spots_of(room, [*places[:at], (place, reminder, not wanted), *places[at + 1 :]])
-
-            return do
-
-        def another() -> None:
-            self.prompt.ask(
-                Prompt(
-                    f"Another spot in “{room}”",
-                    "Place and posture, such as “window seat”.",
-                    on_text=lambda place: self._ask_spots_of(room, [*places, (place, "", True)]),
-                    enter_text="put it with the others",
-                )
-            )
-
-        def add() -> None:
+        def add(ticked: tuple[int, ...]) -> None:
+            wanted = [places[at][:2] for at in ticked]
             if wanted:
                 self.controller.route.add_room(room, wanted)
             else:
                 self.controller.message = Message(f"No spot of “{room}” was added.", refused=True)
 
-        wanted = [(place, reminder) for place, reminder, is_wanted in places if is_wanted]
-        answers = [
-            Choice(
-                str(at + 1),
-                f"{place}{f' ({reminder})' if reminder else ''}" if is_wanted else f"left out: {place}",
-                switch(at),
-            )
-            for at, (place, reminder, is_wanted) in enumerate(places[:9])
-        ]
-        if len(places) < 9:
-            answers.append(Choice("T", "another one: type it", another))
-        count = len(wanted)
-        adds = f"add {'this spot' if count == 1 else f'these {count} spots'}" if count else "add none"
         self.prompt.ask(
-            Prompt(
+            Question(
                 f"Spots of “{room}”",
-                "A number leaves that spot out, or takes it in again.",
-                (Choice("Return", adds, add), *answers),
-                escape_text="add none",
+                "Those that are ticked are added. More can be added by name afterwards.",
+                ticks=tuple(
+                    Tick(f"{place} ({reminder})" if reminder else place, wanted)
+                    for place, reminder, wanted in places
+                ),
+                on_ticks=add,
+                enter_text="Add these",
             )
         )
+
+    def why_no_spot(self) -> str:
+        """Why nothing can be done with the chosen spot, in a whole sentence; empty where something can."""
+        return "" if self.controller.route.chosen is not None else "There is no chosen spot."
 
     def ask_reminder(self) -> None:
         """Ask what has to be on when the chosen spot is read."""
@@ -90,7 +69,7 @@ class SpotActions(Actions):
             return
         self.show_spots()
         self.prompt.ask(
-            Prompt(
+            Question(
                 f"What has to be on at “{spot.name}”?",
                 "Such as “as in the evening” or “screen on”.",
                 on_text=lambda text: self.controller.route.set_reminder(spot, text),
@@ -120,14 +99,17 @@ class SpotActions(Actions):
     def ask_new_spot(self, then: Callable[[], None] | None = None) -> None:
         """Ask for the name of a new spot."""
 
-        def add(name: str) -> None:
-            if self.controller.route.add_spots(name) and then is not None:
+        def add(name: str) -> str | None:
+            if not self.controller.route.add_spots(name):
+                return self.controller.message.text
+            if then is not None:
                 then()
+            return None
 
         self.show_spots()
         self.prompt.ask(
-            Prompt(
-                "New spot", "Place and posture, such as “Bed, lying down”.", on_text=add, enter_text="add it"
+            Question(
+                "New spot", "Place and posture, such as “Bed, lying down”.", on_text=add, enter_text="Add it"
             )
         )
 
@@ -135,14 +117,19 @@ class SpotActions(Actions):
         """Ask for another name for the chosen spot."""
         spot = self.controller.route.chosen
         if spot is None:
-            self.controller.message = Message("There is no spot to rename. A adds one.", refused=True)
+            self.controller.message = Message("There is no spot to rename. Add one first.", refused=True)
             return
+
+        def rename(name: str) -> str | None:
+            self.controller.route.rename(spot, name)
+            return self.controller.message.text if self.controller.message.refused else None
+
         self.show_spots()
         self.prompt.ask(
-            Prompt(
+            Question(
                 "Rename the spot",
                 "Readings keep the name that they were taken with.",
-                on_text=lambda name: self.controller.route.rename(spot, name),
+                on_text=rename,
                 prefilled=spot.name,
                 enter_text="rename it",
             )
@@ -158,11 +145,11 @@ class SpotActions(Actions):
             self.controller.route.remove(spot)
             return
         self.prompt.ask(
-            Prompt(
+            Question(
                 f"Remove “{spot.name}” from the list?",
                 "Its readings stay in the log.",
-                (Choice("Return", "remove it", lambda: self.controller.route.remove(spot), ("Del",)),),
-                escape_text="it stays",
+                (Choice("remove it", lambda: self.controller.route.remove(spot), default=True),),
+                escape_text="Keep it",
             )
         )
 
@@ -186,10 +173,10 @@ class SpotActions(Actions):
                 then()
 
         self.prompt.ask(
-            Prompt(
+            Question(
                 f"“{removed.name}” is no longer on the list",
-                "It was removed in another window; its readings stay. Down and Up choose another spot.",
-                (Choice("B", "bring it back and go on", restore),),
-                escape_text="leave it removed",
+                "It was removed in another window; its readings stay. Choose another spot in the list, or bring it back.",
+                (Choice("bring it back and go on", restore),),
+                escape_text="Leave it removed",
             )
         )

@@ -7,16 +7,16 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
+from PySide6.QtWidgets import QApplication, QFileDialog
+
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.wording import moment_text
-from gui.shell.prompt import Choice, Prompt
+from gui.shell.question import Choice, Question
+from gui.translation import tr
 from logger.clock import NS_PER_S
 from logger.recording.recorder_lock import is_recording
 from logger.visit.storage.visit_folder import default_name, new_visit, visits_in, written_s
-
-MAX_SHOWN = 8
-"""Visits that are listed; more do not fit, and older ones are opened by their path."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,31 +41,33 @@ class OtherVisitActions:
     """
 
     def __init__(
-        self, controller: VisitController, ask: Callable[[Prompt], None], show: Callable[[VisitRequest], None]
+        self,
+        controller: VisitController,
+        ask: Callable[[Question], None],
+        show: Callable[[VisitRequest], None],
     ) -> None:
         self._controller = controller
         self._ask = ask
         self._show = show
         self._present_path = controller.log.path.resolve()
+        self.choose_path: Callable[[Path], Path | None] = choose_visit_file
+        """Shows the system's dialog on a folder; a test gives its own."""
 
     def ask(self) -> None:
         """Show the visits of the folder, the newest first."""
         folder = self._present_path.parent
         others = [path for path in visits_in(folder) if path.resolve() != self._present_path]
-        answers = [
-            Choice(str(n), _visit_text(path), self._open_on_choice(path))
-            for n, path in enumerate(others[:MAX_SHOWN], 1)
-        ]
+        answers = [Choice(_visit_text(path), self._open_on_choice(path)) for path in others]
         self._ask(
-            Prompt(
+            Question(
                 "Which visit?",
                 f"Open now: {self._present_path.stem}, in {folder}. It is kept as it is.",
                 (
                     *answers,
-                    Choice("N", "begin a new visit", self._ask_new),
-                    Choice("T", "another one: type its path", self._ask_path),
+                    Choice("begin a new visit", self.ask_new),
+                    Choice("Another one: choose its file", self.choose_file),
                 ),
-                escape_text="stay here",
+                escape_text="Stay here",
             )
         )
 
@@ -73,30 +75,25 @@ class OtherVisitActions:
         """Show a visit that was chosen elsewhere; asks first whether a recording of the present one goes on."""
         self._open_or_ask(VisitRequest(path))
 
-    def _ask_new(self) -> None:
+    def ask_new(self) -> None:
+        """Ask for the name of a new visit, and begin it."""
         self._ask(
-            Prompt(
+            Question(
                 "Name of the new visit",
                 f"A file in {self._present_path.parent}. No personal names are needed.",
                 on_text=lambda name: self._open_or_ask(
                     VisitRequest(new_visit(self._present_path.parent, name), new=True)
                 ),
                 prefilled=default_name(datetime.now()),
-                enter_text="begin it",
+                enter_text="Begin it",
             )
         )
 
-    def _ask_path(self) -> None:
-        self._ask(
-            Prompt(
-                "Path of the visit log",
-                f"Without a folder it is looked for in {self._present_path.parent}.",
-                on_text=lambda text: self._open_or_ask(
-                    VisitRequest(self._present_path.parent / Path(text).expanduser())
-                ),
-                enter_text="open it",
-            )
-        )
+    def choose_file(self) -> None:
+        """Let the user choose a visit log by the system's dialog, and show it."""
+        path = self.choose_path(self._present_path.parent)
+        if path is not None:
+            self._open_or_ask(VisitRequest(path))
 
     def _open_on_choice(self, path: Path) -> Callable[[], None]:
         return lambda: self._open_or_ask(VisitRequest(path))
@@ -111,16 +108,27 @@ class OtherVisitActions:
 
     def _ask_recording(self, request: VisitRequest) -> None:
         self._ask(
-            Prompt(
+            Question(
                 "Does the recording of this visit go on?",
                 "It can go on without the window, on its port. Opening this visit again shows it from where it is.",
                 (
-                    Choice("G", "recording goes on", lambda: self._show(request), ("Return",)),
-                    Choice("S", "stop recording", lambda: self._show(replace(request, stop=True))),
+                    Choice("recording goes on", lambda: self._show(request), default=True),
+                    Choice("stop recording", lambda: self._show(replace(request, stop=True))),
                 ),
-                escape_text="stay here",
+                escape_text="Stay here",
             )
         )
+
+
+def choose_visit_file(folder: Path) -> Path | None:
+    """Show the system's dialog for a visit log in a folder; None where it was cancelled."""
+    name, _ = QFileDialog.getOpenFileName(
+        QApplication.activeWindow(),
+        tr("Open a visit"),
+        str(folder),
+        tr("Visit logs (*.visit);;All files (*)"),
+    )
+    return Path(name) if name else None
 
 
 def _visit_text(path: Path) -> str:

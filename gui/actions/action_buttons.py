@@ -1,0 +1,213 @@
+"""Buttons of actions, in as many rows as they need; each shows its key small."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QPoint, QRect, QSize, Qt
+from PySide6.QtGui import QFontMetricsF, QKeyEvent, QPaintEvent
+from PySide6.QtWidgets import (
+    QLayout,
+    QLayoutItem,
+    QPushButton,
+    QSizePolicy,
+    QStyle,
+    QStyleOptionButton,
+    QStylePainter,
+    QWidget,
+)
+
+from gui.actions.registry import ActionRegistry, plain_text
+from gui.actions.table import SPECS
+
+KEY_SHARE = 0.82
+"""Size of the letters of the key, of those of the text."""
+ENTER_KEYS = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
+
+
+class ActionButton(QPushButton):
+    """The button of one action.
+
+    Args:
+        actions: the actions of the window.
+        action_id: as in the table.
+        short_text: instead of the action's text; empty takes that.
+    """
+
+    def __init__(self, actions: ActionRegistry, action_id: str, short_text: str = "") -> None:
+        super().__init__()
+        self._actions = actions
+        self.action_id = action_id
+        self._short_text = short_text
+        self.action = actions[action_id]
+        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.setSizePolicy(QSizePolicy.Policy.Minimum, QSizePolicy.Policy.Fixed)
+        self.clicked.connect(lambda: actions.trigger(action_id))
+        self.action.changed.connect(self._take_over)
+        self._take_over()
+
+    @property
+    def key_text(self) -> str:
+        """The key that does the same."""
+        return self._actions.keys_text(self.action_id)
+
+    def _take_over(self) -> None:
+        text = self._short_text or plain_text(self.action.text()) + (
+            "…" if self.action.text().endswith("...") else ""
+        )
+        if text != self.text():
+            self.setText(text)
+            self.setAccessibleName(text)
+        self.setEnabled(self.action.isEnabled())
+        self.setToolTip(self.action.toolTip())
+        self.setAccessibleDescription(self.action.toolTip())
+        if self.action.isCheckable():
+            self.setCheckable(True)
+            self.setChecked(self.action.isChecked())
+        if self.action.isVisible() is self.isHidden() and SPECS[self.action_id].place == "":
+            self.setVisible(self.action.isVisible())
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Enter presses it, as Space does; see Qt."""
+        if event.key() in ENTER_KEYS:
+            self.click()
+        else:
+            super().keyPressEvent(event)
+
+    def sizeHint(self) -> QSize:
+        """See Qt."""
+        return super().sizeHint() + QSize(round(self._key_width()), 0)
+
+    def minimumSizeHint(self) -> QSize:
+        """See Qt."""
+        return self.sizeHint()
+
+    def paintEvent(self, _: QPaintEvent) -> None:
+        """The button of the style, with its text and its key; see Qt."""
+        painter = QStylePainter(self)
+        option = QStyleOptionButton()
+        self.initStyleOption(option)
+        option.text = ""  # type: ignore[attr-defined]
+        painter.drawControl(QStyle.ControlElement.CE_PushButton, option)
+        box = self.style().subElementRect(QStyle.SubElement.SE_PushButtonContents, option, self)
+        box = (box.isValid() and box) or self.rect()
+        key_width = round(self._key_width())
+        metrics = QFontMetricsF(self.font())
+        room = box.width() - key_width
+        left = box.left() + max((room - metrics.horizontalAdvance(self.text())) / 2, 2)
+        role = self.palette().buttonText().color()
+        painter.setPen(role)
+        painter.drawText(
+            QRect(round(left), box.top(), round(room), box.height()),
+            Qt.AlignmentFlag.AlignVCenter,
+            self.text(),
+        )
+        if key_width:
+            face = self.font()
+            face.setPixelSize(round(face.pixelSize() * KEY_SHARE))
+            painter.setFont(face)
+            faint = role
+            faint.setAlphaF(0.75)
+            painter.setPen(faint)
+            painter.drawText(
+                QRect(box.right() - key_width, box.top(), key_width, box.height()),
+                Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignRight,
+                self.key_text,
+            )
+
+    def _key_width(self) -> float:
+        if not self.key_text:
+            return 0.0
+        return (QFontMetricsF(self.font()).horizontalAdvance(self.key_text) + 4) * KEY_SHARE + 8
+
+
+class FlowLayout(QLayout):
+    """Items one after the other, in as many rows as the width asks for.
+
+    Args:
+        parent: whose layout it becomes.
+        gap: between the items, in pixels.
+    """
+
+    def __init__(self, parent: QWidget | None = None, gap: int = 6) -> None:
+        super().__init__(parent)
+        self._items: list[QLayoutItem] = []
+        self._gap = gap
+        self.setContentsMargins(0, 0, 0, 0)
+
+    def addItem(self, item: QLayoutItem) -> None:
+        """See Qt."""
+        self._items.append(item)
+
+    def count(self) -> int:
+        """See Qt."""
+        return len(self._items)
+
+    def itemAt(self, index: int) -> QLayoutItem | None:  # type: ignore[override]
+        """See Qt."""
+        return self._items[index] if 0 <= index < len(self._items) else None
+
+    def takeAt(self, index: int) -> QLayoutItem | None:  # type: ignore[override]
+        """See Qt."""
+        return self._items.pop(index) if 0 <= index < len(self._items) else None
+
+    def expandingDirections(self) -> Qt.Orientation:
+        """See Qt."""
+        return Qt.Orientation(0)
+
+    def hasHeightForWidth(self) -> bool:
+        """See Qt."""
+        return True
+
+    def heightForWidth(self, width: int) -> int:
+        """See Qt."""
+        return self._place(QRect(0, 0, width, 0), moves=False)
+
+    def setGeometry(self, rect: QRect) -> None:
+        """See Qt."""
+        super().setGeometry(rect)
+        self._place(rect, moves=True)
+
+    def sizeHint(self) -> QSize:
+        """See Qt."""
+        return self.minimumSize()
+
+    def minimumSize(self) -> QSize:
+        """See Qt."""
+        size = QSize()
+        for item in self._items:
+            if not item.isEmpty():
+                size = size.expandedTo(item.minimumSize())
+        return size
+
+    def _place(self, rect: QRect, moves: bool) -> int:
+        x, y, row_height = rect.x(), rect.y(), 0
+        for item in self._items:
+            if item.isEmpty():
+                continue
+            hint = item.sizeHint()
+            width = min(hint.width(), max(rect.width(), 1))
+            if x > rect.x() and x + width > rect.x() + rect.width():
+                x, y, row_height = rect.x(), y + row_height + self._gap, 0
+            if moves:
+                item.setGeometry(QRect(QPoint(x, y), QSize(width, hint.height())))
+            x += width + self._gap
+            row_height = max(row_height, hint.height())
+        return y + row_height - rect.y()
+
+
+class ActionButtons(QWidget):
+    """A row of buttons, in more rows where there is no room.
+
+    Args:
+        actions: the actions of the window.
+        *action_ids: as in the table.
+    """
+
+    def __init__(self, actions: ActionRegistry, *action_ids: str) -> None:
+        super().__init__()
+        layout = FlowLayout(self)
+        self.buttons = {action_id: ActionButton(actions, action_id) for action_id in action_ids}
+        for button in self.buttons.values():
+            layout.addWidget(button)
+        policy = QSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Minimum)
+        policy.setHeightForWidth(True)
+        self.setSizePolicy(policy)

@@ -1,0 +1,70 @@
+"""The menu bar and context menus, made from the table of actions."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtWidgets import QAbstractItemView, QMenu, QMenuBar, QWidget
+
+from gui.actions.registry import ActionRegistry
+from gui.actions.table import ACTIONS, MENUS
+from gui.translation import tr
+
+
+def fill_menu_bar(menu_bar: QMenuBar, actions: ActionRegistry) -> dict[str, QMenu]:
+    """Make a menu for each name of `MENUS`, with a line between groups of actions; returns them by name."""
+    menus: dict[str, QMenu] = {}
+    for name in MENUS:
+        menu = menu_bar.addMenu(f"&{tr(name)}")
+        menu.setToolTipsVisible(True)
+        group = ""
+        for spec in ACTIONS:
+            if spec.menu != name:
+                continue
+            this_group = spec.id.partition(".")[0]
+            if group and this_group != group:
+                menu.addSeparator()
+            group = this_group
+            menu.addAction(actions[spec.id])
+        menu.aboutToShow.connect(actions.refresh)
+        menus[name] = menu
+    return menus
+
+
+def context_menu(actions: ActionRegistry, action_ids: Sequence[str], parent: QWidget) -> QMenu:
+    """Make a menu of these actions.
+
+    Args:
+        actions: the actions of the window.
+        action_ids: as in the table; an empty one is a line between two groups.
+        parent: the part that the menu belongs to.
+    """
+    menu = QMenu(parent)
+    menu.setToolTipsVisible(True)
+    actions.refresh()
+    for action_id in action_ids:
+        if action_id:
+            menu.addAction(actions[action_id])
+        else:
+            menu.addSeparator()
+    return menu
+
+
+def add_context_menu(part: QWidget, actions: ActionRegistry, *action_ids: str) -> None:
+    """Have a right click on a part show these actions; on a list it chooses the row under the pointer first.
+
+    Args:
+        part: the list or picture.
+        actions: the actions of the window.
+        *action_ids: as in the table; an empty one is a line between two groups.
+    """
+
+    def show(at: QPoint) -> None:
+        menu = context_menu(actions, action_ids, part)
+        menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        view = part.viewport() if isinstance(part, QAbstractItemView) else part
+        menu.popup(view.mapToGlobal(at))
+
+    part.setContextMenuPolicy(Qt.ContextMenuPolicy.CustomContextMenu)
+    part.customContextMenuRequested.connect(show)

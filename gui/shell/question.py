@@ -1,0 +1,371 @@
+"""A question in place of the page: a title, a text, and real buttons, a field, a list or tick boxes to answer it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from PySide6.QtCore import Qt, QTimer
+from PySide6.QtGui import QFocusEvent, QKeyEvent
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QFrame,
+    QLabel,
+    QLineEdit,
+    QListWidget,
+    QPushButton,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)
+
+from gui.actions.action_buttons import FlowLayout
+from gui.translation import tr
+from gui.widgets.appearance import label
+
+MAX_FURTHER = 3
+"""So many further suggestions are shown behind the first."""
+
+MAX_BUTTONS = 6
+"""More answers than these are a list, of which one row is chosen."""
+
+ENTER_KEYS = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One answer: its text, what it does, and whether Enter gives it."""
+
+    text: str
+    do: Callable[[], object]
+    default: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """One of several things that can be chosen together."""
+
+    text: str
+    is_on: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What is asked: `answers` to choose from, a line of text that goes to `on_text`, `ticks`, or several of these.
+
+    Cancel, which Esc does too, always leaves everything as it is.
+    """
+
+    title: str
+    text: str = ""
+    answers: tuple[Choice, ...] = ()
+    on_text: Callable[[str], str | None] | None = None
+    """Takes what was typed. A sentence that it returns is shown beside the field, and the question stays open."""
+    prefilled: str = ""
+    enter_text: str = "OK"
+    escape_text: str = "Cancel"
+    suggest: Callable[[str], Sequence[str]] | None = None
+    """Known texts that go with what is typed so far, the best first: that one is taken instead of what was typed."""
+    why_invalid: Callable[[str], str] | None = None
+    """Why a typed text cannot be taken, in a whole sentence; empty where it can."""
+    ticks: tuple[Tick, ...] = ()
+    on_ticks: Callable[[tuple[int, ...]], object] | None = None
+    """Takes the places of the boxes that are ticked, from 0."""
+
+
+class AnswerButton(QPushButton):
+    """A button of a question. Space presses it only where the user has moved to it.
+
+    So one Space too many, after the one that led to the question, answers nothing.
+    """
+
+    def __init__(self, text: str) -> None:
+        super().__init__(text)
+        self.setAutoDefault(True)
+        self._reached = False
+
+    def focusInEvent(self, event: QFocusEvent) -> None:
+        """See Qt."""
+        self._reached = event.reason() in (Qt.FocusReason.TabFocusReason, Qt.FocusReason.BacktabFocusReason)
+        super().focusInEvent(event)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """See Qt."""
+        if event.key() == Qt.Key.Key_Space and not self._reached:
+            event.accept()
+        elif event.key() in ENTER_KEYS and not event.isAutoRepeat():
+            self.click()
+        else:
+            super().keyPressEvent(event)
+
+
+class _AnswerList(QListWidget):
+    """The answers as rows. Enter takes the chosen one, and goes no further: another question may be open by then."""
+
+    def __init__(self, take_row: Callable[[], None]) -> None:
+        super().__init__()
+        self._take = take_row
+        self.itemDoubleClicked.connect(lambda _: take_row())
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """See Qt."""
+        if event.key() in ENTER_KEYS:
+            self._take()
+        else:
+            super().keyPressEvent(event)
+
+
+# long: one small method for each kind of answer.
+class QuestionPanel(QFrame):
+    """Shows one question; hidden while there is none.
+
+    Args:
+        changed: is called when a question was opened or closed.
+    """
+
+    def __init__(self, changed: Callable[[], None]) -> None:
+        super().__init__()
+        self.setProperty("role", "question")
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.question: Question | None = None
+        self.line: QLineEdit | None = None
+        self.list: QListWidget | None = None
+        self.boxes: list[QCheckBox] = []
+        self.buttons: list[AnswerButton] = []
+        """Every button in sight, Cancel last."""
+        self.why = label("", "why")
+        self._changed = changed
+        self._body: QScrollArea | None = None
+        self._default: AnswerButton | None = None
+        self._suggested: QLabel | None = None
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(12, 10, 12, 10)
+        self.hide()
+
+    # --- opening and closing -------------------------------------------------------------------------------
+
+    def ask(self, question: Question) -> None:
+        """Show a question in place of the one before."""
+        self._clear()
+        self.question = question
+        self.setAccessibleName(question.title)
+        self.setAccessibleDescription(question.text)
+        body = QWidget()
+        column = QVBoxLayout(body)
+        column.setContentsMargins(0, 0, 4, 0)
+        title = label(question.title)
+        title.setProperty("role", "title")
+        for text in (title, label(question.text)):
+            text.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+            if text.text():
+                column.addWidget(text)
+        self._add_field(column, question)
+        self._add_boxes(column, question)
+        self._add_answers(column, question)
+        column.addStretch(1)
+        area = QScrollArea()
+        area.setWidgetResizable(True)
+        area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        area.setWidget(body)
+        layout = self.layout()
+        assert layout is not None
+        layout.addWidget(area)
+        self._body = area
+        self.show()
+        self.take_focus()
+        self._changed()
+
+    def close_question(self) -> None:
+        """Take the question away, unanswered."""
+        if self.question is None:
+            return
+        self._clear()
+        self.hide()
+        self._changed()
+
+    def take_focus(self) -> None:
+        """Give the keyboard to the field, the list, or the button that Enter presses."""
+        part = self.line or self.list or (self.boxes[0] if self.boxes else None) or self._default or self
+        part.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    # --- answering -----------------------------------------------------------------------------------------
+
+    def answer(self, choice: Choice) -> None:
+        """Give an answer."""
+        if self.question is not None:
+            self.close_question()
+            choice.do()
+
+    def take_text(self) -> None:
+        """Take what was typed; where it cannot be taken, say why beside it and keep it."""
+        question, line = self.question, self.line
+        if question is None or line is None or question.on_text is None:
+            return
+        text = next(iter(self._suggestions()), line.text().strip())
+        if not text:
+            self._show_why(tr("Type something first, or cancel."))
+            return
+        why_invalid = question.why_invalid(text) if question.why_invalid is not None else ""
+        if why_invalid:
+            self._show_why(why_invalid)
+            return
+        typed = line.text()
+        self.close_question()
+        refusal = question.on_text(text)
+        if refusal:
+            self.ask(replace(question, prefilled=typed))
+            self._show_why(refusal)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Enter gives the default answer, Esc none, the arrows go through the buttons; see Qt."""
+        if self.question is None or event.isAutoRepeat():
+            super().keyPressEvent(event)
+        elif event.key() == Qt.Key.Key_Escape:
+            self.close_question()
+        elif event.key() in ENTER_KEYS:
+            self.press_default()
+        elif event.key() in (Qt.Key.Key_Down, Qt.Key.Key_Up):
+            self.focusNextPrevChild(event.key() == Qt.Key.Key_Down)
+        else:
+            event.accept()  # no key of a question goes on to the window
+
+    def press_default(self) -> None:
+        """Do what Enter does."""
+        if self._default is not None:
+            self._default.click()
+
+    # --- the parts -----------------------------------------------------------------------------------------
+
+    def _add_field(self, column: QVBoxLayout, question: Question) -> None:
+        if question.on_text is None:
+            return
+        self.line = QLineEdit(question.prefilled)
+        self.line.setAccessibleName(question.title)
+        self.line.selectAll()
+        self.line.textEdited.connect(self._edited)
+        column.addWidget(self.line)
+        self.why = label("", "why")
+        self.why.hide()
+        column.addWidget(self.why)
+        if question.suggest is not None:
+            self._suggested = label("", "small")
+            self._suggested.hide()
+            column.addWidget(self._suggested)
+
+    def _add_boxes(self, column: QVBoxLayout, question: Question) -> None:
+        for tick in question.ticks:
+            box = QCheckBox(tick.text)
+            box.setChecked(tick.is_on)
+            self.boxes.append(box)
+            column.addWidget(box)
+
+    def _add_answers(self, column: QVBoxLayout, question: Question) -> None:
+        if len(question.answers) > MAX_BUTTONS:
+            self._add_list(column, question)
+        else:
+            for choice in question.answers:
+                button = self._button(choice.text, lambda choice=choice: self.answer(choice))  # type: ignore[misc]
+                column.addWidget(button)
+                if choice.default:
+                    self._make_default(button)
+        row = QWidget()
+        flow = FlowLayout(row)
+        if question.on_text is not None:
+            flow.addWidget(self._make_default(self._button(question.enter_text, self.take_text)))
+        if question.on_ticks is not None:
+            flow.addWidget(self._make_default(self._button(question.enter_text, self._take_ticks)))
+        if self.list is not None:
+            choose = self._button(
+                tr("Choose") if question.on_text is not None else question.enter_text, self._take_row
+            )
+            flow.addWidget(choose if question.on_text is not None else self._make_default(choose))
+        flow.addWidget(self._button(question.escape_text, self.close_question))
+        column.addWidget(row)
+
+    def _add_list(self, column: QVBoxLayout, question: Question) -> None:
+        self.list = _AnswerList(self._take_row)
+        self.list.setAccessibleName(question.title)
+        self.list.setWordWrap(True)
+        self.list.addItems([_capital(choice.text) for choice in question.answers])
+        default = next((at for at, choice in enumerate(question.answers) if choice.default), 0)
+        self.list.setCurrentRow(default)
+        rows = min(len(question.answers), 9)
+        self.list.setMinimumHeight(rows * (self.list.sizeHintForRow(0) + 2) + 4)
+        column.addWidget(self.list)
+
+    def _button(self, text: str, do: Callable[[], object]) -> AnswerButton:
+        button = AnswerButton(_capital(text))
+        button.clicked.connect(lambda: do())
+        self.buttons.append(button)
+        return button
+
+    def _make_default(self, button: AnswerButton) -> AnswerButton:
+        if self._default is None:
+            self._default = button
+            button.setDefault(True)
+        return button
+
+    def _take_row(self) -> None:
+        if self.question is not None and self.list is not None and self.list.currentRow() >= 0:
+            self.answer(self.question.answers[self.list.currentRow()])
+
+    def _take_ticks(self) -> None:
+        question = self.question
+        if question is not None and question.on_ticks is not None:
+            ticked = tuple(at for at, box in enumerate(self.boxes) if box.isChecked())
+            self.close_question()
+            question.on_ticks(ticked)
+
+    def _edited(self) -> None:
+        question, line = self.question, self.line
+        if question is None or line is None:
+            return
+        if not self.why.isHidden():
+            text = line.text().strip()
+            self._show_why(question.why_invalid(text) if question.why_invalid is not None and text else "")
+        self._show_suggested()
+
+    def _show_why(self, why: str) -> None:
+        self.why.setText(why)
+        self.why.setVisible(bool(why))
+        if self.line is not None:
+            self.line.setAccessibleDescription(why)
+            self.line.setFocus()
+
+    def _suggestions(self) -> Sequence[str]:
+        if self.question is None or self.line is None or self.question.suggest is None:
+            return ()
+        typed = self.line.text().strip()
+        return self.question.suggest(typed) if typed else ()
+
+    def _show_suggested(self) -> None:
+        if self._suggested is None or self.line is None:
+            return
+        first, *others = self._suggestions() or ("",)
+        typed = self.line.text().strip()
+        text = (
+            tr("Enter takes “{name}”.").format(name=first)
+            if first
+            else tr("“{name}” is new.").format(name=typed)
+        )
+        if others:
+            text += f" Also: {', '.join(others[:MAX_FURTHER])}{' and more' if others[MAX_FURTHER:] else ''}."
+        self._suggested.setText(text)
+        self._suggested.setVisible(bool(typed))
+
+    def _clear(self) -> None:
+        self.question = None
+        self._suggested = self._default = None
+        self.buttons, self.boxes = [], []
+        self.list = self.line = None
+        if self._body is not None:
+            body, self._body = self._body, None
+            body.hide()
+            body.setParent(None)
+            # Not at once: it may be the button in it that was clicked.
+            QTimer.singleShot(0, body.deleteLater)
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

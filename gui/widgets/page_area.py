@@ -1,0 +1,42 @@
+"""The room of a page, which scrolls where the page needs more height than there is."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QEvent, QObject, Qt
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QFrame, QScrollArea
+
+from gui.widgets.page import Page
+
+
+class PageArea(QScrollArea):
+    """Gives its page the width that there is, and the height that it needs at least.
+
+    Args:
+        page: what is shown.
+    """
+
+    def __init__(self, page: Page) -> None:
+        super().__init__()
+        self.page = page
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setWidget(page)
+        page.installEventFilter(self)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """See Qt."""
+        super().resizeEvent(event)
+        self._fit()
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Fit anew when a part of the page was shown, hidden or changed; see Qt."""
+        if watched is self.page and event.type() == QEvent.Type.LayoutRequest:
+            self._fit()
+        return super().eventFilter(watched, event)
+
+    def _fit(self) -> None:
+        room = self.viewport().size()
+        needed = self.page.column.minimumHeightForWidth(room.width())
+        self.page.resize(room.width(), max(room.height(), needed))
