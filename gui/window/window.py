@@ -32,7 +32,7 @@ from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.visit_file_watch import VisitFileWatch
 from gui.practice.practice_panel import PracticePanel
-from gui.settings.preferences import COLOURS, SOUNDS, ColourScheme, Preferences
+from gui.settings.preferences import COLOURS, PRESENTER, SOUNDS, ColourScheme, Preferences
 from gui.shell.action_bar import ActionBar
 from gui.shell.question import QuestionPanel
 from gui.shell.readout import Readout
@@ -165,6 +165,7 @@ class Window(QMainWindow):
         self._space = QShortcut(QKeySequence(Qt.Key.Key_Space), self, self.press_primary)
         self._space.setAutoRepeat(False)
         self._remote = self._make_remote()
+        self.set_remote_control(self.preferences.get(PRESENTER))
         self._connect_parts()
 
         self._show_name()
@@ -308,6 +309,7 @@ class Window(QMainWindow):
         if self.night_screen.is_shown:  # it has sounds and colours of its own
             return
         self.remembered.apply()
+        self.set_remote_control(self.preferences.get(PRESENTER))
         self._restyle()
         self.redraw()
 
