@@ -38,6 +38,7 @@ class ActionButton(QPushButton):
         self.action_id = action_id
         self._short_text = short_text
         self.action = actions[action_id]
+        self.setProperty("role", "action")
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.setSizePolicy(QSizePolicy.Policy.Minimum, QSizePolicy.Policy.Fixed)
         self.clicked.connect(lambda: actions.trigger(action_id))

@@ -163,5 +163,5 @@ def house(
     demo = record()
     demo.still(0.3, 10)
     driver = open_window()
-    driver.press("5", "Tab")
+    driver.do("stage.sources", "page.next")
     return House(driver, demo, log, OWN_VOLTS)

@@ -34,7 +34,7 @@ def demo(record: Callable[[], DemoRecorder]) -> DemoRecorder:
 def driver(demo: DemoRecorder, open_window: Callable[[], Driver]) -> Driver:
     demo.still(0.004, 20, 0.001)
     driver = open_window()
-    driver.press("3")
+    driver.do("stage.check")
     return driver
 
 
@@ -110,9 +110,11 @@ def test_function_check_and_its_repetition(driver: Driver, demo: DemoRecorder, l
 def test_a_sensitive_person_skips_it_or_somebody_else_does_it(driver: Driver, log: VisitLog) -> None:
     driver.press("Down", "Down")
     assert "sensitive" in driver.window.pages.check._caution.text()
-    driver.press("K", "E")
+    driver.do("check.skip")
+    driver.answer("somebody else does it instead")
     assert log.marks.all()[0].text == "function check: somebody else does it" and log.checks.all() == []
-    driver.press("K", "1")
+    driver.do("check.skip")
+    driver.answer("skip: the person is sensitive to it")
     assert log.checks.all()[0].outcome.verdict is CheckVerdict.SKIPPED
     assert "sensitive" in log.checks.all()[0].outcome.sentence
 
@@ -132,7 +134,7 @@ def test_begin_again_and_another_check_give_up_the_steps(
     settle(driver, demo, 0.5)
     driver.press("Space")
     assert len(driver.window.controller.checks.spans) == 1
-    driver.press("Del")
+    driver.do("check.restart")
     assert driver.window.controller.checks.spans == []
     driver.press("Space", "Up")
     assert driver.window.controller.checks.spans == [] and log.checks.all() == []
@@ -143,7 +145,8 @@ def test_without_checks_the_readings_say_so(driver: Driver, log: VisitLog) -> No
     log.facts.set("condition", "everything on")
     driver.window.controller.snapshot.refresh(force=True)
     driver.window.controller.route.keep_choice()
-    driver.press("4", "Space")
+    driver.do("stage.spots")
+    driver.press("Space")
     assert len(log.readings.all()) == 1
     message = driver.window.pages.spots.remarks.text()
     assert "zero" in message and "check not done" in message
@@ -208,24 +211,27 @@ def test_each_step_is_shown_with_its_trace(driver: Driver, demo: DemoRecorder, l
 
 def test_earlier_results_by_one_key(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
     page = driver.window.pages.check
-    driver.press("L")
+    driver.do("check.earlier")
     assert "no earlier result" in driver.message
     driver.press("Space", "Up")
     settle(driver, demo, 0.5)
     driver.press("Space")
-    driver.press("Up", "K", "1")
+    driver.press("Up")
+    driver.do("check.skip")
+    driver.answer("skip: reference wire cannot be reached")
     driver.press("Up", "Up")
     first, second, third = log.checks.all()
     assert page.verdict.text().startswith("Skipped") and not page.picture.isVisible()
-    driver.press("L")
+    driver.do("check.earlier")
     assert "result 2 of 3" in page.verdict.text() and second.outcome.sentence in page.verdict.text()
     assert page.picture.intervals[0].volts == second.steps[0].span.volts
-    driver.press("L")
+    driver.do("check.earlier")
     assert "result 1 of 3" in page.verdict.text() and page.verdict.text().startswith("Passed")
     assert page.picture.intervals[0].volts == first.steps[0].span.volts
-    driver.press("L")
+    driver.do("check.earlier")
     assert "result 3 of 3" in page.verdict.text() and third.outcome.sentence in page.verdict.text()
-    driver.press("L", "Down", "Up")
+    driver.do("check.earlier")
+    driver.press("Down", "Up")
     assert "result 3 of 3" in page.verdict.text(), "another check and back: the newest"
 
 
@@ -239,9 +245,9 @@ def test_earlier_results_while_a_check_is_repeated(driver: Driver, demo: DemoRec
     settle(driver, demo, 0.51)
     driver.press("Space")
     assert page.steps.isVisible() and not page.picture.isVisible()
-    driver.press("L")
+    driver.do("check.earlier")
     assert page.picture.isVisible() and not page.steps.isVisible()
-    driver.press("L")
+    driver.do("check.earlier")
     assert page.steps.isVisible() and len(driver.window.controller.checks.spans) == 1
 
 
@@ -296,7 +302,7 @@ def test_a_lapsed_check_is_shown_as_lapsed_and_done_again(
     assert CHECK.progress(controller) == "3 of 3 passed"
     log.setup.set(Setup(reference="earth rod"))
     controller.refresh(force=True)
-    driver.press("4", "3")
+    driver.do("stage.spots", "stage.check")
     assert CHECK.progress(controller) == "0 passed, 3 lapsed"
     assert [row(driver, kind).value for kind in REQUIRED_CHECKS] == ["lapsed: other reference"] * 3
     assert all(row(driver, kind).badge.shape is BadgeShape.OPEN for kind in REQUIRED_CHECKS)
@@ -314,7 +320,7 @@ def test_a_lapsed_check_is_shown_as_lapsed_and_done_again(
     meter = replace(UNKNOWN_METER, input_resistance_ohm=1e6)
     log.setup.set(Setup(reference="earth rod", meter=meter))
     controller.refresh(force=True)
-    driver.press("4", "3")
+    driver.do("stage.spots", "stage.check")
     assert row(driver, CheckKind.ZERO).value == "lapsed: other meter"
 
 
@@ -325,7 +331,9 @@ def test_a_check_done_with_the_reference_of_now_counts_though_a_later_one_lapsed
     log.setup.set(Setup(reference="earth rod"))
     driver.press("Space")
     log.setup.set(Setup(reference="building earth"))
-    driver.press("Up", "K", "1")
+    driver.press("Up")
+    driver.do("check.skip")
+    driver.answer("skip: reference wire cannot be reached")
     log.setup.set(Setup(reference="earth rod"))
     driver.window.controller.refresh(force=True)
     assert driver.window.controller.checks.passed_count() == 1
@@ -340,12 +348,12 @@ def test_after_the_last_round_the_checks_are_offered_again(
     spot = log.spots.add("Bed")
     log.readings.enter(spot.id, EVERYTHING_ON, 0.5, 0.01)
     controller.refresh(force=True)
-    driver.press("4", "3")
+    driver.do("stage.spots", "stage.check")
     assert not page.repeat.isVisible(), "the round with everything off is still to come"
     clock.advance_ns(NS_PER_S)
     log.readings.enter(spot.id, EVERYTHING_OFF, 0.1, 0.01)
     controller.refresh(force=True)
-    driver.press("4", "3")
+    driver.do("stage.spots", "stage.check")
     assert page.repeat.isVisible() and "zero check, reference check, function check" in page.repeat.text()
     assert controller.checks.chosen is CheckKind.ZERO
     for size in ((960, 540), (1280, 720)):
@@ -358,7 +366,8 @@ def test_after_the_last_round_the_checks_are_offered_again(
     for volts in (0.5, 0.505):
         settle(driver, demo, volts)
         driver.press("Space")
-    driver.press("K", "1")
+    driver.do("check.skip")
+    driver.answer("skip: the person is sensitive to it")
     assert not page.repeat.isVisible(), "the function check was skipped"
     assert len(log.checks.all()) == 6
 
@@ -438,5 +447,5 @@ def test_how_well_the_posture_repeats_is_offered_until_it_is_known() -> None:
 
 
 def test_the_offer_to_measure_the_posture_is_on_the_page(driver: Driver) -> None:
-    driver.press("3")
+    driver.do("stage.check")
     assert driver.window.pages.check.posture.text() == posture_text(DEFAULT_REPEATABILITY)

@@ -65,7 +65,7 @@ def test_a_full_disk_is_shown_with_what_waits_and_goes_on_by_itself(
     assert band.startswith(
         f"Disk full: nothing is lost, {waiting.lines} lines wait in memory for room. Make room on the disk"
     )
-    driver.press("4")
+    driver.do("stage.spots")
     assert driver.window.action_bar.text().startswith("Space refuses: The disk is full. Make room on it")
     disk.make_room()
     driver.window.refresh()
@@ -86,7 +86,8 @@ def test_it_is_neither_started_again_nor_stopped_while_lines_wait(
     driver = open_window()
     FullDisk(demo, lock).record(60)
     driver.window.refresh()
-    driver.press("R", "R")
+    driver.do("measure.stop")
+    driver.answer("stop recording")
     assert driver.message.startswith("Not stopped: ") and "wait in memory" in driver.message
     driver.window.window_actions.recording.start()
     assert driver.message == "This visit is being recorded already." and start.asked == []
@@ -104,7 +105,7 @@ def test_a_mark_that_still_finds_room_has_the_time_of_its_key(
     driver = open_window()
     FullDisk(demo, lock).record(60)
     driver.window.refresh()
-    driver.press("M")
+    driver.do("measure.mark")
     driver.type("fan")
     driver.press("Return")
     (mark,) = log.marks.all()

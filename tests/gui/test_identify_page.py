@@ -107,7 +107,7 @@ def sheet_of(driver: Driver) -> IdentifyPage:
 
 
 def identify(driver: Driver, stage: IdentifyPhase) -> IdentifyPage:
-    driver.press("I")
+    driver.do("connect.identify")
     return reaches(driver, stage)
 
 
@@ -140,7 +140,7 @@ def test_a_silent_meter_is_asked_only_when_the_user_says_so(driver: Driver, mete
     page = identify(driver, IdentifyPhase.SILENT)
     assert meter.queries == [()]
     assert page.why.text() == "Nothing comes from the port."
-    driver.press("A")
+    driver.do("identify.ask_known")
     reaches(driver, IdentifyPhase.FOUND)
     assert meter.queries[-1] == KNOWN_QUERIES
     assert "asked MEAS:VOLT:AC?" in page.message.text()
@@ -149,7 +149,7 @@ def test_a_silent_meter_is_asked_only_when_the_user_says_so(driver: Driver, mete
 def test_a_question_of_the_users_own(driver: Driver, meter: Meter, start: FakeStart) -> None:
     meter.outcome = NotIdentified(FailureReason.SILENT, "Nothing comes from the port.")
     identify(driver, IdentifyPhase.SILENT)
-    driver.press("Q")
+    driver.do("identify.ask_typed")
     driver.type("D?")  # its letters are text, not keys
     driver.press("Return")
     reaches(driver, IdentifyPhase.FOUND)
@@ -199,7 +199,7 @@ def test_two_numbers_that_fit_are_asked_about_again(driver: Driver, meter: Meter
 
 def test_what_is_no_number_is_told(driver: Driver, meter: Meter) -> None:
     page = identify(driver, IdentifyPhase.FOUND)
-    driver.press("T")
+    driver.do("identify.teach")
     driver.type("abc")
     driver.press("Return")
     assert "is no voltage" in page.why.text()
@@ -211,7 +211,7 @@ def test_kept_without_recording_and_chosen_later(
     driver: Driver, meter: Meter, start: FakeStart, folder: Path
 ) -> None:
     identify(driver, IdentifyPhase.FOUND)
-    driver.press("K")
+    driver.do("identify.keep")
     driver.type("Bench meter")
     driver.press("Return")
     assert driver.message.startswith("Kept as “Bench meter”")
@@ -219,17 +219,19 @@ def test_kept_without_recording_and_chosen_later(
     connect = driver.window.pages.connect
     assert driver.window.page is connect
     assert connect.settings().meter == "Bench meter"
-    driver.press("K")
+    driver.do("connect.meters")
     assert driver.asked == "Which meter?"
-    driver.press("0")
+    driver.answer("None of them")
     assert connect.settings() == PortSettings(PORT)
-    driver.press("K", "1", "Return")
+    driver.do("connect.meters")
+    driver.answer("Bench meter")
+    driver.press("Return")
     (settings,) = start.asked
     assert (settings.url, settings.meter, settings.baud) == (PORT, "Bench meter", 2400)
 
 
 def test_without_a_kept_meter_the_key_says_how_to_get_one(driver: Driver, folder: Path) -> None:
-    driver.press("K")
+    driver.do("connect.meters")
     assert driver.asked == ""
     assert "No meter is kept yet" in driver.message
 
@@ -243,9 +245,9 @@ def test_escape_stops_at_once_and_gives_the_port_back(driver: Driver, meter: Met
     assert page.phase is IdentifyPhase.IDLE
     meter.waits_for_stop = False
     identify(driver, IdentifyPhase.FOUND)
-    driver.press("4")
+    driver.do("stage.spots")
     assert not meter.is_open
-    driver.press("1")
+    driver.do("stage.connect")
     assert driver.window.page is driver.window.pages.connect
 
 

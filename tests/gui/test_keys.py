@@ -25,14 +25,14 @@ def test_every_key_does_something(open_window: Callable[[], Driver]) -> None:
 def test_the_question_mark_shows_every_key_and_goes_back(open_window: Callable[[], Driver]) -> None:
     driver = open_window()
     before = driver.window.page
-    driver.press("?")
+    driver.do("help.actions")
     shown = {label.text() for label in driver.window.pages.shortcuts.findChildren(QLabel)}
     assert {key.shown for key in KEYS} | {key.does for key in KEYS} | set(GROUPS) <= shown
     driver.press("Down", "PgDown", "Up")
     assert driver.window.page is driver.window.pages.shortcuts
     driver.press("Esc")
     assert driver.window.page is before
-    driver.press("?", "?")
+    driver.do("help.actions", "help.actions")
     assert driver.window.page is before
 
 
@@ -44,9 +44,9 @@ def test_what_has_a_key_can_be_clicked(open_window: Callable[[], Driver]) -> Non
     assert set(places) == {"Space", "M", "U", "?"}
     QTest.mouseClick(window.action_bar, Qt.MouseButton.LeftButton, pos=places["M"])
     assert driver.asked == "Mark"
-    answer = next(widget for widget, key in window.prompt._key_widgets if key == "Esc")
+    answer = next(widget for widget, key in window.question._key_widgets if key == "Esc")
     QTest.mouseClick(
-        window.prompt, Qt.MouseButton.LeftButton, pos=answer.mapTo(window.prompt, answer.rect().center())
+        window.question, Qt.MouseButton.LeftButton, pos=answer.mapTo(window.question, answer.rect().center())
     )
     assert driver.asked == ""
     QTest.mouseClick(
@@ -74,17 +74,17 @@ def test_a_question_lies_over_the_sheet_and_never_over_value_or_trace(
     open_window: Callable[[], Driver],
 ) -> None:
     driver = open_window()
-    driver.press("M")
+    driver.do("measure.mark")
     window = driver.window
-    panel = window.prompt.rect().translated(window.prompt.mapTo(window, window.prompt.rect().topLeft()))
+    panel = window.question.rect().translated(window.question.mapTo(window, window.question.rect().topLeft()))
     for part in (window.readout, window.trace, window.stage_list, window.action_bar):
         assert not panel.intersects(part.rect().translated(part.mapTo(window, part.rect().topLeft())))
 
 
 def test_a_question_shows_its_text_whole(open_window: Callable[[], Driver]) -> None:
     driver = open_window()
-    driver.press("W")
-    labels = driver.window.prompt.findChildren(QLabel)
+    driver.do("measure.condition")
+    labels = driver.window.question.findChildren(QLabel)
     assert {"What is on now?", "Everything off"} <= {label.text() for label in labels}
     for label in labels:
         assert label.height() >= label.heightForWidth(label.width())

@@ -37,7 +37,7 @@ def demo(record: Callable[[], DemoRecorder]) -> DemoRecorder:
 @pytest.fixture
 def night(open_window: Callable[[], Driver], demo: DemoRecorder, log: VisitLog) -> Driver:
     driver = open_window()
-    driver.press("6", "N")
+    driver.do("stage.night", "night.screen")
     assert driver.window.night_screen.is_shown
     return driver
 
@@ -118,7 +118,8 @@ def test_u_takes_back_no_reading_and_no_mark_of_the_day(
 ) -> None:
     log.marks.add("lamp plugged in")
     driver = open_window()
-    driver.press("6", "N", "U")
+    driver.do("stage.night", "night.screen")
+    driver.press("U")
     assert log.marks.all()[0].void_reason is None
 
 
@@ -135,7 +136,7 @@ def test_it_is_silent_unless_asked_and_sounds_are_as_they_were_afterwards(
 ) -> None:
     driver = open_window()
     heard.on = on
-    driver.press("6", "N")
+    driver.do("stage.night", "night.screen")
     demo.move(0.27, 2.0, 6)
     rendered(driver)
     assert heard.tones == [] and not heard.on

@@ -108,7 +108,7 @@ def bedside(
     path = tmp_path / "house.visit"
     shutil.copy(night_visit, path)
     opened = Bedside(path, start)
-    opened.driver.press("6")
+    opened.driver.do("stage.night")
     opened.settle()
     yield opened
     opened.close()
@@ -148,17 +148,17 @@ def test_the_whole_night_is_in_the_trace_and_enter_goes_to_a_step(bedside: Bedsi
     assert start_s == pytest.approx(0, abs=1) and end_s == pytest.approx(4800, abs=200)
     step = next(s for s in longest_night(bedside.log).record.steps if s.after_volts - s.before_volts < -0.3)
     bedside.go_to(longest_night(bedside.log).local(step.time_s).strftime("%H:%M:%S"))
-    bedside.driver.press("Return")
+    bedside.driver.do("night.show")
     start_s, end_s = bedside.window.trace.window_s()
     assert (start_s + end_s) / 2 == pytest.approx(step.time_s, abs=1) and end_s - start_s == pytest.approx(
         120
     )
-    bedside.driver.press("Home")
+    bedside.driver.do("night.whole")
     assert bedside.window.trace.window_s()[1] > 4700
 
 
 def test_the_trace_is_as_it_was_when_the_stage_is_left(bedside: Bedside) -> None:
-    bedside.driver.press("+", "4")
+    bedside.driver.do("trace.zoom_in", "stage.spots")
     assert bedside.window.trace.span_s == 120.0 and bedside.window.trace.following
 
 
@@ -166,7 +166,7 @@ def test_from_the_whole_night_to_one_second_and_back(bedside: Bedside) -> None:
     bedside.driver.press(*["+"] * 16)
     start_s, end_s = bedside.window.trace.window_s()
     assert end_s - start_s == pytest.approx(1.0)
-    bedside.driver.press("Left")
+    bedside.driver.do("trace.pan_back")
     assert bedside.window.trace.window_s()[0] == pytest.approx(start_s - 0.25)
     bedside.driver.press(*["-"] * 16)
     assert bedside.window.trace.span_s is None
@@ -191,9 +191,9 @@ def drag(bedside: Bedside, edge: int, pixels: float) -> None:
 
 def test_the_night_has_its_edges_beside_it_and_they_are_moved_by_typing(bedside: Bedside) -> None:
     assert fact_text(bedside, "The night begins") == "00:00:00 when the recording began"
-    bedside.driver.press("E")
+    bedside.driver.do("night.edges")
     assert bedside.driver.asked == "When does the night begin and end?"
-    line = bedside.window.prompt.line
+    line = bedside.window.question.line
     assert line is not None and line.text() == "00:00 to 01:20"
     line.setText("00:10 to 01:05")
     bedside.driver.press("Return")
@@ -202,17 +202,17 @@ def test_the_night_has_its_edges_beside_it_and_they_are_moved_by_typing(bedside:
     assert fact_text(bedside, "The night begins") == "00:10:00 moved by hand"
     assert fact_text(bedside, "The night ends") == "01:05:00 moved by hand"
     assert longest_night(bedside.log).record.end_s == pytest.approx(55 * 60)
-    bedside.driver.press("E")
-    line = bedside.window.prompt.line
+    bedside.driver.do("night.edges")
+    line = bedside.window.question.line
     assert line is not None and line.text() == "00:10 to 01:05"
     line.setText("-")
     bedside.driver.press("Return")
     bedside.settle()
     assert fact_text(bedside, "The night ends").endswith("when the recording ended")
-    bedside.driver.press("U")
+    bedside.driver.do("edit.undo")
     bedside.settle()
     assert fact_text(bedside, "The night begins") == "00:10:00 moved by hand"
-    bedside.driver.press("U")
+    bedside.driver.do("edit.undo")
     bedside.settle()
     assert fact_text(bedside, "The night begins") == "00:00:00 when the recording began"
     assert len(bedside.log.facts.values_of(NIGHT_EDGES)) == 4  # nothing is overwritten
@@ -225,13 +225,13 @@ def test_times_that_make_no_night_are_refused_and_stay_in_the_line(bedside: Beds
         ("midnight", "is not two times"),
         ("00:10 to late", "“late” is no time"),
     ):
-        bedside.driver.press("E")
-        line = bedside.window.prompt.line
+        bedside.driver.do("night.edges")
+        line = bedside.window.question.line
         assert line is not None
         line.setText(typed)
         bedside.driver.press("Return")
         assert why in bedside.driver.message and "Nothing was changed" in bedside.driver.message
-        line = bedside.window.prompt.line
+        line = bedside.window.question.line
         assert line is not None and line.text() == typed
         bedside.driver.press("Esc")
     assert bedside.log.facts.get(NIGHT_EDGES) == ""
@@ -241,8 +241,8 @@ def test_an_edge_is_dragged_in_and_out_again(bedside: Bedside) -> None:
     before_x = bedside.morning.hours.edge_x(0)
     drag(bedside, 0, 60)
     assert bedside.morning.hours.edge_x(0) > before_x + 50  # it stays there while the night is summed up anew
-    bedside.driver.press("E")
-    line = bedside.window.prompt.line
+    bedside.driver.do("night.edges")
+    line = bedside.window.question.line
     assert line is not None and not line.text().startswith("00:00")
     bedside.driver.press("Esc")
     bedside.settle()
@@ -263,7 +263,7 @@ def test_an_edge_is_dragged_in_and_out_again(bedside: Bedside) -> None:
 
 
 def test_planned_switchings_are_kept_and_laid_beside_the_steps(bedside: Bedside) -> None:
-    bedside.driver.press("P")
+    bedside.driver.do("night.plan")
     assert bedside.driver.asked == "Planned switchings"
     bedside.driver.type("00:50 breakers off; 01:05 breakers on")
     bedside.driver.press("Return")
@@ -273,18 +273,18 @@ def test_planned_switchings_are_kept_and_laid_beside_the_steps(bedside: Bedside)
     assert "found at 00:" in told["00:50 breakers off"].note
     assert told["01:05 breakers on"].text == "no step"
     assert any("planned: breakers off" in fact.note for fact in bedside.morning.facts)
-    bedside.driver.press("U")
+    bedside.driver.do("edit.undo")
     bedside.settle()
     assert bedside.log.facts.get("schedule") == ""
 
 
 def test_what_is_no_planned_switching_is_refused_and_stays_in_the_line(bedside: Bedside) -> None:
-    bedside.driver.press("P")
+    bedside.driver.do("night.plan")
     bedside.driver.type("breakers off at eleven")
     bedside.driver.press("Return")
     assert "is no planned switching" in bedside.driver.message
-    assert bedside.window.prompt.line is not None
-    assert bedside.window.prompt.line.text() == "breakers off at eleven"
+    assert bedside.window.question.line is not None
+    assert bedside.window.question.line.text() == "breakers off at eleven"
 
 
 def test_names_given_on_the_stage_sources_stand_beside_the_steps(bedside: Bedside) -> None:
@@ -298,7 +298,7 @@ def test_names_given_on_the_stage_sources_stand_beside_the_steps(bedside: Bedsid
 
 def compare_with_another(bedside: Bedside, night_visit: Path, setup: Setup | None) -> NightComparePage:
     """Compare the night with the same one of another visit, whose set-up is given."""
-    bedside.driver.press("Tab", "C")
+    bedside.driver.do("page.next", "night.compare")
     assert "neither in this visit" in bedside.driver.message
     other = bedside.log.path.with_name("before.visit")
     shutil.copy(night_visit, other)
@@ -306,9 +306,9 @@ def compare_with_another(bedside: Bedside, night_visit: Path, setup: Setup | Non
         log = VisitLog.open(other, bedside.clock)
         log.setup.set(setup)
         log.close()
-    bedside.driver.press("C")
+    bedside.driver.do("night.compare")
     assert bedside.driver.asked == "Compare with which night?"
-    bedside.driver.press("1")
+    bedside.driver.answer("the longest night of “before”")
     bedside.settle()
     page = bedside.window.pages.night.page
     assert isinstance(page, NightComparePage)
@@ -331,7 +331,7 @@ def test_before_and_after_with_a_night_of_another_visit(
     path = tmp_path / "house.visit"
     shutil.copy(quiet, path)
     opened = Bedside(path, start)
-    opened.driver.press("6")
+    opened.driver.do("stage.night")
     opened.settle()
     page = compare_with_another(opened, quiet, Setup(reference="earth rod"))
     assert page.headline.text() == "After: not distinguishable, these two nights only"
@@ -362,7 +362,8 @@ def test_a_night_against_another_reference_is_not_compared(
 
 def test_a_file_that_is_no_visit_is_told_and_nothing_breaks(bedside: Bedside) -> None:
     bedside.log.path.with_name("broken.visit").write_bytes(b"no visit log")
-    bedside.driver.press("Tab", "C", "1")
+    bedside.driver.do("page.next", "night.compare")
+    bedside.driver.answer("the longest night of “broken”")
     bedside.settle()
     page = bedside.window.pages.night.compare
     assert page.headline.text() == "Not comparable" and page.sentence.text()
@@ -383,7 +384,7 @@ def test_space_starts_the_night_and_the_page_says_what_must_be_known(
     open_window: Callable[[], Driver], start: FakeStart
 ) -> None:
     driver = open_window()
-    driver.press("6")
+    driver.do("stage.night")
     page = driver.window.pages.night.start
     assert driver.window.pages.night.page is page and page.headline.text() == "Space starts the night"
     message = " ".join(
@@ -408,7 +409,7 @@ def test_what_does_not_last_the_night_is_said(
 ) -> None:
     bedside.computer.power, bedside.computer.free = power, free
     bedside.clock.advance_ns(10 * NS_PER_S)
-    bedside.driver.press("Shift+Tab")
+    bedside.driver.do("page.previous")
     bedside.window.redraw()
     rows = bedside.window.pages.night.start.rows.rows
     assert message in " ".join(f"{row.value} {row.note}" for row in rows)
@@ -420,7 +421,7 @@ def test_more_minutes_of_a_night_that_is_recorded_are_summed_up_by_themselves(
     demo = record()
     demo.still(0.3, 60)
     driver = open_window()
-    driver.press("6", "Tab")
+    driver.do("stage.night", "page.next")
 
     def covered_s() -> float:
         driver.window.night_controller.wait()

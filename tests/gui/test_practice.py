@@ -113,7 +113,7 @@ def test_it_is_in_sight_with_its_port_and_the_trace_keeps_its_place(
 
 def test_every_switch_by_keys(open_practice: Callable[..., Driver], control: Path) -> None:
     driver = open_practice()
-    driver.press("F2")
+    driver.do("practice.house")
     assert driver.window.panel.has_keyboard
     for typed, command in (
         ("lamp", "lamp unplug"),
@@ -162,7 +162,8 @@ def test_all_breakers_leaves_what_must_stay_on(open_practice: Callable[..., Driv
 def test_arrows_choose_and_letters_begin_anew(open_practice: Callable[..., Driver], control: Path) -> None:
     driver = open_practice()
     board = driver.window.panel.board
-    driver.press("F2", "Right", "Down")
+    driver.do("practice.house")
+    driver.press("Right", "Down")
     chosen = driver.window.practice_controller.switches()[board.chosen].name
     assert chosen == "Aquarium heater"
     driver.press("W", "E")
@@ -173,9 +174,9 @@ def test_arrows_choose_and_letters_begin_anew(open_practice: Callable[..., Drive
     assert driver.window.panel.has_keyboard, "the first Esc takes back what was typed"
     driver.press("Esc")
     assert driver.window.panel.is_shown and not driver.window.panel.has_keyboard
-    driver.press("4")
+    driver.do("stage.spots")
     assert driver.window.stage_list.current is SPOTS and said_to(control) == []
-    driver.press("F2", "F2")
+    driver.do("practice.house", "practice.house")
     assert not driver.window.panel.is_shown
 
 
@@ -209,7 +210,8 @@ def test_by_mouse(open_practice: Callable[..., Driver], control: Path) -> None:
 
 def test_space_still_belongs_to_the_window(open_practice: Callable[..., Driver], control: Path) -> None:
     driver = open_practice()
-    driver.press("4", "F2", "Space")
+    driver.do("stage.spots", "practice.house")
+    driver.press("Space")
     assert driver.message.startswith("Not taken") and said_to(control) == []
 
 
@@ -217,20 +219,21 @@ def test_a_question_has_the_keys_and_f2_switches_before_it_is_answered(
     open_practice: Callable[..., Driver], control: Path
 ) -> None:
     driver = open_practice()
-    driver.press("W")
+    driver.do("measure.condition")
     assert driver.asked == "What is on now?"
     driver.press("F2", *"all", "Return")
     assert driver.asked == "What is on now?" and "breaker 1 off" in said_to(control)
-    driver.press("Esc", "F")
+    driver.press("Esc")
+    driver.answer("Everything off")
     assert driver.window.controller.snapshot.condition == "everything off"
 
 
 def test_a_meter_has_no_practice_house(open_practice: Callable[..., Driver]) -> None:
     driver = open_practice("/dev/ttyUSB7")
     assert not driver.window.panel.is_shown
-    driver.press("F2")
+    driver.do("practice.house")
     assert not driver.window.panel.is_shown and "simulated house" in driver.message
-    driver.press("F3")
+    driver.do("practice.night")
     assert "simulated house" in driver.message
 
 
@@ -239,7 +242,7 @@ def test_a_house_that_lives_by_itself_gives_way_to_one_in_hand(
 ) -> None:
     driver = open_practice("sim://house")
     assert not driver.window.panel.is_shown
-    driver.press("F2")
+    driver.do("practice.house")
     assert driver.window.panel.has_keyboard
     assert driver.window.pages.connect.settings().url == url_of(log.path.with_suffix(".control"))
 
@@ -248,17 +251,17 @@ def test_a_night_is_begun_told_and_called_off(
     open_practice: Callable[..., Driver], nights: list[SteppedJob]
 ) -> None:
     driver = open_practice()
-    driver.press("F3")
+    driver.do("practice.night")
     (night,) = nights
     night.progress = "Night: 3 h of 8 h"
     driver.window.refresh()
     assert "3 h of 8 h" in driver.window.panel.title.text() and "3 h of 8 h" in driver.message
-    driver.press("F3")
+    driver.do("practice.night")
     assert night.cancelled and len(nights) == 1
     night.done, night.result = True, "The night was called off after 3 h."
     driver.window.refresh()
     assert driver.message == "The night was called off after 3 h."
-    driver.press("F3")
+    driver.do("practice.night")
     nights[1].done, nights[1].refusal = True, "Another recorder is at work."
     driver.window.refresh()
     assert driver.message == "Another recorder is at work." and driver.window.controller.message.refused
@@ -270,7 +273,7 @@ def test_no_night_while_a_recorder_is_at_work(
     record().still(0.4, 2)
     driver = open_practice()
     driver.window.refresh()
-    driver.press("F3")
+    driver.do("practice.night")
     assert not nights and "R" in driver.message and driver.window.controller.message.refused
 
 
@@ -278,7 +281,7 @@ def test_closing_the_window_ends_the_night(
     open_practice: Callable[..., Driver], nights: list[SteppedJob]
 ) -> None:
     driver = open_practice()
-    driver.press("F3")
+    driver.do("practice.night")
     driver.window.close()
     assert nights[0].killed and not driver.window.isVisible()
 

@@ -28,7 +28,7 @@ KEPT = MeterDescription(
 def driver(open_window: Callable[[], Driver], monkeypatch: pytest.MonkeyPatch) -> Driver:
     monkeypatch.setattr("gui.stages.prepare.setup_prompts.list_descriptions", list)
     driver = open_window()
-    driver.press("2")
+    driver.do("stage.prepare")
     return driver
 
 
@@ -41,10 +41,16 @@ def test_space_asks_one_thing_after_the_other(driver: Driver, log: VisitLog) -> 
     driver.press("Space")
     assert driver.asked == "Which household?"
     enter(driver, "house by the mill")
-    driver.press("1", "1", "2")  # earth rod, loam or clay, damp
+    driver.answer("earth rod", "loam or clay", "damp")  # earth rod, loam or clay, damp
     enter(driver, "12")
     enter(driver, "7,5 m")
-    driver.press("3", "1", "1", "1", "0")  # three-phase, 50 Hz, battery, isolated, not described
+    driver.answer(
+        "three-phase",
+        "50 Hz",
+        "on battery",
+        "isolated: optical or radio",
+        "not described: assume a plain multimeter",
+    )  # three-phase, 50 Hz, battery, isolated, not described
     assert driver.asked == ""
     setup = log.setup.current()
     assert (setup.household, setup.reference, setup.soil, setup.moisture) == (
@@ -60,7 +66,9 @@ def test_space_asks_one_thing_after_the_other(driver: Driver, log: VisitLog) -> 
 
 
 def test_building_earth_asks_nothing_of_a_rod_and_is_named(driver: Driver, log: VisitLog) -> None:
-    driver.press("Down", "Return", "2")
+    driver.press("Down")
+    driver.do("prepare.change")
+    driver.answer("building earth: second best, widens the uncertainty")
     assert log.setup.current().reference == "building earth"
     assert driver.asked == "What supply has the home?"
     driver.press("Esc")
@@ -76,16 +84,19 @@ def test_what_is_missing_is_named_with_its_consequence(driver: Driver) -> None:
 
 
 def test_down_leaves_it_open_and_asks_the_next(driver: Driver, log: VisitLog) -> None:
-    driver.press("Space", "Down")
+    driver.press("Space")
+    driver.answer("Skip for now")
     assert driver.asked == "What is the reference?"
-    driver.press("Down")
+    driver.answer("Skip for now")
     assert driver.asked == "What supply has the home?"
     assert log.facts.get("setup") == ""
 
 
 @pytest.mark.parametrize("text", ["far", "-3", "nan", "inf"])
 def test_no_length(driver: Driver, log: VisitLog, text: str) -> None:
-    driver.press("Down", "Return", "1", "Down", "Down")
+    driver.press("Down")
+    driver.do("prepare.change")
+    driver.answer("earth rod", "Skip for now", "Skip for now")
     assert driver.asked == "Rod to main panel"
     enter(driver, text)
     assert log.setup.current().panel_distance_m is None and driver.window.controller.message.refused
@@ -101,8 +112,9 @@ def test_another_target_needs_its_source(driver: Driver, log: VisitLog) -> None:
 
 
 def test_cautions_stand_where_they_matter(driver: Driver) -> None:
-    driver.press("Down", "Return")
-    prompt = driver.window.prompt.prompt
+    driver.press("Down")
+    driver.do("prepare.change")
+    prompt = driver.window.question.question
     assert prompt is not None and "thunderstorm" in prompt.text and "Ask before digging" in prompt.text
     driver.press("Esc")
     assert "live conductor" in driver.window.pages.prepare._caution.text()
@@ -123,14 +135,14 @@ def test_the_meter_that_is_recorded_with_is_taken_over_and_said(
     log: VisitLog, clock: ManualClock, start: FakeStart, open_window: Callable[[], Driver]
 ) -> None:
     driver = open_window()
-    driver.press("1", "R")
+    driver.do("stage.connect", "measure.record")
     assert start.asked
     recorder = DemoRecorder(log, clock, meter=KEPT)
     recorder.still(0.3, 3)
     driver.window.refresh()
     assert log.setup.current().meter == MeterFacts.of(KEPT)
     assert "Recording" in driver.message and "“bench meter”, as it is kept" in driver.message
-    driver.press("2")
+    driver.do("stage.prepare")
     assert row(driver, "Meter").value == "bench meter"
     assert driver.window.controller.setup.meter_difference() == ""
     recorder.end()
@@ -170,11 +182,11 @@ def test_another_stated_meter_is_named_and_one_key_takes_over(
     recorder = DemoRecorder(log, clock, meter=KEPT)
     recorder.still(0.3, 3)
     driver = open_window()
-    driver.press("2")
+    driver.do("stage.prepare")
     assert log.setup.current().meter == MeterFacts.of(stated), "what somebody stated is not overwritten"
     assert says in driver.window.pages.prepare.contradictions.text()
     assert is_orange(row(driver, "Meter")) and "T takes it over" in row(driver, "Meter").small
-    driver.press("T")
+    driver.do("prepare.take_over")
     assert log.setup.current().meter == MeterFacts.of(KEPT)
     assert not driver.window.pages.prepare.contradictions.isVisible()
     recorder.end()
@@ -200,8 +212,9 @@ def test_enter_states_the_power_as_the_system_knows_it(
     driver = open_window()
     log.setup.set(Setup(reference="building earth", supply="split phase", mains_hz=60.0, household="mill"))
     driver.window.controller.snapshot.refresh(force=True)
-    driver.press("2", "Space")
-    prompt = driver.window.prompt.prompt
+    driver.do("stage.prepare")
+    driver.press("Space")
+    prompt = driver.window.question.question
     assert prompt is not None and "says the system" in prompt.text
     driver.press("Return")
     assert log.setup.current().on_battery is on_battery
@@ -239,7 +252,7 @@ def test_a_charger_that_contradicts_is_said_when_it_is_plugged_in(
 
 def test_a_system_that_does_not_tell(driver: Driver, log: VisitLog) -> None:
     driver.press("Space", *["Down"] * 4)
-    prompt = driver.window.prompt.prompt
+    prompt = driver.window.question.question
     assert prompt is not None and prompt.title == "How is the laptop powered?"
     assert "the system" not in prompt.text
     driver.press("Return")

@@ -39,7 +39,7 @@ def test_first_opened_a_meters_port_is_chosen_and_the_simulation_only_when_asked
     driver = open_window()
     assert driver.window.page is driver.window.pages.connect
     assert driver.window.pages.connect.settings().url == "/dev/ttyUSB0"
-    driver.press("P")
+    driver.do("connect.practise")
     assert not start.asked, "choosing starts nothing"
     driver.press("Return")
     assert [settings.url for settings in start.asked] == ["sim://house"]
@@ -101,7 +101,7 @@ def test_a_port_that_only_the_visit_states_is_offered_and_not_chosen(
     page = driver.window.pages.connect
     assert page.settings() == PortSettings("/dev/ttyUSB0")
     assert "Used last in this visit" in page._state.text() and "1200 baud" in page._state.text()
-    driver.press("U")
+    driver.do("connect.take_over")
     assert page.settings() == PortSettings("socket://stranger.example:4001", baud=1200)
     own = log.runs.all()[-1]
     note_own_run(own.started_utc_ns, own.settings)
@@ -110,7 +110,7 @@ def test_a_port_that_only_the_visit_states_is_offered_and_not_chosen(
 
 def test_any_url_can_be_typed(open_window: Callable[[], Driver], start: FakeStart) -> None:
     driver = open_window()
-    driver.press("O")
+    driver.do("connect.fields")
     url = driver.window.pages.connect.fields.url
     url.setFocus()
     url.clear()
@@ -135,9 +135,11 @@ def test_stop_asks_and_goes_through_the_log(
 ) -> None:
     record().still(0.3, 2)
     driver = open_window()
-    driver.press("R", "Esc")
+    driver.do("measure.stop")
+    driver.press("Esc")
     assert not stop_asked(log)
-    driver.press("R", "R")
+    driver.do("measure.stop")
+    driver.answer("stop recording")
     assert stop_asked(log)
 
 
@@ -159,7 +161,8 @@ def test_closing_asks_whether_recording_goes_on(
     assert driver.window.isVisible() and driver.asked.startswith("Close the window.")
     driver.press("Esc")
     assert driver.window.isVisible() and driver.asked == ""
-    driver.press("Ctrl+Q", "G")
+    driver.do("file.quit")
+    driver.answer("recording goes on")
     assert not driver.window.isVisible() and not stop_asked(log)
 
 
@@ -168,7 +171,8 @@ def test_closing_can_stop_the_recorder(
 ) -> None:
     record().still(0.3, 2)
     driver = open_window()
-    driver.press("Ctrl+Q", "S")
+    driver.do("file.quit")
+    driver.answer("stop recording")
     assert not driver.window.isVisible() and stop_asked(log)
 
 
@@ -214,10 +218,11 @@ def test_a_killed_recorder_is_told_and_can_be_started_again(
     clock.advance_ns(4 * NS_PER_S)
     driver.window.refresh()
     assert status(driver.window.controller.snapshot).word == "RECORDER STOPPED"
-    driver.press("4")
+    driver.do("stage.spots")
     assert driver.window.action_bar.text() == "Space refuses: The recorder has stopped writing."
     assert heard.tones == [Tone.LOST]
-    driver.press("1", "Return")
+    driver.do("stage.connect")
+    driver.press("Return")
     assert len(start.asked) == 1
     record().still(0.4, 20)
     driver.window.refresh()
@@ -247,7 +252,7 @@ def test_sounds_can_be_switched_off(
     demo = record()
     demo.still(0.3, 20)
     driver = open_window()
-    driver.press("S")
+    driver.do("view.sound")
     demo.pull_cable(4)
     driver.window.refresh()
     assert heard.tones == []
@@ -260,7 +265,7 @@ def test_lines_that_are_no_value_are_counted_and_shown(
     demo.still(0.3, 2)
     demo.lines(b"0.3 V DC", b"\xff\x00garbage", b"OL")
     driver = open_window()
-    driver.press("1")
+    driver.do("stage.connect")
     shown = driver.window.pages.connect.lines_label.text()
     assert "1 overload, 1 not AC volts, 1 not readable" in shown
 
@@ -273,12 +278,12 @@ def test_a_full_disk_is_told_and_the_window_goes_on(
 
     driver = open_window()
     monkeypatch.setattr("logger.visit.storage.connection.transaction", full)
-    driver.press("A")
+    driver.do("spots.add")
     driver.type("Bed")
     driver.press("Return")
     assert "disk is full" in driver.message and driver.window.controller.message.refused
     monkeypatch.undo()
-    driver.press("A")
+    driver.do("spots.add")
     driver.type("Bed")
     driver.press("Return")
     assert [spot.name for spot in log.spots.all()] == ["Bed"]
@@ -343,7 +348,7 @@ def test_a_visit_moved_here_says_its_zone_and_hands_its_meter_over(
     page = driver.window.pages.connect
     assert "Recorded in Pacific/Kiritimati (UTC+14:00)" in page._visit.text()
     assert "bench meter, not kept on this computer" in page._state.text()
-    driver.press("T")
+    driver.do("connect.keep_meter")
     assert (
         description_folder.load("bench meter") == meter
         and driver.message == "Kept on this computer: bench meter"

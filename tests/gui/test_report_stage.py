@@ -151,7 +151,7 @@ def test_written_beside_the_visit_and_opened(
     monkeypatch.setattr("gui.model.report_controller.find_spec", lambda name: None)  # as without WeasyPrint
     read_spots(log, record(), {"Bed": 0.4})
     driver = open_report()
-    driver.press("O")
+    driver.do("report.open")
     assert "not written yet" in driver.message
     driver.press("Space")
     assert driver.window.action_bar.text().startswith("Space refuses")
@@ -160,7 +160,7 @@ def test_written_beside_the_visit_and_opened(
     assert opened_files == [page] and "Bed" in page.read_text(encoding="utf-8")
     assert driver.message.startswith("Written: house report.html")
     assert REPORT.progress(driver.window.controller) == "written"
-    driver.press("O")
+    driver.do("report.open")
     assert opened_files == [page, page]
 
 
@@ -201,7 +201,7 @@ def test_a_refusal_is_told(
 def test_exported(open_report: Callable[[], Driver], log: VisitLog, record: Callable[[], Any]) -> None:
     read_spots(log, record(), {"Bed": 0.4})
     driver = open_report()
-    driver.press("X")
+    driver.do("report.export")
     driver.window.refresh()
     folder = log.path.with_name("house data")
     assert (folder / "readings.csv").exists() and (folder / "visit.xlsx").exists()
@@ -218,17 +218,19 @@ def test_compared_with_an_earlier_visit_and_a_match_corrected(
     read_spots(log, demo, {"Bed": 0.4, "Table": 0.3})
     demo.end()
     driver = open_report()
-    driver.press("C")
+    driver.do("report.compare")
     assert driver.asked == "Compare with which visit?"
-    driver.press("1")
+    driver.answer("a year ago")
     driver.window.refresh()
     assert rows(driver)["Bed"].startswith("improved, ") and rows(driver)["Table"] == "only after"
-    driver.press("Down", "Return")
+    driver.press("Down")
+    driver.do("compare.which_spot")
     assert driver.asked == "What was “Table” in the earlier visit?"
-    driver.press("2")
+    driver.answer("Old desk")
     driver.window.refresh()
     assert rows(driver)["Table"].startswith("improved, ") and "Old desk" not in rows(driver)
-    driver.press("Return", "0")
+    driver.do("compare.which_spot")
+    driver.answer("None of them")
     driver.window.refresh()
     assert rows(driver)["Table"] == "only after"
     driver.press("Esc")
@@ -244,7 +246,8 @@ def test_the_earlier_visit_is_before_whichever_is_open(
     read_spots(log, demo, {"Bed": 1.4})
     demo.end()
     driver = open_report()
-    driver.press("C", "1")
+    driver.do("report.compare")
+    driver.answer("a year later")
     driver.window.refresh()
     assert rows(driver)["Bed"].startswith("improved, ")
 
@@ -258,15 +261,17 @@ def test_visits_of_two_households_are_compared_after_a_question_only(
     read_spots(log, demo, {"Bed": 0.4})
     demo.end()
     driver = open_report()
-    driver.press("C", "1")
+    driver.do("report.compare")
+    driver.answer("a year ago")
     driver.window.refresh()
     assert driver.asked == "Is it the same home?"
     driver.press("Esc")
     driver.window.refresh()
     assert not driver.asked and not rows(driver), "no is no"
-    driver.press("Space", "1")
+    driver.press("Space")
+    driver.answer("a year ago")
     driver.window.refresh()
-    driver.press("Y")
+    driver.answer("Yes, compare them")
     driver.window.refresh()
     assert rows(driver)["Bed"].startswith("improved, ")
     assert "two households" in driver.window.pages.report.compare.notes.text()
@@ -281,7 +286,7 @@ def test_the_archive_is_searched_and_a_visit_opened(
     driver = open_report()
     asked_for: list[VisitRequest] = []
     driver.window.visit_requested.connect(asked_for.append)
-    driver.press("A")
+    driver.do("report.archive")
     driver.window.refresh()
     assert {"Garden flat", "Mill house", "torn.visit"} == set(rows(driver))
     driver.press("Space")
@@ -291,7 +296,7 @@ def test_the_archive_is_searched_and_a_visit_opened(
     assert set(rows(driver)) == {"Garden flat", "torn.visit"} and rows(driver)["Garden flat"].startswith(
         "1.4"
     )
-    driver.press("Return")
+    driver.do("archive.open")
     assert asked_for == [VisitRequest(other)]
     driver.press("Space")
     driver.type("no such house")
@@ -302,7 +307,8 @@ def test_the_archive_is_searched_and_a_visit_opened(
 
 def test_one_thing_after_the_other(open_report: Callable[[], Driver], log: VisitLog) -> None:
     driver = open_report()
-    driver.press("X", "Space")
+    driver.do("report.export")
+    driver.press("Space")
     assert "First this" in driver.message and driver.window.controller.message.refused
 
 

@@ -46,7 +46,7 @@ def taken(log: VisitLog) -> list[tuple[str, str]]:
 def test_armed_takes_by_itself_and_moves_on(
     driver: Driver, demo: DemoRecorder, log: VisitLog, heard: Heard
 ) -> None:
-    driver.press("H")
+    driver.do("measure.hands_free")
     driver.window.refresh()
     assert taken(log) == [], "the value that was there before is not used"
     settle(driver, demo, 0.9)
@@ -68,14 +68,15 @@ def test_what_has_to_be_on_is_not_said_in_the_round_with_everything_off(
     driver.window.controller.snapshot.refresh(force=True)
     driver.window.redraw()
     assert driver.window.readout._spot == ("Bed", f"{EVERYTHING_ON} · screen on")
-    driver.press("O", "F")
+    driver.do("measure.round_off")
+    driver.answer("everything is off now: begin the round")
     assert driver.window.readout._spot == ("Bed", EVERYTHING_OFF)
 
 
 def test_a_lamp_that_is_switched_is_no_move_to_the_next_spot(
     driver: Driver, demo: DemoRecorder, log: VisitLog
 ) -> None:
-    driver.press("H")
+    driver.do("measure.hands_free")
     settle(driver, demo, 0.9)
     for _ in range(30):
         demo.still(1.4, 1)
@@ -84,7 +85,7 @@ def test_a_lamp_that_is_switched_is_no_move_to_the_next_spot(
 
 
 def test_the_band_counts_down(driver: Driver, demo: DemoRecorder) -> None:
-    driver.press("H")
+    driver.do("measure.hands_free")
     assert driver.window.readout._countdown is not None
     assert driver.window.readout._countdown.text == "move there, hold still"
     demo.move(0.9, 3.0, 6)
@@ -92,12 +93,14 @@ def test_the_band_counts_down(driver: Driver, demo: DemoRecorder) -> None:
     driver.window.refresh()
     assert driver.window.readout._countdown.text.startswith("taken in ")
     assert 0 < driver.window.readout._countdown.share < 1
-    driver.press("H")
+    driver.do("measure.hands_free")
     assert driver.window.readout._countdown is None
 
 
 def test_the_time_can_be_chosen(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
-    driver.press("C", "3", "H")
+    driver.do("measure.hands_free_time")
+    driver.answer("15 s")
+    driver.do("measure.hands_free")
     settle(driver, demo, 0.9, 12)
     assert taken(log) == []
     for _ in range(10):
@@ -107,14 +110,14 @@ def test_the_time_can_be_chosen(driver: Driver, demo: DemoRecorder, log: VisitLo
 
 
 def test_leaving_the_spots_ends_it(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
-    driver.press("H", "3")
+    driver.do("measure.hands_free", "stage.check")
     assert "ended" in driver.message
     settle(driver, demo, 0.9)
     assert taken(log) == []
 
 
 def test_an_open_question_holds_it_back(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
-    driver.press("H", "M")
+    driver.do("measure.hands_free", "measure.mark")
     settle(driver, demo, 0.9)
     assert taken(log) == []
     driver.press("Esc")
@@ -129,7 +132,8 @@ def test_on_then_off_and_what_it_means(driver: Driver, demo: DemoRecorder, log: 
     assert driver.asked == "Is everything off now?"
     driver.press("Esc")
     assert driver.window.controller.snapshot.condition == EVERYTHING_ON, "never assumed"
-    driver.press("O", "F")
+    driver.do("measure.round_off")
+    driver.answer("everything is off now: begin the round")
     assert driver.window.controller.snapshot.condition == EVERYTHING_OFF
     assert (
         driver.window.controller.route.chosen is not None
@@ -157,7 +161,8 @@ def test_readings_with_another_reference_are_not_compared(
 ) -> None:
     driver.press("Space")
     log.setup.set(Setup(reference="building earth"))
-    driver.press("O", "F")
+    driver.do("measure.round_off")
+    driver.answer("everything is off now: begin the round")
     settle(driver, demo, 0.9)
     driver.press("Space")
     assert "Not comparable" in driver.window.pages.spots.meaning.text()
@@ -165,9 +170,12 @@ def test_readings_with_another_reference_are_not_compared(
 
 
 def test_budget_a_key_away(driver: Driver, demo: DemoRecorder) -> None:
-    driver.press("Space", "O", "F")
+    driver.press("Space")
+    driver.do("measure.round_off")
+    driver.answer("everything is off now: begin the round")
     settle(driver, demo, 0.9)
-    driver.press("Space", "X")
+    driver.press("Space")
+    driver.do("spots.budget")
     page = driver.window.pages.budget
     assert driver.window.page is page
     names = [name for name, _ in page.tables]
@@ -175,7 +183,7 @@ def test_budget_a_key_away(driver: Driver, demo: DemoRecorder) -> None:
     components = [c.name for c in page.tables[0][1].components]
     assert components[:2] == ["scatter", "meter's resolution"]
     assert "meter accuracy" in components
-    driver.press("X")
+    driver.do("spots.budget")
     assert driver.window.page is driver.window.pages.spots
 
 
@@ -188,7 +196,7 @@ def test_budget_a_key_away(driver: Driver, demo: DemoRecorder) -> None:
     ],
 )
 def test_a_value_by_hand(driver: Driver, log: VisitLog, text: str, volts: float, u_volts: float) -> None:
-    driver.press("K")
+    driver.do("measure.by_hand")
     driver.type(text)
     driver.press("Return")
     (reading,) = log.readings.all()
@@ -198,16 +206,18 @@ def test_a_value_by_hand(driver: Driver, log: VisitLog, text: str, volts: float,
 
 
 def test_no_value_by_hand(driver: Driver, log: VisitLog) -> None:
-    driver.press("K")
+    driver.do("measure.by_hand")
     driver.type("about three")
     driver.press("Return")
     assert log.readings.all() == [] and driver.window.controller.message.refused
 
 
 def test_a_walk_outside(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
-    driver.press("G")
-    assert "thunderstorm" in driver.window.prompt.prompt.text
-    driver.press("G", "Space", "G")
+    driver.do("measure.outside_walk")
+    assert "thunderstorm" in driver.window.question.question.text
+    driver.answer("the first point")
+    driver.press("Space")
+    driver.do("measure.outside_walk")
     settle(driver, demo, 2.5)
     driver.press("Space")
     assert taken(log) == [("walk 1", OUTSIDE_WALK), ("walk 2", OUTSIDE_WALK)]
@@ -230,7 +240,8 @@ def test_home_goes_to_the_first_spot_not_read(driver: Driver, log: VisitLog) -> 
     driver.press("Space")
     log.spots.add("Sofa")
     driver.window.controller.snapshot.refresh(force=True)
-    driver.press("Down", "Down", "Q")
+    driver.press("Down", "Down")
+    driver.do("spots.unread")
     assert (
         driver.window.controller.route.chosen is not None
         and driver.window.controller.route.chosen.name == "Desk"

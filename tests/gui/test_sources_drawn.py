@@ -39,9 +39,9 @@ def scenes(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[str]:
         window.redraw()
         QApplication.processEvents()
 
-    driver.press("5", "Tab")
+    driver.do("stage.sources", "page.next")
     yield "no circuit"
-    driver.press("A")
+    driver.do("sweep.add")
     yield "asks for circuits"
     driver.type(", ".join(OWN_VOLTS))
     driver.press("Return")
@@ -49,9 +49,10 @@ def scenes(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[str]:
     lamp = log.circuits.add("cord", "Lamp at the bed", log.circuits.all()[0].id)
     settle()
     yield "begins"
-    driver.press("K")
+    driver.do("sweep.essential")
     yield "the chosen row is no circuit"
-    driver.press("Down", "K")
+    driver.press("Down")
+    driver.do("sweep.essential")
     yield "asks why it stays on"
     driver.press("Esc")
 
@@ -80,7 +81,7 @@ def scenes(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[str]:
     yield "swept"
     driver.press(*["Up"] * 20)
     yield "the first row"
-    driver.press("Tab")
+    driver.do("page.next")
     settle()
     yield "tonight"
     driver.press("Space")
@@ -99,7 +100,7 @@ def scenes(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[str]:
         )
         settle()
     yield "confirmed"
-    driver.press("Return")
+    driver.do("tonight.details")
     settle()
     yield "legs and advice"
     driver.press("Down", "Down", "Down")
@@ -112,9 +113,11 @@ def scenes(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[str]:
     window.refresh()
     settle()
     yield "contradicting"
-    driver.press("Down", "Del")
+    driver.press("Down")
+    driver.do("tonight.void")
     yield "asks why a reading is mistaken"
-    driver.press("Esc", "Shift+Tab")
+    driver.press("Esc")
+    driver.do("page.previous")
     settle()
     yield "contradicting, on the page of breakers"
     assert lamp.kind == "cord"
@@ -157,7 +160,7 @@ def test_what_the_pages_draw(
     driver = open_window()
     driver.window.resize(*size)
     if dark:
-        driver.press("D")
+        driver.do("view.dark")
     driver.window.refresh()
     least = 11 * theme._pixels_per_point() - 0.5
     seen = 0

@@ -31,12 +31,12 @@ def driver(log: VisitLog, open_window: Callable[[], Driver]) -> Driver:
     for name in ("Bed", "Desk", "Sofa"):
         log.spots.add(name)
     driver = open_window()
-    driver.press("4")
+    driver.do("stage.spots")
     return driver
 
 
 def test_add(driver: Driver, log: VisitLog) -> None:
-    driver.press("A")
+    driver.do("spots.add")
     driver.type("Cot by the wall")
     driver.press("Return")
     assert names(log) == ["Bed", "Desk", "Sofa", "Cot by the wall"]
@@ -44,7 +44,7 @@ def test_add(driver: Driver, log: VisitLog) -> None:
 
 
 def test_a_name_that_is_there_already_is_refused_and_said(driver: Driver, log: VisitLog) -> None:
-    driver.press("A")
+    driver.do("spots.add")
     driver.type("desk")
     driver.press("Return")
     assert names(log) == ["Bed", "Desk", "Sofa"]
@@ -53,25 +53,27 @@ def test_a_name_that_is_there_already_is_refused_and_said(driver: Driver, log: V
 
 
 def test_an_empty_name_leaves_the_question_open(driver: Driver, log: VisitLog) -> None:
-    driver.press("A", "Return")
+    driver.do("spots.add")
+    driver.press("Return")
     assert driver.asked == "New spot"
     driver.press("Esc")
     assert driver.asked == "" and names(log) == ["Bed", "Desk", "Sofa"]
 
 
 def test_rename_begins_with_the_old_name(driver: Driver, log: VisitLog) -> None:
-    driver.press("Down", "E")
-    assert driver.window.prompt.line is not None
-    assert driver.window.prompt.line.text() == "Desk"
+    driver.press("Down")
+    driver.do("spots.rename")
+    assert driver.window.question.line is not None
+    assert driver.window.question.line.text() == "Desk"
     driver.type("Writing desk")  # the old name is selected, so typing replaces it
     driver.press("Return")
     assert names(log) == ["Bed", "Writing desk", "Sofa"]
 
 
 def test_reorder_keeps_the_chosen_spot_chosen(driver: Driver, log: VisitLog) -> None:
-    driver.press("Shift+Down", "Shift+Down")
+    driver.do("spots.down", "spots.down")
     assert names(log) == ["Desk", "Sofa", "Bed"]
-    driver.press("Ctrl+Up")
+    driver.do("spots.up")
     assert names(log) == ["Desk", "Bed", "Sofa"]
     assert (
         driver.window.controller.route.chosen is not None
@@ -94,22 +96,26 @@ def test_remove_chooses_a_neighbour(driver: Driver, log: VisitLog, steps: int, t
 def test_removing_a_spot_that_was_read_asks(driver: Driver, log: VisitLog) -> None:
     log.readings.enter(log.spots.all()[0].id, "everything on", 0.3, 0.01)
     driver.window.controller.snapshot.refresh(force=True)
-    driver.press("Del")
+    driver.do("spots.remove")
     assert driver.asked == "Remove “Bed” from the list?"
     driver.press("Esc")
     assert len(log.spots.all()) == 3
-    driver.press("Del", "Return")
+    driver.do("spots.remove")
+    driver.press("Return")
     assert names(log) == ["Desk", "Sofa"] and len(log.readings.all()) == 1
 
 
 def test_undo_goes_back_through_the_changes_of_the_list(driver: Driver, log: VisitLog) -> None:
     before = log.spots.all()
-    driver.press("Down", "Del")
-    driver.press("E")
+    driver.press("Down")
+    driver.do("spots.remove")
+    driver.do("spots.rename")
     driver.type("Divan")
-    driver.press("Return", "Shift+Up", "I")
+    driver.press("Return")
+    driver.do("spots.up", "spots.reminder")
     driver.type("lamp on")
-    driver.press("Return", "T")
+    driver.press("Return")
+    driver.do("spots.room")
     driver.type("Hall")
     driver.press("Return", "Return")
     assert names(log)[:2] == ["Divan", "Bed"] and len(log.spots.all()) == 6
@@ -119,38 +125,43 @@ def test_undo_goes_back_through_the_changes_of_the_list(driver: Driver, log: Vis
     )
     undone = []
     for _ in range(5):
-        driver.press("U")
+        driver.do("edit.undo")
         assert driver.asked == ""
         assert not driver.window.controller.message.refused
         undone.append(driver.message)
     assert log.spots.all() == before, undone
     assert driver.window.controller.route.chosen == before[1], "what came back is chosen"
-    driver.press("U")
+    driver.do("edit.undo")
     assert driver.message == "There is nothing to undo."
 
 
 def test_undo_keeps_the_order_of_readings_and_changes(driver: Driver, log: VisitLog) -> None:
-    driver.press("Down", "Del", "W", "O", "K")
+    driver.press("Down")
+    driver.do("spots.remove", "measure.condition")
+    driver.answer("Everything on, as in the evening")
+    driver.do("measure.by_hand")
     driver.type("0.3")
-    driver.press("Return", "Esc", "U")
+    driver.press("Return", "Esc")
+    driver.do("measure.void_last")
     assert driver.asked == "Void the last one? Why?"
-    driver.press("2", "U")
+    driver.answer("wrong spot")
+    driver.do("edit.undo")
     assert names(log) == ["Bed", "Desk", "Sofa"]
-    driver.press("U")
+    driver.do("edit.undo")
     assert driver.message == "There is nothing to undo.", "voided readings are not voided twice"
 
 
 def test_a_move_at_the_end_changes_nothing_and_is_not_undone(driver: Driver, log: VisitLog) -> None:
-    driver.press("Shift+Up")
+    driver.do("spots.up")
     assert "at the end" in driver.message
-    driver.press("U")
+    driver.do("edit.undo")
     assert driver.message == "There is nothing to undo." and names(log) == ["Bed", "Desk", "Sofa"]
 
 
 def test_a_spot_whose_name_was_given_away_stays_removed(driver: Driver, log: VisitLog) -> None:
-    driver.press("Del")
+    driver.do("spots.remove")
     log.spots.add("Bed")
-    driver.press("U")
+    driver.do("edit.undo")
     assert driver.window.controller.message.refused and "already" in driver.message
     assert names(log) == ["Desk", "Sofa", "Bed"]
 
@@ -159,12 +170,12 @@ def test_a_spot_whose_name_was_given_away_stays_removed(driver: Driver, log: Vis
 def empty(open_window: Callable[[], Driver]) -> Driver:
     """No spot yet, the stage Spots in sight."""
     driver = open_window()
-    driver.press("4")
+    driver.do("stage.spots")
     return driver
 
 
 def ask_room(driver: Driver, room: str) -> None:
-    driver.press("T")
+    driver.do("spots.room")
     driver.type(room)
     driver.press("Return")
 
@@ -184,8 +195,8 @@ def test_the_usual_spots_of_a_room(empty: Driver, log: VisitLog) -> None:
 
 def test_a_number_leaves_a_spot_out_and_takes_it_in_again(empty: Driver, log: VisitLog) -> None:
     ask_room(empty, "Study")
-    empty.press("4", "2", "2")
-    prompt = empty.window.prompt.prompt
+    empty.answer("bed, lying down (as at night)", "seat (as in the evening)", "left out: seat")
+    prompt = empty.window.question.question
     assert prompt is not None
     assert [answer.text for answer in prompt.answers[:5]] == [
         "add these 3 spots", "centre", "seat (as in the evening)", "desk (screen on)", "left out: bed, lying down",
@@ -196,7 +207,9 @@ def test_a_number_leaves_a_spot_out_and_takes_it_in_again(empty: Driver, log: Vi
 
 def test_a_spot_of_its_own_among_the_usual_ones(empty: Driver, log: VisitLog) -> None:
     ask_room(empty, "Study")
-    empty.press("1", "2", "4", "T")
+    empty.answer(
+        "centre", "seat (as in the evening)", "bed, lying down (as at night)", "another one: type it"
+    )
     empty.type("window seat")
     empty.press("Return", "Return")
     assert names(log) == ["Study: desk", "Study: window seat"]
@@ -205,7 +218,8 @@ def test_a_spot_of_its_own_among_the_usual_ones(empty: Driver, log: VisitLog) ->
 
 def test_spots_that_a_room_has_are_not_added_twice(empty: Driver, log: VisitLog) -> None:
     ask_room(empty, "Study")
-    empty.press("1", "Return")
+    empty.answer("centre")
+    empty.press("Return")
     ask_room(empty, "study")
     empty.press("Return")
     assert names(log)[3:] == ["study: centre"]
@@ -213,13 +227,14 @@ def test_spots_that_a_room_has_are_not_added_twice(empty: Driver, log: VisitLog)
 
 def test_no_spot_of_a_room(empty: Driver, log: VisitLog) -> None:
     ask_room(empty, "Study")
-    empty.press("1", "2", "3", "4", "Return")
+    empty.answer("centre", "seat (as in the evening)", "desk (screen on)", "bed, lying down (as at night)")
+    empty.press("Return")
     assert log.spots.all() == [] and empty.window.controller.message.refused
 
 
 def test_twice_the_same_spot_adds_none(empty: Driver, log: VisitLog) -> None:
     ask_room(empty, "Study")
-    empty.press("T")
+    empty.answer("another one: type it")
     empty.type("Desk")
     empty.press("Return", "Return")
     assert log.spots.all() == [] and "Nothing was changed" in empty.message
@@ -227,9 +242,11 @@ def test_twice_the_same_spot_adds_none(empty: Driver, log: VisitLog) -> None:
 
 def test_a_name_with_a_rooms_goes_to_that_room(empty: Driver, log: VisitLog) -> None:
     ask_room(empty, "Study")
-    empty.press("Return", "A")
+    empty.press("Return")
+    empty.do("spots.add")
     empty.type("Study: window seat")
-    empty.press("Return", "A")
+    empty.press("Return")
+    empty.do("spots.add")
     empty.type("Attic: chair")
     empty.press("Return")
     assert [spot.room for spot in log.spots.all()[-2:]] == ["Study", ""]
@@ -257,7 +274,8 @@ def test_spots_stand_below_their_room(driver: Driver, log: VisitLog) -> None:
 def test_keys_and_clicks_pass_over_headings(empty: Driver, log: VisitLog) -> None:
     for room in ("Bedroom", "Study"):
         ask_room(empty, room)
-        empty.press("3", "4", "Return")
+        empty.answer("desk (screen on)", "bed, lying down (as at night)")
+        empty.press("Return")
     empty.press(*["Up"] * 9)
     order = []
     for _ in range(4):
@@ -297,7 +315,7 @@ def test_nothing_is_cut_at_any_size(
     log.readings.take(spot.id, EVERYTHING_OFF, override=True)
     driver = open_window()
     driver.window.resize(*size)
-    driver.press("4")
+    driver.do("stage.spots")
     QApplication.processEvents()
     page, sizes = driver.window.pages.spots, driver.window.appearance.sizes
     assert page.spots.rows[0].value == "0.1 (0.1) V"
@@ -337,7 +355,7 @@ def test_band_and_bottom_line_keep_whole_names(
     record().still(0.11, 20)
     driver = open_window()
     driver.window.resize(*size)
-    driver.press("4")
+    driver.do("stage.spots")
     for name in names:
         for part in (driver.window.readout, driver.window.action_bar):
             words = " ".join(text.text for text in drawn_texts(part)).split()
@@ -347,7 +365,7 @@ def test_band_and_bottom_line_keep_whole_names(
 
 
 def test_a_reminder_of_what_has_to_be_on(driver: Driver, log: VisitLog) -> None:
-    driver.press("I")
+    driver.do("spots.reminder")
     driver.type("screen on")
     driver.press("Return")
     assert log.spots.all()[0].reminder == "screen on"
@@ -398,7 +416,7 @@ def test_what_has_to_be_said_stands_with_every_reading(
     recorder.still(0.3, 20)
     log.readings.take(desk.id, EVERYTHING_ON)
     driver = open_window()
-    driver.press("4")
+    driver.do("stage.spots")
     page = driver.window.pages.spots
     assert [row.note for row in page.entries.rows] == [
         "no check passed",

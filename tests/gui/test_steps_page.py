@@ -31,7 +31,7 @@ def driver(open_window: Callable[[], Driver], demo: DemoRecorder, log: VisitLog)
     log.circuits.add("cord", "Heater")
     log.circuits.add("cord", "Lamp")
     driver = open_window()
-    driver.press("5")
+    driver.do("stage.sources")
     return driver
 
 
@@ -83,7 +83,8 @@ def test_a_step_that_was_passed_over_is_not_named_by_one_key_too_many(
 ) -> None:
     switch(driver, demo, 0.75)
     switch(driver, demo, 0.40)
-    driver.press("Return", "2")
+    driver.do("steps.which")
+    driver.answer("Lamp off")
     assert driver.window.action_bar.text() == "Space: asks what +0.35 V was"
     driver.press("Space")
     assert driver.asked.startswith("What was +0.35") and len(page(driver).step_controller.unlabelled()) == 1
@@ -93,7 +94,8 @@ def test_a_step_that_was_passed_over_is_not_named_by_one_key_too_many(
 
 def test_what_is_missing_is_said(driver: Driver, demo: DemoRecorder) -> None:
     switch(driver, demo, 0.75)
-    driver.press("Return", "2")
+    driver.do("steps.which")
+    driver.answer("Lamp on")
     assert "not confirmed" in page(driver).detail.text()
     assert "Switch it off again to confirm it." in page(driver).detail.text()
 
@@ -102,25 +104,25 @@ def test_type_ahead_takes_the_first_match_and_a_new_name_is_added(
     driver: Driver, demo: DemoRecorder, log: VisitLog
 ) -> None:
     switch(driver, demo, 0.75)
-    driver.press("Return")
+    driver.do("steps.which")
     driver.type("la")
-    assert "Enter takes “Lamp”." in driver.window.prompt._suggested.text()
+    assert "Enter takes “Lamp”." in driver.window.question._suggested.text()
     driver.press("Return")
     assert driver.message == "+0.35 V: Lamp on"
     switch(driver, demo, 1.0)
-    driver.press("Return")
+    driver.do("steps.which")
     driver.type("Aquarium")
-    assert "“Aquarium” is new" in driver.window.prompt._suggested.text()
+    assert "“Aquarium” is new" in driver.window.question._suggested.text()
     driver.press("Return")
     assert driver.asked == "What is “Aquarium”?"
-    driver.press("C")
+    driver.answer("a circuit (a breaker)")
     assert "Aquarium on" in driver.message and "(keeps animals alive)" in driver.message
     assert log.circuits.all()[-1].kind == "circuit" and log.circuits.all()[-1].stays
 
 
 def test_a_digit_is_typed_behind_a_space(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
     switch(driver, demo, 0.75)
-    driver.press("Return")
+    driver.do("steps.which")
     driver.type(" 2nd floor")
     driver.press("Return", "Return")
     assert log.circuits.all()[-1].name == "2nd floor"
@@ -129,35 +131,40 @@ def test_a_digit_is_typed_behind_a_space(driver: Driver, demo: DemoRecorder, log
 def test_the_direction_can_be_turned_round(driver: Driver, demo: DemoRecorder) -> None:
     """A circuit on the other leg: the value falls when it is switched on."""
     switch(driver, demo, 0.25)
-    driver.press("Return", "Tab", "2")
+    driver.do("steps.which")
+    driver.press("Tab")
+    driver.answer("Lamp on")
     assert driver.message == "−0.15 V: Lamp on"
     switch(driver, demo, 0.40)
-    driver.press("X")
+    driver.do("steps.reverse")
     assert driver.window.action_bar.text() == "Space: name +0.15 V: Lamp on"
-    driver.press("X", "Space")
+    driver.do("steps.reverse")
+    driver.press("Space")
     assert driver.message == "+0.15 V: Lamp off"
     ((_, effect),) = page(driver).step_controller.effects()
     assert effect.volts == pytest.approx(-0.15, abs=0.02) and effect.verdict is ConfirmationVerdict.CONFIRMED
     driver.press(*["Down"] * 3)  # past the two cords to the newest named step
-    driver.press("X")
+    driver.do("steps.reverse")
     assert driver.message == "+0.15 V: Lamp on"
 
 
 def test_ignored_and_taken_back(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
     switch(driver, demo, 0.75)
-    driver.press("I")
+    driver.do("steps.ignore")
     assert driver.message == "+0.35 V is ignored" and not page(driver).step_controller.unlabelled()
-    driver.press("U")
+    driver.do("edit.undo")
     assert len(page(driver).step_controller.unlabelled()) == 1
-    driver.press("Del", "U", "Return", "2", "U")
+    driver.do("steps.remove", "edit.undo", "steps.which")
+    driver.answer("Lamp on")
+    driver.do("edit.undo")
     assert (
         len(page(driver).step_controller.unlabelled()) == 1 and page(driver).step_controller.effects() == []
     )
     switch(driver, demo, 0.40)
     assert len(page(driver).step_controller.unlabelled()) == 2
-    driver.press("Shift+Del")
+    driver.do("steps.ignore_all")
     assert driver.message == "2 steps are ignored"
-    driver.press("U")
+    driver.do("edit.undo")
     assert len(page(driver).step_controller.unlabelled()) == 2
 
 
@@ -165,16 +172,19 @@ def test_a_word_of_an_earlier_window_can_be_taken_back(
     driver: Driver, demo: DemoRecorder, open_window: Callable[[], Driver]
 ) -> None:
     switch(driver, demo, 0.75)
-    driver.press("Return", "2")
+    driver.do("steps.which")
+    driver.answer("Lamp on")
     other = open_window()
-    other.press("5", "U")
+    other.do("stage.sources", "steps.unlabel")
     assert other.message == "+0.35 V waits for a name again"
 
 
 def test_an_older_step_can_be_chosen(driver: Driver, demo: DemoRecorder) -> None:
     for volts in (0.75, 0.40, 0.95):
         switch(driver, demo, volts)
-    driver.press("Down", "Down", "Return", "1")
+    driver.press("Down", "Down")
+    driver.do("steps.which")
+    driver.answer("Heater off")
     assert driver.message == "−0.35 V: Heater off"
     assert [k.change_volts > 0 for k in page(driver).step_controller.unlabelled()] == [True, True]
 
@@ -184,32 +194,36 @@ def test_a_new_step_is_heard_on_this_stage_only(driver: Driver, demo: DemoRecord
     switch(driver, demo, 0.75)
     assert heard.tones.count(Tone.STEP) == 1
     assert heard.spoken[0].startswith("step, plus zero point three")
-    driver.press("4")
+    driver.do("stage.spots")
     switch(driver, demo, 0.40)
-    driver.press("5", "S")
+    driver.do("stage.sources", "view.sound")
     switch(driver, demo, 0.75)
     assert heard.tones.count(Tone.STEP) == 1
 
 
 def test_the_list_is_edited_with_one_key_each(driver: Driver, log: VisitLog) -> None:
-    driver.press("A", "C")
+    driver.do("steps.add")
+    driver.answer("a circuit (a breaker)")
     for name in ("Bedroom", "Sump pump"):
         driver.type(name)
         driver.press("Return")
     driver.press("Esc")
     assert [s.name for s in log.circuits.all()] == ["Heater", "Lamp", "Bedroom", "Sump pump"]
     assert log.circuits.all()[-1].stays == "is a pump"
-    driver.press("Down", "Down", "P", "1")
+    driver.press("Down", "Down")
+    driver.do("steps.circuit")
+    driver.answer("Bedroom")
     assert log.circuits.all()[1].circuit_id == log.circuits.all()[2].id
-    driver.press("K")
+    driver.do("steps.essential")
     assert log.circuits.all()[1].stays
-    driver.press("Down", "T", "E")
+    driver.press("Down")
+    driver.do("steps.two_pole", "steps.rename")
     driver.type("Bedroom outlets")
     driver.press("Return")
     assert (log.circuits.all()[2].name, log.circuits.all()[2].two_pole) == ("Bedroom outlets", True)
-    driver.press("Del")
+    driver.do("steps.remove")
     assert [s.name for s in log.circuits.all()] == ["Heater", "Lamp", "Sump pump"]
-    driver.press("U")
+    driver.do("edit.undo")
     assert len(log.circuits.all()) == 4
 
 
@@ -244,7 +258,8 @@ def test_a_step_that_is_not_sure_yet_says_how_long_to_leave_it(
 ) -> None:
     """A higher level that is left again at once may have been a raised arm: the detector takes it back."""
     switch(driver, demo, 0.75)
-    driver.press("Return", "2")
+    driver.do("steps.which")
+    driver.answer("Lamp on")
     assert "Lamp on is not sure yet: leave it as it is" in page(driver).detail.text()
     assert "leave it as it is" in driver.window.action_bar.text()
     demo.still(0.75, 12)
@@ -258,11 +273,13 @@ def test_the_trace_says_what_steps_were(driver: Driver, demo: DemoRecorder) -> N
 
     switch(driver, demo, 0.75)
     assert "+0.35 V which?" in labels()
-    driver.press("4")
+    driver.do("stage.spots")
     assert "+0.35 V" in labels()
-    driver.press("5", "Return", "2")
+    driver.do("stage.sources", "steps.which")
+    driver.answer("Lamp on")
     assert "+0.35 V Lamp on" in labels()
-    driver.press("Down", "Down", "Down", "I")
+    driver.press("Down", "Down", "Down")
+    driver.do("steps.ignore")
     assert not any("0.35" in label for label in labels()), "an ignored step is pale and says nothing"
     assert REDDISH_PURPLE not in colours_of(driver)
 
@@ -284,10 +301,12 @@ def test_steps_of_a_simulation_are_marked(
     log.spots.add("Bed, lying down")
     log.circuits.add("cord", "Lamp")
     driver = open_window()
-    driver.press("5")
+    driver.do("stage.sources")
     switch(driver, practice, 0.75)
-    driver.press("Return", "1")
+    driver.do("steps.which")
+    driver.answer("Lamp on")
     switch(driver, practice, 0.40)
-    driver.press("Return", "1")
+    driver.do("steps.which")
+    driver.answer("Lamp off")
     rows = [row for row in page(driver).list.rows if row.value]
     assert len(rows) == 3 and all("simulated" in f"{row.small} {row.small_right}" for row in rows)

@@ -50,7 +50,7 @@ def tonight(house: House) -> TonightPage:
     driver.window.controller.refresh(force=True)
     driver.window.refresh()
     if not isinstance(page_of(driver), TonightPage):
-        driver.press("Tab")
+        driver.do("page.next")
     worked_out(driver)
     page = page_of(driver)
     assert isinstance(page, TonightPage)
@@ -84,9 +84,9 @@ def test_the_readings_to_take_again_stand_in_place_of_a_list(house: House, heard
     driver.window.refresh()
     assert "contradict" not in driver.message, "the page itself has it"
     assert "The readings contradict each other." in heard.spoken
-    driver.press("Return")
+    driver.do("tonight.details")
     no_answer_is_shown(page)
-    driver.press("Shift+Tab")
+    driver.do("page.previous")
     breakers = page_of(driver)
     assert breakers.contradiction.isVisible() and "contradict" in breakers.contradiction.text()
     marked = {bar.head: bar.note for bar in breakers.bars.bars if bar.badge == BAD}
@@ -97,7 +97,7 @@ def test_it_is_announced_once_and_in_every_stage(house: House, heard: Heard) -> 
     add_circuits(house)
     enter_sweep(house, Bedroom=6.3)
     driver = house.driver
-    driver.press("4")
+    driver.do("stage.spots")
     driver.window.controller.refresh(force=True)
     driver.window.refresh()
     driver.window.sweep_controller.wait()
@@ -105,7 +105,7 @@ def test_it_is_announced_once_and_in_every_stage(house: House, heard: Heard) -> 
     beginning = "The readings at “Bed, left” contradict each other. Read these again: "
     assert driver.message.startswith(f"{beginning}{BEDROOM} (6.30 V)")
     assert driver.window.controller.message.refused
-    driver.press("S", "S")
+    driver.do("view.sound", "view.sound")
     driver.window.refresh()
     assert (
         "contradict" not in driver.message and heard.spoken.count("The readings contradict each other.") == 1
@@ -133,12 +133,12 @@ def test_space_reads_the_chosen_one_again_and_delete_voids_the_mistaken_one(hous
     driver.press("Esc")
     rows = [r.head for r in page.suspects.rows]
     assert rows.count("Only Bedroom on") >= 1
-    while driver.window.prompt.prompt is not None:
+    while driver.window.question.question is not None:
         driver.press("Esc")
     at = [reading.id for reading in page.review.suspects(page.plan)].index(mistaken.id)
     driver.press(*["Up"] * 5, *["Down"] * at, "Del")
     assert driver.asked == "Why is this reading mistaken?"
-    driver.press("1")
+    driver.answer("Wrong unit or decimal place")
     assert log.readings.all()[mistaken.id - 1].void_reason == "wrong unit or decimal place"
     worked_out(driver)
     assert page.plan is not None and page.plan.state is not PlanState.CONTRADICTORY
@@ -170,7 +170,7 @@ def test_a_click_chooses_a_suspect_and_buttons_do_as_the_keys(house: House) -> N
     assert f"{chosen.condition}): take it again at “Bed, right”" in driver.window.action_bar.text()
     page._suspect_hints.clicked.emit("Del")
     assert driver.asked == "Why is this reading mistaken?"
-    driver.press("4")
+    driver.answer("Another reason: type it")
     driver.type("the cable was loose")
     driver.press("Return")
     assert house.log.readings.all()[chosen.id - 1].void_reason == "the cable was loose"
@@ -244,7 +244,7 @@ def test_a_reading_ten_times_every_other_is_kept_and_asked_about(house: House, h
     assert [r.condition for r in log.readings.all()][-1] == "only Kitchen on", "it is taken all the same"
     driver.window.refresh()
     assert driver.asked.startswith("Is 0.6") and driver.asked.endswith("right, with only Kitchen on?")
-    prompt = driver.window.prompt.prompt
+    prompt = driver.window.question.question
     assert prompt is not None and "about ten times every other" in prompt.text and "unit" in prompt.text
     assert "ten times every other" in heard.spoken[-1]
     values = driver.window.controller.snapshot.live
@@ -253,7 +253,7 @@ def test_a_reading_ten_times_every_other_is_kept_and_asked_about(house: House, h
     driver.window.refresh()
     later = driver.window.controller.snapshot.live
     assert later is not None and later.count_volts > values.count_volts, "recording goes on"
-    driver.press("1")
+    driver.answer("Keep it: the unit and the breakers are right")
     driver.window.refresh()
     assert driver.asked == "" and log.readings.all()[-1].void_reason is None
     assert driver.window.sweep_controller.chosen is None
@@ -264,9 +264,9 @@ def test_it_can_be_voided_and_read_again_at_once(house: House) -> None:
     driver, log = house.driver, house.log
     house.read()
     driver.window.refresh()
-    driver.press("3")
+    driver.answer("Void it and read it again")
     assert driver.asked == "Why is this reading mistaken?"
-    driver.press("2")
+    driver.answer("A breaker was not as stated")
     assert log.readings.all()[-1].void_reason == "a breaker was not as stated"
     wanted = driver.window.sweep_controller.next_reading()
     assert wanted is not None and wanted[1].label == "only Kitchen on"
@@ -278,7 +278,7 @@ def test_an_answer_is_clicked_too_and_reading_again_keeps_the_first(house: House
     driver, log = house.driver, house.log
     house.read()
     driver.window.refresh()
-    driver.window.prompt.clicked.emit("2")
+    driver.window.question.clicked.emit("2")
     assert log.readings.all()[-1].void_reason is None
     wanted = driver.window.sweep_controller.next_reading()
     assert wanted is not None and wanted[1].label == "only Kitchen on"
@@ -299,7 +299,7 @@ def test_a_step_after_the_switching_is_asked_about(house: House) -> None:
         driver.window.refresh()
     assert len(log.readings.all()) == 1
     driver.window.refresh()
-    prompt = driver.window.prompt.prompt
+    prompt = driver.window.question.question
     assert prompt is not None and "after everything was reported as switched" in prompt.text
 
 
@@ -312,15 +312,15 @@ def test_an_open_question_is_answered_first(house: House) -> None:
     house.demo.still(house.volts(found[1].live), 3)
     driver.window.refresh()
     driver.press("Space")
-    driver.press("A")
+    driver.do("sweep.add")
     driver.type("Attic")
     for _ in range(40):
         if sweep.waiting is None:
             break
         house.demo.still(house.volts(found[1].live), 1)
         driver.window.refresh()
-    assert driver.asked == "Which circuits?" and driver.window.prompt.line is not None
-    assert driver.window.prompt.line.text() == "Attic"
+    assert driver.asked == "Which circuits?" and driver.window.question.line is not None
+    assert driver.window.question.line.text() == "Attic"
     driver.press("Esc")
     driver.window.refresh()
     assert driver.asked.endswith("right, with only Kitchen on?")
@@ -331,7 +331,7 @@ def test_an_open_question_is_answered_first(house: House) -> None:
 
 def test_names_with_a_comma_or_a_plus_are_typed_and_swept(house: House) -> None:
     driver, log = house.driver, house.log
-    driver.press("A")
+    driver.do("sweep.add")
     driver.type('"Kitchen, left", Range + oven; x')
     driver.press("Return")
     assert [s.name for s in log.circuits.all()] == ["Kitchen, left", "Range + oven; x"]
@@ -351,11 +351,11 @@ def test_names_with_a_comma_or_a_plus_are_typed_and_swept(house: House) -> None:
 
 def test_quotes_that_do_not_match_are_asked_again_with_what_was_typed(house: House) -> None:
     driver = house.driver
-    driver.press("A")
+    driver.do("sweep.add")
     driver.type('"Kitchen, left')
     driver.press("Return")
     assert driver.asked == "Which circuits?" and "quote that is not closed" in driver.message
-    assert driver.window.prompt.line is not None and driver.window.prompt.line.text() == '"Kitchen, left'
+    assert driver.window.question.line is not None and driver.window.question.line.text() == '"Kitchen, left'
     assert house.log.circuits.all() == []
 
 

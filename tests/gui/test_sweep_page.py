@@ -33,38 +33,40 @@ def test_circuits_are_listed_marked_renamed_moved_and_removed_by_keys(house: Hou
     assert [s.name for s in log.circuits.all()] == list(NAMES)
     assert log.circuits.all()[1].stays == "keeps food cold" and "Must stay on: Refrigerator" in driver.message
     driver.press("Down", "Down", "Down")  # off, bedroom, refrigerator, study
-    driver.press("T")
+    driver.do("sweep.two_pole")
     assert log.circuits.all()[2].two_pole
-    driver.press("E")
+    driver.do("sweep.rename")
     driver.type("Study and office")
     driver.press("Return")
     assert log.circuits.all()[2].name == "Study and office"
-    driver.press("Shift+Up")
+    driver.do("sweep.up")
     assert [s.name for s in log.circuits.all()][1:3] == ["Study and office", "Refrigerator"]
-    driver.press("U")
+    driver.do("edit.undo")
     assert [s.name for s in log.circuits.all()][1:3] == ["Refrigerator", "Study and office"]
-    driver.press("Del")
+    driver.do("sweep.remove")
     assert (
         "Study and office" not in [s.name for s in log.circuits.all()]
         and "U brings it back" in driver.message
     )
-    driver.press("U")
+    driver.do("edit.undo")
     assert log.circuits.all()[2].name == "Study and office"
 
 
 def test_k_marks_one_that_must_stay_on_or_is_skipped_and_takes_it_back(house: House) -> None:
     driver, log = house.driver, house.log
     add_circuits(house)
-    driver.press("Down", "K")
+    driver.press("Down")
+    driver.do("sweep.essential")
     assert driver.asked == "Must “Bedroom” stay on?"
-    driver.press("1")
+    driver.answer("as the household decided")
     assert log.circuits.all()[0].stays == "as the household decided"
-    driver.press("K")
+    driver.do("sweep.essential")
     assert log.circuits.all()[0].stays == ""
-    driver.press("K", "K")
+    driver.do("sweep.essential")
+    driver.answer("skip it: not read alone, but switched off")
     assert "skipped" in driver.message
     assert "only Bedroom on" not in [c.label for c in driver.window.sweep_controller.progress().left]
-    driver.press("K")
+    driver.do("sweep.essential")
     assert "only Bedroom on" in [c.label for c in driver.window.sweep_controller.progress().left]
 
 
@@ -81,7 +83,7 @@ def test_a_whole_sweep_by_space_alone_interrupted_and_resumed(
     assert heard.tones.count(Tone.TAKEN) == 3
     assert heard.spoken[-1] == "0.28 volts taken. Off: Study. On: Hall."
     again = open_window()
-    again.press("5", "Tab")
+    again.do("stage.sources", "page.next")
     house.driver = again
     assert page_of(again).to_switch.text() == "Off: Study. On: Hall."
     for _ in range(3):
@@ -106,9 +108,9 @@ def test_the_order_is_free_and_repeats_are_counted(house: House) -> None:
     assert [r.condition for r in log.readings.all()] == ["only Hall on", "only Bedroom on", "only Bedroom on"]
     bar = page_of(driver).bars.bars[1]
     assert bar.note == "2 readings" and bar.volts == pytest.approx(0.63, abs=0.01)
-    driver.press("U")
+    driver.do("measure.void_last")
     assert driver.asked == "Void the last one? Why?"
-    driver.press("1")
+    driver.answer("moved")
     assert page_of(driver).bars.bars[1].note == ""
 
 
@@ -135,9 +137,10 @@ def test_the_supply_is_asked_for_once_where_it_is_not_stated(
         log.circuits.add("circuit", name)
     record().still(0.3, 10)
     driver = open_window()
-    driver.press("5", "Tab", "Space")
+    driver.do("stage.sources", "page.next")
+    driver.press("Space")
     assert driver.asked == "What supply has the home?"
-    driver.press("3")
+    driver.answer("three-phase: three legs, such as 230/400 V")
     assert log.setup.current().supply == "three-phase" and driver.window.sweep_controller.waiting is not None
 
 
@@ -145,7 +148,8 @@ def test_nothing_is_awaited_without_a_circuit_a_spot_or_a_recorder(
     open_window: Callable[[], Driver], log: VisitLog
 ) -> None:
     driver = open_window()
-    driver.press("5", "Tab", "Space")
+    driver.do("stage.sources", "page.next")
+    driver.press("Space")
     assert "no spot" in driver.message
     log.spots.add("Bed")
     log.setup.set(Setup(supply="split phase"))
@@ -166,7 +170,7 @@ def test_after_the_sweep_the_list_stands_beside_the_plain_rule_and_is_confirmed_
 ) -> None:
     driver = house.driver
     sweep_all(house)
-    driver.press("Tab")
+    driver.do("page.next")
     worked_out(driver)
     page = page_of(driver)
     assert isinstance(page, TonightPage)
@@ -180,9 +184,9 @@ def test_after_the_sweep_the_list_stands_beside_the_plain_rule_and_is_confirmed_
     assert page.plain.text() == "The plain rule (each that alone gives more than 0.1 V) says the same."
     assert "read: below 0.1 V" in [bar.note for bar in page.spots.bars]
     assert page.next.text() == "Confirmed by a reading."
-    driver.press("Return")
+    driver.do("tonight.details")
     assert page.circuits.isVisible() and not page.spots.isVisible()
-    driver.press("Return")
+    driver.do("tonight.details")
     assert page.spots.isVisible()
 
 
@@ -190,7 +194,7 @@ def test_what_relies_on_cancelling_is_shown_beside_what_does_not(house: House) -
     house.own = {**OWN_VOLTS, "Hall": -0.22}
     driver = house.driver
     sweep_all(house)
-    driver.press("Tab")
+    driver.do("page.next")
     worked_out(driver)
     page = page_of(driver)
     for _ in range(6):
@@ -206,7 +210,7 @@ def test_what_relies_on_cancelling_is_shown_beside_what_does_not(house: House) -
 def test_without_a_sweep_it_says_what_is_missing(house: House) -> None:
     add_circuits(house)
     driver = house.driver
-    driver.press("Tab")
+    driver.do("page.next")
     worked_out(driver)
     page = page_of(driver)
     assert headline(page) == "Not enough is read yet: sweep the breakers first."
@@ -221,16 +225,16 @@ def test_two_spots_are_answered_together_and_each_is_confirmed(house: House) -> 
     sweep_all(house)
     right = log.spots.add("Bed, right")
     driver.window.controller.refresh(force=True)
-    driver.press("Tab")
+    driver.do("page.next")
     worked_out(driver)
     page = page_of(driver)
     assert page.not_swept.text() == "Not swept: Bed, right."
-    driver.press("Shift+Tab", "N")
+    driver.do("page.previous", "spots.next")
     assert driver.window.controller.route.chosen_id == right.id
     house.own = {"Bedroom": 0.05, "Refrigerator": 0.0, "Study": 0.0, "Hall": 0.4, "Kitchen": 0.0}
     left = house.own, {**OWN_VOLTS}
     read_what_is_left(house)
-    driver.press("Tab")
+    driver.do("page.next")
     worked_out(driver)
     for _ in range(8):
         wanted = driver.window.sweep_controller.wanted_for_tonight()
@@ -248,7 +252,7 @@ def test_where_the_readings_leave_it_open_one_more_reading_is_asked_for_that_dec
     house.own = {"Bedroom": 0.3, "Refrigerator": 0.0, "Study": 0.29, "Hall": -0.28, "Kitchen": 0.27}
     driver = house.driver
     sweep_all(house)
-    driver.press("Tab")
+    driver.do("page.next")
     worked_out(driver)
     page = page_of(driver)
     assert headline(page) == (
@@ -268,6 +272,7 @@ def test_where_the_readings_leave_it_open_one_more_reading_is_asked_for_that_dec
 
 
 def test_a_homes_usual_circuits_are_taken_over_by_one_key(house: House) -> None:
-    house.driver.press("A", "Tab")
+    house.driver.do("sweep.add")
+    house.driver.press("Tab")
     assert [s.name for s in house.log.circuits.all()] == list(USUAL_CIRCUITS)
     assert house.driver.asked == "" and "Must stay on: Refrigerator" in house.driver.message

@@ -28,7 +28,7 @@ def test_a_first_reading_out_of_a_stretch_that_is_older_than_the_question_is_ask
     add_circuits(house)
     press_space_and_wait(house, 1.07)
     assert driver.asked.startswith(QUESTION) and log.readings.all() == []
-    driver.press("2")
+    driver.answer("Read again: switch it now")
     assert driver.asked == "" and log.readings.all() == []
     assert driver.window.sweep_controller.what_to_switch() == "Everything off except Refrigerator."
     # Now it is really switched.
@@ -46,7 +46,7 @@ def test_a_second_condition_on_the_stretch_of_the_first_needs_the_users_word_whi
     press_space_and_wait(house, dark)
     assert driver.asked.startswith(f"{QUESTION} since “{EVERYTHING_OFF}” was read")
     assert len(log.readings.all()) == 1
-    driver.press("1")
+    driver.answer("Yes, it was switched and nothing changed")
     assert [(r.condition, r.stated_unchanged) for r in log.readings.all()] == [
         (EVERYTHING_OFF, False),
         ("only Bedroom on", True),
@@ -78,7 +78,7 @@ def test_a_reading_without_a_change_does_not_confirm_the_list(house: House) -> N
     driver, log = house.driver, house.log
     add_circuits(house)
     read_what_is_left(house)
-    driver.press("Tab")
+    driver.do("page.next")
     assert isinstance(page_of(driver), TonightPage)
     worked_out(driver)
     sweep = driver.window.sweep_controller

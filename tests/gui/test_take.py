@@ -82,7 +82,7 @@ def test_override_takes_it_all_the_same_and_says_so(
 ) -> None:
     demo.move(0.27, 1.5, 4)
     settled.window.refresh()
-    settled.press("Shift+Space")
+    settled.do("measure.take_unsettled")
     (reading,) = log.readings.all()
     assert reading.taken == "override"
     assert settled.message.startswith("Taken although not settled")
@@ -98,7 +98,7 @@ def test_what_is_on_is_asked_once_and_never_assumed(
     driver.press("Space")
     assert driver.asked == "What is on now?"
     assert log.readings.all() == []
-    driver.press("F")
+    driver.answer("Everything off")
     assert [r.condition for r in log.readings.all()] == ["everything off"]
     demo.move(0.27, 1.5, 4)
     demo.still(0.27, 20)
@@ -119,8 +119,9 @@ def test_leaving_the_question_takes_nothing(
 
 
 def test_a_condition_by_name(settled: Driver, log: VisitLog, demo: DemoRecorder) -> None:
-    settled.press("W", "T")
-    settled.window.prompt.line.clear()
+    settled.do("measure.condition")
+    settled.answer("Something else: type it")
+    settled.window.question.line.clear()
     settled.type("only breaker 3")
     settled.press("Return", "Space")
     assert log.readings.all() == [] and "“everything on” was stated until" in settled.message
@@ -136,20 +137,22 @@ def test_without_a_spot_it_asks_for_one_then_for_what_is_on_then_takes(
 ) -> None:
     demo.still(0.5, 20)
     driver = open_window()
-    driver.press("4", "Space")
+    driver.do("stage.spots")
+    driver.press("Space")
     assert driver.asked == "New spot"
     driver.type("Cot by the wall")
     driver.press("Return")
     assert driver.asked == "What is on now?"
-    driver.press("O")
+    driver.answer("Everything on, as in the evening")
     (reading,) = log.readings.all()
     assert (reading.spot_name, reading.condition) == ("Cot by the wall", "everything on")
 
 
 def test_undo_voids_the_last_with_a_reason_and_it_stays_visible(settled: Driver, log: VisitLog) -> None:
-    settled.press("Space", "U")
+    settled.press("Space")
+    settled.do("measure.void_last")
     assert settled.asked == "Void the last one? Why?"
-    settled.press("2")
+    settled.answer("wrong spot")
     assert [r.void_reason for r in log.readings.all()] == ["wrong spot"]
     (row,) = settled.window.pages.spots.entries.rows
     assert row.struck and "wrong spot" in row.small
@@ -157,16 +160,22 @@ def test_undo_voids_the_last_with_a_reason_and_it_stays_visible(settled: Driver,
 
 
 def test_undo_with_a_reason_of_ones_own(settled: Driver, log: VisitLog) -> None:
-    settled.press("Space", "U", "4")
+    settled.press("Space")
+    settled.do("measure.void_last")
+    settled.answer("another reason: type it")
     settled.type("cat on the bed")
     settled.press("Return")
     assert [r.void_reason for r in log.readings.all()] == ["cat on the bed"]
 
 
 def test_undo_can_be_left_and_says_when_there_is_nothing(settled: Driver, log: VisitLog) -> None:
-    settled.press("Space", "U", "Esc")
+    settled.press("Space")
+    settled.do("measure.void_last")
+    settled.press("Esc")
     assert [r.void_reason for r in log.readings.all()] == [None]
-    settled.press("U", "1", "U")
+    settled.do("measure.void_last")
+    settled.answer("moved")
+    settled.do("edit.undo")
     assert settled.message == "There is nothing to undo."
 
 
@@ -174,7 +183,7 @@ def test_a_mark_stands_at_the_moment_of_its_key(
     settled: Driver, demo: DemoRecorder, log: VisitLog, clock: ManualClock
 ) -> None:
     pressed_ns = clock.utc_ns()
-    settled.press("M")
+    settled.do("measure.mark")
     settled.type("lamp s on u m b ?")  # letters and Space are text here, no keys
     demo.still(0.27, 10)
     settled.window.refresh()
@@ -189,9 +198,11 @@ def test_a_mark_stands_at_the_moment_of_its_key(
 def test_undo_takes_the_newer_of_mark_and_reading(settled: Driver, log: VisitLog, clock: ManualClock) -> None:
     settled.press("Space")
     clock.advance_ns(NS_PER_S)
-    settled.press("M")
+    settled.do("measure.mark")
     settled.type("x")
-    settled.press("Return", "U", "1")
+    settled.press("Return")
+    settled.do("measure.void_last")
+    settled.answer("mistyped")
     assert [m.void_reason for m in log.marks.all()] == ["mistyped"]
     assert [r.void_reason for r in log.readings.all()] == [None]
 
@@ -209,7 +220,7 @@ def test_a_spot_removed_by_another_window_is_refused(settled: Driver, log: Visit
 
 
 def test_keys_do_nothing_while_a_question_is_open(settled: Driver, log: VisitLog) -> None:
-    settled.press("W")
+    settled.do("measure.condition")
     settled.press("Space", "M", "Down")
     assert settled.asked == "What is on now?"
     assert log.readings.all() == []
@@ -233,7 +244,8 @@ def test_one_still_stretch_is_not_two_spots_without_a_question(
     assert driver.asked == "Nothing has moved since “Desk” was read with everything on. Is this “Bed”?"
     driver.press("Return")
     assert [r.spot_id for r in log.readings.all()] == [desk.id]
-    driver.press("Space", "1")
+    driver.press("Space")
+    driver.answer("Yes, take it as my word")
     first, second = log.readings.all()
     assert second.spot_id == bed.id and second.stated_unchanged and not first.stated_unchanged
     assert first.last_line_id is not None and second.first_line_id is not None
@@ -272,7 +284,9 @@ def test_on_and_off_out_of_one_flat_stretch_are_asked_about_by_keys(
     """Nobody moves and nothing is switched: another spot or condition, and Space, take no second value."""
     settled.press("Space", "Down", "Space")
     assert settled.asked.startswith("Nothing has moved since “Bed” was read")
-    settled.press("Esc", "Up", "W", "F")
+    settled.press("Esc", "Up")
+    settled.do("measure.condition")
+    settled.answer("Everything off")
     assert log.facts.get("condition") == EVERYTHING_OFF
     demo.still(0.27, 4)
     settled.window.refresh()

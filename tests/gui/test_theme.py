@@ -113,7 +113,7 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
         for index in range(window.pages.stack.count()):
             window.pages.stack.setCurrentIndex(index)
             yield appearance(f"{type(window.page).__name__}, {when}")
-        driver.press("4")
+        driver.do("stage.spots")
         yield look_at_all(f"the window, {when}")
 
     yield from pages("empty")
@@ -134,7 +134,7 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
     log.checks.skip(CheckKind.FUNCTION, "a sensitive person")
     window.controller.snapshot.refresh(force=True)
     yield from pages("a visit")
-    driver.press("1", "O")
+    driver.do("stage.connect", "measure.round_off")
     yield appearance("Connect, settings")
     driver.press("Esc", "4", *["Up"] * 9)
     for key in ("T", "W", "K", "G", "M", "A", "E", "I", "O", "U", "C", "R", "Del", "Ctrl+Q"):
@@ -142,23 +142,26 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
         assert driver.asked, key
         yield appearance(f"the question of {key}")
         driver.press("Esc")
-    driver.press("2")
+    driver.do("stage.prepare")
     for item in window.pages.prepare.items():
         item.ask(window.pages.prepare.prompts)
         yield appearance(f"the question of {item.name}")
         driver.press("Esc")
     yield from steps(driver, demo, log, look_at_all)
-    driver.press("4", "W", "O", "H")
+    driver.do("stage.spots", "measure.condition")
+    driver.answer("Everything on, as in the evening")
+    driver.do("measure.hands_free")
     yield look_at_all("hands-free")
     demo.move(0.9, 2.5, 6)
     window.refresh()
-    driver.press("H", "Space")
+    driver.do("measure.hands_free")
+    driver.press("Space")
     yield look_at_all("moving, Space refused")
     demo.lines(*[b"OL"] * 20)
     yield look_at_all("overload")
     demo.pull_cable(4)
     yield look_at_all("port lost")
-    driver.press("6")
+    driver.do("stage.night")
     for page in ("start", "morning", "before and after"):
         window.night_controller.wait()
         yield appearance(f"Night, {page}")
@@ -167,18 +170,18 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
             if driver.asked:
                 yield appearance(f"Night, {page}, the question of {key}")
                 driver.press("Esc")
-        driver.press("Tab")
-    driver.press("4")
+        driver.do("page.next")
+    driver.do("stage.spots")
 
 
 def steps(
     driver: Driver, demo: DemoRecorder, log: VisitLog, appearance: Callable[[str], tuple[str, list[Drawn]]]
 ) -> Iterator[tuple[str, list[Drawn]]]:
     """The page Steps: nothing waits, steps wait, each question of it, effects of each verdict, one taken back."""
-    driver.press("5")
+    driver.do("stage.sources")
     demo.still(0.40, 30)
     driver.window.refresh()
-    driver.press("Shift+Del")
+    driver.do("steps.ignore_all")
     yield appearance("Steps, nothing waits")
     for name in ("Bed lamp", "Aquarium with its heater, pump and light"):
         log.circuits.add("cord", name)
@@ -187,7 +190,7 @@ def steps(
     for volts in (0.75, 0.30):
         demo.still(volts, 30)
         yield appearance(f"Steps, {volts} V waits")
-        driver.press("Return")
+        driver.do("steps.which")
         yield appearance(f"Steps, asks what {volts} V was")
         driver.type("x")
         yield appearance(f"Steps, asks what {volts} V was, a new name")
@@ -195,10 +198,11 @@ def steps(
     for volts in (0.65, 0.30):
         demo.still(volts, 12)
     yield appearance("Steps, two wait")
-    driver.press("Return")
+    driver.do("steps.which")
     driver.type("aqua")
     yield appearance("Steps, type-ahead")
-    driver.press("Esc", "I")
+    driver.press("Esc")
+    driver.do("steps.ignore")
     driver.press(*["Down"] * 4)
     yield appearance("Steps, another row is chosen")
     driver.window.pages.sources.steps.selection.choose(log.circuits.all()[0])
@@ -312,7 +316,7 @@ def test_the_value_is_at_least_8_percent_of_the_windows_height(
 
 def test_d_goes_to_dark_and_back(open_window: Callable[[], Driver]) -> None:
     driver = open_window()
-    driver.press("D")
+    driver.do("view.dark")
     assert driver.window.appearance.theme is DARK and driver.window.trace.appearance.theme is DARK
-    driver.press("D")
+    driver.do("view.dark")
     assert driver.window.appearance.theme is LIGHT

@@ -191,7 +191,9 @@ def test_the_budget_shows_what_the_readings_rest_on(
 ) -> None:
     demo.still(0.4, 40)
     driver = open_window()
-    driver.press("4", "Space", "X")
+    driver.do("stage.spots")
+    driver.press("Space")
+    driver.do("spots.budget")
     page = driver.window.pages.budget
     (rested,) = page.picture.intervals
     assert rested.name == "everything on" and rested.volts == log.readings.all()[0].volts
@@ -203,11 +205,12 @@ def test_the_budget_says_what_was_found_later(
 ) -> None:
     demo.still(0.4, 40)
     driver = open_window()
-    driver.press("4")
+    driver.do("stage.spots")
 
     def take() -> None:
         driver.window.refresh()
-        driver.press("Space", "X")
+        driver.press("Space")
+        driver.do("spots.budget")
 
     raise_arm(demo, log, take)
     assert log.readings.all()[0].volts == pytest.approx(0.7, abs=0.02)

@@ -58,20 +58,20 @@ def test_spans_by_one_key(driver: Driver) -> None:
     assert trace.span_s == 120.0
     seen = []
     for _ in SPANS_S:
-        driver.press("Z")
+        driver.do("trace.next_stretch")
         seen.append(trace.span_s)
     assert seen == [600.0, None, 30.0, 120.0]
 
 
 def test_looking_back_stays_where_it_is_until_asked_to_follow(driver: Driver, demo: DemoRecorder) -> None:
     trace = driver.window.trace
-    driver.press("Left")
+    driver.do("trace.pan_back")
     back = trace.window_s()
     assert not trace.following
     demo.still(0.44, 10)
     driver.window.refresh()
     assert trace.window_s() == pytest.approx(back)
-    driver.press("F")
+    driver.do("trace.go_live")
     assert trace.following and trace.window_s()[1] > back[1]
 
 

@@ -48,7 +48,9 @@ class House:
         driver.press("Space")
         for _ in range(round(seconds)):
             if driver.asked.startswith("The value has not changed"):
-                driver.press("1")  # it was switched, and gives nothing
+                driver.answer(
+                    "Yes, it was switched and nothing changed"
+                )  # it was switched, and gives nothing
             if driver.window.sweep_controller.waiting is None:
                 return
             self.demo.still(volts, 1)
@@ -62,7 +64,7 @@ def page_of(driver: Driver) -> Any:
 
 
 def add_circuits(house: House) -> None:
-    house.driver.press("A")
+    house.driver.do("sweep.add")
     house.driver.type(", ".join(NAMES))
     house.driver.press("Return")
 
@@ -80,7 +82,7 @@ def read_what_is_left(house: House) -> None:
     for _ in range(left):
         house.read()
         if house.driver.asked:
-            house.driver.press("1")  # keep it
+            house.driver.answer("Keep it")
     assert not sweep.progress().left
 
 

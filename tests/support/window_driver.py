@@ -1,11 +1,11 @@
-"""Somebody at the keys of a window, and what stands for sound and recorder in tests."""
+"""Somebody at the keys and the mouse of a window, and what stands for sound and recorder in tests."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
 
-from PySide6.QtCore import QEvent, Qt
+from PySide6.QtCore import QEvent, QPoint, Qt
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
@@ -87,32 +87,76 @@ def show_with_keyboard(window: Window, qtbot: QtBot) -> Driver:
 
 
 class Driver:
-    """A window with somebody at its keys."""
+    """A window with somebody at its keys and its mouse."""
 
     def __init__(self, window: Window) -> None:
         self.window = window
 
+    def do(self, *action_ids: str) -> None:
+        """Run actions as menu entries, buttons and shortcuts do; each has to be offered."""
+        for action_id in action_ids:
+            self.window.refresh_actions()
+            why_not = self.window.registry.why_not(action_id)
+            assert not why_not, f"{action_id} is not offered: {why_not}"
+            action = self.window.registry[action_id]
+            assert action.isEnabled() and action.isVisible(), action_id
+            action.trigger()
+
+    def refused(self, action_id: str) -> str:
+        """Ask for an action that is not offered; returns why it is not."""
+        why_not = self.window.registry.why_not(action_id)
+        assert why_not, f"{action_id} is offered"
+        assert not self.window.registry.trigger(action_id)
+        return why_not
+
+    def answer(self, *texts: str) -> None:
+        """Click the button of the open question, or its row, whose text begins so; one question after the other."""
+        for text in texts:
+            panel = self.window.question
+            assert panel.question is not None, f"no question is open for “{text}”"
+            button = next((b for b in panel.buttons if _begins(b.text(), text)), None)
+            if button is not None:
+                QTest.mouseClick(button, Qt.MouseButton.LeftButton)
+                continue
+            rows = panel.list
+            shown = [b.text() for b in panel.buttons]
+            assert rows is not None, f"no answer “{text}” among {shown}"
+            items = [rows.item(at) for at in range(rows.count())]
+            at = next((at for at, item in enumerate(items) if _begins(item.text(), text)), None)
+            assert at is not None, f"no answer “{text}” among {[i.text() for i in items]} and {shown}"
+            rows.setCurrentRow(at)
+            QTest.keyClick(rows, Qt.Key.Key_Return)
+
+    def tick(self, text: str, on: bool) -> None:
+        """Tick the box of the open question whose text begins so, or clear it."""
+        box = next(b for b in self.window.question.boxes if _begins(b.text(), text))
+        if box.isChecked() is not on:
+            QTest.mouseClick(box, Qt.MouseButton.LeftButton, pos=QPoint(8, box.height() // 2))
+        assert box.isChecked() is on
+
     def press(self, *names: str) -> None:
-        """Press keys as a keyboard sends them: 'M', 'Shift+Space', '?', 'Down'."""
+        """Press keys as a keyboard sends them to what has the keyboard: 'Space', 'Down', 'Ctrl+Z', 'm'."""
         special = {
             "Space": Qt.Key.Key_Space, "Return": Qt.Key.Key_Return, "Esc": Qt.Key.Key_Escape, "Up": Qt.Key.Key_Up,
             "Down": Qt.Key.Key_Down, "Left": Qt.Key.Key_Left, "Right": Qt.Key.Key_Right,
             "PgUp": Qt.Key.Key_PageUp, "PgDown": Qt.Key.Key_PageDown, "Del": Qt.Key.Key_Delete,
-            "Home": Qt.Key.Key_Home, "Tab": Qt.Key.Key_Tab, "F2": Qt.Key.Key_F2, "F3": Qt.Key.Key_F3,
-            "Shift+Tab": Qt.Key.Key_Backtab,
+            "Home": Qt.Key.Key_Home, "End": Qt.Key.Key_End, "Tab": Qt.Key.Key_Tab, "Backtab": Qt.Key.Key_Backtab,
+            **{f"F{n}": Qt.Key(Qt.Key.Key_F1 + n - 1) for n in range(1, 13)},
         }  # fmt: skip
+        prefixes = {
+            "Shift+": Qt.KeyboardModifier.ShiftModifier,
+            "Ctrl+": Qt.KeyboardModifier.ControlModifier,
+            "Alt+": Qt.KeyboardModifier.AltModifier,
+        }
         for name in names:
             target = QApplication.focusWidget() or self.window
             modifier = Qt.KeyboardModifier.NoModifier
-            for prefix, value in (
-                ("Shift+", Qt.KeyboardModifier.ShiftModifier),
-                ("Ctrl+", Qt.KeyboardModifier.ControlModifier),
-            ):
-                if name.startswith(prefix):
-                    name, modifier = name.removeprefix(prefix), value
+            for prefix, value in prefixes.items():
+                if name.startswith(prefix) and len(name) > len(prefix):
+                    name, modifier = name.removeprefix(prefix), modifier | value
             if name in special:
                 QTest.keyClick(target, special[name], modifier)
-            elif modifier is Qt.KeyboardModifier.ControlModifier:
+            elif modifier & Qt.KeyboardModifier.ControlModifier:
                 QTest.keyClick(target, Qt.Key(ord(name.upper())), modifier)
             else:
                 # A key by its character; the types of Qt know only keys by number.
@@ -139,5 +183,9 @@ class Driver:
     @property
     def asked(self) -> str:
         """The question that is open, or ''."""
-        prompt = self.window.prompt.prompt
-        return prompt.title if prompt else ""
+        question = self.window.question.question
+        return question.title if question else ""
+
+
+def _begins(shown: str, text: str) -> bool:
+    return shown.replace("&", "").casefold().startswith(text.casefold())

@@ -23,6 +23,10 @@ from logger.visit.results.chronology import in_order
 from logger.visit.results.on_off_result import budget_of, walk_meaning
 
 
+MIN_LIST_HEIGHT, MIN_ENTRIES_HEIGHT = 9, 6
+"""Of the list of spots and of that of readings, in heights of a letter: three rows and one with its note."""
+
+
 class SpotsPage(Page):
     """Spots above, readings and marks below."""
 
@@ -86,6 +90,8 @@ class SpotsPage(Page):
         chosen_entry = next((at for at, item in enumerate(items) if _is_same(item, self._entry)), None)
         self.entries.show_rows([self._entry_row(item) for item in items], chosen_entry)
         self.entries.setVisible(bool(items))
+        self.spots.setMinimumHeight(MIN_LIST_HEIGHT * self.appearance.sizes.normal)
+        self.entries.setMinimumHeight(MIN_ENTRIES_HEIGHT * self.appearance.sizes.normal)
         standing = sum(reading.void_reason is None for reading in controller.snapshot.readings)
         void = len(controller.snapshot.readings) - standing
         self._entry_heading.setText(
