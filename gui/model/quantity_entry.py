@@ -6,7 +6,7 @@ In: what was typed. Out: the number in one unit, or a sentence on why it is none
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from enum import StrEnum
 
 from gui.translation import tr
@@ -51,7 +51,7 @@ def read_quantity(
     Raises:
         ValueError: it is none; the error is a sentence.
     """
-    shown = " ".join(text.split())
+    shown = " ".join("".join(letter for letter in text if letter.isprintable() or letter.isspace()).split())
     example = f"0.5 {unit}".strip()
     if not shown:
         raise ValueError(tr("Enter a number, such as {example}.").format(example=example))
@@ -79,6 +79,15 @@ def read_quantity(
             )
         )
     return value
+
+
+def mistake_in(read: Callable[[], object]) -> str:
+    """Why reading what was typed fails, in a sentence; empty where it does not."""
+    try:
+        read()
+    except ValueError as error:
+        return str(error)
+    return ""
 
 
 def length_text(metres: float | None, unit: LengthUnit) -> str:

@@ -6,6 +6,7 @@ State colours are grounds and shapes, never text on the window's ground: on each
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 from string import Template
 
 from PySide6.QtCore import Qt
@@ -38,6 +39,9 @@ STATE_COLOURS: dict[State, str] = {
     State.LOST: GREY,
 }
 
+TICK = Path(__file__).with_name("tick.png")
+"""White on nothing: the tick of a box that is ticked."""
+
 MIN_TEXT_POINTS = 11.0
 MIN_TEXT_CONTRAST = 4.5
 
@@ -67,6 +71,8 @@ class Theme:
     ask: str
     """Ground of a question and of a refusal, with `on_ask` on it."""
     on_ask: str
+    error: str
+    """Text on what is wrong with an entry, on the panel."""
     curve: str
     level: str
     """The line of a settled level in the trace."""
@@ -88,6 +94,7 @@ LIGHT = Theme(
     on_key="#14191E",
     ask="#FFE9B8",
     on_ask="#14191E",
+    error="#A3240F",
     curve="#14191E",
     level="#00704F",
     note="#F1F3F5",
@@ -107,6 +114,7 @@ DARK = Theme(
     on_key="#EEF1F4",
     ask="#4A3A10",
     on_ask="#FFF3D6",
+    error="#FF9B8A",
     curve="#E4E8EC",
     level="#2CC79A",
     note="#242A31",
@@ -125,6 +133,7 @@ def text_pairs(theme: Theme) -> list[tuple[str, str, str]]:
         ("chosen row", theme.on_chosen, theme.chosen),
         ("key", theme.on_key, theme.key),
         ("question", theme.on_ask, theme.ask),
+        ("mistake", theme.error, theme.panel),
     ]
     pairs += [(f"state {state.value}", ON_STATE, colour) for state, colour in STATE_COLOURS.items()]
     pairs.append(("step", ON_STATE, REDDISH_PURPLE))
@@ -247,6 +256,7 @@ QLabel[role="title"] { font-size: ${normal}px; font-weight: bold; }
 QLabel[role="large"] { font-size: ${large}px; font-weight: bold; }
 QLabel[role="small"] { font-size: ${small}px; }
 QLabel[role="quiet"] { color: $quiet; font-size: ${small}px; }
+QLabel[role="error"] { color: $error; font-size: ${small}px; font-weight: bold; }
 QLabel[role="heading"] { color: $quiet; font-size: ${small}px; font-weight: bold; }
 QFrame[role="question"] { background: $ask; border-radius: 6px; }
 QFrame[role="question"] QLabel { color: $on_ask; }
@@ -257,6 +267,7 @@ QLineEdit, QComboBox {
     selection-background-color: $chosen; selection-color: $on_chosen;
 }
 QLineEdit:focus, QComboBox:focus { border: 2px solid $blue; padding: 2px 7px; }
+QLineEdit[invalid="true"] { border: 2px solid $error; padding: 2px 7px; }
 QComboBox::drop-down { border: none; width: 26px; }
 QComboBox QAbstractItemView {
     background: $plot; color: $text; selection-background-color: $chosen; selection-color: $on_chosen;
@@ -284,6 +295,13 @@ QPushButton[role="primary"]:enabled:pressed { background: $key; color: $on_key; 
 QPushButton[role="primary"]:focus { border: 2px solid $text; padding: 1px 13px; }
 QCheckBox { spacing: 8px; padding: 3px; }
 QCheckBox:focus { outline: 2px solid $blue; }
+QCheckBox::indicator {
+    width: ${small}px; height: ${small}px; border: 2px solid $quiet; border-radius: 4px; background: $plot;
+}
+QCheckBox::indicator:checked { border-color: $blue; background: $blue; image: url("$tick"); }
+QCheckBox::indicator:disabled { border-color: $line; }
+QCheckBox:disabled { color: $pale; }
+QTabWidget::pane { border: 1px solid $line; background: $panel; }
 QFrame[role="question"] QListWidget { background: $plot; border: 1px solid $line; }
 QFrame[role="question"] QListWidget::item { padding: 4px 6px; }
 QFrame[role="question"] QListWidget::item:selected { background: $chosen; color: $on_chosen; }
@@ -314,4 +332,4 @@ def style_sheet(theme: Theme, sizes: Sizes) -> str:
     """The Qt style sheet of the whole window."""
     names = {name: getattr(theme, name) for name in Theme.__slots__}
     sized = {name: getattr(sizes, name) for name in Sizes.__slots__}
-    return _STYLE.substitute(names, blue=BLUE, **sized)
+    return _STYLE.substitute(names, blue=BLUE, tick=TICK.as_posix(), **sized)

@@ -86,6 +86,7 @@ class MeterDescription:
         isolated_link: its cable does not connect it to the computer electrically (optical, radio).
         calibrated_on: day of the last calibration; None when unknown.
         calibration_interval_months: how long a calibration holds.
+        make, model, serial_number: as on its plate; empty where nobody has stated them.
         assumed: names of those of these fields that nobody has given and that have their default.
     """
 
@@ -100,6 +101,9 @@ class MeterDescription:
     isolated_link: bool = False
     calibrated_on: datetime.date | None = None
     calibration_interval_months: int = CALIBRATION_INTERVAL_MONTHS
+    make: str = ""
+    model: str = ""
+    serial_number: str = ""
     assumed: frozenset[str] = frozenset(
         {
             "accuracy",

@@ -5,6 +5,7 @@ In: names. Out: descriptions. A file that is written over is kept beside the new
 
 from __future__ import annotations
 
+import os
 import re
 from pathlib import Path
 
@@ -13,6 +14,11 @@ import platformdirs
 from logger.errors import StillvoltError
 from logger.meter.description import MeterDescription
 from logger.meter.description_toml import as_toml, from_toml
+from logger.plain_text import one_line
+
+MAX_NAME_LETTERS = 80
+MAX_NAME_BYTES = 240
+"""A file's name has at most 255 bytes on the usual systems, its ending included; some letters take four."""
 
 
 def folder() -> Path:
@@ -27,10 +33,11 @@ def path_of(name: str, where: Path | None = None) -> Path:
         StillvoltError: the name cannot be that of a file.
     """
     stem = name.strip()
-    if not stem or len(stem) > 80 or stem[0] == "." or re.search(r'[<>:"/\\|?*\x00-\x1f]', stem):
+    unusual = stem[:1] == "." or one_line(stem) != stem or re.search(r'[<>:"/\\|?*\x00-\x1f]', stem)
+    if not stem or unusual or len(stem) > MAX_NAME_LETTERS or len(os.fsencode(stem)) > MAX_NAME_BYTES:
         raise StillvoltError(
-            f"A meter cannot be called {name!r}.",
-            next_step="Use letters, digits, spaces and hyphens, up to 80.",
+            f"A meter cannot be called {name[:MAX_NAME_LETTERS]!r}.",
+            next_step=f"Use letters, digits, spaces and hyphens, up to {MAX_NAME_LETTERS}.",
         )
     return (where or folder()) / f"{stem}.toml"
 
@@ -107,6 +114,53 @@ def save(description: MeterDescription, where: Path | None = None, *, replaces: 
         raise StillvoltError(
             f"{path} cannot be written ({error.strerror}).", "Nothing was changed.", "Choose another name."
         ) from error
+    return path
+
+
+def set_aside(name: str, where: Path | None = None) -> Path:
+    """Take a description off the list; its file is kept beside the others as NAME.toml.1, .2 and so on.
+
+    Args:
+        name: of the description; it may be one that cannot be read.
+        where: the folder; None for the user's.
+
+    Returns:
+        The file as it is kept.
+
+    Raises:
+        StillvoltError: there is none of that name, or the file cannot be renamed; it is left as it was.
+    """
+    path = path_of(name, where)
+    aside = _free_backup(path)
+    try:
+        path.rename(aside)
+    except OSError as error:
+        raise StillvoltError(
+            f"{path} cannot be taken off the list ({error.strerror}).", "Nothing was changed."
+        ) from error
+    return aside
+
+
+def replace_description(old_name: str, description: MeterDescription, where: Path | None = None) -> Path:
+    """Keep a description that was edited, perhaps under another name; the file before is kept as NAME.toml.1.
+
+    Args:
+        old_name: under which it was kept.
+        description: as it is to be kept.
+        where: the folder; None for the user's.
+
+    Returns:
+        The file.
+
+    Raises:
+        StillvoltError: it cannot be written, or another meter has the new name; nothing was changed then.
+    """
+    renamed = description.name != old_name
+    path = save(description, where, replaces=not renamed)
+    # Where capitals do not count, both names are the same file.
+    old = path_of(old_name, where)
+    if renamed and old.exists() and not old.samefile(path):
+        set_aside(old_name, where)
     return path
 
 

@@ -28,6 +28,9 @@ window and by `stillvolt identify --keep NAME`, and meant to be edited by hand:
     overload_words = ["99999"]    # texts of the value that mean overload
 
     [meter]
+    make = "Maker"                # make, model and serial number as on its plate
+    model = "M-1"
+    serial_number = "0042"
     input_resistance_ohm = 10e6
     input_capacitance_farad = 30e-12
     true_rms = true
@@ -49,6 +52,7 @@ from __future__ import annotations
 
 import dataclasses
 import datetime
+import tomllib
 from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
@@ -59,11 +63,18 @@ from msgspec import UNSET, Meta, UnsetType
 from logger.meter.description import Accuracy, MeterDescription
 from logger.meter.line_format import LineFormat, SeparatorName
 from logger.meter.port import MAX_QUERY_EVERY_S, MIN_QUERY_EVERY_S, PortSettings
-from logger.toml_file import Text, TomlByLine, parse_by_line
+from logger.plain_text import one_line
+from logger.toml_file import Text, TomlDocument, parse_by_line
 
 if TYPE_CHECKING:
     from tomlkit import TOMLDocument
     from tomlkit.items import Item, Table
+
+PLATE = ("make", "model", "serial_number")
+"""What a meter's plate says of it, as fields of `MeterDescription`."""
+
+MAX_PLATE_LETTERS = 100
+"""Longest text of a meter's plate: a line of the report."""
 
 _Whole = Annotated[int, Meta(ge=1, le=1000)]
 
@@ -96,6 +107,9 @@ class _LineTable(msgspec.Struct, forbid_unknown_fields=True):
 
 
 class _MeterTable(msgspec.Struct, forbid_unknown_fields=True):
+    make: Text | UnsetType = UNSET
+    model: Text | UnsetType = UNSET
+    serial_number: Text | UnsetType = UNSET
     input_resistance_ohm: Annotated[float, Meta(ge=1e3, le=1e15)] | UnsetType = UNSET
     input_capacitance_farad: Annotated[float, Meta(ge=0.0, le=1e-6)] | UnsetType = UNSET
     true_rms: bool | UnsetType = UNSET
@@ -127,14 +141,29 @@ def from_toml(text: str, path: Path) -> MeterDescription:
     Raises:
         StillvoltError: something in it is wrong; file, line and field are named.
     """
-    document = parse_by_line(text, str(path))
+    return from_document(parse_by_line(text, str(path)), path.stem)
+
+
+def from_document(document: TomlDocument, file_name: str | None = None) -> MeterDescription:
+    """The description in the values of a file or of a form; the one place where they are checked.
+
+    Args:
+        document: the values, with the way in which a mistake names its place.
+        file_name: of the file, without its ending: the name has to be the same; None where there is no file yet.
+
+    Raises:
+        StillvoltError: something in it is wrong; its place is named.
+    """
     # An empty table is none.
     values = {key: value for key, value in document.values.items() if value != {}}
     file = document.convert(_DescriptionFile, values)
     name = file.name.strip()
-    if name != path.stem:
-        raise document.mistake(("name",), f"is {file.name!r}, but the file is called {path.name}")
+    if file_name is not None and name != file_name:
+        raise document.mistake(("name",), f"is {file.name!r}, but the file is called {file_name}.toml")
     given = _given(file.meter)
+    for key in PLATE:
+        if why := _why_no_plate(given.get(key, "")):
+            raise document.mistake(("meter", key), why)
     if file.accuracy is not UNSET:
         given["accuracy"] = _ranges(document, file.accuracy)
     assumed = MeterDescription("").assumed - set(given)
@@ -150,7 +179,16 @@ def _given(table: msgspec.Struct | UnsetType) -> dict[str, Any]:
     return {key: value for key, value in msgspec.structs.asdict(table).items() if value is not UNSET}
 
 
-def _port(document: TomlByLine, file: _DescriptionFile) -> PortSettings:
+def _why_no_plate(text: str) -> str:
+    """Why a text is none of a meter's plate, to follow its name; empty where it is one."""
+    if len(text) > MAX_PLATE_LETTERS:
+        return f"has {len(text):,} characters, and at most {MAX_PLATE_LETTERS} fit"
+    if one_line(text) != text:
+        return "has a character that cannot be seen, such as a line break or a mark of direction"
+    return ""
+
+
+def _port(document: TomlDocument, file: _DescriptionFile) -> PortSettings:
     given = _given(file.port)
     if given.get("stop_bits", 1.0) not in (1.0, 1.5, 2.0):
         raise document.mistake(("port", "stop_bits"), "must be 1, 1.5 or 2")
@@ -159,7 +197,7 @@ def _port(document: TomlByLine, file: _DescriptionFile) -> PortSettings:
     return PortSettings(url="", **given, **{names[key]: value for key, value in query.items()})
 
 
-def _line_format(document: TomlByLine, table: _LineTable | UnsetType) -> LineFormat | None:
+def _line_format(document: TomlDocument, table: _LineTable | UnsetType) -> LineFormat | None:
     if isinstance(table, UnsetType):
         return None
     given = _given(table)
@@ -184,7 +222,7 @@ def _line_format(document: TomlByLine, table: _LineTable | UnsetType) -> LineFor
     return LineFormat(**{**given, **lists})
 
 
-def _ranges(document: TomlByLine, tables: list[_AccuracyTable]) -> tuple[Accuracy, ...]:
+def _ranges(document: TomlDocument, tables: list[_AccuracyTable]) -> tuple[Accuracy, ...]:
     if not tables:
         raise document.mistake(("accuracy",), "is written as one or more tables [[accuracy]]")
     for index, (before, after) in enumerate(pairwise(tables), 1):
@@ -198,6 +236,11 @@ def _ranges(document: TomlByLine, tables: list[_AccuracyTable]) -> tuple[Accurac
                 ("accuracy", index, "specified_from_volts"), "is not below the end of the range"
             )
     return tuple(Accuracy(**msgspec.structs.asdict(table)) for table in tables)
+
+
+def form_values(description: MeterDescription) -> dict[str, Any]:
+    """The values of a description's file, by table and key; `from_document` gives the same description back."""
+    return tomllib.loads(as_toml(description))
 
 
 def as_toml(description: MeterDescription) -> str:
@@ -229,7 +272,7 @@ def as_toml(description: MeterDescription) -> str:
         if key in description.assumed:
             shown = "2026-01-31" if value is None else _item(value).as_string()
             meter.add(tomlkit.comment(f"{key} = {shown}  # {'not known' if value is None else 'assumed'}"))
-        elif value is not None:
+        elif value is not None and value != "":
             meter.add(key, _item(value))
     return tomlkit.dumps(document) + _accuracy_text(description)
 

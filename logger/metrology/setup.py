@@ -51,6 +51,10 @@ class MeterFacts:
     """ISO date; empty when unknown."""
     assumed: tuple[str, ...]
     calibration_interval_months: int = CALIBRATION_INTERVAL_MONTHS
+    make: str = ""
+    model: str = ""
+    serial_number: str = ""
+    """As on the meter's plate; each empty where nobody has stated it."""
 
     @classmethod
     def of(cls, description: MeterDescription) -> MeterFacts:
@@ -64,6 +68,9 @@ class MeterFacts:
             description.calibrated_on.isoformat() if description.calibrated_on else "",
             tuple(sorted(description.assumed)),
             description.calibration_interval_months,
+            description.make,
+            description.model,
+            description.serial_number,
         )
 
     @property

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from PySide6.QtCore import QPointF, Qt
-from PySide6.QtGui import QPainter, QPaintEvent, QPolygonF
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QComboBox, QGridLayout, QLineEdit, QWidget
 
 from gui.widgets.appearance import label
+from gui.widgets.choice_box import ChoiceBox
 from logger.meter.port import PortSettings
 
 BAUDS = ("300", "600", "1200", "2400", "4800", "9600", "19200", "38400", "57600", "115200")
@@ -81,22 +81,8 @@ def _field_texts(settings: PortSettings) -> tuple[str, str, str, str, str, str]:
     return str(settings.baud), str(settings.data_bits), parity, f"{settings.stop_bits:g}", dtr, rts
 
 
-class _ArrowComboBox(QComboBox):
-    """A combo box with the arrow that Qt leaves out of a styled one."""
-
-    def paintEvent(self, event: QPaintEvent) -> None:
-        """See Qt."""
-        super().paintEvent(event)
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.setPen(Qt.PenStyle.NoPen)
-        painter.setBrush(self.palette().text())
-        x, y = self.width() - 15.0, self.height() / 2
-        painter.drawPolygon(QPolygonF([QPointF(x - 5, y - 3), QPointF(x + 5, y - 3), QPointF(x, y + 4)]))
-
-
 def _combo_box(choices: tuple[str, ...], chosen: str) -> QComboBox:
-    box = _ArrowComboBox()
+    box = ChoiceBox()
     box.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
     box.addItems(choices)
     if chosen not in choices:

@@ -90,7 +90,7 @@ class PreparePage(Page):
         return out
 
     def _row(self, item: SetupItem) -> ListRow:
-        row = setup_row(item, self.controller.setup.stated)
+        row = setup_row(item, self.controller.setup.stated, self.controller.length_unit)
         against = ""
         if item.name == LAPTOP:
             against = self.controller.setup.power_contradiction()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from gui.model.quantity_entry import LengthUnit, length_text
 from gui.stages.prepare.setup_prompts import SetupPrompts
 from gui.widgets.badge import GOOD, OPEN, UNCLEAR
 from gui.widgets.row_painter import ListRow
@@ -29,6 +30,8 @@ class SetupItem:
     needed: bool = False
     """Widens the uncertainty while it is not stated."""
     applies: Callable[[Setup], bool] = lambda _: True
+    length: Callable[[Setup], float | None] | None = None
+    """The length that it is, metres; it is shown in the unit that the user chose."""
 
 
 def consequence_text(setup: Setup) -> str:
@@ -57,10 +60,6 @@ def consequence_text(setup: Setup) -> str:
 
 def _is_rod(setup: Setup) -> bool:
     return setup.reference == "earth rod"
-
-
-def _metres(value: float | None) -> str:
-    return "" if value is None else f"{value:g} m"
 
 
 def _yes_no(value: bool | None, yes: str, no: str) -> str:
@@ -109,15 +108,17 @@ ITEMS: tuple[SetupItem, ...] = (
     ),
     SetupItem(
         "Rod to main panel",
-        lambda s: _metres(s.panel_distance_m),
+        lambda s: length_text(s.panel_distance_m, LengthUnit.METRES),
         lambda prompts: prompts.type_metres("Rod to main panel", "panel_distance_m"),
         applies=_is_rod,
+        length=lambda s: s.panel_distance_m,
     ),
     SetupItem(
         "Reference wire",
-        lambda s: _metres(s.wire_length_m),
+        lambda s: length_text(s.wire_length_m, LengthUnit.METRES),
         lambda prompts: prompts.type_metres("Reference wire", "wire_length_m"),
         applies=_is_rod,
+        length=lambda s: s.wire_length_m,
     ),
     SetupItem(
         "Supply",
@@ -163,9 +164,15 @@ ITEMS: tuple[SetupItem, ...] = (
 )
 
 
-def setup_row(item: SetupItem, setup: Setup) -> ListRow:
-    """Show what is stated of an item, and what that does to the uncertainty."""
-    value = item.value(setup)
+def setup_row(item: SetupItem, setup: Setup, unit: LengthUnit = LengthUnit.METRES) -> ListRow:
+    """Show what is stated of an item, and what that does to the uncertainty.
+
+    Args:
+        item: what is shown.
+        setup: as stated.
+        unit: in which lengths are shown.
+    """
+    value = length_text(item.length(setup), unit) if item.length else item.value(setup)
     small = ""
     if item.name == "Target":
         small = setup.target_source

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, Protocol
 
+from gui.model.quantity_entry import VOLTS, LengthUnit, length_text, mistake_in, read_length, read_quantity
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.shell.question import Choice, Question
@@ -12,7 +13,7 @@ from logger.cautions import LAPTOP_ON_BATTERY
 from logger.errors import StillvoltError
 from logger.meter.description_folder import list_descriptions, load
 from logger.metrology.setup import UNKNOWN_METER, MeterFacts
-from logger.metrology.target import TARGET_SOURCE, TARGET_VOLTS
+from logger.metrology.target import MAX_TARGET_VOLTS, MIN_TARGET_VOLTS, TARGET_SOURCE, TARGET_VOLTS
 
 ASSUMED = MeterFacts(
     "assumed",
@@ -147,31 +148,26 @@ class SetupPrompts:
 
     def type_metres(self, title: str, field: str) -> None:
         """Ask for a length."""
+        unit = self._controller.length_unit
 
         def state(text: str) -> None:
-            metres = typed_quantity(text, METRES)
-            self._keep(f"{title.lower()} {metres:g} m", **{field: metres})
+            metres = read_length(text, unit)
+            self._keep(f"{title.lower()} {length_text(metres, unit)}", **{field: metres})
 
-        def why_invalid(text: str) -> str:
-            if typed_quantity(text, METRES) is not None:
-                return ""
-            return f"“{shortened(text)}” is no length. Type metres or feet, such as 12, 7.5 m or 25 ft."
-
+        example = "40 or 25.5" if unit is LengthUnit.FEET else "12 or 7.5"
         self.type(
-            title, "In metres, such as 12 or 7.5, or in feet, such as 25 ft.", state, why_invalid=why_invalid
-        )
+            title, f"In {unit.value}, such as {example}; or with its unit, such as 12 m or 40 ft.", state,
+            why_invalid=lambda text: mistake_in(lambda: read_length(text, unit)),
+        )  # fmt: skip
 
     def type_target(self) -> None:
         """Ask for another target; it needs a source."""
 
-        def why_invalid(text: str) -> str:
-            value = typed_quantity(text, VOLTS)
-            if value is None:
-                return f"“{shortened(text)}” is no target. Type volts or millivolts, such as 0.05 or 50 mV."
-            return "A target of 0 V cannot be met by any meter." if value == 0 else ""
+        def read(text: str) -> float:
+            return read_quantity(text, VOLTS, "V", MIN_TARGET_VOLTS, MAX_TARGET_VOLTS)
 
         def volts(text: str) -> None:
-            value = typed_quantity(text, VOLTS)
+            value = read(text)
             self._show(
                 Question(
                     f"Who says {value:g} V?",
@@ -182,7 +178,12 @@ class SetupPrompts:
                 )
             )
 
-        self.type("Target in volts", "Such as 0.05 or 50 mV.", volts, why_invalid=why_invalid)
+        self.type(
+            "Target in volts",
+            "Such as 0.05 or 50 mV.",
+            volts,
+            why_invalid=lambda text: mistake_in(lambda: read(text)),
+        )
 
     def ask_household(self, caution: str) -> None:
         """Ask whose home it is."""
@@ -243,39 +244,6 @@ class SetupPrompts:
 
     def _later(self) -> Choice:
         return Choice("Skip for now", self._ask_next)
-
-
-METRES: dict[str, float] = {"m": 1.0, "ft": 0.3048, "feet": 0.3048}
-VOLTS: dict[str, float] = {"mv": 1e-3, "v": 1.0}
-"""Units that may be typed behind a number, in lower case, in the unit that is kept; the longer ones first."""
-
-MAX_SHOWN_LETTERS = 40
-"""So much of a wrong entry is repeated in the sentence about it."""
-
-
-def typed_quantity(text: str, units: dict[str, float]) -> float | None:
-    """Read a number with a point or a comma, with or without its unit; None for what is none or makes no sense.
-
-    Args:
-        text: as it was typed.
-        units: size of each unit that may be typed; without one, it is the unit that is kept.
-    """
-    text, factor = text.casefold().strip(), 1.0
-    for unit, size in units.items():
-        if text.endswith(unit):
-            text, factor = text.removesuffix(unit), size
-            break
-    try:
-        value = float(text.strip().replace(",", ".")) * factor
-    except ValueError:
-        return None
-    return value if 0.0 <= value < 1e6 else None
-
-
-def shortened(text: str) -> str:
-    """What was typed, as far as it is repeated in a sentence, without control characters."""
-    printable = "".join(letter for letter in text if letter.isprintable())
-    return printable if len(printable) <= MAX_SHOWN_LETTERS else f"{printable[:MAX_SHOWN_LETTERS]}…"
 
 
 def _meter_assumptions(meter: MeterFacts) -> str:

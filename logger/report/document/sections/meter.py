@@ -68,6 +68,8 @@ def _meter(facts: MeterFacts) -> list[Block]:
         Pairs(
             (
                 ("Meter", "not described" if facts == UNKNOWN_METER else facts.name),
+                ("Make and model", f"{facts.make} {facts.model}".strip() or "not stated"),
+                ("Serial number", facts.serial_number or "not stated"),
                 (
                     "Input",
                     f"{facts.input_resistance_ohm / 1e6:g} Mohm{assumed('input_resistance_ohm')}, "

@@ -1,0 +1,267 @@
+"""The pages of the settings: look, sound and work, target, report."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QPixmap
+from PySide6.QtWidgets import QCheckBox, QFileDialog, QHBoxLayout, QLabel, QPushButton, QSpinBox, QWidget
+
+from gui.model.quantity_entry import SECONDS, VOLTS, LengthUnit, mistake_in, read_quantity
+from gui.model.visit_controller import VisitController
+from gui.settings.form import text_field
+from gui.settings.logo import FORMATS, picture_of, read_logo
+from gui.settings.preferences import (
+    COLOURS,
+    FIRM,
+    HANDS_FREE_S,
+    LANGUAGE,
+    LENGTHS,
+    LICENCE,
+    LOGO,
+    MAX_STILL_S,
+    MAX_TEXT_PERCENT,
+    MIN_STILL_S,
+    MIN_TEXT_PERCENT,
+    NAME,
+    PRESENTER,
+    SOUNDS,
+    SOURCE_OF_TARGET,
+    SPEECH,
+    SYSTEM_LANGUAGE,
+    TARGET,
+    TEXT_PERCENT,
+    TEXT_PERCENT_STEP,
+    ColourScheme,
+    Preferences,
+)
+from gui.settings.settings_page import SettingsPage
+from gui.translation import tr
+from logger.metrology.target import MAX_TARGET_VOLTS, MIN_TARGET_VOLTS
+from logger.visit.records.practitioner import Practitioner
+
+
+class LookPage(SettingsPage):
+    """Colours, size of text, language, unit of lengths."""
+
+    def __init__(self, preferences: Preferences) -> None:
+        super().__init__(preferences)
+        self.title = tr("&Look")
+        self.add_choice(
+            COLOURS,
+            tr("&Colours"),
+            [
+                (tr("As the system has them"), ColourScheme.SYSTEM),
+                (tr("Light"), ColourScheme.LIGHT),
+                (tr("Dark"), ColourScheme.DARK),
+            ],
+        )
+        self.percent = QSpinBox()
+        self.percent.setRange(MIN_TEXT_PERCENT, MAX_TEXT_PERCENT)
+        self.percent.setSingleStep(TEXT_PERCENT_STEP)
+        self.percent.setSuffix(tr(" %"))
+        field = self.add_field(
+            tr("&Size of text"),
+            self.percent,
+            tr("{low} to {high} %. The text grows with the window too.").format(
+                low=MIN_TEXT_PERCENT, high=MAX_TEXT_PERCENT
+            ),
+        )
+        self.bind(TEXT_PERCENT, field, self.percent.setValue, self.percent.value)
+        self.add_choice(
+            LANGUAGE,
+            tr("L&anguage"),
+            [(tr("As the system has it"), SYSTEM_LANGUAGE), ("English", "en")],
+            tr("Only English is there yet."),
+        )
+        self.add_choice(
+            LENGTHS,
+            tr("&Lengths"),
+            [(tr("Metres"), LengthUnit.METRES), (tr("Feet"), LengthUnit.FEET)],
+            tr("A length can be typed with either unit: 12 m or 40 ft."),
+        )
+
+
+class WorkPage(SettingsPage):
+    """Sounds, speech, hands-free reading, the presenter's remote."""
+
+    def __init__(self, preferences: Preferences) -> None:
+        super().__init__(preferences)
+        self.title = tr("&Sound and hands")
+        sounds = self.add_tick(SOUNDS, tr("&Play sounds"), tr("When a value settles, is taken, or is lost."))
+        speech = self.add_tick(
+            SPEECH, tr("Sp&eak as well"), tr("Hands-free: the value taken, and the next spot.")
+        )
+        sounds.toggled.connect(speech.setEnabled)
+        speech.setEnabled(sounds.isChecked())
+        line = text_field()
+        field = self.add_field(
+            tr("&Hands-free: settled for"),
+            line,
+            tr("A reading is taken by itself once the value has been settled for so long, such as 8 s."),
+        )
+
+        def read() -> float:
+            return read_quantity(line.text(), SECONDS, "s", MIN_STILL_S, MAX_STILL_S)
+
+        self.bind(HANDS_FREE_S, field, lambda seconds: line.setText(f"{seconds:g} s"), read)
+        line.textEdited.connect(lambda: field.show_mistake(mistake_in(read)))
+        self.add_tick(
+            PRESENTER,
+            tr("A presenter's &remote takes readings"),
+            tr("Its keys are Page Down, Page Up, B and the full stop. Leave it off without one."),
+        )
+
+
+class TargetPage(SettingsPage):
+    """The target that values are compared with, and who says so.
+
+    Args:
+        preferences: what is remembered.
+        controller: the visit that is open.
+    """
+
+    def __init__(self, preferences: Preferences, controller: VisitController) -> None:
+        super().__init__(preferences)
+        self.title = tr("&Target")
+        self._controller = controller
+        line = self.volts = text_field()
+        field = self.add_field(
+            tr("&Target"), line, tr("Values are compared with it. Such as 0.1 V or 100 mV.")
+        )
+        self.bind(TARGET, field, lambda volts: line.setText(f"{volts:g} V"), self._read_volts)
+        line.textEdited.connect(lambda: field.show_mistake(mistake_in(self._read_volts)))
+        self.source = self.add_text(
+            SOURCE_OF_TARGET,
+            tr("&Source"),
+            tr("Who says so. The report names it beside the target."),
+            tr("A target needs a source: the report names who says so."),
+        )
+        stated = controller.setup.stated
+        self.for_visit = QCheckBox(tr("Also for the &visit that is open"))
+        self.for_visit.setChecked(
+            (stated.target_volts, stated.target_source)
+            == (preferences.get(TARGET), preferences.get(SOURCE_OF_TARGET))
+        )
+        note = tr("New visits begin with this target. The visit that is open has {volts:g} V ({source}).")
+        self.add_line(_note(note.format(volts=stated.target_volts, source=stated.target_source)))
+        self.add_line(self.for_visit)
+
+    def _read_volts(self) -> float:
+        return read_quantity(self.volts.text(), VOLTS, "V", MIN_TARGET_VOLTS, MAX_TARGET_VOLTS)
+
+    def keep(self) -> list[str]:
+        """See `SettingsPage`; the visit takes it over where that is ticked."""
+        failures = super().keep()
+        setup, stated = self._controller.setup, self._controller.setup.stated
+        volts, source = self.shown(TARGET), self.shown(SOURCE_OF_TARGET)
+        if self.for_visit.isChecked() and (stated.target_volts, stated.target_source) != (volts, source):
+            setup.state(f"target {volts:g} V ({source})", target_volts=volts, target_source=source)
+        return failures
+
+
+class ReportPage(SettingsPage):
+    """Who measures, as the report names them.
+
+    Args:
+        preferences: what is remembered.
+        controller: the visit that is open.
+    """
+
+    def __init__(self, preferences: Preferences, controller: VisitController) -> None:
+        super().__init__(preferences)
+        self.title = tr("&Report")
+        self._controller = controller
+        self._logo = b""
+        self.name = self.add_text(NAME, tr("Your &name"))
+        self.firm = self.add_text(FIRM, tr("&Firm"))
+        self.licence = self.add_text(LICENCE, tr("&Licence"), tr("Number and who gave it, if you have one."))
+        self.picture = QLabel()
+        self.picture.setAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
+        self.choose_button = QPushButton(tr("Choose a &picture…"))
+        self.remove_button = QPushButton(tr("Re&move"))
+        row = QWidget()
+        buttons = QHBoxLayout(row)
+        buttons.setContentsMargins(0, 0, 0, 0)
+        for part in (self.picture, self.choose_button, self.remove_button):
+            buttons.addWidget(part)
+        buttons.addStretch(1)
+        self.logo_field = self.add_field(
+            tr("Logo"), row, tr("It is made small and kept in the visit and the report.")
+        )
+        self.bind(LOGO, None, self._show_logo, lambda: self._logo)
+        self.choose_button.clicked.connect(self._choose)
+        self.remove_button.clicked.connect(lambda: self._show_logo(b""))
+        stated = controller.log.practitioner.current()
+        self.for_visit = QCheckBox(tr("Also for the &visit that is open"))
+        self.for_visit.setChecked(stated == preferences.practitioner)
+        named = ", ".join(stated.lines()) or (tr("a logo only") if stated.logo else tr("nobody yet"))
+        note = tr(
+            "A visit keeps who measured from its first recording on. The one that is open names: {named}."
+        )
+        self.add_line(_note(note.format(named=named)))
+        self.add_line(self.for_visit)
+
+    def _show_logo(self, logo: bytes) -> None:
+        self._logo = logo
+        height = 2 * self.fontMetrics().height()
+        picture = QPixmap.fromImage(picture_of(logo))
+        self.picture.setVisible(bool(logo))
+        self.picture.setAccessibleName(tr("The logo") if logo else "")
+        if not picture.isNull():
+            smooth = Qt.TransformationMode.SmoothTransformation
+            self.picture.setPixmap(
+                picture.scaled(4 * height, height, Qt.AspectRatioMode.KeepAspectRatio, smooth)
+            )
+        self.remove_button.setEnabled(bool(logo))
+        self.logo_field.show_mistake("")
+
+    def _choose(self) -> None:
+        kinds = " ".join(f"*.{kind}" for kind in FORMATS)
+        name, _ = QFileDialog.getOpenFileName(
+            self, tr("Choose the logo"), "", tr("Pictures ({kinds})").format(kinds=kinds)
+        )
+        if name:
+            self.use_picture(Path(name))
+
+    def use_picture(self, path: Path) -> None:
+        """Make the logo of a picture; where it is none, the field says why and the logo before stays.
+
+        Args:
+            path: the file.
+        """
+        try:
+            self._show_logo(read_logo(path))
+        except ValueError as error:
+            self.logo_field.show_mistake(str(error))
+
+    def show_mistakes(self) -> bool:
+        """See `SettingsPage`; a picture that was refused holds up nothing, since the logo before stays."""
+        self.logo_field.show_mistake("")
+        return super().show_mistakes()
+
+    def keep(self) -> list[str]:
+        """See `SettingsPage`; the visit takes it over where that is ticked."""
+        failures = super().keep()
+        controller = self._controller
+        stated = Practitioner(*(self.shown(setting) for setting in (NAME, FIRM, LICENCE)), self.shown(LOGO))
+
+        def state() -> str:
+            controller.log.practitioner.set(stated)
+            return tr("The report of this visit names: {named}.").format(
+                named=", ".join(stated.lines()) or tr("nobody")
+            )
+
+        if self.for_visit.isChecked() and controller.log.practitioner.current() != stated:
+            controller.do(state)
+        return failures
+
+
+def _note(text: str) -> QLabel:
+    note = QLabel(text)
+    note.setTextFormat(Qt.TextFormat.PlainText)
+    note.setWordWrap(True)
+    note.setProperty("role", "quiet")
+    note.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+    return note
