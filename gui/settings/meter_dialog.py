@@ -32,11 +32,10 @@ from logger.meter.description import ASSUMED_ACCURACY, MeterDescription
 from logger.meter.description_folder import replace_description, save
 from logger.meter.description_form import FieldMistake, check_form
 from logger.meter.description_toml import form_values
+from logger.toml_file import KeyPath
 
 NO_LIMIT = 1e18
 """Numbers are bounded by the rules of the description, not by how they are typed."""
-
-Path = tuple[str | int, ...]
 
 
 class MeterDialog(QDialog):
@@ -58,7 +57,7 @@ class MeterDialog(QDialog):
         self._kept_as = kept_as
         self._day_wanted = datetime.date.today()
         self.form = FormPage()
-        self.fields: dict[Path, EntryField] = {}
+        self.fields: dict[KeyPath, EntryField] = {}
         self.name = self._text(("name",), tr("&Name"), description.name, tr("The meter is kept under it."))
         plate = description
         self.make = self._text(("meter", "make"), tr("&Make"), plate.make)
@@ -113,7 +112,7 @@ class MeterDialog(QDialog):
 
     # --- fields ------------------------------------------------------------------------------------------
 
-    def _text(self, path: Path, name: str, text: str, hint: str = "") -> QLineEdit:
+    def _text(self, path: KeyPath, name: str, text: str, hint: str = "") -> QLineEdit:
         line = text_field(text)
         self.fields[path] = field = self.form.add_field(name, line, hint)
         line.textEdited.connect(lambda: field.show_mistake(""))
@@ -165,7 +164,7 @@ class MeterDialog(QDialog):
         values = form_values(self._before)
         mistakes: list[FieldMistake] = []
 
-        def number(line: QLineEdit, path: Path, units: Any, unit: str) -> float | None:
+        def number(line: QLineEdit, path: KeyPath, units: Any, unit: str) -> float | None:
             try:
                 return read_quantity(line.text(), units, unit, 0.0, NO_LIMIT) if line.text().strip() else None
             except ValueError as error:
