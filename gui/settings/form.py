@@ -160,7 +160,10 @@ def dialog_buttons(*kinds: tuple[QDialogButtonBox.StandardButton, str]) -> QDial
     """
     box = QDialogButtonBox()
     for kind, words in kinds:
-        box.addButton(kind).setText(tr(words))
+        button = box.addButton(kind)
+        button.setText(tr(words))
+        if kind is QDialogButtonBox.StandardButton.Close:  # Enter is for what the dialog is about
+            button.setAutoDefault(False)
     return box
 
 

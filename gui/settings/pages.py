@@ -245,7 +245,7 @@ class ReportPage(SettingsPage):
         """See `SettingsPage`; the visit takes it over where that is ticked."""
         failures = super().keep()
         controller = self._controller
-        stated = Practitioner(*(self.shown(setting) for setting in (NAME, FIRM, LICENCE)), self.shown(LOGO))
+        stated = Practitioner(self.shown(NAME), self.shown(FIRM), self.shown(LICENCE), self.shown(LOGO))
 
         def state() -> str:
             controller.log.practitioner.set(stated)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHBoxLayout,
@@ -22,16 +24,30 @@ from logger.meter.description import Accuracy
 from logger.meter.description_form import FieldMistake
 
 COLUMNS: tuple[tuple[str, str, Mapping[str, float], str], ...] = (
-    ("up_to_volts", "Range up to", VOLTS, "V"),
-    ("percent_of_reading", "% of reading", PERCENT, "%"),
-    ("counts", "+ counts", NUMBER, ""),
-    ("resolution_volts", "One count", VOLTS, "V"),
-    ("specified_from_volts", "Specified from", VOLTS, "V"),
+    ("up_to_volts", "Range\nup to", VOLTS, "V"),
+    ("percent_of_reading", "% of\nreading", PERCENT, "%"),
+    ("counts", "and\ncounts", NUMBER, ""),
+    ("resolution_volts", "One\ncount", VOLTS, "V"),
+    ("specified_from_volts", "Specified\nfrom", VOLTS, "V"),
 )
 """Field, heading, units, and the unit that holds where none is typed."""
 
 ROWS_SHOWN = 4
 NO_LIMIT = 1e18
+
+
+class _Cells(QTableWidget):
+    """A table in which Enter begins to type instead of pressing the dialog's button."""
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """See Qt."""
+        is_enter = event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter)
+        if is_enter and self.state() is not QAbstractItemView.State.EditingState:
+            if (item := self.currentItem()) is not None:
+                self.editItem(item)
+            event.accept()
+            return
+        super().keyPressEvent(event)
 
 
 class RangeTable(QWidget):
@@ -44,7 +60,7 @@ class RangeTable(QWidget):
 
     def __init__(self) -> None:
         super().__init__()
-        self.table = QTableWidget(0, len(COLUMNS))
+        self.table = _Cells(0, len(COLUMNS))
         self.table.setHorizontalHeaderLabels([tr(heading) for _, heading, _, _ in COLUMNS])
         self.table.setAccessibleName(tr("Accuracy of each range"))
         self.table.setAccessibleDescription(tr(self.HINT))
@@ -91,7 +107,8 @@ class RangeTable(QWidget):
         row = self.table.rowCount() - 1
         self.table.setCurrentCell(row, 0)
         self.table.setFocus()
-        self.table.editItem(self.table.item(row, 0))
+        if (item := self.table.item(row, 0)) is not None:
+            self.table.editItem(item)
 
     def read(self) -> tuple[list[dict[str, Any]], list[FieldMistake]]:
         """The ranges as in the meter's file, and which cells are no number; rows without any text are left out."""
@@ -118,7 +135,7 @@ class RangeTable(QWidget):
         Args:
             mistakes: their paths begin with "accuracy"; one that is typed wrong is not named as missing too.
         """
-        headings = {key: tr(heading) for key, heading, _, _ in COLUMNS}
+        headings = {key: tr(heading).replace("\n", " ") for key, heading, _, _ in COLUMNS}
         seen: set[tuple[str | int, ...]] = set()
         out = []
         for mistake in mistakes:

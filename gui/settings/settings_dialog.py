@@ -43,6 +43,7 @@ class SettingsDialog(QDialog):
         self.look, self.work = LookPage(preferences), WorkPage(preferences)
         self.target, self.report = TargetPage(preferences, controller), ReportPage(preferences, controller)
         self.tabs = QTabWidget()
+        self.tabs.setAccessibleName(tr("Pages of the settings"))
         for page in self.pages:
             self.tabs.addTab(page, page.title)
         self._failure = label("", "error")

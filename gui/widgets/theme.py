@@ -285,6 +285,7 @@ QPushButton {
 QPushButton:hover { border-color: $text; background: $note; }
 QPushButton:pressed, QPushButton:checked { background: $chosen; color: $on_chosen; }
 QPushButton:disabled { color: $pale; background: transparent; border-color: $line; }
+QPushButton:default { border-color: $blue; font-weight: bold; }
 QPushButton:focus { border: 2px solid $blue; padding: 2px 9px; }
 QPushButton[role="action"] { font-size: ${small}px; padding: 2px 7px; }
 QPushButton[role="action"]:focus { padding: 1px 6px; }

@@ -303,6 +303,16 @@ class Window(QMainWindow):
         self.preferences.set(COLOURS, ColourScheme.LIGHT if is_dark else ColourScheme.DARK)
         self._restyle()
 
+    def _show_settings(self) -> None:
+        from gui.settings.open_dialogs import show_settings  # noqa: PLC0415  start-up time
+
+        show_settings(self)
+
+    def _show_meters(self) -> None:
+        from gui.settings.open_dialogs import show_meters  # noqa: PLC0415  start-up time
+
+        show_meters(self)
+
     def apply_preferences(self) -> None:
         """Take over what was changed in the settings, here or in another window."""
         self.preferences.refresh()
@@ -343,6 +353,8 @@ class Window(QMainWindow):
         bind("view.sound", self._toggle_sound)
         bind("view.full_screen", self._toggle_full_screen)
         bind("edit.copy", self._copy)
+        bind("edit.settings", self._show_settings)
+        bind("tools.meters", self._show_meters)
         bind("file.quit", self.close)
         bind("help.about", self._say_version)
 

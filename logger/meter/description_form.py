@@ -119,10 +119,10 @@ def why_no_name(name: object) -> str:
 
 
 def _leave_out(values: dict[str, Any], path: KeyPath) -> None:
-    table = values
+    table: dict[str, Any] = values
     for key in path[:-1]:
-        table = table[key]  # type: ignore[index]
+        table = table[str(key)]
     if path[-1] in table:
-        del table[path[-1]]  # type: ignore[arg-type]
+        del table[str(path[-1])]
     else:  # it is missing
         values.pop(str(path[0]))
