@@ -15,6 +15,7 @@ from logger.sweep.sweep_progress import live_in_condition
 from logger.visit import Live, Mark, Reading, Spot
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.results.check_review import doubt_by_checks
+from logger.visit.results.correction_history import doubt_by_correction
 from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.salvaged_readings import doubt_by_salvage
 from logger.visit.results.typed_value import parse_pair, refuse_above_range
@@ -65,6 +66,7 @@ class ReadingController:
         doubts = (
             snapshot.span_review.of_reading(reading),
             doubt_by_checks(reading, snapshot.failed_later, snapshot.check_doubts),
+            doubt_by_correction(reading),
             doubt_by_salvage(reading, snapshot.salvage),
         )
         return " ".join(filter(None, doubts))

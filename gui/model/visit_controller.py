@@ -9,6 +9,7 @@ from gui.model.condition_controller import ConditionController
 from gui.model.hands_free import HandsFree
 from gui.model.quantity_entry import LengthUnit
 from gui.model.reading_controller import ReadingController
+from gui.model.reading_corrections import ReadingCorrections
 from gui.model.recording_controller import RecorderStart, RecordingController
 from gui.model.route_controller import RouteController
 from gui.model.setup_controller import SetupController
@@ -52,6 +53,7 @@ class VisitController:
         self.readings = ReadingController(
             self.access, self.route, self.condition, self.history, self.hands_free
         )
+        self.corrections = ReadingCorrections(self.access, self.history)
         self.setup = SetupController(self.access, self.history, read_charger)
         self.checks = CheckController(self.access, self.setup)
         self.recording = RecordingController(self.access, start_recorder)

@@ -10,6 +10,7 @@ from gui.model.visit_access import Message
 from gui.stages.spots.action_context import ActionContext
 from gui.stages.spots.by_hand_actions import ByHandActions
 from gui.stages.spots.condition_actions import ConditionActions
+from gui.stages.spots.entry_actions import EntryActions
 from gui.stages.spots.hands_free_actions import HandsFreeActions
 from gui.stages.spots.history_actions import HistoryActions
 from gui.stages.spots.reading_actions import ReadingActions
@@ -73,11 +74,16 @@ class WindowActions:
         self.by_hand = ByHandActions(context, questions)
         self.other_visit = OtherVisitActions(context.controller, context.prompt.ask, request_visit)
         pages.spots.take = self.readings.take
+        page = pages.spots
+        self.entries = EntryActions(
+            context.controller, lambda: page.appearance, page.chosen_entry, page.window
+        )
         self._bind_visits()
         self._bind_stages()
         self._bind_trace()
         self._bind_measuring()
         self._bind_spots()
+        self._bind_readings()
 
     def refresh(self) -> None:
         """Show in texts and ticks of actions what they would do now."""
@@ -87,6 +93,7 @@ class WindowActions:
             ("edit.redo", "&Redo", history.redo_name()),
         ):
             self._registry[action_id].setText(f"{word}: {name.replace('&', '&&')}" if name else word)
+        self.entries.refresh()
         self._registry["measure.hands_free"].setChecked(self._controller.hands_free.is_armed)
 
     # --- visits and edits ----------------------------------------------------------------------------------
@@ -196,6 +203,15 @@ class WindowActions:
         bind("spots.down", lambda: spots.move_spot(1), spots.why_no_spot)
         bind("spots.remove", spots.ask_remove_spot, spots.why_no_spot)
         bind("spots.budget", lambda: self._navigator.toggle(self._pages.budget), self._why_no_spots)
+
+    def _bind_readings(self) -> None:
+        bind, entries = self._registry.bind, self.entries
+        bind("reading.open", entries.open, entries.why_not_open)
+        bind("reading.move", entries.move, entries.why_not_move)
+        bind("reading.condition", entries.correct_condition, entries.why_not_condition)
+        bind("reading.void", entries.void, entries.why_not_void)
+        bind("reading.valid", entries.make_valid, entries.why_not_valid)
+        self._pages.spots.entry_activated.connect(lambda _: self._registry.trigger("reading.open"))
 
     def _why_no_spots(self) -> str:
         return "" if self._controller.snapshot.spots else NO_SPOT

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 
@@ -34,7 +35,7 @@ def readings(log: VisitLog, recording) -> list[Reading]:
     return log.readings.all()
 
 
-def rows(path: Path, sql: str) -> list[tuple]:
+def rows(path: Path, sql: str) -> list[tuple[object, ...]]:
     with closing(sqlite3.connect(path)) as db:
         return db.execute(sql).fetchall()
 
@@ -125,7 +126,7 @@ def test_two_windows_that_correct_one_reading_at_once(log, readings, clock):
         assert len(other.readings.all()[0].corrections) == 1
 
 
-def refusals(log: VisitLog, readings: list[Reading]) -> dict[str, tuple[str, object]]:
+def refusals(log: VisitLog, readings: list[Reading]) -> dict[str, tuple[str, Callable[[], object]]]:
     store, first = log.readings.corrections, readings[0]
     return {
         "no such spot": ("not on the list", lambda: store.move(first, 99, "x")),

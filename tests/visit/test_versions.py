@@ -13,17 +13,17 @@ from logger.visit.storage.schema import USER_VERSION
 
 VISITS = Path(__file__).parents[2] / "fixtures" / "visits"
 
-FIRST_READINGS = [
+FIRST_READINGS: list[tuple[object, ...]] = [
     ("Bed, lying down", "everything on", 0.271, 0.004, 12, "settled", None),
     ("Bed, lying down", "everything off", 0.052, 0.004, 12, "settled", None),
     ("Desk", "everything on", 0.4, 0.02, 1, "by hand", "wrong spot"),
 ]
-LATER_READINGS = [
+LATER_READINGS: list[tuple[object, ...]] = [
     ("Desk", "everything off", 0.11, 0.01, 1, "by hand", None),
     ("Desk", "without Bedroom", 0.2, 0.01, 1, "by hand", None),
 ]
 """Version 2 brought the first of them, version 3 the second."""
-CORRECTED_READINGS = [
+CORRECTED_READINGS: list[tuple[object, ...]] = [
     *FIRST_READINGS[:2],
     (*FIRST_READINGS[2][:-1], None),
     ("Bed, lying down", *LATER_READINGS[0][1:]),

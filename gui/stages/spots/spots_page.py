@@ -20,8 +20,8 @@ from logger.visit import Mark, Reading, Spot
 from logger.visit.records.condition import OUTSIDE_WALK
 from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.results.chronology import in_order
+from logger.visit.results.correction_history import footnote
 from logger.visit.results.on_off_result import budget_of, walk_meaning
-
 
 MIN_LIST_HEIGHT, MIN_ENTRIES_HEIGHT = 9, 6
 """Of the list of spots and of that of readings, in heights of a letter: three rows and one with its note."""
@@ -69,6 +69,10 @@ class SpotsPage(Page):
         self.spots.row_activated.connect(lambda _: actions.trigger("spots.budget"))
         self.entries.row_chosen.connect(self._choose_entry)
         self.entries.row_activated.connect(lambda row: self.entry_activated.emit(self._items[row]))
+        add_context_menu(
+            self.entries, actions, "reading.open", "", "reading.move", "reading.condition", "reading.void",
+            "reading.valid",
+        )  # fmt: skip
         self._entry: Reading | Mark | None = None
         self.take: Callable[[], object] = lambda: None
         """Takes the reading at the chosen spot; the window gives it."""
@@ -179,7 +183,11 @@ class SpotsPage(Page):
             note = "\n".join(
                 filter(
                     None,
-                    (self.controller.readings.doubt(item), _short(self.controller.readings.remarks(item))),
+                    (
+                        self.controller.readings.doubt(item),
+                        _corrected(item),
+                        _short(self.controller.readings.remarks(item)),
+                    ),
                 )
             )
         return ListRow(item.spot_name, value, small, right, void, void, note=note)
@@ -187,6 +195,12 @@ class SpotsPage(Page):
 
 def _is_same(item: Reading | Mark, other: Reading | Mark | None) -> bool:
     return other is not None and type(item) is type(other) and item.id == other.id
+
+
+def _corrected(reading: Reading) -> str:
+    """What a reading was before it was corrected, in a sentence; empty where it counts as it was taken."""
+    was = footnote(reading)
+    return f"Corrected: {was}." if was else ""
 
 
 def _how_taken(reading: Reading) -> str:

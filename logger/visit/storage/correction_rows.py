@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterable
+from typing import Any
 
 from logger.visit.records.reading_corrections import VALID, VOID, Placement, ReadingCorrection
 
@@ -35,7 +36,7 @@ def corrections_by_reading(db: sqlite3.Connection) -> dict[int, list[ReadingCorr
     return found
 
 
-def _rows_of(db: sqlite3.Connection) -> Iterable[tuple[object, ...]]:
+def _rows_of(db: sqlite3.Connection) -> Iterable[tuple[Any, ...]]:
     if (
         db.execute("SELECT 1 FROM sqlite_schema WHERE type = 'table' AND name = ?", (TABLE,)).fetchone()
         is None
@@ -50,15 +51,15 @@ def _rows_of(db: sqlite3.Connection) -> Iterable[tuple[object, ...]]:
     )
 
 
-def _correction(row: tuple[object, ...]) -> ReadingCorrection:
+def _correction(row: tuple[Any, ...]) -> ReadingCorrection:
     row_id, _, utc_ns, kind, *places, reason, entered_by = row
     return ReadingCorrection(
-        int(str(row_id)), int(str(utc_ns)), str(kind), _placement(places[:4]), _placement(places[4:]), str(reason),
+        int(row_id), int(utc_ns), str(kind), _placement(places[:4]), _placement(places[4:]), str(reason),
         str(entered_by),
     )  # fmt: skip
 
 
-def _placement(values: list[object]) -> Placement:
+def _placement(values: list[Any]) -> Placement:
     """From id and name of a spot, condition, and what was live as JSON; what is not kept is 0 or empty."""
     spot_id, spot_name, condition, live = values
     return Placement(

@@ -1,0 +1,363 @@
+"""Corrections of readings: moved to another spot, given the right condition, voided, made valid again.
+
+In: a reading as it is shown, and why. Out: rows in the log, a message, and an edit that can be undone. Undoing a
+correction is another correction back, with a row of its own: nothing is taken out of the log.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from gui.model.undo_history import UndoableEdit, UndoHistory
+from gui.model.visit_access import VisitAccess
+from gui.model.wording import moment_text, reading_text
+from gui.translation import tr
+from logger.errors import StillvoltError
+from logger.sweep.sweep_progress import live_at_reading, live_in_condition, plain_sweep
+from logger.visit import Reading, Spot
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
+from logger.visit.records.reading_corrections import MAX_REASON_CHARACTERS, Placement
+from logger.visit.results.correction_history import placement_of
+from logger.visit.results.typed_value import looks_like_value
+
+MOVE_REASONS = ("the wrong spot was chosen", "the spot was moved or renamed")
+CONDITION_REASONS = ("what was on was not stated in time", "a breaker or cord was not as stated")
+VOID_REASONS = ("moved or touched something", "the lead or the meter was loose", "taken by mistake")
+VALID_REASONS = ("voided by mistake", "the reason did not hold")
+"""Why a reading is corrected, as it is offered; any other reason can be typed."""
+
+
+MAX_CONDITION_CHARACTERS = 200
+"""Longest name of what was on; the longest that the sweep makes names half of the circuits."""
+
+
+@dataclass(frozen=True, slots=True)
+class ConditionChoice:
+    """What may have been on.
+
+    Args:
+        condition: in words.
+        live: ids of what was live; None where that is not known one by one.
+    """
+
+    condition: str
+    live: frozenset[int] | None
+
+
+@dataclass(frozen=True, slots=True)
+class HistoryRow:
+    """A row of the history of a reading, in words.
+
+    Args:
+        when: date and time of day.
+        what: what was done.
+        why: the reason; empty for the taking itself.
+        who: the practitioner; empty where that was not stated.
+    """
+
+    when: str
+    what: str
+    why: str = ""
+    who: str = ""
+
+    @property
+    def text(self) -> str:
+        """The row as one sentence."""
+        why = f" ({self.why})" if self.why else ""
+        return f"{self.when}: {self.what}{why}{f', {self.who}' if self.who else ''}."
+
+
+class ReadingCorrections:
+    """Corrects readings of the visit.
+
+    Args:
+        access: the visit.
+        history: notes the corrections, so that they can be undone.
+    """
+
+    def __init__(self, access: VisitAccess, history: UndoHistory) -> None:
+        self._access = access
+        self._history = history
+
+    # --- what can be done ----------------------------------------------------------------------------------
+
+    def current(self, reading: Reading) -> Reading:
+        """The reading as the log has it now."""
+        found = (r for r in self._access.snapshot.readings if r.id == reading.id)
+        return next(found, reading)
+
+    def why_not_move(self, reading: Reading) -> str:
+        """Why a reading can't be moved to another spot, in a sentence; empty where it can."""
+        now = self.current(reading)
+        if now.void_reason is not None:
+            return tr("This reading is void. Make it valid again first.")
+        if not self.spot_choices(now):
+            return tr("There is no other spot. Add one on the stage Spots first.")
+        return ""
+
+    def why_not_set_condition(self, reading: Reading) -> str:
+        """Why what was on can't be corrected, in a sentence; empty where it can."""
+        now = self.current(reading)
+        if now.void_reason is not None:
+            return tr("This reading is void. Make it valid again first.")
+        if now.condition == OUTSIDE_WALK:
+            return tr("On the outside walk what is on in the house is not stated.")
+        return ""
+
+    def why_not_void(self, reading: Reading) -> str:
+        """Why a reading can't be voided, in a sentence; empty where it can."""
+        return tr("This reading is void already.") if self.current(reading).void_reason is not None else ""
+
+    def why_not_make_valid(self, reading: Reading) -> str:
+        """Why a reading can't be made valid again, in a sentence; empty where it can."""
+        return tr("This reading is valid already.") if self.current(reading).void_reason is None else ""
+
+    def spot_choices(self, reading: Reading) -> list[Spot]:
+        """The spots that a reading can be moved to, along the route."""
+        now = self.current(reading)
+        return [spot for spot in self._access.snapshot.spots if spot.id != now.spot_id]
+
+    def condition_choices(self, reading: Reading) -> list[ConditionChoice]:
+        """What may have been on: everything, nothing, what other readings were taken with, the rows of the sweep."""
+        now, snapshot = self.current(reading), self._access.snapshot
+        found = [
+            ConditionChoice(condition, live_in_condition(condition, snapshot.sources))
+            for condition in (EVERYTHING_ON, EVERYTHING_OFF)
+        ]
+        found += [
+            ConditionChoice(r.condition, live_at_reading(r, snapshot.sources))
+            for r in snapshot.readings
+            if r.condition not in ("", OUTSIDE_WALK)
+        ]
+        found += [ConditionChoice(c.label, c.live) for c in plain_sweep(snapshot.sources)]
+        by_name = {choice.condition: choice for choice in reversed(found)}
+        return [
+            by_name[name]
+            for name in dict.fromkeys(choice.condition for choice in found)
+            if name != now.condition
+        ]
+
+    def why_not_condition(self, reading: Reading, condition: str) -> str:
+        """Why a text does not say what was on, in a sentence; empty where it does.
+
+        Args:
+            reading: the reading.
+            condition: as typed.
+        """
+        text = " ".join(condition.split())
+        if not any(letter.isalnum() for letter in text):
+            return tr("Enter what was on, such as “only Kitchen on”.")
+        if looks_like_value(text):
+            return tr("This is a value, and names nothing that was on.")
+        if len(text) > MAX_CONDITION_CHARACTERS:
+            return tr("What was on is named in at most {most} letters.").format(most=MAX_CONDITION_CHARACTERS)
+        if text == OUTSIDE_WALK:
+            return tr("Move the reading to a spot of the outside walk instead.")
+        if text == self.current(reading).condition:
+            return tr("That is what the reading counts with already.")
+        return ""
+
+    # --- corrections -----------------------------------------------------------------------------------------
+
+    def move(self, reading: Reading, spot: Spot, reason: str) -> UndoableEdit | None:
+        """Move a reading to another spot.
+
+        Args:
+            reading: as it is shown.
+            spot: where it was taken in truth.
+            reason: why.
+
+        Returns:
+            The edit, which the history holds; None when it was refused (the message says why).
+        """
+
+        def do() -> Reading:
+            return self._access.log.readings.corrections.move(reading, spot.id, reason, self._entered_by())
+
+        name = tr("move {value} to “{spot}”").format(value=reading_text(reading), spot=spot.name)
+        done = tr("Moved {value} from “{old}” to “{spot}”.").format(
+            value=reading_text(reading), old=reading.spot_name, spot=spot.name
+        )
+        return self._placed(reading, do, reason, name, done)
+
+    def set_condition(
+        self, reading: Reading, condition: str, reason: str, live: frozenset[int] | None = None
+    ) -> UndoableEdit | None:
+        """Correct what was on when a reading was taken.
+
+        Args:
+            reading: as it is shown.
+            condition: what was on in truth.
+            reason: why.
+            live: ids of what was live; None takes what `condition_choices` knows of that condition.
+
+        Returns:
+            The edit, which the history holds; None when it was refused (the message says why).
+        """
+        condition = " ".join(condition.split())
+        if why := self.why_not_condition(reading, condition):
+            self._access.refuse(f"{why} {tr('Nothing was changed.')}")
+            return None
+        if live is None:
+            known = {choice.condition: choice.live for choice in self.condition_choices(reading)}
+            live = known.get(condition)
+
+        def do() -> Reading:
+            return self._access.log.readings.corrections.set_condition(
+                reading, condition, live, reason, self._entered_by()
+            )
+
+        name = tr("correct what was on at {value} to “{condition}”").format(
+            value=reading_text(reading), condition=condition
+        )
+        done = tr("{value} at “{spot}” counts with “{condition}” since.").format(
+            value=reading_text(reading), spot=reading.spot_name, condition=condition
+        )
+        return self._placed(reading, do, reason, name, done)
+
+    def void(self, reading: Reading, reason: str) -> UndoableEdit | None:
+        """Declare a reading mistaken; it stays in the log.
+
+        Args:
+            reading: as it is shown.
+            reason: why.
+
+        Returns:
+            The edit, which the history holds; None when it was refused (the message says why).
+        """
+        name = tr("void {value} at “{spot}”").format(value=reading_text(reading), spot=reading.spot_name)
+        return self._valid_or_void(reading, reason, True, name)
+
+    def make_valid(self, reading: Reading, reason: str) -> UndoableEdit | None:
+        """Withdraw the void of a reading: it is valid again, because of the reason.
+
+        Args:
+            reading: as it is shown.
+            reason: why.
+
+        Returns:
+            The edit, which the history holds; None when it was refused (the message says why).
+        """
+        name = tr("make {value} at “{spot}” valid again").format(
+            value=reading_text(reading), spot=reading.spot_name
+        )
+        return self._valid_or_void(reading, reason, False, name)
+
+    def history(self, reading: Reading) -> list[HistoryRow]:
+        """What became of a reading since it was taken, in words, oldest first."""
+        now = self.current(reading)
+        taken = tr("taken for {place}").format(place=now.as_taken.words)
+        rows = [HistoryRow(_when(now.utc_ns), taken)]
+        return rows + [HistoryRow(_when(c.utc_ns), c.words, c.reason, c.entered_by) for c in now.corrections]
+
+    # --- within ------------------------------------------------------------------------------------------------
+
+    def _entered_by(self) -> str:
+        return self._access.log.practitioner.current().name
+
+    def _placed(
+        self, reading: Reading, do: Callable[[], Reading], reason: str, name: str, done: str
+    ) -> UndoableEdit | None:
+        """Carry out a correction of spot or condition.
+
+        Args:
+            reading: as it is shown.
+            do: makes it.
+            reason: why.
+            name: of the edit.
+            done: the message once it is made.
+        """
+        before = placement_of(reading)
+        made: list[Reading] = []
+
+        def first() -> str:
+            made.append(do())
+            return done
+
+        if not self._access.do(first):
+            return None
+        after = placement_of(made[0])
+        return self._remembered(
+            name,
+            lambda: self._place(reading, after, before, _undone(reason)),
+            lambda: self._place(reading, before, after, _again(reason)),
+        )
+
+    def _place(self, reading: Reading, expected: Placement, to: Placement, reason: str) -> None:
+        """Let a reading count elsewhere.
+
+        Args:
+            reading: which.
+            expected: where it counts now.
+            to: where it is to count.
+            reason: why.
+
+        Raises:
+            StillvoltError: it does not count for what is expected, or the correction is refused.
+        """
+        now = self._current_in_log(reading)
+        here = placement_of(now)
+        if not (here.same_spot(expected) and here.same_condition(expected)):
+            raise StillvoltError(
+                tr("This reading was corrected otherwise meanwhile."), tr("Nothing was changed.")
+            )
+        self._access.log.readings.corrections.correct(now, to, reason, self._entered_by())
+
+    def _valid_or_void(self, reading: Reading, reason: str, is_void: bool, name: str) -> UndoableEdit | None:
+        """Void a reading or make it valid again.
+
+        Args:
+            reading: as it is shown.
+            reason: why.
+            is_void: whether it is void then.
+            name: of the edit.
+        """
+        words = (
+            tr("Voided: {value} at “{spot}” ({reason}).")
+            if is_void
+            else tr("Valid again: {value} at “{spot}” ({reason}).")
+        )
+
+        def first() -> str:
+            self._set_void(reading, reason, is_void)
+            shown = " ".join(reason.split())
+            return words.format(value=reading_text(reading), spot=reading.spot_name, reason=shown)
+
+        if not self._access.do(first):
+            return None
+        return self._remembered(
+            name,
+            lambda: self._set_void(self._current_in_log(reading), _undone(reason), not is_void),
+            lambda: self._set_void(self._current_in_log(reading), _again(reason), is_void),
+        )
+
+    def _set_void(self, reading: Reading, reason: str, is_void: bool) -> None:
+        store = self._access.log.readings.corrections
+        (store.void if is_void else store.make_valid)(reading, reason, self._entered_by())
+
+    def _current_in_log(self, reading: Reading) -> Reading:
+        """The reading as the log has it at this moment, not as it was last read."""
+        return next(r for r in self._access.log.readings.all() if r.id == reading.id)
+
+    def _remembered(self, name: str, undo: Callable[[], object], redo: Callable[[], object]) -> UndoableEdit:
+        edit = UndoableEdit(name, undo, redo)
+        self._history.remember_edit(edit)
+        return edit
+
+
+def _undone(reason: str) -> str:
+    return _short(tr("undone: {reason}").format(reason=reason))
+
+
+def _again(reason: str) -> str:
+    return _short(tr("again: {reason}").format(reason=reason))
+
+
+def _short(reason: str) -> str:
+    """A reason that a word before it may have made too long."""
+    return " ".join(reason.split())[:MAX_REASON_CHARACTERS]
+
+
+def _when(utc_ns: int) -> str:
+    return moment_text(utc_ns).removeprefix("on ")

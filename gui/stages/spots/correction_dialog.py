@@ -1,0 +1,367 @@
+"""The dialogs that ask for a correction of a reading: what it is to be, and why. Each makes it when it is accepted.
+
+In: a reading and the corrections of the visit. Out: an edit that can be undone, or the sentence on why it was refused
+there. An entry that is no reason stays in its field, with why beside it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QDialog,
+    QDialogButtonBox,
+    QGroupBox,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QListWidget,
+    QRadioButton,
+    QVBoxLayout,
+    QWidget,
+)
+
+from gui.model.reading_corrections import (
+    CONDITION_REASONS,
+    MOVE_REASONS,
+    VALID_REASONS,
+    VOID_REASONS,
+    ReadingCorrections,
+)
+from gui.model.undo_history import UndoableEdit
+from gui.model.wording import reading_text
+from gui.translation import tr
+from gui.widgets.appearance import label
+from logger.visit import Reading
+from logger.visit.records.reading_corrections import why_not_reason
+
+MARGIN_LETTERS, PART_LETTERS = 20, 45
+"""Width of a dialog, in letters: what is around its parts, and each part."""
+
+LIST_ROWS = 5
+"""Rows of the list of choices that are in sight at least."""
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What a dialog asks.
+
+    Args:
+        title: of the dialog.
+        text: the reading and what happens, in sentences.
+        ok: the text of the button that makes the correction.
+        reasons: why, as it is offered.
+        choices_title: above the list; empty where nothing is chosen.
+        choices: the rows of the list.
+        other_title: beside the field for something else than the choices; empty where only those can be chosen.
+        why_not_other: why what was typed there is refused, in a sentence; empty where it is not.
+    """
+
+    title: str
+    text: str
+    ok: str
+    reasons: Sequence[str]
+    choices_title: str = ""
+    choices: Sequence[str] = ()
+    other_title: str = ""
+    why_not_other: Callable[[str], str] = lambda _: ""
+
+
+class CorrectionDialog(QDialog):
+    """Asks what a reading is to be and why, and makes the correction when it is accepted.
+
+    Args:
+        question: what is asked.
+        make: makes the correction from the row of the choice (None: what was typed), what was typed, and the reason;
+            returns the edit, or None where it was refused.
+        refusal: gives the sentence on why the last correction was refused.
+        parent: the window that it belongs to.
+    """
+
+    made = Signal(object)
+    """The edit of the correction that was made."""
+
+    def __init__(
+        self,
+        question: Question,
+        make: Callable[[int | None, str, str], UndoableEdit | None],
+        refusal: Callable[[], str],
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self._question, self._make, self._refusal = question, make, refusal
+        self.setWindowTitle(question.title)
+        self.setAccessibleName(question.title)
+        self.setModal(True)
+        # Side by side, so that it fits on a low screen.
+        parts = 2 if question.choices_title else 1
+        self.setMinimumWidth((MARGIN_LETTERS + PART_LETTERS * parts) * self.fontMetrics().averageCharWidth())
+        column = QVBoxLayout(self)
+        self.text = label(question.text)
+        column.addWidget(self.text)
+        self.choices = QListWidget()
+        self.other = QLineEdit()
+        self.choice_error = _error_label()
+        both = QHBoxLayout()
+        if question.choices_title:
+            left = QVBoxLayout()
+            self._add_choices(left)
+            both.addLayout(left, 1)
+        self.reasons: list[QRadioButton] = []
+        self.own_reason = QRadioButton(tr("Another &reason:"))
+        self.reason = QLineEdit()
+        self.reason_error = _error_label()
+        right = QVBoxLayout()
+        self._add_reasons(right)
+        right.addStretch(1)
+        both.addLayout(right, 1)
+        column.addLayout(both, 1)
+        self.error = _error_label()
+        column.addWidget(self.error)
+        self.buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Cancel)
+        self.ok = self.buttons.addButton(question.ok, QDialogButtonBox.ButtonRole.AcceptRole)
+        self.ok.setDefault(True)
+        self.buttons.accepted.connect(self.accept)
+        self.buttons.rejected.connect(self.reject)
+        column.addWidget(self.buttons)
+        (self.choices if question.choices else self.reasons[0]).setFocus()
+
+    def _add_choices(self, column: QVBoxLayout) -> None:
+        """The list, and the field for something else where there is one."""
+        question = self._question
+        heading = QLabel(question.choices_title)
+        heading.setBuddy(self.choices)
+        self.choices.setAccessibleName(question.choices_title.replace("&", ""))
+        self.choices.addItems(list(question.choices))
+        if question.choices and not question.other_title:
+            self.choices.setCurrentRow(0)
+        self.choices.setWordWrap(True)
+        self.choices.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.choices.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
+        rows = min(max(len(question.choices), 2), LIST_ROWS)
+        self.choices.setMinimumHeight(rows * (self.choices.sizeHintForRow(0) + 2))
+        self.choices.itemDoubleClicked.connect(self.accept)
+        column.addWidget(heading)
+        column.addWidget(self.choices, 1)
+        if question.other_title:
+            heading = QLabel(question.other_title)
+            heading.setBuddy(self.other)
+            self.other.setAccessibleName(question.other_title.replace("&", ""))
+            # One of both: what is typed takes the choice back, and a choice what was typed.
+            self.other.textEdited.connect(lambda text: self.choices.clearSelection() if text else None)
+            self.choices.itemSelectionChanged.connect(
+                lambda: self.other.clear() if self.choices.selectedItems() else None
+            )
+            column.addWidget(heading)
+            column.addWidget(self.other)
+        column.addWidget(self.choice_error)
+
+    def _add_reasons(self, column: QVBoxLayout) -> None:
+        group = QGroupBox(tr("Why?"))
+        rows = QVBoxLayout(group)
+        for text in self._question.reasons:
+            button = QRadioButton(text)
+            self.reasons.append(button)
+            rows.addWidget(button)
+        self.reason.setAccessibleName(tr("Another reason"))
+        self.reason.setPlaceholderText(tr("in your own words"))
+        self.reason.textEdited.connect(lambda _: self.own_reason.setChecked(True))
+        rows.addWidget(self.own_reason)
+        rows.addWidget(self.reason)
+        rows.addWidget(self.reason_error)
+        column.addWidget(group)
+
+    def chosen_reason(self) -> str:
+        """The reason that is chosen or typed; empty while there is none."""
+        if self.own_reason.isChecked():
+            return self.reason.text()
+        return next((button.text() for button in self.reasons if button.isChecked()), "")
+
+    def accept(self) -> None:
+        """Make the correction; where it is refused, the dialog stays open with the reason beside the field."""
+        row = self.choices.row(self.choices.selectedItems()[0]) if self.choices.selectedItems() else -1
+        why_choice = self._why_not_choice(row)
+        reason = self.chosen_reason()
+        has_reason = self.own_reason.isChecked() or bool(reason)
+        why_reason = why_not_reason(reason) if has_reason else tr("Choose why, or type a reason.")
+        for part, text in (
+            (self.choice_error, why_choice),
+            (self.reason_error, why_reason),
+            (self.error, ""),
+        ):
+            _show_error(part, text)
+        self._grow()
+        if why_choice:
+            (self.other if self.other.text() else self.choices).setFocus()
+            return
+        if why_reason:
+            (self.reason if self.own_reason.isChecked() else self.reasons[0]).setFocus()
+            return
+        edit = self._make(row if row >= 0 else None, self.other.text(), reason)
+        if edit is None:
+            _show_error(self.error, self._refusal())
+            self._grow()
+            return
+        super().accept()
+        self.made.emit(edit)
+
+    def _grow(self) -> None:
+        """Make room for what is shown beside the fields; nothing else gets smaller for it."""
+        layout = self.layout()
+        needed = layout.totalHeightForWidth(self.width()) if layout is not None else 0
+        self.resize(self.width(), max(self.height(), needed))
+
+    def _why_not_choice(self, row: int) -> str:
+        question = self._question
+        if not question.choices_title or row >= 0:
+            return ""
+        if not question.other_title:
+            return tr("Choose one of the list.")
+        return question.why_not_other(self.other.text())
+
+
+def ask_move(
+    corrections: ReadingCorrections,
+    reading: Reading,
+    refusal: Callable[[], str],
+    parent: QWidget | None = None,
+) -> CorrectionDialog:
+    """Ask to which spot a reading is moved; the dialog is open when this returns.
+
+    Args:
+        corrections: of the visit.
+        reading: the reading.
+        refusal: gives the sentence on why the last correction was refused.
+        parent: the window that the dialog belongs to.
+    """
+    spots = corrections.spot_choices(reading)
+    question = Question(
+        tr("Move a reading"),
+        tr("{reading} counts for “{spot}”. It stays in the log as it was taken, and counts elsewhere from now on.")
+        .format(reading=_in_words(reading), spot=reading.spot_name),
+        tr("&Move it"),
+        [tr(reason) for reason in MOVE_REASONS],
+        tr("To which &spot?"),
+        [f"{spot.name} ({spot.room})" if spot.room else spot.name for spot in spots],
+    )  # fmt: skip
+    return _opened(
+        CorrectionDialog(
+            question,
+            lambda row, _, reason: corrections.move(reading, spots[row or 0], reason),
+            refusal,
+            parent,
+        )
+    )
+
+
+def ask_condition(
+    corrections: ReadingCorrections,
+    reading: Reading,
+    refusal: Callable[[], str],
+    parent: QWidget | None = None,
+) -> CorrectionDialog:
+    """Ask what was on when a reading was taken; the dialog is open when this returns.
+
+    Args:
+        corrections: of the visit.
+        reading: the reading.
+        refusal: gives the sentence on why the last correction was refused.
+        parent: the window that the dialog belongs to.
+    """
+    choices = corrections.condition_choices(reading)
+    question = Question(
+        tr("Correct what was on"),
+        tr("{reading} at “{spot}” counts with “{condition}”. The value was measured while that was stated, so what was "
+           "on is your word from then on, and is marked so.")
+        .format(reading=_in_words(reading), spot=reading.spot_name, condition=reading.condition or tr("not stated")),
+        tr("&Correct it"),
+        [tr(reason) for reason in CONDITION_REASONS],
+        tr("What was &on?"),
+        [choice.condition for choice in choices],
+        tr("Something &else:"),
+        lambda text: corrections.why_not_condition(reading, text),
+    )  # fmt: skip
+
+    def make(row: int | None, other: str, reason: str) -> UndoableEdit | None:
+        if row is None:
+            return corrections.set_condition(reading, other, reason)
+        return corrections.set_condition(reading, choices[row].condition, reason, choices[row].live)
+
+    return _opened(CorrectionDialog(question, make, refusal, parent))
+
+
+def ask_void(
+    corrections: ReadingCorrections,
+    reading: Reading,
+    refusal: Callable[[], str],
+    parent: QWidget | None = None,
+) -> CorrectionDialog:
+    """Ask why a reading is void; the dialog is open when this returns.
+
+    Args:
+        corrections: of the visit.
+        reading: the reading.
+        refusal: gives the sentence on why the last correction was refused.
+        parent: the window that the dialog belongs to.
+    """
+    question = Question(
+        tr("Void a reading"),
+        tr("{reading} at “{spot}” counts nowhere once it is void. It stays in the log and in the report, with the "
+           "reason.").format(reading=_in_words(reading), spot=reading.spot_name),
+        tr("&Void it"),
+        [tr(reason) for reason in VOID_REASONS],
+    )  # fmt: skip
+    return _opened(
+        CorrectionDialog(question, lambda _, __, reason: corrections.void(reading, reason), refusal, parent)
+    )
+
+
+def ask_valid(
+    corrections: ReadingCorrections,
+    reading: Reading,
+    refusal: Callable[[], str],
+    parent: QWidget | None = None,
+) -> CorrectionDialog:
+    """Ask why a void reading is valid again; the dialog is open when this returns.
+
+    Args:
+        corrections: of the visit.
+        reading: the reading.
+        refusal: gives the sentence on why the last correction was refused.
+        parent: the window that the dialog belongs to.
+    """
+    question = Question(
+        tr("Make a reading valid again"),
+        tr("{reading} at “{spot}” was voided: {why}. It counts again from now on; that it was void stays in the log.")
+        .format(reading=_in_words(reading), spot=reading.spot_name, why=reading.void_reason or ""),
+        tr("Make it &valid again"),
+        [tr(reason) for reason in VALID_REASONS],
+    )  # fmt: skip
+    return _opened(
+        CorrectionDialog(
+            question, lambda _, __, reason: corrections.make_valid(reading, reason), refusal, parent
+        )
+    )
+
+
+def _in_words(reading: Reading) -> str:
+    return tr("Reading {number}, {value},").format(number=reading.id, value=reading_text(reading))
+
+
+def _opened(dialog: CorrectionDialog) -> CorrectionDialog:
+    dialog.open()
+    return dialog
+
+
+def _error_label() -> QLabel:
+    part = label("", "error")
+    part.setVisible(False)
+    return part
+
+
+def _show_error(part: QLabel, text: str) -> None:
+    part.setText(text)
+    part.setVisible(bool(text))

@@ -1,0 +1,130 @@
+"""What can be done with the chosen reading of the list: open it, move it, correct what was on, void, make valid again.
+
+In: the entry that is chosen. Out: the dialogs. Each action has a method and a sentence on why it can't run.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from PySide6.QtWidgets import QDialog, QWidget
+
+from gui.model.reading_corrections import ReadingCorrections
+from gui.model.visit_controller import VisitController
+from gui.stages.spots.correction_dialog import (
+    CorrectionDialog,
+    ask_condition,
+    ask_move,
+    ask_valid,
+    ask_void,
+)
+from gui.stages.spots.reading_dialog import ReadingDialog
+from gui.translation import tr
+from gui.widgets.appearance import Appearance
+from logger.visit import Mark, Reading
+
+Ask = Callable[[ReadingCorrections, Reading, Callable[[], str], QWidget], CorrectionDialog]
+
+
+class EntryActions:
+    """Opens and corrects the chosen reading.
+
+    Args:
+        controller: the visit.
+        appearance: gives theme and sizes as they are.
+        chosen: gives the entry that is chosen; None while none is.
+        parent: gives the window that the dialogs belong to.
+    """
+
+    def __init__(
+        self,
+        controller: VisitController,
+        appearance: Callable[[], Appearance],
+        chosen: Callable[[], Reading | Mark | None],
+        parent: Callable[[], QWidget],
+    ) -> None:
+        self._controller, self._appearance = controller, appearance
+        self._chosen, self._parent = chosen, parent
+        self.dialog: QDialog | None = None
+        """The dialog that is open; None while none is."""
+
+    # --- why not -----------------------------------------------------------------------------------------------
+
+    def why_not_open(self) -> str:
+        """Why no reading can be opened; empty where one can."""
+        return self._why_not(lambda _: "")
+
+    def why_not_move(self) -> str:
+        """Why the chosen reading can't be moved; empty where it can."""
+        return self._why_not(self._controller.corrections.why_not_move)
+
+    def why_not_condition(self) -> str:
+        """Why what was on can't be corrected; empty where it can."""
+        return self._why_not(self._controller.corrections.why_not_set_condition)
+
+    def why_not_void(self) -> str:
+        """Why the chosen reading can't be voided; empty where it can."""
+        return self._why_not(self._controller.corrections.why_not_void)
+
+    def why_not_valid(self) -> str:
+        """Why the chosen reading can't be made valid again; empty where it can."""
+        return self._why_not(self._controller.corrections.why_not_make_valid)
+
+    def _why_not(self, why_not: Callable[[Reading], str]) -> str:
+        entry = self._chosen()
+        if isinstance(entry, Mark):
+            return tr("A mark is chosen. Choose a reading in the list.")
+        return why_not(entry) if entry is not None else tr("Choose a reading in the list first.")
+
+    # --- what is done ------------------------------------------------------------------------------------------
+
+    def open(self) -> None:
+        """Open the chosen reading."""
+        reading = self._chosen()
+        if isinstance(reading, Reading) and self.dialog is None:
+            self._follow(ReadingDialog(self._controller, self._appearance(), reading, self._parent()))
+
+    def move(self) -> None:
+        """Ask to which spot the chosen reading is moved."""
+        self._ask(ask_move, self.why_not_move())
+
+    def correct_condition(self) -> None:
+        """Ask what was on at the chosen reading."""
+        self._ask(ask_condition, self.why_not_condition())
+
+    def void(self) -> None:
+        """Ask why the chosen reading is void."""
+        self._ask(ask_void, self.why_not_void())
+
+    def make_valid(self) -> None:
+        """Ask why the chosen reading is valid again."""
+        self._ask(ask_valid, self.why_not_valid())
+
+    def refresh(self) -> None:
+        """Show in the open dialog what is known now."""
+        if isinstance(self.dialog, ReadingDialog):
+            self.dialog.refresh()
+
+    # --- within ------------------------------------------------------------------------------------------------
+
+    def _ask(self, ask: Ask, why_not: str) -> None:
+        reading = self._chosen()
+        if isinstance(reading, Reading) and not why_not and self.dialog is None:
+            self._follow(ask(self._controller.corrections, reading, self._refusal, self._parent()))
+
+    def _refusal(self) -> str:
+        """Why the last correction was refused; the list is read again."""
+        refusal = self._controller.message.text
+        self._controller.refresh(force=True)
+        return refusal
+
+    def _follow(self, dialog: QDialog) -> None:
+        self.dialog = dialog
+        dialog.finished.connect(self._closed)
+        if not dialog.isVisible():
+            dialog.open()
+
+    def _closed(self) -> None:
+        if self.dialog is not None:
+            self.dialog.deleteLater()
+        self.dialog = None
