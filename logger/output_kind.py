@@ -1,7 +1,7 @@
 """Recognises by its content a file that this program has written, which a new one of its kind may replace.
 
-In: an existing file. Out: whether it is a report or form, a table, a spreadsheet, a columnar file, a PDF or a list of
-events of this program. What it does not recognise belongs to somebody else.
+In: an existing file. Out: whether it is a report or form, a table, a spreadsheet, a columnar file, a PDF, a picture or a
+list of events of this program. What it does not recognise belongs to somebody else.
 """
 
 from __future__ import annotations
@@ -12,6 +12,9 @@ from pathlib import Path
 
 GENERATOR = "Stillvolt"
 """Stands in each HTML file as its generator, and in each spreadsheet as its author."""
+
+PICTURE_AUTHOR_KEY = "Software"
+"""The text of a PNG file under which the program that has drawn it is named; an SVG file describes itself so."""
 
 PDF_MARK = f"% {GENERATOR}\n".encode()
 """A comment at the end of each PDF file: its own fields are compressed."""
@@ -40,6 +43,10 @@ def is_own_output(path: Path) -> bool:
         return _is_own_workbook(path)
     if begin.startswith(b"PAR1"):
         return any(all(name.encode() in end for name in header) for header in KNOWN_HEADERS)
+    if begin.startswith(b"\x89PNG\r\n"):
+        return f"{PICTURE_AUTHOR_KEY}\0{GENERATOR}".encode() in begin
+    if begin.startswith((b"<?xml", b"<svg")):
+        return f"<desc>{PICTURE_AUTHOR_KEY}: {GENERATOR}</desc>".encode() in begin
     if begin.startswith(b"%PDF"):
         return end.endswith(PDF_MARK)
     return any(mark in begin for mark in _HTML_MARKS) or _is_own_text(begin)

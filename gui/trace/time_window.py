@@ -88,27 +88,47 @@ class TimeWindow:
         longest_s = max(self._snapshot.now_s, MIN_LONGEST_S)
         self.set_span(None if wanted_s > longest_s else max(wanted_s, MIN_SPAN_S))
 
+    def zoom_at(self, factor: float, at_s: float) -> None:
+        """Make the stretch longer (factor > 1) or shorter; a moment stays where it is in the picture.
+
+        While the newest value stays in sight, it is followed.
+
+        Args:
+            factor: of the length.
+            at_s: the moment.
+        """
+        left_s, right_s = self.bounds_s()
+        wanted_s = max((right_s - left_s) * factor, MIN_SPAN_S)
+        if wanted_s > max(self._snapshot.now_s, MIN_LONGEST_S):
+            self.set_span(None)
+            return
+        share = (at_s - left_s) / (right_s - left_s)
+        self.span_s = wanted_s
+        self._place(at_s + (1.0 - share) * self.length_s)
+
     def pan(self, share: float) -> None:
         """Move by a share of the stretch; at the newest value it follows again."""
-        _, right_s = self.bounds_s()
+        self.pan_to(self.bounds_s()[1] + share * self.length_s)
+
+    def pan_to(self, right_s: float) -> None:
+        """Move so that the stretch ends there; with the newest value in sight it is followed.
+
+        Args:
+            right_s: the wanted right edge.
+        """
         length_s = self.length_s
         if self.span_s is None:
             self.span_s = length_s
-        newest_s = self._newest_s(length_s)
-        first_s = min(length_s * 0.5, newest_s)
-        self._right_s = min(max(right_s + share * length_s, first_s), newest_s)
-        self.following = self._right_s >= newest_s
+        self._place(right_s)
+
+    def go_live(self) -> None:
+        """Go to the newest value and follow it."""
+        self.following = True
 
     def show_stretch(self, start_s: float, end_s: float) -> None:
         """Look at a stretch, from end to end, and stay there."""
         self.span_s = max(end_s - start_s, MIN_SPAN_S)
         self._right_s, self.following = (start_s + end_s + self.span_s) / 2, False
-
-    def drag_to(self, left_s: float, right_s: float) -> None:
-        """Take over what was dragged into sight."""
-        self.span_s = max(right_s - left_s, MIN_SPAN_S)
-        self._right_s = right_s
-        self.following = right_s >= self._snapshot.now_s > left_s
 
     @property
     def view_range(self) -> ViewRange:
@@ -119,6 +139,13 @@ class TimeWindow:
     def view_range(self, view_range: ViewRange) -> None:
         self.span_s, self.following = view_range.span_s, view_range.following
         self._right_s = view_range.right_s
+
+    def _place(self, right_s: float) -> None:
+        length_s = self.length_s
+        newest_s = self._newest_s(length_s)
+        first_s = min(length_s * 0.5, newest_s)
+        self._right_s = min(max(right_s, first_s), newest_s)
+        self.following = self._right_s >= self._snapshot.now_s
 
     def _newest_s(self, length_s: float) -> float:
         """The right edge of a stretch of that length that shows the newest value."""

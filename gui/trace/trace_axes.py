@@ -8,8 +8,9 @@ from typing import Any
 import numpy as np
 import pyqtgraph as pg
 
+from gui.model.visit_controller import VisitController
 from gui.trace.trace_marks import TICKS_S
-from gui.widgets.appearance import VisitWidget
+from gui.widgets.appearance import Appearance
 from logger.clock import NS_PER_S
 
 TICK_ROOM = 8
@@ -20,22 +21,25 @@ class ClockAxis(pg.AxisItem):  # type: ignore[misc]
     """Time of day below the trace, at round times of the local clock.
 
     Args:
-        owner: the part that shows the trace; its visit and text sizes are used.
+        controller: the visit.
+        appearance: the sizes of texts.
     """
 
-    def __init__(self, owner: VisitWidget) -> None:
+    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
         super().__init__(orientation="bottom")
-        self._owner = owner
+        self._controller = controller
+        self.appearance = appearance
 
     def tickValues(self, minVal: float, maxVal: float, size: float) -> list[tuple[float, list[float]]]:
         """See pyqtgraph."""
-        trace = self._owner.controller.snapshot.trace
+        trace = self._controller.snapshot.trace
         if trace.origin_utc_ns is None or maxVal <= minVal:
             return []
-        wanted = max(size / (self._owner.appearance.sizes.small * TICK_ROOM), 2)
+        wanted = max(size / (self.appearance.sizes.small * TICK_ROOM), 2)
         step = next((t for t in TICKS_S if (maxVal - minVal) / t <= wanted), TICKS_S[-1])
-        zero_s = trace.utc_ns(0.0) / NS_PER_S
-        offset = datetime.fromtimestamp(zero_s).astimezone().utcoffset()
+        left_utc_ns = trace.utc_ns(minVal)
+        zero_s = left_utc_ns / NS_PER_S - minVal
+        offset = datetime.fromtimestamp(left_utc_ns / NS_PER_S).astimezone().utcoffset()
         local_s = zero_s + (offset.total_seconds() if offset else 0.0)
         first = np.ceil((minVal + local_s) / step) * step - local_s
         return [(float(step), [float(v) for v in np.arange(first, maxVal, step)])]
@@ -43,7 +47,7 @@ class ClockAxis(pg.AxisItem):  # type: ignore[misc]
     def tickStrings(self, values: list[float], scale: float, spacing: float) -> list[str]:
         """See pyqtgraph."""
         del scale
-        trace = self._owner.controller.snapshot.trace
+        trace = self._controller.snapshot.trace
         pattern = "%H:%M:%S" if spacing < 60 else "%H:%M"
         times = [round(trace.utc_ns(value) / NS_PER_S, 3) for value in values]
         return [datetime.fromtimestamp(round(t)).strftime(pattern) for t in times]

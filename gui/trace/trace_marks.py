@@ -1,4 +1,4 @@
-"""What the live trace and the still pictures of it have in common: the scale, the shapes of stretches, labels."""
+"""What the live trace and the still pictures of it have in common: the scale, and the shapes of stretches and steps."""
 
 from __future__ import annotations
 
@@ -6,14 +6,24 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil, floor, log10
 
-from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QImage, QPainter, QPen, QPolygonF, QTransform
+from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
+from PySide6.QtGui import QBrush, QColor, QImage, QPaintEngine, QPainter, QPen, QPolygonF, QTransform
 
 from gui.model.wording import step_text, volts_text
-from gui.widgets.appearance import Appearance
-from gui.widgets.theme import BLUISH_GREEN, GREY, ON_STATE, REDDISH_PURPLE, VERMILLION, YELLOW, colour, font
-from logger.settling.events import Gap, Motion, Overload, Settled, Step
-from logger.visit.trace import Kind, Placed
+from gui.trace.curve_envelope import CurveEnvelope
+from gui.trace.labels import Labels
+from gui.widgets.theme import (
+    BLUISH_GREEN,
+    GREY,
+    ON_STATE,
+    REDDISH_PURPLE,
+    STATE_COLOURS,
+    VERMILLION,
+    YELLOW,
+    colour,
+)
+from logger.settling.events import Gap, Motion, Overload, Settled, State, Step
+from logger.visit.trace import Kind, Placed, Polyline
 
 STRETCHES: tuple[tuple[Kind, str, float], ...] = (
     (Settled, BLUISH_GREEN, 0.16),
@@ -29,6 +39,8 @@ TICKS_S = (1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 10800,
 STRIP_SHARE = 0.62
 """Height of the strip of shapes at the foot, of the small text's."""
 
+_RESTLESS = frozenset({State.CHANGING, State.CHANGING_LONG, State.DRIFTING, State.ALTERNATING})
+
 PALE = 0.35
 """Opacity of what is to be ignored."""
 
@@ -37,10 +49,6 @@ HEADROOM = 1.3
 """Top of the picture over the highest value in sight: room for the labels."""
 
 _TOPS = (1.0, 1.2, 1.6, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
-_TOP_ROWS = 6
-_TOP_SHARE = 0.4
-"""Labels at the top stay in this part of the picture, so that the curve is seen."""
-_CENTRED_ROWS = (0, -1, 1, 2, 3)
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +73,10 @@ class Scale:
     def y(self, volts: float) -> float:
         """Pixel of a value."""
         return float(self.box.bottom() - volts / self.top_volts * self.box.height())
+
+    def envelope(self, line: Polyline) -> CurveEnvelope:
+        """Where a curve runs in the picture."""
+        return CurveEnvelope(self.box, self.start_s, self.end_s, self.top_volts, line)
 
     def strip(self, height: float) -> QRectF:
         """The foot of the picture, of that height in pixels."""
@@ -111,6 +123,11 @@ def paint_columns(painter: QPainter, scale: Scale, columns: Sequence[tuple[float
         scale: turns time and volts into pixels.
         columns: left edge and width in pixels, and colour.
     """
+    if painter.paintEngine().type() is QPaintEngine.Type.SVG:
+        # A drawing is scaled later: it has no pixels.
+        for left, width, ink in columns:
+            painter.fillRect(QRectF(left, scale.box.top(), width, scale.box.height()), ink)
+        return
     row = QImage(max(ceil(scale.box.width()), 1), 1, QImage.Format.Format_ARGB32_Premultiplied)
     row.fill(0)
     along = QPainter(row)
@@ -169,7 +186,7 @@ def label_step(labels: Labels, scale: Scale, step: Step, at_s: float, name: str 
         name: what it was, if that is known.
     """
     size = step_text(step.after_volts - step.before_volts)
-    labels.put_top(f"{size} {name}".strip(), scale.x(at_s), scale.box, REDDISH_PURPLE, ON_STATE)
+    labels.put_along(f"{size} {name}".strip(), scale.x(at_s), REDDISH_PURPLE, ON_STATE)
 
 
 def _paint_strip(painter: QPainter, kind: Kind, box: QRectF, hue: str) -> None:
@@ -191,6 +208,23 @@ def _paint_strip(painter: QPainter, kind: Kind, box: QRectF, hue: str) -> None:
         painter.drawPolyline(points) if kind is Motion else painter.drawPolygon(points)
 
 
+def paint_present_state(painter: QPainter, state: State, box: QRectF) -> None:
+    """The shape of a state that goes on: an open bar while it settles, a zigzag while it changes.
+
+    Args:
+        painter: paints the picture.
+        state: of the trace now.
+        box: its place in the strip at the foot.
+    """
+    hue = STATE_COLOURS[state]
+    if state is State.SETTLING:
+        painter.setPen(QPen(QColor(hue), 2))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.drawRect(box.adjusted(1, 2, -1, -2))
+    elif state in _RESTLESS:
+        _paint_strip(painter, Motion, box, hue)
+
+
 def label_motion(labels: Labels, scale: Scale, placed: Placed, motion: Motion) -> None:
     """The word and the peak of a motion, above it.
 
@@ -202,9 +236,7 @@ def label_motion(labels: Labels, scale: Scale, placed: Placed, motion: Motion) -
     """
     middle = scale.x((placed.start_s + placed.end_s) / 2)
     y = max(scale.y(motion.peak_volts), scale.box.top())
-    labels.put_centred(
-        f"motion {volts_text(motion.peak_volts)} V", middle, y, scale.box, VERMILLION, ON_STATE
-    )
+    labels.put_centred(f"motion {volts_text(motion.peak_volts)} V", middle, y, VERMILLION, ON_STATE)
 
 
 def wanted_top(highest_volts: float) -> float:
@@ -218,105 +250,14 @@ def round_top(wanted_volts: float) -> float:
     return next(t * decade for t in _TOPS if t * decade >= wanted_volts * 0.999)
 
 
-class Labels:
-    """Puts labels where none is yet; one that finds no room is left out, its line stays."""
+def draw_curve(painter: QPainter, line: Polyline, scale: Scale) -> None:
+    """The curve, line by line: as one wide path it takes Qt several times as long.
 
-    def __init__(self, painter: QPainter, appearance: Appearance) -> None:
-        self._painter = painter
-        self._small = appearance.sizes.small
-        self._font = font(appearance.sizes.small, True)
-        self._metrics = QFontMetricsF(self._font)
-        self._taken: list[QRectF] = []
-
-    def keep_free(self, box: QRectF) -> None:
-        """Put nothing there."""
-        self._taken.append(box)
-
-    def put_above(self, text: str, left: float, right: float, y: float, ground: str, ink: str) -> None:
-        """Above a line from left to right, else below it, if it is long enough.
-
-        Args:
-            text: the label.
-            left: where the line begins, in pixels.
-            right: where it ends.
-            y: its height in the picture.
-            ground: colour of the label.
-            ink: colour of its text.
-        """
-        width, height = self._size(text)
-        if right - left < width * 0.8:
-            return
-        for at in (right - width - 4, (left + right - width) / 2, left + 4):
-            for top in (y - height - 5, y + 6):
-                if top > 0 and self._draw(QRectF(max(at, left), top, width, height), text, ground, ink):
-                    return
-
-    def put_inside(self, text: str, left: float, right: float, y: float, ground: str, ink: str) -> None:
-        """In the middle of a stretch, if it is wide enough.
-
-        Args:
-            text: the label.
-            left: where the stretch begins, in pixels.
-            right: where it ends.
-            y: the middle of the label.
-            ground: colour of the label.
-            ink: colour of its text.
-        """
-        width, height = self._size(text)
-        if right - left >= width:
-            self._draw(QRectF((left + right - width) / 2, y - height / 2, width, height), text, ground, ink)
-
-    def put_centred(self, text: str, x: float, y: float, box: QRectF, ground: str, ink: str) -> None:
-        """Above a point, else a row higher or lower, within the picture.
-
-        Args:
-            text: the label.
-            x: the point, in pixels.
-            y: its height in the picture.
-            box: the picture.
-            ground: colour of the label.
-            ink: colour of its text.
-        """
-        width, height = self._size(text)
-        left = min(max(x - width / 2, box.left()), box.right() - width)
-        first = max(y - height - 4, box.top() + 2.0)
-        for row in _CENTRED_ROWS:
-            top = first + 1.15 * height * row
-            fits = box.top() <= top and top + height <= box.bottom()
-            if fits and self._draw(QRectF(left, top, width, height), text, ground, ink):
-                return
-
-    def put_top(self, text: str, x: float, box: QRectF, ground: str, ink: str) -> None:
-        """At the top of a vertical line, in the first row that is free.
-
-        Args:
-            text: the label.
-            x: where the line is, in pixels.
-            box: the picture.
-            ground: colour of the label.
-            ink: colour of its text.
-        """
-        text = self._metrics.elidedText(text, Qt.TextElideMode.ElideRight, 16 * self._small)
-        width, height = self._size(text)
-        left = min(max(x - width / 2, box.left()), box.right() - width)
-        for row in range(_TOP_ROWS):
-            top = box.top() + self._small * 0.4 + height * 1.15 * row
-            if top + height > box.top() + _TOP_SHARE * box.height():
-                return
-            if self._draw(QRectF(left, top, width, height), text, ground, ink):
-                return
-
-    def _size(self, text: str) -> tuple[float, float]:
-        return self._metrics.horizontalAdvance(text) + self._small * 0.8, self._small * 1.5
-
-    def _draw(self, box: QRectF, text: str, ground: str, ink: str) -> bool:
-        if any(box.intersects(other) for other in self._taken):
-            return False
-        self._taken.append(box)
-        self._painter.setPen(Qt.PenStyle.NoPen)
-        self._painter.setBrush(QColor(ground))
-        self._painter.drawRoundedRect(box, 4, 4)
-        self._painter.setPen(QColor(ink))
-        self._painter.setFont(self._font)
-        self._painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
-        return True
+    Args:
+        painter: paints the picture, with the pen of the curve.
+        line: the curve.
+        scale: turns time and volts into pixels.
+    """
+    points = [QPointF(scale.x(t), scale.y(v)) for t, v in zip(line.times_s, line.volts, strict=True)]
+    joined = zip(points, points[1:], line.joined, strict=False)
+    painter.drawLines([QLineF(one, other) for one, other, is_joined in joined if is_joined])

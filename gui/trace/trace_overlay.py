@@ -1,6 +1,7 @@
-"""What is drawn in the live trace behind and before its curve: grid, stretches, levels, steps, readings, marks.
+"""What is drawn in a trace behind and before its curve: grid, stretches, levels, steps, readings, marks, the selection.
 
-Only what is in sight is asked for; where there is too much of a kind, it is drawn joined and without labels.
+Only what is in sight is asked for; where there is too much of a kind, it is drawn joined and without labels. Labels are
+given their places once for each picture, not for each painting of it.
 """
 
 from __future__ import annotations
@@ -11,34 +12,39 @@ from typing import Any
 
 import pyqtgraph as pg
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen
+from PySide6.QtGui import QColor, QPainter, QPen
 
 from gui.model.visit_snapshot import VisitSnapshot
-from gui.model.wording import duration_text, span_text, step_label_text, volts_text
-from gui.trace.time_window import TimeWindow
+from gui.model.wording import duration_text, step_label_text, volts_text
+from gui.trace.labels import Labels, paint_labels
+from gui.trace.selected_stretch import SelectedStretch
 from gui.trace.trace_axes import first_ticks
 from gui.trace.trace_marks import (
     STRETCHES,
     STRIP_SHARE,
-    Labels,
     MarkedInterval,
     Scale,
     label_motion,
     label_step,
+    paint_present_state,
     paint_step_lines,
     paint_stretches,
 )
+from gui.translation import tr
 from gui.widgets.appearance import Appearance
 from gui.widgets.theme import BLUISH_GREEN, colour, font
+from logger.metrology.context import Context
 from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step
 from logger.sweep.labelled_steps import KnownStep
-from logger.visit.trace import Kind, Placed
+from logger.visit.trace import Kind, Placed, Polyline
 
 MAX_LABELLED = 60
 """More spans of a kind than this in sight are drawn joined, as columns of the picture, without labels."""
 
 MAX_MOTION_LABELS = 20
 """More motion in sight is shown by its shapes only: words would hide the curve."""
+
+SELECTION_OPACITY = 0.18
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,27 +57,52 @@ class Note:
     ink: str
 
 
+# long: it paints one picture, part by part, from one set of inputs.
 class TraceOverlay:
     """Paints in the pixels of the picture.
 
     Args:
         snapshot: what is known of the visit log.
-        window: which stretch is in sight.
+        selection: the stretch that is selected.
         axes: the axes of time and of volts, whose main marks the grid follows.
         appearance: theme and sizes.
     """
 
     def __init__(
-        self, snapshot: VisitSnapshot, window: TimeWindow, axes: tuple[Any, Any], appearance: Appearance
+        self,
+        snapshot: VisitSnapshot,
+        selection: SelectedStretch,
+        axes: tuple[Any, Any],
+        appearance: Appearance,
     ) -> None:
         self._snapshot = snapshot
-        self._window = window
+        self._selection = selection
         self._time_axis, self._volts_axis = axes
         self.appearance = appearance
         self.fits_levels = False
         """The height is fitted to the settled levels only."""
         self.asks_labels = False
         """Steps without a label ask for one."""
+        self.readout_box: QRectF | None = None
+        """Where the readout under the pointer stands: labels under it are left out."""
+        self.selection_is_labelled = True
+        """There was room in the picture for the value of the selection."""
+        self._line: Polyline | None = None
+        self._labels: Labels | None = None
+        self._scale: Scale | None = None
+        self._level_texts: dict[tuple[float, float], str] = {}
+        self._level_context: Context | None = None
+
+    def show_curve(self, line: Polyline) -> None:
+        """Take over a curve that is new: the labels are put into their places anew."""
+        self._line = line
+        self._labels = None
+
+    def labels_at(self, scale: Scale) -> Labels:
+        """The labels of the picture at their places."""
+        if self._labels is None or scale != self._scale:
+            self._labels, self._scale = self._placed_labels(scale), scale
+        return self._labels
 
     # --- behind the curve --------------------------------------------------------------------------------
 
@@ -83,13 +114,16 @@ class TraceOverlay:
             for kind, hue, alpha in STRETCHES
             for start_s, end_s in self._joined_spans(scale, kind)
         ]
-        paint_stretches(painter, scale, self.appearance.sizes.small * STRIP_SHARE, stretches)
+        strip_height = self.appearance.sizes.small * STRIP_SHARE
+        paint_stretches(painter, scale, strip_height, stretches)
+        self._paint_present_state(painter, scale, strip_height)
         # Behind the curve and wide, so that both are seen where the curve runs along its level.
         painter.setPen(QPen(colour(BLUISH_GREEN, 0.75), 5))
         for placed in self._labelled_events(Settled, scale):
             assert isinstance(placed.event, Settled)
             y = scale.y(placed.event.volts)
             painter.drawLine(QPointF(scale.x(placed.start_s), y), QPointF(scale.x(placed.end_s), y))
+        self._paint_selection(painter, scale)
 
     def _paint_grid(self, painter: QPainter, scale: Scale) -> None:
         """Lines at the axes' main marks; pyqtgraph's own grid takes longer than all the rest of the picture."""
@@ -102,6 +136,30 @@ class TraceOverlay:
             y = scale.y(volts)
             painter.drawLine(QPointF(box.left(), y), QPointF(box.right(), y))
 
+    def _paint_present_state(self, painter: QPainter, scale: Scale, height: float) -> None:
+        """The shape of what is going on now, of which the detector makes an event later."""
+        snapshot = self._snapshot
+        live = snapshot.live
+        if live is None or live.ended or not snapshot.recording:
+            return
+        since_s = snapshot.trace.seconds(live.since_steady_utc_ns, live.run_id)
+        if since_s < scale.end_s and snapshot.now_s > scale.start_s:
+            left, right = scale.x(since_s), scale.x(snapshot.now_s)
+            top = scale.strip(height).top()
+            paint_present_state(painter, live.state, QRectF(left, top, max(right - left, 1.5), height))
+
+    def _paint_selection(self, painter: QPainter, scale: Scale) -> None:
+        bounds_s = self._selection.bounds_s
+        if bounds_s is None or bounds_s[1] < scale.start_s or bounds_s[0] > scale.end_s:
+            return
+        theme = self.appearance.theme
+        left, right = scale.x(bounds_s[0]), scale.x(bounds_s[1])
+        box = QRectF(left, scale.box.top(), max(right - left, 1.5), scale.box.height())
+        painter.fillRect(box, colour(theme.chosen, SELECTION_OPACITY))
+        painter.setPen(QPen(QColor(theme.chosen), 1.5))
+        for x in (left, right):
+            painter.drawLine(QPointF(x, box.top()), QPointF(x, box.bottom()))
+
     def _joined_spans(self, scale: Scale, kind: Kind) -> list[tuple[float, float]]:
         """Where the spans of a kind begin and end; those too close to be told apart are one."""
         snapshot = self._snapshot
@@ -112,26 +170,59 @@ class TraceOverlay:
     # --- before the curve --------------------------------------------------------------------------------
 
     def paint_before(self, painter: QPainter, scale: Scale) -> None:
-        """Paint what lies over the curve: steps, readings, marks, and the labels, of which none covers another."""
-        labels = Labels(painter, self.appearance)
-        labels.keep_free(self._caption_box(scale))
-        notes = self._notes_in_sight(scale)
-        for note in notes:
+        """Paint what lies over the curve: steps, readings, marks, and the labels beside it."""
+        for note in self._notes_in_sight(scale):
             line = QRectF(note.x - 1, scale.box.top(), 2, scale.box.height())
             painter.fillRect(line, colour(note.ground, 0.6))
-        self._paint_steps(painter, scale, labels)
-        for note in notes:
-            labels.put_top(note.text, note.x, scale.box, note.ground, note.ink)
-        self._label_stretches(scale, labels, Overload, "overload")
-        self._label_stretches(scale, labels, Gap, "no signal")
-        self._label_levels(scale, labels)
-        self._label_motions(scale, labels)
-        self._paint_caption(painter, scale)
+        lines = [
+            (placed.event, placed.start_s, known is not None and known.ignored)
+            for placed, known in self._steps_in_sight(scale)
+            if isinstance(placed.event, Step)
+        ]
+        paint_step_lines(painter, scale, lines)
+        readout = self.readout_box
+        placed = self.labels_at(scale).placed
+        in_sight = [label for label in placed if readout is None or not readout.intersects(label.box)]
+        paint_labels(painter, in_sight, self.appearance.sizes.small)
         if not len(self._snapshot.trace):
             painter.setPen(QColor(self.appearance.theme.quiet))
             painter.setFont(font(self.appearance.sizes.normal))
+            text = tr("The trace appears here with the first value.")
             painter.drawText(
-                scale.box, Qt.AlignmentFlag.AlignCenter, "The trace appears here with the first value."
+                scale.box, Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextWordWrap.value, text
+            )
+
+    def _placed_labels(self, scale: Scale) -> Labels:
+        """Put the labels into their places, those of the highest rank first."""
+        curve = None if self._line is None else scale.envelope(self._line)
+        labels = Labels(self.appearance.sizes.small, scale.box, curve)
+        self._label_selection(scale, labels)
+        # The newest first: where there is not room for all labels, it is the older ones that go without.
+        for placed, known in reversed(self._steps_in_sight(scale)):
+            assert isinstance(placed.event, Step)
+            if known is not None and known.ignored:
+                continue
+            name = step_label_text(known, self._snapshot.every_source) if known else ""
+            text = tr("which?") if self.asks_labels and known is not None and not name else name
+            label_step(labels, scale, placed.event, placed.start_s, text)
+        for note in reversed(self._notes_in_sight(scale)):
+            labels.put_along(note.text, note.x, note.ground, note.ink)
+        self._label_stretches(scale, labels, Overload, tr("overload"))
+        self._label_stretches(scale, labels, Gap, tr("no signal"))
+        self._label_levels(scale, labels)
+        self._label_motions(scale, labels)
+        return labels
+
+    def _label_selection(self, scale: Scale, labels: Labels) -> None:
+        self.selection_is_labelled = True
+        bounds_s, theme = self._selection.bounds_s, self.appearance.theme
+        if bounds_s is None:
+            return
+        start_s, end_s = max(bounds_s[0], scale.start_s), min(bounds_s[1], scale.end_s)
+        if start_s <= end_s:
+            middle = scale.x((start_s + end_s) / 2)
+            self.selection_is_labelled = labels.put_lines(
+                self._selection.lines(), middle, scale.box.top(), theme.chosen, theme.on_chosen
             )
 
     def _labelled_events(self, kind: Kind, scale: Scale) -> list[Placed]:
@@ -142,11 +233,25 @@ class TraceOverlay:
 
     def _label_levels(self, scale: Scale, labels: Labels) -> None:
         theme = self.appearance.theme
-        for placed in self._labelled_events(Settled, scale):
+        for placed in reversed(self._labelled_events(Settled, scale)):
             assert isinstance(placed.event, Settled)
             left, right = _within(scale, placed)
-            text = f"{volts_text(placed.event.volts, placed.event.u_volts)} V"
+            text = self._level_text(placed.event)
             labels.put_above(text, left, right, scale.y(placed.event.volts), theme.note, theme.text)
+
+    def _level_text(self, span: Settled) -> str:
+        """A level with the same figures as the readout and a reading give it: by its whole uncertainty."""
+        context = self._snapshot.context
+        if context is not self._level_context:
+            if context != self._level_context:
+                self._level_texts = {}
+            self._level_context = context
+        key = span.volts, span.u_volts
+        text = self._level_texts.get(key)
+        if text is None:
+            budget = context.budget(span.volts, span.u_volts)
+            text = self._level_texts[key] = f"{volts_text(span.volts, budget.u_volts)} V"
+        return text
 
     def _label_motions(self, scale: Scale, labels: Labels) -> None:
         motions = self._labelled_events(Motion, scale)
@@ -161,24 +266,11 @@ class TraceOverlay:
             text = f"{word} {duration_text(placed.end_s - placed.start_s)}"
             labels.put_inside(text, left, right, scale.box.center().y(), theme.note, theme.text)
 
-    def _paint_steps(self, painter: QPainter, scale: Scale, labels: Labels) -> None:
-        snapshot = self._snapshot
-        known_of: dict[Event, KnownStep] = {known.found.step: known for known in snapshot.known_steps()}
-        steps = [(placed, known_of.get(placed.event)) for placed in self._labelled_events(Step, scale)]
-        lines = [
-            (placed.event, placed.start_s, known is not None and known.ignored)
-            for placed, known in steps
-            if isinstance(placed.event, Step)
-        ]
-        paint_step_lines(painter, scale, lines)
-        # The newest first: where there is not room for all labels, it is the older ones that go without.
-        for placed, known in reversed(steps):
-            assert isinstance(placed.event, Step)
-            if known is not None and known.ignored:
-                continue
-            name = step_label_text(known, snapshot.every_source) if known else ""
-            text = "which?" if self.asks_labels and known is not None and not name else name
-            label_step(labels, scale, placed.event, placed.start_s, text)
+    def _steps_in_sight(self, scale: Scale) -> list[tuple[Placed, KnownStep | None]]:
+        known_of: dict[Event, KnownStep] = {
+            known.found.step: known for known in self._snapshot.known_steps()
+        }
+        return [(placed, known_of.get(placed.event)) for placed in self._labelled_events(Step, scale)]
 
     def _notes_in_sight(self, scale: Scale) -> list[Note]:
         """Readings as pins with their spot, marks as flags with their text."""
@@ -195,32 +287,6 @@ class TraceOverlay:
         in_sight = [note for note in notes if scale.start_s <= note[0] <= scale.end_s]
         newest = in_sight[-MAX_LABELLED:]
         return [Note(scale.x(at_s), text, ground, ink) for at_s, text, ground, ink in newest]
-
-    # --- caption -----------------------------------------------------------------------------------------
-
-    def _caption(self) -> str:
-        """How long a stretch is in sight, and whether it follows the newest value."""
-        window = self._window
-        span = "all" if window.span_s is None else span_text(window.span_s)
-        text = span if window.following else f"{span} — looking back, F follows"
-        return f"{text} — height: still levels" if self.fits_levels else text
-
-    def _caption_box(self, scale: Scale) -> QRectF:
-        small = self.appearance.sizes.small
-        width = QFontMetricsF(font(small)).horizontalAdvance(self._caption())
-        return QRectF(
-            scale.box.left() + small * 0.5, scale.box.top() + small * 0.4, width + small, small * 1.7
-        )
-
-    def _paint_caption(self, painter: QPainter, scale: Scale) -> None:
-        theme, box = self.appearance.theme, self._caption_box(scale)
-        follows = self._window.following
-        painter.setFont(font(self.appearance.sizes.small))
-        painter.setPen(Qt.PenStyle.NoPen)
-        painter.setBrush(QColor(theme.note if follows else theme.ask))
-        painter.drawRoundedRect(box, 4, 4)
-        painter.setPen(QColor(theme.quiet if follows else theme.on_ask))
-        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, self._caption())
 
 
 class TraceLayer(pg.GraphicsObject):  # type: ignore[misc]
@@ -244,15 +310,21 @@ class TraceLayer(pg.GraphicsObject):  # type: ignore[misc]
         """See Qt."""
         return QRectF(self._view.rect())
 
+    @property
+    def scale_in_sight(self) -> Scale | None:
+        """From seconds and volts to pixels; None while nothing can be drawn."""
+        (start_s, end_s), (_bottom, top_volts) = self._view.viewRange()
+        if end_s <= start_s or top_volts <= 0:
+            return None
+        return Scale(self.boundingRect(), start_s, end_s, top_volts)
+
     def paint(self, painter: QPainter, *_: Any) -> None:
         """See Qt."""
-        (start_s, end_s), (_bottom, top_volts) = self._view.viewRange()
-        box = self.boundingRect()
-        if end_s <= start_s or top_volts <= 0:
-            return
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.setClipRect(box)
-        self._paint(painter, Scale(box, start_s, end_s, top_volts))
+        scale = self.scale_in_sight
+        if scale is not None:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            painter.setClipRect(scale.box)
+            self._paint(painter, scale)
 
 
 def _within(scale: Scale, placed: Placed) -> tuple[float, float]:

@@ -9,20 +9,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy
 
 from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, volts_text
 from gui.trace.axis_labels import paint_seconds, paint_volts, volts_marks
+from gui.trace.labels import Labels, paint_labels
 from gui.trace.reading_interval import ReadingInterval
 from gui.trace.trace_marks import (
     STRETCHES,
     STRIP_SHARE,
-    Labels,
     MarkedInterval,
     Scale,
+    draw_curve,
     paint_step,
     paint_stretches,
     round_top,
@@ -31,7 +32,6 @@ from gui.trace.trace_marks import (
 from gui.widgets.appearance import Appearance, VisitWidget
 from gui.widgets.theme import BLUISH_GREEN, ON_STATE, VERMILLION, colour, font
 from logger.settling.events import Motion, Step
-from logger.visit.trace import Polyline
 
 MIN_ROWS, USUAL_ROWS, MAX_ROWS = 6, 8, 12
 """Height, in small letters."""
@@ -143,16 +143,20 @@ class TracePicture(VisitWidget):
             painter.drawLine(QPointF(x, box.top()), QPointF(x, box.bottom()))
         painter.setPen(QPen(QColor(theme.curve), 1.5))
         trace = self.controller.snapshot.trace
-        _draw_curve(painter, trace.polyline(*interval.window_s(), max(int(box.width()), 1)), scale)
-        labels = Labels(painter, self.appearance)
+        line = trace.polyline(*interval.window_s(), max(int(box.width()), 1))
+        draw_curve(painter, line, scale)
+        labels = Labels(self.appearance.sizes.small, box, scale.envelope(line))
         text = f"{volts_text(interval.volts, interval.u_volts)} V{' ?' if interval.in_doubt else ''}"
-        labels.put_centred(text, (left + right) / 2, y, box, theme.note, theme.text)
+        place = (text, (left + right) / 2, y, theme.note, theme.text)
+        # The levels are what is compared: a value is shown, though a small picture has no place beside the curve.
+        labels.put_centred(*place) or labels.over_curve().put_centred(*place)
         for placed in self.controller.snapshot.events_between(Motion, scale.start_s, scale.end_s):
             middle = (max(placed.start_s, scale.start_s) + min(placed.end_s, scale.end_s)) / 2
-            labels.put_top("motion", scale.x(middle), box, VERMILLION, ON_STATE)
+            labels.put_along("motion", scale.x(middle), VERMILLION, ON_STATE)
         for placed in self.controller.snapshot.events_between(Step, scale.start_s, scale.end_s):
             assert isinstance(placed.event, Step)
             paint_step(painter, scale, labels, placed.event, placed.start_s)
+        paint_labels(painter, labels.placed, self.appearance.sizes.small)
         painter.restore()
         paint_seconds(painter, scale, interval.start_s, self.appearance, self.width())
 
@@ -183,10 +187,3 @@ class TracePicture(VisitWidget):
             for placed in snapshot.events_between(kind, scale.start_s, scale.end_s)
         ]
         paint_stretches(painter, scale, self.appearance.sizes.small * STRIP_SHARE, stretches)
-
-
-def _draw_curve(painter: QPainter, line: Polyline, scale: Scale) -> None:
-    points = [QPointF(scale.x(t), scale.y(v)) for t, v in zip(line.times_s, line.volts, strict=True)]
-    # Line by line: as one wide path it takes Qt several times as long.
-    joined = zip(points, points[1:], line.joined, strict=False)
-    painter.drawLines([QLineF(one, other) for one, other, is_joined in joined if is_joined])

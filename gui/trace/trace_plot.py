@@ -6,22 +6,32 @@ shape of each stretch. Only what is in sight is asked for, at the picture's own 
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pyqtgraph as pg
-from PySide6.QtCore import QSize, Qt, Signal
-from PySide6.QtGui import QFontMetricsF
+from PySide6.QtCore import QEvent, QObject, QPoint, QPointF, QSize, Qt, Signal
+from PySide6.QtGui import QContextMenuEvent, QFontMetricsF, QKeyEvent
 from PySide6.QtWidgets import QVBoxLayout
 
 from gui.model.visit_controller import VisitController
+from gui.model.wording import span_text
+from gui.trace.selected_stretch import SelectedStretch
+from gui.trace.spoken_trace import SpokenTrace
 from gui.trace.time_window import TimeWindow, ViewRange
 from gui.trace.trace_axes import ClockAxis, VoltsAxis
+from gui.trace.trace_header import TraceHeader
 from gui.trace.trace_marks import round_top, wanted_top
+from gui.trace.trace_moment import moment_lines
 from gui.trace.trace_overlay import TraceLayer, TraceOverlay
+from gui.trace.trace_pointer import TracePointer
+from gui.trace.trace_view_box import TraceViewBox
+from gui.translation import tr
 from gui.widgets.appearance import Appearance, VisitWidget
 from gui.widgets.theme import font
-from logger.settling.events import Settled
+from logger.settling.events import Gap, Motion, Overload, Settled
+from logger.visit.trace import Kind
 
 EMPTY_TOP_VOLTS = 1.0
 """Height of a picture without a value."""
@@ -31,27 +41,53 @@ SHRINK_SHARE = 0.55
 
 MIN_COLUMNS = 200
 
+SNAP_PIXELS = 8.0
+"""An end of a selection that is no further from the end of a settled span is put there."""
 
+ZOOM_FACTOR = 2.0
+"""The stretch in sight becomes so many times longer or shorter by the keyboard and the menu."""
+
+PAN_SHARE = 0.25
+"""Of the stretch in sight, by which it moves by the keyboard and the menu."""
+
+CURSOR_PIXELS = 4.0
+"""The readout moves by so much for each press of an arrow key."""
+
+
+# long: it is what the window knows of the trace; each part of it is a class of its own, and this joins them.
 class TracePlot(VisitWidget):
     """The curve with its events; follows the newest value until the user looks back."""
 
     span_changed = Signal()
+    selection_changed = Signal()
+    stretch_menu_requested = Signal(float, float, QPoint)
+    """The user asks what can be done with a stretch: its start and end on the trace's time line, in seconds, and the
+    place on the screen. It is the selection where that was clicked, else the settled span, motion, gap or overload at
+    the pointer, else the moment alone."""
 
+    # long: every part is made and joined here.
     def __init__(self, controller: VisitController, appearance: Appearance) -> None:
         super().__init__(controller, appearance)
         self.time_window = TimeWindow(controller.snapshot)
+        self.selection = SelectedStretch(controller)
+        self._spoken = SpokenTrace(self)
         self._top_volts = EMPTY_TOP_VOLTS
-        axes = ClockAxis(self), VoltsAxis()
-        self.overlay = TraceOverlay(controller.snapshot, self.time_window, axes, appearance)
-        self.plot: Any = pg.PlotWidget(axisItems={"bottom": axes[0], "left": axes[1]})
+        self._range_before_fit: ViewRange | None = None
+        self._grabbed_right_s = 0.0
+        self._pointer_at: QPointF | None = None
+        self._axes = ClockAxis(controller, appearance), VoltsAxis()
+        self.overlay = TraceOverlay(controller.snapshot, self.selection, self._axes, appearance)
+        self.header = TraceHeader(appearance)
+        self.header.go_live_clicked.connect(self.go_live)
+        self.view = TraceViewBox()
+        self.plot: Any = pg.PlotWidget(
+            viewBox=self.view, axisItems={"bottom": self._axes[0], "left": self._axes[1]}
+        )
         self.plot.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.plot.setMenuEnabled(False)
         self.plot.hideButtons()
-        self.plot.setMouseEnabled(x=True, y=False)
         self.plot.setDefaultPadding(0.0)
-        self.view: Any = self.plot.getViewBox()
         self.view.disableAutoRange()
-        self.view.sigRangeChangedManually.connect(self._dragged)
         self.curve: Any = pg.PlotCurveItem(skipFiniteCheck=True, antialias=False)
         # Two pixels wide, to be seen from the bed: drawn as one smoothed path that takes Qt 60 to 200 ms a frame,
         # line by line 10.
@@ -59,10 +95,28 @@ class TracePlot(VisitWidget):
         self.plot.addItem(self.curve)
         self.behind = TraceLayer(self.view, self.overlay.paint_behind, -1)
         self.before = TraceLayer(self.view, self.overlay.paint_before, 1)
+        self.pointer = TracePointer(self.view, appearance)
+        self._connect_mouse()
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(0)
+        layout.addWidget(self.header)
         layout.addWidget(self.plot)
+        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.setAccessibleName(tr("Trace of the body voltage"))
         self.set_appearance(appearance)
+
+    def _connect_mouse(self) -> None:
+        view = self.view
+        view.zoomed.connect(self._zoom_at)
+        view.pan_started.connect(self._begin_pan)
+        view.panned.connect(self._pan_by)
+        view.stretch_dragged.connect(self._drag_stretch)
+        view.clicked.connect(self._clicked)
+        view.double_clicked.connect(self.fit)
+        view.menu_requested.connect(self._request_menu)
+        self.plot.scene().sigMouseMoved.connect(self._point_at)
+        self.plot.viewport().installEventFilter(self)
 
     # --- what is in sight --------------------------------------------------------------------------------
 
@@ -100,15 +154,35 @@ class TracePlot(VisitWidget):
         self.time_window.zoom(factor)
         self._show_window()
 
+    def zoom_in(self) -> None:
+        """Show a shorter stretch."""
+        self.zoom(1 / ZOOM_FACTOR)
+
+    def zoom_out(self) -> None:
+        """Show a longer stretch."""
+        self.zoom(ZOOM_FACTOR)
+
     def pan(self, share: float) -> None:
         """Move by a share of the stretch; at the newest value it follows again."""
         self.time_window.pan(share)
-        self.refresh()
+        self._show_window()
 
-    def follow(self) -> None:
+    def pan_back(self) -> None:
+        """Look at what was before."""
+        self.pan(-PAN_SHARE)
+
+    def pan_forward(self) -> None:
+        """Look at what came after."""
+        self.pan(PAN_SHARE)
+
+    def go_live(self) -> None:
         """Go to the newest value and stay with it."""
-        self.time_window.following = True
-        self.refresh()
+        self.time_window.go_live()
+        self._show_window()
+
+    def why_not_go_live(self) -> str:
+        """Why one cannot go live; empty where one can."""
+        return tr("The trace follows the newest value already.") if self.following else ""
 
     def show_stretch(self, start_s: float, end_s: float) -> None:
         """Look at that stretch, from end to end, and stay there."""
@@ -121,24 +195,94 @@ class TracePlot(VisitWidget):
         self.time_window.set_span(None)
         self._show_window()
 
+    def fit(self) -> None:
+        """Look at all of the trace; the second time, at what was in sight before."""
+        before, self._range_before_fit = self._range_before_fit, None
+        if self.span_s is not None:
+            self._range_before_fit = self.view_range
+            self.show_all()
+        elif before is not None:
+            self.view_range = before
+
     def toggle_fit(self) -> None:
         """Fit the height to the settled levels only, or to everything again."""
         self.overlay.fits_levels = not self.overlay.fits_levels
         self._top_volts = 0.0
-        self.refresh()
+        self._show_window()
 
     def ask_for_labels(self, asks: bool) -> None:
         """Let steps without a label ask for one, or not."""
         self.overlay.asks_labels = asks
 
-    def _dragged(self) -> None:
-        (left_s, right_s), _ = self.view.viewRange()
-        self.time_window.drag_to(left_s, right_s)
-        self._show_window()
-
     def _show_window(self) -> None:
         self.span_changed.emit()
         self.refresh()
+
+    # --- the selection -----------------------------------------------------------------------------------
+
+    def select(self, start_s: float, end_s: float) -> None:
+        """Select a stretch and show its value.
+
+        Args:
+            start_s: on the trace's time line.
+            end_s: on the trace's time line.
+        """
+        self.selection.select(start_s, end_s)
+        self._show_selection()
+
+    def select_in_sight(self) -> None:
+        """Select the whole stretch that is in sight."""
+        self.select(*self.window_s())
+
+    def why_not_select_in_sight(self) -> str:
+        """Why nothing can be selected; empty where it can."""
+        return "" if len(self.controller.snapshot.trace) else tr("Nothing has been recorded yet.")
+
+    def clear_selection(self) -> None:
+        """Select nothing."""
+        self.selection.clear()
+        self._show_selection()
+
+    def why_not_clear_selection(self) -> str:
+        """Why the selection cannot be cleared; empty where it can."""
+        return "" if self.selection.bounds_s is not None else tr("No stretch of the trace is selected.")
+
+    def show_selection(self) -> None:
+        """Look at the selection from end to end."""
+        if self.selection.bounds_s is not None:
+            self.show_stretch(*self.selection.bounds_s)
+
+    def selection_text(self) -> str:
+        """The selection with times and value in one sentence, to be copied; empty without one."""
+        return self.selection.sentence()
+
+    def _show_selection(self) -> None:
+        self.selection_changed.emit()
+        self.refresh()
+
+    # --- a picture of it ---------------------------------------------------------------------------------
+
+    def save_picture(self, path: Path, *, replace: bool = False) -> None:
+        """Save what is in sight as a PNG or SVG file, with axes, name and date.
+
+        Args:
+            path: the file; its suffix says which kind.
+            replace: whether the user has asked to replace what another program has written there.
+
+        Raises:
+            StillvoltError: the path may not be written; see `logger.output_file.refuse_outputs`.
+        """
+        # Qt's SVG module is loaded when a picture is saved, not at each start.
+        from gui.trace.saved_picture import SavedPicture  # noqa: PLC0415 - start-up time
+
+        scale = self.before.scale_in_sight
+        assert scale is not None
+        picture = SavedPicture(self.controller, self.selection, scale, self.overlay.asks_labels)
+        picture.write(path, replace=replace)
+
+    def why_not_save_picture(self) -> str:
+        """Why there is nothing to save; empty where there is."""
+        return "" if len(self.controller.snapshot.trace) else tr("Nothing has been recorded yet.")
 
     # --- drawing -----------------------------------------------------------------------------------------
 
@@ -146,19 +290,27 @@ class TracePlot(VisitWidget):
         """See `StyledWidget`."""
         start_s, end_s = self.window_s()
         columns = max(int(self.view.width()), MIN_COLUMNS)
-        points = self.controller.snapshot.trace.polyline(start_s, end_s, columns)
-        self.curve.setData(points.times_s, points.volts, connect=points.joined)
-        self._fit_height(points.volts)
+        line = self.controller.snapshot.trace.polyline(start_s, end_s, columns)
+        self.curve.setData(line.times_s, line.volts, connect=line.joined)
+        self._fit_height(line.volts)
         self.view.setRange(xRange=(start_s, end_s), yRange=(0.0, self._top_volts), padding=0, update=True)
         # Else it is done while painting, which asks for a second painting.
         self.view.prepareForPaint()
+        self.selection.refresh()
+        self.overlay.show_curve(line)
+        if self._pointer_at is not None:
+            self._show_pointer()
+        self._show_header()
         self.behind.update()
         self.before.update()
+        self._spoken.refresh()
 
     def set_appearance(self, appearance: Appearance) -> None:
         """See `StyledWidget`."""
-        self.appearance = self.overlay.appearance = appearance
+        self.appearance = self.overlay.appearance = self.pointer.appearance = appearance
+        self._axes[0].appearance = appearance
         theme, sizes = appearance.theme, appearance.sizes
+        self.header.set_appearance(appearance)
         self.plot.setBackground(theme.plot)
         self.curve.setPen(pg.mkPen(theme.curve, width=2))
         for name in ("bottom", "left"):
@@ -176,6 +328,27 @@ class TracePlot(VisitWidget):
         """See Qt."""
         return QSize(600, 400)
 
+    def state_text(self) -> str:
+        """What is in sight, and whether it is live or paused."""
+        window, recording = self.time_window, self.controller.snapshot.recording
+        span = span_text(window.length_s)
+        if not window.following:
+            text = tr("Paused: {span} in sight").format(span=span)
+        elif window.span_s is None:
+            text = (tr("Live: all {span}") if recording else tr("All {span}")).format(span=span)
+        else:
+            text = (tr("Live: last {span}") if recording else tr("Last {span}")).format(span=span)
+        return tr("{text}, height: still levels").format(text=text) if self.overlay.fits_levels else text
+
+    def _show_header(self) -> None:
+        text = self.state_text()
+        scale = self.before.scale_in_sight
+        if scale is not None and self.selection.bounds_s is not None:
+            self.overlay.labels_at(scale)
+            if not self.overlay.selection_is_labelled:
+                text = ", ".join(self.selection.lines())
+        self.header.show_state(text, not self.following)
+
     def _fit_height(self, volts: np.ndarray[Any, Any]) -> None:
         if not len(volts):
             return
@@ -188,3 +361,117 @@ class TracePlot(VisitWidget):
         # Grows at once.
         if wanted > self._top_volts or wanted < SHRINK_SHARE * self._top_volts:
             self._top_volts = round_top(wanted)
+
+    # --- mouse -------------------------------------------------------------------------------------------
+
+    def _zoom_at(self, factor: float, at_s: float) -> None:
+        self.time_window.zoom_at(factor, at_s)
+        self._show_window()
+
+    def _begin_pan(self) -> None:
+        self._grabbed_right_s = self.window_s()[1]
+
+    def _pan_by(self, back_s: float) -> None:
+        self.time_window.pan_to(self._grabbed_right_s - back_s)
+        self._show_window()
+
+    def _drag_stretch(self, one_s: float, other_s: float, finished: bool) -> None:
+        start_s, end_s = self.window_s()
+        snap_s = SNAP_PIXELS * (end_s - start_s) / max(self.view.width(), 1.0)
+        self.selection.select(one_s, other_s, snap_s)
+        if finished:
+            self._show_selection()
+        else:
+            self.refresh()
+
+    def _clicked(self, at_s: float) -> None:
+        if self.selection.bounds_s is not None and not self.selection.contains(at_s):
+            self.clear_selection()
+
+    def _request_menu(self, at_s: float, place: QPoint) -> None:
+        self.stretch_menu_requested.emit(*self._stretch_at(at_s), place)
+
+    def _stretch_at(self, at_s: float) -> tuple[float, float]:
+        """The stretch that a click at a moment means."""
+        if self.selection.bounds_s is not None and self.selection.contains(at_s):
+            return self.selection.bounds_s
+        kinds: tuple[Kind, ...] = (Settled, Motion, Overload, Gap)
+        for kind in kinds:
+            for placed in self.controller.snapshot.events_between(kind, at_s, at_s):
+                return placed.start_s, placed.end_s
+        return at_s, at_s
+
+    def _point_at(self, scene_pos: QPointF) -> None:
+        inside = self.view.sceneBoundingRect().contains(scene_pos)
+        self._pointer_at = self.view.mapFromScene(scene_pos) if inside else None
+        self._show_pointer()
+
+    def _show_pointer(self) -> None:
+        """Show the readout at the pointer, or none where the pointer is elsewhere or nothing was recorded."""
+        at, scale = self._pointer_at, self.before.scale_in_sight
+        lines: list[str] = []
+        if at is not None and scale is not None:
+            at_s = scale.start_s + at.x() * scale.s_per_pixel
+            lines = moment_lines(self.controller, at_s, scale.s_per_pixel)
+        if at is None or scale is None or not lines:
+            self.pointer.setVisible(False)
+            box = None
+        else:
+            labels = self.overlay.labels_at(scale)
+            box = labels.place_at_pointer(lines, at.x(), at.y())
+            self.pointer.show_at(at.x(), scale.box.height(), lines, box)
+        self._hide_labels_under(box)
+
+    def _hide_labels_under(self, box: object) -> None:
+        covered = self.overlay.readout_box
+        self.overlay.readout_box = box  # type: ignore[assignment]
+        if covered != box:
+            self.before.update()
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """See Qt: the readout goes with the pointer."""
+        if event.type() == QEvent.Type.Leave:
+            self._pointer_at = None
+            self._show_pointer()
+        return super().eventFilter(watched, event)
+
+    # --- keyboard ----------------------------------------------------------------------------------------
+
+    def contextMenuEvent(self, event: QContextMenuEvent) -> None:
+        """See Qt: asked for by the keyboard; the right button is reported by the view."""
+        if event.reason() == QContextMenuEvent.Reason.Keyboard:
+            stretch = self.selection.bounds_s or self.window_s()
+            self.stretch_menu_requested.emit(*stretch, self.mapToGlobal(self.rect().center()))
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """See Qt: arrows move the readout, with Shift they select, Esc clears the selection."""
+        key, selects = event.key(), bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
+        step = {Qt.Key.Key_Left: -CURSOR_PIXELS, Qt.Key.Key_Right: CURSOR_PIXELS}.get(Qt.Key(key))
+        if step is not None:
+            self._move_cursor(step, selects)
+        elif key == Qt.Key.Key_Escape and self.selection.bounds_s is not None:
+            self.clear_selection()
+        else:
+            super().keyPressEvent(event)
+
+    def _move_cursor(self, pixels: float, selects: bool) -> None:
+        scale = self.before.scale_in_sight
+        if scale is None:
+            return
+        width, height = scale.box.width(), scale.box.height()
+        before_x = self._pointer_at.x() if self._pointer_at is not None else width / 2
+        x = min(max(before_x + pixels, 0.0), width)
+        self._pointer_at = QPointF(x, height / 2)
+        if selects:
+            self._extend_selection(scale.start_s + before_x * scale.s_per_pixel, scale.start_s + x * scale.s_per_pixel)
+        else:
+            self._show_pointer()
+
+    def _extend_selection(self, from_s: float, to_s: float) -> None:
+        """Move that end of the selection that the cursor is at."""
+        bounds_s = self.selection.bounds_s
+        if bounds_s is None:
+            fixed_s = from_s
+        else:
+            fixed_s = max(bounds_s, key=lambda end_s: abs(end_s - from_s))
+        self.select(fixed_s, to_s)

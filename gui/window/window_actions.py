@@ -168,7 +168,7 @@ class WindowActions:
         bind("trace.next_stretch", trace.next_span)
         bind("trace.pan_back", lambda: trace.pan(-PAN_SHARE))
         bind("trace.pan_forward", lambda: trace.pan(PAN_SHARE))
-        bind("trace.go_live", trace.follow)
+        bind("trace.go_live", trace.go_live, trace.why_not_go_live)
         bind("trace.fit", trace.toggle_fit)
 
     # --- measuring -----------------------------------------------------------------------------------------

@@ -7,6 +7,7 @@ and maximum of every 4, 16, 64 ... samples are kept beside the samples.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -101,6 +102,8 @@ class Trace:
         self.origin_utc_ns: int | None = None
         self._shift_ns: dict[int, int] = {}
         self._last_run_id = 0
+        self._run_ids: list[int] = []
+        self._run_starts_s: list[float] = []
         self._levels = [_Level() for _ in range(_LEVELS + 1)]
 
     def __len__(self) -> int:
@@ -130,7 +133,29 @@ class Trace:
 
     def utc_ns(self, time_s: float) -> int:
         """The time of day, by the clock at the start of the run, that belongs to a place on the time line."""
-        return (self.origin_utc_ns or 0) + round(time_s * NS_PER_S) - self._shift_ns.get(self._last_run_id, 0)
+        shift_ns = self._shift_ns.get(self.run_at(time_s), 0)
+        return (self.origin_utc_ns or 0) + round(time_s * NS_PER_S) - shift_ns
+
+    def run_at(self, time_s: float) -> int:
+        """The run that a place on the time line belongs to: the last that had begun by then; 0 without any."""
+        if not self._run_ids:
+            return 0
+        return self._run_ids[max(bisect_right(self._run_starts_s, time_s) - 1, 0)]
+
+    def samples_between(self, start_s: float, end_s: float) -> tuple[Floats, Floats]:
+        """Every sample of a stretch, both ends included.
+
+        Args:
+            start_s: start of the stretch, on the time line.
+            end_s: its end.
+
+        Returns:
+            Their times in seconds and their volts, both of shape (n,); they belong to the trace, not to the caller.
+        """
+        base = self._levels[0]
+        first = int(np.searchsorted(base.first_s.values, start_s))
+        stop = int(np.searchsorted(base.first_s.values, end_s, side="right"))
+        return base.first_s.values[first:stop], base.low.values[first:stop]
 
     def polyline(self, start_s: float, end_s: float, most_bins: int) -> Polyline:
         """The stretch from start to end as points: each sample where there are few, else minima and maxima.
@@ -174,6 +199,10 @@ class Trace:
             overlaps = len(self) > 0 and int(steady_utc_ns[0]) <= end_utc_ns
             self._shift_ns[run_id] = late_ns if overlaps else 0
             self._last_run_id = run_id
+            self._run_ids.append(run_id)
+            self._run_starts_s.append(
+                (int(steady_utc_ns[0]) + self._shift_ns[run_id] - self.origin_utc_ns) / NS_PER_S
+            )
         times_s = (steady_utc_ns + self._shift_ns[run_id] - self.origin_utc_ns) / NS_PER_S
         previous_s = self.end_s if len(self) else times_s[0]
         broken = (np.diff(times_s, prepend=previous_s) > self._break_s).astype(np.float64)

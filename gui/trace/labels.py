@@ -1,0 +1,246 @@
+"""Labels of a trace: each is put where it covers neither the curve nor another label.
+
+In: what is to be labelled, in the order of its rank. Out: boxes with text; `paint` draws them. What finds no room has no
+label: its line or its ground stays, and the readout under the pointer names it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from functools import lru_cache
+
+from PySide6.QtCore import QRectF, Qt
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter
+
+from gui.trace.curve_envelope import CurveEnvelope
+from gui.widgets.theme import font
+
+LONGEST_TEXT = 16
+"""A label at a vertical line is as many small letters wide at most."""
+
+FROM_CURVE = 4.0
+"""Pixels between a label and the curve or the line above or below which it stands."""
+
+_LEVEL_ROWS = 4.0
+"""A label is no further from its level, in heights of it."""
+
+_ROW = 1.15
+"""From label to label, in heights of one."""
+
+_CENTRED_ROWS = (0, -1, 1, 2, 3)
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedLabel:
+    """A label at its place: its box in pixels, its lines, the colours of ground and text."""
+
+    box: QRectF
+    lines: tuple[str, ...]
+    ground: str
+    ink: str
+
+
+class Labels:
+    """Finds places for labels in one picture.
+
+    Args:
+        small: height of the text, in pixels.
+        box: the picture; no label leaves it.
+        curve: where the curve runs; None where there is none.
+    """
+
+    def __init__(self, small: int, box: QRectF, curve: CurveEnvelope | None = None) -> None:
+        self._small = small
+        self._box = box
+        self._curve = curve
+        self._taken: list[QRectF] = []
+        self.placed: list[PlacedLabel] = []
+
+    def keep_free(self, box: QRectF) -> None:
+        """Put nothing there."""
+        self._taken.append(box)
+
+    def put_above(self, text: str, left: float, right: float, y: float, ground: str, ink: str) -> None:
+        """Above a line from left to right, else below it, if it is long enough; beyond the curve if that is there.
+
+        Args:
+            text: the label.
+            left: where the line begins, in pixels.
+            right: where it ends.
+            y: its height in the picture.
+            ground: colour of the label.
+            ink: colour of its text.
+        """
+        width, height = self.size([text])
+        if right - left < width * 0.8:
+            return
+        for at in (right - width - 4, (left + right - width) / 2, left + 4):
+            at = max(at, left)
+            for top in self._beside_curve(at, width, height, y):
+                if self._put(QRectF(at, top, width, height), [text], ground, ink):
+                    return
+
+    def put_inside(self, text: str, left: float, right: float, y: float, ground: str, ink: str) -> None:
+        """In the middle of a stretch, if it is wide enough.
+
+        Args:
+            text: the label.
+            left: where the stretch begins, in pixels.
+            right: where it ends.
+            y: the middle of the label.
+            ground: colour of the label.
+            ink: colour of its text.
+        """
+        width, height = self.size([text])
+        if right - left < width:
+            return
+        for row in _CENTRED_ROWS:
+            top = y - height / 2 + _ROW * height * row
+            if self._put(QRectF((left + right - width) / 2, top, width, height), [text], ground, ink):
+                return
+
+    def over_curve(self) -> Labels:
+        """The same labels, of which the next may cover the curve: for one that has to be there."""
+        other = Labels(self._small, self._box)
+        other._taken, other.placed = self._taken, self.placed
+        return other
+
+    def put_centred(self, text: str, x: float, y: float, ground: str, ink: str) -> bool:
+        """Above a point, else a row higher or lower; returns whether there was room.
+
+        Args:
+            text: the label.
+            x: the point, in pixels.
+            y: its height in the picture.
+            ground: colour of the label.
+            ink: colour of its text.
+        """
+        width, height = self.size([text])
+        left = self._within(x - width / 2, width)
+        first = max(y - height - FROM_CURVE, self._box.top() + 2.0)
+        return any(
+            self._put(QRectF(left, first + _ROW * height * row, width, height), [text], ground, ink)
+            for row in _CENTRED_ROWS
+        )
+
+    def put_along(self, text: str, x: float, ground: str, ink: str) -> None:
+        """At a vertical line, as high as there is room; in the middle of it or beside it.
+
+        Args:
+            text: the label.
+            x: where the line is, in pixels.
+            ground: colour of the label.
+            ink: colour of its text.
+        """
+        self.put_lines([elided(text, self._small)], x, self._box.top(), ground, ink)
+
+    def put_lines(self, lines: list[str], x: float, y: float, ground: str, ink: str) -> bool:
+        """Some lines at a vertical line, as near to a height as there is room; returns whether there was.
+
+        Args:
+            lines: the label.
+            x: where the line is, in pixels.
+            y: the wanted top of the label.
+            ground: colour of the label.
+            ink: colour of its text.
+        """
+        width, height = self.size(lines)
+        lefts = [self._within(at, width) for at in (x - width / 2, x + FROM_CURVE, x - width - FROM_CURVE)]
+        for top in self._rows_from(y, height):
+            for left in lefts:
+                if self._put(QRectF(left, top, width, height), lines, ground, ink):
+                    return True
+        return False
+
+    def place_at_pointer(self, lines: list[str], x: float, y: float) -> QRectF | None:
+        """The box of some lines beside the pointer; None where the curve leaves no room for it.
+
+        It is put where no label is; if there is no such place, the labels under it have to yield.
+
+        Args:
+            lines: what the readout says.
+            x: where the pointer is, in pixels.
+            y: its height in the picture.
+        """
+        width, height = self.size(lines)
+        away = 0.8 * self._small
+        lefts = [at for at in (x + away, x - width - away) if at == self._within(at, width)]
+        free = [
+            box
+            for top in self._rows_from(y - height / 2, height)
+            for left in lefts
+            for box in [QRectF(left, top, width, height)]
+            if self._curve is None or not self._curve.crosses(box)
+        ]
+        return next((box for box in free if not any(box.intersects(t) for t in self._taken)), next(iter(free), None))
+
+    def size(self, lines: Iterable[str]) -> tuple[float, float]:
+        """Width and height of a label with these lines, in pixels."""
+        widths = [text_width(line, self._small) for line in lines]
+        return max(widths) + self._small * 0.8, self._small * (1.25 * len(widths) + 0.25)
+
+    def _beside_curve(self, left: float, width: float, height: float, y: float) -> Iterator[float]:
+        """Tops of a label just above and just below a line, or the curve that runs along it."""
+        extent = self._curve.extent(left, left + width) if self._curve is not None else None
+        high, low = (min(y, extent[0]), max(y, extent[1])) if extent else (y, y)
+        for top in (high - height - FROM_CURVE - 1, low + FROM_CURVE + 2):
+            if abs(top + height / 2 - y) <= _LEVEL_ROWS * height:
+                yield top
+
+    def _rows_from(self, y: float, height: float) -> Iterator[float]:
+        """Tops of a label at a height and then ever further from it, within the picture."""
+        first, last = self._box.top() + self._small * 0.3, self._box.bottom() - self._small - height
+        start = min(max(y, first), max(first, last))
+        yield start
+        for row in range(1, int(self._box.height() / (_ROW * height)) + 1):
+            for top in (start + _ROW * height * row, start - _ROW * height * row):
+                if first <= top <= last:
+                    yield top
+
+    def _within(self, left: float, width: float) -> float:
+        return min(max(left, self._box.left()), self._box.right() - width)
+
+    def _put(self, box: QRectF, lines: list[str], ground: str, ink: str) -> bool:
+        if box.top() < self._box.top() or box.bottom() > self._box.bottom():
+            return False
+        if any(box.intersects(other) for other in self._taken):
+            return False
+        if self._curve is not None and self._curve.crosses(box):
+            return False
+        self._taken.append(box)
+        self.placed.append(PlacedLabel(box, tuple(lines), ground, ink))
+        return True
+
+
+def paint_labels(painter: QPainter, labels: Iterable[PlacedLabel], small: int) -> None:
+    """Draw labels at their places.
+
+    Args:
+        painter: paints the picture.
+        labels: with their places.
+        small: height of the text, in pixels.
+    """
+    painter.setFont(font(small, True))
+    for label in labels:
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(QColor(label.ground))
+        painter.drawRoundedRect(label.box, 4, 4)
+        painter.setPen(QColor(label.ink))
+        height = label.box.height() / len(label.lines)
+        for index, line in enumerate(label.lines):
+            place = QRectF(label.box.left(), label.box.top() + index * height, label.box.width(), height)
+            painter.drawText(place, Qt.AlignmentFlag.AlignCenter, line)
+
+
+@lru_cache(maxsize=2048)
+def text_width(text: str, small: int) -> float:
+    """Width of a label's text in pixels; measuring it costs as much as drawing it."""
+    return QFontMetricsF(font(small, True)).horizontalAdvance(text)
+
+
+@lru_cache(maxsize=2048)
+def elided(text: str, small: int) -> str:
+    """A text cut to the longest that a label at a vertical line has."""
+    metrics = QFontMetricsF(font(small, True))
+    return metrics.elidedText(text, Qt.TextElideMode.ElideRight, LONGEST_TEXT * small)

@@ -1,0 +1,51 @@
+"""The trace in words, for a screen reader: state, newest value, what is in sight and what is selected."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from gui.model.status import status
+from gui.model.wording import volts_text
+from gui.translation import tr
+from logger.clock import NS_PER_S
+
+if TYPE_CHECKING:
+    from gui.trace.trace_plot import TracePlot
+
+EVERY_NS = NS_PER_S
+"""The words change no more often: a screen reader would never finish a sentence."""
+
+
+class SpokenTrace:
+    """Keeps the trace's accessible description up to date.
+
+    Args:
+        trace: the trace.
+    """
+
+    def __init__(self, trace: TracePlot) -> None:
+        self._trace = trace
+        self._described_ns: int | None = None
+
+    def refresh(self) -> None:
+        """Describe what is known now, if that is due."""
+        now_ns = self._trace.controller.clock.steady_ns()
+        if self._described_ns is not None and now_ns - self._described_ns < EVERY_NS:
+            return
+        self._described_ns = now_ns
+        text = self.text()
+        if text != self._trace.accessibleDescription():
+            self._trace.setAccessibleDescription(text)
+
+    def value(self) -> str:
+        """State and newest value in words."""
+        now = status(self._trace.controller.snapshot)
+        words = now.word.lower()
+        if now.volts is not None:
+            words = tr("{state}, {volts} volts").format(state=words, volts=volts_text(now.volts, now.u_volts))
+        return tr("simulated, {words}").format(words=words) if now.simulated else words
+
+    def text(self) -> str:
+        """State, newest value, what is in sight and what is selected."""
+        parts = [self.value(), self._trace.state_text(), self._trace.selection_text()]
+        return ". ".join(part for part in parts if part)
