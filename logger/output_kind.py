@@ -1,7 +1,7 @@
 """Recognises by its content a file that this program has written, which a new one of its kind may replace.
 
-In: an existing file. Out: whether it is a report or form, a table, a spreadsheet, a columnar file, a PDF, a picture or a
-list of events of this program. What it does not recognise belongs to somebody else.
+In: an existing file. Out: whether it is a report or form, a table, a spreadsheet, a columnar file, a PDF, a picture or
+a list of events of this program. What it does not recognise belongs to somebody else.
 """
 
 from __future__ import annotations

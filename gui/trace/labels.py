@@ -1,7 +1,7 @@
 """Labels of a trace: each is put where it covers neither the curve nor another label.
 
-In: what is to be labelled, in the order of its rank. Out: boxes with text; `paint` draws them. What finds no room has no
-label: its line or its ground stays, and the readout under the pointer names it.
+In: what is to be labelled, in the order of its rank. Out: boxes with text; `paint_labels` draws them. What finds no
+room has no label: its line or its ground stays, and the readout under the pointer names it.
 """
 
 from __future__ import annotations
@@ -165,7 +165,8 @@ class Labels:
         """
         width, height = self.size(lines)
         away = 0.8 * self._small
-        lefts = [at for at in (x + away, x - width - away) if at == self._within(at, width)]
+        beside = [at for at in (x + away, x - width - away) if at == self._within(at, width)]
+        lefts = beside or [self._within(x - width / 2, width)]
         free = [
             box
             for top in self._rows_from(y - height / 2, height)
@@ -173,7 +174,9 @@ class Labels:
             for box in [QRectF(left, top, width, height)]
             if self._curve is None or not self._curve.crosses(box)
         ]
-        return next((box for box in free if not any(box.intersects(t) for t in self._taken)), next(iter(free), None))
+        return next(
+            (box for box in free if not any(box.intersects(t) for t in self._taken)), next(iter(free), None)
+        )
 
     def size(self, lines: Iterable[str]) -> tuple[float, float]:
         """Width and height of a label with these lines, in pixels."""

@@ -1,7 +1,7 @@
 """A picture of the trace as a file: whole, with axes, name and date of the visit, and what of it is simulated.
 
-In: the stretch and the height that are in sight. Out: a PNG or SVG file. It is drawn anew for the file, on a light ground
-and at a size of its own, so that it can be printed.
+In: the stretch and the height that are in sight. Out: a PNG or SVG file. It is drawn anew for the file, on a light
+ground and at a size of its own, so that it can be printed.
 """
 
 from __future__ import annotations
@@ -110,9 +110,7 @@ class SavedPicture:
         """Date and times of the stretch, with the offset from UTC."""
         trace = self._controller.snapshot.trace
         ends_s = max(self._in_sight.start_s, 0.0), min(self._in_sight.end_s, self._controller.snapshot.now_s)
-        start, end = (
-            datetime.fromtimestamp(trace.utc_ns(at_s) // NS_PER_S).astimezone() for at_s in ends_s
-        )
+        start, end = (datetime.fromtimestamp(trace.utc_ns(at_s) // NS_PER_S).astimezone() for at_s in ends_s)
         until = f"{end:%H:%M:%S}" if start.date() == end.date() else f"{end:%Y-%m-%d %H:%M:%S}"
         return f"{start:%Y-%m-%d %H:%M:%S} – {until} ({offset_of(start)})"
 

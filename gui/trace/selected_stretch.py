@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from gui.model.visit_controller import VisitController
-from gui.model.wording import duration_text, value_text, volts_text
+from gui.model.wording import span_text, value_text, volts_text
 from gui.trace.trace_moment import time_at
 from gui.translation import tr
 from logger.metrology.context import Context
 from logger.settling.events import Settled
 from logger.visit.results.stretch_value import EDGE_S, StretchState, StretchValue, stretch_value
 from logger.visit.trace import Placed
+
+SHORT_S = 10.0
+"""Seconds. The length of a shorter stretch is given with a decimal."""
 
 
 class SelectedStretch:
@@ -73,13 +76,12 @@ class SelectedStretch:
             self._value = stretch_value(snapshot.trace, settled, *self._bounds_s, self._context_at)
 
     def lines(self) -> list[str]:
-        """The stretch in two short lines: how long and in what state, and its value; empty where nothing is selected."""
+        """Two short lines: length and state of the stretch, and its value; none where nothing is selected."""
         value = self._value
         if value is None:
             return []
-        length = duration_text(value.end_s - value.start_s)
-        if value.end_s - value.start_s < 10:
-            length = f"{value.end_s - value.start_s:.1f} s"
+        length_s = value.end_s - value.start_s
+        length = span_text(length_s) if length_s >= SHORT_S else f"{length_s:.1f} s"
         return [f"{length}: {_STATES[value.state]}", _value_words(value)]
 
     def sentence(self) -> str:

@@ -13,8 +13,12 @@ from gui.trace.trace_marks import TICKS_S
 from gui.widgets.appearance import Appearance
 from logger.clock import NS_PER_S
 
-TICK_ROOM = 8
+TICK_ROOM = 6.5
 """A mark of the time axis takes this many small letters."""
+
+
+_WORDED_LEVELS = 2
+"""pyqtgraph writes words at the main marks and, where there is room, at those between them."""
 
 
 class ClockAxis(pg.AxisItem):  # type: ignore[misc]
@@ -58,11 +62,18 @@ class VoltsAxis(pg.AxisItem):  # type: ignore[misc]
 
     def __init__(self) -> None:
         super().__init__(orientation="left")
+        self._finest_volts = 1.0
+
+    def tickValues(self, minVal: float, maxVal: float, size: float) -> list[tuple[float, list[float]]]:
+        """See pyqtgraph."""
+        ticks: list[tuple[float, list[float]]] = super().tickValues(minVal, maxVal, size)
+        self._finest_volts = min((spacing for spacing, _ in ticks[:_WORDED_LEVELS]), default=1.0)
+        return ticks
 
     def tickStrings(self, values: list[float], scale: float, spacing: float) -> list[str]:
-        """See pyqtgraph."""
+        """See pyqtgraph. All have the same decimals, those of the finest."""
         del scale
-        decimals = max(int(np.ceil(-np.log10(spacing) - 1e-9)), 0)
+        decimals = max(int(np.ceil(-np.log10(min(spacing, self._finest_volts)) - 1e-9)), 0)
         return [f"{value:.{decimals}f} V" for value in values]
 
 

@@ -32,6 +32,7 @@ class TraceHeader(QWidget):
         self.button = QPushButton(tr("Go live"))
         self.button.setObjectName("go_live")
         self.button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.button.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Expanding)
         self.button.setCursor(Qt.CursorShape.PointingHandCursor)
         self.button.setToolTip(
             tr("The trace is paused; recording goes on. Go to the newest value and follow it.")

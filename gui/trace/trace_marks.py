@@ -106,37 +106,46 @@ def paint_stretches(
         stretches: those in sight.
     """
     strip = scale.strip(strip_height)
-    places = [(s, scale.x(s.start_s), max(scale.x(s.end_s) - scale.x(s.start_s), 1.5)) for s in stretches]
-    paint_columns(painter, scale, [(left, width, colour(s.hue, s.alpha)) for s, left, width in places])
+    places = []
+    for stretch in stretches:
+        left = scale.x(stretch.start_s)
+        places.append((stretch, left, max(scale.x(stretch.end_s) - left, 1.5)))
+    inks = {kind: (colour(hue, alpha), QColor(hue)) for kind, hue, alpha in STRETCHES}
+    paint_columns(painter, scale.box, [(left, width, inks[s.kind][0]) for s, left, width in places])
+    bars = [(left, width, inks[Settled][1]) for s, left, width in places if s.kind is Settled]
+    paint_columns(painter, strip.adjusted(0, 1, 0, -1), bars)
     for stretch, left, width in places:
-        _paint_strip(painter, stretch.kind, QRectF(left, strip.top(), width, strip.height()), stretch.hue)
+        if stretch.kind is not Settled:
+            _paint_strip(painter, stretch.kind, QRectF(left, strip.top(), width, strip.height()), stretch.hue)
 
 
-def paint_columns(painter: QPainter, scale: Scale, columns: Sequence[tuple[float, float, QColor]]) -> None:
-    """Columns as high as the picture: left edge, width, colour.
+def paint_columns(painter: QPainter, box: QRectF, columns: Sequence[tuple[float, float, QColor]]) -> None:
+    """Columns as high as a box: left edge, width, colour.
 
     As one row of pixels that is laid over the whole height: Qt needs a quarter of a millisecond for each narrow column
     that is drawn by itself, and a night has many.
 
     Args:
         painter: paints the picture.
-        scale: turns time and volts into pixels.
+        box: the picture, or its foot.
         columns: left edge and width in pixels, and colour.
     """
+    if not columns:
+        return
     if painter.paintEngine().type() is QPaintEngine.Type.SVG:
         # A drawing is scaled later: it has no pixels.
         for left, width, ink in columns:
-            painter.fillRect(QRectF(left, scale.box.top(), width, scale.box.height()), ink)
+            painter.fillRect(QRectF(left, box.top(), width, box.height()), ink)
         return
-    row = QImage(max(ceil(scale.box.width()), 1), 1, QImage.Format.Format_ARGB32_Premultiplied)
+    row = QImage(max(ceil(box.width()), 1), 1, QImage.Format.Format_ARGB32_Premultiplied)
     row.fill(0)
     along = QPainter(row)
     for left, width, ink in columns:
-        along.fillRect(QRectF(left - scale.box.left(), 0, width, 1), ink)
+        along.fillRect(QRectF(left - box.left(), 0, width, 1), ink)
     along.end()
     laid = QBrush(row)
-    laid.setTransform(QTransform.fromTranslate(scale.box.left(), 0))
-    painter.fillRect(scale.box, laid)
+    laid.setTransform(QTransform.fromTranslate(box.left(), 0))
+    painter.fillRect(box, laid)
 
 
 def paint_step(painter: QPainter, scale: Scale, labels: Labels, step: Step, at_s: float) -> None:
@@ -164,7 +173,7 @@ def paint_step_lines(painter: QPainter, scale: Scale, steps: Sequence[tuple[Step
     inks = [colour(REDDISH_PURPLE, PALE if ignored else 1.0) for _, _, ignored in steps]
     paint_columns(
         painter,
-        scale,
+        scale.box,
         [(round(scale.x(at_s) - 1.25), 2.5, ink) for (_, at_s, _), ink in zip(steps, inks, strict=True)],
     )
     for (step, at_s, _), ink in zip(steps, inks, strict=True):
@@ -190,10 +199,8 @@ def label_step(labels: Labels, scale: Scale, step: Step, at_s: float, name: str 
 
 
 def _paint_strip(painter: QPainter, kind: Kind, box: QRectF, hue: str) -> None:
-    """The shape of a stretch: filled bar, zigzag, dashed bar, triangles."""
-    if kind is Settled:
-        painter.fillRect(box.adjusted(0, 1, 0, -1), QColor(hue))
-    elif kind is Gap:
+    """The shape of a stretch that moved or has no value: zigzag, dashed line, triangles."""
+    if kind is Gap:
         painter.setPen(QPen(QColor(hue), 2, Qt.PenStyle.DashLine))
         painter.drawLine(QPointF(box.left(), box.center().y()), QPointF(box.right(), box.center().y()))
     else:

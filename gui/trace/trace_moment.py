@@ -45,7 +45,7 @@ def value_at(snapshot: VisitSnapshot, time_s: float, width_s: float) -> str:
         time_s: the moment.
         width_s: of the column around it.
     """
-    times_s, volts = snapshot.trace.samples_between(time_s - width_s / 2, time_s + width_s / 2)
+    _, volts = snapshot.trace.samples_between(time_s - width_s / 2, time_s + width_s / 2)
     if not len(volts):
         near = snapshot.trace.polyline(time_s, time_s, 10)
         close = np.abs(near.times_s - time_s)

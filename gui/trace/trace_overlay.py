@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import pyqtgraph as pg
-from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen
 
 from gui.model.visit_snapshot import VisitSnapshot
@@ -44,7 +44,7 @@ MAX_LABELLED = 60
 MAX_MOTION_LABELS = 20
 """More motion in sight is shown by its shapes only: words would hide the curve."""
 
-SELECTION_OPACITY = 0.18
+SELECTION_OPACITY = 0.16
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +89,8 @@ class TraceOverlay:
         """There was room in the picture for the value of the selection."""
         self._line: Polyline | None = None
         self._labels: Labels | None = None
+        self._steps: list[tuple[Placed, KnownStep | None]] = []
+        self._notes: list[Note] = []
         self._scale: Scale | None = None
         self._level_texts: dict[tuple[float, float], str] = {}
         self._level_context: Context | None = None
@@ -119,22 +121,22 @@ class TraceOverlay:
         self._paint_present_state(painter, scale, strip_height)
         # Behind the curve and wide, so that both are seen where the curve runs along its level.
         painter.setPen(QPen(colour(BLUISH_GREEN, 0.75), 5))
-        for placed in self._labelled_events(Settled, scale):
-            assert isinstance(placed.event, Settled)
-            y = scale.y(placed.event.volts)
-            painter.drawLine(QPointF(scale.x(placed.start_s), y), QPointF(scale.x(placed.end_s), y))
+        levels = [
+            (scale.x(placed.start_s), scale.x(placed.end_s), scale.y(placed.event.volts))
+            for placed in self._labelled_events(Settled, scale)
+            if isinstance(placed.event, Settled)
+        ]
+        painter.drawLines([QLineF(left, y, right, y) for left, right, y in levels])
         self._paint_selection(painter, scale)
 
     def _paint_grid(self, painter: QPainter, scale: Scale) -> None:
         """Lines at the axes' main marks; pyqtgraph's own grid takes longer than all the rest of the picture."""
         painter.setPen(QPen(colour(self.appearance.theme.line, 0.55), 1))
         box = scale.box
-        for time_s in first_ticks(self._time_axis, scale.start_s, scale.end_s, box.width()):
-            x = scale.x(time_s)
-            painter.drawLine(QPointF(x, box.top()), QPointF(x, box.bottom()))
-        for volts in first_ticks(self._volts_axis, 0.0, scale.top_volts, box.height()):
-            y = scale.y(volts)
-            painter.drawLine(QPointF(box.left(), y), QPointF(box.right(), y))
+        across = [scale.x(at) for at in first_ticks(self._time_axis, scale.start_s, scale.end_s, box.width())]
+        up = [scale.y(volts) for volts in first_ticks(self._volts_axis, 0.0, scale.top_volts, box.height())]
+        painter.drawLines([QLineF(x, box.top(), x, box.bottom()) for x in across])
+        painter.drawLines([QLineF(box.left(), y, box.right(), y) for y in up])
 
     def _paint_present_state(self, painter: QPainter, scale: Scale, height: float) -> None:
         """The shape of what is going on now, of which the detector makes an event later."""
@@ -155,8 +157,8 @@ class TraceOverlay:
         theme = self.appearance.theme
         left, right = scale.x(bounds_s[0]), scale.x(bounds_s[1])
         box = QRectF(left, scale.box.top(), max(right - left, 1.5), scale.box.height())
-        painter.fillRect(box, colour(theme.chosen, SELECTION_OPACITY))
-        painter.setPen(QPen(QColor(theme.chosen), 1.5))
+        painter.fillRect(box, colour(theme.text, SELECTION_OPACITY))
+        painter.setPen(QPen(QColor(theme.text), 1.5))
         for x in (left, right):
             painter.drawLine(QPointF(x, box.top()), QPointF(x, box.bottom()))
 
@@ -171,41 +173,40 @@ class TraceOverlay:
 
     def paint_before(self, painter: QPainter, scale: Scale) -> None:
         """Paint what lies over the curve: steps, readings, marks, and the labels beside it."""
-        for note in self._notes_in_sight(scale):
+        placed = self.labels_at(scale).placed
+        for note in self._notes:
             line = QRectF(note.x - 1, scale.box.top(), 2, scale.box.height())
             painter.fillRect(line, colour(note.ground, 0.6))
         lines = [
-            (placed.event, placed.start_s, known is not None and known.ignored)
-            for placed, known in self._steps_in_sight(scale)
-            if isinstance(placed.event, Step)
+            (step.event, step.start_s, known is not None and known.ignored)
+            for step, known in self._steps
+            if isinstance(step.event, Step)
         ]
         paint_step_lines(painter, scale, lines)
         readout = self.readout_box
-        placed = self.labels_at(scale).placed
         in_sight = [label for label in placed if readout is None or not readout.intersects(label.box)]
         paint_labels(painter, in_sight, self.appearance.sizes.small)
         if not len(self._snapshot.trace):
             painter.setPen(QColor(self.appearance.theme.quiet))
             painter.setFont(font(self.appearance.sizes.normal))
             text = tr("The trace appears here with the first value.")
-            painter.drawText(
-                scale.box, Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextWordWrap.value, text
-            )
+            painter.drawText(scale.box, Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextWordWrap.value, text)
 
     def _placed_labels(self, scale: Scale) -> Labels:
         """Put the labels into their places, those of the highest rank first."""
         curve = None if self._line is None else scale.envelope(self._line)
         labels = Labels(self.appearance.sizes.small, scale.box, curve)
         self._label_selection(scale, labels)
+        self._steps, self._notes = self._steps_in_sight(scale), self._notes_in_sight(scale)
         # The newest first: where there is not room for all labels, it is the older ones that go without.
-        for placed, known in reversed(self._steps_in_sight(scale)):
+        for placed, known in reversed(self._steps):
             assert isinstance(placed.event, Step)
             if known is not None and known.ignored:
                 continue
             name = step_label_text(known, self._snapshot.every_source) if known else ""
             text = tr("which?") if self.asks_labels and known is not None and not name else name
             label_step(labels, scale, placed.event, placed.start_s, text)
-        for note in reversed(self._notes_in_sight(scale)):
+        for note in reversed(self._notes):
             labels.put_along(note.text, note.x, note.ground, note.ink)
         self._label_stretches(scale, labels, Overload, tr("overload"))
         self._label_stretches(scale, labels, Gap, tr("no signal"))
@@ -267,9 +268,7 @@ class TraceOverlay:
             labels.put_inside(text, left, right, scale.box.center().y(), theme.note, theme.text)
 
     def _steps_in_sight(self, scale: Scale) -> list[tuple[Placed, KnownStep | None]]:
-        known_of: dict[Event, KnownStep] = {
-            known.found.step: known for known in self._snapshot.known_steps()
-        }
+        known_of: dict[Event, KnownStep] = {known.found.step: known for known in self._snapshot.known_steps()}
         return [(placed, known_of.get(placed.event)) for placed in self._labelled_events(Step, scale)]
 
     def _notes_in_sight(self, scale: Scale) -> list[Note]:

@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 import pyqtgraph as pg
-from PySide6.QtCore import QEvent, QObject, QPoint, QPointF, QSize, Qt, Signal
+from PySide6.QtCore import QPoint, QSize, Qt, Signal
 from PySide6.QtGui import QContextMenuEvent, QFontMetricsF, QKeyEvent
 from PySide6.QtWidgets import QVBoxLayout
 
@@ -22,16 +22,15 @@ from gui.trace.spoken_trace import SpokenTrace
 from gui.trace.time_window import TimeWindow, ViewRange
 from gui.trace.trace_axes import ClockAxis, VoltsAxis
 from gui.trace.trace_header import TraceHeader
+from gui.trace.trace_input import TraceInput
 from gui.trace.trace_marks import round_top, wanted_top
-from gui.trace.trace_moment import moment_lines
 from gui.trace.trace_overlay import TraceLayer, TraceOverlay
 from gui.trace.trace_pointer import TracePointer
 from gui.trace.trace_view_box import TraceViewBox
 from gui.translation import tr
 from gui.widgets.appearance import Appearance, VisitWidget
 from gui.widgets.theme import font
-from logger.settling.events import Gap, Motion, Overload, Settled
-from logger.visit.trace import Kind
+from logger.settling.events import Settled
 
 EMPTY_TOP_VOLTS = 1.0
 """Height of a picture without a value."""
@@ -41,17 +40,11 @@ SHRINK_SHARE = 0.55
 
 MIN_COLUMNS = 200
 
-SNAP_PIXELS = 8.0
-"""An end of a selection that is no further from the end of a settled span is put there."""
-
 ZOOM_FACTOR = 2.0
 """The stretch in sight becomes so many times longer or shorter by the keyboard and the menu."""
 
 PAN_SHARE = 0.25
 """Of the stretch in sight, by which it moves by the keyboard and the menu."""
-
-CURSOR_PIXELS = 4.0
-"""The readout moves by so much for each press of an arrow key."""
 
 
 # long: it is what the window knows of the trace; each part of it is a class of its own, and this joins them.
@@ -73,8 +66,6 @@ class TracePlot(VisitWidget):
         self._spoken = SpokenTrace(self)
         self._top_volts = EMPTY_TOP_VOLTS
         self._range_before_fit: ViewRange | None = None
-        self._grabbed_right_s = 0.0
-        self._pointer_at: QPointF | None = None
         self._axes = ClockAxis(controller, appearance), VoltsAxis()
         self.overlay = TraceOverlay(controller.snapshot, self.selection, self._axes, appearance)
         self.header = TraceHeader(appearance)
@@ -96,7 +87,7 @@ class TracePlot(VisitWidget):
         self.behind = TraceLayer(self.view, self.overlay.paint_behind, -1)
         self.before = TraceLayer(self.view, self.overlay.paint_before, 1)
         self.pointer = TracePointer(self.view, appearance)
-        self._connect_mouse()
+        self.input = TraceInput(self)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(0)
@@ -105,18 +96,6 @@ class TracePlot(VisitWidget):
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.setAccessibleName(tr("Trace of the body voltage"))
         self.set_appearance(appearance)
-
-    def _connect_mouse(self) -> None:
-        view = self.view
-        view.zoomed.connect(self._zoom_at)
-        view.pan_started.connect(self._begin_pan)
-        view.panned.connect(self._pan_by)
-        view.stretch_dragged.connect(self._drag_stretch)
-        view.clicked.connect(self._clicked)
-        view.double_clicked.connect(self.fit)
-        view.menu_requested.connect(self._request_menu)
-        self.plot.scene().sigMouseMoved.connect(self._point_at)
-        self.plot.viewport().installEventFilter(self)
 
     # --- what is in sight --------------------------------------------------------------------------------
 
@@ -138,7 +117,7 @@ class TracePlot(VisitWidget):
     @view_range.setter
     def view_range(self, view_range: ViewRange) -> None:
         self.time_window.view_range = view_range
-        self._show_window()
+        self.show_window()
 
     def window_s(self) -> tuple[float, float]:
         """Start and end of what is in sight, in seconds of the trace."""
@@ -147,12 +126,12 @@ class TracePlot(VisitWidget):
     def next_span(self) -> None:
         """Go to the next of the fixed stretches."""
         self.time_window.next_span()
-        self._show_window()
+        self.show_window()
 
     def zoom(self, factor: float) -> None:
         """Make the stretch longer (factor > 1) or shorter."""
         self.time_window.zoom(factor)
-        self._show_window()
+        self.show_window()
 
     def zoom_in(self) -> None:
         """Show a shorter stretch."""
@@ -165,7 +144,7 @@ class TracePlot(VisitWidget):
     def pan(self, share: float) -> None:
         """Move by a share of the stretch; at the newest value it follows again."""
         self.time_window.pan(share)
-        self._show_window()
+        self.show_window()
 
     def pan_back(self) -> None:
         """Look at what was before."""
@@ -178,7 +157,7 @@ class TracePlot(VisitWidget):
     def go_live(self) -> None:
         """Go to the newest value and stay with it."""
         self.time_window.go_live()
-        self._show_window()
+        self.show_window()
 
     def why_not_go_live(self) -> str:
         """Why one cannot go live; empty where one can."""
@@ -188,12 +167,12 @@ class TracePlot(VisitWidget):
         """Look at that stretch, from end to end, and stay there."""
         self.time_window.show_stretch(start_s, end_s)
         self._top_volts = 0.0
-        self._show_window()
+        self.show_window()
 
     def show_all(self) -> None:
         """Look at all of the trace, and follow it."""
         self.time_window.set_span(None)
-        self._show_window()
+        self.show_window()
 
     def fit(self) -> None:
         """Look at all of the trace; the second time, at what was in sight before."""
@@ -208,13 +187,14 @@ class TracePlot(VisitWidget):
         """Fit the height to the settled levels only, or to everything again."""
         self.overlay.fits_levels = not self.overlay.fits_levels
         self._top_volts = 0.0
-        self._show_window()
+        self.show_window()
 
     def ask_for_labels(self, asks: bool) -> None:
         """Let steps without a label ask for one, or not."""
         self.overlay.asks_labels = asks
 
-    def _show_window(self) -> None:
+    def show_window(self) -> None:
+        """Show the stretch that the time window holds by now."""
         self.span_changed.emit()
         self.refresh()
 
@@ -228,7 +208,7 @@ class TracePlot(VisitWidget):
             end_s: on the trace's time line.
         """
         self.selection.select(start_s, end_s)
-        self._show_selection()
+        self.announce_selection()
 
     def select_in_sight(self) -> None:
         """Select the whole stretch that is in sight."""
@@ -241,7 +221,7 @@ class TracePlot(VisitWidget):
     def clear_selection(self) -> None:
         """Select nothing."""
         self.selection.clear()
-        self._show_selection()
+        self.announce_selection()
 
     def why_not_clear_selection(self) -> str:
         """Why the selection cannot be cleared; empty where it can."""
@@ -256,7 +236,8 @@ class TracePlot(VisitWidget):
         """The selection with times and value in one sentence, to be copied; empty without one."""
         return self.selection.sentence()
 
-    def _show_selection(self) -> None:
+    def announce_selection(self) -> None:
+        """Show the selection as it is by now, and say that it has changed."""
         self.selection_changed.emit()
         self.refresh()
 
@@ -298,9 +279,7 @@ class TracePlot(VisitWidget):
         self.view.prepareForPaint()
         self.selection.refresh()
         self.overlay.show_curve(line)
-        if self._pointer_at is not None:
-            self._show_pointer()
-        self._show_header()
+        self.input.show_pointer()
         self.behind.update()
         self.before.update()
         self._spoken.refresh()
@@ -340,13 +319,16 @@ class TracePlot(VisitWidget):
             text = (tr("Live: last {span}") if recording else tr("Last {span}")).format(span=span)
         return tr("{text}, height: still levels").format(text=text) if self.overlay.fits_levels else text
 
-    def _show_header(self) -> None:
+    def show_header(self) -> None:
+        """Show above the picture the state of the trace, or what found no room in the picture."""
         text = self.state_text()
         scale = self.before.scale_in_sight
         if scale is not None and self.selection.bounds_s is not None:
             self.overlay.labels_at(scale)
             if not self.overlay.selection_is_labelled:
                 text = ", ".join(self.selection.lines())
+        if self.pointer.isVisible() and self.overlay.readout_box is None:
+            text = ", ".join(self.pointer.lines)
         self.header.show_state(text, not self.following)
 
     def _fit_height(self, volts: np.ndarray[Any, Any]) -> None:
@@ -362,116 +344,14 @@ class TracePlot(VisitWidget):
         if wanted > self._top_volts or wanted < SHRINK_SHARE * self._top_volts:
             self._top_volts = round_top(wanted)
 
-    # --- mouse -------------------------------------------------------------------------------------------
-
-    def _zoom_at(self, factor: float, at_s: float) -> None:
-        self.time_window.zoom_at(factor, at_s)
-        self._show_window()
-
-    def _begin_pan(self) -> None:
-        self._grabbed_right_s = self.window_s()[1]
-
-    def _pan_by(self, back_s: float) -> None:
-        self.time_window.pan_to(self._grabbed_right_s - back_s)
-        self._show_window()
-
-    def _drag_stretch(self, one_s: float, other_s: float, finished: bool) -> None:
-        start_s, end_s = self.window_s()
-        snap_s = SNAP_PIXELS * (end_s - start_s) / max(self.view.width(), 1.0)
-        self.selection.select(one_s, other_s, snap_s)
-        if finished:
-            self._show_selection()
-        else:
-            self.refresh()
-
-    def _clicked(self, at_s: float) -> None:
-        if self.selection.bounds_s is not None and not self.selection.contains(at_s):
-            self.clear_selection()
-
-    def _request_menu(self, at_s: float, place: QPoint) -> None:
-        self.stretch_menu_requested.emit(*self._stretch_at(at_s), place)
-
-    def _stretch_at(self, at_s: float) -> tuple[float, float]:
-        """The stretch that a click at a moment means."""
-        if self.selection.bounds_s is not None and self.selection.contains(at_s):
-            return self.selection.bounds_s
-        kinds: tuple[Kind, ...] = (Settled, Motion, Overload, Gap)
-        for kind in kinds:
-            for placed in self.controller.snapshot.events_between(kind, at_s, at_s):
-                return placed.start_s, placed.end_s
-        return at_s, at_s
-
-    def _point_at(self, scene_pos: QPointF) -> None:
-        inside = self.view.sceneBoundingRect().contains(scene_pos)
-        self._pointer_at = self.view.mapFromScene(scene_pos) if inside else None
-        self._show_pointer()
-
-    def _show_pointer(self) -> None:
-        """Show the readout at the pointer, or none where the pointer is elsewhere or nothing was recorded."""
-        at, scale = self._pointer_at, self.before.scale_in_sight
-        lines: list[str] = []
-        if at is not None and scale is not None:
-            at_s = scale.start_s + at.x() * scale.s_per_pixel
-            lines = moment_lines(self.controller, at_s, scale.s_per_pixel)
-        if at is None or scale is None or not lines:
-            self.pointer.setVisible(False)
-            box = None
-        else:
-            labels = self.overlay.labels_at(scale)
-            box = labels.place_at_pointer(lines, at.x(), at.y())
-            self.pointer.show_at(at.x(), scale.box.height(), lines, box)
-        self._hide_labels_under(box)
-
-    def _hide_labels_under(self, box: object) -> None:
-        covered = self.overlay.readout_box
-        self.overlay.readout_box = box  # type: ignore[assignment]
-        if covered != box:
-            self.before.update()
-
-    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
-        """See Qt: the readout goes with the pointer."""
-        if event.type() == QEvent.Type.Leave:
-            self._pointer_at = None
-            self._show_pointer()
-        return super().eventFilter(watched, event)
-
-    # --- keyboard ----------------------------------------------------------------------------------------
+    # --- events of Qt ------------------------------------------------------------------------------------
 
     def contextMenuEvent(self, event: QContextMenuEvent) -> None:
         """See Qt: asked for by the keyboard; the right button is reported by the view."""
         if event.reason() == QContextMenuEvent.Reason.Keyboard:
-            stretch = self.selection.bounds_s or self.window_s()
-            self.stretch_menu_requested.emit(*stretch, self.mapToGlobal(self.rect().center()))
+            self.input.request_menu_by_keyboard()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """See Qt: arrows move the readout, with Shift they select, Esc clears the selection."""
-        key, selects = event.key(), bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
-        step = {Qt.Key.Key_Left: -CURSOR_PIXELS, Qt.Key.Key_Right: CURSOR_PIXELS}.get(Qt.Key(key))
-        if step is not None:
-            self._move_cursor(step, selects)
-        elif key == Qt.Key.Key_Escape and self.selection.bounds_s is not None:
-            self.clear_selection()
-        else:
+        if not self.input.take_key(event):
             super().keyPressEvent(event)
-
-    def _move_cursor(self, pixels: float, selects: bool) -> None:
-        scale = self.before.scale_in_sight
-        if scale is None:
-            return
-        width, height = scale.box.width(), scale.box.height()
-        before_x = self._pointer_at.x() if self._pointer_at is not None else width / 2
-        x = min(max(before_x + pixels, 0.0), width)
-        self._pointer_at = QPointF(x, height / 2)
-        if selects:
-            self._extend_selection(scale.start_s + before_x * scale.s_per_pixel, scale.start_s + x * scale.s_per_pixel)
-        else:
-            self._show_pointer()
-
-    def _extend_selection(self, from_s: float, to_s: float) -> None:
-        """Move that end of the selection that the cursor is at."""
-        bounds_s = self.selection.bounds_s
-        if bounds_s is None:
-            fixed_s = from_s
-        else:
-            fixed_s = max(bounds_s, key=lambda end_s: abs(end_s - from_s))
-        self.select(fixed_s, to_s)

@@ -28,7 +28,8 @@ class TracePointer(pg.GraphicsObject):  # type: ignore[misc]
         self._x = 0.0
         self._height = 0.0
         self._readout: QRectF | None = None
-        self._lines: tuple[str, ...] = ()
+        self.lines: tuple[str, ...] = ()
+        """What the readout says."""
         self.setZValue(2)
         self.setParentItem(view)
         self.setVisible(False)
@@ -43,7 +44,7 @@ class TracePointer(pg.GraphicsObject):  # type: ignore[misc]
             readout: its box; None where there is no room for it.
         """
         self.prepareGeometryChange()
-        self._x, self._height, self._readout, self._lines = x, height, readout, tuple(lines)
+        self._x, self._height, self._readout, self.lines = x, height, readout, tuple(lines)
         self.setVisible(True)
         self.update()
 
@@ -57,10 +58,10 @@ class TracePointer(pg.GraphicsObject):  # type: ignore[misc]
         theme = self.appearance.theme
         painter.setPen(QPen(QColor(theme.quiet), 1, Qt.PenStyle.DotLine))
         painter.drawLine(QPointF(self._x, 0.0), QPointF(self._x, self._height))
-        if self._readout is None or not self._lines:
+        if self._readout is None or not self.lines:
             return
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        label = PlacedLabel(self._readout, self._lines, theme.panel, theme.text)
+        label = PlacedLabel(self._readout, self.lines, theme.panel, theme.text)
         paint_labels(painter, [label], self.appearance.sizes.small)
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.setPen(QPen(QColor(theme.quiet), 1))

@@ -1,8 +1,8 @@
 """The value of a stretch of the trace that somebody has selected.
 
 In: the trace, the detector's settled spans, and a stretch. Out: the mean of the stretch; and its whole uncertainty
-where the detector called all of it still, with meter, reference and checks as they were then. A stretch that moved has a
-mean and no uncertainty: nobody knows what the mean is the value of.
+where the detector called all of it still, with meter, reference and checks as they were then. A stretch that moved has
+a mean and no uncertainty: nobody knows what the mean is the value of.
 """
 
 from __future__ import annotations
