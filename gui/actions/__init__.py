@@ -1,1 +1,1 @@
-"""Every action of the window once: words and keys in `table`, QActions in `registry`, menus and buttons made of them."""
+"""Every action of the window once: `table` has words and keys, `registry` QActions; menus and buttons follow."""

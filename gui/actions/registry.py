@@ -54,6 +54,7 @@ class ActionRegistry(QObject):
         """Whether a page or stage, as `Page.place` names it, is in sight."""
         self.blocked: Callable[[ActionSpec], str] = lambda _: ""
         """Why an action may not run whatever it is, such as an open question; empty where it may."""
+        self._keys = {spec.id: _keys_text(spec) for spec in ACTIONS}
         self._actions = {spec.id: self._make(spec, parent) for spec in ACTIONS}
 
     def __getitem__(self, action_id: str) -> QAction:
@@ -121,11 +122,7 @@ class ActionRegistry(QObject):
 
     def keys_text(self, action_id: str) -> str:
         """The keys of an action as this system writes them; empty where it has none."""
-        spec = SPECS[action_id]
-        keys = [
-            QKeySequence(key).toString(QKeySequence.SequenceFormat.NativeText) for key in spec.shortcuts[:1]
-        ]
-        return tr(spec.shown_key) if spec.shown_key else ", ".join(keys)
+        return self._keys[action_id]
 
     def _make(self, spec: ActionSpec, parent: QWidget | None) -> QAction:
         action = QAction(tr(spec.text), self)
@@ -148,3 +145,9 @@ def _small(sentence: str) -> str:
     """A sentence as it goes on after a colon: names and abbreviations keep their capitals."""
     first, rest = sentence[:1], sentence[1:]
     return first.lower() + rest if not rest[:1].isupper() else sentence
+
+
+def _keys_text(spec: ActionSpec) -> str:
+    if spec.shown_key or not spec.shortcuts:
+        return tr(spec.shown_key) if spec.shown_key else ""
+    return QKeySequence(spec.shortcuts[0]).toString(QKeySequence.SequenceFormat.NativeText)

@@ -44,6 +44,7 @@ def _stages() -> tuple[ActionSpec, ...]:
             f"Goes to the stage {stage.name}.",
             (f"Ctrl+{stage.number}",),
             "View",
+            with_question=True,
         )
         for stage in STAGES
     )
@@ -787,6 +788,14 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Tools",
         with_question=True,
         checkable=True,
+    ),
+    A(
+        "practice.switches",
+        "Practice: &switches",
+        "Gives the keyboard to the switches of the practice house: type a name, Enter switches.",
+        ("F6",),
+        "Tools",
+        with_question=True,
     ),
     A(
         "practice.night",

@@ -6,7 +6,7 @@ nothing else.
 
 from __future__ import annotations
 
-from PySide6.QtCore import QRectF, Qt
+from PySide6.QtCore import QRectF, Qt, Signal
 from PySide6.QtGui import (
     QColor,
     QPainter,
@@ -38,6 +38,9 @@ class PracticePanel(VisitWidget):
         actions: the actions of the window.
     """
 
+    left = Signal()
+    """Esc gave the keyboard back."""
+
     def __init__(
         self, practice_controller: PracticeController, appearance: Appearance, actions: ActionRegistry
     ) -> None:
@@ -48,7 +51,7 @@ class PracticePanel(VisitWidget):
         self.board.pressed.connect(self._pressed)
         self.board.focus_changed.connect(self._focus_changed)
         self.title = label("", "heading", wrap=False)
-        self._buttons = ActionButtons(actions, "practice.night", "practice.house")
+        self._buttons = ActionButtons(actions, "practice.switches", "practice.night", "practice.house")
         head = QHBoxLayout()
         head.addWidget(self.title)
         head.addWidget(self._buttons, 1)
@@ -94,6 +97,8 @@ class PracticePanel(VisitWidget):
             self._choose_typed(switches)
         elif key == Qt.Key.Key_Escape and self.typed:
             self.typed = ""
+        elif key == Qt.Key.Key_Escape:
+            self.left.emit()
         elif len(text) == 1 and text.isalnum():
             # What no longer fits begins anew, so that nobody has to erase.
             text = text.upper()

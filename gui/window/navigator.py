@@ -24,6 +24,7 @@ class Navigator:
         stage_list: shows the stage that the work is at.
         trace: shows the whole night on the stage Night.
         redraw: shows what is known now, after a stage was chosen.
+        close_question: takes an open question away unanswered.
     """
 
     def __init__(
@@ -33,12 +34,14 @@ class Navigator:
         stage_list: StageList,
         trace: TracePlot,
         redraw: Callable[[], None],
+        close_question: Callable[[], None],
     ) -> None:
         self._controller = controller
         self._pages = pages
         self._stage_list = stage_list
         self._trace = trace
         self._redraw = redraw
+        self._close_question = close_question
         self._range_before_night: ViewRange | None = None
         """What the trace showed before the stage Night; None elsewhere."""
 
@@ -48,7 +51,9 @@ class Navigator:
         return self._stage_list.current
 
     def go_to(self, stage: Stage) -> None:
-        """Show a stage's page; hands-free reading belongs to the spots and ends when they are left."""
+        """Show a stage's page; a question of another stage is closed unanswered, hands-free reading ends."""
+        if stage is not self.stage:
+            self._close_question()
         controller = self._controller
         if stage is not SPOTS and controller.hands_free.is_armed:
             controller.hands_free.disarm()

@@ -40,12 +40,18 @@ class PracticeActions:
             self._panel_shown()
 
     def show_or_hide(self) -> None:
-        """Show the panel and give it the keyboard; hide it when it is shown."""
+        """Show the panel, or hide it."""
         if self._panel.is_shown:
             self._panel.hide()
         elif self._practice.open(self._house_url()):
             self._panel.show()
             self._panel_shown()
+
+    def give_keyboard(self) -> None:
+        """Give the keyboard to the switches, showing the house where it is hidden."""
+        if not self._panel.is_shown:
+            self.show_or_hide()
+        if self._panel.is_shown:
             self._panel.board.setFocus()
 
     def record_or_cancel_night(self) -> None:

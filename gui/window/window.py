@@ -139,7 +139,9 @@ class Window(QMainWindow):
         self.setCentralWidget(self.frame)
         self.night_screen = NightScreen(self, self.night_controller, self.sounds, controller.clock)
 
-        self.navigator = Navigator(controller, self.pages, self.stage_list, self.trace, self.redraw)
+        self.navigator = Navigator(
+            controller, self.pages, self.stage_list, self.trace, self.redraw, self.question.close_question
+        )
         show_spots = partial(self.navigator.go_to, SPOTS)
         context = ActionContext(
             controller, self.question, self.sounds, self.action_bar, self.redraw, show_spots
@@ -190,6 +192,7 @@ class Window(QMainWindow):
         self.registry.blocked = self._why_blocked
         self.registry.refused.connect(self._refused)
         self.registry.ran.connect(self.redraw)
+        self.panel.left.connect(self._give_keyboard_to_page)
         self.action_bar.pressed.connect(self.press_primary)
         self.action_bar.primary_action = lambda: self.page.primary_action()
         self.action_bar.blocked = lambda: self._why_blocked(SPECS[PRIMARY])
@@ -239,7 +242,7 @@ class Window(QMainWindow):
             self.automatic_actions.announce_steps()
             self.redraw()
         started = was_starting and not controller.recording.starting and controller.snapshot.recording
-        if started and self.pages.shows(CONNECT):
+        if started and self.pages.shows(CONNECT) and self.question.question is None:
             self.navigator.go_to(self._stage_at_work())
         self.automatic_actions.take_what_is_due()
         self.automatic_actions.announce_contradiction()

@@ -61,7 +61,7 @@ def test_a_full_disk_is_shown_with_what_waits_and_goes_on_by_itself(
     assert waiting is not None and waiting.lines > 200
     shown = status(driver.window.controller.snapshot)
     assert (shown.word, shown.detail, shown.volts) == ("DISK FULL", f"{waiting.lines} lines wait", None)
-    band = driver.window.message_bar.label.text()
+    band = driver.window.action_bar.message_bar.label.text()
     assert band.startswith(
         f"Disk full: nothing is lost, {waiting.lines} lines wait in memory for room. Make room on the disk"
     )
@@ -70,7 +70,7 @@ def test_a_full_disk_is_shown_with_what_waits_and_goes_on_by_itself(
     disk.make_room()
     driver.window.refresh()
     assert "nothing is missing" in driver.message and "takes data again" in driver.message
-    assert "Disk full" not in driver.window.message_bar.label.text()
+    assert "Disk full" not in driver.window.action_bar.message_bar.label.text()
     assert status(driver.window.controller.snapshot).word != "DISK FULL"
 
 
@@ -123,7 +123,7 @@ def test_a_full_memory_says_what_is_lost(
     lock.note_waiting(WaitingLines(500_000, 12, "database or disk is full", is_full=True))
     clock.advance_ns(round(2 * STALE_AFTER_S * NS_PER_S))
     driver.window.refresh()
-    band = driver.window.message_bar.label.text()
+    band = driver.window.action_bar.message_bar.label.text()
     assert "memory is full too, and 12 later lines could not be kept, 500,000 lines wait in memory" in band
     assert "nothing is lost" not in band
     assert status(driver.window.controller.snapshot).detail == "12 lines lost"

@@ -39,7 +39,7 @@ def test_a_low_battery_is_told_until_it_is_over_and_hinders_nothing(
     for i in range(60):
         demo.lines(b"0.30%d V AC LOW BAT" % (i % 3))
     driver = open_window()
-    shown = driver.window.message_bar.label
+    shown = driver.window.action_bar.message_bar.label
     assert shown.text() == "The meter has a low battery."
     driver.press("Space")
     assert len(log.readings.all()) == 1
@@ -73,7 +73,7 @@ def test_a_value_that_wanders_slowly_asks_to_hold_still_for_longer(
     driver = open_window()
     shown = status(driver.window.controller.snapshot)
     assert (shown.word, shown.detail[:11]) == ("SETTLED", "hold still ")
-    bar = driver.window.message_bar.label
+    bar = driver.window.action_bar.message_bar.label
     assert bar.text().startswith("Hold still for ")
     assert "the value wanders slowly, so that ± is still " in bar.text()
     demo.lines(

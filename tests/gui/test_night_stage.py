@@ -163,12 +163,12 @@ def test_the_trace_is_as_it_was_when_the_stage_is_left(bedside: Bedside) -> None
 
 
 def test_from_the_whole_night_to_one_second_and_back(bedside: Bedside) -> None:
-    bedside.driver.press(*["+"] * 16)
+    bedside.driver.do(*["trace.zoom_in"] * 16)
     start_s, end_s = bedside.window.trace.window_s()
     assert end_s - start_s == pytest.approx(1.0)
     bedside.driver.do("trace.pan_back")
     assert bedside.window.trace.window_s()[0] == pytest.approx(start_s - 0.25)
-    bedside.driver.press(*["-"] * 16)
+    bedside.driver.do(*["trace.zoom_out"] * 16)
     assert bedside.window.trace.span_s is None
 
 

@@ -85,7 +85,7 @@ def test_colours_sounds_and_place_are_kept_and_taken_over(
         Window(VisitController(log), sounds=Sounds(), polls=False, preferences=Preferences(path))
     )
     was_dark = driver.window.appearance.theme is theme.DARK
-    driver.press("D", "S")
+    driver.do("view.dark", "view.sound")
     driver.window.setGeometry(40, 50, 1000, 600)
     driver.window.may_close = True
     driver.window.close()

@@ -103,7 +103,9 @@ def test_no_length(driver: Driver, log: VisitLog, text: str) -> None:
 
 
 def test_another_target_needs_its_source(driver: Driver, log: VisitLog) -> None:
-    driver.press(*["Down"] * 20, "Return", "2")
+    driver.press(*["Down"] * 20)
+    driver.do("prepare.change")
+    driver.answer("another")
     enter(driver, "0.05")
     assert log.setup.current().target_volts == 0.1
     enter(driver, "the household itself")
@@ -251,7 +253,8 @@ def test_a_charger_that_contradicts_is_said_when_it_is_plugged_in(
 
 
 def test_a_system_that_does_not_tell(driver: Driver, log: VisitLog) -> None:
-    driver.press("Space", *["Down"] * 4)
+    driver.press("Space")
+    driver.answer(*["Skip for now"] * 4)
     prompt = driver.window.question.question
     assert prompt is not None and prompt.title == "How is the laptop powered?"
     assert "the system" not in prompt.text

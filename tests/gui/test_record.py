@@ -83,9 +83,11 @@ def test_without_a_cable_nothing_is_chosen_and_enter_starts_nothing(
     ports = [PortInfo("sim://house", "Simulated house (practice)")]
     monkeypatch.setattr("gui.stages.connect.connect_page.list_ports", lambda: ports)
     driver = open_window()
-    for key in ("Return", "Space", "I"):
-        driver.press(key)
-        assert (not start.asked and "P to practise" in driver.message) or key == "Space"
+    for action_id in ("measure.record", "measure.primary"):
+        assert "practise without a meter" in driver.refused(action_id)
+    driver.do("connect.identify")
+    assert "practise without a meter" in driver.message
+    driver.press("Space", "Return")
     assert not start.asked and driver.window.pages.connect.settings().url == ""
 
 

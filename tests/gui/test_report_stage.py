@@ -24,7 +24,6 @@ from logger.visit import VisitLog
 from tests.gui.conftest import METER_PORT
 from tests.support.window_driver import Charger, Driver, FakeStart, Heard
 
-KEY = str(REPORT.number)
 YEAR_NS = 365 * 86400 * NS_PER_S
 
 
@@ -82,7 +81,7 @@ def open_report(
             report_controller=ReportController(controller, DoneJob, opens),
         )
         driver = show_window(window)
-        driver.press(KEY)
+        driver.do("stage.report")
         return driver
 
     return make

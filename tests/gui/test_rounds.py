@@ -230,8 +230,8 @@ def test_two_windows_tag_at_once(
 ) -> None:
     other = open_window()
     other.window.controller.route.choose_along(1)
-    driver.window.handle_key("Space")
-    other.window.handle_key("Space")
+    driver.window.press_primary()
+    other.window.press_primary()
     assert taken(log) == [("Bed", EVERYTHING_ON)]
     assert other.asked == "Nothing has moved since “Bed” was read with everything on. Is this “Desk”?"
 

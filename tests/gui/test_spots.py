@@ -49,7 +49,7 @@ def test_a_name_that_is_there_already_is_refused_and_said(driver: Driver, log: V
     driver.press("Return")
     assert names(log) == ["Bed", "Desk", "Sofa"]
     assert "already" in driver.message and driver.window.controller.message.refused
-    assert driver.window.message_bar.isVisible()
+    assert driver.window.action_bar.message_bar.isVisible()
 
 
 def test_an_empty_name_leaves_the_question_open(driver: Driver, log: VisitLog) -> None:
@@ -85,7 +85,7 @@ def test_reorder_keeps_the_chosen_spot_chosen(driver: Driver, log: VisitLog) -> 
 @pytest.mark.parametrize(("steps", "then"), [(0, "Desk"), (1, "Sofa"), (2, "Desk")])
 def test_remove_chooses_a_neighbour(driver: Driver, log: VisitLog, steps: int, then: str) -> None:
     driver.press(*["Down"] * steps, "Del")
-    assert driver.asked == "", "nothing is lost: it has no reading, and U brings it back"
+    assert driver.asked == "", "nothing is lost: it has no reading, and Undo brings it back"
     assert len(log.spots.all()) == 2
     assert (
         driver.window.controller.route.chosen is not None

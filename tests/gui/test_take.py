@@ -47,8 +47,9 @@ def test_space_takes_the_settled_value_to_the_chosen_spot(
 @pytest.mark.parametrize(
     ("keys", "spot"),
     [
-        (["PgDown", "PgDown", "."], "Sofa"),  # a presenter's remote
-        (["N", "N", "P", "B"], "Desk"),
+        (["End", "Space"], "Sofa"),
+        (["Alt+PgDown", "Alt+PgDown", "Alt+PgUp", "Space"], "Desk"),
+        ([*"sof", "Space"], "Sofa"),  # the first letters of its name
         (["Down", "Down", "Down", "Down", "Up", "Space"], "Desk"),  # stops at the end of the list
     ],
 )

@@ -108,7 +108,7 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
 
     def pages(when: str) -> Iterator[tuple[str, list[Drawn]]]:
         for stage in STAGES:
-            driver.press(str(stage.number))
+            driver.do(f"stage.{stage.name.lower()}")
             yield appearance(f"{stage.name}, {when}")
         for index in range(window.pages.stack.count()):
             window.pages.stack.setCurrentIndex(index)
@@ -134,13 +134,18 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
     log.checks.skip(CheckKind.FUNCTION, "a sensitive person")
     window.controller.snapshot.refresh(force=True)
     yield from pages("a visit")
-    driver.do("stage.connect", "measure.round_off")
+    driver.do("stage.connect")
     yield appearance("Connect, settings")
-    driver.press("Esc", "4", *["Up"] * 9)
-    for key in ("T", "W", "K", "G", "M", "A", "E", "I", "O", "U", "C", "R", "Del", "Ctrl+Q"):
-        driver.press(key)
-        assert driver.asked, key
-        yield appearance(f"the question of {key}")
+    driver.do("stage.spots")
+    driver.press(*["Up"] * 9)
+    for action_id in (
+        "spots.room", "measure.condition", "measure.by_hand", "measure.outside_walk", "measure.mark", "spots.add",
+        "spots.rename", "spots.reminder", "measure.round_off", "measure.void_last", "measure.hands_free_time",
+        "measure.stop", "spots.remove",
+    ):  # fmt: skip
+        driver.do(action_id)
+        assert driver.asked, action_id
+        yield appearance(f"the question of {action_id}")
         driver.press("Esc")
     driver.do("stage.prepare")
     for item in window.pages.prepare.items():
@@ -165,11 +170,12 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
     for page in ("start", "morning", "before and after"):
         window.night_controller.wait()
         yield appearance(f"Night, {page}")
-        for key in ("P", "C"):
-            driver.press(key)
-            if driver.asked:
-                yield appearance(f"Night, {page}, the question of {key}")
-                driver.press("Esc")
+        for action_id in ("night.plan", "night.other", "night.compare"):
+            if not driver.window.registry.why_not(action_id):
+                driver.do(action_id)
+                if driver.asked:
+                    yield appearance(f"Night, {page}, the question of {action_id}")
+                    driver.press("Esc")
         driver.do("page.next")
     driver.do("stage.spots")
 
@@ -194,7 +200,9 @@ def steps(
         yield appearance(f"Steps, asks what {volts} V was")
         driver.type("x")
         yield appearance(f"Steps, asks what {volts} V was, a new name")
-        driver.press("Esc", "Return", "1")
+        driver.press("Esc")
+        driver.do("steps.which")
+        driver.answer("Bed lamp")
     for volts in (0.65, 0.30):
         demo.still(volts, 12)
     yield appearance("Steps, two wait")
@@ -206,10 +214,10 @@ def steps(
     driver.press(*["Down"] * 4)
     yield appearance("Steps, another row is chosen")
     driver.window.pages.sources.steps.selection.choose(log.circuits.all()[0])
-    for key in ("P", "E", "A"):
-        driver.press(key)
-        assert driver.asked, key
-        yield appearance(f"Steps, the question of {key}")
+    for action_id in ("steps.circuit", "steps.rename", "steps.add"):
+        driver.do(action_id)
+        assert driver.asked, action_id
+        yield appearance(f"Steps, the question of {action_id}")
         driver.press("Esc")
     live = log.recorder.live()
     assert live is not None
@@ -283,8 +291,11 @@ def test_no_text_is_drawn_smaller_than_11_points_at_any_size(
     driver = open_window()
     driver.window.resize(*size)
     least = 11 * theme._pixels_per_point() - 0.5
-    for key in ("1", "2", "3", "4", "5", "?", "W"):
-        driver.press(key)
+    for action_id in (
+        "stage.connect", "stage.prepare", "stage.check", "stage.spots", "stage.sources", "help.actions",
+        "measure.condition",
+    ):  # fmt: skip
+        driver.do(action_id)
         assert min(text.pixels for text in drawn_texts(driver.window)) >= least
 
 

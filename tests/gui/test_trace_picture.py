@@ -163,7 +163,8 @@ def test_texts_of_the_longest_check_in_doubt(
     demo.still(0.4, 20)
     driver = open_window()
     driver.window.resize(*size)
-    driver.press("3", "Down", "Down", *(["D"] if is_dark else []))
+    driver.do("stage.check", *(["view.dark"] if is_dark else []))
+    driver.press("Down", "Down")
 
     def take() -> None:
         driver.window.refresh()

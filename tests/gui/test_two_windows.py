@@ -83,9 +83,9 @@ def test_a_value_never_slips_to_another_spot_when_its_own_is_removed_elsewhere(
     log.spots.remove(bed.id)  # as another window does
     see(mine, clock)
     assert chosen(mine) == "" and "removed in another window" in mine.message
-    mine.window.handle_key("Space")
+    mine.window.press_primary()
     assert mine.asked == "“Bed” is no longer on the list" and taken(log) == []
-    mine.press("B")
+    mine.answer("bring it back and go on")
     assert taken(log) == [("Bed", EVERYTHING_ON)], "brought back, and the value is kept"
     assert [spot.name for spot in log.spots.all()] == ["Bed", "Desk"]
 
@@ -110,7 +110,7 @@ def test_a_spot_removed_since_the_last_look_is_asked_for_at_once(
     log.spots.remove(log.spots.all()[1].id)
     mine.press("Space")  # this window has not looked since
     assert taken(log) == [] and mine.asked == "“Desk” is no longer on the list"
-    mine.press("B")
+    mine.answer("bring it back and go on")
     assert taken(log) == [("Desk", EVERYTHING_ON)]
 
 
@@ -118,7 +118,7 @@ def test_hands_free_and_by_hand_ask_too_when_the_spot_is_gone(
     demo: DemoRecorder, open_window: Callable[[], Driver], log: VisitLog, clock: ManualClock, heard: Heard
 ) -> None:
     mine = open_window()
-    mine.press("H")
+    mine.do("measure.hands_free")
     log.spots.remove(log.spots.all()[0].id)
     demo.move(0.9, 3.0, 6)
     for _ in range(20):
@@ -128,7 +128,8 @@ def test_hands_free_and_by_hand_ask_too_when_the_spot_is_gone(
     assert heard.spoken == ["Not taken. There is a question on the screen."], "said once"
     mine.press("Esc")
     assert not mine.window.controller.hands_free.is_armed
-    mine.press("K", "B")
+    mine.do("measure.by_hand")
+    mine.answer("bring it back and go on")
     mine.type("0.9")
     mine.press("Return")
     assert taken(log) == [("Bed", EVERYTHING_ON)]
@@ -140,15 +141,17 @@ def test_while_the_port_is_gone_nothing_is_taken_by_any_key(
     mine = open_window()
     demo.pull_cable(0.4)  # the last value is still fresh
     mine.window.refresh()
-    for key in ("Space", "Shift+Space"):
-        mine.press(key)
-        assert mine.window.controller.message.refused and "is gone" in mine.message
-    mine.press("2", "3", "Space")
+    mine.press("Space")
+    assert mine.window.controller.message.refused and "is gone" in mine.message
+    assert mine.refused("measure.take_unsettled")
+    mine.do("stage.prepare", "stage.check")
+    mine.press("Space")
     assert mine.window.controller.checks.spans == [] and log.readings.all() == []
     demo.put_cable_back()
     demo.still(0.9, 20)
     mine.window.refresh()
-    mine.press("4", "Space")
+    mine.do("stage.spots")
+    mine.press("Space")
     assert taken(log) == [("Bed", EVERYTHING_ON)]
 
 
@@ -171,8 +174,8 @@ def test_after_a_pause_what_is_on_is_asked_again(
     assert mine.window.controller.snapshot.condition == ""
     mine.press("Space")
     assert mine.asked == "What is on now?" and len(taken(log)) == 1
-    assert "Last stated" in mine.window.prompt.prompt.text
-    mine.press("S")
+    assert "Last stated" in mine.window.question.question.text
+    mine.answer("Still everything on")
     assert taken(log) == [("Bed", EVERYTHING_ON)] * 2
     demo.move(0.9, 3.0, 6)
     demo.still(0.9, 20)
@@ -188,9 +191,9 @@ def test_a_visit_opened_the_next_day_holds_no_condition(
     clock.advance_ns(24 * 3600 * NS_PER_S)
     mine = open_window()
     assert mine.window.controller.snapshot.condition == ""
-    mine.press("4", "H")
+    mine.do("stage.spots", "measure.hands_free")
     assert mine.asked == "What is on now?"
-    mine.press("F")
+    mine.answer("Everything off")
     assert mine.window.controller.hands_free.is_armed and log.facts.condition().condition == EVERYTHING_OFF
 
 
@@ -198,7 +201,7 @@ def test_armed_while_what_is_on_runs_out_takes_nothing_and_asks(
     demo: DemoRecorder, open_window: Callable[[], Driver], log: VisitLog, clock: ManualClock, heard: Heard
 ) -> None:
     mine = open_window()
-    mine.press("H")
+    mine.do("measure.hands_free")
     pause(clock, demo, HOLDS_S + 1)
     demo.move(0.9, 3.0, 6)
     for _ in range(20):
@@ -206,7 +209,7 @@ def test_armed_while_what_is_on_runs_out_takes_nothing_and_asks(
         mine.window.refresh()
     assert taken(log) == [] and mine.asked == "What is on now?"
     assert len(heard.spoken) == 1
-    mine.press("O")
+    mine.answer("Everything on, as in the evening")
     assert mine.window.controller.hands_free.is_armed, "armed anew"
     demo.move(0.9, 3.0, 6)
     for _ in range(20):
@@ -221,7 +224,9 @@ def test_from_the_walk_outside_back_in_is_asked(
     mine = open_window()
     pause(clock, demo, HOLDS_S + 1)
     mine.window.refresh()
-    mine.press("G", "G", "Space")
+    mine.do("measure.outside_walk")
+    mine.answer("the first point")
+    mine.press("Space")
     assert taken(log) == [("walk 1", OUTSIDE_WALK)], "outdoors nothing has to be asked"
     mine.press("Up", "Space")
     assert mine.asked == "What is on now?"
@@ -233,7 +238,7 @@ def test_what_another_window_has_just_stated_holds_here_too(
     mine, theirs = open_window(), open_window()
     theirs.window.controller.condition.state(EVERYTHING_OFF)
     demo.still(0.9, 7)
-    mine.window.handle_key("Space")
+    mine.window.press_primary()
     assert taken(log) == [("Bed", EVERYTHING_OFF)]
 
 
@@ -241,11 +246,14 @@ def test_a_reading_void_because_of_what_was_on_asks_what_is_on(
     demo: DemoRecorder, open_window: Callable[[], Driver], log: VisitLog
 ) -> None:
     mine = open_window()
-    mine.press("Space", "U", "3")
+    mine.press("Space")
+    mine.do("measure.void_last")
+    mine.answer("wrong about what was on")
     assert mine.asked == "What is on now?"
     mine.press("Esc")
     assert mine.window.controller.snapshot.condition == ""
-    mine.press("Space", "F")
+    mine.press("Space")
+    mine.answer("Everything off")
     assert taken(log) == [("Bed", EVERYTHING_ON), ("Bed", EVERYTHING_OFF)]
 
 
@@ -259,7 +267,8 @@ def test_a_form_entered_afterwards_is_a_value_and_enter_for_each_spot(
         for place in ("centre", "seat", "bed"):
             log.spots.add(f"{room}: {place}", room)
     mine = open_window()
-    mine.press("4", "K", "O")
+    mine.do("stage.spots", "measure.by_hand")
+    mine.answer("Everything on, as in the evening")
     for n in range(18):
         mine.type(f"0.{n + 1:02d}")
         mine.press("Return")
@@ -277,7 +286,8 @@ def test_on_and_off_are_typed_at_once_as_they_stand_on_the_form(
     for name in ("Bed", "Desk", "Seat"):
         log.spots.add(name)
     mine = open_window()
-    mine.press("4", "K", "O")
+    mine.do("stage.spots", "measure.by_hand")
+    mine.answer("Everything on")
     for text in ("0.9 (0.05)", "(0.2)", "400 mV +- 20 mV (50 mV)"):
         mine.type(text)
         mine.press("Return")
@@ -298,10 +308,11 @@ def test_what_was_typed_and_not_understood_is_still_there(
 ) -> None:
     log.spots.add("Bed")
     mine = open_window()
-    mine.press("4", "K", "O")
+    mine.do("stage.spots", "measure.by_hand")
+    mine.answer("Everything on")
     mine.type("about 0.3")
     mine.press("Return")
-    line = mine.window.prompt.line
+    line = mine.window.question.line
     assert line is not None and line.text() == "about 0.3" and "not understood" in mine.message
     assert log.readings.all() == []
     mine.press("Esc")
@@ -315,13 +326,13 @@ def test_of_two_windows_that_take_at_once_one_is_refused_and_each_undoes_its_own
     demo: DemoRecorder, open_window: Callable[[], Driver], log: VisitLog, clock: ManualClock
 ) -> None:
     mine, theirs = open_window(), open_window()
-    mine.window.handle_key("Space")
-    theirs.window.handle_key("Space")
+    mine.window.press_primary()
+    theirs.window.press_primary()
     (first,) = log.readings.all()
     assert "Already taken in another window" in theirs.message and "No second reading" in theirs.message
     demo.still(0.6, 10)
     see(theirs, clock)
-    theirs.window.handle_key("Space")
+    theirs.window.press_primary()
     second = log.readings.all()[1]
     assert first.spot_id == second.spot_id
     see(mine, clock)
@@ -329,14 +340,14 @@ def test_of_two_windows_that_take_at_once_one_is_refused_and_each_undoes_its_own
     for window in (mine.window, theirs.window):
         assert [r.id for r in window.controller.snapshot.readings] == [first.id, second.id]
         assert len(window.pages.spots.entries.rows) == 2
-    mine.window.handle_key("U")
-    mine.window.handle_key("1")
+    mine.do("measure.void_last")
+    mine.answer("moved")
     assert [r.void_reason for r in log.readings.all()] == ["moved", None], (
         "its own, though the other is newer"
     )
     see(theirs, clock)
-    theirs.window.handle_key("U")
-    theirs.window.handle_key("2")
+    theirs.do("measure.void_last")
+    theirs.answer("wrong spot")
     assert [r.void_reason for r in log.readings.all()] == ["moved", "wrong spot"]
 
 
@@ -353,7 +364,8 @@ def test_a_clock_set_by_an_hour_is_no_stopped_recorder_and_keeps_the_order(
     hours: int,
 ) -> None:
     mine = open_window()
-    mine.press("4", "Space")
+    mine.do("stage.spots")
+    mine.press("Space")
     clock.set_utc_ns(clock.utc_ns() + hours * 3600 * NS_PER_S)
     mine.window.refresh()
     assert status(mine.window.controller.snapshot).state is State.SETTLED, "not even for a moment"
@@ -366,7 +378,7 @@ def test_a_clock_set_by_an_hour_is_no_stopped_recorder_and_keeps_the_order(
     mine.press("Space")
     if hours > 0:  # what is on was stated too long ago
         assert mine.asked == "What is on now?"
-        mine.press("S")
+        mine.answer("Still")
     assert mine.asked == "Is everything off now?", "the second spot completes the round"
     assert taken(log) == [("Bed", EVERYTHING_ON), ("Desk", EVERYTHING_ON)]
     first, second = log.readings.all()
@@ -374,7 +386,8 @@ def test_a_clock_set_by_an_hour_is_no_stopped_recorder_and_keeps_the_order(
     assert first.last_line_id < second.first_line_id
     rows = [row.head for row in mine.window.pages.spots.entries.rows]
     assert rows == ["Desk", "Bed"], "newest first, whatever the clock says"
-    mine.press("U", "1")
+    mine.do("measure.void_last")
+    mine.answer("moved")
     assert [r.void_reason for r in log.readings.all()] == [None, "moved"]
 
 
@@ -391,81 +404,92 @@ def shown(open_window: Callable[[], Driver]) -> Iterator[WindowSwitcher]:
     shown.close()
 
 
-def press(shown: WindowSwitcher, *keys: str) -> None:
-    """Press keys, and let the program do what it puts off until after the key."""
-    for key in keys:
-        shown.window.handle_key(key)
-        QApplication.processEvents()
+def do(shown: WindowSwitcher, action_id: str, *answers: str) -> None:
+    """Run an action, give answers, and let the program do what it puts off until after them."""
+    driver = Driver(shown.window)
+    driver.do(action_id)
+    driver.answer(*answers)
+    QApplication.processEvents()
+
+
+def choose(shown: WindowSwitcher, monkeypatch: pytest.MonkeyPatch, path: Path) -> None:
+    """Open the file that the system's dialog gives."""
+    monkeypatch.setattr(shown.window.window_actions.other_visit, "choose_path", lambda _: path)
+    do(shown, "file.open")
 
 
 def type_in(shown: WindowSwitcher, text: str) -> None:
     """Fill in the line of the question and press Enter."""
-    line = shown.window.prompt.line
+    line = shown.window.question.line
     assert line is not None
     line.setText(text)
-    press(shown, "Return")
+    Driver(shown.window).press("Return")
+    QApplication.processEvents()
 
 
 def stop_asked(log: VisitLog) -> bool:
     return log._connection.one("SELECT count(*) FROM request")[0] > 0
 
 
-def test_another_visit_of_the_folder_is_two_keys_away_and_back(shown: WindowSwitcher, log: VisitLog) -> None:
+def test_another_visit_of_the_folder_is_two_clicks_away_and_back(
+    shown: WindowSwitcher, log: VisitLog, monkeypatch: pytest.MonkeyPatch
+) -> None:
     log.spots.add("Bed")
     older, newer = (log.path.with_name(f"{name}.visit") for name in ("older", "newer"))
     for at, path in enumerate((older, newer)):
         VisitLog.create(path).close()
         os.utime(path, (1_700_000_000 + at, 1_700_000_000 + at))
-    press(shown, "Y")
-    prompt = shown.window.prompt.prompt
+    do(shown, "file.visits")
+    prompt = shown.window.question.question
     assert prompt is not None
     assert [a.text.split(" (")[0] for a in prompt.answers] == [
-        "newer", "older", "begin a new visit", "another one: type its path"
+        "newer", "older", "begin a new visit", "Another one: choose its file"
     ]  # fmt: skip
-    press(shown, "1")
+    Driver(shown.window).answer("newer")
+    QApplication.processEvents()
     assert shown.window.controller.log.path == newer and "newer" in shown.window.windowTitle()
     assert shown.window.controller.snapshot.spots == []
-    press(shown, "Ctrl+O", "T")
-    type_in(shown, "house.visit")
+    choose(shown, monkeypatch, log.path)
     assert [spot.name for spot in shown.window.controller.snapshot.spots] == ["Bed"]
 
 
 def test_a_new_visit_is_begun_under_a_name_and_never_over_another(
     shown: WindowSwitcher, log: VisitLog
 ) -> None:
-    press(shown, "Y", "N")
-    line = shown.window.prompt.line
+    do(shown, "file.visits", "Begin a new visit")
+    line = shown.window.question.line
     assert line is not None and line.text().startswith("20"), "named by the time of day"
     type_in(shown, "mill house: upper/flat")
     assert shown.window.controller.log.path == log.path.with_name("mill house upper flat.visit")
-    press(shown, "Y", "N")
+    do(shown, "file.new")
     type_in(shown, "house")
     assert "exists already" in shown.window.controller.message.text
     assert shown.window.controller.log.path.stem == "mill house upper flat", "stays where it is"
 
 
 @pytest.mark.parametrize("text", ["nothing here", "notes.txt", "house.visit"])
-def test_what_cannot_be_opened_leaves_the_visit_open(shown: WindowSwitcher, log: VisitLog, text: str) -> None:
+def test_what_cannot_be_opened_leaves_the_visit_open(
+    shown: WindowSwitcher, log: VisitLog, text: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
     notes = log.path.with_name("notes.txt")
     notes.write_text("shopping list")
-    press(shown, "Y", "T")
-    type_in(shown, text)
+    choose(shown, monkeypatch, log.path.with_name(text))
     assert shown.window.controller.message.refused and shown.window.controller.log.path == log.path
     assert notes.read_text() == "shopping list"
     assert shown.window.controller.log.spots.add("Bed").name == "Bed", "and its log is still open"
 
 
-@pytest.mark.parametrize(("answer", "stops"), [("G", False), ("S", True)])
+@pytest.mark.parametrize(("answer", "stops"), [("Recording goes on", False), ("Stop recording", True)])
 def test_leaving_a_visit_that_is_recorded_asks_as_closing_does(
     demo: DemoRecorder, shown: WindowSwitcher, log: VisitLog, answer: str, stops: bool
 ) -> None:
     VisitLog.create(log.path.with_name("other.visit")).close()
-    press(shown, "Y", "1")
-    assert shown.window.prompt.prompt is not None
-    assert shown.window.prompt.prompt.title == "Does the recording of this visit go on?"
-    press(shown, "Esc")
+    do(shown, "file.visits", "other")
+    assert shown.window.question.question is not None
+    assert shown.window.question.question.title == "Does the recording of this visit go on?"
+    Driver(shown.window).press("Esc")
     assert shown.window.controller.log.path == log.path and not stop_asked(log)
-    press(shown, "Y", "1", answer)
+    do(shown, "file.visits", "other", answer)
     assert shown.window.controller.log.path.stem == "other" and stop_asked(log) is stops
     demo.still(0.9, 2)
     assert len(log.samples.after().volts) == 110, "what was recorded goes on being recorded"
@@ -514,7 +538,7 @@ def test_the_empty_form_is_a_key_away(
     monkeypatch.setattr("gui.window.window.QDesktopServices.openUrl", open_url)
     log.spots.add("Bed <left>")
     mine = open_window()
-    mine.press("J")
+    mine.do("file.form")
     path = log.path.with_name("house form.html")
     assert asked == [str(path)] and str(path) in mine.message
     assert "Bed &lt;left&gt;" in path.read_text(encoding="utf-8")

@@ -239,7 +239,7 @@ class SetupPrompts:
         )
         text = f"Assumed would be: {_meter_assumptions(UNKNOWN_METER)}"
         if not names:
-            text += "\n“Identify the meter” on the page Connect finds out what a meter sends, and keeps its description."
+            text += "\n“Identify the meter” on the stage Connect finds out what a meter sends, and keeps it."
         self._show(Question("Which meter?", text, (*answers, self._later())))
 
     def _later(self) -> Choice:

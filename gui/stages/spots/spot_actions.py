@@ -175,7 +175,7 @@ class SpotActions(Actions):
         self.prompt.ask(
             Question(
                 f"“{removed.name}” is no longer on the list",
-                "It was removed in another window; its readings stay. Choose another spot in the list, or bring it back.",
+                "It was removed in another window; its readings stay. Choose another spot, or bring it back.",
                 (Choice("bring it back and go on", restore),),
                 escape_text="Leave it removed",
             )

@@ -1,0 +1,318 @@
+"""One table of actions: nothing runs that is not offered, no key means two things, no reading appears unasked."""
+
+from __future__ import annotations
+
+import re
+import string
+from collections import Counter
+from collections.abc import Callable, Iterator
+from itertools import combinations
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QAction
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication, QLabel
+
+from gui.actions.action_buttons import ActionButton
+from gui.actions.registry import ActionRegistry, plain_text
+from gui.actions.table import ACTIONS, MENUS, PRIMARY, SPECS
+from gui.dev.demo import DemoRecorder
+from gui.model.stages import STAGES
+from gui.widgets.paged_stage import PagedStage
+from gui.window.close_dialog import CloseAnswer
+from logger.visit import VisitLog
+from logger.visit.records.condition import EVERYTHING_ON
+from tests.support.window_driver import Driver
+
+SAFE_KEYS = re.compile(r"(Ctrl|Alt|Shift\+Del)\b|F\d+$|Del$|Ins$|Space$|Esc$")
+"""What may be a shortcut: nothing that types a letter."""
+
+UNBOUND = {"edit.settings", "tools.meters"}
+"""Actions of dialogs that the window does not have yet."""
+
+
+# --- the table --------------------------------------------------------------------------------------------------
+
+
+def test_every_action_has_words_of_its_own() -> None:
+    assert Counter(spec.id for spec in ACTIONS).most_common(1)[0][1] == 1
+    for spec in ACTIONS:
+        assert spec.tip.endswith(".") and spec.tip[0].isupper(), spec.id
+        assert plain_text(spec.text).casefold() != spec.tip.rstrip(".").casefold(), "a tip explains"
+        assert spec.menu in (*MENUS, ""), spec.id
+
+
+def test_no_letter_alone_is_a_shortcut() -> None:
+    assert [(spec.id, key) for spec in ACTIONS for key in spec.shortcuts if not SAFE_KEYS.match(key)] == []
+
+
+def test_no_key_means_two_things_at_one_place() -> None:
+    def meet(one: str, other: str) -> bool:
+        return (
+            not one or not other or one == other or one.startswith(f"{other}.") or other.startswith(f"{one}.")
+        )
+
+    clashes = [
+        (one.id, other.id, key)
+        for one, other in combinations(ACTIONS, 2)
+        for key in set(one.shortcuts) & set(other.shortcuts)
+        if meet(one.place, other.place)
+    ]
+    # Home of the spots and of the night: the first is about the list of spots, which the stage Night has not.
+    assert [clash for clash in clashes if clash[:2] != ("spots.unread", "night.whole")] == []
+
+
+def test_everything_in_the_table_is_bound(open_window: Callable[[], Driver]) -> None:
+    registry = open_window().window.registry
+    assert {spec.id for spec in ACTIONS if not registry.is_bound(spec.id)} <= UNBOUND
+
+
+def test_an_action_is_asked_again_at_the_moment_it_is_triggered() -> None:
+    registry = ActionRegistry()
+    done: list[str] = []
+    refused: list[str] = []
+    why = [""]
+    registry.bind("spots.rename", lambda: done.append("renamed"), lambda: why[0])
+    registry.refused.connect(lambda _, sentence: refused.append(sentence))
+    registry.refresh()
+    assert registry["spots.rename"].isEnabled()
+    why[0] = "There is no chosen spot."
+    registry["spots.rename"].trigger()
+    assert done == [] and refused == ["Can't rename spot: there is no chosen spot."]
+    assert not registry["spots.rename"].isEnabled()
+    assert "Not now: There is no chosen spot." in registry["spots.rename"].toolTip()
+    registry["spots.rename"].trigger()
+    assert done == []
+
+
+# --- the window -------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def driver(record: Callable[[], DemoRecorder], log: VisitLog, open_window: Callable[[], Driver]) -> Driver:
+    """A window with a settled value at hand, two spots and a circuit."""
+    for name in ("Bed", "Desk"):
+        log.spots.add(name)
+    log.circuits.add("circuit", "Bedroom")
+    log.facts.state_condition(EVERYTHING_ON, None)
+    record().still(0.4, 20)
+    driver = open_window()
+    driver.window.refresh()
+    driver.window.ask_close = lambda _: CloseAnswer.STAY
+    other = driver.window.window_actions.other_visit
+    other.choose_path = lambda _: None
+    return driver
+
+
+def places(driver: Driver) -> Iterator[str]:
+    """Go to every page of every stage, and to those that any stage can open."""
+    for stage in STAGES:
+        driver.do(f"stage.{stage.name.lower()}")
+        page = driver.window.page
+        for at in range(len(page.pages) if isinstance(page, PagedStage) else 1):
+            if isinstance(page, PagedStage):
+                page.show_page(at)
+            yield f"{stage.name} {at}"
+    driver.do("stage.spots", "spots.budget")
+    yield "budget"
+    driver.do("help.actions")
+    yield "help"
+    driver.window.pages.show(driver.window.pages.identify)
+    yield "identify"
+
+
+def entries(log: VisitLog) -> tuple[object, ...]:
+    """What a key must not add to."""
+    return tuple(log.readings.all()), tuple(log.checks.all()), tuple(log.marks.all()), tuple(log.spots.all())
+
+
+def typed_keys() -> str:
+    """Every key that types something, but the space."""
+    return string.ascii_lowercase + string.digits + ".,-+?!#"
+
+
+def test_no_letter_does_anything_on_any_page(driver: Driver, log: VisitLog) -> None:
+    ran: list[str] = []
+    driver.window.registry.ran.connect(ran.append)
+    for place in places(driver):
+        ran.clear()
+        before, page = entries(log), driver.window.page
+        for key in typed_keys():
+            QTest.keyClick(QApplication.focusWidget() or driver.window, key)  # type: ignore[call-overload]
+        assert entries(log) == before and driver.window.page is page and driver.asked == "", place
+        assert ran == [], place
+
+
+def test_space_takes_a_reading_only_where_the_line_names_it(driver: Driver, log: VisitLog) -> None:
+    for place in places(driver):
+        driver.window.redraw()
+        offered, text = not driver.window.action_bar.why_not(), driver.window.action_bar.text()
+        before = len(log.readings.all())
+        driver.press("Space")
+        after = len(log.readings.all())
+        if after > before:
+            assert offered and text.startswith("Take ") and place.startswith("Spots"), (place, text)
+        if not offered:
+            assert driver.window.controller.message.refused and driver.window.action_bar.is_lit, place
+            assert driver.window.action_bar.why_not() in driver.message or "Can't" in driver.message
+        driver.window.question.close_question()
+    assert len(log.readings.all()) == 1
+
+
+def test_nothing_runs_that_is_not_offered(driver: Driver, log: VisitLog) -> None:
+    registry = driver.window.registry
+    ran: list[str] = []
+    registry.ran.connect(ran.append)
+    for place in places(driver):
+        for spec in ACTIONS:
+            if not registry.is_bound(spec.id) or not registry.why_not(spec.id):
+                continue
+            ran.clear()
+            before = entries(log)
+            action: QAction = registry[spec.id]
+            action.setEnabled(True)  # as if it had been offered a moment ago
+            action.trigger()
+            assert ran == [] and entries(log) == before, (place, spec.id)
+            assert driver.window.controller.message.refused
+            assert not action.isEnabled(), (place, spec.id)
+
+
+QUESTIONS = (
+    "spots.add",
+    "measure.condition",
+    "measure.mark",
+    "measure.stop",
+    "spots.room",
+    "measure.hands_free_time",
+)
+
+
+@pytest.mark.parametrize("question", QUESTIONS)
+def test_an_open_question_keeps_its_text_and_lets_nothing_through(
+    driver: Driver, log: VisitLog, question: str
+) -> None:
+    driver.do("stage.spots", question)
+    title, line = driver.asked, driver.window.question.line
+    if line is not None:
+        line.setText("By the window")
+    before = entries(log)
+    for spec in ACTIONS:
+        if driver.window.registry.is_bound(spec.id) and not spec.with_question:
+            assert not driver.window.registry.trigger(spec.id), spec.id
+    for name in ("Space", "Space"):
+        if line is None:
+            driver.press(name)
+    QTest.mouseClick(driver.window.readout, Qt.MouseButton.LeftButton)
+    QTest.mouseClick(driver.window.trace.viewport(), Qt.MouseButton.LeftButton)
+    assert driver.asked == title and entries(log) == before
+    assert line is None or line.text() == "By the window"
+    driver.press("Esc")
+    assert driver.asked == "" and entries(log) == before
+
+
+def test_one_space_too_many_answers_no_question(driver: Driver, log: VisitLog) -> None:
+    driver.do("stage.spots")
+    driver.press("Space")
+    assert len(log.readings.all()) == 1
+    driver.press("Down", "Space", "Space", "Space")
+    assert "Nothing has moved" in driver.asked, "the same still stretch, at another spot"
+    assert len(log.readings.all()) == 1
+
+
+def test_leaving_the_stage_closes_the_question_unanswered(driver: Driver, log: VisitLog) -> None:
+    driver.do("stage.spots", "spots.add")
+    driver.type("Sofa")
+    driver.window.navigator.go_to(STAGES[0])
+    assert driver.asked == "" and len(log.spots.all()) == 2
+
+
+def test_space_presses_the_button_that_tab_reached(driver: Driver, log: VisitLog) -> None:
+    driver.do("stage.spots")
+    button = next(b for b in driver.window.page.findChildren(ActionButton) if b.action_id == "spots.add")
+    button.setFocus(Qt.FocusReason.TabFocusReason)
+    driver.press("Space")
+    assert driver.asked == "New spot" and log.readings.all() == []
+
+
+def test_the_remote_acts_only_once_it_is_switched_on(driver: Driver, log: VisitLog) -> None:
+    driver.do("stage.spots")
+    driver.press("PgDown", ".")
+    assert log.readings.all() == []
+    driver.press("Home")
+    driver.window.set_remote_control(True)
+    driver.press("PgDown", ".")
+    assert [reading.spot_name for reading in log.readings.all()] == ["Desk"]
+
+
+# --- menus, buttons, help ---------------------------------------------------------------------------------------
+
+
+def test_menus_hold_every_action_that_names_one(driver: Driver) -> None:
+    for name, menu in driver.window.menus.items():
+        assert [a.objectName() for a in menu.actions() if not a.isSeparator()] == [
+            spec.id for spec in ACTIONS if spec.menu == name
+        ]
+
+
+def test_help_lists_every_action(driver: Driver) -> None:
+    before = driver.window.page
+    driver.press("F1")
+    shown = {label.text() for label in driver.window.pages.shortcuts.findChildren(QLabel)}
+    assert {spec.tip for spec in ACTIONS} <= shown
+    driver.press("Esc")
+    assert driver.window.page is before
+
+
+def test_a_button_does_as_its_action(driver: Driver) -> None:
+    driver.do("stage.spots")
+    button = next(b for b in driver.window.page.findChildren(ActionButton) if b.action_id == "spots.rename")
+    assert button.isEnabled() and button.key_text == "F2" and SPECS["spots.rename"].tip in button.toolTip()
+    QTest.mouseClick(button, Qt.MouseButton.LeftButton)
+    assert driver.asked == "Rename the spot"
+    driver.press("Esc", "F2")
+    assert driver.asked == "Rename the spot"
+
+
+def test_keys_go_to_every_stage(driver: Driver) -> None:
+    for number, stage in enumerate(STAGES, 1):
+        driver.press(f"Ctrl+{number}")
+        assert driver.window.pages.shows(stage)
+    driver.press("Ctrl+PgUp")
+    assert driver.window.pages.shows(STAGES[-2])
+    driver.press("Ctrl+PgDown")
+    assert driver.window.pages.shows(STAGES[-1])
+    assert driver.refused("stage.next")
+
+
+def test_the_primary_action_is_the_big_button(driver: Driver, log: VisitLog) -> None:
+    driver.do("stage.spots")
+    bar = driver.window.action_bar
+    assert bar.button.isEnabled() and "Take" in bar.button.text() and "Space" in bar.button.text()
+    QTest.mouseClick(bar.button, Qt.MouseButton.LeftButton)
+    assert [reading.spot_name for reading in log.readings.all()] == ["Bed"]
+    driver.do("help.actions")
+    assert not bar.button.isEnabled() and "nothing to take" in driver.refused(PRIMARY)
+
+
+def test_a_question_covers_neither_value_nor_trace(driver: Driver) -> None:
+    driver.do("measure.mark")
+    window = driver.window
+    panel = window.question.rect().translated(window.question.mapTo(window, window.question.rect().topLeft()))
+    for part in (window.readout, window.trace, window.stage_list, window.action_bar):
+        assert not panel.intersects(part.rect().translated(part.mapTo(window, part.rect().topLeft())))
+
+
+def test_undo_and_redo_name_what_they_do(driver: Driver, log: VisitLog) -> None:
+    driver.do("stage.spots", "spots.add")
+    driver.type("Sofa")
+    driver.press("Return")
+    window = driver.window
+    assert window.registry["edit.undo"].text() == "&Undo: add Sofa"
+    driver.press("Ctrl+Z")
+    assert [spot.name for spot in log.spots.all()] == ["Bed", "Desk"]
+    assert window.registry["edit.redo"].text() == "&Redo: add Sofa"
+    driver.press("Ctrl+Y")
+    assert [spot.name for spot in log.spots.all()] == ["Bed", "Desk", "Sofa"]
+    driver.press("Ctrl+Z")
+    assert driver.refused("edit.undo")
