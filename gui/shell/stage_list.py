@@ -2,63 +2,70 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from PySide6.QtCore import QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
+from PySide6.QtWidgets import QAbstractButton, QVBoxLayout
 
 from gui.model.recorder_presence import waiting_word
 from gui.model.stages import CONNECT, STAGES, Stage
 from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, counted, duration_text
+from gui.translation import tr
 from gui.widgets.appearance import Appearance, VisitWidget
 from gui.widgets.theme import BLUISH_GREEN, GREY, VERMILLION, font
 from logger.clock import NS_PER_S
 
 
-class StageList(VisitWidget):
-    """Shows the stages; a click or the stage's number goes there."""
+class StageButton(QAbstractButton):
+    """One stage: its number, its name, how far it is.
 
-    stage_requested = Signal(object)
-    """The `gui.model.stages.Stage` that was clicked."""
+    Args:
+        stage: which.
+        controller: what the window does with the visit.
+        appearance: theme and sizes.
+    """
 
-    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
-        super().__init__(controller, appearance)
-        self.current = CONNECT
-        """The stage that the work is at."""
-        self._rows: list[QRectF] = []
+    def __init__(self, stage: Stage, controller: VisitController, appearance: Appearance) -> None:
+        super().__init__()
+        self.stage = stage
+        self._controller = controller
+        self.appearance = appearance
+        self.setCheckable(True)
+        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.setToolTip(
+            tr("Goes to the stage {name} (Ctrl+{number}).").format(name=stage.name, number=stage.number)
+        )
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Show how far the stage is now."""
+        name = f"{self.stage.number} {self.stage.name}, {self.stage.progress(self._controller)}"
+        if name != self.accessibleName():
+            self.setAccessibleName(name)
+            self.update()
 
     def sizeHint(self) -> QSize:
         """See Qt."""
-        return QSize(round(self.appearance.sizes.normal * 10.6), 200)
-
-    def mousePressEvent(self, event: QMouseEvent) -> None:
-        """See Qt."""
-        for stage, row in zip(STAGES, self._rows, strict=False):
-            if row.contains(event.position()):
-                self.stage_requested.emit(stage)
+        sizes = self.appearance.sizes
+        return QSize(
+            round(sizes.normal * 10.6),
+            round(_line(sizes.normal, True) + _line(sizes.small) + sizes.small * 0.75),
+        )
 
     def paintEvent(self, _: QPaintEvent) -> None:
         """See Qt."""
         theme, sizes = self.appearance.theme, self.appearance.sizes
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.fillRect(self.rect(), QColor(theme.panel))
-        normal = QFontMetricsF(font(sizes.normal, True)).lineSpacing()
-        small = QFontMetricsF(font(sizes.small)).lineSpacing()
-        row_height = normal + small + sizes.small * 0.75
-        pad = sizes.small * 0.8
-        self._rows = []
-        for index, stage in enumerate(STAGES):
-            row = QRectF(0, pad * 0.6 + index * (row_height + 4), self.width(), row_height)
-            self._rows.append(row)
-            self._draw_stage(painter, row, stage, normal, small)
-        self._draw_recorder(painter, pad, normal, small)
-        painter.end()
-
-    def _draw_stage(self, painter: QPainter, row: QRectF, stage: Stage, normal: float, small: float) -> None:
-        theme, sizes = self.appearance.theme, self.appearance.sizes
-        chosen = stage is self.current
-        if chosen:
-            painter.fillRect(row, QColor(theme.chosen))
+        row, chosen = QRectF(self.rect()), self.isChecked()
+        if chosen or self.underMouse():
+            painter.fillRect(row, QColor(theme.chosen if chosen else theme.note))
+        if self.hasFocus():
+            painter.setPen(QPen(QColor(theme.on_chosen if chosen else theme.chosen), 2))
+            painter.drawRect(row.adjusted(1, 1, -1, -1))
+        normal, small = _line(sizes.normal, True), _line(sizes.small)
         ink = QColor(theme.on_chosen if chosen else theme.text)
         pad = sizes.small * 0.8
         mark = QRectF(pad, row.center().y() - sizes.small * 0.75, sizes.small * 1.5, sizes.small * 1.5)
@@ -67,21 +74,80 @@ class StageList(VisitWidget):
         painter.drawRoundedRect(mark, 4, 4)
         painter.setPen(QColor(theme.on_key))
         painter.setFont(font(sizes.small, True))
-        painter.drawText(mark, Qt.AlignmentFlag.AlignCenter, str(stage.number))
+        painter.drawText(mark, Qt.AlignmentFlag.AlignCenter, str(self.stage.number))
         left = mark.right() + pad
         top = row.top() + (row.height() - normal - small) / 2
+        middle = Qt.AlignmentFlag.AlignVCenter
         painter.setFont(font(sizes.normal, True))
         painter.setPen(ink)
-        painter.drawText(
-            QRectF(left, top, row.width() - left, normal), Qt.AlignmentFlag.AlignVCenter, stage.name
-        )
+        painter.drawText(QRectF(left, top, row.width() - left, normal), middle, self.stage.name)
         painter.setFont(font(sizes.small))
         painter.setPen(ink if chosen else QColor(theme.quiet))
-        painter.drawText(
-            QRectF(left, top + normal, row.width() - left, small),
-            Qt.AlignmentFlag.AlignVCenter,
-            stage.progress(self.controller),
-        )
+        progress = self.stage.progress(self._controller)
+        painter.drawText(QRectF(left, top + normal, row.width() - left, small), middle, progress)
+        painter.end()
+
+
+def _line(pixels: int, bold: bool = False) -> float:
+    """Height of a line of text, in pixels."""
+    return QFontMetricsF(font(pixels, bold)).lineSpacing()
+
+
+class StageList(VisitWidget):
+    """A button for each stage, and below them the recorder."""
+
+    stage_requested = Signal(object)
+    """The `gui.model.stages.Stage` that was clicked."""
+
+    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
+        super().__init__(controller, appearance)
+        self._current = CONNECT
+        self.buttons = {stage: StageButton(stage, controller, appearance) for stage in STAGES}
+        self._column = QVBoxLayout(self)
+        self._column.setSpacing(4)
+        for stage, button in self.buttons.items():
+            button.setAutoExclusive(True)
+            button.clicked.connect(partial(self.stage_requested.emit, stage))
+            self._column.addWidget(button)
+        self._column.addStretch(1)
+        self.buttons[CONNECT].setChecked(True)
+
+    @property
+    def current(self) -> Stage:
+        """The stage that the work is at."""
+        return self._current
+
+    @current.setter
+    def current(self, stage: Stage) -> None:
+        self._current = stage
+        self.buttons[stage].setChecked(True)
+
+    def refresh(self) -> None:
+        """See `StyledWidget`."""
+        for button in self.buttons.values():
+            button.refresh()
+        super().refresh()
+
+    def set_appearance(self, appearance: Appearance) -> None:
+        """See `StyledWidget`."""
+        for button in self.buttons.values():
+            button.appearance = appearance
+            button.updateGeometry()
+        self._column.setContentsMargins(0, round(appearance.sizes.small * 0.5), 0, 0)
+        super().set_appearance(appearance)
+
+    def sizeHint(self) -> QSize:
+        """See Qt."""
+        return QSize(round(self.appearance.sizes.normal * 10.6), 200)
+
+    def paintEvent(self, _: QPaintEvent) -> None:
+        """See Qt."""
+        theme, sizes = self.appearance.theme, self.appearance.sizes
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        painter.fillRect(self.rect(), QColor(theme.panel))
+        self._draw_recorder(painter, sizes.small * 0.8, _line(sizes.normal, True), _line(sizes.small))
+        painter.end()
 
     def _draw_recorder(self, painter: QPainter, pad: float, normal: float, small: float) -> None:
         """Whether it records, since when, and what the meter sent that is no value."""
@@ -117,7 +183,7 @@ class StageList(VisitWidget):
             if live.count_overload:
                 lines.append(f"{live.count_overload:,} overload")
         # Where the window is low, the first lines give way: what the meter sent that is no value stays.
-        room = self.height() - self._rows[-1].bottom() - 2 * pad - normal * 1.2
+        room = self.height() - self.buttons[STAGES[-1]].geometry().bottom() - 2 * pad - normal * 1.2
         lines = lines[max(len(lines) - max(int(room / small), 0), 0) :]
         y = self.height() - pad - small * len(lines) - normal * 1.2
         painter.fillRect(QRectF(pad, y - pad * 0.8, self.width() - 2 * pad, 1), QColor(theme.line))
