@@ -3,7 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtGui import QGuiApplication
+from PySide6.QtWidgets import QApplication, QFileDialog
+
+from gui.actions.menus import context_menu
 from gui.actions.registry import ActionRegistry
 from gui.model.stages import REPORT, STAGES, Stage
 from gui.model.visit_access import Message
@@ -18,6 +24,7 @@ from gui.stages.spots.reading_questions import ReadingQuestions
 from gui.stages.spots.round_actions import RoundActions
 from gui.stages.spots.spot_actions import SpotActions
 from gui.trace.trace_plot import TracePlot
+from gui.translation import tr
 from gui.widgets.paged_stage import PagedStage
 from gui.window.navigator import Navigator
 from gui.window.other_visit_actions import OtherVisitActions, VisitRequest
@@ -25,9 +32,11 @@ from gui.window.practice_actions import PracticeActions
 from gui.window.recording_actions import RecordingActions
 from gui.window.stage_pages import StagePages
 
-PAN_SHARE = 0.25
-"""Of the stretch in sight, for one key press."""
-ZOOM_FACTOR = 2.0
+TRACE_MENU = (
+    "trace.copy", "trace.show_selection", "trace.clear_selection", "trace.select", "", "measure.mark", "",
+    "trace.go_live", "trace.whole", "trace.fit", "trace.zoom_in", "trace.zoom_out", "", "trace.save_picture",
+)  # fmt: skip
+"""What a right click on the trace offers."""
 
 NO_SPOT = "There is no spot yet. Add one first."
 
@@ -74,6 +83,8 @@ class WindowActions:
         self.by_hand = ByHandActions(context, questions)
         self.other_visit = OtherVisitActions(context.controller, context.prompt.ask, request_visit)
         pages.spots.take = self.readings.take
+        self.choose_picture: Callable[[Path], Path | None] = choose_picture_file
+        """Shows the system's dialog with a file that is proposed; a test gives its own."""
         page = pages.spots
         self.entries = EntryActions(
             context.controller, lambda: page.appearance, page.chosen_entry, page.window
@@ -164,13 +175,40 @@ class WindowActions:
 
     def _bind_trace(self) -> None:
         bind, trace = self._registry.bind, self._trace
-        bind("trace.zoom_in", lambda: trace.zoom(1 / ZOOM_FACTOR))
-        bind("trace.zoom_out", lambda: trace.zoom(ZOOM_FACTOR))
+        bind("trace.zoom_in", trace.zoom_in)
+        bind("trace.zoom_out", trace.zoom_out)
         bind("trace.next_stretch", trace.next_span)
-        bind("trace.pan_back", lambda: trace.pan(-PAN_SHARE))
-        bind("trace.pan_forward", lambda: trace.pan(PAN_SHARE))
+        bind("trace.pan_back", trace.pan_back)
+        bind("trace.pan_forward", trace.pan_forward)
         bind("trace.go_live", trace.go_live, trace.why_not_go_live)
         bind("trace.fit", trace.toggle_fit)
+        bind("trace.whole", trace.fit)
+        bind("trace.select", trace.select_in_sight, trace.why_not_select_in_sight)
+        bind("trace.show_selection", trace.show_selection, trace.why_not_clear_selection)
+        bind("trace.clear_selection", trace.clear_selection, trace.why_not_clear_selection)
+        bind("trace.copy", self._copy_selection, trace.why_not_clear_selection)
+        bind("trace.save_picture", self._save_picture, trace.why_not_save_picture)
+        trace.stretch_menu_requested.connect(self._show_trace_menu)
+
+    def _copy_selection(self) -> None:
+        QGuiApplication.clipboard().setText(self._trace.selection_text())
+
+    def _save_picture(self) -> None:
+        """Ask by the system's dialog where the picture goes; it has asked about a file that exists already."""
+        path = self.choose_picture(self._controller.log.path.with_suffix(".png"))
+        if path is None:
+            return
+
+        def do() -> str:
+            self._trace.save_picture(path, replace=True)
+            return f"The picture is in {path}."
+
+        self._controller.do(do)
+
+    def _show_trace_menu(self, _start_s: float, _end_s: float, place: QPoint) -> None:
+        menu = context_menu(self._registry, TRACE_MENU, self._trace)
+        menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        menu.popup(place)
 
     # --- measuring -----------------------------------------------------------------------------------------
 
@@ -216,3 +254,11 @@ class WindowActions:
 
     def _why_no_spots(self) -> str:
         return "" if self._controller.snapshot.spots else NO_SPOT
+
+
+def choose_picture_file(proposed: Path) -> Path | None:
+    """Show the system's dialog for a picture; None where it was cancelled."""
+    name, _ = QFileDialog.getSaveFileName(
+        QApplication.activeWindow(), tr("Save the trace"), str(proposed), tr("Pictures (*.png *.svg)")
+    )
+    return Path(name) if name else None
