@@ -147,7 +147,7 @@ class ReadingCorrections:
         """
         text = " ".join(condition.split())
         if not any(letter.isalnum() for letter in text):
-            return tr("Enter what was on, such as “only Kitchen on”.")
+            return tr("Choose what was on, or type it, such as “only Kitchen on”.")
         if looks_like_value(text):
             return tr("This is a value, and names nothing that was on.")
         if len(text) > MAX_CONDITION_CHARACTERS:

@@ -285,7 +285,7 @@ QPushButton {
 QPushButton:hover { border-color: $text; background: $note; }
 QPushButton:pressed, QPushButton:checked { background: $chosen; color: $on_chosen; }
 QPushButton:disabled { color: $pale; background: transparent; border-color: $line; }
-QPushButton:default { border-color: $blue; font-weight: bold; }
+QPushButton:default { border: 2px solid $blue; padding: 2px 9px; }
 QPushButton:focus { border: 2px solid $blue; padding: 2px 9px; }
 QPushButton[role="action"] { font-size: ${small}px; padding: 2px 7px; }
 QPushButton[role="action"]:focus { padding: 1px 6px; }
@@ -302,6 +302,13 @@ QCheckBox::indicator {
 QCheckBox::indicator:checked { border-color: $blue; background: $blue; image: url("$tick"); }
 QCheckBox::indicator:disabled { border-color: $line; }
 QCheckBox:disabled { color: $pale; }
+QRadioButton { spacing: 8px; padding: 3px; }
+QRadioButton:focus { outline: 2px solid $blue; }
+QRadioButton::indicator {
+    width: ${small}px; height: ${small}px; border: 2px solid $quiet; border-radius: ${radio}px; background: $plot;
+}
+QRadioButton::indicator:checked { border-color: $blue; background: qradialgradient(
+    cx: 0.5, cy: 0.5, radius: 0.5, fx: 0.5, fy: 0.5, stop: 0.55 $blue, stop: 0.65 $plot); }
 QTabWidget::pane { border: 1px solid $line; background: $panel; }
 QFrame[role="question"] QListWidget { background: $plot; border: 1px solid $line; }
 QFrame[role="question"] QListWidget::item { padding: 4px 6px; }
@@ -333,4 +340,4 @@ def style_sheet(theme: Theme, sizes: Sizes) -> str:
     """The Qt style sheet of the whole window."""
     names = {name: getattr(theme, name) for name in Theme.__slots__}
     sized = {name: getattr(sizes, name) for name in Sizes.__slots__}
-    return _STYLE.substitute(names, blue=BLUE, tick=TICK.as_posix(), **sized)
+    return _STYLE.substitute(names, blue=BLUE, tick=TICK.as_posix(), radio=(sizes.small + 4) // 2, **sized)

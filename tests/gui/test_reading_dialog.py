@@ -148,8 +148,8 @@ def test_why_not(controller: VisitController, corrections: ReadingCorrections, l
 @pytest.mark.parametrize(
     ("typed", "sentence"),
     [
-        ("", "Enter what was on"),
-        (" \u202e\t", "Enter what was on"),
+        ("", "Choose what was on, or type it"),
+        (" \u202e\t", "Choose what was on, or type it"),
         ("0,27 V", "a value"),
         ("12", "a value"),
         ("x" * 10_000, "at most 200 letters"),

@@ -104,13 +104,14 @@ class ReadingDialog(QDialog):
             (self.void_button, self.ask_void),
             (self.valid_button, self.ask_valid),
         ):
-            button.setAutoDefault(True)
             button.clicked.connect(run)
         size = appearance.sizes.normal
         room = self.screen().availableSize() * MAX_SCREEN_SHARE
         self.resize(min(USUAL_WIDTH * size, room.width()), min(USUAL_HEIGHT * size, room.height()))
         self.refresh()
-        self.move_button.setFocus()
+        first = self.valid_button if self.reading.void_reason is not None else self.move_button
+        first.setDefault(True)
+        first.setFocus()
 
     # --- corrections ---------------------------------------------------------------------------------------------
 
