@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import re
 import shutil
 import unicodedata
@@ -19,8 +20,9 @@ from logger import __version__
 from logger.cli.main import main
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
+from logger.meter.description import MeterDescription
 from logger.metrology.rounding import form_pair
-from logger.metrology.setup import Setup
+from logger.metrology.setup import MeterFacts, Setup
 from logger.report.document.blocks import TableBlock
 from logger.report.document.first_page.first_page import first_page
 from logger.report.document.first_page.measured import trust_sentence
@@ -29,9 +31,11 @@ from logger.report.document.read_report_data import read_report_data
 from logger.report.document.report_data import ReportData
 from logger.report.document.sections.recording import MAX_NOTICE_ROWS, recording
 from logger.report.document.write_report import write_report
+from logger.report.export.tables.setup import SETUP
 from logger.settling.limits import GAP_INTERVALS, SHORTEST_GAP_S
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.practitioner import Practitioner
 from logger.visit.records.recording_records import CLOCK_SET, Notice
 from logger.visit.results.on_off_result import budget_of
 from logger.visit.storage.integrity import Integrity
@@ -424,3 +428,47 @@ def test_two_settings_of_the_clock_are_both_listed_and_many_notices_are_bounded(
     more = 2 * MAX_NOTICE_ROWS
     assert shown[-1] == ("Port lost", str(more), f"{more} more of this kind; the export lists each.")
     assert len(shown) == 2 + MAX_NOTICE_ROWS + 1
+
+
+LOGO = bytes.fromhex(
+    "89504e470d0a1a0a0000000d4948445200000001000000010806000000"
+    "1f15c489" "0000000d49444154" "78da6364f8cf500f0003860180" "5a347d6b" "0000000049454e44ae426082"
+)  # fmt: skip
+"""A picture of one pixel."""
+
+
+def test_the_report_names_who_measured_and_embeds_the_logo(data: ReportData) -> None:
+    practitioner = Practitioner("<b>Ünal</b>", "Firm & Söhne", "0042", LOGO)
+    page = report_html(replace(data, practitioner=practitioner), WRITTEN)
+    assert "Measured by <b>Ünal</b>, Firm & Söhne, Licence: 0042" in unescape(page)
+    assert "<b>Ünal" not in page and page.count("<img") == 1
+    (source,) = re.findall(r'<img[^>]* src="data:image/png;base64,([^"]+)"', page)
+    assert base64.b64decode(source) == LOGO
+    assert 'alt="Logo of Firm &amp; Söhne"' in page and "img-src data:" in page
+
+
+def test_a_report_without_a_practitioner_names_nobody_and_has_no_picture(html: str) -> None:
+    assert "Measured by" not in html and "<img" not in html and "img-src" not in html
+
+
+def test_plate_of_the_meter_and_who_measured_are_in_report_and_export(tmp_path: Path) -> None:
+    visit = tmp_path / "a.visit"
+    described = MeterDescription("Bench", make="Maker", model="M-1", serial_number="0042")
+    with closing(VisitLog.create(visit, ManualClock())) as log:
+        log.setup.set(Setup(meter=MeterFacts.of(described)))
+        log.practitioner.set(Practitioner("A. Meyer", licence="7"))
+    said = words(report_html(data_of(visit), WRITTEN))
+    assert "Make and model Maker M-1" in said and "Serial number 0042" in said
+    assert "Measured by A. Meyer, Licence: 7" in said
+    with closing(VisitLog.open(visit)) as log:
+        rows = {item: value for item, value, _ in SETUP.rows(log)}
+    assert (rows["practitioner"], rows["licence"], rows["firm"]) == ("A. Meyer", "7", "")
+    assert rows["serial number of the meter"] == "0042"
+
+
+def test_the_pdf_has_the_logo(tmp_path: Path) -> None:
+    visit = tmp_path / "a.visit"
+    with closing(VisitLog.create(visit, ManualClock())) as log:
+        log.practitioner.set(Practitioner("A. Meyer", logo=LOGO))
+    write_report(visit, tmp_path / "a.html", tmp_path / "a.pdf")
+    assert b"/Subtype /Image" in (tmp_path / "a.pdf").read_bytes()
