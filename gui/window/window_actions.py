@@ -87,7 +87,7 @@ class WindowActions:
         """Shows the system's dialog with a file that is proposed; a test gives its own."""
         page = pages.spots
         self.entries = EntryActions(
-            context.controller, lambda: page.appearance, page.chosen_entry, page.window
+            context.controller, lambda: page.appearance, page.chosen_entry, page.window, context.redraw
         )
         self._bind_visits()
         self._bind_stages()

@@ -34,6 +34,7 @@ class EntryActions:
         appearance: gives theme and sizes as they are.
         chosen: gives the entry that is chosen; None while none is.
         parent: gives the window that the dialogs belong to.
+        redraw: shows in the window what is known after a correction.
     """
 
     def __init__(
@@ -42,9 +43,10 @@ class EntryActions:
         appearance: Callable[[], Appearance],
         chosen: Callable[[], Reading | Mark | None],
         parent: Callable[[], QWidget],
+        redraw: Callable[[], None],
     ) -> None:
         self._controller, self._appearance = controller, appearance
-        self._chosen, self._parent = chosen, parent
+        self._chosen, self._parent, self._redraw = chosen, parent, redraw
         self.dialog: QDialog | None = None
         """The dialog that is open; None while none is."""
 
@@ -118,8 +120,9 @@ class EntryActions:
         self._controller.refresh(force=True)
         return refusal
 
-    def _follow(self, dialog: QDialog) -> None:
+    def _follow(self, dialog: ReadingDialog | CorrectionDialog) -> None:
         self.dialog = dialog
+        dialog.made.connect(lambda _: self._redraw())
         dialog.finished.connect(self._closed)
         if not dialog.isVisible():
             dialog.open()

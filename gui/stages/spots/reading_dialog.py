@@ -6,7 +6,7 @@ or make it valid again. It works by the keyboard alone and by the mouse alone.
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import (
     QDialog,
     QDialogButtonBox,
@@ -57,6 +57,9 @@ class ReadingDialog(QDialog):
         reading: the reading.
         parent: the window that it belongs to.
     """
+
+    made = Signal(object)
+    """The edit of a correction that was made."""
 
     def __init__(
         self,
@@ -157,9 +160,9 @@ class ReadingDialog(QDialog):
         dialog.finished.connect(self._answered)
 
     def _made(self, edit: UndoableEdit) -> None:
-        del edit
         self.message.setText(self._controller.message.text)
         self.refresh()
+        self.made.emit(edit)
 
     def _answered(self) -> None:
         self.asked = None
@@ -265,7 +268,8 @@ class ReadingDialog(QDialog):
         ):
             form.addRow(name, part)
         column.addLayout(form)
-        column.addWidget(self.picture, 1)
+        column.addWidget(self.picture)
+        column.addStretch(1)
         area = QScrollArea()
         area.setWidgetResizable(True)
         area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
