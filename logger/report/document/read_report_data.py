@@ -50,7 +50,8 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
     setup, spots, sources = log.setup.current(), log.spots.all(), log.circuits.all()
     readings, checks, runs, events = log.readings.all(), log.checks.all(), log.runs.all(), log.events.after()
     salvage, integrity = log.facts.salvage(), log.integrity()
-    review = SpanReview.of_log(events, log.recorder.live())
+    notices = tuple(log.notices.after())
+    review = SpanReview.of_log(events, notices, log.recorder.live())
     doubts_of_checks = check_doubts(checks, review) | dict(integrity.checks)
     failed = failed_later(checks)
     on_progress("reading the nights")
@@ -94,7 +95,7 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         effects=source_effects(known, repeatability_on_site(readings)),
         nights=tuple(_night(night, log.facts.get(SCHEDULE), setup.target_volts) for night in of_nights),
         marks=tuple(log.marks.all()),
-        notices=tuple(log.notices.after()),
+        notices=notices,
         gaps=tuple((e.start_utc_ns, e.end_utc_ns) for e in events if isinstance(e.event, Gap)),
         refused=_refused_counts(log),
         runs=tuple(runs),

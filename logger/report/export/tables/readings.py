@@ -41,7 +41,7 @@ class ReadingLine:
 
 def _readings(log: VisitLog) -> list[ReadingLine]:
     rooms = {spot.id: spot.room for spot in log.spots.all()}
-    review = SpanReview.of_log(log.events.after(), log.recorder.live())
+    review = SpanReview.of_log(log.events.after(), log.notices.after(), log.recorder.live())
     checks, differs = log.checks.all(), log.integrity().readings
     failed, doubts = failed_later(checks), check_doubts(checks, review)
     return [
