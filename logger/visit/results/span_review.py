@@ -159,7 +159,7 @@ class SpanReview:
             self._decided_s[run_id] = max(self._decided_s.get(run_id, 0.0), decided_until_s([event]))
 
     def append_notices(self, notices: Iterable[Notice]) -> None:
-        """Add notices, in the order written. Those of a frozen display count from when it froze, not from when known."""
+        """Add notices, in the order written. Those of a frozen display count from when it froze."""
         for notice in notices:
             if notice.kind != FROZEN_NOTICE:
                 continue
