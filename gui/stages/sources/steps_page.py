@@ -240,7 +240,7 @@ class StepsPage(TabPage):
             choices.append(Choice("Tab", "the other way round", partial(self._ask_which, not other_way)))
         self.prompt_requested.emit(
             Prompt(
-                f"What was {size_text(step)} at {self._rows.clock(step)}?",
+                f"What was {size_text(step)} {self._rows.clock(step)}?",
                 "A number, or the first letters of a name; a new name is added.",
                 tuple(choices),
                 on_text=by_name,
