@@ -112,6 +112,7 @@ class Recorder:
         computer: the watch over the computer; None in a simulation.
         scale_is_taught: what a count of the meter's lines is worth was taught by the user.
         keep_rest: keeps elsewhere what the writer does not take at the end; returns where, None where it cannot.
+        digit_of: what the last digit of a line is worth, V; None takes it from the lines as they come.
     """
 
     def __init__(
@@ -124,6 +125,7 @@ class Recorder:
         computer: ComputerWatch | None = None,
         scale_is_taught: bool = False,
         keep_rest: KeepRest | None = None,
+        digit_of: Callable[[bytes, LineReading], float] | None = None,
     ) -> None:
         self._read_line = read
         self._writer = writer
@@ -136,7 +138,7 @@ class Recorder:
         """Whether it was noted that the meter sends too rarely."""
         self._late: LateLines[StreamLine] = LateLines()
         self._detector = Detector()
-        self._last_digit = LastDigit()
+        self._digit_of = LastDigit().digit_volts if digit_of is None else digit_of
         self._meter = MeterMonitor()
         self._ticked_ns = started_steady_ns
         self._agreement = AgreementWatch()
@@ -360,7 +362,7 @@ class Recorder:
             self._batch.lines.append((utc_ns, t_ns, status, volts, raw))
             if volts is not None:
                 counts.volts += 1
-                events += self._detector.feed(t_s, volts, self._last_digit.digit_volts(raw, reading))
+                events += self._detector.feed(t_s, volts, self._digit_of(raw, reading))
             elif status is LineStatus.OVERLOAD:
                 counts.overload += 1
                 events += self._detector.overload(t_s)

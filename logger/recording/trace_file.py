@@ -157,7 +157,12 @@ def _mark_column(names: Sequence[str]) -> int | None:
 
 def row_volts(raw: bytes) -> float:
     """The volts of a row that `read_trace_file` has accepted."""
-    return float(_cells(raw)[1]) + 0.0
+    return float(row_number(raw)) + 0.0
+
+
+def row_number(raw: bytes) -> str:
+    """The volts of a row that `read_trace_file` has accepted, as they are written."""
+    return _cells(raw)[1]
 
 
 def _columns(raw: bytes) -> list[str]:
