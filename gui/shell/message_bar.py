@@ -5,14 +5,20 @@ from __future__ import annotations
 from dataclasses import replace
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QColor, QPainter, QPaintEvent
-from PySide6.QtWidgets import QVBoxLayout
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtWidgets import QScrollArea, QVBoxLayout
 
 from gui.model.recorder_presence import waiting_text
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.wording import hold_longer_text
 from gui.widgets.appearance import Appearance, VisitWidget, label
+
+SIDE_PIXELS = 18
+"""Room left and right of a message."""
+
+MAX_LINES = 5
+"""So many lines of a message are in sight; further ones are reached by scrolling. The readings above need the room."""
 
 
 class MessageBar(VisitWidget):
@@ -23,10 +29,32 @@ class MessageBar(VisitWidget):
         self._shown = (Message(""), "")
         self.label = label("")
         self.label.setTextInteractionFlags(Qt.TextInteractionFlag.NoTextInteraction)
+        self.area = QScrollArea()
+        """A long message scrolls in it, so that it leaves the page its room."""
+        self.area.setWidgetResizable(True)
+        self.area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.area.setWidget(self.label)
         layout = QVBoxLayout(self)
-        layout.setContentsMargins(18, 10, 18, 10)
-        layout.addWidget(self.label)
+        layout.setContentsMargins(SIDE_PIXELS, 10, SIDE_PIXELS, 10)
+        layout.addWidget(self.area)
         self.hide()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """See Qt."""
+        super().resizeEvent(event)
+        self._fit()
+
+    def set_appearance(self, appearance: Appearance) -> None:
+        """See `StyledWidget`."""
+        super().set_appearance(appearance)
+        self._fit()
+
+    def _fit(self) -> None:
+        """Take the height that the message needs, at most that of `MAX_LINES`."""
+        self.label.ensurePolished()
+        needed = self.label.heightForWidth(max(self.width() - 2 * SIDE_PIXELS, 1))
+        self.area.setFixedHeight(min(needed, MAX_LINES * self.label.fontMetrics().lineSpacing()))
 
     def refresh(self) -> None:
         """See `VisitWidget`."""
@@ -52,6 +80,8 @@ class MessageBar(VisitWidget):
         self._shown = (message, ink)
         self.label.setText(message.text)
         self.label.setStyleSheet(f"color: {ink};")
+        self._fit()
+        self.area.verticalScrollBar().setValue(0)
         self.setVisible(bool(message.text))
         self.update()
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QResizeEvent, QShowEvent
@@ -162,18 +163,20 @@ class CheckPage(Page):
         for part in always:
             part.show()
         self.posture.setVisible(shown is None)
-        # While the steps are done, the list is what can be clicked, and the caution goes with them.
+        self.list.fit_height()
+        # The list is what can be clicked, and never goes: it shrinks and scrolls. The caution goes with the steps.
         can_go: tuple[QWidget, ...] = (
-            self.posture, self._hints, self.verdict, self.repeat, self.list, self._line, self._heading
+            self.posture, self._hints, self.verdict, self.repeat, self._line, self._heading
         )  # fmt: skip
         if shown:
-            can_go = (self._caution, self._hints, self._heading, self.picture, self.list)
+            can_go = (self._caution, self._hints, self._heading, self.picture)
         self.column.setSpacing(USUAL_SPACING)
         if self.is_too_low():
             self.column.setSpacing(LOW_SPACING)
         for part in can_go:
             if self.is_too_low():
                 part.hide()
+        self.give_way([partial(self.list.fit_height, count) for count in range(self.list.count() - 1, 0, -1)])
         # Showing a part lays the page out at once, with the parts that are then hidden.
         self.column.invalidate()
         self.column.activate()
