@@ -70,7 +70,7 @@ class LineFlow:
         """For how long it sent until it fell silent the last time."""
         self._refused: deque[bool] = deque(maxlen=DAMAGE_LINES)
         self._refused_whole: deque[bool] = deque(maxlen=DAMAGE_LINES)
-        """Per line whether it was refused although it looks like one that was read: only its value speaks against it."""
+        """Per line whether it was refused although it looks like one that was read: its value alone departs."""
         self._shapes: deque[bytes] = deque(maxlen=MAX_SHAPES)
 
     def on_bytes(self, time_s: float) -> None:
@@ -159,7 +159,10 @@ class LineFlow:
         again = self._on_before_s is not None and abs(on_for_s - self._on_before_s) < AUTO_OFF_TOLERANCE_S
         self._on_before_s = on_for_s
         if on_for_s < MIN_ON_S:
-            return "The meter has stopped sending: it is switched off, or its end of the cable is loose."
+            return (
+                f"No line has come for {SILENT_S:.0f} s: the meter is switched off, its end of the cable is loose, or "
+                "the link to it stands still."
+            )
         if round_number or again:
             return (
                 f"The meter stopped sending {on_for_s / 60:.0f} minutes after "

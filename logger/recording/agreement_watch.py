@@ -56,7 +56,10 @@ def describe(disagreement: Disagreement) -> str:
         f"Two values alternate, {values}," if len(most) == 1 else f"Several values come in turn, {values},"
     )
     if disagreement.values_volts[0] <= NO_CONTACT_VOLTS:
-        return f"{which} so no value is settled. Does the probe's contact come and go? Or do two meters send at this port?"
+        return (
+            f"{which} so no value is settled. Does the probe's contact come and go, or do two meters send at this "
+            "port?"
+        )
     return (
         f"{which} so no value is settled. Do two meters send at this port, or does the display show several functions "
         "in turn?"
