@@ -106,7 +106,10 @@ def record(
         read = meter.read() if meter else read_line
         scale_is_taught = meter is not None and meter.line is not None and meter.line.scale != 1.0
 
-        unit_is_stated = meter is not None and meter.line is not None
+        # A meter that is asked for volts answers in volts.
+        unit_is_stated = (meter is not None and meter.line is not None) or "VOLT" in (
+            settings.query or ""
+        ).upper()
 
         def keep_rest(batch: Batch, beat: Heartbeat, end: RunEnd) -> Path | None:
             rest = FinishedRun(writer.start, batch, beat, end)
@@ -121,7 +124,7 @@ def record(
             computer,
             scale_is_taught,
             keep_rest,
-            unit_is_stated,
+            unit_is_stated=unit_is_stated,
         )
         files = FileWatch(writer, lock, recorder)
         reason = "stopped by an error"

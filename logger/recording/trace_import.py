@@ -198,8 +198,9 @@ def _finished_run(trace: TraceFile, began: datetime, meter: MeterDescription | N
     digits = digits_of([row_number(row.raw) for row in trace.rows])
     digit_of = dict(zip((row.raw for row in trace.rows), digits, strict=True))
     recorder = Recorder(
-        sink, clock, start_ns, lambda _: None, _read_row, digit_of=lambda raw, _: digit_of.get(raw, 0.0)
-    )
+        sink, clock, start_ns, lambda _: None, _read_row, digit_of=lambda raw, _: digit_of.get(raw, 0.0),
+        unit_is_stated=True,
+    )  # fmt: skip
     recorder.note(
         NoticeDraft(
             IMPORTED_NOTICE,
