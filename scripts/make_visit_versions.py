@@ -10,11 +10,12 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from contextlib import closing
+from contextlib import closing, nullcontext
 from pathlib import Path
 
 from logger.meter.description import MeterDescription
 from logger.metrology.setup import MeterFacts, Setup
+from logger.visit.storage.entry_checksum import CHECKSUM_VERSION, keeping_checksums
 from logger.visit.storage.schema import APPLICATION_ID, UPGRADES
 
 VISITS = Path(__file__).resolve().parent.parent / "fixtures" / "visits"
@@ -73,8 +74,15 @@ NEW_ROWS: dict[int, list[tuple[str, tuple[object, ...]]]] = {
             (1_767_211_260_000_000_000, json.dumps(CONTEXT), json.dumps({"live": [], "listed": [1, 2]})),
         ),
     ],
+    4: [
+        (
+            "INSERT INTO reading (utc_ns, spot_id, spot_name, condition, volts, u_volts, samples, taken, context) "
+            "VALUES (?, 2, 'Desk', 'everything off', 0.12, 0.01, 1, 'by hand', ?)",
+            (1_767_211_270_000_000_000, json.dumps(CONTEXT)),
+        ),
+    ],
 }
-"""Rows that only this version could hold, each a statement with its values."""
+"""Rows that only this version could hold, each a statement with its values; from version 4 on with checksums."""
 
 
 def load(version: int) -> sqlite3.Connection:
@@ -89,8 +97,10 @@ def main() -> None:
     for version in range(2, len(UPGRADES) + 1):
         with closing(load(version - 1)) as db:
             db.executescript(UPGRADES[version - 1])
-            for statement, values in NEW_ROWS[version]:
-                db.execute(statement, values)
+            keeping = keeping_checksums(db) if version >= CHECKSUM_VERSION else nullcontext()
+            with keeping:
+                for statement, values in NEW_ROWS[version]:
+                    db.execute(statement, values)
             head = (
                 f"-- A visit as version {version} of the log kept it. An invented household.\n"
                 f"PRAGMA application_id = {APPLICATION_ID};\nPRAGMA user_version = {version};\n"

@@ -113,7 +113,7 @@ def record(
 
         def keep_rest(batch: Batch, beat: Heartbeat, end: RunEnd) -> Path | None:
             rest = FinishedRun(writer.start, batch, beat, end)
-            return rest_file.keep_rest(writer.path, rest, rest_file.rest_folders(writer.path))
+            return rest_file.keep_rest(writer.path, writer.run_id, rest, rest_file.rest_folders(writer.path))
 
         recorder = Recorder(
             writer,

@@ -155,11 +155,6 @@ def _mark_column(names: Sequence[str]) -> int | None:
     return next((i for i, name in enumerate(names) if name.strip().lower() == SIMULATED), None)
 
 
-def row_volts(raw: bytes) -> float:
-    """The volts of a row that `read_trace_file` has accepted."""
-    return float(row_number(raw)) + 0.0
-
-
 def row_number(raw: bytes) -> str:
     """The volts of a row that `read_trace_file` has accepted, as they are written."""
     return _cells(raw)[1]

@@ -30,8 +30,8 @@ from logger.metrology.setup import UNKNOWN_METER, MeterFacts, Reference, Setup
 from logger.recording.recorder import Recorder
 from logger.recording.recorder_lock import sole_recorder
 from logger.recording.trace_digits import digits_of
-from logger.recording.trace_file import TraceFile, read_trace_file, row_number, row_volts
-from logger.visit.records.imported_trace import ImportedTrace
+from logger.recording.trace_file import TraceFile, read_trace_file, row_number
+from logger.visit.records.imported_trace import ImportedTrace, row_volts
 from logger.visit.records.simulated_run import SIMULATED_NOTE, simulation_settings
 from logger.visit.storage.file_name import is_file
 from logger.visit.storage.read_only import open_checked

@@ -27,7 +27,8 @@ from logger.report.export.write_export import export, inert_cell
 from logger.settling.events import Event, Motion, Now, Settled, State, Step
 from logger.visit import VisitLog
 from logger.visit.results.on_off_result import budget_of
-from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow, RunWriter
+from logger.visit.storage.run_checksum import LineRow
+from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
 
 START_NS = 1_774_745_999 * NS_PER_S + 123_456_789
 """One second before clocks went forward in central Europe: 2026-03-29 00:59:59.123456789 UTC."""

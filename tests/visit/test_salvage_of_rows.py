@@ -19,7 +19,8 @@ from logger.settling.events import Now, State
 from logger.visit import VisitLog
 from logger.visit.results.salvaged_readings import TRACE_LOST
 from logger.visit.storage.placeholder_rows import LOST_PORT
-from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow, RunWriter
+from logger.visit.storage.run_checksum import LineRow
+from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
 from logger.visit.storage.salvage import Salvage, salvage
 from logger.visit.storage.verification import verify
 

@@ -17,7 +17,8 @@ from logger.settling.events import Now, State
 from logger.visit import VisitLog
 from logger.visit.storage.connection import write_schema
 from logger.visit.storage.read_only import checked_log
-from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow, RunWriter
+from logger.visit.storage.run_checksum import LineRow
+from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
 from logger.visit.storage.salvage import salvage
 from logger.visit.storage.verification import verify
 from tests.visit.test_foreign_file import HOSTILE

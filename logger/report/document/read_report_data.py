@@ -18,7 +18,7 @@ from logger.sweep.sweep_progress import sweep_progress
 from logger.sweep.sweep_rows import sweep_rows
 from logger.sweep.switch_off_plan import MIN_COMBINATIONS, switch_off_plan
 from logger.visit import VisitLog
-from logger.visit.records.fact_names import SCHEDULE
+from logger.visit.records.fact_names import REST_OF, SCHEDULE
 from logger.visit.records.home_records import Source, Spot
 from logger.visit.records.reading_records import CheckResult, Reading
 from logger.visit.records.recording_records import LoggedEvent
@@ -26,6 +26,7 @@ from logger.visit.results.check_review import failed_later
 from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.posture_repeats import repeatability_on_site
 from logger.visit.results.span_review import SpanReview
+from logger.visit.storage.rest_file import rest_sentences
 
 OnProgress = Callable[[str], None]
 """Is called with a few words on what is being done."""
@@ -91,6 +92,7 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         checksum=log.checksum(),
         salvage=salvage,
         integrity=integrity,
+        rests=rest_sentences(log.path, {run.started_utc_ns: run.id for run in runs}, log.facts.get(REST_OF)),
     )
 
 

@@ -115,6 +115,8 @@ class ReportData:
     """What of the log does not agree with itself."""
     salvage: SalvageRecord | None = None
     """What is not known since the visit was salvaged; None where it never was."""
+    rests: tuple[str, ...] = ()
+    """Sentences on where the rest of a recording is that the log did not take, or that the log is one."""
 
     def local(self, utc_ns: int) -> datetime:
         """Return the time of day where it was recorded."""

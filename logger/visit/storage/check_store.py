@@ -29,7 +29,6 @@ from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.results.check_review import check_doubts
 from logger.visit.results.reading_context import ReadWith, lapse_of_check, reading_context
 from logger.visit.results.span_review import SpanReview
-from logger.visit.storage.entry_checksum import keep_entry_checksum
 from logger.visit.storage.fact_store import FactStore
 from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.meter_connection_store import MeterConnectionStore
@@ -158,7 +157,6 @@ class CheckStore:
                     setup.to_json(),
                 ),
             )
-            keep_entry_checksum(self._connection.db, "check_result", check_id, utc_ns)
         return CheckResult(check_id, utc_ns, kind, outcome, steps, setup, simulated)
 
     def doubts(self) -> dict[int, str]:
