@@ -1,9 +1,9 @@
-"""Makes fixtures/visits/version_N.sql for every version of the visit log after the first.
+"""Makes fixtures/visits/version_N.sql for every version of the visit log that has none yet.
 
-python scripts/make_visit_versions.py        the same files every time; run it after `UPGRADES` has grown
+python scripts/make_visit_versions.py        run it after `UPGRADES` has grown
 
-Each file is the one before it, upgraded by one script, with a few rows of what that version brought. `version_1.sql`
-was written by the first version itself and stays as it is.
+Each file is the one before it, upgraded by one script, with a few rows of what that version brought. Files that are
+there stay as they are: they hold what the version of then wrote.
 """
 
 from __future__ import annotations
@@ -93,8 +93,10 @@ def load(version: int) -> sqlite3.Connection:
 
 
 def main() -> None:
-    """Write all files after the first."""
+    """Write the files that are missing."""
     for version in range(2, len(UPGRADES) + 1):
+        if (VISITS / f"version_{version}.sql").exists():
+            continue
         with closing(load(version - 1)) as db:
             db.executescript(UPGRADES[version - 1])
             keeping = keeping_checksums(db) if version >= CHECKSUM_VERSION else nullcontext()

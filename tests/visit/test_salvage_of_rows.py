@@ -43,7 +43,7 @@ def visit(tmp_path: Path) -> Path:
     )  # fmt: skip
     for start in range(0, LINES, 100):
         lines: list[LineRow] = [
-            (BEGAN_UTC_NS + n * NS_PER_S, n * NS_PER_S, "volts", n / 1000, b"%d" % n)
+            (BEGAN_UTC_NS + n * NS_PER_S, n * NS_PER_S, "volts", n / 1000, b"%.3f" % (n / 1000))
             for n in range(start, start + 100)
         ]
         beat_ns = (start + 99) * NS_PER_S

@@ -46,11 +46,15 @@ class RunChecksum:
 
 
 class LineDigest:
-    """The checksum of a run's lines as they come."""
+    """The checksum of a run's lines as they come.
 
-    def __init__(self) -> None:
-        self._lines = 0
-        self._digest = hashlib.sha256()
+    Args:
+        before: a digest of lines that come first, which stays as it is.
+    """
+
+    def __init__(self, before: LineDigest | None = None) -> None:
+        self._lines = 0 if before is None else before._lines
+        self._digest = hashlib.sha256() if before is None else before._digest.copy()
 
     def add(self, lines: Iterable[LineRow]) -> None:
         """Add lines."""
@@ -65,13 +69,6 @@ class LineDigest:
     def result(self) -> RunChecksum:
         """The checksum of the lines so far."""
         return RunChecksum(self._lines, self._digest.hexdigest())
-
-    def with_lines(self, lines: Iterable[LineRow]) -> LineDigest:
-        """A digest of these lines too, while this one stays as it is."""
-        more = LineDigest()
-        more._lines, more._digest = self._lines, self._digest.copy()
-        more.add(lines)
-        return more
 
 
 def computed_checksum(db: sqlite3.Connection, run_id: int) -> RunChecksum:

@@ -223,7 +223,9 @@ class RunWriter:
                     "What this one had recorded until then is kept.",
                 )
             last_line_id = insert_batch(self._db, self.run_id, batch) or self._last_line_id
-            digest = self._digest.with_lines(batch.lines)
+            # In its place once the batch is written.
+            digest = LineDigest(self._digest)
+            digest.add(batch.lines)
             _insert_beat(self._db, self.run_id, self._pid, beat, last_line_id, digest.result())
             asked = self._db.execute(self._ask_for_stop).fetchone()
         if batch.lines and self._first_line_id is None and last_line_id is not None:
