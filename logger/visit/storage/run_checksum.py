@@ -53,8 +53,10 @@ class LineDigest:
     """
 
     def __init__(self, before: LineDigest | None = None) -> None:
-        self._lines = 0 if before is None else before._lines
-        self._digest = hashlib.sha256() if before is None else before._digest.copy()
+        self._lines = 0
+        self._digest = hashlib.sha256()
+        if before is not None:
+            self._lines, self._digest = before._lines, before._digest.copy()
 
     def add(self, lines: Iterable[LineRow]) -> None:
         """Add lines."""
