@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from logger.visit import VisitLog
+from logger.visit.storage.integrity import check_integrity
 from logger.visit.storage.schema import USER_VERSION
 
 VISITS = Path(__file__).parents[2] / "fixtures" / "visits"
@@ -21,8 +22,9 @@ FIRST_READINGS = [
 LATER_READINGS = [
     ("Desk", "everything off", 0.11, 0.01, 1, "by hand", None),
     ("Desk", "without Bedroom", 0.2, 0.01, 1, "by hand", None),
+    ("Desk", "everything off", 0.12, 0.01, 1, "by hand", None),
 ]
-"""Version 2 brought the first of them, version 3 the second."""
+"""One that each version after the first brought."""
 
 
 def load(version: int, path: Path) -> Path:
@@ -70,3 +72,14 @@ def test_a_visit_of_that_version_becomes_a_current_one(tmp_path, clock, version)
         assert db.execute("PRAGMA user_version").fetchone()[0] == USER_VERSION
         assert db.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
         assert db.execute("PRAGMA foreign_key_check").fetchall() == []
+
+
+def test_entries_of_before_checksums_are_unchecked_and_what_version_4_wrote_is_confirmed(tmp_path, clock):
+    with closing(VisitLog.open(load(4, tmp_path / "old.visit"), clock)) as log:
+        found = log.integrity()
+        assert not (found.readings or found.others)
+        assert "of before checksums were kept" in found.not_compared()
+    with closing(sqlite3.connect(load(4, tmp_path / "changed.visit"))) as db, db:
+        db.execute("DROP TRIGGER reading_keeps_update")
+        db.execute("UPDATE reading SET volts = 0.02 WHERE id = (SELECT max(id) FROM reading)")
+        assert list(check_integrity(db).readings) == [6]
