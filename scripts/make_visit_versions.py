@@ -1,21 +1,21 @@
-"""Makes fixtures/visits/version_N.sql for every version of the visit log after the first.
+"""Makes fixtures/visits/version_N.sql for every version of the visit log that has none yet.
 
-python scripts/make_visit_versions.py        the same files every time; run it after `UPGRADES` has grown
+python scripts/make_visit_versions.py        run it after `UPGRADES` has grown
 
-Each file is the one before it, upgraded by one script, with a few rows of what that version brought. `version_1.sql`
-was written by the first version itself and stays as it is.
+Each file is the one before it, upgraded by one script, with a few rows of what that version brought. Files that are
+there stay as they are: they hold what the version of then wrote.
 """
 
 from __future__ import annotations
 
 import json
 import sqlite3
-from contextlib import closing
+from contextlib import closing, nullcontext
 from pathlib import Path
 
 from logger.meter.description import MeterDescription
 from logger.metrology.setup import MeterFacts, Setup
-from logger.visit.storage.entry_checksum import keep_entry_checksum
+from logger.visit.storage.entry_checksum import CHECKSUM_VERSION, keeping_checksums
 from logger.visit.storage.schema import APPLICATION_ID, UPGRADES
 
 VISITS = Path(__file__).resolve().parent.parent / "fixtures" / "visits"
@@ -76,6 +76,13 @@ NEW_ROWS: dict[int, list[tuple[str, tuple[object, ...]]]] = {
     ],
     4: [
         (
+            "INSERT INTO reading (utc_ns, spot_id, spot_name, condition, volts, u_volts, samples, taken, context) "
+            "VALUES (?, 2, 'Desk', 'everything off', 0.12, 0.01, 1, 'by hand', ?)",
+            (1_767_211_270_000_000_000, json.dumps(CONTEXT)),
+        ),
+    ],
+    5: [
+        (
             "INSERT INTO reading_correction (utc_ns, reading_id, kind, from_spot_id, from_spot_name, to_spot_id, "
             "to_spot_name, reason, entered_by) VALUES (?, 4, 'spot', 2, 'Desk', 1, 'Bed, lying down', 'wrong spot', "
             "'A. Example')",
@@ -98,7 +105,7 @@ NEW_ROWS: dict[int, list[tuple[str, tuple[object, ...]]]] = {
         ),
     ],
 }
-"""Rows that only this version could hold, each a statement with its values."""
+"""Rows that only this version could hold, each a statement with its values; from version 4 on with checksums."""
 
 
 def load(version: int) -> sqlite3.Connection:
@@ -109,15 +116,16 @@ def load(version: int) -> sqlite3.Connection:
 
 
 def main() -> None:
-    """Write all files after the first."""
+    """Write the files that are missing."""
     for version in range(2, len(UPGRADES) + 1):
+        if (VISITS / f"version_{version}.sql").exists():
+            continue
         with closing(load(version - 1)) as db:
             db.executescript(UPGRADES[version - 1])
-            for statement, values in NEW_ROWS[version]:
-                db.execute(statement, values)
-            if version >= 4:
-                for row_id, utc_ns in db.execute("SELECT id, utc_ns FROM reading_correction").fetchall():
-                    keep_entry_checksum(db, "reading_correction", row_id, utc_ns)
+            keeping = keeping_checksums(db) if version >= CHECKSUM_VERSION else nullcontext()
+            with keeping:
+                for statement, values in NEW_ROWS[version]:
+                    db.execute(statement, values)
             head = (
                 f"-- A visit as version {version} of the log kept it. An invented household.\n"
                 f"PRAGMA application_id = {APPLICATION_ID};\nPRAGMA user_version = {version};\n"

@@ -311,7 +311,9 @@ class VisitSnapshot:
         self.spots = self.log.spots.all()
         self.readings = self.log.readings.all()
         self.marks = self.log.marks.all()
-        self.notices += self.log.notices.after(self.notices[-1].id if self.notices else 0)
+        notices = self.log.notices.after(self.notices[-1].id if self.notices else 0)
+        self.notices += notices
+        self.span_review.append_notices(notices)
         self.stated = self.log.facts.condition()
         self.setup = self.log.setup.current()
         self.checks = self.log.checks.all()

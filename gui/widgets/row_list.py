@@ -141,11 +141,14 @@ class RowList(QListWidget):
         finally:
             self._is_in_layout = False
 
-    def fit_height(self) -> None:
-        """Take just the height that the rows need."""
+    def fit_height(self, max_rows: int | None = None) -> None:
+        """Take just the height that the rows need; of more than `max_rows` the others are reached by scrolling."""
         self._fits_height = True
-        heights = sum(self.sizeHintForRow(index) for index in range(self.count()))
+        count = self.count() if max_rows is None else min(max_rows, self.count())
+        heights = sum(self.sizeHintForRow(index) for index in range(count))
         self.setFixedHeight(heights + 2 * self.frameWidth() + 2)
+        if count < self.count() and (chosen := self.currentItem()) is not None:
+            self.scrollToItem(chosen)
 
     def set_appearance(self, appearance: Appearance) -> None:
         """Take over new colours and sizes."""

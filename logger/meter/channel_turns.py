@@ -19,8 +19,9 @@ FORGET_S = 60.0
 MAX_CHANNELS = 8
 """More numbers than this in front of a colon are no channels but a counter."""
 
-_CHANNEL = re.compile(
-    rb"\s*((?:CH(?:AN(?:NEL)?)?|INPUT)[ _.]?[0-9]{1,2}|[0-9](?=:[ \t]))(?![0-9.])", re.IGNORECASE
+_FRONT = re.compile(rb"\s*([0-9](?=:[ \t])|\([0-9]\))(?![0-9.])", re.IGNORECASE)
+_ANYWHERE = re.compile(
+    rb"(?<![A-Z])(CH(?:AN(?:NEL)?)?|INPUT)[\"']?[ _.:=]{0,3}([0-9]{1,2})(?![0-9.])", re.IGNORECASE
 )
 
 
@@ -41,9 +42,9 @@ class ChannelTurns:
             raw: the line.
             reading: how it is read.
         """
-        if reading.number_span is None or (match := _CHANNEL.match(raw[: reading.number_span[0]])) is None:
+        name = _channel_of(raw, reading)
+        if not name:
             return []
-        name = match[1].upper()
         before = self.problem
         self._seen = {one: seen for one, seen in self._seen.items() if time_s - seen[1] <= FORGET_S}
         self._seen[name] = (self._seen.get(name, (0, 0.0))[0] + 1, time_s)
@@ -56,3 +57,20 @@ class ChannelTurns:
             f"The lines name several channels, {names}, so no value is settled. Set the meter to send one."
         )
         return [] if before else [NoticeDraft("channels", self.problem)]
+
+
+def _channel_of(raw: bytes, reading: LineReading) -> bytes:
+    """The channel that a line names, in front of its number or behind it; empty for none.
+
+    Args:
+        raw: the line.
+        reading: how it is read.
+    """
+    if reading.number_span is None:
+        return b""
+    start, end = reading.number_span
+    front, behind = raw[:start], raw[end:]
+    if match := _FRONT.match(front):
+        return match[1].upper()
+    match = _ANYWHERE.search(front) or _ANYWHERE.search(behind)
+    return b"" if match is None else match[1].upper() + match[2]

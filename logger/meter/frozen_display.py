@@ -6,8 +6,21 @@ voltage does, which is honest; the voltage is zero, as in a zero check; or the d
 
 from __future__ import annotations
 
+import re
+
 from logger.frozen_value import FrozenValue
 from logger.meter.notice_draft import NoticeDraft
+
+FROZEN_NOTICE = "frozen"
+"""Kind of the two notices in the log: the display is frozen, and its value moves again."""
+
+_FROZEN_FOR = re.compile(r" for ([0-9]+) s: ")
+
+
+def frozen_for_s(message: str) -> float | None:
+    """For how long the display had been frozen by a notice of the kind `FROZEN_NOTICE`; None where it moves again."""
+    found = _FROZEN_FOR.search(message)
+    return None if found is None else float(found[1])
 
 
 class FrozenDisplay:
@@ -31,7 +44,7 @@ class FrozenDisplay:
         value.on_value(time_s, volts, count_volts)
         if self.problem and value.frozen_since_s is None:
             self.problem = ""
-            return [NoticeDraft("frozen", "The meter's value moves again.")]
+            return [NoticeDraft(FROZEN_NOTICE, "The meter's value moves again.")]
         if volts:
             self._is_zero_noted = False
             if self.problem or value.frozen_since_s is None:
@@ -44,7 +57,7 @@ class FrozenDisplay:
         if not volts:
             return []
         self.problem = f"{shown}: is the meter on HOLD, or has it stopped?"
-        return [NoticeDraft("frozen", self.problem)]
+        return [NoticeDraft(FROZEN_NOTICE, self.problem)]
 
 
 def _display(volts: float, count_volts: float) -> str:

@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Protocol
 
-from logger.meter.line_damage import Range
+from logger.meter.line_damage import Range, one_digit_explains
 from logger.meter.number_layout import NumberLayout
 from logger.meter.stream_line import STEP, StreamLine, is_step
 
@@ -41,6 +41,9 @@ AWAY = 5.0
 """So much more a damaged line costs whose value is to be expected only between two levels, not beside one of them."""
 IN_MOTION = 2.5
 """So much more a damaged line costs whose value is to be expected only since somebody moves."""
+FLIPPED = 4.0
+"""So much more a damaged line costs that is whole and has one other digit: so wrong, and alone between two lines that
+agree, that its value is no motion (`STEP`)."""
 EXCHANGED = 3.0
 """So much more a damaged line costs where two digits stand in the place of one: nearly any digits would do."""
 MAX_AWAY = 9.0
@@ -336,11 +339,29 @@ class JointJudgement:
                 return cost + IN_MOTION
         if not self._refuses_strange:
             return math.inf
+        if not is_moving and self._is_flipped(line, known, again):
+            return cost + FLIPPED
         layouts = [one.layout for one in beside]
         if before < 0 and self._history.level_layout is not None:
             layouts.append(self._history.level_layout)
+        if layouts and all(layout == line.layout for layout in layouts):
+            return math.inf  # whole, and no damage explains it: the probe may have lost contact
         is_alone = after < len(self._lines) and line.layout not in layouts and not is_moving
         return (UNEXPLAINED_ALONE if is_alone else UNEXPLAINED) + RECURRENT * again
+
+    def _is_flipped(self, line: StreamLine, known: Sequence[float], again: int) -> bool:
+        """Whether a whole line has one other digit than it should have, and stands alone between two that agree.
+
+        Args:
+            line: it.
+            known: values of the kept lines on both sides, volts.
+            again: how often the stream has come to its value before: damage does so seldom.
+        """
+        if len(known) < 2 or again or not self._history.is_ordinary(line.layout):
+            return False
+        if is_step(known[0], known[1]) or not all(is_step(value, line.volts) for value in known):
+            return False
+        return one_digit_explains(line.raw, line.reading, expected_range(known, line.layout))
 
     def _is_moving(self, values: Sequence[float]) -> bool:
         """Whether the value moves about some lines.

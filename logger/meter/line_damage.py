@@ -95,6 +95,33 @@ def damage_explains(
     return False
 
 
+def one_digit_explains(raw: bytes, reading: LineReading, expected: Range) -> bool:
+    """Whether a line with another digit at one place of its number has a value that is to be expected.
+
+    Args:
+        raw: the line.
+        reading: how it is read.
+        expected: the volts that are to be expected.
+    """
+    if reading.number_span is None or not reading.volts:
+        return False
+    start, end = reading.number_span
+    mantissa = raw[start:end].upper().partition(b"E")[0].replace(b",", b".")
+    number = float(mantissa)
+    if not number:
+        return False
+    one_volts = reading.volts / number
+    point = mantissa.find(b".") if b"." in mantissa else len(mantissa)
+    for place, byte in enumerate(mantissa):
+        if byte not in b"0123456789":
+            continue
+        power = point - place - 1 if place < point else point - place
+        rest = number - (byte - 48) * 10.0**power
+        if any(expected[0] <= one_volts * (rest + digit * 10.0**power) <= expected[1] for digit in range(10)):
+            return True
+    return False
+
+
 def _spans(
     front: bytes, piece: bytes, back: bytes, read: Callable[[bytes], LineReading], expected: Sequence[Range]
 ) -> bool:

@@ -30,6 +30,8 @@ MIN_ON_S = 60.0 * AUTO_OFF_MINUTES[0] - AUTO_OFF_TOLERANCE_S
 DAMAGE_LINES = 200
 MIN_DAMAGED_LINES = 4
 """So many refused ones among the last lines are no chance: 2 %."""
+MAX_SHAPES = 16
+"""The shapes of so many of the newest lines that were read are remembered."""
 MIN_READ_SHARE = 0.5
 """Where fewer of them are read, the trouble is another: a form that is not known, or no meter at all."""
 
@@ -44,6 +46,7 @@ NOTHING_COMES = (
     "Nothing has come from the meter since the start. Is it on, its data output switched on, and the cable plugged in "
     "at both ends?"
 )
+CHECK_CONTACT_AND_CABLE = "It may be the probe's contact or the cable: check both, and the plug."
 NOISE = "Noise comes from the port, and no lines. The rate or the framing is not the meter's, or the plug is loose."
 
 
@@ -66,6 +69,9 @@ class LineFlow:
         self._on_before_s: float | None = None
         """For how long it sent until it fell silent the last time."""
         self._refused: deque[bool] = deque(maxlen=DAMAGE_LINES)
+        self._refused_whole: deque[bool] = deque(maxlen=DAMAGE_LINES)
+        """Per line whether it was refused although it looks like one that was read: its value alone departs."""
+        self._shapes: deque[bytes] = deque(maxlen=MAX_SHAPES)
 
     def on_bytes(self, time_s: float) -> None:
         """Take note that bytes have come at a time, whatever they make."""
@@ -93,6 +99,10 @@ class LineFlow:
             out.append(self._end_interruption(time_s))
         self._last_s, self._bytes_s = time_s, None
         is_whole = is_read or reading.note in WHOLE_NOTES or not any(48 <= byte < 58 for byte in raw)
+        shape = raw.translate(_DIGITS_ALIKE)
+        self._refused_whole.append(not is_whole and shape in self._shapes)
+        if is_read and shape not in self._shapes:
+            self._shapes.append(shape)
         out += self._take_verdict(is_whole)
         return out
 
@@ -149,7 +159,10 @@ class LineFlow:
         again = self._on_before_s is not None and abs(on_for_s - self._on_before_s) < AUTO_OFF_TOLERANCE_S
         self._on_before_s = on_for_s
         if on_for_s < MIN_ON_S:
-            return "The meter has stopped sending: it is switched off, or its end of the cable is loose."
+            return (
+                f"No line has come for {SILENT_S:.0f} s: the meter is switched off, its end of the cable is loose, or "
+                "the link to it stands still."
+            )
         if round_number or again:
             return (
                 f"The meter stopped sending {on_for_s / 60:.0f} minutes after "
@@ -170,11 +183,18 @@ class LineFlow:
             return [NoticeDraft("damaged lines", "Over: the lines arrive whole again.")]
         if self.damage or is_whole or refused < MIN_DAMAGED_LINES or lines - refused < MIN_READ_SHARE * lines:
             return []
-        self.damage = "Lines arrive damaged and are refused. Check the plug and the cable."
-        message = (
-            f"Lines arrive damaged: {refused} of the last {lines} were refused. Check the plug and the cable."
-        )
+        count = f"{refused} of the last {lines} were refused"
+        if 2 * sum(self._refused_whole) >= refused:
+            # Nothing on the lines tells a digit that the cable has changed from a value that the probe has lost.
+            self.damage = f"Lines contradict those beside them and are refused. {CHECK_CONTACT_AND_CABLE}"
+            message = f"Lines contradict those beside them: {count}. {CHECK_CONTACT_AND_CABLE}"
+        else:
+            self.damage = "Lines arrive damaged and are refused. Check the plug and the cable."
+            message = f"Lines arrive damaged: {count}. Check the plug and the cable."
         return [NoticeDraft("damaged lines", message)]
+
+
+_DIGITS_ALIKE = bytes.maketrans(b"123456789", b"0" * 9)
 
 
 def _is_text(raw: bytes) -> bool:

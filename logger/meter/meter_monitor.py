@@ -18,6 +18,7 @@ from logger.meter.line_flow import LineFlow
 from logger.meter.line_form import LineFormWatch
 from logger.meter.lines import NEGATIVE_NOTE, TEACH_AGAIN_NOTE, LineReading, LineStatus
 from logger.meter.notice_draft import NoticeDraft
+from logger.meter.unit_watch import UnitWatch
 
 SURE_LINES = 2
 """So many lines in a row must say the same before it counts: one may be damaged in a way that reads."""
@@ -26,15 +27,24 @@ RANGE_NOTICE_EVERY_S = 60.0
 """A meter that goes to and fro between two ranges gives one notice in this time."""
 
 
-class MeterMonitor:
-    """Follows one meter line by line. Plain state, constant memory."""
+SEVERAL_CHANNELS_NOTE = "the lines name several channels"
+OPEN_UNIT_NOTE = "the unit changed while the digits stayed"
 
-    def __init__(self) -> None:
+
+class MeterMonitor:
+    """Follows one meter line by line. Plain state, constant memory.
+
+    Args:
+        unit_is_stated: a description of the meter states what its numbers are.
+    """
+
+    def __init__(self, unit_is_stated: bool = False) -> None:
         self.problem = ""
         """What is wrong with the meter now, in one sentence; empty when nothing is."""
         self._frozen = FrozenDisplay()
         self._turns = FunctionTurns()
         self._channels = ChannelTurns()
+        self._unit = UnitWatch(unit_is_stated)
         self._flow = LineFlow()
         self._form = LineFormWatch()
         self._state: tuple[str, str] = ("", "")
@@ -73,6 +83,7 @@ class MeterMonitor:
         out += turns
         if is_volts:
             out += self._channels.on_line(time_s, raw, reading)
+            out += self._unit.on_line(raw, reading)
             out += self._form.on_line(time_s, raw, reading)
             assert reading.volts is not None
             out += self._frozen.on_line(time_s, reading.volts, self._count_volts)
@@ -96,7 +107,7 @@ class MeterMonitor:
 
     def _note_problem(self, time_s: float) -> None:
         """The one thing that is wrong, the worst first."""
-        own = self._channels.problem or self._frozen.problem or self._state[1]
+        own = self._channels.problem or self._unit.problem or self._frozen.problem or self._state[1]
         self.problem = self._flow.interruption or own or self._form.problem(time_s) or self._flow.damage
 
     @property
@@ -105,9 +116,11 @@ class MeterMonitor:
         return bool(self._frozen.problem)
 
     @property
-    def sends_channels(self) -> bool:
-        """Whether lines name different channels in turn: then none of them is a sample."""
-        return bool(self._channels.problem)
+    def no_sample_note(self) -> str:
+        """Why no line is a sample now, in a few words: several channels, or an open unit; empty where lines are."""
+        if self._channels.problem:
+            return SEVERAL_CHANNELS_NOTE
+        return OPEN_UNIT_NOTE if self._unit.problem else ""
 
     def _watch_state(self, reading: LineReading, out: list[NoticeDraft]) -> None:
         """Function and flags: what the line says of the meter besides its value."""

@@ -30,7 +30,7 @@ from logger.meter.coupling_check import CouplingCheck
 from logger.meter.joint_judgement import MIN_MARGIN, SAFE_MARGIN, JointJudgement
 from logger.meter.lines import NEGATIVE_NOTE, TEACH_AGAIN_NOTE, LineReading, LineStatus
 from logger.meter.number_layout import NumberLayout
-from logger.meter.stream_history import StreamHistory
+from logger.meter.stream_history import RECENT_LINES, StreamHistory
 from logger.meter.stream_line import StreamLine
 
 DAMAGED_NOTE = "it departs from the lines around it, as a damaged line does"
@@ -100,6 +100,8 @@ class StreamCheck:
         self._waiting: list[StreamLine] = []
         self._newest_raw = b""
         """The newest line that is delivered."""
+        self._alone: tuple[NumberLayout, int] | None = None
+        """The layout of the newest sample whose digit count no line after it had, and how many samples came before."""
         self._is_newest_refused = False
         self._is_newest_last_piece = False
         """Whether it may be the last piece of a line that was split: then it is not the first one of another."""
@@ -149,8 +151,31 @@ class StreamCheck:
                 self._history.note_pointless()
             if line.is_compared and (not is_kept or self._is_doubtful(line)):
                 self._history.note_jump(line)
-            out.append(self._add(line if is_kept else _refused(line)))
+            is_alone = is_kept and line.is_compared and self._is_alone(line)
+            delivered = self._add(line if is_kept else _refused(line))
+            out.append(_without_digit(delivered) if is_alone else delivered)
         return out
+
+    def _is_alone(self, line: StreamLine) -> bool:
+        """Whether a kept line has another digit count than the stream and the lines after it: no change of range."""
+        after = [one.layout for one in self._waiting if one.is_compared]
+        if self._layout is None or not after or not self._departs(line.layout):
+            return False
+        if any(line.layout.is_of_range(layout, may_drop_zeros=False) for layout in after):
+            return False
+        before, self._alone = self._alone, (line.layout, self._history.samples)
+        # What comes again soon is a meter between two ranges.
+        is_again = before is not None and before[0].is_of_range(line.layout, may_drop_zeros=False)
+        return not (is_again and before is not None and self._history.samples - before[1] <= RECENT_LINES)
+
+    def _departs(self, layout: NumberLayout) -> bool:
+        """Whether a number is written as in another range than that of the stream.
+
+        Args:
+            layout: of the number.
+        """
+        assert self._layout is not None
+        return not layout.is_of_range(self._layout, may_drop_zeros=False)
 
     def _judge_oldest(self, is_end: bool) -> bool | None:
         """Whether the oldest waiting line is kept; None where it has to wait for more.
@@ -255,6 +280,11 @@ class StreamCheck:
                 continue
             pieces |= {lines.index(one) for one in (first, second) if one is not None and one.is_compared}
         return JointJudgement(self._history, lines, self._rules.refuses_strange, pieces)
+
+
+def _without_digit(line: StreamLine) -> StreamLine:
+    """A line whose value counts, but not what its last digit is worth: nothing says where its number stands."""
+    return line._replace(reading=line.reading._replace(number_span=None))
 
 
 def _refused(line: StreamLine) -> StreamLine:

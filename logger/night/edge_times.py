@@ -185,10 +185,22 @@ def _not_a_time(typed: str) -> StillvoltError:
     )
 
 
+def _corrected_times(night: Night) -> list[str]:
+    """By the clock as it was set last: when the recording ran, and which times are to be typed."""
+    if not night.clock_set or len(night.runs) > 1:
+        return []  # a later run begins by the clock as it was set
+    offset_s = night.clock_set[-1].offset_s
+    began, ended = (night.rfc3339(edge_s + offset_s) for edge_s in _recording_s(night))
+    return [
+        f"By the clock as it was set last the recording ran from {began} to {ended}. Type times by the clock as it was "
+        "when the run began."
+    ]
+
+
 def _outside(night: Night, typed: str) -> StillvoltError:
     began_s, ended_s = _recording_s(night)
     return StillvoltError(
         f"{typed} is outside the recording, which ran from {night.rfc3339(began_s)} to {night.rfc3339(ended_s)}.",
         UNCHANGED,
-        " ".join(night.clock_notes),
+        " ".join([*night.clock_notes, *_corrected_times(night)]),
     )

@@ -13,7 +13,7 @@ from logger.night.analysis.schedule_match import ScheduleMatch
 from logger.night.analysis.summary import NightHour
 from logger.night.night_analysis import NightAnalysis
 from logger.night.night_difference import ComparedNights
-from logger.night.recorded_nights import Night
+from logger.night.recorded_nights import ClockSet, Night
 from logger.settling.events import Step
 
 
@@ -55,9 +55,20 @@ def night_json(analysis: NightAnalysis) -> dict[str, Any]:
         "steps": [_step(night, step) for step in summary.steps],
         "repeating_loads": [_load(night, load) for load in summary.loads],
         "planned": _planned(night, matched) if matched is not None else [],
-        "clock_set": list(night.clock_notes),
+        "clock_set": [_clock_set(night, was_set) for was_set in night.clock_set],
         "simulated": night.simulated,
         "damage": analysis.damage,
+    }
+
+
+def _clock_set(night: Night, was_set: ClockSet) -> dict[str, Any]:
+    at, before, after = night.clock_set_times(was_set)
+    return {
+        "at": at,
+        "from": before,
+        "to": after,
+        "offset_s": was_set.offset_s,
+        "message": was_set.message,
     }
 
 

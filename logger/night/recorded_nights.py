@@ -166,6 +166,31 @@ def _moved_stretch(found: Stretch, edges: MovedEdges, start_utc_ns: int, whole: 
 
 
 @dataclass(frozen=True, slots=True)
+class ClockSet:
+    """The computer's clock was set in a recording. Times of its run are by the clock as it was when the run began.
+
+    Args:
+        time_s: when, in seconds since the start of the night; below 0 before it.
+        before_utc_ns: what the clock showed before, UTC ns.
+        after_utc_ns: what it showed after, UTC ns.
+        offset_s: what has to be added to the times of the run to have them by the clock as it was set, s.
+        message: the notice of it.
+    """
+
+    time_s: float
+    before_utc_ns: int
+    after_utc_ns: int
+    offset_s: float
+    message: str
+
+    @property
+    def offset_text(self) -> str:
+        """By how much the times of the run differ from the clock as it was set: '2:00:00 later'."""
+        hours, rest = divmod(round(abs(self.offset_s)), 3600)
+        return f"{hours}:{rest // 60:02}:{rest % 60:02} {'later' if self.offset_s >= 0 else 'earlier'}"
+
+
+@dataclass(frozen=True, slots=True)
 class Night:
     """One night of a visit, its times in seconds since its start.
 
@@ -180,7 +205,7 @@ class Night:
         context: set-up and checks as they were when the night ended; None for a night that is in no visit log.
         edges: its edges within the recording; None for a night that is in no visit log.
         outline: lowest and highest values of the whole recording, its times from the recording's start.
-        clock_notes: what was noticed of the computer's clock being set while it was recorded, in sentences.
+        clock_set: the times at which the computer's clock was set while it was recorded.
     """
 
     number: int
@@ -193,7 +218,16 @@ class Night:
     context: Context | None = None
     edges: NightEdges | None = None
     outline: Bands = field(default_factory=list)
-    clock_notes: tuple[str, ...] = ()
+    clock_set: tuple[ClockSet, ...] = ()
+
+    @property
+    def clock_notes(self) -> tuple[str, ...]:
+        """When and by how much the computer's clock was set in the recording, and what its times are, in sentences."""
+        return tuple(
+            f"At {self.clock_time(was_set.time_s)}: {was_set.message} The times of that run, also after this, are by "
+            f"the clock as it was when the run began. By the clock as it was set they are {was_set.offset_text}."
+            for was_set in self.clock_set
+        )
 
     @property
     def simulated(self) -> bool:
@@ -229,7 +263,22 @@ class Night:
 
     def rfc3339(self, time_s: float) -> str:
         """The moment `time_s` seconds after the night's start as RFC 3339, with the offset that was in force."""
-        return self.local(time_s).isoformat(timespec="seconds")
+        return self._rfc3339(self.utc_ns(time_s))
+
+    def _rfc3339(self, utc_ns: int) -> str:
+        return (
+            datetime.fromtimestamp(utc_ns // NS_PER_S, UTC)
+            .astimezone(self.zone)
+            .isoformat(timespec="seconds")
+        )
+
+    def clock_set_times(self, was_set: ClockSet) -> tuple[str, str, str]:
+        """RFC 3339 of when the clock was set (by the times of the run), of what it showed before, and after."""
+        return (
+            self.rfc3339(was_set.time_s),
+            self._rfc3339(was_set.before_utc_ns),
+            self._rfc3339(was_set.after_utc_ns),
+        )
 
     @property
     def clock_changes(self) -> bool:
@@ -291,7 +340,7 @@ def nights(log: VisitLog) -> list[Night]:
         found.append(_as_going_on(night) if group[-1].run_id == going_on else night)
     clock_set = [notice for notice in log.notices.after(0) if notice.kind == CLOCK_SET]
     return [
-        replace(night, context=_context(log, night), clock_notes=_clock_notes(night, clock_set))
+        replace(night, context=_context(log, night), clock_set=_clock_set(night, clock_set))
         for night in found
     ]
 
@@ -309,20 +358,30 @@ def _as_going_on(night: Night) -> Night:
     return replace(night, edges=replace(edges, ends=EdgeCause.GOING_ON))
 
 
-def _clock_notes(night: Night, clock_set: Iterable[Notice]) -> tuple[str, ...]:
-    """Return when and by how much the computer's clock was set in the recording of a night, in sentences.
+def _clock_set(night: Night, notices: Iterable[Notice]) -> tuple[ClockSet, ...]:
+    """Return when and by how much the computer's clock was set in the recording of a night.
 
     Args:
         night: the night.
-        clock_set: the notices of the visit that the clock was set.
+        notices: those of the visit that the clock was set, oldest first.
     """
-    run_ids = {run.id for run in night.runs}
-    return tuple(
-        f"At {night.clock_time((notice.steady_utc_ns - night.start_utc_ns) / NS_PER_S)}: {notice.message} The times of "
-        "that run are by the clock as it was when the run began, before this."
-        for notice in clock_set
-        if notice.run_id in run_ids
-    )
+    ahead_ns = {run.id: 0 for run in night.runs}
+    found = []
+    for notice in notices:
+        if notice.run_id not in ahead_ns:
+            continue
+        before_utc_ns = notice.steady_utc_ns + ahead_ns[notice.run_id]
+        ahead_ns[notice.run_id] = notice.utc_ns - notice.steady_utc_ns
+        found.append(
+            ClockSet(
+                (notice.steady_utc_ns - night.start_utc_ns) / NS_PER_S,
+                before_utc_ns,
+                notice.utc_ns,
+                ahead_ns[notice.run_id] / NS_PER_S,
+                notice.message,
+            )
+        )
+    return tuple(found)
 
 
 def _context(log: VisitLog, night: Night) -> Context:

@@ -5,11 +5,16 @@ In: what the detector found, line by line. Out: now and then a draft of a notice
 
 from __future__ import annotations
 
+from logger.meter.line_flow import CHECK_CONTACT_AND_CABLE
 from logger.meter.notice_draft import NoticeDraft
 from logger.settling.events import Disagreement, State
 
 NOTICE_EVERY_S = 60.0
 """What comes and goes gives one notice in this time, s."""
+
+
+NO_CONTACT_VOLTS = 0.002
+"""A meter whose probe has no contact shows no more than this, V: some counts. No source, ours."""
 
 
 class AgreementWatch:
@@ -43,13 +48,18 @@ def describe(disagreement: Disagreement) -> str:
     if disagreement.state is State.REFUSED:
         return (
             f"{disagreement.refused_share:.0%} of the latest lines contradict the others and were refused, so no value "
-            "is settled: nobody knows which are damaged. Check the plug and the cable."
+            f"is settled: nobody knows which are wrong. {CHECK_CONTACT_AND_CABLE}"
         )
     *most, last = [f"{volts:.3f} V" for volts in disagreement.values_volts]
     values = f"{', '.join(most)} and {last}"
     which = (
         f"Two values alternate, {values}," if len(most) == 1 else f"Several values come in turn, {values},"
     )
+    if disagreement.values_volts[0] <= NO_CONTACT_VOLTS:
+        return (
+            f"{which} so no value is settled. Does the probe's contact come and go, or do two meters send at this "
+            "port?"
+        )
     return (
         f"{which} so no value is settled. Do two meters send at this port, or does the display show several functions "
         "in turn?"

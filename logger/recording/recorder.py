@@ -48,8 +48,6 @@ MAX_PENDING_LINES = 500_000
 """Lines kept in memory while the disk refuses them (14 hours at 10 lines/s, about 100 MB). Lines that come after them
 are dropped, so that what is kept has no hole before its end."""
 
-SEVERAL_CHANNELS_NOTE = "the lines name several channels"
-
 HELD = "held"
 """Status in the log of a line whose value is not the voltage of this moment (hold, maximum, relative, come late)."""
 
@@ -112,6 +110,8 @@ class Recorder:
         computer: the watch over the computer; None in a simulation.
         scale_is_taught: what a count of the meter's lines is worth was taught by the user.
         keep_rest: keeps elsewhere what the writer does not take at the end; returns where, None where it cannot.
+        digit_of: what the last digit of a line is worth, V; None takes it from the lines as they come.
+        unit_is_stated: a description of the meter states how its lines are read.
     """
 
     def __init__(
@@ -124,6 +124,8 @@ class Recorder:
         computer: ComputerWatch | None = None,
         scale_is_taught: bool = False,
         keep_rest: KeepRest | None = None,
+        digit_of: Callable[[bytes, LineReading], float] | None = None,
+        unit_is_stated: bool = False,
     ) -> None:
         self._read_line = read
         self._writer = writer
@@ -136,8 +138,8 @@ class Recorder:
         """Whether it was noted that the meter sends too rarely."""
         self._late: LateLines[StreamLine] = LateLines()
         self._detector = Detector()
-        self._last_digit = LastDigit()
-        self._meter = MeterMonitor()
+        self._digit_of = LastDigit().digit_volts if digit_of is None else digit_of
+        self._meter = MeterMonitor(unit_is_stated)
         self._ticked_ns = started_steady_ns
         self._agreement = AgreementWatch()
         self._clocks = SuspendWatch(clock, None if computer is None else BUSY_NS)
@@ -350,17 +352,18 @@ class Recorder:
                 counts.not_ac_volts += 1
                 self._last_refused = LATE_NOTE
                 continue
-            if status is LineStatus.VOLTS and (not reading.is_live or self._meter.sends_channels):
+            no_sample_note = self._meter.no_sample_note
+            if status is LineStatus.VOLTS and (not reading.is_live or no_sample_note):
                 # A frozen display would look perfectly settled, and so does the mean of two channels.
                 self._batch.lines.append((utc_ns, t_ns, HELD, volts, raw))
                 counts.not_ac_volts += 1
-                self._last_refused = reading.note or SEVERAL_CHANNELS_NOTE
+                self._last_refused = reading.note or no_sample_note
                 self._detector.refuse(t_s)
                 continue
             self._batch.lines.append((utc_ns, t_ns, status, volts, raw))
             if volts is not None:
                 counts.volts += 1
-                events += self._detector.feed(t_s, volts, self._last_digit.digit_volts(raw, reading))
+                events += self._detector.feed(t_s, volts, self._digit_of(raw, reading))
             elif status is LineStatus.OVERLOAD:
                 counts.overload += 1
                 events += self._detector.overload(t_s)

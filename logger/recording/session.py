@@ -106,12 +106,25 @@ def record(
         read = meter.read() if meter else read_line
         scale_is_taught = meter is not None and meter.line is not None and meter.line.scale != 1.0
 
+        # A meter that is asked for volts answers in volts.
+        unit_is_stated = (meter is not None and meter.line is not None) or "VOLT" in (
+            settings.query or ""
+        ).upper()
+
         def keep_rest(batch: Batch, beat: Heartbeat, end: RunEnd) -> Path | None:
             rest = FinishedRun(writer.start, batch, beat, end)
-            return rest_file.keep_rest(writer.path, rest, rest_file.rest_folders(writer.path))
+            return rest_file.keep_rest(writer.path, writer.run_id, rest, rest_file.rest_folders(writer.path))
 
         recorder = Recorder(
-            writer, clock, started_steady_ns, notify, read, computer, scale_is_taught, keep_rest
+            writer,
+            clock,
+            started_steady_ns,
+            notify,
+            read,
+            computer,
+            scale_is_taught,
+            keep_rest,
+            unit_is_stated=unit_is_stated,
         )
         files = FileWatch(writer, lock, recorder)
         reason = "stopped by an error"

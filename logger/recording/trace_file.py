@@ -155,9 +155,9 @@ def _mark_column(names: Sequence[str]) -> int | None:
     return next((i for i, name in enumerate(names) if name.strip().lower() == SIMULATED), None)
 
 
-def row_volts(raw: bytes) -> float:
-    """The volts of a row that `read_trace_file` has accepted."""
-    return float(_cells(raw)[1]) + 0.0
+def row_number(raw: bytes) -> str:
+    """The volts of a row that `read_trace_file` has accepted, as they are written."""
+    return _cells(raw)[1]
 
 
 def _columns(raw: bytes) -> list[str]:

@@ -29,8 +29,9 @@ from logger.meter.reader import Arrival
 from logger.metrology.setup import UNKNOWN_METER, MeterFacts, Reference, Setup
 from logger.recording.recorder import Recorder
 from logger.recording.recorder_lock import sole_recorder
-from logger.recording.trace_file import TraceFile, read_trace_file, row_volts
-from logger.visit.records.imported_trace import ImportedTrace
+from logger.recording.trace_digits import digits_of
+from logger.recording.trace_file import TraceFile, read_trace_file, row_number
+from logger.visit.records.imported_trace import ImportedTrace, row_volts
 from logger.visit.records.simulated_run import SIMULATED_NOTE, simulation_settings
 from logger.visit.storage.file_name import is_file
 from logger.visit.storage.read_only import open_checked
@@ -194,7 +195,12 @@ def _finished_run(trace: TraceFile, began: datetime, meter: MeterDescription | N
     sink = _RunInMemory(_run_start(trace, began, began_ns, meter))
     clock = ManualClock(began_ns)
     start_ns = clock.steady_ns()
-    recorder = Recorder(sink, clock, start_ns, lambda _: None, _read_row)
+    digits = digits_of([row_number(row.raw) for row in trace.rows])
+    digit_of = dict(zip((row.raw for row in trace.rows), digits, strict=True))
+    recorder = Recorder(
+        sink, clock, start_ns, lambda _: None, _read_row, digit_of=lambda raw, _: digit_of.get(raw, 0.0),
+        unit_is_stated=True,
+    )  # fmt: skip
     recorder.note(
         NoticeDraft(
             IMPORTED_NOTICE,

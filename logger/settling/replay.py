@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterable
+from collections.abc import Sequence
 from operator import attrgetter
 from pathlib import Path
 
@@ -15,19 +15,23 @@ from logger.settling.late_lines import LateLines
 HEADER = ["time_s", "volts"]
 
 
-def replay(times_s: Iterable[float], volts: Iterable[float]) -> list[Event]:
+def replay(
+    times_s: Sequence[float], volts: Sequence[float], digits_volts: Sequence[float] | None = None
+) -> list[Event]:
     """Events of a trace, in the order in which they became known.
 
     Args:
         times_s: seconds, one per sample.
         volts: AC rms volts, one per sample; NaN is no sample, infinity an overload.
+        digits_volts: what the last digit of each is worth, V, 0 where that is not known; None where nothing is known.
     """
     detector = Detector()
     feed = detector.feed
     events: list[Event] = []
-    late: LateLines[tuple[float, float]] = LateLines()
-    for pair in zip(times_s, volts, strict=True):
-        for sample, is_late in late.take(pair[0], pair):
+    late: LateLines[tuple[float, float, float]] = LateLines()
+    digits_volts = [0.0] * len(times_s) if digits_volts is None else digits_volts
+    for row in zip(times_s, volts, digits_volts, strict=True):
+        for sample, is_late in late.take(row[0], row):
             if not is_late and (found := feed(*sample)):
                 events += found
     for sample, _ in late.flush():
@@ -36,8 +40,8 @@ def replay(times_s: Iterable[float], volts: Iterable[float]) -> list[Event]:
     return sorted(events, key=attrgetter("known_at_s"))
 
 
-def read_trace(path: Path) -> tuple[list[float], list[float]]:
-    """Times and volts of a CSV file with the header `time_s,volts`.
+def read_trace(path: Path) -> tuple[list[float], list[float], list[str]]:
+    """Times, volts, and the volts as written, of a CSV file with the header `time_s,volts`.
 
     Words such as `nan` and `inf` are numbers here; further columns are left alone; empty lines are skipped.
 
@@ -46,6 +50,7 @@ def read_trace(path: Path) -> tuple[list[float], list[float]]:
     """
     times: list[float] = []
     values: list[float] = []
+    numbers: list[str] = []
     try:
         with path.open(newline="", encoding="utf-8-sig") as file:
             rows = csv.reader(file)
@@ -69,6 +74,7 @@ def read_trace(path: Path) -> tuple[list[float], list[float]]:
                     ) from None
                 times.append(time_s)
                 values.append(value)
+                numbers.append(row[1])
     except (OSError, UnicodeDecodeError, csv.Error) as error:
         raise StillvoltError(f"{path} cannot be read: {error}.", "Nothing was written.") from None
-    return times, values
+    return times, values, numbers

@@ -65,11 +65,13 @@ class KnownStep:
         found: the step.
         label: None while the user has not labelled it.
         simulated: nothing was measured.
+        in_check: it belongs to a check: a cord held near, a wire moved, a probe on a wire.
     """
 
     found: DetectedStep
     label: StepLabel | None
     simulated: bool
+    in_check: bool = False
 
     @property
     def change_volts(self) -> float:
@@ -109,10 +111,29 @@ def known_steps(
     simulated_ids: Collection[int],
     checks: Sequence[CheckResult] = (),
 ) -> list[KnownStep]:
-    """Match steps and labels; the newest label of a step counts. The result is in the order of time.
+    """Match the steps of the home with their labels, in the order of time: `every_known_step` without those of checks.
 
-    A step that the detector has withdrawn is part of it where the user has labelled it. One that belongs to a check is
-    no switching in the home, and no part of it unless the user has labelled it.
+    A step that belongs to a check is no switching in the home, and no part of it unless the user has labelled it.
+
+    Args:
+        found: the detector's steps.
+        labels: of the visit, oldest first.
+        simulated_ids: ids of the runs that were simulated.
+        checks: of the visit.
+    """
+    every = every_known_step(found, labels, simulated_ids, checks)
+    return [known for known in every if known.label or not known.in_check]
+
+
+def every_known_step(
+    found: Iterable[DetectedStep],
+    labels: Sequence[StepLabel],
+    simulated_ids: Collection[int],
+    checks: Sequence[CheckResult] = (),
+) -> list[KnownStep]:
+    """Match all steps and labels; the newest label of a step counts. The result is in the order of time.
+
+    A step that the detector has withdrawn is part of it where the user has labelled it.
 
     Args:
         found: the detector's steps.
@@ -131,18 +152,23 @@ def known_steps(
         if near:
             newest[min(near)[1]] = label
     valid = {index: label for index, label in newest.items() if label.meaning != "unnamed"}
-    known = [KnownStep(step, valid.get(i), step.run_id in simulated_ids) for i, step in enumerate(steps)]
+    known = [
+        KnownStep(
+            step, valid.get(i), step.run_id in simulated_ids, is_in_check(step.run_id, step.step, checks)
+        )
+        for i, step in enumerate(steps)
+    ]
     # Who switched it knows better than the detector afterwards that it was no raised arm.
     known += [
         KnownStep(
             DetectedStep(label.run_id, label.step, final=True, kept_by_label=True),
             label,
             label.run_id in simulated_ids,
+            is_in_check(label.run_id, label.step, checks),
         )
         for label in withdrawn_labels(steps, labels)
     ]
-    of_home = (k for k in known if k.label or not is_in_check(k.found.run_id, k.found.step, checks))
-    return sorted(of_home, key=lambda k: (k.found.run_id, k.found.t_ns))
+    return sorted(known, key=lambda k: (k.found.run_id, k.found.t_ns))
 
 
 def withdrawn_labels(found: Iterable[DetectedStep], labels: Sequence[StepLabel]) -> list[StepLabel]:

@@ -321,7 +321,8 @@ def show_lamps(seeds: range) -> bool:
                 * np.exp(-since_off / averaging_s)
             )
             volts = level + lit + noise * rng.standard_normal(len(times_s))
-            events = replay(times_s, np.round(volts / count_volts) * count_volts)
+            rounded = np.round(volts / count_volts) * count_volts
+            events = replay(times_s.tolist(), rounded.tolist())
             as_steps += sum(isinstance(event, Step) for event in events) == 2
         share = as_steps / len(seeds)
         asked = ">= 98%" if shortest_s >= 15.0 else ""

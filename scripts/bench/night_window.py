@@ -27,7 +27,8 @@ from gui.window import Window
 from logger.clock import NS_PER_S
 from logger.settling.events import Event, Gap, Motion, Now, Settled, State, Step
 from logger.visit import VisitLog
-from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow, RunWriter
+from logger.visit.storage.run_checksum import LineRow
+from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
 from scripts.bench.window import RATE_HZ
 
 SAMPLES = 360_000

@@ -159,6 +159,7 @@ def assert_nothing_overlaps(driver: Driver) -> None:
         page.list, page._hints, page.repeat, page.steps, page.instruction,
         page.verdict, page.doubt, page.picture, page._caution,
     ]  # fmt: skip
+    assert page.list.isVisible() and page.list.height() >= page.list.sizeHintForRow(0)
     parts = [part for part in in_order if part.isVisible()]
     for above, below in itertools.pairwise(parts):
         assert above.geometry().bottom() <= below.geometry().top()

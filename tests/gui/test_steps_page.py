@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime
 
 import pytest
 
@@ -43,6 +45,17 @@ def switch(driver: Driver, demo: DemoRecorder, volts: float) -> None:
     """Something is switched while the body lies still, and the window has seen it."""
     demo.still(volts, 15)
     driver.window.refresh()
+
+
+def test_a_step_that_nobody_saw_shows_between_which_times_it_lies(driver: Driver, demo: DemoRecorder) -> None:
+    switch(driver, demo, 0.75)
+    (known,) = page(driver).step_controller.unlabelled()
+    seen_s = known.found.step.time_s
+    unseen = replace(known, found=replace(known.found, unseen_s=(seen_s - 10.0, seen_s + 12.0)))
+    rows = page(driver)._rows
+    begun, ended = rows.clock(unseen).removeprefix("between ").split(" and ")
+    apart = datetime.strptime(ended, "%H:%M:%S") - datetime.strptime(begun, "%H:%M:%S")
+    assert rows.clock(known) not in (begun, ended) and 21 <= apart.seconds <= 23
 
 
 def test_off_on_off_with_motion_in_between_is_confirmed_with_one_key_a_step(

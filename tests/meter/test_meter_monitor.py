@@ -8,6 +8,7 @@ import pytest
 
 from logger.meter.lines import TEACH_AGAIN_NOTE, LineReading, LineStatus, read_line
 from logger.meter.meter_monitor import MeterMonitor
+from logger.meter.stream_check import DAMAGED_NOTE
 
 
 class Session:
@@ -274,3 +275,15 @@ def test_two_other_functions_in_turn_are_one_notice(session):
         session.send("{:.3f} VDC", 1)
         session.send("{:.1f} Hz", 1, level_volts=50.0)
     assert session.kinds() == ["function"] and session.watch.problem
+
+
+def test_whole_lines_that_are_refused_name_the_probes_contact_beside_the_cable(session):
+    contradicting = LineReading(LineStatus.UNREADABLE, note=DAMAGED_NOTE)
+    for _ in range(20):
+        session.send("{:.3f} VAC", 15)
+        session.t_s += 0.4
+        for change in session.watch.on_line(session.t_s, b"0.000 VAC", contradicting):
+            session.told.append((change.kind, change.message))
+    ((_, message),) = session.told
+    assert message.startswith("Lines contradict those beside them: 4 of the last 200 were refused.")
+    assert "contact" in message and "cable" in message and "damaged" not in message

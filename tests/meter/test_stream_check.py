@@ -346,3 +346,39 @@ def test_a_zero_that_lies_a_little_low_is_no_damage() -> None:
     meter.send(*(f"{source.gauss(0.0, 0.0015):.3f} V AC" for _ in range(200)))
     meter.end()
     assert None not in meter.values() and max(v for v in meter.values() if v is not None) < 0.01
+
+
+def test_lines_of_a_lost_contact_are_whole_and_none_is_refused() -> None:
+    meter = Meter(10.0)
+    source = random.Random(3)
+    lines = [
+        "0.000 V AC" if source.random() < 0.15 else f"{source.gauss(0.273, 0.001):.3f} V AC"
+        for _ in range(300)
+    ]
+    meter.send(*lines)
+    meter.end()
+    assert meter.values() == [read_line(line.encode()).volts for line in lines]
+
+
+@pytest.mark.parametrize(("level", "flipped"), [(0.273, "8.273 V"), (1.232, "9.232 V"), (4.273, "0.273 V")])
+def test_one_other_digit_in_a_line_alone_makes_no_peak(level: float, flipped: str) -> None:
+    meter = Meter(10.0)
+    around = noisy("{:.3f} V", level, 40)
+    meter.send(*around, flipped, *around)
+    assert meter.values().index(None) == 40 and meter.values().count(None) == 1
+    # Where the value stays it is another level.
+    meter.send(*noisy("{:.3f} V", float(flipped[:5]), 10), *around)
+    assert meter.values()[81:].count(None) == 0
+
+
+def test_one_line_with_another_digit_count_shows_no_range() -> None:
+    check = StreamCheck(LIVE, read_line)
+    lines = [*STEADY, "0.27  V", *STEADY, "0.27 V", "0.28 V", *["0.27 V"] * 9]
+    out: list[StreamLine] = []
+    for place, line in enumerate(lines):
+        t_ns = place * NS_PER_S // 10
+        out += check.take(StreamLine(t_ns, t_ns, line.encode(), read_line(line.encode())))
+    out += check.flush()
+    alone = len(STEADY)
+    assert [place for place, line in enumerate(out) if line.reading.number_span is None] == [alone]
+    assert out[alone].reading.volts == 0.27, "the value counts, what its last digit is worth does not"

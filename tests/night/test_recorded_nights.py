@@ -164,19 +164,27 @@ def test_a_clock_that_was_set_and_a_recording_that_goes_on_are_named(log, record
     message = "The computer's clock was set forward by 3600.0 s; the trace goes on without a jump."
     recording.samples([0.3] * 400)
     clock = recording.clock
-    notice = (clock.utc_ns(), clock.steady_ns() - recording.started_ns, CLOCK_SET, message)
+    began_utc_ns = clock.utc_ns()
+    notice = (began_utc_ns + HOUR_NS, clock.steady_ns() - recording.started_ns, CLOCK_SET, message)
     recording.beat(Batch(notices=[notice]), Now(State.SETTLED, 0.0, 0.3, 0.01, 400))
     (night,) = nights(log)
     assert message in night.clock_notes[0] and night.clock_notes[0].startswith(
         f"At {night.clock_time(160.0)}"
     )
     assert night.edges.ends is EdgeCause.GOING_ON
-    with pytest.raises(StillvoltError, match="set forward by 3600"):
+    assert "By the clock as it was set they are 1:00:00 later." in night.clock_notes[0]
+    with pytest.raises(StillvoltError, match="set forward by 3600") as refused:
         typed_edges(night, "2001-01-01T00:00:00+00:00", "")
+    assert f"By the clock as it was set last the recording ran from {night.rfc3339(3600.0)}" in str(
+        refused.value
+    )
     recording.writer.end(notice[0], notice[1], "stopped from the window")
     assert nights(log)[0].edges.ends is EdgeCause.RECORDING
     assert main(["night", str(log.path), "--json"]) == 0
-    assert json.loads(capsys.readouterr().out)["clock_set"] == list(night.clock_notes)
+    (printed,) = json.loads(capsys.readouterr().out)["clock_set"]
+    was, became = (datetime.fromisoformat(printed[key]) for key in ("from", "to"))
+    assert (became - was).total_seconds() == printed["offset_s"] == 3600.0
+    assert (printed["message"], printed["at"]) == (message, printed["from"])
     assert main(["night", str(log.path)]) == 0
     assert message in capsys.readouterr().out
 

@@ -24,7 +24,8 @@ from logger.night.recorded_nights import Night, longest_night
 from logger.report.document.write_report import write_report
 from logger.settling.events import Now, Settled, State
 from logger.visit import VisitLog
-from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow, RunWriter
+from logger.visit.storage.run_checksum import LineRow
+from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
 
 
 def test_the_mean_of_a_level_with_gaps_is_that_of_generalised_least_squares():

@@ -15,7 +15,8 @@ from logger.recording.watch.disk_space import (
 from logger.recording.watch.disk_space import warning_before_start as before_start
 from logger.visit import VisitLog
 from logger.visit.storage.connection import transaction
-from logger.visit.storage.run_writer import Batch, LineRow, RunWriter, insert_batch
+from logger.visit.storage.run_checksum import LineRow
+from logger.visit.storage.run_writer import Batch, RunWriter, insert_batch
 
 
 class Disk:

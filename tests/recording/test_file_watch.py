@@ -49,7 +49,7 @@ class Recording:
         for _ in range(lines):
             self.second += 1
             at_ns = self.second * NS_PER_S
-            batch = Batch(lines=[(at_ns, at_ns, "volts", self.second / 1000, b"%d" % self.second)])
+            batch = Batch(lines=[(at_ns, at_ns, "volts", self.second / 1000, b"%.3f" % (self.second / 1000))])
             now = Now(State.SETTLING, 0.0, None, None, 0)
             self.writer.write(batch, Heartbeat(at_ns, at_ns, "open", "", now, [], Counts(), ""))
 

@@ -15,10 +15,10 @@ from logger.errors import StillvoltError
 from logger.meter.description import Accuracy, MeterDescription
 from logger.metrology.setup import MeterFacts, Setup
 from logger.recording.recorder_lock import sole_recorder
+from logger.recording.trace_digits import MAX_SHOWN_DECIMALS, digits_of, replay_file
 from logger.recording.trace_file import MAX_TRACE_S, read_trace_file
 from logger.recording.trace_import import IMPORTED_NOTICE, import_trace, read_began
-from logger.settling.events import Gap, Step, as_fields
-from logger.settling.replay import read_trace, replay
+from logger.settling.events import Gap, Settled, Step, as_fields
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.scene import built_in_scene
 from logger.visit import VisitLog
@@ -91,11 +91,27 @@ def times_of(events):
 def test_an_imported_trace_has_the_events_of_a_replay(tmp_path, clock):
     visit = tmp_path / "a.visit"
     done = import_trace(EVENING, visit, BEGAN, clock=clock)
-    expected, found = replay(*read_trace(EVENING)), events_of(visit)
+    expected, found = replay_file(EVENING), events_of(visit)
     assert len(expected) > 20 and any(isinstance(event, Gap) for event in expected)
     assert values_of(found) == values_of(expected)
     assert times_of(found) == pytest.approx(times_of(expected), rel=0, abs=2e-9)
     assert sum(done.events.values()) == len(expected)
+
+
+def test_a_level_has_the_uncertainty_of_its_last_digit_as_written(tmp_path, clock, trace):
+    """A display that rests on 0.3 V may be off by half of its digit; as 0.3000 V it is not."""
+    u_volts = {}
+    for decimals in (1, 4):
+        rows = "".join(f"{i * 0.4:.1f},{0.3:.{decimals}f}\n" for i in range(150))
+        visit = tmp_path / f"{decimals}.visit"
+        import_trace(trace("time_s,volts\n" + rows), visit, BEGAN, clock=clock)
+        (u_volts[decimals],) = (e.u_volts for e in events_of(visit) if isinstance(e, Settled))
+    assert u_volts[1] == pytest.approx(0.1 / 12**0.5, rel=0.05) and u_volts[4] < 0.001
+
+
+def test_numbers_that_were_computed_show_no_last_digit():
+    assert digits_of(["0.2734", "0.28", "0.2750", "0.1"]) == pytest.approx([1e-4] * 4)
+    assert digits_of(["0.5", "0.3" + "0" * MAX_SHOWN_DECIMALS]) == [0.0, 0.0]
 
 
 def test_a_recorded_run_that_is_exported_and_imported_has_the_events_of_a_replay(tmp_path, clock, trace):
@@ -114,7 +130,7 @@ def test_a_recorded_run_that_is_exported_and_imported_has_the_events_of_a_replay
     path = trace("time_s,volts\n" + "".join(rows))
     visit = tmp_path / "imported.visit"
     import_trace(path, visit, BEGAN, clock=clock)
-    expected, found = replay(*read_trace(path)), events_of(visit)
+    expected, found = replay_file(path), events_of(visit)
     assert any(isinstance(event, Step) for event in expected)
     assert values_of(found) == values_of(expected)
     assert times_of(found) == pytest.approx(times_of(expected), rel=0, abs=2e-9)

@@ -26,7 +26,8 @@ from logger.settling.events import Now, State
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.storage.read_only import opened_read_only
-from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow, RunWriter
+from logger.visit.storage.run_checksum import LineRow
+from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
 from logger.visit.storage.schema import USER_VERSION
 
 VERSION_1 = Path(__file__).parents[2] / "fixtures/visits/version_1.sql"

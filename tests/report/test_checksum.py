@@ -114,7 +114,7 @@ def test_the_definition_by_hand(visit: Path) -> None:
     with closing(sqlite3.connect(visit)) as db:
         schema = "SELECT name FROM sqlite_schema WHERE type = 'table' AND name NOT LIKE 'sqlite_%'"
         for (table,) in db.execute(schema).fetchall():
-            if table in ("live", "request"):
+            if table in ("live", "request", "entry_checksum", "entry_chain"):
                 continue
             columns = db.execute(f"PRAGMA table_info({table})").fetchall()
             for _, name, kind, _, default, _ in columns:

@@ -60,8 +60,8 @@ def test_a_reading_that_was_not_corrected_has_no_mark(corrected: VisitLog, recor
 def test_the_export_has_what_it_was_beside_what_it_is_and_every_correction(
     corrected: VisitLog, tmp_path: Path
 ) -> None:
-    tables = {p.stem: pd.read_csv(p) for p in export(corrected.path, tmp_path / "out", ["csv"])}
-    readings = tables["readings"].fillna("")
+    tables = {p.stem: pd.read_csv(p, keep_default_na=False) for p in export(corrected.path, tmp_path / "out", ["csv"])}
+    readings = tables["readings"]
     assert readings.spot.tolist() == ["Desk", "Bed", "Bed"]
     assert readings.taken_spot.tolist() == ["Bed"] * 3
     assert readings.condition.tolist() == [EVERYTHING_ON, EVERYTHING_OFF, EVERYTHING_ON]
@@ -70,7 +70,7 @@ def test_the_export_has_what_it_was_beside_what_it_is_and_every_correction(
     assert readings.correction_reason.tolist() == ["wrong <spot>", "the breakers were off", ""]
     assert readings.void_reason.tolist() == ["", "", ""]
     assert "practitioner's word" in readings.doubt[1]
-    corrections = tables["corrections"].fillna("")
+    corrections = tables["corrections"]
     assert corrections.reading_id.tolist() == [1, 2, 3, 3]
     assert corrections.kind.tolist() == ["spot", "condition", "void", "valid"]
     assert corrections.from_spot.tolist() == ["Bed", "", "", ""]

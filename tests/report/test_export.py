@@ -18,6 +18,7 @@ from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.metrology.checks import CheckKind
 from logger.metrology.setup import Setup
+from logger.report.document.read_report_data import read_report_data
 from logger.report.export import write_export as export_module
 from logger.report.export import xlsx
 from logger.report.export.table import rfc3339
@@ -26,7 +27,8 @@ from logger.report.export.write_export import export, inert_cell
 from logger.settling.events import Event, Motion, Now, Settled, State, Step
 from logger.visit import VisitLog
 from logger.visit.results.on_off_result import budget_of
-from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow, RunWriter
+from logger.visit.storage.run_checksum import LineRow
+from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
 
 START_NS = 1_774_745_999 * NS_PER_S + 123_456_789
 """One second before clocks went forward in central Europe: 2026-03-29 00:59:59.123456789 UTC."""
@@ -99,6 +101,32 @@ def test_every_table_comes_back_the_same_from_csv(visit, tmp_path):
     assert tables["refused_lines"].raw.tolist() == [r"\x00\xff,\"\n".replace(r"\"", '"')]
     assert tables["marks"].text.tolist() == ["kettle; on", "'=1+1"], "no spreadsheet runs it"
     assert tables["notices"].message.tolist() == ["gone, for now"]
+
+
+def test_names_that_look_like_something_else_come_back_as_documented(visit, tmp_path):
+    names = ["NA", "1e5", "true", "00123"]
+    log = VisitLog.open(visit)
+    for name in names:
+        log.spots.add(name)
+    log.close()
+    export(visit, tmp_path / "out", ["csv"])
+    path = tmp_path / "out" / "spots.csv"
+    read = pd.read_csv(path, dtype=str, keep_default_na=False)
+    assert read.spot.tolist()[1:] == names
+    assert pd.to_numeric(read.on_volts).isna().tolist()[1:] == [True] * 4
+    path.write_text("".join(line for n, line in enumerate(path.open()) if n != 1))
+    by_default = pd.read_csv(path).spot
+    assert by_default.isna().tolist() == [True, False, False, False], (
+        "pandas takes NA for missing, as documented"
+    )
+
+
+def test_the_doubts_of_the_export_are_those_of_the_report(visit, tmp_path):
+    log = VisitLog.open(visit)
+    expected = read_report_data(log).doubts
+    log.close()
+    doubts = csv_tables(visit, tmp_path / "out")["readings"].set_index("reading_id").doubt.dropna()
+    assert expected and doubts.to_dict() == expected
 
 
 def test_what_was_stated_checked_named_and_swept_is_there(visit, tmp_path):

@@ -411,11 +411,19 @@ def test_a_trace_without_a_gap_states_what_counts_as_one(data: ReportData) -> No
 def test_two_settings_of_the_clock_are_both_listed_and_many_notices_are_bounded(data: ReportData) -> None:
     messages = ["set forward by 3600.0 s", "set back by 10800.0 s", "set back by 10800.0 s"]
     notices = [
-        Notice(number, 1, WRITTEN_NS, CLOCK_SET, message, WRITTEN_NS)
+        Notice(number, 1, WRITTEN_NS, CLOCK_SET, message, WRITTEN_NS, WRITTEN_NS)
         for number, message in enumerate(messages)
     ]
     notices += [
-        Notice(10 + number, 1, WRITTEN_NS, "port lost", f"It was lost the {number}. time.", WRITTEN_NS)
+        Notice(
+            10 + number,
+            1,
+            WRITTEN_NS,
+            "port lost",
+            f"It was lost the {number}. time.",
+            WRITTEN_NS,
+            WRITTEN_NS,
+        )
         for number in range(3 * MAX_NOTICE_ROWS)
     ]
     section = recording(replace(data, notices=tuple(notices)))

@@ -17,14 +17,15 @@ def written(path: Path, text: str) -> Path:
 
 def test_a_trace_is_read(tmp_path: Path) -> None:
     path = written(tmp_path / "a.csv", "time_s,volts\n0,0.27\n\n0.4, 0.28\n0.8,inf\n1.2,nan\n")
-    times, volts = read_trace(path)
+    times, volts, numbers = read_trace(path)
+    assert numbers == ["0.27", " 0.28", "inf", "nan"]
     assert times == [0.0, 0.4, 0.8, 1.2]
     assert volts[:3] == [0.27, 0.28, float("inf")]
 
 
 def test_a_byte_order_mark_and_more_columns_do_no_harm(tmp_path: Path) -> None:
     path = written(tmp_path / "a.csv", "\ufefftime_s,volts,note\n0,0.27,x\n")
-    assert read_trace(path) == ([0.0], [0.27])
+    assert read_trace(path) == ([0.0], [0.27], ["0.27"])
 
 
 @pytest.mark.parametrize(

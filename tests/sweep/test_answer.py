@@ -123,13 +123,38 @@ def test_the_command_prints_the_stable_fields(tmp_path, capsys):
     assert list(printed) == [
         "circuits", "background_volts", "off_tonight", "predicted_volts", "u_predicted_volts",
         "relies_on_cancellation", "off_robust", "predicted_robust_volts", "ambiguous", "next_readings",
-        "consistent", "suspects",
+        "consistent", "suspects", "exchangeable",
     ]  # fmt: skip
     assert printed["off_tonight"] == ["Bedroom"]
     assert list(printed["circuits"][0]) == ["name", "volts", "u_volts", "leg"]
     assert main(["sources", str(path), "--keep", "Kitchen"]) == 0
     words = capsys.readouterr().out
     assert "switch off: Bedroom" in words and "licensed electrician" in words and "medical devices" in words
+
+
+def test_one_set_has_one_prediction_and_nothing_live_relies_on_no_cancelling(tmp_path, capsys):
+    """A row of everything off that the other rows would put higher: the set is that row."""
+    path = tmp_path / "sweep.csv"
+    path.write_text("on,volts,u_volts\n,0.05,0.03\nA,0.3,0.03\nB,0.45,0.03\nC,0.35,0.03\n*,0.55,0.03\n")
+    assert main(["sources", str(path), "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert found["off_tonight"] == found["off_robust"] == ["A", "B", "C"] and found["ambiguous"]
+    assert found["predicted_volts"] == found["predicted_robust_volts"] == pytest.approx(0.05)
+    assert not found["relies_on_cancellation"]
+    assert main(["sources", str(path)]) == 0
+    text = capsys.readouterr().out
+    assert "This set itself was read" in text and "The answer is still open" in text
+    assert "until it was read" not in text and "cancel" not in text
+
+
+def test_the_json_of_readings_that_contradict_holds_no_set_and_no_prediction(tmp_path, capsys):
+    path = tmp_path / "sweep.csv"
+    path.write_text("on,volts,u_volts\n,0.02,0.004\nA,0.5,0.004\nB,0.6,0.004\n*,4.0,0.004\n")
+    assert main(["sources", str(path), "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    assert not found["consistent"] and found["ambiguous"] and found["suspects"]
+    assert found["off_tonight"] == found["off_robust"] == []
+    assert found["predicted_volts"] is found["u_predicted_volts"] is found["predicted_robust_volts"] is None
 
 
 def test_simulated_houses_with_noise_and_rounding():

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from logger.metrology.checks import STEPS, CheckKind, CheckOutcome, CheckVerdict
 from logger.settling.events import Step
-from logger.sweep.labelled_steps import DetectedStep, known_steps
+from logger.sweep.labelled_steps import DetectedStep, every_known_step, known_steps
 from logger.visit.records.home_records import StepLabel
 from logger.visit.records.reading_records import CheckResult, CheckStep, Span
 
@@ -31,6 +31,8 @@ def test_the_cord_of_a_check_is_no_step_of_the_home_and_what_lies_beside_it_is()
     )  # fmt: skip
     steps = [lamp_before, near, away, lamp_after]
     assert [k.found for k in known_steps(steps, (), (), [function])] == [lamp_before, lamp_after]
+    in_check = {k.found: k.in_check for k in every_known_step(steps, (), (), [function])}
+    assert in_check == {lamp_before: False, near: True, away: True, lamp_after: False}
     label = StepLabel(1, 0, 1, near.step, None, "ignored", None)
     assert near in [k.found for k in known_steps(steps, [label], (), [function])], (
         "a label is the user's word"

@@ -19,7 +19,8 @@ from logger.visit import VisitLog
 from logger.visit.records.reading_records import CheckResult, CheckStep, Span
 from logger.visit.results.check_review import doubt_by_checks
 from logger.visit.results.reading_context import ReadWith, lapse_of_check, verdict_by_now
-from logger.visit.storage.run_writer import Batch, LineRow
+from logger.visit.storage.run_checksum import LineRow
+from logger.visit.storage.run_writer import Batch
 from tests.support.visit_fixtures import Recording
 
 PORT, OTHER_PORT = "/dev/ttyUSB0", "/dev/ttyUSB1"

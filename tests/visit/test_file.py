@@ -19,7 +19,8 @@ from logger.settling.events import Motion, Now, Settled, State, Step
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_ON
 from logger.visit.storage import connection
-from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow, RunWriter
+from logger.visit.storage.run_checksum import LineRow
+from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
 from logger.visit.storage.schema import APPLICATION_ID, USER_VERSION
 
 NOBODY = 65534

@@ -243,23 +243,23 @@ def test_a_correction_that_does_not_fit_changes_nothing_and_is_named(log, readin
     edit(log.path, _INSERT + STRANGE[case])
     found = log.readings.all()
     assert found == readings
-    problem = log.integrity().readings[1]
-    assert "Correction 1 was not applied: " in problem and "no checksum was kept" in problem
+    assert "Correction 1 was not applied: " in log.integrity().readings[1]
+    assert "The correction 1: it has no checksum" in " ".join(log.integrity().others)
     assert not verify(log.path).sound
 
 
 def test_a_correction_that_fits_and_was_inserted_by_a_stranger_is_named(log, readings):
     edit(log.path, _INSERT + "(1, 1, 'spot', 1, 'Bed', 2, 'Desk', NULL, NULL, NULL, NULL, 'x', '')")
     assert log.readings.all()[0].spot_name == "Desk"
-    assert "not entered by this program" in log.integrity().readings[1]
+    assert "The correction 1: it has no checksum" in " ".join(log.integrity().others)
 
 
 @pytest.mark.parametrize(
     ("sql", "sentence"),
     [
-        ("UPDATE reading_correction SET to_spot_id = 1 WHERE id = 2", "2 is not as it was entered"),
-        ("UPDATE reading_correction SET reason = 'y' WHERE id = 1", "1 is not as it was entered"),
-        ("DELETE FROM reading_correction WHERE id = 2", "2 was entered and is gone"),
+        ("UPDATE reading_correction SET to_spot_id = 1 WHERE id = 2", "correction 2: it is not as it was entered"),
+        ("UPDATE reading_correction SET reason = 'y' WHERE id = 1", "correction 1: it is not as it was entered"),
+        ("DELETE FROM reading_correction WHERE id = 2", "correction 2: it was entered and is gone"),
     ],
 )
 def test_a_correction_that_was_changed_or_removed_is_missed(log, readings, sql, sentence):

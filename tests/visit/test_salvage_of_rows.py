@@ -19,7 +19,8 @@ from logger.settling.events import Now, State
 from logger.visit import VisitLog
 from logger.visit.results.salvaged_readings import TRACE_LOST
 from logger.visit.storage.placeholder_rows import LOST_PORT
-from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow, RunWriter
+from logger.visit.storage.run_checksum import LineRow
+from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
 from logger.visit.storage.salvage import Salvage, salvage
 from logger.visit.storage.verification import verify
 
@@ -42,7 +43,7 @@ def visit(tmp_path: Path) -> Path:
     )  # fmt: skip
     for start in range(0, LINES, 100):
         lines: list[LineRow] = [
-            (BEGAN_UTC_NS + n * NS_PER_S, n * NS_PER_S, "volts", n / 1000, b"%d" % n)
+            (BEGAN_UTC_NS + n * NS_PER_S, n * NS_PER_S, "volts", n / 1000, b"%.3f" % (n / 1000))
             for n in range(start, start + 100)
         ]
         beat_ns = (start + 99) * NS_PER_S

@@ -10,6 +10,7 @@ import pytest
 from gui.dev.demo import DemoRecorder
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
+from logger.frozen_value import MIN_FROZEN_S
 from logger.report.export.tables.readings import READINGS
 from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step
 from logger.visit import Reading, VisitLog
@@ -91,7 +92,7 @@ def raised_pause(log: VisitLog, demo: DemoRecorder, take: Callable[[], Reading |
 
 
 def standing(log: VisitLog) -> SpanReview:
-    return SpanReview.of_log(log.events.after(), log.recorder.live())
+    return SpanReview.of_log(log.events.after(), log.notices.after(), log.recorder.live())
 
 
 def test_a_reading_whose_span_is_withdrawn(log: VisitLog, demo: DemoRecorder) -> None:
@@ -159,3 +160,39 @@ def test_a_span_that_is_still_open_is_no_doubt(log: VisitLog, demo: DemoRecorder
     assert standing(log).of_reading(reading) == log.checks.doubts().get(0, "") == ""
     (row,) = READINGS.frame(log).to_dict("records")
     assert row["doubt"] == "", "an export while it is recorded"
+
+
+def test_a_reading_on_a_display_that_proves_frozen_is_in_doubt_at_once_with_the_cause(
+    log: VisitLog, demo: DemoRecorder
+) -> None:
+    spot = log.spots.add("Bed")
+    demo.still(0.4, 30)
+    good = log.readings.take(spot.id, "everything on")
+    demo.move(0.4, 2.0, 5)
+    frozen_s = 0.0
+    while log.current_value.why_not_settled():
+        demo.still(0.4, 1, noise_volts=0.0)
+        frozen_s += 1
+    reading = log.readings.take(spot.id, "everything on")
+    as_it_goes = standing(log)
+    assert as_it_goes.of_reading(reading) == ""
+    demo.still(0.4, MIN_FROZEN_S + 1 - frozen_s, noise_volts=0.0)
+    live = log.recorder.live()
+    assert live is not None and live.frozen and not live.ended, "the recording goes on"
+    override = log.readings.take(log.spots.add("Sofa").id, "everything on", override=True)
+    as_it_goes.append_notices(log.notices.after())
+    as_it_goes.follow(live)
+    cause = "The display did not change for more than 60 s while this was read: the meter may be on HOLD."
+    assert as_it_goes.of_reading(reading) == standing(log).of_reading(reading) == cause
+    assert standing(log).of_reading(override) == cause, "it is no measurement either"
+    assert standing(log).of_reading(good) == ""
+    rows = READINGS.frame(log).to_dict("records")
+    assert [row["doubt"] for row in rows] == ["", cause, cause]
+    demo.still(0.4, 9, noise_volts=0.0)
+    demo.still(0.41, 40)
+    for_s = round(MIN_FROZEN_S + 10)
+    ended = f"did not change for {for_s} s while this was read: the meter may be on HOLD."
+    assert standing(log).of_reading(reading).endswith(ended)
+    demo.recorder.end("stopped")
+    assert standing(log).of_reading(reading).endswith(ended), "the cause comes before what the detector found"
+    assert standing(log).of_reading(good) == ""

@@ -17,7 +17,8 @@ from logger.settling.events import Now, State
 from logger.visit import VisitLog
 from logger.visit.storage.connection import write_schema
 from logger.visit.storage.read_only import checked_log
-from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, LineRow, RunWriter
+from logger.visit.storage.run_checksum import LineRow
+from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
 from logger.visit.storage.salvage import salvage
 from logger.visit.storage.verification import verify
 from tests.visit.test_foreign_file import HOSTILE
@@ -39,7 +40,9 @@ def ended(tmp_path: Path) -> Path:
         path, utc_ns=0, zone="UTC", utc_offset_s=0, port="test", settings="{}", software="test", pid=1
     )
     for start in range(0, 400, 100):
-        lines: list[LineRow] = [(n, n, "volts", n / 1000, b"%d" % n) for n in range(start, start + 100)]
+        lines: list[LineRow] = [
+            (n, n, "volts", n / 1000, b"%.3f" % (n / 1000)) for n in range(start, start + 100)
+        ]
         now = Now(State.SETTLING, 0.0, None, None, 0)
         writer.write(Batch(lines=lines), Heartbeat(start, start, "open", "", now, [], Counts(), ""))
     writer.end(500, 500, "stopped")

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from logger.visit import VisitLog
+from logger.visit.storage.integrity import check_integrity
 from logger.visit.storage.schema import USER_VERSION
 
 VISITS = Path(__file__).parents[2] / "fixtures" / "visits"
@@ -21,15 +22,17 @@ FIRST_READINGS: list[tuple[object, ...]] = [
 LATER_READINGS: list[tuple[object, ...]] = [
     ("Desk", "everything off", 0.11, 0.01, 1, "by hand", None),
     ("Desk", "without Bedroom", 0.2, 0.01, 1, "by hand", None),
+    ("Desk", "everything off", 0.12, 0.01, 1, "by hand", None),
 ]
-"""Version 2 brought the first of them, version 3 the second."""
+"""One that each version after the first brought."""
 CORRECTED_READINGS: list[tuple[object, ...]] = [
     *FIRST_READINGS[:2],
     (*FIRST_READINGS[2][:-1], None),
     ("Bed, lying down", *LATER_READINGS[0][1:]),
     ("Desk", "everything off", *LATER_READINGS[1][2:]),
+    LATER_READINGS[2],
 ]
-"""Version 4 made one valid again, moved one, and corrected what was on in one."""
+"""Version 5 brought none, made one valid again, moved one, and corrected what was on in one."""
 
 
 def load(version: int, path: Path) -> Path:
@@ -55,7 +58,7 @@ def test_a_visit_of_that_version_has_the_same_readings(tmp_path, clock, version)
         (r.spot_name, r.condition, r.volts, r.u_volts, r.samples, r.taken, r.void_reason)
         for r in log.readings.all()
     ]
-    assert found == (CORRECTED_READINGS if version >= 4 else FIRST_READINGS + LATER_READINGS[: version - 1])
+    assert found == (CORRECTED_READINGS if version >= 5 else FIRST_READINGS + LATER_READINGS[: version - 1])
     assert log.samples.after().volts.tolist() == [0.271] * 12 + [0.052] * 12
     assert [e.event.kind for e in log.events.after()] == ["settled", "settled"]
     assert [m.text for m in log.marks.all()] == ["kettle on"]
@@ -77,3 +80,14 @@ def test_a_visit_of_that_version_becomes_a_current_one(tmp_path, clock, version)
         assert db.execute("PRAGMA user_version").fetchone()[0] == USER_VERSION
         assert db.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
         assert db.execute("PRAGMA foreign_key_check").fetchall() == []
+
+
+def test_entries_of_before_checksums_are_unchecked_and_what_version_4_wrote_is_confirmed(tmp_path, clock):
+    with closing(VisitLog.open(load(4, tmp_path / "old.visit"), clock)) as log:
+        found = log.integrity()
+        assert not (found.readings or found.others)
+        assert "of before checksums were kept" in found.not_compared()
+    with closing(sqlite3.connect(load(4, tmp_path / "changed.visit"))) as db, db:
+        db.execute("DROP TRIGGER reading_keeps_update")
+        db.execute("UPDATE reading SET volts = 0.02 WHERE id = (SELECT max(id) FROM reading)")
+        assert list(check_integrity(db).readings) == [6]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QResizeEvent, QShowEvent
@@ -167,6 +168,8 @@ class CheckPage(Page):
         for part in always:
             part.show()
         self.posture.setVisible(shown is None)
+        self.list.fit_height()
+        # The list is what can be clicked, and never goes: it shrinks and scrolls. The caution goes with the steps.
         can_go: tuple[QWidget, ...] = (
             self.posture, self.verdict, self.repeat, self._line, self._heading
         )  # fmt: skip
@@ -178,6 +181,7 @@ class CheckPage(Page):
         for part in can_go:
             if self.is_too_low():
                 part.hide()
+        self.give_way([partial(self.list.fit_height, count) for count in range(self.list.count() - 1, 0, -1)])
         # Showing a part lays the page out at once, with the parts that are then hidden.
         self.column.invalidate()
         self.column.activate()

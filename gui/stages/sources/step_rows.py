@@ -12,6 +12,7 @@ from gui.stages.sources.step_selection import Item, StepSelection
 from gui.stages.verdict_badges import confirmation_badge
 from gui.widgets.badge import OPEN
 from gui.widgets.row_painter import ListHeading, ListRow
+from logger.clock import NS_PER_S
 from logger.sweep.confirmation import Effect, confirmation_hint, effect_text
 from logger.sweep.labelled_steps import KnownStep
 from logger.visit.records.home_records import Source, Spot
@@ -95,9 +96,12 @@ class StepRows:
         return "\n".join(lines)
 
     def clock(self, known: KnownStep) -> str:
-        """Time of day of a step."""
+        """When a step was: 'at 10:36:48', or 'between 10:36:48 and 10:37:10' for one that nobody saw."""
         run_utc_ns = self.snapshot.run_started_utc_ns(known.found.run_id)
-        return clock_text(run_utc_ns + known.found.t_ns)
+        if known.found.unseen_s is None:
+            return f"at {clock_text(run_utc_ns + known.found.t_ns)}"
+        begun, ended = (clock_text(run_utc_ns + round(edge_s * NS_PER_S)) for edge_s in known.found.unseen_s)
+        return f"between {begun} and {ended}"
 
     def guess_text(self, known: KnownStep, otherwise: str) -> str:
         """What a step probably was, as a question; `otherwise` where there is no guess."""
@@ -113,8 +117,9 @@ class StepRows:
         return ListRow(self.steps.label_of(known), size_text(known), when, quiet=known.ignored)
 
     def clock_with_mark(self, known: KnownStep) -> str:
-        """Time of day of a step, and whether it is simulated."""
-        return f"{self.clock(known)}, {SIMULATED}" if known.simulated else self.clock(known)
+        """Time of day of a step, or between which it lies, and whether it is simulated."""
+        when = self.clock(known).removeprefix("at ")
+        return f"{when}, {SIMULATED}" if known.simulated else when
 
     def _source_row(self, source: Source, effect: Effect | None) -> ListRow:
         parts = [self._kind_of(source)]

@@ -237,7 +237,7 @@ class StepsPage(TabPage):
             choices.append(Choice("The other way round", partial(self._ask_which, not other_way)))
         self.question_requested.emit(
             Question(
-                f"What was {size_text(step)} at {self._rows.clock(step)}?",
+                f"What was {size_text(step)} {self._rows.clock(step)}?",
                 "Choose one, or type the first letters of its name; a new name is added.",
                 tuple(choices),
                 on_text=by_name,

@@ -7,9 +7,9 @@ import json
 import sys
 
 from logger.output_file import refuse_outputs, write_whole
+from logger.recording.trace_digits import replay_file
 from logger.recording.trace_file import is_marked_trace
 from logger.settling.events import as_json
-from logger.settling.replay import read_trace, replay
 from logger.visit.records.simulated_run import SIMULATED, SIMULATED_NOTE
 
 
@@ -20,7 +20,7 @@ def run(arguments: argparse.Namespace) -> None:
         StillvoltError: the trace cannot be read, or the events cannot be written or would overwrite something.
     """
     refuse_outputs([arguments.events], [arguments.trace], replace=arguments.replace)
-    events = replay(*read_trace(arguments.trace))
+    events = replay_file(arguments.trace)
     mark = {SIMULATED: True} if is_marked_trace(arguments.trace) else {}
     text = "".join(json.dumps(as_json(event) | mark) + "\n" for event in events)
     write_whole(arguments.events, text.encode("utf-8"), "The trace is unchanged.")

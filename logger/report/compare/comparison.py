@@ -172,7 +172,7 @@ class _Remarks:
         self._reviews = []
         self._differs = [log.integrity().readings for log in (before, after)]
         for log in (before, after):
-            review = SpanReview.of_log(log.events.after(), log.recorder.live())
+            review = SpanReview.of_log(log.events.after(), log.notices.after(), log.recorder.live())
             checks = log.checks.all()
             by_checks = partial(
                 doubt_by_checks, found=failed_later(checks), doubts=check_doubts(checks, review)

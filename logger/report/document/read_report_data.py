@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 from logger.clock import NS_PER_S
 from logger.night.analysis.schedule_match import match_schedule
@@ -11,25 +11,22 @@ from logger.night.recorded_nights import Night, nights
 from logger.night.schedule import planned_in
 from logger.report.document.excerpts import excerpt_of_reading, excerpt_of_span
 from logger.report.document.report_data import Excerpt, NightData, ReportData, SweptSpot
+from logger.report.reading_doubts import doubts_of
 from logger.settling.events import Gap
 from logger.sweep.labelled_steps import KnownStep, detected_steps, known_steps, source_effects
-from logger.sweep.plan_text import SUSPECT
 from logger.sweep.sweep_progress import sweep_progress
 from logger.sweep.sweep_rows import sweep_rows
 from logger.sweep.switch_off_plan import MIN_COMBINATIONS, switch_off_plan
 from logger.visit import VisitLog
-from logger.visit.records.fact_names import SCHEDULE
+from logger.visit.records.fact_names import REST_OF, SCHEDULE
 from logger.visit.records.home_records import Source, Spot
 from logger.visit.records.reading_records import CheckResult, Reading
 from logger.visit.records.recording_records import LoggedEvent
-from logger.visit.records.salvage_record import SalvageRecord
-from logger.visit.results.check_review import check_doubts, doubt_by_checks, failed_later
-from logger.visit.results.correction_history import doubt_by_correction
+from logger.visit.results.check_review import failed_later
 from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.posture_repeats import repeatability_on_site
-from logger.visit.results.salvaged_readings import doubt_by_salvage
 from logger.visit.results.span_review import SpanReview
-from logger.visit.storage.integrity import Integrity
+from logger.visit.storage.rest_file import rest_sentences
 
 OnProgress = Callable[[str], None]
 """Is called with a few words on what is being done."""
@@ -51,15 +48,14 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
     setup, spots, sources = log.setup.current(), log.spots.all(), log.circuits.all()
     readings, checks, runs, events = log.readings.all(), log.checks.all(), log.runs.all(), log.events.after()
     salvage, integrity = log.facts.salvage(), log.integrity()
-    review = SpanReview.of_log(events, log.recorder.live())
-    doubts_of_checks = check_doubts(checks, review) | dict(integrity.checks)
-    failed = failed_later(checks)
+    notices = tuple(log.notices.after())
+    review = SpanReview.of_log(events, notices, log.recorder.live())
     on_progress("reading the nights")
     stretches = nights(log)
     of_nights = [night for night in stretches if night.counts]
     on_progress("working out tonight's list")
     tonight = switch_off_plan(readings, [(s.id, s.name) for s in spots], sources, setup)
-    suspects = {r.id for spot in tonight.spots for r in spot.suspects} if tonight else set()
+    doubts = doubts_of(log, review, integrity, tonight)
     on_progress("cutting out the traces")
     started_ns = {run.id: run.started_utc_ns for run in runs}
     excerpts = {r.id: excerpt_of_reading(log, r, started_ns) for r in readings}
@@ -71,19 +67,11 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         spots=tuple(spots),
         results={spot.id: SpotResult.of(readings, spot.id, sources) for spot in spots},
         readings=tuple(readings),
-        doubts={
-            r.id: " ".join(found)
-            for r in readings
-            if (
-                found := _doubts_of_reading(
-                    r, review, suspects, doubt_by_checks(r, failed, doubts_of_checks), salvage, integrity
-                )
-            )
-        },
+        doubts=doubts.readings,
         excerpts={reading_id: excerpt for reading_id, excerpt in excerpts.items() if excerpt is not None},
         checks=tuple(checks),
-        failed_later=tuple(failed),
-        check_doubts=doubts_of_checks,
+        failed_later=tuple(failed_later(checks)),
+        check_doubts=doubts.checks,
         check_lapses=log.checks.lapses(),
         check_excerpts=_excerpts_of_checks(log, checks),
         sources=tuple(sources),
@@ -95,7 +83,7 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         effects=source_effects(known, repeatability_on_site(readings)),
         nights=tuple(_night(night, log.facts.get(SCHEDULE), setup.target_volts) for night in of_nights),
         marks=tuple(log.marks.all()),
-        notices=tuple(log.notices.after()),
+        notices=notices,
         gaps=tuple((e.start_utc_ns, e.end_utc_ns) for e in events if isinstance(e.event, Gap)),
         refused=_refused_counts(log),
         runs=tuple(runs),
@@ -105,6 +93,7 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         salvage=salvage,
         practitioner=log.practitioner.current(),
         integrity=integrity,
+        rests=rest_sentences(log.path, {run.started_utc_ns: run.id for run in runs}, log.facts.get(REST_OF)),
     )
 
 
@@ -120,30 +109,6 @@ def _excerpts_of_checks(
         )
         for check in checks
     }
-
-
-def _doubts_of_reading(
-    reading: Reading,
-    review: SpanReview,
-    suspects: Collection[int],
-    by_checks: str,
-    salvage: SalvageRecord | None,
-    integrity: Integrity,
-) -> list[str]:
-    """Return what speaks against a reading by now, in sentences.
-
-    Args:
-        reading: the reading.
-        review: what was seen later in the trace.
-        suspects: ids of the readings that contradict others of their sweep.
-        by_checks: what the checks speak against it.
-        salvage: what is not known since the visit was salvaged.
-        integrity: what of the log does not agree with itself.
-    """
-    suspect = SUSPECT if reading.id in suspects else ""
-    differs, lost = integrity.readings.get(reading.id, ""), doubt_by_salvage(reading, salvage)
-    by_correction = doubt_by_correction(reading)
-    return list(filter(None, (differs, review.of_reading(reading), suspect, by_checks, by_correction, lost)))
 
 
 def _known_steps(log: VisitLog, events: Sequence[LoggedEvent]) -> list[KnownStep]:

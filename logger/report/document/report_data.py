@@ -118,6 +118,8 @@ class ReportData:
     """What is not known since the visit was salvaged; None where it never was."""
     practitioner: Practitioner = NOT_STATED
     """Who measured, as the visit has it."""
+    rests: tuple[str, ...] = ()
+    """Sentences on where the rest of a recording is that the log did not take, or that the log is one."""
 
     def local(self, utc_ns: int) -> datetime:
         """Return the time of day where it was recorded."""

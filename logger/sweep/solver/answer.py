@@ -24,12 +24,19 @@ from logger.sweep.solver.consistency import Consistency, check_consistency
 from logger.sweep.solver.decision import Decision, decide
 from logger.sweep.solver.exchanges import exchange_check, exchanged_rows, hidden_exchanges
 from logger.sweep.solver.leg_names import agreed_leg_names, legs_by_agreement
-from logger.sweep.solver.next_readings import background_reading
 from logger.sweep.solver.plain_rule import plain_rule
 from logger.sweep.solver.posterior import infer
 from logger.sweep.solver.reading_influence import ReadingInfluence, reading_influence
 from logger.sweep.solver.readings import Sweep
 from logger.sweep.solver.sweep_fit import NO_CORDS, fit_sweep
+from logger.sweep.solver.switching_problem import background_reading, set_reading
+
+NO_ANSWER: Mapping[str, Any] = {
+    "off_tonight": (), "predicted_volts": None, "u_predicted_volts": None, "relies_on_cancellation": False,
+    "off_robust": (), "predicted_robust_volts": None, "ambiguous": True,
+    "unplug_tonight": (), "unplug_robust": (), "unplug_instead": (),
+}  # fmt: skip
+"""What the JSON gives in place of an answer."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +71,7 @@ class SpotAnswer:
         predicted_plain_volts: value with the plain rule's set for all spots switched off, V.
         exchangeable: numbers of rows, two by two, that may have been exchanged without anything that shows it, though
             a circuit would give something else; only where nothing else is open.
+        is_read: tonight's set itself was read, so that the predicted value is a reading.
     """
 
     spot: str
@@ -74,6 +82,7 @@ class SpotAnswer:
     predicted_robust_volts: float
     predicted_plain_volts: float
     exchangeable: tuple[tuple[int, int], ...]
+    is_read: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,18 +135,25 @@ class SweepAnswer:
     unplug_robust: tuple[str, ...] | None = None
     unplug_instead: tuple[tuple[str, tuple[str, ...]], ...] | None = None
     """A circuit of `off_tonight`, and the cords on it that may be unplugged instead of switching it off."""
-    exchangeable: tuple[tuple[int, int], ...] | None = None
-    """Rows, two by two, that may have been exchanged without anything that shows it; None where there are none."""
+    exchangeable: tuple[tuple[int, int], ...] = ()
+    """Rows, two by two, that may have been exchanged without anything that shows it."""
+    is_read: bool = False
+    """Whether `off_tonight` itself was read: `predicted_volts` is that reading then."""
 
     def as_json(self) -> dict[str, Any]:
-        """The fields by name; those about cords only where cords were given, and none about exchanges."""
+        """The fields by name; those about cords only where cords were given.
+
+        Where the readings contradict each other no set and no prediction is given: lists are empty, values null.
+        """
         about_cords = {"unplug_tonight", "unplug_robust", "unplug_instead"}
-        return {
+        fields = {
             name: value
             for name, value in asdict(self).items()
-            # The fields are a contract, to which `exchangeable` does not belong: the text states it.
-            if name != "exchangeable" and (value is not None or name not in about_cords)
+            if name != "is_read" and (value is not None or name not in about_cords)
         }
+        if self.consistent:
+            return fields
+        return {name: NO_ANSWER.get(name, value) for name, value in fields.items()}
 
 
 def solve_sweep(
@@ -178,7 +194,8 @@ def solve_sweep(
         found.unplug_tonight if cords else None,
         found.unplug_robust if cords else None,
         found.unplug_instead if cords else None,
-        here.exchangeable or None,
+        here.exchangeable,
+        here.is_read,
     )
 
 
@@ -360,7 +377,6 @@ def _spot_answer(
         exchangeable: numbers of the rows that may have been exchanged, two by two.
     """
     problem = decision.problem
-    posterior = problem.posteriors[s]
     predicted, u_predicted = decision.predictions[s]
     effects = zip(problem.names, problem.sizes[s], u_sizes, legs, strict=True)
     return SpotAnswer(
@@ -369,10 +385,27 @@ def _spot_answer(
         background.volts if (background := background_reading(problem, s)) is not None else None,
         predicted,
         u_predicted,
-        float(posterior.predict(~decision.robust_off[None, :])[0] @ posterior.weights),
-        float(posterior.predict(~plain[None, :])[0] @ posterior.weights),
+        _left_volts(decision, s, decision.robust_off),
+        _left_volts(decision, s, plain),
         exchangeable,
+        set_reading(problem, s, decision.chosen.off) is not None,
     )
+
+
+def _left_volts(decision: Decision, s: int, off: NDArray[np.bool_]) -> float:
+    """What a set leaves at a spot, V: its reading where it was read, else what the readings lead to expect.
+
+    Args:
+        decision: for all spots.
+        s: index of the spot.
+        off: which circuits and cords are off or unplugged, shape (n,).
+    """
+    if (off == decision.chosen.off).all():
+        return decision.predictions[s][0]
+    if (reading := set_reading(decision.problem, s, off)) is not None:
+        return reading.volts
+    posterior = decision.problem.posteriors[s]
+    return float(posterior.predict(~off[None, :])[0] @ posterior.weights)
 
 
 def _check(

@@ -50,22 +50,39 @@ def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_v
         lines.append(f"And unplug: {', '.join(found.unplug_tonight)}.")
     for breaker, cords in found.unplug_instead or ():
         lines.append(f"Instead of switching {breaker} off you may unplug {', '.join(cords)}.")
-    if found.relies_on_cancellation:
-        lines.append(
-            "This relies on live circuits that cancel each other, which another posture undoes. Without that: "
-            f"{', '.join(found.off_robust) or 'nothing'} (predicted {found.predicted_robust_volts:.3f} V)."
-        )
+    lines += _cancellation_lines(found)
     plain = ", ".join(plain_rule(sweep, keep, target_volts)) or "nothing"
     lines.append(f"The plain rule (each that alone gives more than {target_volts:g} V) would say: {plain}.")
-    if found.ambiguous:
-        lines.append(
-            "This is open until it was read. Next, take one reading with only these live: "
-            f"{_names(found.next_readings[0])}."
-        )
-    else:
+    if found.is_read:
         lines.append("This set itself was read: the value above is that reading.")
+    if found.ambiguous:
+        is_open = (
+            "The answer is still open, since one more reading may change it."
+            if found.is_read
+            else "This is open until it was read."
+        )
+        live = _names(found.next_readings[0])
+        lines.append(f"{is_open} Next, take one reading with only these live: {live}.")
     lines += _exchange_lines(found, sweep)
     return "\n".join(map(one_line, [*lines, *PANEL_CAUTIONS]))
+
+
+def _cancellation_lines(found: SweepAnswer) -> list[str]:
+    """What the answer relies on where live circuits cancel each other, and what does without that.
+
+    Args:
+        found: the answer.
+    """
+    if not found.relies_on_cancellation:
+        return []
+    relies = "This relies on live circuits that cancel each other, which another posture undoes."
+    tonight = {*found.off_tonight, *(found.unplug_tonight or ())}
+    robust = [*found.off_robust, *(found.unplug_robust or ())]
+    if set(robust) == tonight:
+        return [f"{relies} No set does without that."]
+    return [
+        f"{relies} Without that: {', '.join(robust) or 'nothing'} (predicted {found.predicted_robust_volts:.3f} V)."
+    ]
 
 
 def _exchange_lines(found: SweepAnswer, sweep: Sweep) -> list[str]:
@@ -76,7 +93,7 @@ def _exchange_lines(found: SweepAnswer, sweep: Sweep) -> list[str]:
         sweep: the readings that it rests on.
     """
     lines = []
-    for pair in found.exchangeable or ():
+    for pair in found.exchangeable:
         rows = [sweep.rows[number - 1] for number in pair]
         named = [
             f"row {number} ({_names([name for name in sweep.circuits if name in row.on])})"

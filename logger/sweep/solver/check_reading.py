@@ -15,12 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.sweep.solver.mistakes import Mistake, changes, counts_of, fit_mistake, repeats_misfit
-from logger.sweep.solver.next_readings import live_under
 from logger.sweep.solver.posterior import Posterior
 from logger.sweep.solver.readings import Sweep
 from logger.sweep.solver.sweep_design import design_matrix
 from logger.sweep.solver.sweep_fit import SweepFit
-from logger.sweep.solver.switching_problem import SwitchingProblem, readings_of
+from logger.sweep.solver.switching_problem import SwitchingProblem, live_under, readings_of
 
 MIN_NOTICED_SHARE = 0.2
 """A reading is worth taking where it notices at least this share of the mistakes that may have been made."""

@@ -17,19 +17,17 @@ from logger.sweep.solver.ambiguity import is_undecided
 from logger.sweep.solver.cord_alternatives import cord_alternatives
 from logger.sweep.solver.next_readings import (
     SpotReading,
-    background_reading,
     confirming_readings,
-    live_under,
     next_readings,
 )
 from logger.sweep.solver.posterior import Posterior
 from logger.sweep.solver.readings import Sweep
-from logger.sweep.solver.robust_set import choose_robust_set, remaining_volts
+from logger.sweep.solver.robust_set import choose_robust_set, relies_on_cancellation
 from logger.sweep.solver.smallest_set import SwitchOffSet, choose_smallest_set, proven_smaller_set
 from logger.sweep.solver.switching_problem import (
-    NEGLIGIBLE_VOLTS,
     SwitchingProblem,
-    readings_of,
+    background_reading,
+    set_reading,
     switching_problem,
 )
 
@@ -80,13 +78,12 @@ def decide(
     if not undecided and (smaller := proven_smaller_set(problem, chosen)) is not None:
         chosen = smaller
         undecided = is_undecided(problem, chosen)
-    left_volts = max(remaining_volts(problem, chosen.off))
     wanted = next_readings(problem, chosen, undecided)
     return Decision(
         problem=problem,
         chosen=chosen,
         predictions=tuple(_prediction(problem, chosen, spot) for spot in range(len(spots))),
-        relies_on_cancellation=chosen.meets_target and left_volts > target_volts + NEGLIGIBLE_VOLTS,
+        relies_on_cancellation=chosen.meets_target and relies_on_cancellation(problem, chosen.off),
         robust_off=choose_robust_set(problem),
         instead=tuple(cord_alternatives(problem, chosen)),
         undecided=undecided or len(wanted) > len(confirming_readings(problem, chosen)),
@@ -104,8 +101,7 @@ def _prediction(problem: SwitchingProblem, chosen: SwitchOffSet, spot: int) -> t
         chosen: the set to switch off.
         spot: index of the spot.
     """
-    live = live_under(problem, problem.posteriors[spot], chosen.off)
-    for reading in readings_of(problem.sweeps[spot], live, problem.names, problem.circuit_of):
+    if (reading := set_reading(problem, spot, chosen.off)) is not None:
         return reading.volts, reading.u_volts
     values, mean = chosen.values[spot], float(chosen.means[spot])
     u_volts = float(((values - mean) ** 2) @ problem.weights) ** 0.5

@@ -18,9 +18,8 @@ from numpy.typing import NDArray
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.sweep.solver.ambiguity import tolerance_volts
 from logger.sweep.solver.check_reading import Alternatives, most_noticed, moves, unconfirmed
-from logger.sweep.solver.next_readings import live_under
 from logger.sweep.solver.reading_influence import MAX_BEHIND_CHI2
-from logger.sweep.solver.switching_problem import SwitchingProblem, readings_of
+from logger.sweep.solver.switching_problem import SwitchingProblem, live_under, readings_of
 
 MIN_PAIRS_SHARE = 0.34
 """A reading is asked for where it tells apart exchanges as many as this share of the pairs of circuits that differ by

@@ -14,13 +14,14 @@ from numpy.typing import NDArray
 
 from logger.sweep.solver.ambiguity import tolerance_volts
 from logger.sweep.solver.posterior import Posterior
-from logger.sweep.solver.readings import SweepReading
 from logger.sweep.solver.smallest_set import SwitchOffSet
 from logger.sweep.solver.sweep_design import design_matrix
 from logger.sweep.solver.switching_problem import (
     NEGLIGIBLE_VOLTS,
     TOLERANCE_VOLTS,
     SwitchingProblem,
+    background_reading,
+    live_under,
     readings_of,
 )
 
@@ -71,17 +72,6 @@ def _with_last(wanted: Sequence[SpotReading], last: Sequence[SpotReading]) -> li
     return [*once.values(), *last]
 
 
-def live_under(problem: SwitchingProblem, posterior: Posterior, off: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """What is live with a set switched off, shape (n,): what must stay on and was never off at the spot stays on.
-
-    Args:
-        problem: possible houses, constraints and target.
-        posterior: of the spot.
-        off: which circuits and cords are off or unplugged, shape (n,).
-    """
-    return ~off | (posterior.always_live & problem.keep)
-
-
 def confirming_readings(problem: SwitchingProblem, chosen: SwitchOffSet) -> list[SpotReading]:
     """The chosen set at each spot where it was not read yet, since a closed answer rests on a reading of its set."""
     found = []
@@ -99,13 +89,6 @@ def background_readings(problem: SwitchingProblem) -> list[SpotReading]:
         for spot, posterior in enumerate(problem.posteriors)
         if background_reading(problem, spot) is None
     ]
-
-
-def background_reading(problem: SwitchingProblem, spot: int) -> SweepReading | None:
-    """The reading with everything off that may be switched off; None where nobody took it. `spot` is its index."""
-    kept = {name for name, keep in zip(problem.names, problem.keep | problem.is_cord, strict=True) if keep}
-    dark = [reading for reading in problem.sweeps[spot].readings if reading.on <= kept]
-    return min(dark, key=lambda reading: len(reading.on), default=None)
 
 
 def all_off_readings(problem: SwitchingProblem) -> list[SpotReading]:

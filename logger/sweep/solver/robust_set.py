@@ -13,10 +13,9 @@ from math import comb
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.sweep.solver.posterior import Posterior
 from logger.sweep.solver.subset_search import MAX_LISTED_SETS
 from logger.sweep.solver.sweep_design import design_matrix
-from logger.sweep.solver.switching_problem import NEGLIGIBLE_VOLTS, SwitchingProblem
+from logger.sweep.solver.switching_problem import NEGLIGIBLE_VOLTS, SwitchingProblem, background_reading
 
 ROUNDING_VOLTS = 1e-12
 """A sum that misses what is needed by less than this misses it by rounding only."""
@@ -46,14 +45,45 @@ def remaining_volts(problem: SwitchingProblem, off: NDArray[np.bool_]) -> list[f
         problem: possible houses, constraints and target.
         off: which circuits and cords are off or unplugged, shape (n,).
     """
+    return [_background_volts(problem, spot) + live for spot, live in enumerate(_live_volts(problem, off))]
+
+
+def relies_on_cancellation(problem: SwitchingProblem, off: NDArray[np.bool_]) -> bool:
+    """Whether a set that meets the target does so only as long as live circuits cancel something.
+
+    Where nothing that gives anything stays live, nothing can cancel, whatever the background is.
+
+    Args:
+        problem: possible houses, constraints and target.
+        off: which circuits and cords are off or unplugged, shape (n,).
+    """
+    limit_volts = problem.target_volts + NEGLIGIBLE_VOLTS
+    return any(
+        left > limit_volts and live > NEGLIGIBLE_VOLTS
+        for left, live in zip(remaining_volts(problem, off), _live_volts(problem, off), strict=True)
+    )
+
+
+def _live_volts(problem: SwitchingProblem, off: NDArray[np.bool_]) -> list[float]:
+    """The magnitudes of what a set leaves live at each spot, added, V, without the background.
+
+    Args:
+        problem: possible houses, constraints and target.
+        off: which circuits and cords are off or unplugged, shape (n,).
+    """
     counts = design_matrix(~off[None, :], problem.circuit_of)[0]
-    return [
-        _background_volts(posterior) + float(size @ counts)
-        for posterior, size in zip(problem.posteriors, problem.sizes, strict=True)
-    ]
+    return [float(size @ counts) for size in problem.sizes]
 
 
-def _background_volts(posterior: Posterior) -> float:
+def _background_volts(problem: SwitchingProblem, spot: int) -> float:
+    """What is there with everything off, V: the reading of it where there is one. `spot` is an index.
+
+    A reading in which something is on that others switched off is none of the background.
+    """
+    posterior, read = problem.posteriors[spot], background_reading(problem, spot)
+    always = {name for name, is_live in zip(problem.names, posterior.always_live, strict=True) if is_live}
+    if read is not None and read.on <= always:
+        return read.volts
     return float(np.abs(posterior.background) @ posterior.weights)
 
 

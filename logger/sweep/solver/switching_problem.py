@@ -136,3 +136,33 @@ def readings_of(
     read = np.array([[name in reading.on for name in names] for reading in sweep.readings], bool)
     same = (design_matrix(read, circuit_of) == design_matrix(live[None, :], circuit_of)).all(axis=1)
     return [reading for reading, is_same in zip(sweep.readings, same, strict=True) if is_same]
+
+
+def background_reading(problem: SwitchingProblem, spot: int) -> SweepReading | None:
+    """The reading with everything off that may be switched off; None where nobody took it. `spot` is its index."""
+    kept = {name for name, keep in zip(problem.names, problem.keep | problem.is_cord, strict=True) if keep}
+    dark = [reading for reading in problem.sweeps[spot].readings if reading.on <= kept]
+    return min(dark, key=lambda reading: len(reading.on), default=None)
+
+
+def live_under(problem: SwitchingProblem, posterior: Posterior, off: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """What is live with a set switched off, shape (n,): what must stay on and was never off at the spot stays on.
+
+    Args:
+        problem: possible houses, constraints and target.
+        posterior: of the spot.
+        off: which circuits and cords are off or unplugged, shape (n,).
+    """
+    return ~off | (posterior.always_live & problem.keep)
+
+
+def set_reading(problem: SwitchingProblem, spot: int, off: NDArray[np.bool_]) -> SweepReading | None:
+    """The reading of what a set leaves live at a spot; None where nobody took it.
+
+    Args:
+        problem: possible houses and readings.
+        spot: index of the spot.
+        off: which circuits and cords are off or unplugged, shape (n,).
+    """
+    live = live_under(problem, problem.posteriors[spot], off)
+    return next(iter(readings_of(problem.sweeps[spot], live, problem.names, problem.circuit_of)), None)

@@ -41,5 +41,8 @@ CONTINUED_IN = "continued in"
 CONTINUED_FROM = "continued from"
 """Name of the visit log that this one took over from, after that one was deleted or replaced at its place."""
 
+REST_OF = "rest of a recording"
+"""Of which recording this log holds the rest, and from where, as JSON (`records.rest_record`)."""
+
 SALVAGED_FROM = "salvaged"
 """That this log was made from a damaged one, and what was lost, as JSON (`records.salvage_record`)."""

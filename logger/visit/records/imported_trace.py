@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 from dataclasses import asdict, dataclass
 from typing import Any
@@ -37,3 +38,17 @@ def imported_trace(run: Run) -> ImportedTrace | None:
         return ImportedTrace(**json.loads(run.settings)[_KEY])
     except (ValueError, TypeError, KeyError):
         return None
+
+
+def row_volts(raw: bytes) -> float:
+    """The volts of a row of an imported trace: its second column.
+
+    Raises:
+        ValueError: it is no row of a trace.
+        IndexError: it has no second column.
+    """
+    try:
+        (cells,) = csv.reader([raw.decode("utf-8")], strict=True)
+    except csv.Error as error:
+        raise ValueError(str(error)) from error
+    return float(cells[1]) + 0.0

@@ -94,6 +94,7 @@ class Notice:
     message: str
     steady_utc_ns: int
     """On the run's steady time line: never before an earlier notice of the run."""
+    run_started_utc_ns: int
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,22 +1,24 @@
 """Whether the stretch of the trace that a value rests on still stands in the light of what came after it.
 
 A value can be taken a few seconds after it has settled; only what follows tells whether that was a level or a pause
-in a movement. In: stretches and the detector's final events. Out: "" or one sentence. What was recorded stays as it
-was recorded; the sentence is given beside it.
+in a movement, or a display on HOLD. In: stretches, the detector's final events, and the recorder's notices of a
+frozen display. Out: "" or one sentence. What was recorded stays as it was recorded; the sentence is given beside it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import hypot, inf
 
 from logger.clock import NS_PER_S
+from logger.frozen_value import MIN_FROZEN_S
+from logger.meter.frozen_display import FROZEN_NOTICE, frozen_for_s
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step, span_s
 from logger.settling.limits import BLOCK_S, MAX_UNSURE_BLOCKS, TILT_VOLTS
 from logger.visit.records.reading_records import Reading, Span
-from logger.visit.records.recording_records import Live, LoggedEvent
+from logger.visit.records.recording_records import Live, LoggedEvent, Notice
 
 ALLOWED_SHARE = 0.25
 """So much of a stretch may be left out of the final span before it is worth a word, and never more than the detector
@@ -53,8 +55,28 @@ class SpanUnderReview:
 
     def shared_s(self, event: Event) -> float:
         """How much of it an event takes up."""
-        start_s, end_s = span_s(event)
+        return self.overlap_s(*span_s(event))
+
+    def overlap_s(self, start_s: float, end_s: float) -> float:
+        """How much of it lies between two moments; negative where it lies apart."""
         return min(self.end_s, end_s) - max(self.start_s, start_s)
+
+
+@dataclass(frozen=True, slots=True)
+class FrozenStretch:
+    """A time in which the display was frozen, in seconds since the start of its run."""
+
+    start_s: float
+    end_s: float = inf
+    """Infinite while it goes on, and where the run ended with it."""
+
+    def doubt(self, stretch: SpanUnderReview) -> str:
+        """What it says against a value, in one sentence; "" where no more of it was frozen than may be left out."""
+        if stretch.overlap_s(self.start_s, self.end_s) <= stretch.allowed_s:
+            return ""
+        for_s = self.end_s - self.start_s
+        length = f"more than {MIN_FROZEN_S:.0f} s" if for_s == inf else f"{for_s:.0f} s"
+        return f"The display did not change for {length} while this was read: the meter may be on HOLD."
 
 
 def decided_until_s(events: Iterable[Event]) -> float:
@@ -101,20 +123,26 @@ class SpanReview:
         """The heartbeat of the run that is going on: more events of it may come."""
         self._events: dict[int, list[Event]] = {}
         self._started_utc_ns: dict[int, int] = {}
+        self._frozen: dict[int, list[FrozenStretch]] = {}
+        """Per run: when its display was frozen."""
         self._decided_s: dict[int, float] = {}
         """Per run: up to where its final events have decided."""
         self._known: dict[SpanUnderReview, str] = {}
 
     @classmethod
-    def of_log(cls, events: Iterable[LoggedEvent], live: Live | None) -> SpanReview:
+    def of_log(
+        cls, events: Iterable[LoggedEvent], notices: Iterable[Notice], live: Live | None
+    ) -> SpanReview:
         """The review of a visit as it is now.
 
         Args:
             events: all final events, in the order written.
+            notices: all notices, in the order written.
             live: the newest heartbeat; None where nothing was recorded.
         """
         review = cls()
         review.append(events)
+        review.append_notices(notices)
         review.follow(live)
         return review
 
@@ -130,28 +158,44 @@ class SpanReview:
             self._started_utc_ns[run_id] = logged.run_started_utc_ns
             self._decided_s[run_id] = max(self._decided_s.get(run_id, 0.0), decided_until_s([event]))
 
+    def append_notices(self, notices: Iterable[Notice]) -> None:
+        """Add notices, in the order written. Those of a frozen display count from when it froze."""
+        for notice in notices:
+            if notice.kind != FROZEN_NOTICE:
+                continue
+            self._started_utc_ns[notice.run_id] = notice.run_started_utc_ns
+            stretches = self._frozen.setdefault(notice.run_id, [])
+            for_s = frozen_for_s(notice.message)
+            noticed_s = (notice.steady_utc_ns - notice.run_started_utc_ns) / NS_PER_S
+            if for_s is not None:
+                stretches.append(FrozenStretch(noticed_s - for_s))
+            elif stretches:
+                stretches[-1] = replace(stretches[-1], end_s=noticed_s)
+
     def of_span(self, span: Span) -> str:
         """What contradicts a check's value by now."""
-        return self._of(SpanUnderReview.of(span))
+        stretch = SpanUnderReview.of(span)
+        return self._frozen_doubt(stretch) or self._of(stretch)
 
     def of_reading(self, reading: Reading) -> str:
         """What contradicts a reading by now.
 
-        A reading by hand rests on no stretch; one by override never claimed to be settled.
+        A reading by hand rests on no stretch; one by override never claimed to be settled, but a frozen display is
+        no measurement either.
         """
         run_id, start_ns, end_ns = reading.run_id, reading.start_utc_ns, reading.end_utc_ns
-        if (
-            reading.taken != "settled"
-            or run_id not in self._started_utc_ns
-            or start_ns is None
-            or end_ns is None
-        ):
+        if run_id not in self._started_utc_ns or start_ns is None or end_ns is None:
             return ""
         zero_ns = self._started_utc_ns[run_id]
         start_s, end_s = (start_ns - zero_ns) / NS_PER_S, (end_ns - zero_ns) / NS_PER_S
-        return self._of(
-            SpanUnderReview(run_id, start_s, end_s, reading.volts, reading.u_volts, reading.samples)
-        )
+        stretch = SpanUnderReview(run_id, start_s, end_s, reading.volts, reading.u_volts, reading.samples)
+        doubt = self._frozen_doubt(stretch)
+        return doubt or (self._of(stretch) if reading.taken == "settled" else "")
+
+    def _frozen_doubt(self, stretch: SpanUnderReview) -> str:
+        """That the display was frozen while a value was taken, in one sentence; "" where it was not."""
+        doubts = (frozen.doubt(stretch) for frozen in self._frozen.get(stretch.run_id, ()))
+        return next(filter(None, doubts), "")
 
     def _of(self, stretch: SpanUnderReview) -> str:
         if stretch in self._known:

@@ -84,6 +84,23 @@ class SpanLines:
     volts: NDArray[np.float64]
 
 
+@dataclass(frozen=True, slots=True)
+class SettledSpan:
+    """A settled span as the log holds it.
+
+    Args:
+        start_t_ns, end_t_ns: nanoseconds since the run began.
+        volts, u_volts: level and standard uncertainty, V.
+        samples: how many the level counts.
+    """
+
+    start_t_ns: int
+    end_t_ns: int
+    volts: float
+    u_volts: float
+    samples: int
+
+
 def why_not_possible(value: StoredValue) -> str:
     """What no value can be, in one sentence; empty where there is nothing."""
     if not isfinite(value.volts) or value.volts < 0.0:
@@ -124,17 +141,46 @@ def why_not_of_lines(value: StoredValue, found: SpanLines) -> str:
     count = len(found.volts)
     if value.samples > count + COUNT_TOLERANCE or count * MIN_COUNTED_SHARE - COUNT_TOLERANCE > value.samples:
         return f"The log says {value.samples:,} samples, and its lines hold {count:,}."
-    mean, low, high, scatter = _mean_and_bounds(found.volts, value.samples)
-    tolerance = max(
-        MEAN_TOLERANCE_SIGMAS * scatter / sqrt(count), min(value.u_volts, scatter), MEAN_TOLERANCE_VOLTS
-    )
-    if not low - tolerance <= value.volts <= high + tolerance:
-        return f"The log holds {value.volts:.4g} V, and the mean of the samples it rests on is {mean:.4g} V."
+    if why := _why_not_mean(value.volts, value.u_volts, value.samples, found.volts):
+        return why
     if value.taken == "override" and count > 1:
         spread = float(found.volts.std(ddof=1))
         if abs(value.u_volts - spread) > U_TOLERANCE_SHARE * spread + MEAN_TOLERANCE_VOLTS:
             return f"The log holds a scatter of {value.u_volts:.4g} V, and that of its samples is {spread:.4g} V."
     return ""
+
+
+def why_not_of_samples(span: SettledSpan, t_ns: NDArray[np.int64], volts: NDArray[np.float64]) -> str:
+    """What does not agree between a settled span and the samples in it, in one sentence; empty where all does.
+
+    Args:
+        span: as the log holds it.
+        t_ns: of every sample of the run, nanoseconds since it began, in order, shape (n,).
+        volts: of the same samples, shape (n,), V.
+    """
+    first, end = np.searchsorted(t_ns, span.start_t_ns, "left"), np.searchsorted(t_ns, span.end_t_ns, "right")
+    inside = volts[first:end]
+    if not len(inside):
+        return "No line of its recording lies in it."
+    return _why_not_mean(span.volts, span.u_volts, span.samples, inside)
+
+
+def _why_not_mean(stated_volts: float, u_volts: float, samples: int, volts: NDArray[np.float64]) -> str:
+    """Why a level is not the mean of its samples, in one sentence; empty where it is.
+
+    Args:
+        stated_volts: the level, V.
+        u_volts: its standard uncertainty, V.
+        samples: how many of them it counts.
+        volts: the samples of its span, V.
+    """
+    mean, low, high, scatter = _mean_and_bounds(volts, samples)
+    tolerance = max(
+        MEAN_TOLERANCE_SIGMAS * scatter / sqrt(len(volts)), min(u_volts, scatter), MEAN_TOLERANCE_VOLTS
+    )
+    if low - tolerance <= stated_volts <= high + tolerance:
+        return ""
+    return f"The log holds {stated_volts:.4g} V, and the mean of the samples it rests on is {mean:.4g} V."
 
 
 def _why_not_in_time(value: StoredValue, found: SpanLines) -> str:
@@ -163,5 +209,7 @@ def _mean_and_bounds(volts: NDArray[np.float64], samples: int) -> tuple[float, f
     left_out = len(volts) - samples
     if left_out <= 0:
         return mean, mean, mean, scatter
+    # A level that counts no sample is found elsewhere.
+    samples, left_out = max(samples, 1), min(left_out, len(volts) - 1)
     ordered = np.sort(volts)
     return mean, float(ordered[:samples].mean()), float(ordered[left_out:].mean()), scatter

@@ -29,12 +29,11 @@ from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.results.check_review import check_doubts
 from logger.visit.results.reading_context import ReadWith, lapse_of_check, reading_context
 from logger.visit.results.span_review import SpanReview
-from logger.visit.storage.entry_checksum import keep_entry_checksum
 from logger.visit.storage.fact_store import FactStore
 from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.meter_connection_store import MeterConnectionStore
 from logger.visit.storage.recorder_status import RecorderStatus
-from logger.visit.storage.recording_stores import EventStore, RunStore
+from logger.visit.storage.recording_stores import EventStore, NoticeStore, RunStore
 from logger.visit.storage.setup_store import SetupStore
 
 
@@ -51,6 +50,7 @@ class CheckStore:
         runs: the runs that they are done in.
         meters: how the meter was connected in each.
         events: what the detector found; it may speak against a check.
+        notices: a frozen display among them; it may do so too.
         recorder: tells which run is going on.
         facts: keep the steps of checks that are not complete.
     """
@@ -62,6 +62,7 @@ class CheckStore:
         runs: RunStore,
         meters: MeterConnectionStore,
         events: EventStore,
+        notices: NoticeStore,
         recorder: RecorderStatus,
         facts: FactStore,
     ) -> None:
@@ -70,6 +71,7 @@ class CheckStore:
         self._runs = runs
         self._meters = meters
         self._events = events
+        self._notices = notices
         self._recorder = recorder
         self._facts = facts
 
@@ -155,7 +157,6 @@ class CheckStore:
                     setup.to_json(),
                 ),
             )
-            keep_entry_checksum(self._connection.db, "check_result", check_id, utc_ns)
         return CheckResult(check_id, utc_ns, kind, outcome, steps, setup, simulated)
 
     def doubts(self) -> dict[int, str]:
@@ -163,7 +164,8 @@ class CheckStore:
         checks = self.all()
         if not any(check.steps for check in checks):
             return {}
-        return check_doubts(checks, SpanReview.of_log(self._events.after(), self._recorder.live()))
+        review = SpanReview.of_log(self._events.after(), self._notices.after(), self._recorder.live())
+        return check_doubts(checks, review)
 
     def lapses(self) -> dict[int, Lapse]:
         """Why checks hold no longer with what was stated and recorded last, by their ids; those that hold are missing.

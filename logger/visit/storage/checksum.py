@@ -3,13 +3,14 @@
 It does not hang on how SQLite lays out the file: opening the log, a checkpoint, a copy or `VACUUM` leave it as it is. A
 changed value, a row more or a row less changes it.
 
-The definition, for who wants to compute it elsewhere. All tables but `live` and `request` count (those are the
-recorder's heartbeat and what it is asked, no record), with their rows in the order of their first column. Each column
-gives a digest: the SHA-256 of its values, each written as JSON and followed by a line feed: integers in decimal, reals
-as the shortest decimal that reads back as the same double (as Python writes them: 0.27, 1e-07), texts with all but
-ASCII escaped, bytes as a text of lower-case hexadecimal digits, NULL as null. The checksum is the SHA-256 of one line
-for each column, sorted: `table.column digest` and a line feed. A column that has only NULL or its default value is
-left out, so that a log that a newer version has given more columns keeps its checksum.
+The definition, for who wants to compute it elsewhere. All tables but `live`, `request`, `entry_checksum` and
+`entry_chain` count (those are the recorder's heartbeat, what it is asked, and checksums), with their rows in the order
+of their first column. Each column gives a digest: the SHA-256 of its values, each written as JSON and followed by a
+line feed: integers in decimal, reals as the shortest decimal that reads back as the same double (as Python writes them:
+0.27, 1e-07), texts with all but ASCII escaped, bytes as a text of lower-case hexadecimal digits, NULL as null. The
+checksum is the SHA-256 of one line for each column, sorted: `table.column digest` and a line feed. A column that has
+only NULL or its default value is left out, so that a log that a newer version has given more columns keeps its
+checksum.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ from typing import Any
 
 from logger.visit.storage.log_connection import LogConnection
 
-NOT_RECORDED = ("live", "request")
+NOT_RECORDED = ("live", "request", "entry_checksum", "entry_chain")
 
 _ROWS_AT_ONCE = 5000
 

@@ -61,9 +61,12 @@ MAX_ROWS = {
     "request": 20_000,
     "check_result": 5_000,
     "step_name": 20_000,
+    "entry_checksum": 1_000_000,
+    "entry_chain": 1,
 }
 """Rows of each table that is read whole: a hundred times what a long visit has (50 runs, 20 spots, 200 readings).
-Events and notices come by themselves: one a second for six days, and one each three seconds for a week."""
+Events and notices come by themselves: one a second for six days, and one each three seconds for a week. Each entry has
+a checksum, and each change of a list one more."""
 
 MAX_MOMENT_NS = 7_258_118_400 * NS_PER_S
 """Moments lie between 1970 and 2200 (UTC): where ten years are drawn or counted by the second, nothing ends."""

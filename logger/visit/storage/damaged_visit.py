@@ -14,6 +14,7 @@ from pathlib import Path
 
 from logger.errors import StillvoltError
 from logger.visit.storage.content_limits import expected_columns, harden
+from logger.visit.storage.entry_checksum import CHECKSUM_VERSION
 from logger.visit.storage.schema import USER_VERSION
 from logger.visit.storage.schema_pages import (
     PAGE_BYTES,
@@ -68,6 +69,16 @@ class DamagedVisit:
         """Close the copy."""
         if self._db is not None:
             self._db.close()
+
+    def keeps_checksums(self) -> bool:
+        """Whether the file is of a version that has checksums of its entries, as far as that can be known."""
+        if self._db is None:
+            return True
+        try:
+            version = int(self._db.execute("PRAGMA user_version").fetchone()[0])
+            return version >= CHECKSUM_VERSION or not self.missing("entry_checksum")
+        except sqlite3.DatabaseError:
+            return True
 
     def missing(self, table: str) -> str:
         """Why the table cannot be read as one; empty where it can be."""

@@ -2,34 +2,42 @@
 
 In: an open connection. Out: what does not agree, by run, by reading and by check, in sentences. `verify` lists it;
 report, export, comparison, night and archive state it beside what they take from the log. The lines of a run are
-compared with the checksum that was kept when it ended, each value with the lines that it rests on, each entry with its
-own checksum.
+compared with the checksum that was kept with them, each value and each settled span with the lines that it rests on,
+each entry with its own checksum, and all of these with their chain (`entry_checksum`).
 """
 
 from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Sequence, Set
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from logger.name_list import joined
 from logger.settling.events import Gap, Motion, Overload, Settled, Step
-from logger.visit.records.fact_names import SALVAGED_FROM
 from logger.visit.records.name_key import name_key
 from logger.visit.records.reading_corrections import Placement
 from logger.visit.results.correction_history import correction_history, misfit_sentence
 from logger.visit.results.value_verification import (
+    SettledSpan,
     SpanLines,
     StoredValue,
     why_not_of_lines,
+    why_not_of_samples,
     why_not_possible,
 )
 from logger.visit.storage.correction_rows import TABLE as CORRECTION_TABLE
 from logger.visit.storage.correction_rows import corrections_by_reading, live_and_listed
-from logger.visit.storage.entry_checksum import ENTRY_FACT_PREFIX, changed_entries, entry_fact
+from logger.visit.storage.entry_checksum import (
+    ENTRY_TABLES,
+    Entry,
+    EntryDifferences,
+    changed_old_entries,
+    entry_differences,
+    has_entry_checksums,
+)
 from logger.visit.storage.run_checksum import (
     RunChecksum,
     changed_lines_words,
@@ -41,16 +49,33 @@ EVENT_KINDS = (Settled.kind, Motion.kind, Step.kind, Gap.kind, Overload.kind)
 
 CHANGED_ENTRY = "It is not as it was entered (its checksum differs)."
 
-NOT_COMPARED = (
-    "Nothing confirms what has no checksum: start, port and settings of a recording, its end, events and notices, "
-    "spots, statements, and the lines of a recording that was cut off or goes on."
+NO_SIGNATURE = (
+    "This finds damage and careless edits. It is no signature: whoever has the file and the program can make every "
+    "checksum anew."
 )
-"""What the comparison does not cover, for whoever states that everything agrees."""
+"""What the comparison does not prove, for whoever states that everything agrees."""
+
+UNKNOWN_ENTRY = "It has no checksum: another program has written it."
+
+MAX_OTHERS = 50
+"""So many sentences on other entries are enough; how many more there are is counted."""
 
 ENTRY_NOUNS = {
-    "reading": "reading", "reading_void": "void of reading", "reading_correction": "correction of a reading, No.",
-    "check_result": "check",
+    "fact": "statement", "run": "beginning of recording", "run_end": "end of recording", "event": "event",
+    "notice": "notice", "spot": "spot", "source": "circuit or cord", "reading": "reading",
+    "reading_void": "void of reading", "reading_correction": "correction",
+    "mark": "mark", "mark_void": "void of mark", "check_result": "check",
+    "step_name": "label of a step",
 }  # fmt: skip
+"""What a user calls an entry of a table."""
+
+_NAMES = {
+    "fact": "name", "spot": "name", "source": "name", "event": "kind", "notice": "kind", "step_name": "meaning",
+}  # fmt: skip
+"""The column that names an entry besides its number."""
+
+
+_SAMPLE = np.dtype([("run_id", "i8"), ("t_ns", "i8"), ("volts", "f8")])
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,8 +86,10 @@ class Integrity:
         runs: of each run with other lines than were recorded, how many there are and were; by its id.
         readings: of each reading that does not agree, one sentence, by its id; voided ones too.
         checks: of each check that does not agree, one sentence, by its id.
-        others: sentences on what is neither: events, and entries that are gone.
+        others: sentences on what is neither: other entries, and entries that are gone.
         by_hand: ids of the readings by hand, which no lines can confirm.
+        unchecked: how many entries have no checksum, as an older version wrote them or they were salvaged.
+        old_runs: ids of the runs whose lines have no checksum, as an older version recorded them.
     """
 
     runs: dict[int, tuple[RunChecksum, RunChecksum]] = field(default_factory=dict)
@@ -70,6 +97,18 @@ class Integrity:
     checks: dict[int, str] = field(default_factory=dict)
     others: tuple[str, ...] = ()
     by_hand: tuple[int, ...] = ()
+    unchecked: int = 0
+    old_runs: tuple[int, ...] = ()
+
+    def not_compared(self) -> str:
+        """What the comparison could not cover and does not prove, for whoever states that everything agrees."""
+        parts = [
+            f"{_counted(self.unchecked, 'entry', 'entries')} of before checksums were kept" if self.unchecked else "",
+            f"the lines of recording {joined([str(run_id) for run_id in self.old_runs])}, of which no checksum was kept"
+            if self.old_runs else "",
+        ]  # fmt: skip
+        unconfirmed = joined(list(filter(None, parts)))
+        return f"Nothing confirms {unconfirmed}. {NO_SIGNATURE}" if unconfirmed else NO_SIGNATURE
 
     @property
     def sound(self) -> bool:
@@ -120,22 +159,26 @@ def check_integrity(db: sqlite3.Connection, *, with_lines: bool = True) -> Integ
     tables = {
         str(row[0]) for row in db.execute("SELECT name FROM sqlite_schema WHERE type = 'table'").fetchall()
     }
-    changed = list(changed_entries(db))
     readings = dict(_reading_problems(db))
     checks = dict(_check_problems(db)) if "check_result" in tables else {}
     for reading_id, sentence in _correction_problems(db, CORRECTION_TABLE in tables):
         readings[reading_id] = " ".join(filter(None, (readings.get(reading_id, ""), sentence)))
-    others = list(_event_problems(db))
-    for table, row_id, is_there in changed:
-        if table == "reading" and is_there:
-            readings.setdefault(row_id, CHANGED_ENTRY)
-        elif table == "check_result" and is_there:
-            checks.setdefault(row_id, CHANGED_ENTRY)
+    others = [*_event_problems(db), *_settled_problems(db)]
+    entries = entry_differences(db)
+    for (table, row_id), sentence in _entry_sentences(db, entries):
+        if table == "reading" and sentence in (CHANGED_ENTRY, UNKNOWN_ENTRY):
+            readings.setdefault(row_id, sentence)
+        elif table == "check_result" and sentence in (CHANGED_ENTRY, UNKNOWN_ENTRY):
+            checks.setdefault(row_id, sentence)
         else:
-            state = (
-                "is not as it was entered (its checksum differs)" if is_there else "was entered and is gone"
-            )
-            others.append(f"The {ENTRY_NOUNS[table]} {row_id} {state}.")
+            others.append(f"The {_described(db, table, row_id)}: {sentence[0].lower()}{sentence[1:]}")
+    others += filter(None, (entries.chain,))
+    without = _runs_without_checksum(db)
+    others += [
+        f"Recording {run_id}: the checksum of its lines is gone." for run_id, is_old in without if not is_old
+    ]
+    if len(others) > MAX_OTHERS:
+        others[MAX_OTHERS:] = [f"{len(others) - MAX_OTHERS:,} more entries do not agree."]
     by_hand = db.execute("SELECT id FROM reading WHERE taken = 'by hand' ORDER BY id").fetchall()
     return Integrity(
         dict(_changed_runs(db)) if with_lines else {},
@@ -143,7 +186,49 @@ def check_integrity(db: sqlite3.Connection, *, with_lines: bool = True) -> Integ
         checks,
         tuple(others),
         tuple(int(row[0]) for row in by_hand),
+        entries.unchecked if has_entry_checksums(db) else _count_entries(db, tables),
+        tuple(run_id for run_id, is_old in without if is_old),
     )
+
+
+def _entry_sentences(db: sqlite3.Connection, entries: EntryDifferences) -> Iterator[tuple[Entry, str]]:
+    """Each entry that does not agree with its checksum, with a sentence on it."""
+    for entry in entries.changed:
+        yield entry, CHANGED_ENTRY
+    for entry in entries.missing:
+        yield entry, "It was entered and is gone."
+    for entry in entries.unknown:
+        yield entry, UNKNOWN_ENTRY
+    for table, row_id, is_there in changed_old_entries(db):
+        yield (table, row_id), CHANGED_ENTRY if is_there else "It was entered and is gone."
+
+
+def _described(db: sqlite3.Connection, table: str, row_id: int) -> str:
+    """An entry, as in 'spot 2 (“Bed”)'."""
+    noun = ENTRY_NOUNS.get(table, "entry of a kind that no entry is")
+    if table not in _NAMES:
+        return f"{noun} {row_id}"
+    # As bytes: a text with a flipped bit may be none any more.
+    row = db.execute(f"SELECT CAST({_NAMES[table]} AS BLOB) FROM {table} WHERE id = ?", (row_id,)).fetchone()
+    return f"{noun} {row_id}" + (f" (“{bytes(row[0]).decode(errors='replace')[:60]}”)" if row else "")
+
+
+def _runs_without_checksum(db: sqlite3.Connection) -> list[tuple[int, bool]]:
+    """The runs with lines that have no checksum, each with whether an older version recorded it."""
+    ids = [int(row[0]) for row in db.execute("SELECT id FROM run ORDER BY id").fetchall()]
+    without = {run_id for run_id in ids if kept_checksum(db, run_id) is None}
+    if not without:
+        return []
+    without &= {int(row[0]) for row in db.execute("SELECT DISTINCT run_id FROM line").fetchall()}
+    new = "SELECT entry_id FROM entry_checksum WHERE entry_table = 'run' AND digest <> x''"
+    checked = {int(row[0]) for row in db.execute(new)} if has_entry_checksums(db) else set()
+    return [(run_id, run_id not in checked) for run_id in sorted(without)]
+
+
+def _count_entries(db: sqlite3.Connection, tables: Set[str]) -> int:
+    """How many entries a log of a version without checksums has."""
+    counted = [table for table in ENTRY_TABLES if table in tables]
+    return sum(int(db.execute(f"SELECT count(*) FROM {table}").fetchone()[0]) for table in counted)
 
 
 def _changed_runs(db: sqlite3.Connection) -> Iterator[tuple[int, tuple[RunChecksum, RunChecksum]]]:
@@ -180,22 +265,11 @@ def _correction_problems(db: sqlite3.Connection, has_table: bool) -> Iterator[tu
         for row in db.execute(f"SELECT id, spot_id, spot_name, condition, {live} FROM reading").fetchall()
     }
     spot_ids = {int(row[0]) for row in db.execute("SELECT id FROM spot").fetchall()}
-    kept = {
-        str(row[0])
-        for row in db.execute("SELECT name FROM fact WHERE name LIKE ?", (f"{ENTRY_FACT_PREFIX}%",))
-    }
-    salvaged = db.execute("SELECT 1 FROM fact WHERE name = ?", (SALVAGED_FROM,)).fetchone() is not None
     for reading_id, corrections in corrections_by_reading(db).items():
         if reading_id not in taken:
             continue
         history = correction_history(taken[reading_id], corrections, spot_ids)
-        # Every version that keeps corrections keeps their checksums.
-        strange = [
-            f"Correction {c.id} was not entered by this program: no checksum was kept of it."
-            for c in corrections
-            if c.id and not salvaged and entry_fact(CORRECTION_TABLE, c.id) not in kept
-        ]
-        if sentence := " ".join(filter(None, (misfit_sentence(history), *strange))):
+        if sentence := misfit_sentence(history):
             yield reading_id, sentence
 
 
@@ -257,6 +331,30 @@ def _span_lines(db: sqlite3.Connection, value: StoredValue) -> SpanLines:
     )  # fmt: skip
 
 
+def _settled_problems(db: sqlite3.Connection) -> Iterator[str]:
+    """A sentence on each settled span that is not the mean of the samples in it."""
+    rows = db.execute(
+        "SELECT id, run_id, start_t_ns, end_t_ns, volts, u_volts, samples FROM event WHERE kind = 'settled' "
+        "AND volts IS NOT NULL AND u_volts IS NOT NULL AND samples IS NOT NULL ORDER BY id"
+    ).fetchall()
+    if not rows:
+        return
+    cursor = db.cursor()
+    cursor.row_factory = None
+    # Lines have no index of their run: one pass over all of them.
+    lines = np.fromiter(
+        cursor.execute(
+            "SELECT run_id, t_ns, volts FROM line WHERE status = 'volts' AND volts IS NOT NULL ORDER BY id"
+        ),
+        dtype=_SAMPLE,
+    )
+    samples = {int(run_id): lines[lines["run_id"] == run_id] for run_id in np.unique(lines["run_id"])}
+    for event_id, run_id, *span in map(tuple, rows):
+        of_run = samples.get(run_id, lines[:0])
+        if sentence := why_not_of_samples(SettledSpan(*span), of_run["t_ns"], of_run["volts"]):
+            yield f"Event {event_id} (settled): {sentence}"
+
+
 def _event_problems(db: sqlite3.Connection) -> Iterator[str]:
     kinds = ", ".join("?" * len(EVENT_KINDS))
     rows = db.execute(
@@ -284,5 +382,5 @@ def _differing(problems: dict[int, str], noun: str) -> str:
     return f"{noun}s {ids} do not agree with what they rest on"
 
 
-def _counted(count: int, noun: str) -> str:
-    return f"{count} {noun}{'' if count == 1 else 's'}"
+def _counted(count: int, noun: str, plural: str = "") -> str:
+    return f"{count:,} {noun if count == 1 else plural or f'{noun}s'}"

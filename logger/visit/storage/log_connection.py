@@ -14,6 +14,7 @@ from logger.errors import StillvoltError
 from logger.visit.records.fact_names import CONTINUED_FROM
 from logger.visit.storage import connection as _connection
 from logger.visit.storage.content_limits import harden
+from logger.visit.storage.entry_checksum import keeping_checksums
 from logger.visit.storage.held_file import HeldFile, copy_beside, free_name_beside
 
 
@@ -113,7 +114,7 @@ class LogConnection:
                 f"Everything goes on in {path}.",
             )
         try:
-            with self._lock, _connection.transaction(self.db):
+            with self._lock, _connection.transaction(self.db), keeping_checksums(self.db):
                 yield
         except sqlite3.OperationalError as error:
             raise self._not_written(error) from error

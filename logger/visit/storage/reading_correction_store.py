@@ -24,7 +24,6 @@ from logger.visit.records.reading_records import Reading, UsedStep
 from logger.visit.results.correction_history import placement_of, same_stretch_as, sharing_lines
 from logger.visit.storage.check_store import CheckStore
 from logger.visit.storage.correction_rows import live_json
-from logger.visit.storage.entry_checksum import keep_entry_checksum
 from logger.visit.storage.log_connection import LogConnection
 
 NOTHING_CHANGED = "Nothing was changed."
@@ -180,7 +179,6 @@ class ReadingCorrectionStore:
             "INSERT INTO reading_void (reading_id, utc_ns, reason) VALUES (?, ?, ?)",
             (reading_id, utc_ns, reason),
         )
-        keep_entry_checksum(db, "reading_void", reading_id, utc_ns)
 
     def make_valid(self, reading: Reading, reason: str, entered_by: str = "") -> Reading:
         """Withdraw the void of a reading.
@@ -296,7 +294,7 @@ class ReadingCorrectionStore:
         reason: str,
         entered_by: str,
     ) -> None:
-        """Keep a correction with its checksum, within a transaction.
+        """Keep a correction within a transaction.
 
         Args:
             reading_id: of the reading.
@@ -316,13 +314,12 @@ class ReadingCorrectionStore:
                 after.condition, live_json(after.live, after.listed),
             )  # fmt: skip
         utc_ns = self._connection.clock.utc_ns()
-        row_id = self._connection.insert(
+        self._connection.insert(
             "INSERT INTO reading_correction (utc_ns, reading_id, kind, from_spot_id, from_spot_name, to_spot_id, "
             "to_spot_name, from_condition, from_live, to_condition, to_live, reason, entered_by) "
             "VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?)",
             (utc_ns, reading_id, kind, *spots, *conditions, reason, " ".join(entered_by.split())),
         )
-        keep_entry_checksum(self._connection.db, "reading_correction", row_id, utc_ns)
 
 
 def _step_on(reading: Reading, steps: Sequence[UsedStep]) -> UsedStep | None:

@@ -18,7 +18,6 @@ from logger.visit.results.used_stretch import refuse_reading, uses_of_stretch
 from logger.visit.storage.check_store import CheckStore
 from logger.visit.storage.correction_rows import corrections_by_reading, live_and_listed, live_json
 from logger.visit.storage.current_value import OVERRIDE_SPAN_S, CurrentValue
-from logger.visit.storage.entry_checksum import keep_entry_checksum
 from logger.visit.storage.fact_store import FactStore
 from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.reading_correction_store import ReadingCorrectionStore
@@ -209,7 +208,7 @@ class ReadingStore:
     ) -> int:
         spot_name = self._name_of_spot(spot_id)
         utc_ns = self._connection.clock.utc_ns()
-        reading_id = self._connection.insert(
+        return self._connection.insert(
             "INSERT INTO reading (utc_ns, run_id, spot_id, spot_name, condition, volts, u_volts, samples, "
             "start_t_ns, end_t_ns, first_line_id, last_line_id, taken, context, live) "
             "VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
@@ -222,8 +221,6 @@ class ReadingStore:
                 live_json,
             ),
         )  # fmt: skip
-        keep_entry_checksum(self._connection.db, "reading", reading_id, utc_ns)
-        return reading_id
 
     def _name_of_spot(self, spot_id: int) -> str:
         """The name of a spot that is on the list; raises StillvoltError where it is not."""

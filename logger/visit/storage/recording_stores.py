@@ -143,14 +143,17 @@ class NoticeStore:
     def after(self, notice_id: int = 0) -> list[Notice]:
         """The notices written after notice `notice_id` (0: all of them), oldest first."""
         rows = self._connection.all(
-            "SELECT notice.*, run.started_utc_ns + t_ns AS steady_utc_ns FROM notice "
+            "SELECT notice.*, run.started_utc_ns + t_ns AS steady_utc_ns, run.started_utc_ns FROM notice "
             "JOIN run ON run.id = notice.run_id WHERE notice.id > ? ORDER BY notice.id",
             (notice_id,),
         )
         return [
-            Notice(r["id"], r["run_id"], r["utc_ns"], r["kind"], r["message"], r["steady_utc_ns"])
+            Notice(
+                r["id"], r["run_id"], r["utc_ns"], r["kind"], r["message"], r["steady_utc_ns"],
+                r["started_utc_ns"],
+            )
             for r in rows
-        ]
+        ]  # fmt: skip
 
 
 def _event(r: sqlite3.Row) -> Event:

@@ -5,13 +5,18 @@ from __future__ import annotations
 import os
 import sqlite3
 import tempfile
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from contextlib import closing, suppress
 from itertools import count
 from pathlib import Path
 
+from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
+from logger.visit.records.fact_names import REST_OF
+from logger.visit.records.rest_record import RestRecord
 from logger.visit.storage import connection as _connection
+from logger.visit.storage.entry_checksum import insert_fact
+from logger.visit.storage.read_only import opened_read_only, refuse_other_files, schema_version
 from logger.visit.storage.run_writer import FinishedRun, insert_finished_run
 
 
@@ -36,15 +41,52 @@ def rests_of(visit: Path, folders: Iterable[Path]) -> set[Path]:
         for folder in folders
         if folder.is_dir()
         for path in folder.iterdir()
-        if path.name.startswith(start)
+        if path.name.startswith(start) and path.suffix == visit.suffix
     }
 
 
-def keep_rest(visit: Path, rest: FinishedRun, folders: Iterable[Path]) -> Path | None:
+def rest_sentences(visit: Path, runs: Mapping[int, int], rest_of: str) -> tuple[str, ...]:
+    """A sentence on each file that holds the rest of a recording of a visit log, and one where the log is a rest.
+
+    A file counts by the beginning of its recording, whatever its name says.
+
+    Args:
+        visit: the log.
+        runs: ids of its runs by when they began, UTC ns.
+        rest_of: its fact of that name; empty where it has none.
+    """
+    record = RestRecord.from_fact(rest_of)
+    sentences = [record.sentence()] if record else []
+    for path in sorted(rests_of(visit, rest_folders(visit))):
+        for started_utc_ns, t_ns in _begun(path):
+            if started_utc_ns in runs and path.absolute() != visit.absolute():
+                sentences.append(
+                    f"The rest of run {runs[started_utc_ns]}, from second {t_ns / NS_PER_S:,.1f} on, is in {path}: "
+                    "this visit log did not take it."
+                )
+    return tuple(sentences)
+
+
+def _begun(path: Path) -> list[tuple[int, int]]:
+    """Of each recording in a rest, when it began (UTC ns) and its first line (ns since); none where it is no rest."""
+    try:
+        with opened_read_only(path) as db:
+            refuse_other_files(db)
+            schema_version(db)
+            rows = db.execute(
+                "SELECT started_utc_ns, min(t_ns) FROM run JOIN line ON line.run_id = run.id GROUP BY run.id"
+            )
+            return [(int(row[0]), int(row[1])) for row in rows.fetchall()]
+    except (OSError, StillvoltError, sqlite3.Error, ValueError):
+        return []
+
+
+def keep_rest(visit: Path, run_id: int, rest: FinishedRun, folders: Iterable[Path]) -> Path | None:
     """Write lines that a visit log did not take into a new one, named after it, in the first folder that takes it.
 
     Args:
         visit: the log of the run.
+        run_id: of the run in that log.
         rest: the run's beginning and end, and the lines that are left over; their times are those of the run.
         folders: tried in this order.
 
@@ -58,6 +100,10 @@ def keep_rest(visit: Path, rest: FinishedRun, folders: Iterable[Path]) -> Path |
                 try:
                     with _connection.transaction(db):
                         insert_finished_run(db, rest)
+                        record = RestRecord(
+                            visit.name, run_id, rest.batch.lines[0][1] if rest.batch.lines else 0
+                        )
+                        insert_fact(db, rest.end.utc_ns, REST_OF, record.as_fact())
                     db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
                 except BaseException:
                     path.unlink(missing_ok=True)

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from collections.abc import Callable
-from contextlib import closing
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 from logger.visit.storage import connection as _connection
@@ -19,7 +19,7 @@ from logger.visit.storage.run_spool import Item, RunSpool
 
 _ENTERED_TABLES = (
     "fact", "run_end", "spot", "source", "reading", "reading_void", "reading_correction", "mark", "mark_void",
-    "check_result", "step_name", "request",
+    "check_result", "step_name", "request", "entry_checksum", "entry_chain",
 )  # fmt: skip
 """Tables into which windows write during a run; lines, events and notices of a run come from its recorder only."""
 
@@ -59,7 +59,8 @@ class RunBackup(RunSpool[Item]):
         if self._copy is None:
             return
         try:
-            with _connection.transaction(self._copy):
+            # Entries and their checksums of one moment.
+            with _read_transaction(db), _connection.transaction(self._copy):
                 for table in _ENTERED_TABLES:
                     entries = [tuple(row) for row in db.execute(f"SELECT * FROM {table}")]
                     if entries:
@@ -117,3 +118,12 @@ class RunBackup(RunSpool[Item]):
         if self._copy is not None:
             self._copy.close()
             self._copy = None
+
+
+@contextmanager
+def _read_transaction(db: sqlite3.Connection) -> Iterator[None]:
+    db.execute("BEGIN")
+    try:
+        yield
+    finally:
+        db.execute("ROLLBACK")

@@ -19,9 +19,10 @@ from logger.visit.records.fact_names import CONTINUED_FROM, CONTINUED_IN
 from logger.visit.records.stop_source import StopSource
 from logger.visit.storage import connection as _connection
 from logger.visit.storage.contents_watch import ContentsWatch
+from logger.visit.storage.entry_checksum import Entry, insert_fact, keep_entry_checksums
 from logger.visit.storage.held_file import HeldFile, copy_beside
 from logger.visit.storage.run_backup import RunBackup
-from logger.visit.storage.run_checksum import FACT_PREFIX, LineDigest, RunChecksum, computed_checksum
+from logger.visit.storage.run_checksum import FACT_PREFIX, LineDigest, LineRow, RunChecksum, computed_checksum
 
 SYNC_EVERY_NS = NS_PER_S
 """A commit is safe from a killed process at once; once a second it is also made safe from a power cut. Each
@@ -38,9 +39,6 @@ MALFORMED_CODES = frozenset((sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB))
 
 UNREADABLE_LINES = (TypeError, ValueError, AttributeError, OverflowError)
 """What computing the checksum raises where another program has put other content into the file."""
-
-LineRow = tuple[int, int, str, float | None, bytes]
-"""utc_ns, t_ns, status, volts, raw: one line of the meter."""
 
 
 @dataclass(slots=True)
@@ -184,7 +182,7 @@ class RunWriter:
         self._pid = pid
         with _connection.transaction(self._db):
             close_unfinished_runs(self._db, utc_ns)
-        self.run_id = _insert_run(self._db, self.start)
+            self.run_id = _insert_run(self._db, self.start)
         sources = ", ".join(f"'{source.value}'" for source in StopSource)
         of_this_run = f"run_id = {self.run_id:d}"
         self._ask_for_stop = (
@@ -225,12 +223,15 @@ class RunWriter:
                     "What this one had recorded until then is kept.",
                 )
             last_line_id = insert_batch(self._db, self.run_id, batch) or self._last_line_id
-            _insert_beat(self._db, self.run_id, self._pid, beat, last_line_id)
+            # In its place once the batch is written.
+            digest = LineDigest(self._digest)
+            digest.add(batch.lines)
+            _insert_beat(self._db, self.run_id, self._pid, beat, last_line_id, digest.result())
             asked = self._db.execute(self._ask_for_stop).fetchone()
         if batch.lines and self._first_line_id is None and last_line_id is not None:
             self._first_line_id = last_line_id - len(batch.lines) + 1
         self._last_line_id, self._last_beat = last_line_id, beat
-        self._digest.add(batch.lines)
+        self._digest = digest
         if batch.lines or batch.events or batch.notices:
             self._backup.add(batch)
         self._take_what_others_wrote()
@@ -325,7 +326,9 @@ class RunWriter:
     def _insert_batch_anew(self, db: sqlite3.Connection, batch: Batch) -> None:
         insert_batch(db, self.run_id, batch)
         if self._last_beat is not None:
-            _insert_beat(db, self.run_id, self._pid, self._last_beat, self._last_line_id)
+            _insert_beat(
+                db, self.run_id, self._pid, self._last_beat, self._last_line_id, self._digest.result()
+            )
 
     def _not_moved(self, happened: str, error: Exception, where: str) -> FileMove | None:
         """Describe, once, that no new file could be made.
@@ -346,12 +349,10 @@ class RunWriter:
     def _go_on_beside(self, *, is_gone: bool) -> Path:
         path = copy_beside(self._db, self.path)
         db = _opened_or_removed(path)
-        with suppress(sqlite3.Error):
+        with suppress(sqlite3.Error), _connection.transaction(self._db):
             # For the windows that have the held file open.
-            self._db.execute(
-                "INSERT INTO fact (utc_ns, name, value) SELECT beat_utc_ns, ?, ? FROM live WHERE run_id = ?",
-                (CONTINUED_IN, str(path), self.run_id),
-            )
+            if self._last_beat is not None:
+                insert_fact(self._db, self._last_beat.utc_ns, CONTINUED_IN, str(path))
         self._db.close()
         if is_gone:
             self._file.remove_journal()
@@ -362,9 +363,8 @@ class RunWriter:
         self._db, self._synchronous, self._synced_t_ns = db, "FULL", 0
         self._data_version = self._data_version_now()
         # A first write makes the journal, which belongs to what is held.
-        self._db.execute(
-            "INSERT INTO fact (utc_ns, name, value) VALUES (0, ?, ?)", (CONTINUED_FROM, self.path.name)
-        )
+        with _connection.transaction(self._db):
+            insert_fact(self._db, 0, CONTINUED_FROM, self.path.name)
         self._file = HeldFile(path)
         self._contents.close()
         self._contents = ContentsWatch(path, self.run_id, self.start.utc_ns)
@@ -453,8 +453,8 @@ def _opened_or_removed(path: Path) -> sqlite3.Connection:
 _BEAT = (
     "INSERT OR REPLACE INTO live (run_id, pid, beat_utc_ns, beat_t_ns, port_state, port_message, state, "
     "since_t_ns, volts, u_volts, samples, last_line_id, count_volts, count_overload, "
-    "count_not_ac_volts, count_unreadable, last_refused, warning, frozen, open_events) "
-    "VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)"
+    "count_not_ac_volts, count_unreadable, last_refused, warning, frozen, open_events, line_checksum) "
+    "VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)"
 )
 
 
@@ -462,10 +462,10 @@ def insert_finished_run(db: sqlite3.Connection, run: FinishedRun) -> int:
     """Write a run that is over; returns its id. Inside a transaction, so that it is there whole or not at all."""
     run_id = _insert_run(db, run.start)
     last_line_id = insert_batch(db, run_id, run.batch)
-    _insert_beat(db, run_id, run.start.pid, run.beat, last_line_id)
-    _insert_end(db, run_id, run.end)
     digest = LineDigest()
     digest.add(run.batch.lines)
+    _insert_beat(db, run_id, run.start.pid, run.beat, last_line_id, digest.result())
+    _insert_end(db, run_id, run.end)
     _insert_checksum(db, run_id, run.end.utc_ns, digest.result())
     return run_id
 
@@ -476,6 +476,7 @@ def _insert_run(db: sqlite3.Connection, start: RunStart, run_id: int | None = No
         (run_id, start.utc_ns, start.zone, start.utc_offset_s, start.port, start.settings, start.software),
     ).lastrowid
     assert run_id is not None
+    keep_entry_checksums(db, [("run", run_id)])
     return run_id
 
 
@@ -491,32 +492,49 @@ def insert_batch(db: sqlite3.Connection, run_id: int, batch: Batch) -> int | Non
     insert_line = f"INSERT INTO line (run_id, utc_ns, t_ns, status, volts, raw) VALUES ({run_id:d},?,?,?,?,?)"
     for line in batch.lines:
         last_line_id = db.execute(insert_line, line).lastrowid
-    for event in batch.events:
-        insert_event(db, run_id, event)
+    entries: list[Entry] = [("event", insert_event(db, run_id, event)) for event in batch.events]
     for notice in batch.notices:
-        db.execute(
+        notice_id = db.execute(
             "INSERT INTO notice (run_id, utc_ns, t_ns, kind, message) VALUES (?,?,?,?,?)", (run_id, *notice)
-        )
+        ).lastrowid
+        assert notice_id is not None
+        entries.append(("notice", notice_id))
+    if entries:
+        keep_entry_checksums(db, entries)
     return last_line_id
 
 
 def _insert_end(db: sqlite3.Connection, run_id: int, end: RunEnd) -> None:
-    db.execute(
+    is_new = db.execute(
         "INSERT OR IGNORE INTO run_end (run_id, utc_ns, t_ns, reason) VALUES (?,?,?,?)",
         (run_id, end.utc_ns, end.t_ns, end.reason),
-    )
+    ).rowcount
+    if is_new:
+        keep_entry_checksums(db, [("run_end", run_id)])
 
 
 def _insert_checksum(db: sqlite3.Connection, run_id: int, utc_ns: int, found: RunChecksum) -> None:
-    db.execute(
-        "INSERT INTO fact (utc_ns, name, value) VALUES (?,?,?)",
-        (utc_ns, f"{FACT_PREFIX}{run_id}", found.as_fact()),
-    )
+    insert_fact(db, utc_ns, f"{FACT_PREFIX}{run_id}", found.as_fact())
 
 
 def _insert_beat(
-    db: sqlite3.Connection, run_id: int, pid: int, beat: Heartbeat, last_line_id: int | None
+    db: sqlite3.Connection,
+    run_id: int,
+    pid: int,
+    beat: Heartbeat,
+    last_line_id: int | None,
+    lines: RunChecksum,
 ) -> None:
+    """Write the heartbeat of a run in place of the one before.
+
+    Args:
+        db: the connection, inside a transaction.
+        run_id: the run.
+        pid: of the recorder.
+        beat: what is true now.
+        last_line_id: of the last line that was written; None before the first.
+        lines: the checksum of all lines of the run so far.
+    """
     now, counts = beat.now, beat.counts
     db.execute(
         _BEAT,
@@ -526,12 +544,13 @@ def _insert_beat(
             last_line_id, counts.volts, counts.overload, counts.not_ac_volts, counts.unreadable,
             beat.last_refused, beat.warning, beat.frozen,
             json.dumps([as_fields(event) for event in beat.open_events]) if beat.open_events else "[]",
+            lines.as_fact(),
         ),
     )  # fmt: skip
 
 
-def insert_event(db: sqlite3.Connection, run_id: int, event: Event) -> None:
-    """Write one event of a run.
+def insert_event(db: sqlite3.Connection, run_id: int, event: Event) -> int:
+    """Write one event of a run without its checksum; returns its id.
 
     Args:
         db: the connection, inside a transaction.
@@ -540,7 +559,7 @@ def insert_event(db: sqlite3.Connection, run_id: int, event: Event) -> None:
     """
     start_s, end_s = span_s(event)
     volts = getattr(event, "volts", getattr(event, "peak_volts", None))
-    db.execute(
+    event_id = db.execute(
         "INSERT INTO event (run_id, kind, start_t_ns, end_t_ns, known_at_t_ns, volts, u_volts, before_volts, "
         "after_volts, samples) VALUES (?,?,?,?,?,?,?,?,?,?)",
         (
@@ -550,7 +569,9 @@ def insert_event(db: sqlite3.Connection, run_id: int, event: Event) -> None:
             event.after_volts if isinstance(event, Step) else None,
             event.samples if isinstance(event, Settled) else None,
         ),
-    )  # fmt: skip
+    ).lastrowid  # fmt: skip
+    assert event_id is not None
+    return event_id
 
 
 def close_unfinished_runs(db: sqlite3.Connection, utc_ns: int) -> None:
@@ -566,7 +587,7 @@ def close_unfinished_runs(db: sqlite3.Connection, utc_ns: int) -> None:
         "SELECT run.id, live.beat_t_ns, live.open_events FROM run LEFT JOIN live ON live.run_id = run.id "
         "WHERE run.id NOT IN (SELECT run_id FROM run_end)"
     ).fetchall():
-        for e in json.loads(r["open_events"] or "[]"):
-            insert_event(db, r["id"], from_fields(**e))
+        open_events = [from_fields(**fields) for fields in json.loads(r["open_events"] or "[]")]
+        keep_entry_checksums(db, [("event", insert_event(db, r["id"], event)) for event in open_events])
         reason = "the recorder was cut off; closed afterwards"
         _insert_end(db, r["id"], RunEnd(utc_ns, r["beat_t_ns"] or 0, reason))

@@ -18,6 +18,7 @@ from pathlib import Path
 
 from logger.clock import Clock, SystemClock
 from logger.errors import StillvoltError
+from logger.name_list import joined
 from logger.output_file import refuse_outputs
 from logger.visit.records.fact_names import SALVAGED_FROM
 from logger.visit.records.salvage_record import MAX_LOST_CHARACTERS, SalvageRecord
@@ -32,6 +33,7 @@ from logger.visit.storage.content_limits import (
     usual_value,
 )
 from logger.visit.storage.damaged_visit import DamagedVisit
+from logger.visit.storage.entry_checksum import ENTRY_TABLES, entry_differences, restart_chain
 from logger.visit.storage.placeholder_rows import (
     PARENTS,
     is_possible_id,
@@ -47,9 +49,11 @@ from logger.visit.storage.visit_log import VisitLog
 
 TABLES = (
     "fact", "run", "run_end", "spot", "source", "line", "event", "notice", "check_result", "reading", "reading_void",
-    "reading_correction", "mark", "mark_void", "step_name", "live",
+    "reading_correction", "mark", "mark_void", "step_name", "live", "entry_checksum", "entry_chain",
 )  # fmt: skip
 """In an order in which each row comes after those that it refers to; requests to a recorder are not brought over."""
+
+_CHECKSUM_TABLES = ("entry_checksum", "entry_chain")
 
 _MAX_KEPT = {**MAX_ROWS, "line": MAX_LINES, "fact": MAX_ROWS["fact"] - 1}
 """Rows of each table that are brought over: what a visit can have, with room for the fact that it was salvaged."""
@@ -165,6 +169,8 @@ def _salvaged(source: DamagedVisit, path: Path, out: Path) -> Salvage:
     with closing(_connection.open_existing(out)) as target:
         # Lines may come before the run that takes the place of theirs; each link is looked at here instead.
         target.execute("PRAGMA foreign_keys = OFF")
+        # The chain of the damaged log takes the place of that of the new one, which is empty.
+        target.execute("DELETE FROM entry_chain")
         tables = tuple(_brought_over(source, target))
         if not any(table.kept for table in tables):
             reason = source.remark or tables[0].reason or "it holds no rows"
@@ -174,8 +180,10 @@ def _salvaged(source: DamagedVisit, path: Path, out: Path) -> Salvage:
                 "Look for a copy of it.",
             )
         with _connection.transaction(target):
+            differing = _differing_entries(target) if source.keeps_checksums() else ""
             runs, spots, circuits = restore_runs(target), restore_spots(target), restore_circuits(target)
-        remark = " ".join(filter(None, (source.remark, changed_lines(target))))
+            restart_chain(target)
+        remark = " ".join(filter(None, (source.remark, changed_lines(target), differing)))
     if not (remark or runs or spots or circuits) and all(table.whole for table in tables):
         remark = _doubt(path)
     restored = tuple(
@@ -202,6 +210,20 @@ def _salvaged(source: DamagedVisit, path: Path, out: Path) -> Salvage:
     return Salvage(tables, remark, restored, record)
 
 
+def _differing_entries(target: sqlite3.Connection) -> str:
+    """What of the checksums did not hold, in sentences; empty where all did."""
+    found = entry_differences(target)
+    parts = [
+        f"{_counted(len(entries), 'entry', plural='entries')} {words}"
+        for entries, words in (
+            (found.changed, "not as written (the checksum differs)"),
+            (found.unknown, "without a checksum, which nothing confirms"),
+        )
+        if entries
+    ]
+    return " ".join(filter(None, (f"It holds {joined(parts)}." if parts else "", found.chain)))
+
+
 def _doubt(path: Path) -> str:
     """A sentence on damage that cost nothing which is known of; empty where `verify` finds none."""
     try:
@@ -217,6 +239,8 @@ def _doubt(path: Path) -> str:
 
 def _brought_over(source: DamagedVisit, target: sqlite3.Connection) -> Iterator[TableSalvage]:
     for table in TABLES:
+        if table in _CHECKSUM_TABLES and not source.keeps_checksums():
+            continue
         with _connection.transaction(target):
             yield _TableCopy(source, target, table).result()
 
@@ -234,6 +258,7 @@ class _TableCopy:
         self._source, self._target, self._table = source, target, table
         self._insert = _insert(table)
         self._links = _links(target, table)
+        self._is_checksums = table == "entry_checksum"
         self._kept = self._refused = self._orphans = self._links_lost = self._octets = 0
 
     def result(self) -> TableSalvage:
@@ -278,6 +303,9 @@ class _TableCopy:
         if may_be_there and self._is_there(row[0]):
             return
         values = list(row)
+        if self._is_checksums and not self._has_entry(values[1], values[2]):
+            self._orphans += 1
+            return
         lost_tables = {
             link.parent for link in self._links if not self._leads_somewhere(link, values[link.index])
         }
@@ -307,6 +335,9 @@ class _TableCopy:
         if link.parent in PARENTS:
             return is_possible_id(link.parent, value)
         return self._has_row(link.parent, value)
+
+    def _has_entry(self, table: object, entry_id: object) -> bool:
+        return isinstance(table, str) and table in ENTRY_TABLES and self._has_row(table, entry_id)
 
     def _has_row(self, table: str, row_id: object) -> bool:
         if not isinstance(row_id, int) or abs(row_id) > _LAST_ID:
@@ -353,8 +384,8 @@ def _insert(table: str) -> str:
     return f"INSERT INTO {table} ({names}) SELECT {names} FROM (SELECT {given}) WHERE {' AND '.join(usual)}"
 
 
-def _counted(count: int, noun: str, plural: str = "s") -> str:
-    return f"{count:,} {noun}{'' if count == 1 else plural}"
+def _counted(count: int, noun: str, ending: str = "s", plural: str = "") -> str:
+    return f"{count:,} {noun if count == 1 else plural or noun + ending}"
 
 
 _LAST_ID = 2**63 - 1

@@ -11,6 +11,17 @@ from __future__ import annotations
 APPLICATION_ID = 0x53564C54
 """'SVLT' in ASCII: how `file` and this program know a visit log from any other SQLite file."""
 
+CHECKSUM_TABLES = {
+    "fact": "id", "run": "id", "run_end": "run_id", "event": "id", "notice": "id", "spot": "id", "source": "id",
+    "reading": "id", "reading_void": "reading_id", "mark": "id", "mark_void": "mark_id", "check_result": "id",
+    "step_name": "id",
+}  # fmt: skip
+"""The tables of version 4 whose entries have a checksum each, with the column of the id; lines have one for each run.
+An upgrade reads this: a table that a later version brings has a place of its own."""
+
+LATER_CHECKSUM_TABLES = {"reading_correction": "id"}
+"""The same for tables that later versions brought."""
+
 _VERSION_1 = """
 -- What is known of the visit (title, household, supply, condition ...). The newest row of a name holds.
 CREATE TABLE fact (
@@ -223,6 +234,32 @@ ALTER TABLE reading ADD COLUMN live TEXT NOT NULL DEFAULT '';
 _VERSION_3 += _append_only("step_name")
 
 _VERSION_4 = """
+-- A checksum of each entry but the lines, in the order in which entries were written (`entry_checksum.py`).
+CREATE TABLE entry_checksum (
+    id INTEGER PRIMARY KEY,
+    entry_table TEXT NOT NULL,
+    entry_id INTEGER NOT NULL,
+    digest BLOB NOT NULL           -- first half of the SHA-256; empty for what was written before there were any
+) STRICT;
+CREATE INDEX entry_checksum_by_entry ON entry_checksum (entry_table, entry_id);
+
+-- How many checksums there are and what they give together: one row, kept up with each of them.
+CREATE TABLE entry_chain (
+    id INTEGER PRIMARY KEY,
+    entries INTEGER NOT NULL,
+    head BLOB NOT NULL
+) STRICT;
+
+-- The lines of the run so far and their checksum, as the run's fact has it at the end; '' in older logs.
+ALTER TABLE live ADD COLUMN line_checksum TEXT NOT NULL DEFAULT '';
+""" + _append_only("entry_checksum")
+_VERSION_4 += "".join(
+    f"INSERT INTO entry_checksum (entry_table, entry_id, digest) SELECT '{table}', {key}, x'' FROM {table};\n"
+    for table, key in CHECKSUM_TABLES.items()
+)
+_VERSION_4 += "INSERT INTO entry_chain (id, entries, head) SELECT 1, count(*), x'' FROM entry_checksum;\n"
+
+_VERSION_5 = """
 -- What was wrong about a reading: each correction is a row of its own, and the reading stays as it was taken. The first
 -- void of a reading is in reading_void, as ever; that it is valid again, and a void after that, are rows here.
 CREATE TABLE reading_correction (
@@ -243,7 +280,7 @@ CREATE TABLE reading_correction (
 ) STRICT;
 """ + _append_only("reading_correction")
 
-UPGRADES: tuple[str, ...] = (_VERSION_1, _VERSION_2, _VERSION_3, _VERSION_4)
+UPGRADES: tuple[str, ...] = (_VERSION_1, _VERSION_2, _VERSION_3, _VERSION_4, _VERSION_5)
 """UPGRADES[n] turns a file of user_version n into one of n + 1."""
 
 USER_VERSION = len(UPGRADES)

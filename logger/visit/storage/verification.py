@@ -11,18 +11,20 @@ from typing import Any
 from logger.errors import StillvoltError
 from logger.name_list import joined
 from logger.plain_text import one_line
-from logger.visit.records.fact_names import SALVAGED_FROM
+from logger.visit.records.fact_names import REST_OF, SALVAGED_FROM
 from logger.visit.records.salvage_record import SalvageRecord, combined
 from logger.visit.records.simulated_run import SIMULATED, is_simulated
 from logger.visit.storage.content_limits import excess, line_problem
 from logger.visit.storage.file_name import is_file
-from logger.visit.storage.integrity import NOT_COMPARED, Integrity, check_integrity
+from logger.visit.storage.integrity import Integrity, check_integrity
+from logger.visit.storage.line_text import line_text_problems
 from logger.visit.storage.read_only import (
     UNREADABLE_CONTENT,
     opened_read_only,
     refuse_other_files,
     schema_version,
 )
+from logger.visit.storage.rest_file import rest_sentences
 from logger.visit.storage.run_checksum import (
     FACT_PREFIX,
     RunChecksum,
@@ -70,7 +72,9 @@ class Verification:
         counts: rows by table; tables that cannot be counted are left out.
         runs: every run that can be listed.
         remarks: sentences on what was lost before, where the visit was salvaged.
+        rests: sentences on where the rest of a recording is, or that this is one.
         by_hand: ids of the readings by hand, which no lines can confirm.
+        not_compared: sentences on what nothing confirms, and on what the comparison does not prove.
     """
 
     path: Path
@@ -79,7 +83,9 @@ class Verification:
     counts: dict[str, int]
     runs: tuple[RunVerification, ...]
     remarks: tuple[str, ...] = ()
+    rests: tuple[str, ...] = ()
     by_hand: tuple[int, ...] = ()
+    not_compared: str = ""
 
     @property
     def sound(self) -> bool:
@@ -101,6 +107,8 @@ def verify(path: Path) -> Verification:
         raise StillvoltError(f"There is no visit log {path}.", next_step="See whether the name is right.")
     try:
         with opened_read_only(path) as db:
+            # Lines and their checksum are read at one moment, whatever a recorder writes meanwhile.
+            db.execute("BEGIN")
             return _verification(path, db)
     except sqlite3.DatabaseError as error:
         return Verification(path, None, (f"The file cannot be read as a visit log ({error}).",), {}, ())
@@ -129,10 +137,19 @@ def _verification(path: Path, db: sqlite3.Connection) -> Verification:
         elif run.unchanged is False:
             problems.append(changed_lines_words(run.run_id, run.lines or 0, run.kept_lines or 0))
     problems += _missing_runs(db, {run.run_id for run in runs})
+    problems += _line_text_problems(db)
     integrity = _integrity(db)
     problems += integrity.sentences()
     return Verification(
-        path, version, tuple(problems), _counts(db), tuple(runs), _salvage_remarks(db), integrity.by_hand
+        path,
+        version,
+        tuple(problems),
+        _counts(db),
+        tuple(runs),
+        _salvage_remarks(db),
+        _rest_remarks(path, db),
+        integrity.by_hand,
+        integrity.not_compared(),
     )
 
 
@@ -159,6 +176,27 @@ def _salvage_remarks(db: sqlite3.Connection) -> tuple[str, ...]:
         return ()  # the pages' problem is listed
     record = combined([SalvageRecord.from_fact(str(row[0])) for row in rows])
     return tuple(filter(None, (record.sentence, record.doubt_of_readings, record.lost))) if record else ()
+
+
+def _rest_remarks(path: Path, db: sqlite3.Connection) -> tuple[str, ...]:
+    """Where the rest of a recording is, or that this is one."""
+    try:
+        runs = {
+            int(row[1]): int(row[0]) for row in db.execute("SELECT id, started_utc_ns FROM run").fetchall()
+        }
+        kept = db.execute("SELECT value FROM fact WHERE name = ? ORDER BY id LIMIT 1", (REST_OF,)).fetchone()
+        return rest_sentences(path, runs, str(kept[0]) if kept else "")
+    except sqlite3.DatabaseError:
+        return ()  # the pages' problem is listed
+
+
+def _line_text_problems(db: sqlite3.Connection) -> list[str]:
+    try:
+        return line_text_problems(db)
+    except sqlite3.DatabaseError:
+        return []  # the pages' problem is listed
+    except UNREADABLE_CONTENT as error:
+        return [f"A line cannot be read ({error})."]
 
 
 def _integrity(db: sqlite3.Connection) -> Integrity:
@@ -256,15 +294,15 @@ def verification_text(found: Verification) -> str:
             lines.append(f"{name}: {run.lines:,} lines, as they were recorded.")
         elif run.unchanged is None and run.lines is not None:
             lines.append(
-                f"{name}: {run.lines:,} lines; no checksum was kept (it goes on, was cut off, or is older)."
+                f"{name}: {run.lines:,} lines; no checksum of them was kept (it is older, or begins just now)."
             )
-    lines += found.remarks
+    lines += (*found.rests, *found.remarks)
     if found.by_hand:
         ids = joined([str(reading_id) for reading_id in found.by_hand])
         lines.append(f"Entered by hand, so that no lines can confirm them: reading {ids}.")
     if found.sound:
         lines.append("Nothing more is damaged." if found.remarks else "Nothing is damaged.")
-        lines.append(NOT_COMPARED)
+        lines.append(found.not_compared)
     else:
         lines += [*found.problems, "`stillvolt salvage` brings what can be read into a new visit log."]
     return "\n".join(one_line(line) for line in lines if line)

@@ -62,7 +62,14 @@ class VisitLog:
         self.imported_runs = ImportedRunStore(connection, self.setup, self.facts)
         self.meters = MeterConnectionStore(connection, self.runs, self.facts)
         self.checks = CheckStore(
-            connection, self.setup, self.runs, self.meters, self.events, self.recorder, self.facts
+            connection,
+            self.setup,
+            self.runs,
+            self.meters,
+            self.events,
+            self.notices,
+            self.recorder,
+            self.facts,
         )
         self.spots = SpotStore(connection)
         self.circuits = CircuitStore(connection)

@@ -25,6 +25,7 @@ def missing_sentences(data: ReportData) -> list[str]:
         out.append("The breaker sweep has no answer that a reading confirms.")
     if not data.nights:
         out.append("No night was recorded.")
+    out += data.rests
     return out
 
 

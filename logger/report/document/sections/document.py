@@ -7,7 +7,6 @@ from logger.name_list import joined
 from logger.report.document.blocks import Pairs, Section, Text
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import counted
-from logger.visit.storage.integrity import NOT_COMPARED
 
 
 def _integrity(data: ReportData) -> list[str]:
@@ -15,9 +14,10 @@ def _integrity(data: ReportData) -> list[str]:
     found = data.integrity
     if found.sound:
         sentences = [
-            f"Each value was compared with the lines of the meter that it rests on, each reading and check, and the "
-            f"lines of each recording, with their own checksum where one was kept: they agree. {NOT_COMPARED} The "
-            "comparison shows damage and careless edits; it is no signature."
+            "Each value and each settled span was compared with the lines of the meter that it rests on. The lines of "
+            "each recording, its beginning, settings, events, notices and end, and every spot, statement, reading, "
+            "check and void were compared with their own checksums and with the number of entries that were written: "
+            f"they agree. {found.not_compared()}"
         ]
     else:
         sentences = [found.summary(), *found.sentences()]
@@ -40,6 +40,7 @@ def document(data: ReportData) -> Section:
                      f"{len(data.readings) - len(data.valid_readings)} voided"),
                     ("Simulated", data.simulation or "no, as far as the ports of the recordings show"),
                     *_salvage(data),
+                    *(("Not in this log", sentence) for sentence in data.rests),
                     ("Written by", f"Stillvolt {__version__}"),
                     ("Checksum of the log, SHA-256", data.checksum),
                 )

@@ -13,6 +13,7 @@ from logger.report.export.table import (
     start_steady_utc,
     utc,
 )
+from logger.report.reading_doubts import doubts_in
 from logger.visit.records.reading_records import CheckResult, CheckStep
 from logger.visit.storage.visit_log import VisitLog
 
@@ -40,7 +41,7 @@ class CheckLine:
 
 def _rows(log: VisitLog) -> list[CheckLine]:
     started_ns = {run.id: run.started_utc_ns for run in log.runs.all()}
-    lines, lapses, doubts = [], log.checks.lapses(), log.checks.doubts()
+    lines, lapses, doubts = [], log.checks.lapses(), doubts_in(log).checks
     for check in log.checks.all():
         notes = str(lapses.get(check.id, "")), doubts.get(check.id, "")
         if not check.steps:
@@ -67,7 +68,7 @@ CHECKS: ExportTable[CheckLine] = ExportTable(
             "lapse", "", "why it holds no longer with what was stated and recorded last; empty while it does",
             lambda line: line.lapse,
         ),
-        ExportColumn("doubt", "", "what the detector found later that speaks against it", lambda line: line.doubt),
+        ExportColumn("doubt", "", "what speaks against it by now, as in the report", lambda line: line.doubt),
         ExportColumn("sentence", "", "why", lambda line: line.check.outcome.sentence),
         ExportColumn(
             "step", "", "which value of the check; empty where it was skipped",

@@ -18,7 +18,7 @@ from logger.report.export.table import (
     simulated_by_run,
     utc_texts,
 )
-from logger.sweep.labelled_steps import KnownStep, detected_steps, known_steps
+from logger.sweep.labelled_steps import KnownStep, detected_steps, every_known_step
 from logger.visit.records.recording_records import LoggedEvent
 from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.storage.visit_log import VisitLog
@@ -50,7 +50,7 @@ def _steps(log: VisitLog) -> list[StepLine]:
             sources.get(known.label.source_id or 0, "") if known.label else "",
             known.simulated,
         )
-        for known in known_steps(found, log.step_labels.all(), simulated_ids, log.checks.all())
+        for known in every_known_step(found, log.step_labels.all(), simulated_ids, log.checks.all())
     ]
 
 
@@ -95,6 +95,10 @@ STEPS: ExportTable[StepLine] = ExportTable(
         ExportColumn(
             "counts_by", "", "user: the detector has taken it back, the user's word stays",
             lambda line: "user" if line.known.found.kept_by_label else "detector",
+        ),
+        ExportColumn(
+            "belongs_to", "", "home; check: a cord held near, a wire or rod changed, a probe on a wire, for a check",
+            lambda line: "check" if line.known.in_check else "home",
         ),
         simulated(lambda line: line.simulated),
     ),

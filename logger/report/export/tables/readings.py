@@ -22,12 +22,11 @@ from logger.report.export.table import (
     utc_texts,
     void_reason,
 )
+from logger.report.reading_doubts import doubts_in
 from logger.visit.records.reading_corrections import CONDITION, SPOT
 from logger.visit.records.reading_records import Reading
-from logger.visit.results.check_review import check_doubts, doubt_by_checks, failed_later
-from logger.visit.results.correction_history import doubt_by_correction, footnote
+from logger.visit.results.correction_history import footnote
 from logger.visit.results.on_off_result import budget_of
-from logger.visit.results.span_review import SpanReview
 from logger.visit.storage.visit_log import VisitLog
 
 
@@ -43,26 +42,9 @@ class ReadingLine:
 
 def _readings(log: VisitLog) -> list[ReadingLine]:
     rooms = {spot.id: spot.room for spot in log.spots.all()}
-    review = SpanReview.of_log(log.events.after(), log.recorder.live())
-    checks, differs = log.checks.all(), log.integrity().readings
-    failed, doubts = failed_later(checks), check_doubts(checks, review)
+    doubts = doubts_in(log).readings
     return [
-        ReadingLine(
-            r,
-            rooms.get(r.spot_id, ""),
-            budget_of(r),
-            " ".join(
-                filter(
-                    None,
-                    (
-                        differs.get(r.id),
-                        review.of_reading(r),
-                        doubt_by_checks(r, failed, doubts),
-                        doubt_by_correction(r),
-                    ),
-                )
-            ),
-        )
+        ReadingLine(r, rooms.get(r.spot_id, ""), budget_of(r), doubts.get(r.id, ""))
         for r in log.readings.all()
     ]
 
@@ -122,7 +104,7 @@ READINGS: ExportTable[ReadingLine] = ExportTable(
             ),
         ),
         ExportColumn(
-            "doubt", "", "what speaks against it: lines that do not agree, what the detector found later",
+            "doubt", "", "what speaks against it by now, as in the report; empty where nothing does",
             lambda line: line.doubt,
         ),
         run_id(lambda line: line.reading.run_id, integers),

@@ -1,0 +1,49 @@
+"""What the last digit of each number of a trace is worth, from its decimal places as written.
+
+In: the numbers of a trace as text. Out: volts, by the same `LastDigit` that follows a meter's lines, so that a level
+has the uncertainty that it has live. Import and replay use it alike.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import isfinite
+from pathlib import Path
+
+from logger.meter.last_digit import LastDigit
+from logger.meter.lines import LineReading, LineStatus
+from logger.settling.events import Event
+from logger.settling.replay import read_trace, replay
+
+MAX_SHOWN_DECIMALS = 8
+"""No meter shows more decimals of a volt (10 nV): a trace with such a number was computed; it has no last digit."""
+
+
+def digits_of(numbers: Sequence[str]) -> list[float]:
+    """What the last digit of each number is worth, in volts; 0 where that is not known.
+
+    Args:
+        numbers: the volts of a trace as they are written, in order.
+    """
+    if any(len(text.partition(".")[2]) > MAX_SHOWN_DECIMALS for text in numbers):
+        return [0.0] * len(numbers)
+    last_digit = LastDigit()
+    return [_digit_volts(last_digit, text) for text in numbers]
+
+
+def _digit_volts(last_digit: LastDigit, text: str) -> float:
+    volts = float(text)
+    if not isfinite(volts):
+        return 0.0
+    raw = text.strip().encode("utf-8")
+    return last_digit.digit_volts(raw, LineReading(LineStatus.VOLTS, volts, number_span=(0, len(raw))))
+
+
+def replay_file(path: Path) -> list[Event]:
+    """Events of a CSV file with the header `time_s,volts`, in the order in which they became known.
+
+    Raises:
+        StillvoltError: the file cannot be read, or a line in it; names the file and the line.
+    """
+    times_s, volts, numbers = read_trace(path)
+    return replay(times_s, volts, digits_of(numbers))

@@ -1,0 +1,69 @@
+"""Whether the volts of each line are those that its text shows, read again as they were when it was recorded.
+
+A line whose text is read as no voltage today, since the interpretation has become stricter, contradicts nothing here:
+the checksum of its run shows whether it was changed.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable
+
+from logger.meter.lines import LineReading, read_line
+from logger.visit.records.imported_trace import imported_trace, row_volts
+from logger.visit.records.recording_records import Run
+from logger.visit.storage.run_meter import description_of
+
+MAX_SHOWN_BYTES = 60
+"""So much of a line's text is shown."""
+
+
+def line_text_problems(db: sqlite3.Connection) -> list[str]:
+    """A sentence on each run with lines whose volts are not those of their text; it takes a second for a million lines.
+
+    Raises:
+        sqlite3.DatabaseError: a page is damaged.
+    """
+    volts_of = _readers(db)
+    first: dict[int, str] = {}
+    count: dict[int, int] = {}
+    cursor = db.cursor()
+    cursor.row_factory = None
+    for line_id, run_id, volts, raw in cursor.execute(
+        "SELECT id, run_id, volts, raw FROM line WHERE volts IS NOT NULL ORDER BY id"
+    ):
+        read = volts_of.get(run_id)
+        again = None if read is None else read(raw)
+        if again is None or again == volts:
+            continue
+        count[run_id] = count.get(run_id, 0) + 1
+        if run_id not in first:
+            shown = raw[:MAX_SHOWN_BYTES].decode("utf-8", errors="replace")
+            first[run_id] = f"line {line_id} holds {volts:.6g} V, and its text “{shown}” is {again:.6g} V"
+    return [
+        f"Run {run_id}: {sentence}{f' ({count[run_id]:,} such lines)' if count[run_id] > 1 else ''}."
+        for run_id, sentence in first.items()
+    ]
+
+
+def _readers(db: sqlite3.Connection) -> dict[int, Callable[[bytes], float | None]]:
+    """What reads the volts of a line, by the id of its run, with the settings that the run had."""
+    # Texts as their bytes: settings with a flipped bit may be no text any more.
+    rows = db.execute("SELECT id, CAST(settings AS BLOB) FROM run").fetchall()
+    return {int(row[0]): _reader(bytes(row[1]).decode("utf-8", errors="replace")) for row in rows}
+
+
+def _reader(settings: str) -> Callable[[bytes], float | None]:
+    run = Run(0, 0, "", 0, "", settings, "", None, "")
+    if imported_trace(run) is not None:
+        return _volts_of_row
+    description = description_of(run)
+    read: Callable[[bytes], LineReading] = read_line if description is None else description.read()
+    return lambda raw: read(raw).volts
+
+
+def _volts_of_row(raw: bytes) -> float | None:
+    try:
+        return row_volts(raw)
+    except (ValueError, IndexError):
+        return None

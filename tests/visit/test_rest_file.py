@@ -1,0 +1,40 @@
+"""The rest of a recording that its visit log did not take is named by both logs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from logger.clock import NS_PER_S, ManualClock
+from logger.settling.events import Now, State
+from logger.visit import VisitLog
+from logger.visit.records.fact_names import REST_OF
+from logger.visit.storage.rest_file import keep_rest, rest_sentences
+from logger.visit.storage.run_writer import Batch, Counts, FinishedRun, Heartbeat, RunEnd
+from logger.visit.storage.verification import verification_text, verify
+from tests.support.visit_fixtures import Recording
+
+
+def test_the_visit_names_its_rest_and_the_rest_its_recording(
+    log: VisitLog, recording: Recording, clock: ManualClock, tmp_path: Path
+) -> None:
+    recording.samples([0.27, 0.28])
+    end_ns = 100 * NS_PER_S
+    beat = Heartbeat(end_ns, end_ns, "open", "", Now(State.SETTLING, 0.0, None, None, 0), [], Counts(), "")
+    rest = FinishedRun(
+        recording.writer.start,
+        Batch(lines=[(end_ns, 95 * NS_PER_S + NS_PER_S // 4, "volts", 0.27, b"0.270")]),
+        beat,
+        RunEnd(end_ns, end_ns, "asked to stop"),
+    )
+    path = keep_rest(log.path, recording.writer.run_id, rest, [tmp_path])
+    assert path is not None
+    of_visit = f"The rest of run 1, from second 95.2 on, is in {path}: this visit log did not take it."
+    of_rest = (
+        "This is the rest of run 1 of house.visit, from second 95.2 on, which that visit log did not take."
+    )
+    assert of_visit in verification_text(verify(log.path))
+    assert verify(path).rests == (of_rest,)
+    assert verify(path).sound
+    runs = {run.started_utc_ns: run.id for run in log.runs.all()}
+    assert rest_sentences(log.path, runs, log.facts.get(REST_OF)) == (of_visit,)
+    assert rest_sentences(log.path, {1: 1}, "") == ()
