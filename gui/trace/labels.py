@@ -205,7 +205,7 @@ class Labels:
         return min(max(left, self._box.left()), self._box.right() - width)
 
     def _put(self, box: QRectF, lines: list[str], ground: str, ink: str) -> bool:
-        if box.top() < self._box.top() or box.bottom() > self._box.bottom():
+        if not self._box.contains(box):
             return False
         if any(box.intersects(other) for other in self._taken):
             return False

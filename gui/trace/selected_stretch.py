@@ -82,7 +82,7 @@ class SelectedStretch:
             return []
         length_s = value.end_s - value.start_s
         length = span_text(length_s) if length_s >= SHORT_S else f"{length_s:.1f} s"
-        return [f"{length}: {_STATES[value.state]}", _value_words(value)]
+        return [f"{length}: {_state_word(value.state)}", _value_words(value)]
 
     def sentence(self) -> str:
         """The stretch in one sentence with its times, to be copied and read out; empty where nothing is selected."""
@@ -120,12 +120,13 @@ class SelectedStretch:
         return log.checks.context_at(utc_ns, run_id, after_line_id - 1)
 
 
-_STATES = {
-    StretchState.EMPTY: tr("no value in it"),
-    StretchState.UNSETTLED: tr("not settled"),
-    StretchState.SHORT: tr("too short for an uncertainty"),
-    StretchState.SETTLED: tr("settled"),
-}
+def _state_word(state: StretchState) -> str:
+    return {
+        StretchState.EMPTY: tr("no value in it"),
+        StretchState.UNSETTLED: tr("not settled"),
+        StretchState.SHORT: tr("too short for an uncertainty"),
+        StretchState.SETTLED: tr("settled"),
+    }[state]
 
 
 def _value_words(value: StretchValue) -> str:

@@ -77,18 +77,18 @@ def test_looking_back_stays_where_it_is_until_asked_to_follow(driver: Driver, de
 
 def test_panning_stops_at_both_ends(driver: Driver) -> None:
     trace = driver.window.trace
-    driver.press(*["Left"] * 50)
+    driver.do(*["trace.pan_back"] * 50)
     assert trace.window_s()[1] > 0, "part of the trace stays in sight"
-    driver.press(*["Right"] * 50)
+    driver.do(*["trace.pan_forward"] * 50)
     assert trace.following
 
 
 def test_zoom_is_bounded(driver: Driver) -> None:
     trace = driver.window.trace
-    driver.press(*["+"] * 30)
+    driver.do(*["trace.zoom_in"] * 30)
     start_s, end_s = trace.window_s()
     assert end_s - start_s == pytest.approx(1.0)
-    driver.press(*["-"] * 30)
+    driver.do(*["trace.zoom_out"] * 30)
     assert trace.span_s is None
 
 
@@ -97,7 +97,7 @@ def test_settled_level_step_and_motion_are_in_the_picture(driver: Driver) -> Non
     assert BLUISH_GREEN.upper() in seen, "the filled bar of a settled span"
     assert REDDISH_PURPLE.upper() not in seen, "the step is further back"
     assert VERMILLION.upper() in seen, "the label of the motion"
-    driver.press("Z")
+    driver.do("trace.next_stretch")
     assert REDDISH_PURPLE.upper() in colours_in(driver.window.trace)
 
 
@@ -135,9 +135,9 @@ def test_height_fits_the_still_levels_on_request(driver: Driver) -> None:
     trace = driver.window.trace
     top_volts = trace.view.viewRange()[1][1]
     assert top_volts >= 1.6
-    driver.press("V")
+    driver.do("trace.fit")
     assert 0.44 < trace.view.viewRange()[1][1] < 1.0
-    driver.press("V")
+    driver.do("trace.fit")
     assert trace.view.viewRange()[1][1] >= 1.6
 
 
@@ -147,7 +147,7 @@ def test_the_number_of_points_does_not_grow_with_the_log(
     demo = record()
     demo.still(0.27, 6000)
     driver = open_window()
-    driver.press("Z", "Z")
+    driver.do("trace.next_stretch", "trace.next_stretch")
     assert driver.window.trace.span_s is None
     assert len(driver.window.controller.snapshot.trace) == 30_000
     assert len(driver.window.trace.curve.getData()[0]) <= 2.2 * driver.window.trace.view.width()
@@ -171,5 +171,5 @@ def test_an_empty_visit_and_one_without_a_value_are_drawn(
     assert empty in texts_in(driver)
     demo.still(0.3, 10)
     driver.window.refresh()
-    driver.press("Z", "Left", "+", "V", "F")
+    driver.do("trace.next_stretch", "trace.pan_back", "trace.zoom_in", "trace.fit")
     assert empty not in texts_in(driver) and len(trace.curve.getData()[0]) > 10
