@@ -27,7 +27,8 @@ class MessageBar(VisitWidget):
         )
         self.label.setFocusPolicy(Qt.FocusPolicy.ClickFocus)
         self.label.setAlignment(Qt.AlignmentFlag.AlignVCenter)
-        area = QScrollArea()
+        self.area = area = QScrollArea()
+        """A long message scrolls in it, so that it leaves the page its room."""
         area.setFrameShape(QFrame.Shape.NoFrame)
         area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         area.setWidgetResizable(True)
@@ -63,6 +64,7 @@ class MessageBar(VisitWidget):
         self.label.setToolTip(message.text)
         self.label.setAccessibleName(message.text)
         self.label.setStyleSheet(f"color: {ink};")
+        self.area.verticalScrollBar().setValue(0)
         self.update()
 
     def paintEvent(self, _: QPaintEvent) -> None:

@@ -60,7 +60,10 @@ def test_a_reading_that_was_not_corrected_has_no_mark(corrected: VisitLog, recor
 def test_the_export_has_what_it_was_beside_what_it_is_and_every_correction(
     corrected: VisitLog, tmp_path: Path
 ) -> None:
-    tables = {p.stem: pd.read_csv(p, keep_default_na=False) for p in export(corrected.path, tmp_path / "out", ["csv"])}
+    tables = {
+        p.stem: pd.read_csv(p, keep_default_na=False)
+        for p in export(corrected.path, tmp_path / "out", ["csv"])
+    }
     readings = tables["readings"]
     assert readings.spot.tolist() == ["Desk", "Bed", "Bed"]
     assert readings.taken_spot.tolist() == ["Bed"] * 3

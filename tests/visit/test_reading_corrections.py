@@ -257,8 +257,14 @@ def test_a_correction_that_fits_and_was_inserted_by_a_stranger_is_named(log, rea
 @pytest.mark.parametrize(
     ("sql", "sentence"),
     [
-        ("UPDATE reading_correction SET to_spot_id = 1 WHERE id = 2", "correction 2: it is not as it was entered"),
-        ("UPDATE reading_correction SET reason = 'y' WHERE id = 1", "correction 1: it is not as it was entered"),
+        (
+            "UPDATE reading_correction SET to_spot_id = 1 WHERE id = 2",
+            "correction 2: it is not as it was entered",
+        ),
+        (
+            "UPDATE reading_correction SET reason = 'y' WHERE id = 1",
+            "correction 1: it is not as it was entered",
+        ),
         ("DELETE FROM reading_correction WHERE id = 2", "correction 2: it was entered and is gone"),
     ],
 )
