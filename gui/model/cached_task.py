@@ -12,7 +12,7 @@ from logger.errors import StillvoltError
 
 T = TypeVar("T")
 
-ENDED_FROM_OUTSIDE = "What works out the night was ended from outside. Space tries again."
+ENDED_FROM_OUTSIDE = "What works out the night was ended from outside. Try again."
 
 
 class CachedTask(Generic[T]):

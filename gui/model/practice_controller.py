@@ -21,10 +21,11 @@ from logger.simulation.practice_switches import (
     url_of,
 )
 
-NO_HOUSE = "The practice house belongs to a simulated house; this port is a meter's. Choose the simulated house in 1."
-BY_ITSELF = (
-    "In this simulated house things happen by themselves. Stop it with R; then F2 gives one that you switch."
+NO_HOUSE = (
+    "The practice house belongs to a simulated house; this port is a meter's. "
+    "Choose the simulated house on the stage Connect."
 )
+BY_ITSELF = "In this simulated house things happen by themselves. Stop recording; then the practice house is one that you switch."
 
 
 class PracticeController:
@@ -105,7 +106,8 @@ class PracticeController:
             return
         if self.controller.snapshot.recording or self.controller.recording.starting:
             self.controller.message = Message(
-                "A recorder is at work. Stop it with R; then F3 records a night in a minute.", refused=True
+                "The visit is being recorded. Stop recording first; then a night is recorded in a minute.",
+                refused=True,
             )
             return
         if not self.open(url):

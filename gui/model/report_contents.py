@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from gui.model.stages import CHECK, NIGHT, PREPARE, SOURCES, SPOTS
 from gui.model.visit_controller import VisitController
 from gui.model.wording import counted
 from logger.errors import StillvoltError
@@ -45,11 +44,11 @@ class ReportContents:
         return [
             self._setup(),
             self._checks(),
-            self._round(EVERYTHING_ON, f"{SPOTS.number}: Space takes a value"),
-            self._round(EVERYTHING_OFF, f"{SPOTS.number}: O begins that round"),
+            self._round(EVERYTHING_ON, "Take readings on the stage Spots"),
+            self._round(EVERYTHING_OFF, "Begin that round on the stage Spots"),
             self._causes(has_sweep),
-            _present_or_missing(has_sweep, "Tonight's list", "from the sweep", f"{SOURCES.number}: a breaker sweep"),
-            _present_or_missing(has_night, "Night", "recorded", f"{NIGHT.number}: a night's recording"),
+            _present_or_missing(has_sweep, "Tonight's list", "from the sweep", "Read the breakers on the stage Sources"),
+            _present_or_missing(has_night, "Night", "recorded", "Record a night on the stage Night"),
             *self._without_which_it_can_do(),
         ]  # fmt: skip
 
@@ -69,11 +68,11 @@ class ReportContents:
         missing = self._controller.setup.stated.missing()
         if not missing:
             return ReportContent("Set-up", "stated")
-        return ReportContent("Set-up", f"{len(missing)} not stated", f"{PREPARE.number}: Space asks for it")
+        return ReportContent("Set-up", f"{len(missing)} not entered", "Enter it on the stage Prepare")
 
     def _checks(self) -> ReportContent:
         passed, total = self._controller.checks.passed_count(), len(REQUIRED_CHECKS)
-        missing = "" if passed == total else f"{CHECK.number}: Space takes the steps"
+        missing = "" if passed == total else "Do the checks on the stage Check"
         lapses = self._controller.checks.lapses()
         if lapses:
             missing = f"{len(lapses)} {', '.join(dict.fromkeys(lapses))}; {missing}"
@@ -96,7 +95,7 @@ class ReportContents:
     def _causes(self, has_sweep: bool) -> ReportContent:
         labelled = sum(known.label is not None for known in self._controller.snapshot.known_steps())
         found = ([f"{labelled} named"] if labelled else []) + (["sweep"] if has_sweep else [])
-        missing = "" if found else f"{SOURCES.number}: steps, or breakers"
+        missing = "" if found else "Label steps or read breakers on the stage Sources"
         return ReportContent("What causes what", ", ".join(found) or "none", missing)
 
     def _without_which_it_can_do(self) -> list[ReportContent]:

@@ -109,7 +109,7 @@ class ReportController:
     def open(self) -> None:
         """Open the report that was written last."""
         if not self.written:
-            self.controller.message = Message("It is not written yet: Space writes it.", refused=True)
+            self.controller.message = Message("It is not written yet. Write it first.", refused=True)
         elif not self._opens(self.written[0]):
             self.controller.message = Message(f"It is in {self.written[0]}; open it in a browser.")
 

@@ -88,7 +88,7 @@ class SweepReview:
         self._controller.route.chosen_id = spot.id
         self._sweep.choose(combination)
         self._controller.message = Message(
-            f"Next: {combination.label} at “{spot.name}”, once more. Press Space when it is switched."
+            f"Next: {combination.label} at “{spot.name}”, once more. Take it when it is switched."
         )
 
     def void(self, reading: Reading, reason: str) -> None:

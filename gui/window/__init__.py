@@ -1,4 +1,4 @@
-"""The main window: the frame that puts the parts together, and the one place where keys are dispatched."""
+"""The main window: the frame that puts the parts together, and what joins them."""
 
 from gui.window.window import Window
 

@@ -1,4 +1,4 @@
-"""The page of each stage, and the pages that any stage can open: identify, uncertainty budget, all keys."""
+"""The page of each stage, and the pages that any stage can open: identify, uncertainty budget, all actions."""
 
 from __future__ import annotations
 

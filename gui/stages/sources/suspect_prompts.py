@@ -62,7 +62,7 @@ def unchanged_prompt(
     def again() -> None:
         sweep.choose(combination)
         sweep.controller.message = Message(
-            f"Not taken. Set: {combination.label}. Press Space when it is switched."
+            f"Not taken. Set: {combination.label}. Take it when it is switched."
         )
 
     return Question(

@@ -79,7 +79,7 @@ def what_to_switch_text(sweep_controller: SweepController) -> str:
         return (
             "Every circuit is read; tonight's list is being worked out."
             if sweep_controller.is_computing
-            else "Every circuit is read. Tab shows tonight's list."
+            else "Every circuit is read. Go on to the page Tonight."
         )
     spot, combination = found
     left = sweep_controller.progress().left
@@ -93,7 +93,7 @@ def contradiction_line(sweep_controller: SweepController) -> str:
     """That readings contradict each other, and where they are listed; empty while they agree."""
     if sweep_controller.controller.sweep_state is not PlanState.CONTRADICTORY:
         return ""
-    return "Readings contradict each other. Tab shows which."
+    return "Readings contradict each other. The page Tonight shows which."
 
 
 def awaited_text(sweep_controller: SweepController) -> str:

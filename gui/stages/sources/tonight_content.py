@@ -33,7 +33,7 @@ def headline_text(sweep_controller: SweepController, plan: SwitchOffPlan | None)
 def _headline_text(sweep_controller: SweepController, plan: SwitchOffPlan | None) -> str:
     if plan is None:
         if sweep_controller.controller.setup.stated.supply is None:
-            return "What supply has the home? Space asks."
+            return "What supply does the home have?"
         if sweep_controller.is_computing:
             return "Tonight's list is being worked out."
         return "Not enough is read yet: sweep the breakers first."
@@ -129,8 +129,8 @@ def next_reading_text(
     if plan.state is not PlanState.CONTRADICTORY and lacks_background(plan):
         why = "Read everything off"
     if plan.state is PlanState.CONTRADICTORY:
-        return f"Lie at “{spot.name}”. {sweep_controller.to_switch_for(combination)} Then Space."
-    return f"{why}. Lie at “{spot.name}”. {sweep_controller.to_switch_for(combination)} Then Space."
+        return f"Lie at “{spot.name}”. {sweep_controller.to_switch_for(combination)} Then take it."
+    return f"{why}. Lie at “{spot.name}”. {sweep_controller.to_switch_for(combination)} Then take it."
 
 
 def suspect_rows(plan: SwitchOffPlan) -> list[ListRow | ListHeading]:

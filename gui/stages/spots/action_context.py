@@ -33,7 +33,7 @@ class ActionContext:
 
 
 class Actions:
-    """Actions behind keys: they ask in the window's prompt panel and act on its visit.
+    """What actions do: they ask in the window's question panel and act on its visit.
 
     Args:
         context: the parts of the window.

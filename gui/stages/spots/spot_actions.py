@@ -14,7 +14,7 @@ from gui.stages.spots.action_context import Actions
 
 
 class SpotActions(Actions):
-    """The list of spots, as it is edited by keys."""
+    """What is done with the list of spots."""
 
     def ask_room(self) -> None:
         """Ask for a room's name, then which of the usual spots it has."""
