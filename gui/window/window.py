@@ -363,6 +363,7 @@ class Window(QMainWindow):
 
     def press_primary(self) -> None:
         """Do what the big button says; where it may not be done, say why, and light up the line."""
+        self.controller.refresh(force=True)  # another window may have changed just now what it is about
         self.registry.trigger(PRIMARY)
 
     def _do_primary(self) -> None:

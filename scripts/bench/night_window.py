@@ -102,7 +102,7 @@ def main() -> int:
         windows[0].navigator.go_to(SPOTS)
         painted(windows[0])
         began = time.perf_counter()
-        windows[0].handle_key("6")
+        windows[0].registry.trigger("stage.night")
         painted(windows[0])
         print(f"key 6 to the whole night painted: {time.perf_counter() - began:.3f} s (asked: 0.5 s)")
 
@@ -127,7 +127,7 @@ def main() -> int:
             f"{statistics.median(meanwhile_ms):.0f} ms (longest {max(meanwhile_ms):.0f}), afterwards "
             f"{statistics.median(afterwards_ms):.0f} ms (longest {max(afterwards_ms):.0f})"
         )
-        windows[1].handle_key("6")
+        windows[1].registry.trigger("stage.night")
         press = {
             "+": lambda w: w.trace.zoom(0.5),
             "-": lambda w: w.trace.zoom(2.0),

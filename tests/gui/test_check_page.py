@@ -124,7 +124,7 @@ def test_moving_is_no_step(driver: Driver, demo: DemoRecorder, log: VisitLog) ->
     driver.window.refresh()
     driver.press("Space")
     assert driver.window.controller.message.refused and driver.message.startswith("Not taken")
-    assert log.checks.all() == [] and driver.window.action_bar.text().startswith("Space refuses")
+    assert log.checks.all() == [] and driver.window.action_bar.text().startswith("Can't take the step")
 
 
 def test_begin_again_and_another_check_give_up_the_steps(

@@ -62,7 +62,7 @@ def test_space_asks_one_thing_after_the_other(driver: Driver, log: VisitLog) -> 
     )  # fmt: skip
     assert setup.meter.assumed, "what nobody has stated stays named"
     assert setup.missing() == [] and setup.reference_state().remarks() == []
-    assert driver.window.action_bar.text() == "Space: nothing is open; 3 goes on to the checks"
+    assert driver.window.action_bar.text() == "Go on to the checks"
 
 
 def test_building_earth_asks_nothing_of_a_rod_and_is_named(driver: Driver, log: VisitLog) -> None:

@@ -221,7 +221,7 @@ def test_a_killed_recorder_is_told_and_can_be_started_again(
     driver.window.refresh()
     assert status(driver.window.controller.snapshot).word == "RECORDER STOPPED"
     driver.do("stage.spots")
-    assert driver.window.action_bar.text() == "Space refuses: The recorder has stopped writing."
+    assert driver.window.action_bar.text() == "Can't take the reading: The recorder has stopped writing."
     assert heard.tones == [Tone.LOST]
     driver.do("stage.connect")
     driver.press("Return")

@@ -153,7 +153,7 @@ def test_written_beside_the_visit_and_opened(
     driver.do("report.open")
     assert "not written yet" in driver.message
     driver.press("Space")
-    assert driver.window.action_bar.text().startswith("Space refuses")
+    assert driver.window.action_bar.text().startswith("Can't ")
     driver.window.refresh()
     page = log.path.with_name("house report.html")
     assert opened_files == [page] and "Bed" in page.read_text(encoding="utf-8")

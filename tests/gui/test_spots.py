@@ -154,7 +154,7 @@ def test_undo_keeps_the_order_of_readings_and_changes(driver: Driver, log: Visit
     driver.type("0.3")
     driver.press("Return", "Esc")
     driver.do("measure.void_last")
-    assert driver.asked == "Void the last one? Why?"
+    assert driver.asked == "Why is the last reading invalid?"
     driver.answer("wrong spot")
     driver.do("edit.undo")
     assert names(log) == ["Bed", "Desk", "Sofa"]

@@ -98,7 +98,7 @@ def test_a_step_that_was_passed_over_is_not_named_by_one_key_too_many(
     switch(driver, demo, 0.40)
     driver.do("steps.which")
     driver.answer("Lamp off")
-    assert driver.window.action_bar.text() == "Space: asks what +0.35 V was"
+    assert driver.window.action_bar.text() == "Label the +0.35 V change"
     driver.press("Space")
     assert driver.asked.startswith("What was +0.35") and len(page(driver).step_controller.unlabelled()) == 1
     driver.press("Esc", "Down", "Space")
@@ -150,7 +150,7 @@ def test_the_direction_can_be_turned_round(driver: Driver, demo: DemoRecorder) -
     assert driver.message == "−0.15 V: Lamp on"
     switch(driver, demo, 0.40)
     driver.do("steps.reverse")
-    assert driver.window.action_bar.text() == "Space: name +0.15 V: Lamp on"
+    assert driver.window.action_bar.text() == "Label +0.15 V: Lamp on"
     driver.do("steps.reverse")
     driver.press("Space")
     assert driver.message == "+0.15 V: Lamp off"
@@ -254,7 +254,7 @@ def test_a_step_that_the_detector_takes_back_is_told(
 
 
 def test_nothing_waits(driver: Driver) -> None:
-    assert driver.window.action_bar.text() == "Space refuses: no step waits for a name"
+    assert driver.window.action_bar.text() == "Can't label the change: There are no changes to label."
     for key in ("Space", "Return", "X", "I", "Shift+Del"):
         driver.press(key)
         assert driver.window.controller.message.refused, key

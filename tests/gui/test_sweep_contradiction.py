@@ -117,7 +117,7 @@ def test_space_reads_the_chosen_one_again_and_delete_voids_the_mistaken_one(hous
     driver, log = house.driver, house.log
     mistaken = next(r for r in log.readings.all() if r.condition == BEDROOM)
     assert driver.window.action_bar.text() == (
-        f"Space: it is switched ({BEDROOM}): take it again at “Bed, left” once settled"
+        f"Switched ({BEDROOM}): take it again at “Bed, left” once settled"
     )
     live = next(c.live for c in plain_sweep(log.circuits.all()) if c.label == BEDROOM)
     driver.window.refresh()

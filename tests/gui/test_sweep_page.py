@@ -109,7 +109,7 @@ def test_the_order_is_free_and_repeats_are_counted(house: House) -> None:
     bar = page_of(driver).bars.bars[1]
     assert bar.note == "2 readings" and bar.volts == pytest.approx(0.63, abs=0.01)
     driver.do("measure.void_last")
-    assert driver.asked == "Void the last one? Why?"
+    assert driver.asked == "Why is the last reading invalid?"
     driver.answer("moved")
     assert page_of(driver).bars.bars[1].note == ""
 

@@ -34,7 +34,7 @@ def settled(log: VisitLog, demo: DemoRecorder, open_window: Callable[[], Driver]
 def test_space_takes_the_settled_value_to_the_chosen_spot(
     settled: Driver, log: VisitLog, heard: Heard
 ) -> None:
-    assert settled.window.action_bar.text().startswith("Space: take 0.27")
+    assert settled.window.action_bar.text().startswith("Take 0.27")
     assert "“Bed”" in settled.window.action_bar.text()
     settled.press("Down", "Space")
     (reading,) = log.readings.all()
@@ -72,7 +72,7 @@ def test_while_moving_it_refuses_with_the_reason_and_takes_nothing(
     settled.window.refresh()
     refusal = log.current_value.why_not_settled()
     assert refusal
-    assert settled.window.action_bar.text() == f"Space refuses: {refusal}"
+    assert settled.window.action_bar.text() == f"Can't take the reading: {refusal}"
     settled.press("Space")
     assert log.readings.all() == []
     assert settled.message == f"Not taken: {refusal}"
@@ -84,6 +84,8 @@ def test_override_takes_it_all_the_same_and_says_so(
     demo.move(0.27, 1.5, 4)
     settled.window.refresh()
     settled.do("measure.take_unsettled")
+    assert settled.asked == "Take the value for “Bed” although it is not settled?" and log.readings.all() == []
+    settled.answer("Take it, marked as not settled")
     (reading,) = log.readings.all()
     assert reading.taken == "override"
     assert settled.message.startswith("Taken although not settled")
@@ -152,7 +154,7 @@ def test_without_a_spot_it_asks_for_one_then_for_what_is_on_then_takes(
 def test_undo_voids_the_last_with_a_reason_and_it_stays_visible(settled: Driver, log: VisitLog) -> None:
     settled.press("Space")
     settled.do("measure.void_last")
-    assert settled.asked == "Void the last one? Why?"
+    assert settled.asked == "Why is the last reading invalid?"
     settled.answer("wrong spot")
     assert [r.void_reason for r in log.readings.all()] == ["wrong spot"]
     (row,) = settled.window.pages.spots.entries.rows
@@ -176,8 +178,7 @@ def test_undo_can_be_left_and_says_when_there_is_nothing(settled: Driver, log: V
     assert [r.void_reason for r in log.readings.all()] == [None]
     settled.do("measure.void_last")
     settled.answer("moved")
-    settled.do("edit.undo")
-    assert settled.message == "There is nothing to undo."
+    assert settled.refused("measure.void_last") == "There is no valid reading or mark."
 
 
 def test_a_mark_stands_at_the_moment_of_its_key(
