@@ -94,7 +94,7 @@ class ActionRegistry(QObject):
         why_not = self.why_not(action_id)
         if why_not:
             name = plain_text(self._actions[action_id].text())
-            self.refused.emit(action_id, tr("Can't {do}: {why}").format(do=_small(name), why=_small(why_not)))
+            self.refused.emit(action_id, tr("Can't {do}: {why}").format(do=_small(name), why=why_not))
             self.refresh()
             return False
         self._bindings[action_id].run()
@@ -136,7 +136,7 @@ class ActionRegistry(QObject):
         action.triggered.connect(lambda: self.trigger(spec.id))
         action.setEnabled(False)
         action.setVisible(False)
-        if parent is not None:
+        if parent is not None and spec.id != PRIMARY:
             parent.addAction(action)
         return action
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from PySide6.QtCore import Qt, QTimer
+from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent
 from PySide6.QtWidgets import (
     QCheckBox,
@@ -123,6 +123,9 @@ class QuestionPanel(QFrame):
         changed: is called when a question was opened or closed.
     """
 
+    answered = Signal()
+    """An answer was given, and what it does is done."""
+
     def __init__(self, changed: Callable[[], None]) -> None:
         super().__init__()
         self.setProperty("role", "question")
@@ -196,6 +199,7 @@ class QuestionPanel(QFrame):
         if self.question is not None:
             self.close_question()
             choice.do()
+            self.answered.emit()
 
     def take_text(self) -> None:
         """Take what was typed; where it cannot be taken, say why beside it and keep it."""
@@ -216,6 +220,7 @@ class QuestionPanel(QFrame):
         if refusal:
             self.ask(replace(question, prefilled=typed))
             self._show_why(refusal)
+        self.answered.emit()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Enter gives the default answer, Esc none, the arrows go through the buttons; see Qt."""
@@ -316,6 +321,7 @@ class QuestionPanel(QFrame):
             ticked = tuple(at for at, box in enumerate(self.boxes) if box.isChecked())
             self.close_question()
             question.on_ticks(ticked)
+            self.answered.emit()
 
     def _edited(self) -> None:
         question, line = self.question, self.line

@@ -192,6 +192,7 @@ class Window(QMainWindow):
         self.registry.blocked = self._why_blocked
         self.registry.refused.connect(self._refused)
         self.registry.ran.connect(self.redraw)
+        self.question.answered.connect(self.redraw)
         self.panel.left.connect(self._give_keyboard_to_page)
         self.action_bar.pressed.connect(self.press_primary)
         self.action_bar.primary_action = lambda: self.page.primary_action()

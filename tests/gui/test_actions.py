@@ -75,7 +75,7 @@ def test_an_action_is_asked_again_at_the_moment_it_is_triggered() -> None:
     assert registry["spots.rename"].isEnabled()
     why[0] = "There is no chosen spot."
     registry["spots.rename"].trigger()
-    assert done == [] and refused == ["Can't rename spot: there is no chosen spot."]
+    assert done == [] and refused == ["Can't rename spot: There is no chosen spot."]
     assert not registry["spots.rename"].isEnabled()
     assert "Not now: There is no chosen spot." in registry["spots.rename"].toolTip()
     registry["spots.rename"].trigger()

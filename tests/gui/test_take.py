@@ -75,7 +75,7 @@ def test_while_moving_it_refuses_with_the_reason_and_takes_nothing(
     assert settled.window.action_bar.text() == f"Can't take the reading: {refusal}"
     settled.press("Space")
     assert log.readings.all() == []
-    assert settled.message == f"Not taken: {refusal}"
+    assert settled.message == f"Can't take the reading: {refusal}"
 
 
 def test_override_takes_it_all_the_same_and_says_so(
