@@ -123,7 +123,7 @@ def test_moving_is_no_step(driver: Driver, demo: DemoRecorder, log: VisitLog) ->
     demo.move(0.2, 3.0, 5)
     driver.window.refresh()
     driver.press("Space")
-    assert driver.window.controller.message.refused and driver.message.startswith("Not taken")
+    assert driver.window.controller.message.refused and driver.message.startswith("Can't take the step")
     assert log.checks.all() == [] and driver.window.action_bar.text().startswith("Can't take the step")
 
 
@@ -156,7 +156,7 @@ def assert_nothing_overlaps(driver: Driver) -> None:
     page = driver.window.pages.check
     QApplication.processEvents()  # lays it out
     in_order = [
-        page.list, page._hints, page.repeat, page.steps, page.instruction,
+        page.list, page._buttons, page.repeat, page.steps, page.instruction,
         page.verdict, page.doubt, page.picture, page._caution,
     ]  # fmt: skip
     assert page.list.isVisible() and page.list.height() >= page.list.sizeHintForRow(0)

@@ -66,7 +66,9 @@ def test_a_full_disk_is_shown_with_what_waits_and_goes_on_by_itself(
         f"Disk full: nothing is lost, {waiting.lines} lines wait in memory for room. Make room on the disk"
     )
     driver.do("stage.spots")
-    assert driver.window.action_bar.text().startswith("Can't take the reading: The disk is full. Make room on it")
+    assert driver.window.action_bar.text().startswith(
+        "Can't take the reading: The disk is full. Make room on it"
+    )
     disk.make_room()
     driver.window.refresh()
     assert "nothing is missing" in driver.message and "takes data again" in driver.message

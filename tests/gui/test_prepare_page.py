@@ -99,7 +99,10 @@ def test_no_length(driver: Driver, log: VisitLog, text: str) -> None:
     driver.answer("earth rod", "Skip for now", "Skip for now")
     assert driver.asked == "Rod to main panel"
     enter(driver, text)
-    assert log.setup.current().panel_distance_m is None and driver.window.controller.message.refused
+    assert log.setup.current().panel_distance_m is None
+    question = driver.window.question
+    assert question.line is not None and question.line.text() == text, "what was typed is kept"
+    assert question.why.isVisible() and "is no length" in question.why.text()
 
 
 def test_another_target_needs_its_source(driver: Driver, log: VisitLog) -> None:
@@ -187,7 +190,7 @@ def test_another_stated_meter_is_named_and_one_key_takes_over(
     driver.do("stage.prepare")
     assert log.setup.current().meter == MeterFacts.of(stated), "what somebody stated is not overwritten"
     assert says in driver.window.pages.prepare.contradictions.text()
-    assert is_orange(row(driver, "Meter")) and "T takes it over" in row(driver, "Meter").small
+    assert is_orange(row(driver, "Meter")) and "recorded with" in row(driver, "Meter").small
     driver.do("prepare.take_over")
     assert log.setup.current().meter == MeterFacts.of(KEPT)
     assert not driver.window.pages.prepare.contradictions.isVisible()

@@ -250,7 +250,10 @@ def test_a_step_that_the_detector_takes_back_is_told(
     driver.window.controller.refresh(force=True)
     driver.window.automatic_actions.announce_steps()
     driver.window.redraw()
-    assert "took the step of Lamp" in driver.message and "took the step of Lamp" in page(driver).detail.text()
+    assert (
+        "counts the step of Lamp" in driver.message
+        and "counts the step of Lamp" in page(driver).detail.text()
+    )
 
 
 def test_nothing_waits(driver: Driver) -> None:

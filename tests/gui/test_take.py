@@ -84,7 +84,9 @@ def test_override_takes_it_all_the_same_and_says_so(
     demo.move(0.27, 1.5, 4)
     settled.window.refresh()
     settled.do("measure.take_unsettled")
-    assert settled.asked == "Take the value for “Bed” although it is not settled?" and log.readings.all() == []
+    assert (
+        settled.asked == "Take the value for “Bed” although it is not settled?" and log.readings.all() == []
+    )
     settled.answer("Take it, marked as not settled")
     (reading,) = log.readings.all()
     assert reading.taken == "override"
@@ -290,7 +292,7 @@ def test_on_and_off_out_of_one_flat_stretch_are_asked_about_by_keys(
     settled.do("measure.condition")
     settled.answer("Everything off")
     assert log.facts.get("condition") == EVERYTHING_OFF
-    demo.still(0.27, 4)
+    demo.still(0.27, 6)
     settled.window.refresh()
     settled.press("Space")
     assert settled.asked.endswith(f"Was it switched to {EVERYTHING_OFF}?")
