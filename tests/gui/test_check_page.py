@@ -380,7 +380,7 @@ def test_a_second_rod_is_offered_and_narrows_what_the_rod_may_be_off_by(
     log.setup.set(Setup(reference="earth rod"))
     controller.refresh(force=True)
     assert [row(driver, kind).value for kind in (CheckKind.TWO_RODS, CheckKind.LEAD)] == ["optional"] * 2
-    page.list.itemClicked.emit(page.list.item(3))
+    page.list.setCurrentRow(3)
     assert controller.checks.chosen is CheckKind.TWO_RODS
     for size in ((960, 540), (1024, 600), (1366, 768)):
         driver.window.resize(*size)
@@ -401,7 +401,7 @@ def test_between_good_rods_nothing_changes_and_the_second_step_is_what_came_afte
     controller = driver.window.controller
     log.setup.set(Setup(reference="earth rod"))
     controller.refresh(force=True)
-    driver.window.pages.check.list.itemClicked.emit(driver.window.pages.check.list.item(3))
+    driver.window.pages.check.list.setCurrentRow(3)
     settle(driver, demo, 0.003)
     driver.press("Space", "Space")
     assert controller.message.refused and "step before" in driver.message, "pressed twice by mistake"

@@ -220,7 +220,7 @@ def test_enter_states_the_power_as_the_system_knows_it(
     driver.do("stage.prepare")
     driver.press("Space")
     prompt = driver.window.question.question
-    assert prompt is not None and "says the system" in prompt.text
+    assert prompt is not None and "Your laptop reports" in prompt.text
     driver.press("Return")
     assert log.setup.current().on_battery is on_battery
     assert driver.window.controller.setup.power_contradiction() == ""

@@ -68,12 +68,13 @@ def test_off_on_off_with_motion_in_between_is_confirmed_with_one_key_a_step(
         driver.press(*names)
 
     switch(driver, demo, 0.75)
-    press("Return", "2")
+    driver.do("steps.which")
+    driver.answer("Lamp on")
     assert driver.message == "+0.35 V: Lamp on"
     demo.move(0.75, 2.0, 5)
     demo.still(0.80, 15)  # not quite as it lay before
     switch(driver, demo, 0.45)
-    assert "name −0.35 V: Lamp off" in driver.window.action_bar.text()
+    assert "Label −0.35 V: Lamp off" in driver.window.action_bar.text()
     press("Space")
     switch(driver, demo, 0.80)
     press("Space")
@@ -145,8 +146,7 @@ def test_the_direction_can_be_turned_round(driver: Driver, demo: DemoRecorder) -
     """A circuit on the other leg: the value falls when it is switched on."""
     switch(driver, demo, 0.25)
     driver.do("steps.which")
-    driver.press("Tab")
-    driver.answer("Lamp on")
+    driver.answer("The other way round", "Lamp on")
     assert driver.message == "−0.15 V: Lamp on"
     switch(driver, demo, 0.40)
     driver.do("steps.reverse")
