@@ -86,7 +86,7 @@ class ActionButton(QPushButton):
         painter = QStylePainter(self)
         option = QStyleOptionButton()
         self.initStyleOption(option)
-        option.text = ""  # type: ignore[attr-defined]
+        option.text = ""
         painter.drawControl(QStyle.ControlElement.CE_PushButton, option)
         box = self.style().subElementRect(QStyle.SubElement.SE_PushButtonContents, option, self)
         box = (box.isValid() and box) or self.rect()
@@ -142,11 +142,11 @@ class FlowLayout(QLayout):
         """See Qt."""
         return len(self._items)
 
-    def itemAt(self, index: int) -> QLayoutItem | None:  # type: ignore[override]
+    def itemAt(self, index: int) -> QLayoutItem | None:
         """See Qt."""
         return self._items[index] if 0 <= index < len(self._items) else None
 
-    def takeAt(self, index: int) -> QLayoutItem | None:  # type: ignore[override]
+    def takeAt(self, index: int) -> QLayoutItem | None:
         """See Qt."""
         return self._items.pop(index) if 0 <= index < len(self._items) else None
 

@@ -25,7 +25,9 @@ NO_HOUSE = (
     "The practice house belongs to a simulated house; this port is a meter's. "
     "Choose the simulated house on the stage Connect."
 )
-BY_ITSELF = "In this simulated house things happen by themselves. Stop recording to practise in one that you switch."
+BY_ITSELF = (
+    "In this simulated house things happen by themselves. Stop recording to practise in one that you switch."
+)
 
 
 class PracticeController:

@@ -45,7 +45,7 @@ class Page(VisitWidget):
 
     def __init__(self, controller: VisitController, appearance: Appearance, actions: ActionRegistry) -> None:
         super().__init__(controller, appearance)
-        self.actions = actions
+        self.registry = actions
         self._styled_parts: list[StyledWidget | RowList] = []
         self.column = QVBoxLayout(self)
         self.column.setContentsMargins(18, 14, 18, 10)
@@ -59,7 +59,7 @@ class Page(VisitWidget):
 
     def make_buttons(self, *action_ids: str) -> ActionButtons:
         """Make the buttons of these actions; the page still has to lay them out."""
-        return ActionButtons(self.actions, *action_ids)
+        return ActionButtons(self.registry, *action_ids)
 
     def room_height(self) -> int:
         """The height that there is for the page without scrolling, in pixels."""

@@ -270,7 +270,7 @@ class Window(QMainWindow):
             had_keyboard = self.focusWidget()
             self.frame.refresh()
             self.refresh_actions()
-            if self.focusWidget() is not had_keyboard:
+            if self.focusWidget() is not had_keyboard or self.focusWidget() in (None, self):
                 # What had the keyboard was hidden or disabled. Qt gives it to whatever comes next, such as a button.
                 self._give_keyboard_to_page()
 

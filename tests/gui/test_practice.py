@@ -274,7 +274,9 @@ def test_no_night_while_a_recorder_is_at_work(
     driver = open_practice()
     driver.window.refresh()
     driver.do("practice.night")
-    assert not nights and "R" in driver.message and driver.window.controller.message.refused
+    assert (
+        not nights and "Stop recording first" in driver.message and driver.window.controller.message.refused
+    )
 
 
 def test_closing_the_window_ends_the_night(

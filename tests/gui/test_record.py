@@ -9,12 +9,17 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QWidget
+from pytestqt.qtbot import QtBot
 
 from gui import app
 from gui.app import choose_visit, open_visit
 from gui.dev.demo import DemoRecorder
 from gui.model.status import status
 from gui.sound.sounds import Tone
+from gui.window.close_dialog import CloseAnswer, CloseDialog
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.meter import description_folder
@@ -154,38 +159,46 @@ def test_starting_twice_is_refused(
     assert start.asked == [] and driver.message == "This visit is being recorded already."
 
 
-def test_closing_asks_whether_recording_goes_on(
-    open_window: Callable[[], Driver], record: Callable[[], DemoRecorder], log: VisitLog
+@pytest.mark.parametrize(
+    ("answer", "closes", "stops"),
+    [(CloseAnswer.STAY, False, False), (CloseAnswer.RECORD_ON, True, False), (CloseAnswer.STOP, True, True)],
+)
+def test_closing_asks_what_becomes_of_the_recording(
+    open_window: Callable[[], Driver],
+    record: Callable[[], DemoRecorder],
+    log: VisitLog,
+    answer: CloseAnswer,
+    closes: bool,
+    stops: bool,
 ) -> None:
     record().still(0.3, 2)
-    driver = open_window()
-    driver.window.close()
-    assert driver.window.isVisible() and driver.asked.startswith("Close the window.")
-    driver.press("Esc")
-    assert driver.window.isVisible() and driver.asked == ""
-    driver.do("file.quit")
-    driver.answer("recording goes on")
-    assert not driver.window.isVisible() and not stop_asked(log)
+    window = open_window().window
+    asked: list[QWidget] = []
+
+    def ask(parent: QWidget) -> CloseAnswer:
+        asked.append(parent)
+        return answer
+
+    window.ask_close = ask
+    window.close()
+    assert asked == [window]
+    assert window.isVisible() is not closes and stop_asked(log) is stops
+    if not closes:
+        window.close()
+        assert asked == [window, window], "a second click does as the first"
 
 
-def test_closing_can_stop_the_recorder(
-    open_window: Callable[[], Driver], record: Callable[[], DemoRecorder], log: VisitLog
-) -> None:
-    record().still(0.3, 2)
-    driver = open_window()
-    driver.do("file.quit")
-    driver.answer("stop recording")
-    assert not driver.window.isVisible() and stop_asked(log)
-
-
-def test_closing_twice_closes_and_recording_goes_on(
-    open_window: Callable[[], Driver], record: Callable[[], DemoRecorder], log: VisitLog
-) -> None:
-    record().still(0.3, 2)
-    driver = open_window()
-    driver.window.close()
-    driver.window.close()
-    assert not driver.window.isVisible() and not stop_asked(log)
+@pytest.mark.parametrize(
+    ("name", "answer"),
+    [("record_on", CloseAnswer.RECORD_ON), ("stop", CloseAnswer.STOP), ("stay", CloseAnswer.STAY)],
+)
+def test_the_dialog_before_closing(qtbot: QtBot, name: str, answer: CloseAnswer) -> None:
+    dialog = CloseDialog()
+    qtbot.addWidget(dialog)
+    dialog.show()
+    assert dialog.record_on.isDefault() and dialog.answer is CloseAnswer.STAY, "Esc stays"
+    QTest.mouseClick(getattr(dialog, name), Qt.MouseButton.LeftButton)
+    assert dialog.answer is answer and not dialog.isVisible()
 
 
 def test_nothing_recorded_nothing_asked(open_window: Callable[[], Driver]) -> None:

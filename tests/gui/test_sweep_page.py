@@ -46,7 +46,7 @@ def test_circuits_are_listed_marked_renamed_moved_and_removed_by_keys(house: Hou
     driver.do("sweep.remove")
     assert (
         "Study and office" not in [s.name for s in log.circuits.all()]
-        and "U brings it back" in driver.message
+        and "Undo brings it back" in driver.message
     )
     driver.do("edit.undo")
     assert log.circuits.all()[2].name == "Study and office"
@@ -273,6 +273,6 @@ def test_where_the_readings_leave_it_open_one_more_reading_is_asked_for_that_dec
 
 def test_a_homes_usual_circuits_are_taken_over_by_one_key(house: House) -> None:
     house.driver.do("sweep.add")
-    house.driver.press("Tab")
+    house.driver.answer("The usual ones")
     assert [s.name for s in house.log.circuits.all()] == list(USUAL_CIRCUITS)
     assert house.driver.asked == "" and "Must stay on: Refrigerator" in house.driver.message

@@ -174,12 +174,12 @@ class ConnectPage(Page):
                 "Start recording", self.recording_requested.emit, "The port is being opened."
             )
         if self.controller.snapshot.recording:
-            return PrimaryAction("Go on to Prepare", lambda: self.actions.trigger("stage.prepare"))
+            return PrimaryAction("Go on to Prepare", lambda: self.registry.trigger("stage.prepare"))
         why_not = "" if self.settings().url else NO_PORT_CHOSEN
         return PrimaryAction("Start recording", self.recording_requested.emit, why_not)
 
     def _bind(self) -> None:
-        bind, free = self.actions.bind, self._why_not_free
+        bind, free = self.registry.bind, self._why_not_free
         bind("connect.look", self.look_for_ports, free)
         bind("connect.practise", self.choose_practice, free)
         bind("connect.identify", self.identify_requested.emit, free)

@@ -172,7 +172,7 @@ class IdentifyPage(Page):
             def why_not() -> str:
                 return "" if self.phase in phases else "The search is not so far."
 
-            self.actions.bind(action_id, run, why_not)
+            self.registry.bind(action_id, run, why_not)
 
         silent, not_found, found = IdentifyPhase.SILENT, IdentifyPhase.NOT_FOUND, IdentifyPhase.FOUND
         bind("identify.ask_known", lambda: self.begin(self._settings, KNOWN_QUERIES), silent)
@@ -265,7 +265,7 @@ class IdentifyPage(Page):
 
     def _go(self, phase: IdentifyPhase) -> None:
         self.phase = phase
-        self.actions.refresh()
+        self.registry.refresh()
         if phase is IdentifyPhase.IDLE:
             self.value.setText("")
         self.refresh()

@@ -163,10 +163,10 @@ class MorningPage(TabPage):
             several = morning is not None and len(morning.lengths_s) > 1
             return "" if several else "There is one night in this visit."
 
-        self.actions.bind("night.show", self._jump, why_nothing)
-        self.actions.bind("night.whole", self._show_whole, why_nothing)
-        self.actions.bind("night.other", self._ask_night, why_one_night)
-        self.actions.bind("night.edges", self.ask_edges, why_nothing)
+        self.registry.bind("night.show", self._jump, why_nothing)
+        self.registry.bind("night.whole", self._show_whole, why_nothing)
+        self.registry.bind("night.other", self._ask_night, why_one_night)
+        self.registry.bind("night.edges", self.ask_edges, why_nothing)
 
     def _jump(self) -> None:
         stretch_s = self.facts[self.chosen].stretch_s

@@ -70,7 +70,7 @@ class PreparePage(Page):
         """See `Page`."""
         first = self._first_open()
         if first is None:
-            return PrimaryAction("Go on to the checks", lambda: self.actions.trigger("stage.check"))
+            return PrimaryAction("Go on to the checks", lambda: self.registry.trigger("stage.check"))
         return PrimaryAction(f"Enter what is open: {self.items()[first].name}", lambda: self._ask_at(first))
 
     def _why_not_take_over(self) -> str:

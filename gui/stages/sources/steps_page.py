@@ -130,7 +130,7 @@ class StepsPage(TabPage):
         return PrimaryAction(text, self._label_as_guessed)
 
     def _bind(self) -> None:
-        bind = self.actions.bind
+        bind = self.registry.bind
         bind("steps.which", self._ask_which, self._why_no_step)
         bind("steps.reverse", self._reverse, self._why_no_step)
         bind("steps.ignore", self._ignore, self._why_no_step)

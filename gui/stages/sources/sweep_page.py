@@ -161,12 +161,12 @@ class SweepPage(TabPage):
                     self._chosen = str(source.id)
                     run(source)
 
-            self.actions.bind(
+            self.registry.bind(
                 action_id, do, lambda: "" if self._source() is not None else "Choose a circuit first."
             )
 
         lists, ask = self.sweep_controller.source_list, self.question_requested.emit
-        self.actions.bind("sweep.add", lambda: ask(circuits_prompt(self.sweep_controller)))
+        self.registry.bind("sweep.add", lambda: ask(circuits_prompt(self.sweep_controller)))
         bind("sweep.essential", self._ask_essential)
         bind("sweep.rename", self._ask_name)
         bind("sweep.two_pole", lists.toggle_two_pole)
