@@ -6,7 +6,7 @@ from pathlib import Path
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QPixmap
-from PySide6.QtWidgets import QCheckBox, QFileDialog, QHBoxLayout, QLabel, QPushButton, QSpinBox, QWidget
+from PySide6.QtWidgets import QCheckBox, QFileDialog, QHBoxLayout, QLabel, QPushButton, QWidget
 
 from gui.model.quantity_entry import SECONDS, VOLTS, LengthUnit, mistake_in, read_quantity
 from gui.model.visit_controller import VisitController
@@ -21,9 +21,7 @@ from gui.settings.preferences import (
     LICENCE,
     LOGO,
     MAX_STILL_S,
-    MAX_TEXT_PERCENT,
     MIN_STILL_S,
-    MIN_TEXT_PERCENT,
     NAME,
     PRESENTER,
     SOUNDS,
@@ -32,7 +30,7 @@ from gui.settings.preferences import (
     SYSTEM_LANGUAGE,
     TARGET,
     TEXT_PERCENT,
-    TEXT_PERCENT_STEP,
+    TEXT_PERCENTS,
     ColourScheme,
     Preferences,
 )
@@ -57,18 +55,12 @@ class LookPage(SettingsPage):
                 (tr("Dark"), ColourScheme.DARK),
             ],
         )
-        self.percent = QSpinBox()
-        self.percent.setRange(MIN_TEXT_PERCENT, MAX_TEXT_PERCENT)
-        self.percent.setSingleStep(TEXT_PERCENT_STEP)
-        self.percent.setSuffix(tr(" %"))
-        field = self.add_field(
+        self.percent = self.add_choice(
+            TEXT_PERCENT,
             tr("&Size of text"),
-            self.percent,
-            tr("{low} to {high} %. The text grows with the window too.").format(
-                low=MIN_TEXT_PERCENT, high=MAX_TEXT_PERCENT
-            ),
+            [(tr("{percent} %").format(percent=percent), percent) for percent in TEXT_PERCENTS],
+            tr("The text grows with the window too."),
         )
-        self.bind(TEXT_PERCENT, field, self.percent.setValue, self.percent.value)
         self.add_choice(
             LANGUAGE,
             tr("L&anguage"),

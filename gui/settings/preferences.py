@@ -43,7 +43,8 @@ SYSTEM_LANGUAGE = "system"
 LANGUAGES = (SYSTEM_LANGUAGE, "en")
 """The languages that can be chosen; the first is the system's."""
 
-MIN_TEXT_PERCENT, MAX_TEXT_PERCENT, TEXT_PERCENT_STEP = 90, 150, 5
+TEXT_PERCENTS = range(90, 155, 5)
+"""The sizes of text that can be chosen, in percent of the usual one."""
 
 MIN_STILL_S, MAX_STILL_S = 2.0, 60.0
 """Hands-free, the shortest and the longest time that a value has to be settled, seconds. Below two seconds the pause
@@ -109,7 +110,7 @@ def _language(text: str) -> str:
 
 
 def _percent(text: str) -> int:
-    if not (text.isascii() and text.isdigit() and MIN_TEXT_PERCENT <= int(text) <= MAX_TEXT_PERCENT):
+    if not (text.isascii() and text.isdigit() and int(text[:9]) in TEXT_PERCENTS):
         raise ValueError(text)
     return int(text)
 

@@ -157,7 +157,7 @@ def test_a_damaged_file_is_kept_aside_and_gives_what_a_first_start_gives(path: P
 UNUSABLE = {
     "sounds": ["7", ""],
     "colours": ["mauve"],
-    "text-percent": ["9000", "89", "1e2", "-100", "٩٥"],
+    "text-percent": ["9000", "89", "101", "9" * 5000, "1e2", "-100", "٩٥"],
     "language": ["xx"],
     "lengths": ["miles"],
     "target-volts": ["nan", "inf", "0", "-1", "1e9", "much"],

@@ -132,7 +132,7 @@ def test_lengths_are_typed_and_shown_in_the_unit_that_was_chosen() -> None:
 def test_ok_keeps_what_was_entered_and_the_window_takes_it_over(window: PlainWindow) -> None:
     dialog = show_settings(window)
     assert show_settings(window) is dialog
-    dialog.look.percent.setValue(120)
+    dialog.look.percent.setCurrentText("120 %")
     dialog.report.name.setText("  Ünal Ağaoğlu 🙂 ")
     dialog.report.firm.setText("חברה")
     dialog.report.licence.setText("0042")
@@ -149,7 +149,7 @@ def test_ok_keeps_what_was_entered_and_the_window_takes_it_over(window: PlainWin
 
 def test_cancel_keeps_nothing(window: PlainWindow) -> None:
     dialog = show_settings(window)
-    dialog.look.percent.setValue(120)
+    dialog.look.percent.setCurrentText("120 %")
     dialog.reject()
     assert Preferences(window.preferences.path).get(kept.TEXT_PERCENT) == 100 and not window.applied
 
@@ -171,7 +171,7 @@ def test_the_open_visit_keeps_what_it_states_unless_that_is_ticked(window: Plain
 def test_a_dialog_leaves_alone_what_another_window_changed_meanwhile(window: PlainWindow) -> None:
     dialog = SettingsDialog(window)
     Preferences(window.preferences.path).set(kept.COLOURS, ColourScheme.DARK)
-    dialog.look.percent.setValue(110)
+    dialog.look.percent.setCurrentText("110 %")
     assert dialog.apply()
     again = Preferences(window.preferences.path)
     assert (again.get(kept.COLOURS), again.get(kept.TEXT_PERCENT)) == (ColourScheme.DARK, 110)
