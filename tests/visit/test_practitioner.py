@@ -24,6 +24,7 @@ from logger.visit.records.practitioner import (
     why_not_a_line,
 )
 from logger.visit.storage.content_limits import MAX_TEXT_BYTES
+from logger.visit.storage.salvage import salvage
 
 
 def chunk(kind: bytes, data: bytes) -> bytes:
@@ -102,3 +103,11 @@ def test_a_line_may_look_odd(text: str) -> None:
 @pytest.mark.parametrize("text", ["x" * 10_000, "a\tb", "a\nb", "a\x00b", "\u202e", "\ufeffa", "a\u2066b"])
 def test_a_line_that_steers_or_is_too_long_is_explained(text: str) -> None:
     assert why_not_a_line(text).endswith(".")
+
+
+def test_a_salvaged_visit_names_the_same(tmp_path: Path) -> None:
+    with closing(VisitLog.create(tmp_path / "a.visit", ManualClock())) as log:
+        log.practitioner.set(STATED)
+    salvage(tmp_path / "a.visit", tmp_path / "b.visit")
+    with closing(VisitLog.open(tmp_path / "b.visit")) as log:
+        assert log.practitioner.current() == STATED
