@@ -28,6 +28,9 @@ _LEVEL_ROWS = 4.0
 _ROW = 1.15
 """From label to label, in heights of one."""
 
+_LINE_SHARE = 0.8
+"""Of the width of its label, that a line has to be long."""
+
 _CENTRED_ROWS = (0, -1, 1, 2, 3)
 
 
@@ -61,6 +64,10 @@ class Labels:
         """Put nothing there."""
         self._taken.append(box)
 
+    def narrowest_line(self) -> float:
+        """The shortest line, in pixels, that `put_above` labels with a value."""
+        return _LINE_SHARE * self.size(["0.0 V"])[0]
+
     def put_above(self, text: str, left: float, right: float, y: float, ground: str, ink: str) -> None:
         """Above a line from left to right, else below it, if it is long enough; beyond the curve if that is there.
 
@@ -73,7 +80,7 @@ class Labels:
             ink: colour of its text.
         """
         width, height = self.size([text])
-        if right - left < width * 0.8:
+        if right - left < _LINE_SHARE * width:
             return
         for at in (right - width - 4, (left + right - width) / 2, left + 4):
             at = max(at, left)

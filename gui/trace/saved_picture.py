@@ -120,7 +120,7 @@ class SavedPicture:
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.fillRect(QRectF(0, 0, SIZE.width(), SIZE.height()), QColor(theme.plot))
         top = self._paint_head(painter)
-        left = metrics.horizontalAdvance("00.00 V") + small * 1.5
+        left = round(metrics.horizontalAdvance("00.00 V") + small * 1.5)
         box = QRectF(
             left, top, SIZE.width() - left - 2 * small, SIZE.height() - top - metrics.height() - 1.6 * small
         )
@@ -135,6 +135,15 @@ class SavedPicture:
         draw_curve(painter, line, scale)
         self._overlay.paint_before(painter, scale)
         painter.restore()
+        # An SVG file of Qt has no clipping: what goes over the edge is covered.
+        for beyond in (
+            QRectF(0, 0, box.left(), SIZE.height()),
+            QRectF(box.right(), 0, SIZE.width() - box.right(), SIZE.height()),
+            QRectF(0, 0, SIZE.width(), box.top()),
+            QRectF(0, box.bottom(), SIZE.width(), SIZE.height() - box.bottom()),
+        ):
+            painter.fillRect(beyond, QColor(theme.plot))
+        self._paint_head(painter)
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.setPen(QPen(QColor(theme.quiet), 1.5))
         painter.drawRect(box)

@@ -234,8 +234,12 @@ class TraceOverlay:
 
     def _label_levels(self, scale: Scale, labels: Labels) -> None:
         theme = self.appearance.theme
+        # Most spans of a night are too narrow for any label: they are left out before anything is worked out.
+        shortest_s = labels.narrowest_line() * scale.s_per_pixel
         for placed in reversed(self._labelled_events(Settled, scale)):
             assert isinstance(placed.event, Settled)
+            if placed.end_s - placed.start_s < shortest_s:
+                continue
             left, right = _within(scale, placed)
             text = self._level_text(placed.event)
             labels.put_above(text, left, right, scale.y(placed.event.volts), theme.note, theme.text)
