@@ -71,8 +71,9 @@ class VoltsAxis(pg.AxisItem):  # type: ignore[misc]
         return ticks
 
     def tickStrings(self, values: list[float], scale: float, spacing: float) -> list[str]:
-        """See pyqtgraph. All have the same decimals, those of the finest."""
+        """See pyqtgraph."""
         del scale
+        # All have the same decimals, those of the finest.
         decimals = max(int(np.ceil(-np.log10(min(spacing, self._finest_volts)) - 1e-9)), 0)
         return [f"{value:.{decimals}f} V" for value in values]
 
