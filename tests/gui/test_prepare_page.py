@@ -7,8 +7,11 @@ from types import SimpleNamespace
 
 import psutil
 import pytest
+from PySide6.QtCore import Qt
 
 from gui.dev.demo import DemoRecorder
+from gui.model.quantity_entry import METRES_PER_FOOT, LengthUnit
+from gui.settings.preferences import LENGTHS
 from gui.widgets.badge import BadgeShape
 from gui.widgets.row_painter import ListRow
 from gui.widgets.theme import ORANGE
@@ -102,7 +105,24 @@ def test_no_length(driver: Driver, log: VisitLog, text: str) -> None:
     assert log.setup.current().panel_distance_m is None
     question = driver.window.question
     assert question.line is not None and question.line.text() == text, "what was typed is kept"
-    assert question.why.isVisible() and "is no length" in question.why.text()
+    why = question.why.text()
+    assert question.why.isVisible() and ("is not a number" in why or "between 0 m and" in why)
+
+
+def test_a_length_is_typed_and_shown_in_feet_where_that_is_chosen(driver: Driver, log: VisitLog) -> None:
+    driver.window.preferences.set(LENGTHS, LengthUnit.FEET)
+    driver.window.apply_preferences()
+    driver.press("Down")
+    driver.do("prepare.change")
+    driver.answer("earth rod", "Skip for now", "Skip for now")
+    enter(driver, "40")
+    assert log.setup.current().panel_distance_m == 40 * METRES_PER_FOOT
+    enter(driver, "3,5 m")
+    assert log.setup.current().wire_length_m == 3.5
+    rows = driver.window.pages.prepare.list
+    role = Qt.ItemDataRole.AccessibleTextRole
+    shown = " ".join(str(rows.item(at).data(role)) for at in range(rows.count()))
+    assert "40 ft" in shown and "11.48 ft" in shown
 
 
 def test_another_target_needs_its_source(driver: Driver, log: VisitLog) -> None:
