@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from PySide6.QtCore import QObject, Qt, Signal
+from PySide6.QtCore import QLocale, QObject, Qt, Signal
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QWidget
 
-from gui.actions.table import ACTIONS, PRIMARY, SPECS, ActionSpec
+from gui.actions.table import ACTIONS, AZERTY_KEYS, PRIMARY, SPECS, ActionSpec
 from gui.translation import tr
 
 ANSWER_FIRST = "Answer the question first."
@@ -129,7 +129,10 @@ class ActionRegistry(QObject):
         action.setObjectName(spec.id)
         action.setCheckable(spec.checkable)
         action.setAutoRepeat(spec.repeats)
-        action.setShortcuts([QKeySequence(key) for key in spec.shortcuts])
+        keys = list(spec.shortcuts)
+        if QLocale.system().language() == QLocale.Language.French:
+            keys += [AZERTY_KEYS[key] for key in spec.shortcuts if key in AZERTY_KEYS]
+        action.setShortcuts([QKeySequence(key) for key in keys])
         if spec.id == PRIMARY:
             # Its key is the window's, which also says why it is refused; here it is only shown.
             action.setShortcutContext(Qt.ShortcutContext.WidgetShortcut)

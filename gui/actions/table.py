@@ -13,6 +13,17 @@ PRIMARY = "measure.primary"
 """The action of the big button, and the only one that takes a reading from the meter without a further question."""
 
 
+AZERTY_KEYS = {
+    "Ctrl+1": "Ctrl+&",
+    "Ctrl+2": "Ctrl+É",
+    "Ctrl+3": 'Ctrl+"',
+    "Ctrl+4": "Ctrl+'",
+    "Ctrl+5": "Ctrl+(",
+    "Ctrl+7": "Ctrl+È",
+}
+"""The same key unshifted where digits are shifted. That of 6 is the minus, which is taken by the zoom."""
+
+
 @dataclass(frozen=True, slots=True)
 class ActionSpec:
     """One action: its words, its keys, and where it may run."""

@@ -47,7 +47,7 @@ class ReportContents:
             self._round(EVERYTHING_ON, "Take readings on the stage Spots"),
             self._round(EVERYTHING_OFF, "Begin that round on the stage Spots"),
             self._causes(has_sweep),
-            _present_or_missing(has_sweep, "Tonight's list", "from the sweep", "Read the breakers on the stage Sources"),
+            _present_or_missing(has_sweep, "Tonight's list", "from the sweep", "Read them on the stage Sources"),
             _present_or_missing(has_night, "Night", "recorded", "Record a night on the stage Night"),
             *self._without_which_it_can_do(),
         ]  # fmt: skip

@@ -24,7 +24,13 @@ LIST_KEYS = (
 
 
 class ShortcutsPage(Page):
-    """The page of the help."""
+    """The page of the help.
+
+    Args:
+        controller: what the window does with the visit.
+        appearance: theme and sizes.
+        actions: the actions of the window.
+    """
 
     title = "All actions"
     place = "help"

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from itertools import combinations
 
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QLocale, Qt
 from PySide6.QtGui import QAction
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QLabel
@@ -80,6 +80,16 @@ def test_an_action_is_asked_again_at_the_moment_it_is_triggered() -> None:
     assert "Not now: There is no chosen spot." in registry["spots.rename"].toolTip()
     registry["spots.rename"].trigger()
     assert done == []
+
+
+def test_where_digits_are_shifted_the_stages_have_the_unshifted_keys(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(QLocale, "system", lambda: QLocale(QLocale.Language.French))
+    registry = ActionRegistry()
+    assert [key.toString() for key in registry["stage.prepare"].shortcuts()] == ["Ctrl+2", "Ctrl+É"]
+    used = Counter(
+        key.toString() for spec in ACTIONS if not spec.place for key in registry[spec.id].shortcuts()
+    )
+    assert [key for key, count in used.items() if count > 1] == []
 
 
 # --- the window -------------------------------------------------------------------------------------------------

@@ -177,7 +177,7 @@ def test_after_the_sweep_the_list_stands_beside_the_plain_rule_and_is_confirmed_
     for _ in range(6):
         if driver.window.sweep_controller.wanted_for_tonight() is None:
             break
-        assert "Then Space" in page.next.text()
+        assert "Then take it" in page.next.text()
         house.read()
         worked_out(driver)
     assert headline(page) == "Switch off: Bedroom, Study."

@@ -65,7 +65,13 @@ def posture_text(repeatability: Repeatability) -> str:
 
 
 class CheckPage(Page):
-    """The checks, the steps of the chosen one, its caution and its newest verdict."""
+    """The checks, the steps of the chosen one, its caution and its newest verdict.
+
+    Args:
+        controller: what the window does with the visit.
+        appearance: theme and sizes.
+        actions: the actions of the window.
+    """
 
     title = "Check meter and reference"
     place = "check"

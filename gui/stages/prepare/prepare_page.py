@@ -20,7 +20,13 @@ GENERAL_CAUTION = f"{cautions.LIVE_CONDUCTOR} {cautions.THUNDERSTORM} {cautions.
 
 
 class PreparePage(Page):
-    """Rows of what is stated and what is not, with the consequence of leaving it open."""
+    """Rows of what is stated and what is not, with the consequence of leaving it open.
+
+    Args:
+        controller: what the window does with the visit.
+        appearance: theme and sizes.
+        actions: the actions of the window.
+    """
 
     title = "Prepare the visit"
     place = "prepare"

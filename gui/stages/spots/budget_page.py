@@ -20,7 +20,13 @@ COLUMNS = ("Component", "Type", "u in V")
 
 
 class BudgetPage(Page):
-    """The budget of the chosen spot."""
+    """The budget of the chosen spot.
+
+    Args:
+        controller: what the window does with the visit.
+        appearance: theme and sizes.
+        actions: the actions of the window.
+    """
 
     place = "budget"
 

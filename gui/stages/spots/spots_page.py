@@ -28,7 +28,13 @@ MIN_LIST_HEIGHT, MIN_ENTRIES_HEIGHT = 9, 6
 
 
 class SpotsPage(Page):
-    """Spots above, readings and marks below."""
+    """Spots above, readings and marks below.
+
+    Args:
+        controller: what the window does with the visit.
+        appearance: theme and sizes.
+        actions: the actions of the window.
+    """
 
     place = "spots"
 
