@@ -128,7 +128,8 @@ def test_found_compared_with_the_display_and_recorded(driver: Driver, meter: Met
     meter.raw += (b"0.301 V AC",)
     page.show_new_lines()
     assert page.value.text() == "0.301 V"
-    driver.press("Return")
+    driver.window.redraw()
+    driver.press("Space")
     (settings,) = start.asked
     assert (settings.url, settings.baud, settings.parity) == (PORT, 2400, "E")
     assert not meter.is_open, "the recorder finds the port free"
@@ -153,7 +154,7 @@ def test_a_question_of_the_users_own(driver: Driver, meter: Meter, start: FakeSt
     driver.type("D?")  # its letters are text, not keys
     driver.press("Return")
     reaches(driver, IdentifyPhase.FOUND)
-    driver.press("Return")
+    driver.do("identify.use")
     assert start.asked[0].query == "D?"
 
 

@@ -19,7 +19,7 @@ from gui.model.visit_controller import VisitController
 from gui.stages.connect.lines_view import LinesView
 from gui.stages.connect.meter_search import MeterSearch
 from gui.widgets.appearance import Appearance, label
-from gui.widgets.page import Page
+from gui.widgets.page import Page, PrimaryAction
 from logger.clock import SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import MeterDescription
@@ -182,6 +182,12 @@ class IdentifyPage(Page):
         bind("identify.keep", self._ask_name, found)
         bind("identify.use", self._use, found)
         bind("identify.go_on", lambda: self._take_text(self.field.text().strip()), *_FIELD_CAPTIONS)
+
+    def primary_action(self) -> PrimaryAction | None:
+        """See `Page`."""
+        if self.phase is not IdentifyPhase.FOUND:
+            return None
+        return PrimaryAction("Use this meter and record", lambda: self.registry.trigger("identify.use"))
 
     def _ask_name(self) -> None:
         self._records_next = False
