@@ -6,12 +6,12 @@ from collections.abc import Callable
 
 from PySide6.QtCore import QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent
-from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy, QVBoxLayout
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy
 
 from gui.model.visit_controller import VisitController
 from gui.shell.message_bar import MessageBar
 from gui.translation import tr
-from gui.widgets.appearance import Appearance, VisitWidget, label
+from gui.widgets.appearance import Appearance, VisitWidget
 from gui.widgets.page import PrimaryAction
 from gui.widgets.theme import font
 
@@ -49,21 +49,15 @@ class ActionBar(VisitWidget):
         self.button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.button.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Expanding)
         self.button.clicked.connect(self.pressed)
-        self.why = label("", "small")
-        self.why.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.message_bar = MessageBar(controller, appearance)
+        self.why = self.message_bar.why
         self._lit = QTimer(self, singleShot=True, interval=FLASH_MS)
         self._lit.timeout.connect(self.update)
         row = QHBoxLayout(self)
         row.setContentsMargins(10, 5, 10, 5)
         row.setSpacing(12)
         row.addWidget(self.button)
-        texts = QVBoxLayout()
-        texts.setContentsMargins(0, 0, 0, 0)
-        texts.setSpacing(0)
-        texts.addWidget(self.why)
-        texts.addWidget(self.message_bar, 1)
-        row.addLayout(texts, 1)
+        row.addWidget(self.message_bar, 1)
         self.refresh()
 
     def why_not(self) -> str:
@@ -95,7 +89,7 @@ class ActionBar(VisitWidget):
         self.button.setAccessibleDescription(self.text())
         if self.why.text() != why_not:
             self.why.setText(why_not)
-            self.why.setVisible(bool(why_not))
+        self.why.setVisible(bool(why_not))
         self.message_bar.refresh()
         self.setAccessibleName(self.text())
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
-from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout
+from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
 
 from gui.model.recorder_presence import waiting_text
 from gui.model.visit_access import Message
@@ -33,7 +33,16 @@ class MessageBar(VisitWidget):
         area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         area.setWidgetResizable(True)
         area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        area.setWidget(self.label)
+        self.why = label("", "small")
+        """Why the primary action may not run now; hidden where it may."""
+        self.why.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        texts = QWidget()
+        column = QVBoxLayout(texts)
+        column.setContentsMargins(0, 0, 4, 0)
+        column.setSpacing(1)
+        column.addWidget(self.why)
+        column.addWidget(self.label, 1)
+        area.setWidget(texts)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(8, 0, 4, 0)
         layout.addWidget(area)

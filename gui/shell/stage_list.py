@@ -6,7 +6,7 @@ from functools import partial
 
 from PySide6.QtCore import QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import QAbstractButton, QVBoxLayout
+from PySide6.QtWidgets import QAbstractButton, QSizePolicy, QVBoxLayout
 
 from gui.model.recorder_presence import waiting_word
 from gui.model.stages import CONNECT, STAGES, Stage
@@ -34,6 +34,7 @@ class StageButton(QAbstractButton):
         self.appearance = appearance
         self.setCheckable(True)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Maximum)
         self.setToolTip(
             tr("Goes to the stage {name} (Ctrl+{number}).").format(name=stage.name, number=stage.number)
         )
@@ -53,6 +54,11 @@ class StageButton(QAbstractButton):
             round(sizes.normal * 10.6),
             round(_line(sizes.normal, True) + _line(sizes.small) + sizes.small * 0.75),
         )
+
+    def minimumSizeHint(self) -> QSize:
+        """See Qt: without the room above and below."""
+        sizes = self.appearance.sizes
+        return QSize(40, round(_line(sizes.normal, True) + _line(sizes.small)))
 
     def paintEvent(self, _: QPaintEvent) -> None:
         """See Qt."""
@@ -104,7 +110,7 @@ class StageList(VisitWidget):
         self._current = CONNECT
         self.buttons = {stage: StageButton(stage, controller, appearance) for stage in STAGES}
         self._column = QVBoxLayout(self)
-        self._column.setSpacing(4)
+        self._column.setSpacing(1)
         for stage, button in self.buttons.items():
             button.setAutoExclusive(True)
             button.clicked.connect(partial(self.stage_requested.emit, stage))
@@ -133,7 +139,10 @@ class StageList(VisitWidget):
         for button in self.buttons.values():
             button.appearance = appearance
             button.updateGeometry()
-        self._column.setContentsMargins(0, round(appearance.sizes.small * 0.5), 0, 0)
+        small = appearance.sizes.small
+        # Room for the recorder's dot and word below the stages.
+        recorder = round(_line(appearance.sizes.normal, True) * 1.2 + small * 1.6)
+        self._column.setContentsMargins(0, round(small * 0.3), 0, recorder)
         super().set_appearance(appearance)
 
     def sizeHint(self) -> QSize:
