@@ -289,7 +289,7 @@ class Window(QMainWindow):
         self.frame.fix_sizes(self.appearance.sizes, self.width(), self.height())
         for part in self.frame.styled_parts():
             part.set_appearance(self.appearance)
-        self.frame.fit_panel(self.height())
+        self.frame.fit_panel(self.height() - self.menuBar().sizeHint().height())
 
     def _take_place(self) -> None:
         """Be where the window was last; else as large as the screen lets it be, its frame included."""

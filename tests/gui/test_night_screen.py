@@ -9,6 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 import wcag_contrast_ratio
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
 
 from gui.dev.demo import DemoRecorder
 from gui.model.computer_resources import ComputerResources
@@ -95,7 +97,7 @@ def test_it_says_still_and_moving_with_the_last_settled_value(night: Driver, dem
     assert shown.word == "PORT LOST" and shown.is_problem
 
 
-def test_space_marks_and_u_takes_it_back(night: Driver, log: VisitLog, clock: ManualClock) -> None:
+def test_space_marks_the_moment(night: Driver, log: VisitLog, clock: ManualClock) -> None:
     night.press("Space")
     (mark,) = log.marks.all()
     live = log.recorder.live()
@@ -107,31 +109,23 @@ def test_space_marks_and_u_takes_it_back(night: Driver, log: VisitLog, clock: Ma
     assert rendered(night).answer().startswith("marked at ")
     clock.advance_ns(6 * NS_PER_S)
     assert rendered(night).answer() == ""
-    night.press("U")
-    assert log.marks.all()[0].void_reason == "taken back from the bed"
-    night.press("U")
-    assert rendered(night).answer() == "no mark to take back"
 
 
-def test_u_takes_back_no_reading_and_no_mark_of_the_day(
-    open_window: Callable[[], Driver], demo: DemoRecorder, log: VisitLog
-) -> None:
-    log.marks.add("lamp plugged in")
-    driver = open_window()
-    driver.do("stage.night", "night.screen")
-    driver.press("U")
-    assert log.marks.all()[0].void_reason is None
+@pytest.mark.parametrize("key", ["Esc", "r", "4", "Return", "F5", "Ctrl+M"])
+def test_any_other_key_leaves_and_does_nothing_else(night: Driver, log: VisitLog, key: str) -> None:
+    before = log.marks.all(), log.spots.all()
+    night.press(key)
+    assert night.asked == "" and not night.window.night_screen.is_shown
+    assert night.window.page is night.window.pages.night and (log.marks.all(), log.spots.all()) == before
 
 
-def test_keys_do_nothing_else_and_escape_leaves(night: Driver, log: VisitLog) -> None:
-    night.press("R", "4", "M", "+")
-    assert night.asked == "" and night.window.night_screen.is_shown
-    night.press("Esc")
-    assert not night.window.night_screen.is_shown and night.window.page is night.window.pages.night
+def test_a_click_leaves(night: Driver) -> None:
+    QTest.mouseClick(night.window.night_screen, Qt.MouseButton.LeftButton)
+    assert not night.window.night_screen.is_shown
 
 
 @pytest.mark.parametrize("on", [True, False])
-def test_it_is_silent_unless_asked_and_sounds_are_as_they_were_afterwards(
+def test_it_is_silent_and_sounds_are_as_they_were_afterwards(
     open_window: Callable[[], Driver], demo: DemoRecorder, heard: Heard, on: bool
 ) -> None:
     driver = open_window()
@@ -140,10 +134,6 @@ def test_it_is_silent_unless_asked_and_sounds_are_as_they_were_afterwards(
     demo.move(0.27, 2.0, 6)
     rendered(driver)
     assert heard.tones == [] and not heard.on
-    driver.press("S")
-    demo.still(0.27, 20)
-    rendered(driver)
-    assert heard.tones != []
     driver.press("Esc")
     assert heard.on is on
 

@@ -386,7 +386,7 @@ def test_space_starts_the_night_and_the_page_says_what_must_be_known(
     driver = open_window()
     driver.do("stage.night")
     page = driver.window.pages.night.start
-    assert driver.window.pages.night.page is page and page.headline.text() == "Space starts the night"
+    assert driver.window.pages.night.page is page and page.headline.text() == "Start the night"
     message = " ".join(
         [page.detail.text(), page.cautions.text(), *(f"{row.head} {row.note}" for row in page.rows.rows)]
     )

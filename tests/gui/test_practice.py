@@ -113,7 +113,7 @@ def test_it_is_in_sight_with_its_port_and_the_trace_keeps_its_place(
 
 def test_every_switch_by_keys(open_practice: Callable[..., Driver], control: Path) -> None:
     driver = open_practice()
-    driver.do("practice.house")
+    driver.do("practice.switches")
     assert driver.window.panel.has_keyboard
     for typed, command in (
         ("lamp", "lamp unplug"),
@@ -242,7 +242,7 @@ def test_a_house_that_lives_by_itself_gives_way_to_one_in_hand(
 ) -> None:
     driver = open_practice("sim://house")
     assert not driver.window.panel.is_shown
-    driver.do("practice.house")
+    driver.do("practice.switches")
     assert driver.window.panel.has_keyboard
     assert driver.window.pages.connect.settings().url == url_of(log.path.with_suffix(".control"))
 

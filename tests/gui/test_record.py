@@ -297,9 +297,8 @@ def test_a_full_disk_is_told_and_the_window_goes_on(
     driver.type("Bed")
     driver.press("Return")
     assert "disk is full" in driver.message and driver.window.controller.message.refused
+    assert driver.asked == "New spot" and "disk is full" in driver.window.question.why.text()
     monkeypatch.undo()
-    driver.do("spots.add")
-    driver.type("Bed")
     driver.press("Return")
     assert [spot.name for spot in log.spots.all()] == ["Bed"]
 

@@ -354,7 +354,9 @@ def test_quotes_that_do_not_match_are_asked_again_with_what_was_typed(house: Hou
     driver.do("sweep.add")
     driver.type('"Kitchen, left')
     driver.press("Return")
-    assert driver.asked == "Which circuits?" and "quote that is not closed" in driver.window.question.why.text()
+    assert (
+        driver.asked == "Which circuits?" and "quote that is not closed" in driver.window.question.why.text()
+    )
     assert driver.window.question.line is not None and driver.window.question.line.text() == '"Kitchen, left'
     assert house.log.circuits.all() == []
 

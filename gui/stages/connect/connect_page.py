@@ -89,6 +89,7 @@ class ConnectPage(Page):
         self.list.row_chosen.connect(self._choose)
         self.list.row_activated.connect(lambda _: actions.trigger("measure.record"))
         self.fields = PortFields(self._settings)
+        self.fields.url.returnPressed.connect(lambda: actions.trigger("measure.record"))
         self._fields_note = label("Optical cables need DTR or RTS.", "quiet", wrap=False)
         self._fields_shown = False
         self._state = label("", "quiet")
