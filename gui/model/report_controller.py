@@ -89,6 +89,10 @@ class ReportController:
         self._on_done = on_done
         self._job = self._start(work)
 
+    def why_busy(self) -> str:
+        """Why nothing else can be begun now, in a whole sentence; empty where something can."""
+        return f"Wait until this is done: {self.busy}." if self.busy else ""
+
     def write(self) -> None:
         """Write the report beside the visit: a page, and a PDF where that can be made."""
         for call in self.before_writing:

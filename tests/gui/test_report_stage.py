@@ -308,7 +308,7 @@ def test_one_thing_after_the_other(open_report: Callable[[], Driver], log: Visit
     driver = open_report()
     driver.do("report.export")
     driver.press("Space")
-    assert "First this" in driver.message and driver.window.controller.message.refused
+    assert "Wait until this is done" in driver.message and driver.window.controller.message.refused
 
 
 def test_what_a_search_line_asks_for() -> None:

@@ -77,7 +77,9 @@ class ArchivePage(TabPage):
 
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
-        return PrimaryAction("Search the visits of the folder", self.ask_search, self.report_controller.busy)
+        return PrimaryAction(
+            "Search the visits of the folder", self.ask_search, self.report_controller.why_busy()
+        )
 
     def _open(self) -> None:
         found = self.report_controller.archive

@@ -39,7 +39,7 @@ class WritePage(TabPage):
         self.rows = RowList(appearance, "Parts of the report")
         self._buttons = self.make_buttons("report.open", "report.export", "report.compare", "report.archive")
         actions.bind("report.open", report_controller.open)
-        actions.bind("report.export", report_controller.export, lambda: report_controller.busy)
+        actions.bind("report.export", report_controller.export, report_controller.why_busy)
         self.column.addWidget(self.headline)
         self.column.addWidget(self.rows, 1)
         self.column.addWidget(self._buttons)
@@ -55,7 +55,7 @@ class WritePage(TabPage):
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
         text = "Write the report beside the visit, and open it"
-        return PrimaryAction(text, self.report_controller.write, self.report_controller.busy)
+        return PrimaryAction(text, self.report_controller.write, self.report_controller.why_busy())
 
     def _state(self, missing: int) -> str:
         if self.report_controller.busy:

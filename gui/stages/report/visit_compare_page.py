@@ -75,7 +75,9 @@ class VisitComparePage(TabPage):
 
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
-        return PrimaryAction("Choose the visit to compare with", self.ask_visit, self.report_controller.busy)
+        return PrimaryAction(
+            "Choose the visit to compare with", self.ask_visit, self.report_controller.why_busy()
+        )
 
     def _why_no_row(self) -> str:
         return "" if self.rows.rows else "Choose the visit to compare with first."
