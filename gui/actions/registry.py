@@ -95,7 +95,7 @@ class ActionRegistry(QObject):
         if why_not:
             name = plain_text(self._actions[action_id].text())
             self.refused.emit(action_id, tr("Can't {do}: {why}").format(do=_small(name), why=why_not))
-            self.refresh()
+            self._refresh_one(SPECS[action_id])
             return False
         self._bindings[action_id].run()
         self.ran.emit(action_id)

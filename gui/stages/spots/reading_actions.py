@@ -48,6 +48,8 @@ class ReadingActions(Actions):
         snapshot = self.controller.snapshot
         if not snapshot.recording or snapshot.live is None:
             return "Nothing is being recorded."
+        if snapshot.stale or snapshot.live.port_state != "open":
+            return snapshot.refusal or "No values come from the meter."
         return "" if snapshot.refusal else "The value is settled: take it as usual."
 
     def ask_unsettled(self) -> None:
