@@ -1,25 +1,20 @@
-"""Buttons of actions, in as many rows as they need; each shows its key small."""
+"""Buttons of actions, in as many rows as they need; each shows its key."""
 
 from __future__ import annotations
 
 from PySide6.QtCore import QPoint, QRect, QSize, Qt
-from PySide6.QtGui import QFontMetricsF, QKeyEvent, QPaintEvent
+from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
     QLayout,
     QLayoutItem,
     QPushButton,
     QSizePolicy,
-    QStyle,
-    QStyleOptionButton,
-    QStylePainter,
     QWidget,
 )
 
-from gui.actions.registry import ActionRegistry, plain_text
+from gui.actions.registry import ActionRegistry
 from gui.actions.table import SPECS
 
-KEY_SHARE = 0.82
-"""Size of the letters of the key, of those of the text."""
 ENTER_KEYS = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
 
 
@@ -51,12 +46,11 @@ class ActionButton(QPushButton):
         return self._actions.keys_text(self.action_id)
 
     def _take_over(self) -> None:
-        text = self._short_text or plain_text(self.action.text()) + (
-            "…" if self.action.text().endswith("...") else ""
-        )
+        name = self._short_text or self.action.text().replace("&", "")
+        text = f"{name}   {self.key_text}" if self.key_text else name
         if text != self.text():
             self.setText(text)
-            self.setAccessibleName(text)
+            self.setAccessibleName(name)
         self.setEnabled(self.action.isEnabled())
         self.setToolTip(self.action.toolTip())
         self.setAccessibleDescription(self.action.toolTip())
@@ -72,52 +66,6 @@ class ActionButton(QPushButton):
             self.click()
         else:
             super().keyPressEvent(event)
-
-    def sizeHint(self) -> QSize:
-        """See Qt."""
-        return super().sizeHint() + QSize(round(self._key_width()), 0)
-
-    def minimumSizeHint(self) -> QSize:
-        """See Qt."""
-        return self.sizeHint()
-
-    def paintEvent(self, _: QPaintEvent) -> None:
-        """The button of the style, with its text and its key; see Qt."""
-        painter = QStylePainter(self)
-        option = QStyleOptionButton()
-        self.initStyleOption(option)
-        option.text = ""
-        painter.drawControl(QStyle.ControlElement.CE_PushButton, option)
-        box = self.style().subElementRect(QStyle.SubElement.SE_PushButtonContents, option, self)
-        box = (box.isValid() and box) or self.rect()
-        key_width = round(self._key_width())
-        metrics = QFontMetricsF(self.font())
-        room = box.width() - key_width
-        left = box.left() + max((room - metrics.horizontalAdvance(self.text())) / 2, 2)
-        role = self.palette().buttonText().color()
-        painter.setPen(role)
-        painter.drawText(
-            QRect(round(left), box.top(), round(room), box.height()),
-            Qt.AlignmentFlag.AlignVCenter,
-            self.text(),
-        )
-        if key_width:
-            face = self.font()
-            face.setPixelSize(round(face.pixelSize() * KEY_SHARE))
-            painter.setFont(face)
-            faint = role
-            faint.setAlphaF(0.75)
-            painter.setPen(faint)
-            painter.drawText(
-                QRect(box.right() - key_width, box.top(), key_width, box.height()),
-                Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignRight,
-                self.key_text,
-            )
-
-    def _key_width(self) -> float:
-        if not self.key_text:
-            return 0.0
-        return (QFontMetricsF(self.font()).horizontalAdvance(self.key_text) + 4) * KEY_SHARE + 8
 
 
 class FlowLayout(QLayout):

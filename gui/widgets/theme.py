@@ -290,6 +290,7 @@ QPushButton:focus { border: 2px solid $blue; padding: 2px 9px; }
 QPushButton[role="action"] { font-size: ${small}px; padding: 2px 7px; }
 QPushButton[role="action"]:focus { padding: 1px 6px; }
 QPushButton[role="primary"] { font-weight: bold; text-align: left; padding: 2px 14px; }
+QPushButton[role="primary"]:disabled { background: $panel; }
 QPushButton[role="primary"]:enabled { background: $chosen; color: $on_chosen; border-color: $chosen; }
 QPushButton[role="primary"]:enabled:hover { border-color: $text; }
 QPushButton[role="primary"]:enabled:pressed { background: $key; color: $on_key; }
