@@ -62,7 +62,10 @@ def _texts_of(widget: QWidget, part: QWidget, picture: np.ndarray) -> Iterator[D
         if not text.strip() or seen.height() < metrics.height() / 2 or seen.width() < 1:
             continue  # scrolled out of sight
         beyond = max(-box.left(), box.right() - widget.width(), 0.0)
-        ground = _ground(picture, seen.translated(QPointF(origin)), ink)
+        shown = seen.translated(QPointF(origin)).intersected(QRectF(0, 0, picture.shape[1], picture.shape[0]))
+        if shown.height() < metrics.height() / 2 or shown.width() < 1:
+            continue  # on a page that is scrolled, beyond the edge of what is in sight
+        ground = _ground(picture, shown, ink)
         yield Drawn(text, type(widget).__name__, pixels, ink, ground, 0.0 if scrolled else beyond)
 
 
