@@ -22,7 +22,7 @@ from logger.report.compare.kept_answers import (
     keep_same_home,
     kept_matches,
 )
-from logger.report.compare.shared_recordings import NOTE, SharedRecordings
+from logger.report.compare.shared_recordings import NOTE, WHY_NOT, SharedRecordings
 from logger.report.compare.spot_matching import Pair, pairs, partners
 from logger.report.compare.value_change import ValueChange, judged_together, value_change
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
@@ -92,7 +92,8 @@ def compare_visits(
 
     Raises:
         OtherHomeError: they may be of two homes, and nobody has confirmed that they are not.
-        StillvoltError: a log cannot be read, both are the same file, or a match names what is not there.
+        StillvoltError: a log cannot be read, both are the same file or only copies of the same readings, or a match
+            names what is not there.
     """
     if before.resolve() == after.resolve():
         raise StillvoltError(
@@ -103,7 +104,11 @@ def compare_visits(
         _require_same_home(earlier, later, same_home)
         if by_hand:
             keep_matches(later, earlier, partners(by_hand, earlier.spots.all(), later.spots.all()))
-        return compare_logs(earlier, later)
+        found = compare_logs(earlier, later)
+        both = [c for spot in found.spots for c in (spot.on, spot.off) if c.before and c.after]
+        if both and all(change.why == WHY_NOT for change in both):
+            raise _same_visit(earlier, later)
+        return found
 
 
 def _refuse_copy(before: VisitLog, after: VisitLog) -> None:
@@ -114,12 +119,17 @@ def _refuse_copy(before: VisitLog, after: VisitLog) -> None:
     """
     shared = SharedRecordings.of(before, after)
     if shared and shared.is_everything(before.readings.all(), after.readings.all()):
-        raise StillvoltError(
-            f"{before.path} and {after.path} hold the same visit: one is a copy of the other, or an earlier state "
-            "of it.",
-            "Nothing was compared.",
-            "Choose the visit before and the visit after.",
-        )
+        raise _same_visit(before, after)
+
+
+def _same_visit(before: VisitLog, after: VisitLog) -> StillvoltError:
+    """Return the refusal of two files between which nothing is left to compare but copies of the same readings."""
+    return StillvoltError(
+        f"{before.path} and {after.path} hold the same visit: one is a copy of the other, or an earlier state "
+        "of it.",
+        "Nothing was compared.",
+        "Choose the visit before and the visit after.",
+    )
 
 
 def _require_same_home(before: VisitLog, after: VisitLog, confirmed: bool) -> None:
