@@ -94,11 +94,12 @@ def test_another_line_form_is_told_once_and_shown_for_a_while(session):
     session.send("{:.1f} mVAC", 50, 273.0)
     assert "line form" not in session.kinds(), "states and ranges of the same meter"
     session.send("ACV;{:.3f}", 50)
+    assert "another meter" in session.watch.problem
     session.send("{:.3f} VAC", 50)
+    assert session.watch.problem == "", "the form before has returned"
     session.send("ACV;{:.3f}", 50)
     forms = [message for kind, message in session.told if kind == "line form"]
     assert len(forms) == 1 and '"ACV;0.2' in forms[0] and "mVAC" in forms[0]
-    assert "another meter" in session.watch.problem
     session.send("ACV;{:.3f}", 800)
     assert session.watch.problem == ""
 
