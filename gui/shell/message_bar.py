@@ -53,7 +53,8 @@ class MessageBar(VisitWidget):
     def _fit(self) -> None:
         """Take the height that the message needs, at most that of `MAX_LINES`."""
         self.label.ensurePolished()
-        needed = self.label.heightForWidth(max(self.width() - 2 * SIDE_PIXELS, 1))
+        width = max(self.width() - 2 * SIDE_PIXELS, 1)
+        needed = max(self.label.heightForWidth(width), 0)  # -1 without a text
         self.area.setFixedHeight(min(needed, MAX_LINES * self.label.fontMetrics().lineSpacing()))
 
     def refresh(self) -> None:
