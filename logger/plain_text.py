@@ -23,6 +23,15 @@ _RIGHT_TO_LEFT = "\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc\U00010800-\U00010fff\U
 
 _RIGHT_TO_LEFT_RUN = re.compile(f"[{_RIGHT_TO_LEFT}]+(?: +[{_RIGHT_TO_LEFT}]+)*")
 
+_FOLDERS = re.compile(
+    # Of a path from the root: /home/anna/My visits/, C:\Users\Anna\, \\server\share\. Devices keep theirs.
+    r"(?:(?<![\w/:.<])|(?<=://))/(?!dev/)(?:[^/\s?&](?:[^/\n?&]*[^/\s?&])?/)+"
+    r"|(?<!\w)(?:[A-Za-z]:[\\/]|\\\\)(?:[^\\/\s](?:[^\\/\n]*[^\\/\s])?[\\/])*"
+    # The same in the query of a URL.
+    r"|(?<==)(?:[A-Za-z]%3A)?(?:%2F|%5C)(?:[^&\s]*(?:%2F|%5C))?",
+    re.IGNORECASE,
+)
+
 _ISOLATE, _END_OF_ISOLATE = "\u2068", "\u2069"
 
 
@@ -34,6 +43,14 @@ def visible(text: str) -> str:
 def one_line(text: str) -> str:
     """The text as a part of a line: also without line feeds and tabs, which would make lines of their own."""
     return visible(_LINE_BREAKS.sub(" ", text))
+
+
+def without_folders(text: str) -> str:
+    """The text for somebody else: of each path from the root of a disk only the file's name.
+
+    Folders hold the names of users and households.
+    """
+    return _FOLDERS.sub("", text)
 
 
 def isolated(text: str) -> str:

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from logger.diagnostics import log_exception, log_path
-from logger.plain_text import VisibleTextStream, isolated, one_line, visible
+from logger.plain_text import VisibleTextStream, isolated, one_line, visible, without_folders
 
 JOINERS = {"\u200b", "\u200c", "\u200d", "\u2060", "\u00ad"}
 """Of the characters that are not seen, those that scripts and signs are written with; they turn nothing round."""
@@ -78,3 +78,31 @@ def test_the_diagnostic_log_shows_what_it_quotes() -> None:
     text = log_path().read_text(encoding="utf-8")
     assert "\\x1b[2J\\u202e" in text
     assert "\x1b" not in text
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        (
+            "The visit log /home/anna/My visits/w1.svlt is now /mnt/b c/w2.svlt.",
+            "The visit log w1.svlt is now w2.svlt.",
+        ),
+        (r"C:\Users\Anna\w1.svlt is gone", "w1.svlt is gone"),
+        (r"kept in \\server\share\a b\w1.svlt, and", "kept in w1.svlt, and"),
+        (
+            "sim://house?scene=/home/anna/x.toml&control=%2Ftmp%2Fanna%2Fctl&seed=3",
+            "sim://house?scene=x.toml&control=ctl&seed=3",
+        ),
+        ("spy:///home/anna/tty?raw", "spy://tty?raw"),
+    ],
+)
+def test_no_folder_leaves_with_a_path(text: str, shown: str) -> None:
+    assert without_folders(text) == shown
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["/dev/serial/by-id/usb-0", "0.1 V/m at 50/60 Hz, on / off", "socket://10.0.0.1:23/", "http://a.b/c/d"],
+)
+def test_what_is_no_folder_stays(text: str) -> None:
+    assert without_folders(text) == text

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from gui.model.visit_snapshot import VisitSnapshot
 from logger.settling.events import Motion, Overload
 from logger.visit.hands_free_trigger import STILL_FOR_S, HandsFreeTrigger
+from logger.visit.records.recording_records import Live
 
 STILL_CHOICES_S = (5.0, 8.0, 15.0, 30.0)
 """Choices for how long the value must have been settled."""
@@ -67,11 +68,20 @@ class HandsFree:
             return False
         return self._trigger.is_time(self._snapshot.live, self._snapshot.refusal)
 
-    def note_taken(self) -> None:
-        """Note that the present level was taken, also by key: the next reading needs a motion before it."""
-        if self._trigger is not None and self._snapshot.live is not None:
-            self._trigger.taken(self._snapshot.live)
-            self._taken_s = self._snapshot.now_s
+    def note_taken(self, moment: Live | None = None) -> None:
+        """Note that a level was taken, also by key: the next reading needs a motion after it.
+
+        Args:
+            moment: the heartbeat of the value that was taken; None takes the newest one.
+        """
+        live = moment or self._snapshot.live
+        if self._trigger is None or live is None:
+            return
+        self._trigger.taken(live)
+        trace = self._snapshot.trace
+        self._taken_s = (
+            trace.seconds(live.beat_steady_utc_ns, live.run_id) if moment else self._snapshot.now_s
+        )
 
     def countdown(self) -> Countdown | None:
         """What to show; None while not armed."""

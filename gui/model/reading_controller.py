@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from gui.model.condition_controller import ConditionController
 from gui.model.hands_free import HandsFree
+from gui.model.promised_value_check import refuse_withdrawn
 from gui.model.route_controller import RouteController
 from gui.model.undo_history import UndoableEdit, UndoHistory
 from gui.model.visit_access import Message, VisitAccess
-from gui.model.wording import reading_text, value_text
+from gui.model.wording import clock_text, reading_text, value_text
 from logger.errors import StillvoltError
 from logger.sweep.sweep_progress import live_in_condition
 from logger.visit import Live, Mark, Reading, Spot
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
+from logger.visit.records.promised_value import PromisedValue
 from logger.visit.results.check_review import doubt_by_checks
 from logger.visit.results.correction_history import doubt_by_correction
 from logger.visit.results.on_off_result import SpotResult
@@ -120,27 +123,62 @@ class ReadingController:
         needs_condition = "" if condition else " (enter what is on first)"
         return Message(f"Take {value} for “{chosen.name}”{needs_condition}")
 
-    def unmoved_since(self) -> StretchUse | None:
+    def unmoved_since(self, promised: PromisedValue | None = None) -> StretchUse | None:
         """The reading of another spot or with something else on, or the step of a check, in the present still stretch.
 
         Nothing has stirred the value since it: that this is another spot, or that something was switched, would be the
         user's word alone. None where nothing settled goes on, no spot is chosen, or what is on is not stated.
+
+        Args:
+            promised: the value that is asked about; None takes that of now.
         """
         spot = self._route.chosen
         condition = self._condition.at(spot) if spot is not None else ""
         if spot is None or not condition:
             return None
-        uses = self._access.snapshot.uses_of_stretch()
+        uses = self._access.snapshot.uses_of_stretch(moment=promised.live if promised else None)
         return uses[-1] if uses and not is_of(uses[-1], spot.id, condition) else None
 
     # --- taking and voiding ------------------------------------------------------------------------------
 
-    def take(self, override: bool = False, unmoved: StretchUse | None = None) -> Reading | None:
+    def begin_take(self, override: bool = False) -> PromisedValue | None:
+        """Hold the value of now, so that `take` keeps this one whatever has to be asked before.
+
+        Args:
+            override: also while the value is not settled.
+
+        Returns:
+            The value; None when there is none to take (the message says why).
+        """
+        spot = self._route.chosen
+        condition = self._condition.at(spot) if spot is not None else self._access.snapshot.condition
+        try:
+            return self._access.log.current_value.promise(override, condition)
+        except StillvoltError as error:
+            self._access.refuse(str(error))
+            return None
+
+    def promise_text(self, promised: PromisedValue) -> str:
+        """Which value a question is about, in a sentence."""
+        span = promised.span
+        context = replace(self._access.snapshot.context, count_volts=span.count_volts)
+        budget = context.budget(span.volts, span.u_volts)
+        value = value_text(budget.volts, budget.u_volts)
+        return f"It is for the {value} of {clock_text(promised.utc_ns)}, whatever the meter shows meanwhile."
+
+    def take(
+        self,
+        override: bool = False,
+        unmoved: StretchUse | None = None,
+        promised: PromisedValue | None = None,
+    ) -> Reading | None:
         """Take a reading at the chosen spot; refused where nothing has moved since another value was taken.
 
         Args:
             override: also while the value is not settled; the reading is marked as such.
             unmoved: what `unmoved_since` gave, where the user has confirmed it; only samples after that value count.
+            promised: what `begin_take` gave: that value is taken, or none where the trace no longer supports it. None
+                takes the value of now.
 
         Returns:
             The reading; None when it was refused (the message says why).
@@ -155,6 +193,9 @@ class ReadingController:
         def do() -> str:
             condition = self._condition.at(spot)
             live = live_in_condition(condition, self._access.snapshot.sources)
+            if promised is not None:
+                self._access.snapshot.refresh(force=True)
+                refuse_withdrawn(promised, self._access.snapshot, self._access.clock.utc_ns())
             try:
                 reading = self._access.log.readings.take(
                     spot.id,
@@ -164,6 +205,7 @@ class ReadingController:
                     # After the last line of that value, so that no line belongs to both.
                     switched_utc_ns=unmoved.end_utc_ns + 1 if unmoved is not None else 0,
                     stated_unchanged=unmoved is not None,
+                    promised=promised,
                 )
             except StretchInUseError as error:
                 elsewhere = error.use.reading
@@ -180,7 +222,7 @@ class ReadingController:
                 ) from error
             taken.append(reading)
             self._history.remember(reading)
-            self._hands_free.note_taken()
+            self._hands_free.note_taken(promised.live if promised is not None else None)
             kind = "Taken although not settled:" if reading.taken == "override" else "Taken:"
             return f"{kind} {reading_text(reading)} at “{reading.spot_name}”, {reading.condition}"
 

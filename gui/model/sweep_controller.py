@@ -10,6 +10,7 @@ from dataclasses import replace
 from functools import partial
 
 from gui.model.cached_task import CachedTask
+from gui.model.promised_value_check import refuse_withdrawn
 from gui.model.source_list_controller import SourceListController
 from gui.model.switching_evidence import (
     AskedSince,
@@ -37,6 +38,7 @@ from logger.sweep.sweep_rows import SweepRow, sweep_rows
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan, switch_off_plan
 from logger.visit.records.fact_names import SKIPPED_CIRCUITS
 from logger.visit.records.home_records import Source, Spot
+from logger.visit.records.promised_value import PromisedValue
 from logger.visit.records.reading_records import Reading
 
 STILL_AFTER_SWITCHING_S = 5.0
@@ -236,14 +238,14 @@ class SweepController:
 
     def _without_evidence(self, waiting: PendingSwitching) -> UnchangedValue | None:
         """What is awaited where nothing shows that something was switched for it; None where something does."""
-        live = self.controller.snapshot.live
+        current_value = self.controller.log.current_value
         try:
-            span = self.controller.log.current_value.settled_span(waiting.since_utc_ns)
+            promised = current_value.promise(condition=waiting.combination.label)
+            span = current_value.part_since(promised, waiting.since_utc_ns)
         except StillvoltError:  # taking it states why it is refused
             return None
-        if live is None:
-            return None
-        return unchanged_value(waiting, span, live, self.controller.snapshot.readings, self._asked.utc_ns)
+        readings = self.controller.snapshot.readings
+        return unchanged_value(waiting, promised, span, readings, self._asked.utc_ns)
 
     def note_asked(self) -> None:
         """Note since when the next combination has been asked for."""
@@ -257,19 +259,29 @@ class SweepController:
         Args:
             unchanged: what the user was asked about.
         """
-        return self._take(unchanged.pending, stated_unchanged=True)
+        return self._take(unchanged.pending, unchanged.promised)
 
-    def _take(self, waiting: PendingSwitching, stated_unchanged: bool = False) -> Reading | None:
+    def _take(self, waiting: PendingSwitching, promised: PromisedValue | None = None) -> Reading | None:
+        """Take an awaited reading; None when it was refused.
+
+        Args:
+            waiting: what was awaited.
+            promised: the value that the user was asked about, taken on their word; None takes that of now.
+        """
         taken: list[Reading] = []
 
         def do() -> str:
+            if promised is not None:
+                self.controller.snapshot.refresh(force=True)
+                refuse_withdrawn(promised, self.controller.snapshot, self.controller.clock.utc_ns())
             reading = self.controller.log.readings.take(
                 waiting.spot.id,
                 waiting.combination.label,
                 live=waiting.combination.live,
                 switched_utc_ns=waiting.since_utc_ns
                 + 1,  # a line of that very moment is of what was on before
-                stated_unchanged=stated_unchanged,
+                stated_unchanged=promised is not None,
+                promised=promised,
             )
             taken.append(reading)
             self.controller.history.remember(reading)

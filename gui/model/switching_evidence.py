@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from logger.sweep.sweep_progress import Combination
 from logger.visit.records.home_records import Spot
+from logger.visit.records.promised_value import PromisedValue
 from logger.visit.records.reading_records import Reading, Span
 from logger.visit.records.recording_records import Live
 from logger.visit.results.used_stretch import has_changed, reading_on_stretch
@@ -39,11 +40,13 @@ class UnchangedValue:
         pending: what was reported as set.
         before: the reading that rests on the same still stretch; None where the stretch is only older than what is
             asked for.
-        volts: what would be taken, V.
+        promised: the value that is asked about, and taken on the user's word.
+        volts: what of it would be taken, V.
     """
 
     pending: PendingSwitching
     before: Reading | None
+    promised: PromisedValue
     volts: float
 
 
@@ -68,21 +71,26 @@ class AskedSince:
 
 
 def unchanged_value(
-    pending: PendingSwitching, span: Span, live: Live, readings: Sequence[Reading], asked_utc_ns: int
+    pending: PendingSwitching,
+    promised: PromisedValue,
+    span: Span,
+    readings: Sequence[Reading],
+    asked_utc_ns: int,
 ) -> UnchangedValue | None:
     """Find out whether nothing shows the switching; None where something does.
 
     Args:
         pending: what was reported as set.
-        span: the value that would be taken.
-        live: the newest heartbeat.
+        promised: the value of now.
+        span: what of it would be taken.
         readings: of the visit, oldest first.
         asked_utc_ns: since when the combination has been asked for, on the steady time line.
     """
+    live = promised.live
     before = reading_on_stretch(readings, live)
     if before is not None:
-        return None if has_changed(before, span) else UnchangedValue(pending, before, span.volts)
+        return None if has_changed(before, span) else UnchangedValue(pending, before, promised, span.volts)
     is_first = all(reading.run_id != live.run_id for reading in readings)
     if is_first and live.since_steady_utc_ns < asked_utc_ns:
-        return UnchangedValue(pending, None, span.volts)
+        return UnchangedValue(pending, None, promised, span.volts)
     return None

@@ -187,15 +187,17 @@ class VisitSnapshot:
             self._read_runs()
         return self._run_starts.get(run_id, 0)
 
-    def uses_of_stretch(self, check: CheckKind | None = None) -> list[StretchUse]:
+    def uses_of_stretch(self, check: CheckKind | None = None, moment: Live | None = None) -> list[StretchUse]:
         """What rests on the still stretch that goes on now, oldest first; nothing while no value is settled.
 
         Args:
             check: the check that is going on, whose own steps so far do not count; None for a reading.
+            moment: the heartbeat of another moment that is meant; None takes the newest one.
         """
-        if self.live is None or self.live.growing_span is None:
+        live = moment or self.live
+        if live is None or live.growing_span is None:
             return []
-        return uses_of_stretch(self.readings, steps_for(check, self.check_steps), self.live)
+        return uses_of_stretch(self.readings, steps_for(check, self.check_steps), live)
 
     def events_between(self, kind: Kind, start_s: float, end_s: float) -> list[Placed]:
         """The events of a kind that touch a stretch of the trace, also those that are still going on.

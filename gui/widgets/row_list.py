@@ -33,6 +33,7 @@ class RowList(QListWidget):
         """Those that can be chosen, in order; a row's place in the list counts the headings too."""
         self._items: list[ListRow | ListHeading] = []
         self._fits_height = False
+        self._max_rows: int | None = None
         self._is_in_layout = False
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
@@ -136,14 +137,14 @@ class RowList(QListWidget):
             if event.size().width() != event.oldSize().width():
                 self.doItemsLayout()
                 if self._fits_height:
-                    self.fit_height()
+                    self.fit_height(self._max_rows)  # also where only a scroll bar has come
             self._keep_in_sight()
         finally:
             self._is_in_layout = False
 
     def fit_height(self, max_rows: int | None = None) -> None:
         """Take just the height that the rows need; of more than `max_rows` the others are reached by scrolling."""
-        self._fits_height = True
+        self._fits_height, self._max_rows = True, max_rows
         count = self.count() if max_rows is None else min(max_rows, self.count())
         heights = sum(self.sizeHintForRow(index) for index in range(count))
         self.setFixedHeight(heights + 2 * self.frameWidth() + 2)

@@ -108,6 +108,13 @@ def _add_recording(commands: Commands) -> None:
         "--reference", choices=("rod", "building"), help="what the meter called zero, where the visit has none stated"
     )  # fmt: skip
 
+    bring_in.add_argument(
+        "--volts", action="store_true", help="values of 100 and more are volts, and not millivolts"
+    )
+    bring_in.add_argument(
+        "--future", action="store_true", help="the trace ends later than this computer's clock shows"
+    )
+
     running = commands.add_parser("running", help="list the recorders at work on this computer")
     running.add_argument("--json", action="store_true", help="as a JSON list")
 

@@ -44,6 +44,10 @@ IN_MOTION = 2.5
 FLIPPED = 4.0
 """So much more a damaged line costs that is whole and has one other digit: so wrong, and alone between two lines that
 agree, that its value is no motion (`STEP`)."""
+FAST_INTERVAL_S = 0.15
+FAST_STEP = 1.2
+"""Of a meter that sends as fast, a value so much off is no motion either: nobody moves there and back within two
+intervals."""
 EXCHANGED = 3.0
 """So much more a damaged line costs where two digits stand in the place of one: nearly any digits would do."""
 MAX_AWAY = 9.0
@@ -99,6 +103,10 @@ class StreamKnowledge(Protocol):
     @property
     def direction(self) -> int:
         """Whether the newest value rose (1) or fell (-1) by more than noise, or did neither (0)."""
+
+    @property
+    def interval_s(self) -> float:
+        """The time from line to line; 0 while it is not known."""
 
     @property
     def noise(self) -> float:
@@ -359,9 +367,20 @@ class JointJudgement:
         """
         if len(known) < 2 or again or not self._history.is_ordinary(line.layout):
             return False
-        if is_step(known[0], known[1]) or not all(is_step(value, line.volts) for value in known):
+        if is_step(known[0], known[1]) or not all(self._is_no_motion(value, line.volts) for value in known):
             return False
         return one_digit_explains(line.raw, line.reading, expected_range(known, line.layout))
+
+    def _is_no_motion(self, before: float, after: float) -> bool:
+        """Whether two values that follow each other are too far apart for a motion of one line.
+
+        Args:
+            before: the first, volts.
+            after: the second, volts.
+        """
+        if not 0.0 < self._history.interval_s <= FAST_INTERVAL_S:
+            return is_step(before, after)
+        return max(before, after) >= FAST_STEP * min(before, after)
 
     def _is_moving(self, values: Sequence[float]) -> bool:
         """Whether the value moves about some lines.

@@ -10,6 +10,7 @@ from collections import deque
 
 from logger.meter.lines import NEGATIVE_NOTE, TEACH_AGAIN_NOTE, LineReading, LineStatus
 from logger.meter.notice_draft import NoticeDraft
+from logger.meter.tokens import COMMA_NOTE, is_for_unknown_word
 
 SILENT_S = 5.0
 """No line for so long while the port is open: the meter is off, or its cable end came loose."""
@@ -35,7 +36,7 @@ MAX_SHAPES = 16
 MIN_READ_SHARE = 0.5
 """Where fewer of them are read, the trouble is another: a form that is not known, or no meter at all."""
 
-WHOLE_NOTES = frozenset({TEACH_AGAIN_NOTE, NEGATIVE_NOTE})
+WHOLE_NOTES = frozenset({TEACH_AGAIN_NOTE, NEGATIVE_NOTE, COMMA_NOTE})
 """Lines that are refused for these reasons came whole."""
 
 KEEP_ON = (
@@ -66,16 +67,27 @@ class LineFlow:
         """Until then nobody listened: a silence before it says nothing of the meter."""
         self._bytes_s: float | None = None
         """When the last bytes came that made no line; None since the last line."""
+        self._noise_since_s = 0.0
+        """Since when such bytes have come, with no silence between them."""
         self._on_before_s: float | None = None
         """For how long it sent until it fell silent the last time."""
         self._refused: deque[bool] = deque(maxlen=DAMAGE_LINES)
         self._refused_whole: deque[bool] = deque(maxlen=DAMAGE_LINES)
         """Per line whether it was refused although it looks like one that was read: its value alone departs."""
         self._shapes: deque[bytes] = deque(maxlen=MAX_SHAPES)
+        self._refusal = ""
+        """Why the newest refused line was refused."""
 
     def on_bytes(self, time_s: float) -> None:
         """Take note that bytes have come at a time, whatever they make."""
+        if not self._is_noisy(time_s):
+            self._noise_since_s = time_s
         self._bytes_s = time_s
+
+    def on_received(self, raw: bytes) -> None:
+        """Take note of a whole line that is not judged yet: the bytes that have come are no noise."""
+        if _is_text(raw):
+            self._bytes_s = None
 
     def on_line(self, time_s: float, raw: bytes, reading: LineReading) -> list[NoticeDraft]:
         """Take one line.
@@ -90,7 +102,7 @@ class LineFlow:
         """
         is_read = reading.status is not LineStatus.UNREADABLE
         if not is_read and not _is_text(raw):
-            self._bytes_s = time_s
+            self.on_bytes(time_s)
             return []
         out = []
         if self._first_s is None:
@@ -98,7 +110,12 @@ class LineFlow:
         if self.interruption:
             out.append(self._end_interruption(time_s))
         self._last_s, self._bytes_s = time_s, None
-        is_whole = is_read or reading.note in WHOLE_NOTES or not any(48 <= byte < 58 for byte in raw)
+        # A word that is not known and comes again is no damage.
+        is_again = is_for_unknown_word(reading.note) and reading.note == self._refusal
+        self._refusal = reading.note if not is_read else self._refusal
+        is_whole = (
+            is_read or is_again or reading.note in WHOLE_NOTES or not any(48 <= byte < 58 for byte in raw)
+        )
         shape = raw.translate(_DIGITS_ALIKE)
         self._refused_whole.append(not is_whole and shape in self._shapes)
         if is_read and shape not in self._shapes:
@@ -117,8 +134,10 @@ class LineFlow:
         has_begun = self._first_s is not None
         silent_since_s = self._last_s if has_begun or self.interruption else self._started_s
         silent_since_s = max(silent_since_s, self._listens_since_s)
-        if self._is_noisy(time_s) and time_s - silent_since_s >= SILENT_S:
-            return self._interrupt("noise", NOISE)
+        if self._is_noisy(time_s):
+            # The first bytes after a silence are most likely the beginning of a line that is judged in a moment.
+            is_noise = time_s - max(silent_since_s, self._noise_since_s) >= SILENT_S
+            return self._interrupt("noise", NOISE) if is_noise else []
         if self.interruption:
             return []
         if not has_begun:
@@ -147,7 +166,7 @@ class LineFlow:
         since_s = self._last_s or self._started_s or 0.0
         if before == NOISE:
             return NoticeDraft("meter back", f"Lines come again, after {time_s - since_s:.0f} s of noise.")
-        return NoticeDraft("meter back", f"The meter sends again after {time_s - since_s:.0f} s.")
+        return NoticeDraft("meter back", f"Lines come again, after {time_s - since_s:.0f} s of silence.")
 
     def _describe_silence(self) -> str:
         """What the silence of a meter that sent is most likely."""
@@ -161,7 +180,7 @@ class LineFlow:
         if on_for_s < MIN_ON_S:
             return (
                 f"No line has come for {SILENT_S:.0f} s: the meter is switched off, its end of the cable is loose, or "
-                "the link to it stands still."
+                "the link to it or this computer stood still."
             )
         if round_number or again:
             return (
@@ -171,7 +190,8 @@ class LineFlow:
             )
         return (
             f"The meter has stopped sending after {on_for_s / 60:.0f} minutes: it is switched off (perhaps by its "
-            f"automatic power-off), or its end of the cable is loose. {KEEP_ON}"
+            "automatic power-off), its end of the cable is loose, or the link to it or this computer stood still. "
+            f"If it was switched off: {KEEP_ON[0].lower()}{KEEP_ON[1:]}"
         )
 
     def _take_verdict(self, is_whole: bool) -> list[NoticeDraft]:

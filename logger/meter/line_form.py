@@ -71,6 +71,8 @@ class LineFormWatch:
         """A line of the known form."""
         self._shown_until_s: float | None = None
         self._problem = ""
+        self._other_form = b""
+        """The form of which the window shows that it is another."""
 
     def problem(self, time_s: float) -> str:
         """What the window shows of it at a time; empty for nothing."""
@@ -91,6 +93,8 @@ class LineFormWatch:
         self._form = form
         if form in self._known:
             self._example = raw
+            if form != self._other_form and self._run >= OTHER_LINES:
+                self._shown_until_s = None  # the form before has returned
             return []
         if len(self._known) >= MAX_KNOWN_FORMS or self._run < (OTHER_LINES if self._known else LEARNED_LINES):
             return []
@@ -99,7 +103,7 @@ class LineFormWatch:
         self._known.add(form)
         if is_first:
             return []
-        self._shown_until_s = time_s + SHOWN_S
+        self._shown_until_s, self._other_form = time_s + SHOWN_S, form
         self._problem = "The meter's lines have another form than before. Is it another meter?"
         return [
             NoticeDraft(

@@ -22,6 +22,7 @@ from logger.meter.lines import (
     checked_volts,
     flags_note,
     read_any_line,
+    refused_reading,
 )
 from logger.meter.splitter import MAX_LINE_BYTES
 from logger.meter.tokens import FIELD, GLUED, Refused, Token, TokenKind, decode, inner_control, tokens_of
@@ -47,7 +48,7 @@ def read_formatted_line(line_format: LineFormat, raw: bytes) -> LineReading:
         without = read_any_line(raw)
         if without.status in (LineStatus.OVERLOAD, LineStatus.NOT_AC_VOLTS):
             return without
-        return LineReading(LineStatus.UNREADABLE, note=str(refused))
+        return refused_reading(refused)
     except NotAcVolts as other:
         return LineReading(LineStatus.NOT_AC_VOLTS, note=str(other))
     except Exception:  # as in `read_line`: one line must not end a night's recording

@@ -23,7 +23,7 @@ from logger.meter.line_format_reader import (
 )
 from logger.meter.lines import LineStatus, read_line
 from logger.meter.tokens import Refused, Token, TokenKind, decode, tokens_of
-from logger.meter.vocabulary import Quantity, Role, meaning_of
+from logger.meter.vocabulary import NEVER_TAUGHT, Quantity, Role, meaning_of
 
 MAX_FIELD_WORDS = 3
 """A field with more different unknown texts than this is no state of the meter and is not looked at."""
@@ -238,6 +238,8 @@ _STRANGE = frozenset({Role.UNKNOWN, Role.OTHER_NAME, Role.VALUE_NAME, Role.LOW})
 
 def _is_strange(token: Token, with_units: bool = True) -> bool:
     meaning = meaning_of(token.text)
+    if token.text.upper() in NEVER_TAUGHT:
+        return False
     return meaning.role in _STRANGE or (
         with_units and meaning.role is Role.UNIT and meaning.quantity is Quantity.VOLTS
     )

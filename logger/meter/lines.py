@@ -7,8 +7,8 @@ In: the bytes of a line without its terminator. Out: a `LineReading`. What is de
 | `0.273`, `+273E-3`, `.273` | volts | a number without a unit is volts |
 | `0.273 V`, `0.273VAC`, `ACV 0.273`, `V~ 0.273` | volts | a V without a mark is AC: the meter is set up so |
 | `273.1 mV AC`, `273.1 MV`, `273 µV` | volts | IEEE 488.2 table 7-2: multipliers in any case, M is milli |
-| `0,273` `1,234 V` `17;0,273;V` | volts | a decimal comma; as thousands it would be beyond every meter |
-| `1,234 mV` | unreadable | 1.234 and 1234 are both possible |
+| `0,273` `12,04 V` `17;0,273;V` | volts | a decimal comma |
+| `1,234 V` `1,234 mV` | unreadable | 1.234 and 1234 are both possible; other lines may settle it (`decimal_comma`) |
 | `1,234.5` `0,273,5` `0,273,V` | unreadable | the comma has two meanings |
 | `17,0.273` `17 0.273 V` `#17 0.273` | volts | a counter is digits only and comes first |
 | `12:31:05;0.273` `2026-01-05T20:15:00Z 0.273` | volts | a time or date comes first |
@@ -30,7 +30,8 @@ In: the bytes of a line without its terminator. Out: a `LineReading`. What is de
 | `2.73E3` | unreadable | NR3 writes the exponent's sign; the E may be a damaged digit |
 | `0.2?3`, `0.2\x003`, `0.273X`, `0.273 QQ` | unreadable | a damaged byte; never a guess |
 | NULs, STX, XON at either end | as without them | cables and meters send them there |
-| `0.273 VAC ready` | volts | with both V and AC on the line, unknown words of states do no harm |
+| `0.273 VAC ready` | volts | a word that is known to be harmless |
+| `0.273 V AC NULL`, `... QQ`, `Uss=0.5 V` | unreadable | an unknown word may say anything until it is taught |
 
 A line is worked out once for each shape it comes in (digits replaced); further lines of that shape only need
 their number converted. `read_line` is `read_any_line` with that memory.
@@ -46,7 +47,7 @@ from typing import NamedTuple
 from logger.diagnostics import log_exception
 from logger.meter.interpretation import LineFlag, NotAcVolts, OverRange, Value, interpret
 from logger.meter.splitter import MAX_LINE_BYTES
-from logger.meter.tokens import Refused, decode, tokens_of
+from logger.meter.tokens import AmbiguousComma, Refused, decode, tokens_of
 
 MAX_VOLTS = 100_000.0
 """No meter shows more, with any probe; a larger number is a damaged one."""
@@ -160,7 +161,7 @@ def _read(raw: bytes, shape: bytes | None) -> LineReading:
             return LineReading(LineStatus.OVERLOAD, None, OVERLOAD_NOTE, sense.span, sense.flags)
         volts = checked_volts(sense)
     except Refused as refused:
-        return LineReading(LineStatus.UNREADABLE, note=str(refused))
+        return refused_reading(refused)
     except NotAcVolts as other:
         return LineReading(LineStatus.NOT_AC_VOLTS, note=str(other))
     except Exception:  # a mistake in the reading of one line must not end a night's recording
@@ -175,6 +176,16 @@ def _read(raw: bytes, shape: bytes | None) -> LineReading:
             _plans.clear()
         _plans[shape] = (span, sense.token.comma, sense.exponent, note, sense.flags)
     return LineReading(LineStatus.VOLTS, volts, note, span, sense.flags, sense.exponent)
+
+
+def refused_reading(refused: Refused) -> LineReading:
+    """How a line is read that cannot be told; where its comma alone is open, with the place of its number."""
+    if not isinstance(refused, AmbiguousComma):
+        return LineReading(LineStatus.UNREADABLE, note=str(refused))
+    span = (refused.number.start, refused.number.end)
+    return LineReading(
+        LineStatus.UNREADABLE, note=str(refused), number_span=span, unit_exponent=refused.exponent
+    )
 
 
 def checked_volts(value: Value, scale: float = 1.0) -> float | None:

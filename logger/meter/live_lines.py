@@ -10,6 +10,7 @@ from collections import deque
 from collections.abc import Callable
 
 from logger.clock import Clock
+from logger.meter.decimal_comma import DecimalComma
 from logger.meter.lines import LineReading, read_line
 from logger.meter.port import PortSettings
 from logger.meter.reader import Arrival, PortItem, PortLost, PortReader
@@ -34,7 +35,7 @@ class LiveLines:
         self._items: queue.SimpleQueue[PortItem] = queue.SimpleQueue()
         self._reader = PortReader(settings, clock, self._items)
         self._splitter = LineSplitter()
-        self._read: Callable[[bytes], LineReading] = read_line
+        self._read: Callable[[bytes], LineReading] = DecimalComma(read_line).take
 
     def start(self) -> None:
         """Open the port and begin.
@@ -63,7 +64,7 @@ class LiveLines:
 
     def set_reader(self, read: Callable[[bytes], LineReading]) -> None:
         """Read the lines by another function from now on, also those that are there."""
-        self._read = read
+        self._read = read = DecimalComma(read).take
         self.lines = deque((receive_line(line.raw, read) for line in self.lines), KEPT_LINES)
 
     def stop(self) -> None:

@@ -18,6 +18,7 @@ from logger.meter.line_flow import LineFlow
 from logger.meter.line_form import LineFormWatch
 from logger.meter.lines import NEGATIVE_NOTE, TEACH_AGAIN_NOTE, LineReading, LineStatus
 from logger.meter.notice_draft import NoticeDraft
+from logger.meter.tokens import COMMA_NOTE, is_for_unknown_word
 from logger.meter.unit_watch import UnitWatch
 
 SURE_LINES = 2
@@ -94,6 +95,10 @@ class MeterMonitor:
         """Take note that bytes have come at a time, whatever they make."""
         self._flow.on_bytes(time_s)
 
+    def on_received(self, raw: bytes) -> None:
+        """Take note of a whole line that is not judged yet."""
+        self._flow.on_received(raw)
+
     def on_pause(self, time_s: float) -> None:
         """Take note that until a time nobody listened, as the recorder itself did not run."""
         self._flow.on_pause(time_s)
@@ -128,6 +133,10 @@ class MeterMonitor:
             state = ("teach again", _sentence(reading.note))
         elif reading.note == NEGATIVE_NOTE:
             state = ("function", _sentence(reading.note))
+        elif is_for_unknown_word(reading.note):
+            state = ("unknown word", _sentence(reading.note))
+        elif reading.note == COMMA_NOTE:
+            state = ("comma", f"{_sentence(reading.note)} Lines such as 0,273 or 12,04 settle it.")
         elif reading.status is LineStatus.UNREADABLE:
             return
         elif reading.status is LineStatus.NOT_AC_VOLTS:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import BinaryIO
 
+from logger.meter.decimal_comma import DecimalComma
 from logger.meter.lines import CUT, LineReading, read_line
 from logger.meter.splitter import LineSplitter
 from logger.meter.stream_check import FILE, StreamCheck
@@ -15,9 +16,10 @@ PIECE_BYTES = 65_536
 
 def read_stream(stream: BinaryIO) -> Iterator[LineReading]:
     """Read every line of a recorded stream. Empty lines are none: they come from CR LF and from pauses."""
-    check = StreamCheck(FILE, read_line)
+    comma = DecimalComma(read_line)
+    check = StreamCheck(FILE, comma.read)
     for raw, whole in _lines(stream):
-        for line in check.take(StreamLine(0, 0, raw, read_line(raw) if whole else CUT)):
+        for line in check.take(StreamLine(0, 0, raw, comma.take(raw) if whole else CUT)):
             yield line.reading
     for line in check.flush():
         yield line.reading

@@ -18,6 +18,46 @@ class Refused(Exception):
     """The line cannot be read; the message is the reason, for the user."""
 
 
+COMMA_NOTE = "a comma may be a decimal comma or separate thousands"
+
+
+class AmbiguousComma(Refused):
+    """Three digits behind a lone comma: 1,234 is 1.234 or 1234, and other lines of the stream may show which.
+
+    Args:
+        number: the number.
+        exponent: the power of ten of its unit.
+    """
+
+    def __init__(self, number: Token, exponent: int) -> None:
+        super().__init__(COMMA_NOTE)
+        self.number = number
+        self.exponent = exponent
+
+
+UNKNOWN_WORD_NOTE = (
+    "{!r} is not known, so the value may be none of this moment: if the meter always sends it, teach the meter to "
+    "Stillvolt (identify it)"
+)
+_UNKNOWN_WORD_END = UNKNOWN_WORD_NOTE.partition("}")[2]
+
+
+def unknown_word(text: str) -> Refused:
+    """The refusal of a line for a word on it that may say anything of the value."""
+    return Refused(
+        UNKNOWN_WORD_NOTE.format(text if len(text) <= MAX_SHOWN_CHARS else f"{text[: MAX_SHOWN_CHARS - 1]}…")
+    )
+
+
+def is_for_unknown_word(note: str) -> bool:
+    """Whether a line was refused for a word that is not known."""
+    return note.endswith(_UNKNOWN_WORD_END)
+
+
+MAX_SHOWN_CHARS = 20
+"""Longer pieces of a line are shortened in a reason."""
+
+
 class TokenKind(Enum):
     """What a token is."""
 

@@ -134,7 +134,7 @@ for _role, _list in {
         BARGRAPH SECONDARY SUB UPTIME ELAPSED""",
     Role.STATE_NAME: """UNIT UNITS MODE FUNC FUNCTION FN TYPE COUPLING STATUS STATE FLAG FLAGS QUANTITY PARAM SYMBOL""",
     Role.NOTHING: """AUTO MANU MANUAL MAN OK GOOD VALID STABLE NORMAL TRMS TRUERMS AUTORANGE ARNG APO USB LPF FAST
-        SLOW MED NONE""",
+        SLOW MED NONE READY RUN RUNNING""",
     Role.TRUE: """TRUE YES ON""",
     Role.FALSE: """FALSE OFF""",
 }.items():
@@ -180,6 +180,12 @@ _AS_NAME = {
 }
 """Letters that mean something else in front of "=" or ":" than behind a number."""
 
+_OF_OTHER_VALUES = """NULL ZERO TARE MATH OFFSET MEM MEMORY STO STORE STORED RCL RECALL FREEZE PMAX PMIN PKMAX PKMIN
+    PEAKHOLD INRUSH UNDER BAD INVALID LIMIT"""
+NEVER_TAUGHT = frozenset(_OF_OTHER_VALUES.split())
+"""Words of a value that is relative, stored, a peak or doubted by the meter: no format learns them as harmless. Any
+other word that is not known is refused as well, until it is taught."""
+
 _NUMBERED = re.compile(r"(?:CH|CHAN|CHANNEL|DMM|METER|PROBE|INPUT|SENSOR)[0-9]{1,2}")
 _CAMEL = re.compile(r"[A-Z]?[a-z°µ]+|[A-Z]+(?![a-z])|[^A-Za-z_]+")
 
@@ -216,6 +222,8 @@ def meanings_of_name(name: str) -> tuple[Meaning, ...]:
     if whole.role is not Role.UNKNOWN:
         return (whole,)
     parts = [part for piece in re.split(r"[_\-. ]+", name) if piece for part in _split_camel(piece)]
+    # A number in a name ("ch1_v") only counts.
+    parts = [part for part in parts if not part.isdigit()] or parts
     return tuple(_AS_NAME.get(_upper(part)) or meaning_of(part) for part in parts)
 
 

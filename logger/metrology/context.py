@@ -20,6 +20,10 @@ UNCHANGED_REMARK = "by word: nothing in the trace shows a change before it"
 """Stands beside a reading out of the still stretch that another spot or condition was read in."""
 
 
+STATED_LATER_REMARK = "by word: what was on was entered after the value"
+"""Stands beside a reading for which what was on was asked once its value stood."""
+
+
 @dataclass(frozen=True, slots=True)
 class Context:
     """Set-up and verdicts of the checks at the time of a reading.
@@ -39,6 +43,7 @@ class Context:
         connection: how the meter was connected; None where nothing was recorded, and in logs of older versions.
         stated_unchanged: that the spot or what is on is another one than in the reading before is the user's word,
             since nothing stirred the value in between.
+        condition_stated_later: what was on was entered after the value had been measured.
     """
 
     setup: Setup
@@ -53,6 +58,7 @@ class Context:
     check_ids: dict[CheckKind, int] = field(default_factory=dict)
     connection: MeterConnection | None = None
     stated_unchanged: bool = False
+    condition_stated_later: bool = False
 
     def reference_state(self) -> ReferenceState:
         """What the uncertainty budget needs of the reference."""
@@ -68,6 +74,8 @@ class Context:
         out += self.reference_state().remarks()
         if self.stated_unchanged:
             out.append(UNCHANGED_REMARK)
+        if self.condition_stated_later:
+            out.append(STATED_LATER_REMARK)
         meter = self.setup.meter
         if volts is not None and not self.accuracy_at(volts).specifies(abs(volts)):
             out.append("below what the meter is specified for")
@@ -112,6 +120,7 @@ class Context:
                 "parts": None if self.parts is None else asdict(self.parts),
                 "simulated": self.simulated,
                 "stated_unchanged": self.stated_unchanged,
+                "condition_stated_later": self.condition_stated_later,
                 "check_ids": dict(self.check_ids),
                 "connection": None if self.connection is None else asdict(self.connection),
             }
@@ -142,6 +151,7 @@ class Context:
             {CheckKind(kind): check_id for kind, check_id in data.get("check_ids", {}).items()},
             MeterConnection(**connection) if connection else None,
             data.get("stated_unchanged") is True,
+            data.get("condition_stated_later") is True,
         )
 
 

@@ -12,6 +12,7 @@ from typing import Protocol
 
 from logger.clock import NS_PER_S, Clock, format_duration
 from logger.errors import StillvoltError
+from logger.meter.decimal_comma import DecimalComma
 from logger.meter.last_digit import LastDigit
 from logger.meter.lines import CUT, LineReading, LineStatus, read_line
 from logger.meter.meter_monitor import MeterMonitor
@@ -27,7 +28,7 @@ from logger.recording.watch.power import Power, PowerWatch, power
 from logger.recording.watch.suspend import BUSY_NS, SuspendWatch
 from logger.settling.detector import Detector
 from logger.settling.late_lines import LateLines
-from logger.settling.limits import SLOWEST_INTERVAL_S
+from logger.settling.limits import MIN_LATE_LINES, SLOWEST_INTERVAL_S
 from logger.visit.records.stop_source import StopSource
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunClosedError, RunEnd, RunWriter
 
@@ -52,6 +53,9 @@ HELD = "held"
 """Status in the log of a line whose value is not the voltage of this moment (hold, maximum, relative, come late)."""
 
 LATE_NOTE = "it came late, together with others: when it was measured is not known"
+
+BACKLOG_NS = 60_000_000
+"""What follows the first of many lines at once by no more than this had waited with them."""
 
 LISTENS_NOT_NS = NS_PER_S
 """A longer pause between two ticks: the recorder itself did not run, and a silence in it says nothing of the meter."""
@@ -127,16 +131,18 @@ class Recorder:
         digit_of: Callable[[bytes, LineReading], float] | None = None,
         unit_is_stated: bool = False,
     ) -> None:
-        self._read_line = read
+        self._comma = DecimalComma(read)
         self._writer = writer
         self._clock = clock
         self._start_ns = started_steady_ns
         self._notify = notify
         self._splitter = LineSplitter()
-        self._check = StreamCheck(LIVE, read, scale_is_taught)
+        self._check = StreamCheck(LIVE, self._comma.read, scale_is_taught)
         self._is_too_slow = False
         """Whether it was noted that the meter sends too rarely."""
         self._late: LateLines[StreamLine] = LateLines()
+        self._backlog_end_ns: int | None = None
+        """Lines that came until then had waited for the port to be opened; None where none had."""
         self._detector = Detector()
         self._digit_of = LastDigit().digit_volts if digit_of is None else digit_of
         self._meter = MeterMonitor(unit_is_stated)
@@ -315,8 +321,19 @@ class Recorder:
     def _handle_arrival(self, item: Arrival) -> None:
         t_ns = item.steady_ns - self._start_ns
         self._meter.on_bytes(t_ns / NS_PER_S)
-        for raw, whole in self._splitter.feed(item.data, item.starts_mid_line):
-            reading = self._read_line(raw) if whole else CUT
+        lines = self._splitter.feed(item.data, item.starts_mid_line)
+        if item.starts_mid_line and len(lines) > MIN_LATE_LINES and self._backlog_end_ns is None:
+            # A network link has kept them until somebody opened it.
+            self._backlog_end_ns = t_ns + BACKLOG_NS
+            self._notice(
+                "late lines",
+                f"{len(lines)} lines came all at once as the port was opened: when they were measured is not known. "
+                "They are kept, and are no samples.",
+            )
+        for raw, whole in lines:
+            reading = self._comma.take(raw) if whole else CUT
+            if whole:
+                self._meter.on_received(raw)
             self._deliver(self._check.take(StreamLine(item.utc_ns, t_ns, raw, reading)))
 
     def _deliver(self, lines: Iterable[StreamLine]) -> None:
@@ -340,7 +357,8 @@ class Recorder:
     def _keep(self, lines: Iterable[tuple[StreamLine, bool]]) -> None:
         """Keep lines and give the detector their samples; each with whether it came late."""
         counts, events = self._counts, self._batch.events
-        for (utc_ns, t_ns, raw, reading), is_late in lines:
+        for (utc_ns, t_ns, raw, reading), came_late in lines:
+            is_late = came_late or t_ns <= (self._backlog_end_ns or -1)
             if self._is_dropped():
                 continue
             t_s = t_ns / NS_PER_S

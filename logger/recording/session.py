@@ -104,28 +104,15 @@ def record(
         lock.note_running(visit, settings.url, started_utc_ns)
         computer = ComputerWatch(lambda: disk_space.free_bytes(writer.path.resolve().parent))
         read = meter.read() if meter else read_line
-        scale_is_taught = meter is not None and meter.line is not None and meter.line.scale != 1.0
-
-        # A meter that is asked for volts answers in volts.
-        unit_is_stated = (meter is not None and meter.line is not None) or "VOLT" in (
-            settings.query or ""
-        ).upper()
 
         def keep_rest(batch: Batch, beat: Heartbeat, end: RunEnd) -> Path | None:
             rest = FinishedRun(writer.start, batch, beat, end)
             return rest_file.keep_rest(writer.path, writer.run_id, rest, rest_file.rest_folders(writer.path))
 
         recorder = Recorder(
-            writer,
-            clock,
-            started_steady_ns,
-            notify,
-            read,
-            computer,
-            scale_is_taught,
-            keep_rest,
-            unit_is_stated=unit_is_stated,
-        )
+            writer, clock, started_steady_ns, notify, read, computer, _scale_is_taught(meter), keep_rest,
+            unit_is_stated=_unit_is_stated(settings, meter),
+        )  # fmt: skip
         files = FileWatch(writer, lock, recorder)
         reason = "stopped by an error"
         try:
@@ -144,6 +131,16 @@ def record(
             finally:
                 writer.close()
         notify(f"Recording ended: {reason}.")
+
+
+def _scale_is_taught(meter: MeterDescription | None) -> bool:
+    return meter is not None and meter.line is not None and meter.line.scale != 1.0
+
+
+def _unit_is_stated(settings: PortSettings, meter: MeterDescription | None) -> bool:
+    """Whether the meter was described, or is asked for volts, which it then answers in."""
+    described = meter is not None and meter.line is not None
+    return described or "VOLT" in (settings.query or "").upper()
 
 
 def _make_or_check(visit: Path, clock: Clock) -> bool:

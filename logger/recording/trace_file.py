@@ -65,6 +65,7 @@ class TraceFile:
         rows: at least one, each later than the one before.
         simulated: a column `simulated` marks one of its rows as simulated, as it does in an export.
         unread_columns: names of the columns that nothing was read from.
+        states_unit: a column states the unit of each value.
     """
 
     name: str
@@ -72,6 +73,7 @@ class TraceFile:
     rows: tuple[TraceRow, ...]
     simulated: bool = False
     unread_columns: tuple[str, ...] = ()
+    states_unit: bool = False
 
 
 class _RowError(Exception):
@@ -139,7 +141,9 @@ def read_trace_file(path: Path) -> TraceFile:
             f"{path}, line {number}: {error}.", "Nothing was written.", error.next_step
         ) from None
     name = path.name.encode("utf-8", "backslashreplace").decode()
-    return TraceFile(name, hashlib.sha256(data).hexdigest(), tuple(rows), simulated, unread)
+    return TraceFile(
+        name, hashlib.sha256(data).hexdigest(), tuple(rows), simulated, unread, unit_column is not None
+    )
 
 
 def is_marked_trace(path: Path) -> bool:

@@ -33,6 +33,7 @@ from logger.recording.trace_digits import digits_of
 from logger.recording.trace_file import TraceFile, read_trace_file, row_number
 from logger.visit.records.imported_trace import ImportedTrace, row_volts
 from logger.visit.records.simulated_run import SIMULATED_NOTE, simulation_settings
+from logger.visit.results.typed_value import UNLIKELY_VOLTS
 from logger.visit.storage.file_name import is_file
 from logger.visit.storage.read_only import open_checked
 from logger.visit.storage.run_writer import Batch, FinishedRun, Heartbeat, RunEnd, RunStart
@@ -106,6 +107,8 @@ def import_trace(
     meter: MeterDescription | None = None,
     reference: Reference | None = None,
     clock: Clock | None = None,
+    is_volts: bool = False,
+    is_future: bool = False,
 ) -> ImportedRun:
     """Add a trace to a visit log as a run; a new log is made if there is none.
 
@@ -116,14 +119,25 @@ def import_trace(
         meter: the meter that it was logged with; it becomes the visit's where none is stated.
         reference: what the meter called zero; it becomes the visit's where none is stated.
         clock: injected time.
+        is_volts: the user states that values as high as millivolts are volts all the same.
+        is_future: the user states that the trace ends later than this computer's clock.
 
     Raises:
         StillvoltError: the trace or the log cannot be used, a recorder is at work on the log, or the log holds a run
-            of that time or later. Nothing was written.
+            of that time or later, or it is open whether the values are volts or the time is right. Nothing was written.
     """
     clock = clock or SystemClock()
     read = read_trace_file(trace)
+    if not (is_volts or read.states_unit):
+        _refuse_millivolts(read)
     run = _finished_run(read, began, meter)
+    ends_after_now = run.end.utc_ns > clock.utc_ns()
+    if ends_after_now and not is_future:
+        raise StillvoltError(
+            f"By this computer's clock the trace ends in the future, {_utc(run.end.utc_ns)}.",
+            "Nothing was written.",
+            "See whether --began is right. If it is, and the clock is wrong, add --future.",
+        )
     with sole_recorder(visit):
         is_new = not is_file(visit)
         log = VisitLog.create(visit, clock) if is_new else open_checked(visit, clock)
@@ -146,11 +160,29 @@ def import_trace(
         end,
         dict(Counter(event.kind for event in run.batch.events)),
         (
-            *_messages(stated, meter, reference, run.end.utc_ns > clock.utc_ns()),
+            *_messages(stated, meter, reference, ends_after_now),
             *([SIMULATED_NOTE] if read.simulated else ()),
             *(f"The column {name!r} is not known: nothing was read from it." for name in read.unread_columns),
         ),
     )
+
+
+def _refuse_millivolts(trace: TraceFile) -> None:
+    """Refuse a trace whose values are so high that they are most likely millivolts.
+
+    Args:
+        trace: it; nothing in it states the unit.
+
+    Raises:
+        StillvoltError: a value is that high.
+    """
+    highest = max(trace.rows, key=lambda row: row.volts)
+    if highest.volts >= UNLIKELY_VOLTS:
+        raise StillvoltError(
+            f"Is {row_number(highest.raw)} in {trace.name} in volts or in millivolts?",
+            "Nothing was written.",
+            "Convert millivolts to volts. If the values are volts, add --volts, or a column unit with V in each row.",
+        )
 
 
 class _RunInMemory:

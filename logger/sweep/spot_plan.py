@@ -47,7 +47,8 @@ class SpotPlan:
     Args:
         spot_id: of the spot.
         name: of the spot.
-        contributions: of the circuits and cords, in the order of the panel; none while readings contradict each other.
+        contributions: of the circuits and cords that the readings set a bound to, in the order of the panel; none while
+            readings contradict each other.
         background: value with everything off that may be switched off; None while nobody read it.
         left: value with the plan's set switched off: the mean of the readings of just that, or the prediction while
             there is none.
@@ -119,6 +120,8 @@ def spot_plan(
         SourceContribution(by_name[key], effect.volts, effect.u_volts, effect.leg or "")
         for key in by_name
         if (effect := effects.get(key)) is not None
+        and effect.volts is not None
+        and effect.u_volts is not None
     )
     # What rests on the user's word alone, without a change of the value, confirms nothing.
     confirming = [

@@ -15,7 +15,7 @@ from logger.metrology.setup import Setup
 from logger.metrology.supply import SUPPLY_KEYS
 from logger.metrology.uncertainty import Budget, Verdict
 from logger.sweep.advice import Advice, SourceFinding, advise
-from logger.sweep.solver.answer import CircuitEffect, MultiSpotAnswer, solve_spots
+from logger.sweep.solver.answer import MultiSpotAnswer, solve_spots
 from logger.sweep.solver.plain_rule import plain_rule
 from logger.sweep.spot_plan import SpotPlan, SweptSpot, spot_plan
 from logger.sweep.sweep_progress import (
@@ -270,22 +270,23 @@ def _advice(
         by_name: circuits and cords by the solver's names.
         setup: of the visit.
     """
-    highest: dict[str, CircuitEffect] = {}
+    highest: dict[str, tuple[float, float]] = {}
     for spot in found.spots:
         for effect in spot.circuits:
-            if effect.name not in highest or effect.volts > highest[effect.name].volts:
-                highest[effect.name] = effect
+            if effect.volts is None or effect.u_volts is None:
+                continue
+            highest[effect.name] = max(highest.get(effect.name, (-1.0, 0.0)), (effect.volts, effect.u_volts))
     tonight = {*found.off_tonight, *found.unplug_tonight}
     findings = []
-    for name, effect in highest.items():
+    for name, (volts, u_volts) in highest.items():
         source = by_name[name]
         circuit = by_name.get(str(source.circuit_id))
         findings.append(
             SourceFinding(
                 source.kind,
                 source.name,
-                effect.volts,
-                effect.u_volts,
+                volts,
+                u_volts,
                 source.stays,
                 circuit.name if circuit else "",
                 name in tonight,

@@ -28,6 +28,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from logger.clock import NS_PER_S
+from logger.meter.decimal_comma import DecimalComma
 from logger.meter.lines import LineStatus, read_line
 from logger.meter.stream_check import LIVE, StreamCheck
 from logger.meter.stream_line import StreamLine
@@ -252,7 +253,8 @@ def stream(name: str, seed: int, share: float, count: int) -> Iterator[ArrivedLi
 
 def count_recorded(lines: Iterator[ArrivedLine]) -> Counts:
     """Count what the recorder would make of the lines."""
-    counts, check = Counts(), StreamCheck(LIVE, read_line)
+    counts, comma = Counts(), DecimalComma(read_line)
+    check = StreamCheck(LIVE, comma.read)
     waiting: list[ArrivedLine] = []
 
     def take(judged: list[StreamLine], now_s: float) -> None:
@@ -273,7 +275,7 @@ def count_recorded(lines: Iterator[ArrivedLine]) -> Counts:
         waiting.append(line)
         now_s = line.time_s
         t_ns = round(now_s * NS_PER_S)
-        take(check.take(StreamLine(t_ns, t_ns, line.raw, read_line(line.raw))), now_s)
+        take(check.take(StreamLine(t_ns, t_ns, line.raw, comma.take(line.raw))), now_s)
     take(check.flush(), now_s)
     return counts
 

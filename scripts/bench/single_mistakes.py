@@ -156,9 +156,14 @@ def answered(made: Made, house: SmallHouse, random: np.random.Generator) -> tupl
         if not answer.ambiguous or len(answers) > MAX_READINGS:
             break
         rows.append(house.row(frozenset(answer.next_readings[0]), random))
+    # A circuit without a value claims nothing.
     beyond = max(
-        abs(circuit.volts - abs(house.own[circuit.name])) - COVERAGE_FACTOR * circuit.u_volts
-        for circuit in answer.circuits
+        (
+            abs(circuit.volts - abs(house.own[circuit.name])) - COVERAGE_FACTOR * circuit.u_volts
+            for circuit in answer.circuits
+            if circuit.volts is not None and circuit.u_volts is not None
+        ),
+        default=0.0,
     )
     if beyond <= 0.0:
         return answers, "harmless"
@@ -219,10 +224,16 @@ def main() -> None:
             answers, word = answered(made, house, random)
             became[word] += 1
             extra.append(len(answers) - 1)
-            expanded_volts += [COVERAGE_FACTOR * circuit.u_volts for circuit in answers[0].circuits]
+            expanded_volts += [
+                COVERAGE_FACTOR * circuit.u_volts
+                for circuit in answers[0].circuits
+                if circuit.u_volts is not None
+            ]
             if given.verbose and word not in ("named", "harmless"):
                 circuits = {
-                    c.name: (round(c.volts, 3), round(2 * c.u_volts, 3)) for c in answers[-1].circuits
+                    c.name: (round(c.volts, 3), round(COVERAGE_FACTOR * c.u_volts, 3))
+                    for c in answers[-1].circuits
+                    if c.volts is not None and c.u_volts is not None
                 }
                 print(f"    {kind} {seed} {house.supply} {design}: {word}, {circuits}", flush=True)
         print(report_line(kind, became, expanded_volts, extra), flush=True)

@@ -214,6 +214,8 @@ def test_without_a_sweep_it_says_what_is_missing(house: House) -> None:
     worked_out(driver)
     page = page_of(driver)
     assert headline(page) == "Not enough is read yet: sweep the breakers first."
+    action = page.primary_action()
+    assert action is not None and action.why_not == headline(page), "the bar does not contradict the page"
     house.log.setup.set(Setup())
     driver.window.controller.refresh(force=True)
     driver.press("Space")

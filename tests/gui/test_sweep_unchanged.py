@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from gui.stages.sources.tonight_page import TonightPage
 from gui.widgets.badge import BAD
 from logger.sweep.switch_off_plan import PlanState
@@ -51,6 +53,20 @@ def test_a_second_condition_on_the_stretch_of_the_first_needs_the_users_word_whi
         (EVERYTHING_OFF, False),
         ("only Bedroom on", True),
     ]
+
+
+def test_what_the_meter_shows_while_the_question_is_open_is_not_taken(house: House) -> None:
+    driver, log = house.driver, house.log
+    add_circuits(house)
+    house.read()
+    dark = log.readings.all()[0].volts
+    press_space_and_wait(house, dark)
+    house.demo.move(dark, 2.0, 4)
+    house.demo.still(0.9, 12)
+    driver.window.refresh()
+    driver.answer("Yes, it was switched and nothing changed")
+    assert log.readings.all()[-1].stated_unchanged
+    assert log.readings.all()[-1].volts == pytest.approx(dark, abs=0.01)
 
 
 def test_a_repeat_on_the_same_stretch_is_asked_about(house: House) -> None:

@@ -10,10 +10,11 @@ from PySide6.QtCore import Qt
 from gui.dev.demo import DemoRecorder
 from gui.sound.sounds import Tone
 from logger.clock import NS_PER_S, ManualClock
-from logger.metrology.context import UNCHANGED_REMARK
+from logger.metrology.context import STATED_LATER_REMARK, UNCHANGED_REMARK
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
-from tests.support.window_driver import Driver, Heard
+from logger.visit.records.promised_value import PROMISE_HOLDS_S
+from tests.support.window_driver import Driver, Heard, raise_arm
 
 
 @pytest.fixture
@@ -308,3 +309,90 @@ def test_the_bar_names_what_the_key_refuses_after_another_statement(settled: Dri
     assert "was stated until 0 s ago" in bar and "Hold still" in bar
     settled.press("Space")
     assert log.readings.all() == [] and "was stated until" in settled.message
+
+
+def leave_for_the_laptop(demo: DemoRecorder, driver: Driver) -> None:
+    """The subject gets up while the question is open, and sits still at another value."""
+    demo.move(0.3, 2.0, 4)
+    demo.still(0.9, 12)
+    driver.window.refresh()
+
+
+def assert_kept_as_promised(log: VisitLog, pressed_utc_ns: int) -> None:
+    """The one reading is the value of the moment of the key, from samples up to it, and marked as stated later."""
+    (reading,) = log.readings.all()
+    assert reading.volts == pytest.approx(0.3, abs=0.003) and reading.taken == "settled"
+    assert reading.utc_ns == pressed_utc_ns
+    assert reading.end_utc_ns is not None and reading.end_utc_ns <= pressed_utc_ns
+    assert reading.context is not None and STATED_LATER_REMARK in reading.context.remarks()
+    assert log.integrity().summary() == ""
+
+
+@pytest.mark.parametrize("asks_spot", [False, True])
+def test_the_value_of_the_key_is_kept_whatever_comes_during_the_questions(
+    log: VisitLog, demo: DemoRecorder, open_window: Callable[[], Driver], clock: ManualClock, asks_spot: bool
+) -> None:
+    if not asks_spot:
+        log.spots.add("Bed")
+    demo.still(0.3, 20)
+    driver = open_window()
+    pressed_utc_ns = clock.utc_ns()
+    driver.do("stage.spots")
+    driver.press("Space")
+    if asks_spot:
+        driver.type("Bed")
+        driver.press("Return")
+    leave_for_the_laptop(demo, driver)
+    driver.answer("Everything on")
+    assert_kept_as_promised(log, pressed_utc_ns)
+
+
+def test_a_value_that_was_no_level_after_all_is_refused(
+    log: VisitLog, demo: DemoRecorder, open_window: Callable[[], Driver]
+) -> None:
+    log.spots.add("Bed")
+    demo.still(0.4, 40)
+    driver = open_window()
+    driver.do("stage.spots")
+    raise_arm(demo, log, lambda: driver.press("Space"))
+    assert driver.asked == "What is on now?"
+    driver.answer("Everything on")
+    assert log.readings.all() == [] and "The value moved meanwhile: take it again." in driver.message
+
+
+def test_a_value_that_another_window_took_meanwhile_is_refused(
+    log: VisitLog, demo: DemoRecorder, open_window: Callable[[], Driver]
+) -> None:
+    spot = log.spots.add("Bed")
+    demo.still(0.3, 20)
+    driver = open_window()
+    driver.press("Space")
+    demo.still(0.3, 5)
+    log.readings.take(spot.id, EVERYTHING_ON)
+    driver.answer("Everything on")
+    assert len(log.readings.all()) == 1 and driver.message.startswith("Already taken in another window")
+
+
+def test_what_was_taken_later_than_the_key_is_not_in_its_way(
+    log: VisitLog, demo: DemoRecorder, open_window: Callable[[], Driver]
+) -> None:
+    bed, desk = log.spots.add("Bed"), log.spots.add("Desk")
+    demo.still(0.3, 20)
+    driver = open_window()
+    driver.press("Space")
+    leave_for_the_laptop(demo, driver)
+    log.readings.take(desk.id, EVERYTHING_ON)
+    driver.answer("Everything on")
+    assert [(r.spot_id, round(r.volts, 1)) for r in log.readings.all()] == [(desk.id, 0.9), (bed.id, 0.3)]
+
+
+def test_a_question_that_stayed_open_for_long_keeps_no_value(
+    log: VisitLog, demo: DemoRecorder, open_window: Callable[[], Driver]
+) -> None:
+    log.spots.add("Bed")
+    demo.still(0.3, 20)
+    driver = open_window()
+    driver.press("Space")
+    demo.clock.advance_ns(round(PROMISE_HOLDS_S + 1) * NS_PER_S)
+    driver.answer("Everything on")
+    assert log.readings.all() == [] and "take it again" in driver.message

@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 
 from logger.errors import StillvoltError
 from logger.meter.line_format import LineFormat
-from logger.meter.line_format_reader import read_formatted_line
+from logger.meter.line_format_reader import read_formatted_line, reader_of
 from logger.meter.line_format_search import Candidate, how_to_decide, matching_formats
-from logger.meter.lines import LineStatus
+from logger.meter.lines import LineStatus, read_line
 
 TWO_FIELDS = [b"%d;0.27%d;0.30%d;4%d" % (i, i, 9 - i, i) for i in range(9)]
 
@@ -152,3 +152,14 @@ def test_nothing_breaks_it(raw: bytes) -> None:
         reading = read_formatted_line(form, raw)
         assert "mistake" not in reading.note
         assert (reading.volts is not None) == (reading.status is LineStatus.VOLTS)
+
+
+def test_a_word_that_is_always_there_is_taught_unless_it_says_that_the_value_is_no_plain_one():
+    lines = [f"Kitchen {volts:.3f} V AC QQ".encode() for volts in (0.271, 0.273, 0.272)]
+    assert all(read_line(raw).volts is None for raw in lines)
+    (candidate,) = matching_formats(lines, "0.272 V")
+    assert candidate.line_format is not None
+    read = reader_of(candidate.line_format)
+    assert [read(raw).volts for raw in lines] == [0.271, 0.273, 0.272]
+    assert read(b"Kitchen 0.272 V AC QQ NULL").volts is None
+    assert matching_formats([b"0.020 V AC NULL"] * 3, "0.020 V") == []

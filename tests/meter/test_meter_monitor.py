@@ -94,11 +94,12 @@ def test_another_line_form_is_told_once_and_shown_for_a_while(session):
     session.send("{:.1f} mVAC", 50, 273.0)
     assert "line form" not in session.kinds(), "states and ranges of the same meter"
     session.send("ACV;{:.3f}", 50)
+    assert "another meter" in session.watch.problem
     session.send("{:.3f} VAC", 50)
+    assert session.watch.problem == "", "the form before has returned"
     session.send("ACV;{:.3f}", 50)
     forms = [message for kind, message in session.told if kind == "line form"]
     assert len(forms) == 1 and '"ACV;0.2' in forms[0] and "mVAC" in forms[0]
-    assert "another meter" in session.watch.problem
     session.send("ACV;{:.3f}", 800)
     assert session.watch.problem == ""
 
@@ -287,3 +288,30 @@ def test_whole_lines_that_are_refused_name_the_probes_contact_beside_the_cable(s
     ((_, message),) = session.told
     assert message.startswith("Lines contradict those beside them: 4 of the last 200 were refused.")
     assert "contact" in message and "cable" in message and "damaged" not in message
+
+
+def test_a_word_that_is_not_known_is_named_with_what_to_do(session):
+    session.send("{:.4f} V AC NULL", 30, 0.02)
+    (notice,) = session.told
+    assert notice[0] == "unknown word" and "'NULL'" in notice[1] and "teach the meter" in notice[1]
+    assert session.watch.problem == notice[1]
+    session.send("{:.3f} VAC", 20)
+    assert session.kinds() == ["unknown word", "unknown word"] and session.watch.problem == ""
+
+
+def test_an_open_comma_is_named(session):
+    session.send("1,{:03.0f} V", 5, 200.0)
+    (notice,) = session.told
+    assert notice[0] == "comma" and "thousands" in notice[1]
+
+
+def test_the_first_bytes_after_a_silence_are_no_noise(session):
+    (silent,) = session.watch.on_silence(session.t_s + 6)
+    session.t_s += 35
+    session.watch.on_bytes(session.t_s)
+    assert session.watch.on_silence(session.t_s) == []
+    session.watch.on_received(b"0.273 VAC")
+    assert session.watch.on_silence(session.t_s + 9) == []
+    session.send("{:.3f} VAC", 5)
+    assert silent.kind == "meter silent"
+    assert session.told == [("meter back", "Lines come again, after 35 s of silence.")]

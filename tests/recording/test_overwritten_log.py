@@ -58,7 +58,9 @@ def test_what_was_overwritten_is_noticed_and_can_be_written_again(
     recording.write(30)
     change(tmp_path / "home.visit")
     assert not recording.writer.is_kept()
-    assert [line[4] for line in recording.writer.written().lines] == [b"%d" % n for n in range(1, 31)]
+    assert [line[4] for line in recording.writer.written().lines] == [
+        b"%.3f" % (n / 1000) for n in range(1, 31)
+    ]
     recording.writer.close()
 
 

@@ -12,7 +12,7 @@ from logger.errors import StillvoltError
 from logger.meter.reader import Arrival, PortBack, PortLost
 from logger.recording.recorder import ComputerWatch, Recorder
 from logger.recording.watch.power import Power
-from logger.settling.events import State
+from logger.settling.events import Motion, State
 from logger.visit import VisitLog
 from logger.visit.storage.run_writer import RunWriter
 
@@ -388,3 +388,50 @@ def test_a_recorder_that_was_held_up_does_not_blame_the_meter(bench):
     assert any("the meter is switched off" in text for text in bench.told), (
         "it is silent while somebody listens"
     )
+
+
+def test_a_meter_that_comes_back_after_a_silence_was_silent(bench):
+    level = [0.273, 0.274, 0.272, 0.273, 0.275]
+    bench.lines(level * 10, every_s=0.2)
+    bench.wait(35.0)
+    for value in level * 10:
+        bench.lines([value], every_s=0.2)
+        bench.recorder.tick()
+    silent, back = bench.log.notices.after()
+    assert (silent.kind, back.kind) == ("meter silent", "meter back")
+    assert "s of silence" in back.message
+
+
+def test_a_decimal_comma_is_learned_from_other_lines(bench):
+    for value in [0.98, 0.985, 0.99, 0.995, 1.002, 1.007, 1.012] + [1.015, 1.016, 1.014] * 20:
+        bench.lines([0.0], form=f"{value:.3f} V\r\n".replace(".", ","))
+    assert bench.log.recorder.live().count_unreadable == 0
+    assert bench.log.samples.after().volts[-1] == 1.014
+
+
+def test_null_from_the_start_settles_nothing(bench):
+    bench.lines([0.0200, 0.0199, 0.0201] * 30, every_s=0.2, form="{:.4f} V AC NULL\r\n")
+    live = bench.log.recorder.live()
+    assert live.state is not State.SETTLED and live.count_volts == 0 and "'NULL'" in live.warning
+    assert [one.kind for one in bench.log.notices.after()] == ["unknown word"]
+
+
+def test_lines_that_waited_for_the_first_opening_are_no_samples(bench):
+    waited = b"".join(b"0.%03d VAC\r\n" % (500 + i) for i in range(40))
+    bench.recorder.handle(
+        Arrival(bench.clock.utc_ns(), bench.clock.steady_ns(), waited, starts_mid_line=True)
+    )
+    bench.lines([0.271, 0.27, 0.272] * 10, every_s=0.2)
+    assert bench.log.samples.after().volts.max() == 0.272
+    (notice,) = bench.log.notices.after()
+    assert notice.kind == "late lines" and "as the port was opened" in notice.message
+
+
+def test_one_other_digit_in_one_line_of_a_fast_meter_is_no_motion_and_a_short_touch_is_one(bench):
+    level = [0.273, 0.274, 0.272, 0.273, 0.275, 0.272]
+    bench.lines(level * 20, every_s=0.1)
+    bench.lines([0.375, *level * 10], every_s=0.1)
+    assert bench.log.samples.after().volts.max() == 0.275
+    assert not [one for one in bench.log.events.after() if isinstance(one.event, Motion)]
+    bench.lines([0.375, 0.391, 0.384, *level * 10], every_s=0.1)
+    assert bench.log.samples.after().volts.max() == 0.391

@@ -403,9 +403,12 @@ def test_what_is_stated_in_the_visit_stays(tmp_path, clock, trace):
     assert "stays 'other'" in meter_message and "stays 'building earth'" in reference_message
 
 
-def test_a_trace_that_ends_in_the_future_is_taken_with_a_word(tmp_path, clock, trace):
+def test_a_trace_that_ends_in_the_future_is_taken_on_the_users_word_only(tmp_path, clock, trace):
     began = datetime.fromtimestamp(NOW_NS / NS_PER_S + 3600, BEGAN.tzinfo)
-    done = import_trace(trace(level()), tmp_path / "a.visit", began, clock=clock)
+    with pytest.raises(StillvoltError, match="ends in the future"):
+        import_trace(trace(level()), tmp_path / "a.visit", began, clock=clock)
+    assert not (tmp_path / "a.visit").exists()
+    done = import_trace(trace(level()), tmp_path / "a.visit", began, clock=clock, is_future=True)
     assert any("future" in message for message in done.messages)
 
 
@@ -438,6 +441,17 @@ def test_a_trace_that_is_cut_off_or_in_another_unit_is_refused_whole(
     with pytest.raises(StillvoltError, match=f"line {line}: .*{reason}"):
         import_trace(trace(content), visit, BEGAN, clock=clock)
     assert not visit.exists()
+
+
+def test_values_that_may_be_millivolts_are_taken_on_the_users_word_only(tmp_path, clock, trace):
+    visit = tmp_path / "a.visit"
+    with pytest.raises(StillvoltError, match=r"Is 500 in .* in volts or in millivolts"):
+        import_trace(trace("time_s,volts\n0,0.2\n1,500\n"), visit, BEGAN, clock=clock)
+    assert not visit.exists()
+    stated = trace("time_s,volts,unit\n0,0.2,V\n1,500,V\n")
+    assert import_trace(stated, tmp_path / "b.visit", BEGAN, clock=clock).samples == 2
+    done = import_trace(trace("time_s,volts\n0,500\n"), visit, BEGAN, clock=clock, is_volts=True)
+    assert done.samples == 1
 
 
 def test_the_end_of_a_trace_over_the_change_of_the_clocks_has_the_offset_of_then(

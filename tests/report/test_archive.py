@@ -239,10 +239,13 @@ def test_a_name_in_upper_case_counts_and_what_is_no_file_is_named(folder):
     os.mkfifo(folder / "pipe.visit")
     (folder / "lost.visit").symlink_to(folder / "nothing")
     (folder / "folder.visit").mkdir()
+    os.mkfifo(folder / "pipe.svlt")
+    (folder / "zero.svlt").symlink_to("/dev/zero")
     found = search(folder)
     assert [entry.path.name for entry in found.visits] == ["flat.visit", "MILL.VISIT"]
     reasons = {refused.path.name: refused.reason for refused in found.refused}
-    assert set(reasons) == {"pipe.visit", "lost.visit"}
+    assert set(reasons) == {"pipe.visit", "lost.visit", "pipe.svlt", "zero.svlt"}
+    assert "a pipe, a device" in reasons["pipe.svlt"] and "a pipe, a device" in reasons["zero.svlt"]
     assert "a pipe, a device" in reasons["pipe.visit"] and "a link to nothing" in reasons["lost.visit"]
 
 

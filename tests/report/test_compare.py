@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from gui.dev.demo import DemoRecorder
 from logger.cli.main import main
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
@@ -20,8 +21,9 @@ from logger.meter.description import Accuracy
 from logger.metrology.posture import DEFAULT_REPEATABILITY, POSTURE
 from logger.metrology.setup import UNKNOWN_METER, Setup
 from logger.metrology.uncertainty import METER, RECTANGULAR
-from logger.report.compare.comparison import OtherHomeError, compare_visits
+from logger.report.compare.comparison import LATER_NAMED_BEFORE, OtherHomeError, compare_visits
 from logger.report.compare.listing import comparison_json, comparison_text
+from logger.report.compare.shared_recordings import NOTE
 from logger.report.compare.spot_matching import pairs, read_matches
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
@@ -373,3 +375,33 @@ def test_of_two_visits_the_damaged_one_is_named(visit):
     with pytest.raises(StillvoltError) as refused:
         compare_visits(before, after)
     assert before.name in str(refused.value) and after.name not in str(refused.value)
+
+
+def test_readings_of_one_recording_are_no_change(visit, tmp_path):
+    """A backup and the visit that went on: the recording that both hold is compared with nothing, others are."""
+    now, backup = tmp_path / "now.visit", tmp_path / "backup.visit"
+    clock = ManualClock()
+    log = VisitLog.create(now, clock)
+    log.setup.set(SETUP)
+    bed, desk = log.spots.add("Bed"), log.spots.add("Desk")
+    recorder = DemoRecorder(log, clock)
+    recorder.still(0.3, 10)
+    log.readings.take(bed.id, EVERYTHING_ON)
+    log.readings.enter(desk.id, EVERYTHING_ON, 0.9, 0.002)
+    with closing(sqlite3.connect(backup)) as db:
+        open_copy = sqlite3.connect(now)
+        open_copy.backup(db)
+        open_copy.close()
+    recorder.move(0.3, 2.0, 4)
+    recorder.still(0.8, 10)
+    log.readings.take(bed.id, EVERYTHING_ON)
+    with pytest.raises(StillvoltError, match="an earlier state"):
+        compare_visits(backup, now)
+    log.readings.enter(desk.id, EVERYTHING_ON, 0.4, 0.002)
+    recorder.close()
+    log.close()
+    for one, other in ((backup, now), (now, backup)):
+        found = compare_visits(one, other)
+        verdicts = {spot.name: spot.on.verdict for spot in found.spots}
+        assert verdicts["Bed"] == "not comparable" and verdicts["Desk"] in ("improved", "worse")
+        assert NOTE in found.notes and (LATER_NAMED_BEFORE in found.notes) == (one == now)

@@ -57,7 +57,7 @@ def visit(tmp_path: Path) -> Path:
     beat = Heartbeat(
         START_NS, 6 * NS_PER_S, "open", "", Now(State.SETTLED, 2.0, 1 / 3, 0.01, 3), [], Counts(), ""
     )
-    writer.write(Batch(lines, events, [(START_NS, 0, "port lost", "gone, for now")]), beat)
+    writer.write(Batch(lines, events, [(START_NS, 0, "port lost", "/home/anna/a b/gone, for now")]), beat)
     log.setup.set(Setup(household="Flat", reference="earth rod", mains_hz=50.0, on_battery=True))
     bedroom, lamp = log.circuits.add("circuit", "Bedroom"), log.circuits.add("cord", "Lamp, old")
     log.circuits.add("circuit", "Refrigerator")

@@ -19,6 +19,7 @@ from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_records import Spot
 from logger.visit.records.reading_records import Reading, Span
+from logger.visit.results.used_stretch import StretchInUseError
 
 STILL_S = 12.0
 """For so long a value has been settled before it is taken."""
@@ -96,16 +97,37 @@ class Practitioner:
         self.log.checks.add(kind, spans)
 
     def read(self, spot: Spot, combination: Combination | None = None, condition: str = "") -> Reading:
-        """Take the settled value at a spot; a combination is set first."""
+        """Take the settled value at a spot; a combination is set first.
+
+        Where nothing has moved since another value, the practitioner moves and holds still again, as advised.
+        """
         switched_ns = self.switch(combination) if combination is not None else 0
         if combination is not None:
             self.wait(STILL_S)  # too small a change begins no new span
         self.settle()
+        try:
+            return self._take(spot, combination, condition, switched_ns)
+        except StretchInUseError:  # what was switched gives nothing here, so that nothing shows it
+            self.send_commands("move")
+            self.settle()
+            return self._take(spot, combination, condition, switched_ns)
+
+    def _take(
+        self, spot: Spot, combination: Combination | None, condition: str, switched_utc_ns: int
+    ) -> Reading:
+        """Take the value that has settled.
+
+        Args:
+            spot: where.
+            combination: what is live; None where it is not stated one by one.
+            condition: what is on in words, where there is no combination.
+            switched_utc_ns: when something was last switched, on the steady time line.
+        """
         return self.log.readings.take(
             spot.id,
             combination.label if combination is not None else condition,
             live=combination.live if combination is not None else None,
-            switched_utc_ns=switched_ns,
+            switched_utc_ns=switched_utc_ns,
         )
 
     def round_of(self, spots: list[Spot], condition: str) -> None:

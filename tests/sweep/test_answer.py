@@ -186,15 +186,14 @@ def test_simulated_houses_with_noise_and_rounding():
                 assert (stated[a] == stated[b]) == same
 
 
-def test_a_background_that_nobody_read_is_covered_and_no_target_is_met(tmp_path, capsys):
+def test_without_the_background_no_value_and_no_set_is_printed(tmp_path, capsys):
     path = tmp_path / "sweep.csv"
     path.write_text("on,volts,u_volts\nA,0.5,0.003\nB,0.3,0.003\n")
     assert main(["sources", str(path)]) == 0
     text = capsys.readouterr().out
-    assert "meets the target of 0.1 V is not known until everything off is read" in text
-    assert "which meets" not in text
+    assert "There is no list for tonight yet, since everything off was not read." in text
+    assert "the target" not in text
     assert main(["sources", str(path), "--json"]) == 0
     found = json.loads(capsys.readouterr().out)
-    half_width = 2 * found["u_predicted_volts"]
-    assert found["predicted_volts"] + half_width >= 0.3 - 1e-9, "0.29 V would fit the readings too"
-    assert found["predicted_volts"] - half_width <= 1e-9
+    assert found["off_tonight"] == [] and found["predicted_volts"] is None and found["ambiguous"]
+    assert {effect["volts"] for effect in found["circuits"]} == {None}

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import combinations
+
 import pytest
 
 from logger.sweep.solver.answer import SweepAnswer, solve_sweep
@@ -63,3 +65,41 @@ def test_exchanged_readings_are_noticed_or_named(pair: tuple[str, str]) -> None:
     else:
         again = [set(live) for live in found.next_readings]
         assert {pair[0]} in again or {pair[1]} in again
+
+
+FOUR = [("", 0.02), ("A", 0.5), ("B", 0.1), ("C", 0.3)]
+
+
+def exchanged(rows: list[tuple[str, float]], one: int, other: int) -> Sweep:
+    """The rows with two of them exchanged, by their numbers from 1; the same numbers exchange nothing."""
+    value = [volts for _, volts in rows]
+    value[one - 1], value[other - 1] = value[other - 1], value[one - 1]
+    return sweep_of([(on, volts, 0.003) for (on, _), volts in zip(rows, value, strict=True)])
+
+
+@pytest.mark.parametrize("pair", list(combinations(range(1, 5), 2)))
+def test_whether_an_exchange_would_show_does_not_depend_on_whether_it_happened(pair: tuple[int, int]) -> None:
+    assert pair in solve_sweep(exchanged(FOUR, 1, 1)).exchangeable
+    sweep = exchanged(FOUR, *pair)
+    found = solve_sweep(sweep)
+    if found.consistent:
+        assert pair in found.exchangeable
+        assert "which meets the target" not in answer_text(found, sweep, frozenset(), TARGET_VOLTS)
+    else:
+        assert set(pair) <= set(found.suspects)
+
+
+def test_a_suspect_background_names_the_rows_whose_reading_it_may_be() -> None:
+    """To read everything off again would leave the reading of everything off where A belongs."""
+    found = solve_sweep(exchanged(FOUR, 1, 2))
+    assert not found.consistent and found.suspects[:2] == (1, 2)
+    assert found.next_readings[:2] == ((), ("A",))
+
+
+def test_a_value_that_nobody_read_is_not_said_to_meet_the_target() -> None:
+    sweep = sweep_of(
+        [("", 0.0, 0.003), ("A", 0.5, 0.003), ("B", 0.02, 0.003), ("A+B", 0.52, 0.003), ("C", 0.01, 0.003)]
+    )
+    found = solve_sweep(sweep, "single")
+    assert found.off_tonight == ("A",) and not found.is_read
+    assert "not confirmed by a reading of it" in answer_text(found, sweep, frozenset(), TARGET_VOLTS)

@@ -27,6 +27,7 @@ def test_a_mistake_that_understated_uncertainties_could_explain_widens_and_is_as
 ) -> None:
     found = solve_sweep(sweep_of(rows, ["c0", "c1", "c2"]), "single")
     stated = next(effect for effect in found.circuits if effect.name == circuit)
+    assert stated.volts is not None and stated.u_volts is not None
     assert abs(stated.volts - true_volts) <= COVERAGE_FACTOR * stated.u_volts
     assert found.ambiguous and found.next_readings
     assert frozenset(found.next_readings[0]) in [frozenset(filter(None, on.split("+"))) for on, _, _ in rows]
@@ -36,6 +37,7 @@ def test_readings_without_a_mistake_are_not_asked_for_again() -> None:
     sound = [("", 0.012, 0.0102), *[row for row in FORGOTTEN if row[0]]]
     found = solve_sweep(sweep_of(sound, ["c0", "c1", "c2"]), "single")
     stated = next(effect for effect in found.circuits if effect.name == "c1")
+    assert stated.volts is not None and stated.u_volts is not None
     assert found.consistent and COVERAGE_FACTOR * stated.u_volts < 0.05
     taken = [frozenset(filter(None, on.split("+"))) for on, _, _ in sound]
     assert not found.next_readings or frozenset(found.next_readings[0]) not in taken

@@ -64,5 +64,7 @@ def test_a_reading_far_from_the_fit_widens_what_is_fitted() -> None:
     after = solve_sweep(sweep_of_sets(rows, NAMES), "split")
     assert after.consistent  # within what the uncertainties of a file may be understated by
     for old, new in zip(before, after.circuits, strict=True):
-        assert new.u_volts > 1.2 * old.u_volts
+        assert old.u_volts is not None and new.volts is not None and new.u_volts is not None
+        # Where the limits of the readings are the wider ones, they have widened the sound sweep already.
+        assert new.u_volts > (1.5 if new.name == "c0" else 1.0) * old.u_volts
         assert abs(new.volts - abs(own[new.name])) < 2 * COVERAGE_FACTOR * new.u_volts

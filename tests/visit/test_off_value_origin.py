@@ -6,7 +6,14 @@ import pytest
 
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_records import Source
-from logger.visit.results.off_value_origin import LeftOn, left_on, left_on_anywhere, possible_origin
+from logger.visit.results.off_value_origin import (
+    NOT_LISTED,
+    REMOVED_SOURCE,
+    LeftOn,
+    left_on,
+    left_on_anywhere,
+    possible_origin,
+)
 from logger.visit.results.on_off_result import SpotResult
 
 KITCHEN = Source(1, "circuit", "Kitchen")
@@ -42,3 +49,26 @@ def test_what_was_live_in_the_reading_itself_counts(log, forgotten):
     log.readings.enter(bed.id, EVERYTHING_OFF, 0.6, 0.001, frozenset(ids[1:] if forgotten else []))
     result = SpotResult.of(log.readings.all(), bed.id, log.circuits.all())
     assert result.left_on == LeftOn(("Hall",) if forgotten else (), True)
+
+
+def test_a_list_that_was_made_after_the_reading_does_not_strengthen_it(log):
+    bed = log.spots.add("Bed")
+    log.readings.enter(bed.id, EVERYTHING_OFF, 0.9, 0.001, None)
+    before = SpotResult.of(log.readings.all(), bed.id, log.circuits.all())
+    for name in ("A", "B", "Refrigerator"):
+        log.circuits.add("circuit", name)
+    after = SpotResult.of(log.readings.all(), bed.id, log.circuits.all())
+    assert before.left_on == after.left_on == NOT_LISTED
+    assert possible_origin(after.left_on).endswith("not switched off (none was listed when it was read)")
+
+
+def test_edits_of_the_list_after_the_reading_do_not_strengthen_it(log):
+    """A circuit that stayed on is taken off the list, and a cord that stayed plugged in is called essential no more."""
+    bed = log.spots.add("Bed")
+    hall = log.circuits.add("circuit", "Hall")
+    router = log.circuits.add("cord", "Router")
+    log.readings.enter(bed.id, EVERYTHING_OFF, 0.6, 0.001, frozenset({hall.id, router.id}))
+    log.circuits.remove(hall.id)
+    log.circuits.set_essential(router.id, "")
+    found = SpotResult.of(log.readings.all(), bed.id, log.circuits.all()).left_on
+    assert found == LeftOn(("Router", REMOVED_SOURCE), True)

@@ -320,7 +320,7 @@ def line_counts_text(snapshot: VisitSnapshot) -> str:
     if live is None:
         return ""
     parts = [counted(live.count_volts, "value"), f"{live.count_overload:,} overload"]
-    parts.append(f"{live.count_not_ac_volts:,} not AC volts")
+    parts.append(f"{live.count_not_ac_volts:,} held, late or not AC volts")
     parts.append(f"{live.count_unreadable:,} not readable")
     text = "Lines from the meter: " + ", ".join(parts) + "."
     if live.last_refused:

@@ -21,6 +21,9 @@ from logger.visit.results.on_off_result import against_target
 
 NOTHING = "nothing"
 
+NOT_SWEPT = "Not enough is read yet: sweep the breakers first."
+"""Why there is no list, and why nothing is read for it on this page: one sentence for both."""
+
 
 def headline_text(sweep_controller: SweepController, plan: SwitchOffPlan | None) -> str:
     """What to switch off and unplug tonight, or what is missing to know it; marked where it rests on a simulation."""
@@ -36,7 +39,7 @@ def _headline_text(sweep_controller: SweepController, plan: SwitchOffPlan | None
             return "What supply does the home have?"
         if sweep_controller.is_computing:
             return "Tonight's list is being worked out."
-        return "Not enough is read yet: sweep the breakers first."
+        return NOT_SWEPT
     if plan.state is PlanState.CONTRADICTORY and any(spot.suspects for spot in plan.contradictions):
         return f"{NO_LIST} These readings contradict each other. Read them again:"
     if plan.state is not PlanState.CONFIRMED:

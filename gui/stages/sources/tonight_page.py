@@ -18,6 +18,7 @@ from gui.stages.sources.source_prompts import supply_prompt
 from gui.stages.sources.suspect_prompts import void_prompt
 from gui.stages.sources.sweep_page import PANEL_CAUTION
 from gui.stages.sources.tonight_content import (
+    NOT_SWEPT,
     advice_rows,
     alternatives_text,
     circuit_bars,
@@ -175,6 +176,8 @@ class TonightPage(TabPage):
         if wanted is None:
             if self.sweep_controller.is_computing:
                 return PrimaryAction(name, self._switched, "Tonight's list is being worked out.")
+            if self.plan is None:
+                return PrimaryAction(name, self._switched, NOT_SWEPT)
             return PrimaryAction(name, self._switched, "Nothing is left to read for tonight's list.")
         spot, combination = wanted
         if self.is_contradictory:

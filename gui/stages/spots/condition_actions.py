@@ -13,11 +13,12 @@ from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 class ConditionActions(Actions):
     """Questions about what is on."""
 
-    def ask_condition(self, then: Callable[[], None] | None = None) -> None:
+    def ask_condition(self, then: Callable[[], None] | None = None, about: str = "") -> None:
         """Ask what is on now.
 
         Args:
             then: what goes on once it is stated.
+            about: which value the answer is for, in a sentence; empty where it is for none.
         """
 
         def state(condition: str) -> None:
@@ -55,7 +56,7 @@ class ConditionActions(Actions):
         self.prompt.ask(
             Question(
                 "What is on now?",
-                text,
+                " ".join(filter(None, (about, text))),
                 (*still, *condition_choices(state, by_name)),
             )
         )

@@ -8,6 +8,7 @@ from gui.sound.sounds import Tone
 from gui.stages.spots.action_context import ActionContext, Actions
 from gui.stages.spots.reading_questions import ReadingQuestions
 from logger.visit.records.condition import EVERYTHING_ON
+from logger.visit.records.promised_value import PromisedValue
 from logger.visit.results.used_stretch import StretchUse
 
 
@@ -32,16 +33,36 @@ class ReadingActions(Actions):
             controller.message = Message(f"Can't take a reading: {controller.snapshot.refusal}", refused=True)
             self.action_bar.flash()
             return
+        promised = controller.readings.begin_take(override)
+        if promised is None:
+            self.action_bar.flash()
+            return
+        self._take_once_known(promised)
+
+    def _take_once_known(self, promised: PromisedValue) -> None:
+        """Ask for what is not known, and take the value that stood when the key was pressed.
+
+        Args:
+            promised: that value.
+        """
+        controller = self.controller
+        about = controller.readings.promise_text(promised)
+
+        def go_on() -> None:
+            controller.refresh(force=True)
+            self._take_once_known(promised)
+
         if controller.route.chosen is None:
-            self._questions.spots.ask_where(then=lambda: self.take(override))
+            self._questions.spots.ask_where(go_on, about)
             return
         if not controller.condition.at(controller.route.chosen):
-            self._questions.condition.ask_condition(then=lambda: self.take(override))
+            self._questions.condition.ask_condition(go_on, about)
             return
-        if (before := controller.readings.unmoved_since()) is not None and not before.without_body:
-            self._ask_unmoved(before)
+        before = controller.readings.unmoved_since(promised)
+        if before is not None and not before.without_body:
+            self._ask_unmoved(promised, before)
             return
-        self._take(override)
+        self._take(promised)
 
     def why_not_unsettled(self) -> str:
         """Why no unsettled value can be taken, in a whole sentence; empty where one can."""
@@ -65,11 +86,12 @@ class ReadingActions(Actions):
             )
         )
 
-    def _ask_unmoved(self, before: StretchUse) -> None:
+    def _ask_unmoved(self, promised: PromisedValue, before: StretchUse) -> None:
         """Ask where nothing has stirred the value since another spot, or something else, was read.
 
         Args:
-            before: what was taken in the still stretch that goes on.
+            promised: the value that stood when the key was pressed.
+            before: what was taken in the still stretch that it is of.
         """
         controller, spot = self.controller, self.controller.route.chosen
         assert spot is not None
@@ -87,23 +109,23 @@ class ReadingActions(Actions):
                 "That value is in the same still stretch. Taken now, this one rests on the samples since then, and is "
                 "marked as your word: nothing in the trace shows a change before it.",
                 (
-                    Choice("Yes, take it as my word", lambda: self._take(unmoved=before)),
+                    Choice("Yes, take it as my word", lambda: self._take(promised, before)),
                     Choice("Take nothing: move first", leave, default=True),
                 ),
                 escape_text="Take nothing",
             )
         )
 
-    def _take(self, override: bool = False, unmoved: StretchUse | None = None) -> None:
+    def _take(self, promised: PromisedValue, unmoved: StretchUse | None = None) -> None:
         """Take the value with everything known.
 
         Args:
-            override: also while the value is not settled.
+            promised: the value that stood when the key was pressed.
             unmoved: the value since which nothing has moved, where the user has confirmed that.
         """
         controller = self.controller
         on_before = controller.readings.count_read(EVERYTHING_ON)
-        if controller.readings.take(override, unmoved) is not None:
+        if controller.readings.take(unmoved=unmoved, promised=promised) is not None:
             self.sounds.play(Tone.TAKEN)
             self._questions.rounds.offer_round(on_before)
         else:

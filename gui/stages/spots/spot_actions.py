@@ -96,8 +96,13 @@ class SpotActions(Actions):
         if self.controller.route.chosen is not None:
             self.controller.route.move(self.controller.route.chosen, places)
 
-    def ask_new_spot(self, then: Callable[[], None] | None = None) -> None:
-        """Ask for the name of a new spot."""
+    def ask_new_spot(self, then: Callable[[], None] | None = None, about: str = "") -> None:
+        """Ask for the name of a new spot.
+
+        Args:
+            then: what goes on once it is added.
+            about: which value it is for, in a sentence; empty where it is for none.
+        """
 
         def add(name: str) -> str | None:
             if not self.controller.route.add_spots(name):
@@ -109,7 +114,10 @@ class SpotActions(Actions):
         self.show_spots()
         self.prompt.ask(
             Question(
-                "New spot", "Place and posture, such as “Bed, lying down”.", on_text=add, enter_text="Add it"
+                "New spot",
+                " ".join(filter(None, (about, "Place and posture, such as “Bed, lying down”."))),
+                on_text=add,
+                enter_text="Add it",
             )
         )
 
@@ -161,21 +169,29 @@ class SpotActions(Actions):
         if not QDesktopServices.openUrl(QUrl.fromLocalFile(str(path))):
             self.controller.message = Message(f"The form is in {path}; open it in a browser and print it.")
 
-    def ask_where(self, then: Callable[[], None]) -> None:
-        """Ask for a spot where none is chosen: there is none yet, or another window removed the chosen one."""
+    def ask_where(self, then: Callable[[], None], about: str = "") -> None:
+        """Ask for a spot where none is chosen: there is none yet, or another window removed the chosen one.
+
+        Args:
+            then: what goes on once a spot is chosen.
+            about: which value it is for, in a sentence; empty where it is for none.
+        """
         removed = self.controller.route.removed_spot
         if removed is None:
-            self.ask_new_spot(then)
+            self.ask_new_spot(then, about)
             return
 
         def restore() -> None:
             if self.controller.route.restore(removed):
                 then()
 
+        removed_text = (
+            "It was removed in another window; its readings stay. Choose another spot, or bring it back."
+        )
         self.prompt.ask(
             Question(
                 f"“{removed.name}” is no longer on the list",
-                "It was removed in another window; its readings stay. Choose another spot, or bring it back.",
+                " ".join(filter(None, (about, removed_text))),
                 (Choice("bring it back and go on", restore),),
                 escape_text="Leave it removed",
             )

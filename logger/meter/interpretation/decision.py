@@ -14,7 +14,7 @@ from logger.meter.interpretation.unit_binding import (
     the_only_fraction,
     two_numbers,
 )
-from logger.meter.tokens import FIELD, Refused
+from logger.meter.tokens import FIELD, AmbiguousComma, Refused, unknown_word
 from logger.meter.vocabulary import BESIDE_VOLTS, Meaning, Quantity, Role, WordKind
 
 
@@ -44,19 +44,16 @@ def decide(line: MeasuredLine, learned_words: frozenset[str] | None = None) -> V
     _refuse_other_functions(kinds, line.functions, number.quantity)
     if learned_words is not None and unit is None:
         _refuse_new_units(line, learned_words)
+    if line.unknown is not None:
+        raise unknown_word(line.unknown.text)
     is_ac_for_sure = WordKind.AC in kinds and number.quantity is Quantity.VOLTS
-    if line.unknown is not None and not is_ac_for_sure:
-        raise Refused(f"{shortened(line.unknown.text)!r} is not known")
-    if name is not None and not is_ac_for_sure:
-        if name.role is Role.BATTERY:
-            raise Refused("it may be the voltage of the battery")
-        if name.role is Role.UNKNOWN and unit is None:
-            raise Refused("the name in front of the number is not known")
+    if name is not None and name.role is Role.BATTERY and not is_ac_for_sure:
+        raise Refused("it may be the voltage of the battery")
     is_of_battery = name is not None and name.role is Role.BATTERY
     flags = line.flags | {LineFlag.LOW_BATTERY} if is_of_battery else line.flags
     exponent = unit.exponent if unit is not None else 0
-    if number.token.comma and exponent < 0 and _could_be_thousands(number.token.text):
-        raise Refused("a comma may be a decimal comma or separate thousands")
+    if number.token.comma and _could_be_thousands(number.token.text):
+        raise AmbiguousComma(number.token, exponent)
     return Value(number.token, exponent, flags, alone, unit is not None)
 
 
@@ -125,6 +122,10 @@ def _choose_among_volts(line: MeasuredLine, volts: Sequence[MeasuredNumber]) -> 
     chosen = alternating or volts
     if len({(number.token.text, number.unit and number.unit.exponent) for number in chosen}) > 1:
         raise Refused(two_numbers(chosen))
+    behind = line.numbers[line.numbers.index(chosen[0]) + 1 :]
+    if any(number.name and number.name.role is Role.VALUE_NAME for number in behind if number.unit is None):
+        # "0.273 V AC SAMPLE 3": a stored value with its number.
+        raise Refused(two_numbers([chosen[0], *behind]))
     _check_neighbours(line, chosen[0])
     return _ChosenNumber(chosen[0], alone=len(volts) == 1)
 
@@ -195,7 +196,7 @@ def _refuse_other_functions(
 
 
 def _could_be_thousands(text: str) -> bool:
-    whole, _, part = text.lstrip("+").partition(".")
+    whole, _, part = text.lstrip("+-").partition(".")
     return len(part) == 3 and part.isdigit() and 1 <= len(whole) <= 3 and whole[0] != "0"
 
 

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from logger.meter.interpretation.results import Value
-from logger.meter.tokens import SPACE, Refused, Token, TokenKind
-from logger.meter.vocabulary import Role, meaning_of
+from logger.meter.tokens import FIELD, SPACE, Refused, Token, TokenKind, unknown_word
+from logger.meter.vocabulary import Role, meaning_of, meanings_of_name
 
 _SAY_WHAT_IS_MEASURED = frozenset({Role.UNIT, Role.KIND, Role.FUNCTION, Role.VALUE_NAME})
 _RANGE_NAMES = frozenset({"RANGE", "RNG", "LIMIT"})
@@ -28,6 +28,7 @@ def refuse_doubtful(tokens: Sequence[Token], value: Value) -> None:
         Refused: with the reason.
     """
     _refuse_rest_of_thousands(tokens, value.token)
+    _refuse_an_unknown_name(tokens, value.token)
     _refuse_whole_numbers(tokens, value)
     _refuse_a_range(tokens, value.token)
     _refuse_doubted_by_the_meter(tokens)
@@ -45,6 +46,20 @@ def _refuse_rest_of_thousands(tokens: Sequence[Token], number: Token) -> None:
                 and before.text[0] != "0"
             ):
                 raise Refused("the blank may separate thousands, or a counter and its value")
+
+
+def _refuse_an_unknown_name(tokens: Sequence[Token], number: Token) -> None:
+    """Refuse "Uss=0.5 V" and "v_null=0.5": a part of the value's name is not known."""
+    name: Token | None = None
+    for token in tokens[: tokens.index(number)]:
+        if token.kind is TokenKind.NAME:
+            name = token
+        elif token.gap == FIELD or token.kind is not TokenKind.WORD:
+            name = None
+    if name is not None and number.gap != FIELD:
+        parts = meanings_of_name(name.text)
+        if any(part.role is Role.UNKNOWN for part in parts):
+            raise unknown_word(name.text)
 
 
 def _refuse_whole_numbers(tokens: Sequence[Token], value: Value) -> None:

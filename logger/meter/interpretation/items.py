@@ -222,8 +222,8 @@ def _word_items(token: Token, name: Name, known_words: frozenset[str]) -> Iterab
     if role is Role.NOT_A_NUMBER:
         raise Refused("the meter says that it has no number")
     if role is Role.UNKNOWN:
-        # Free text in a field of its own ("status": "ready") means nothing for the value.
-        is_free_text = bool(roles & {Role.STATE_NAME, Role.UNKNOWN})
+        # Text in a field of an unknown name ("site": "kitchen"); in a field of states it speaks of the value.
+        is_free_text = Role.UNKNOWN in roles and Role.STATE_NAME not in roles
         return () if is_free_text or token.text in known_words else (UnknownWord(token),)
     of_name = _words_of_name(name, token) if role in (Role.KIND, Role.UNIT) else ()
     return (*of_name, RunWord(meaning, token))

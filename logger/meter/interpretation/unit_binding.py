@@ -15,7 +15,7 @@ from logger.meter.interpretation.name_binding import NamedLine
 from logger.meter.interpretation.results import LineFlag
 from logger.meter.interpretation.segments import OverloadFound
 from logger.meter.interpretation.unit_merging import STRONGEST_KIND_FIRST, merge_units
-from logger.meter.tokens import GLUED, SPACE, Refused, Token
+from logger.meter.tokens import GLUED, MAX_SHOWN_CHARS, SPACE, Refused, Token
 from logger.meter.vocabulary import BESIDE_VOLTS, Meaning, Quantity, Role, WordKind
 
 _HAVE_KINDS = (Quantity.VOLTS, Quantity.AMPERES)
@@ -229,4 +229,4 @@ def two_numbers(numbers: Sequence[MeasuredNumber]) -> str:
 
 def shortened(text: str) -> str:
     """A piece of a line as it is shown in a reason."""
-    return text if len(text) <= 20 else text[:19] + "…"
+    return text if len(text) <= MAX_SHOWN_CHARS else text[: MAX_SHOWN_CHARS - 1] + "…"

@@ -86,10 +86,11 @@ def search(folder: Path, wanted: Search = Search()) -> Archive:
     visit_count = 0
     try:
         # A folder of such a name is searched like any other; a visit log under another name is one by its content.
+        # What has no content to look at (a pipe, a device, a link to nothing) may be one, and is listed.
         paths = sorted(
             path
             for path in folder.rglob("*")
-            if not path.is_dir() and (is_visit_name(path) or (path.is_file() and holds_visit(path)))
+            if not path.is_dir() and (is_visit_name(path) or not path.is_file() or holds_visit(path))
         )
     except OSError as error:
         raise StillvoltError(
@@ -112,7 +113,7 @@ def search(folder: Path, wanted: Search = Search()) -> Archive:
 
 
 def _why_no_file(path: Path) -> str:
-    if path.is_symlink():
+    if path.is_symlink() and not path.exists():
         return "It is a link to nothing that can be read."
     return "It is no file on a disk, but a pipe, a device or another special file."
 

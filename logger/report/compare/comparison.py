@@ -9,7 +9,7 @@ are of one.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -22,6 +22,7 @@ from logger.report.compare.kept_answers import (
     keep_same_home,
     kept_matches,
 )
+from logger.report.compare.shared_recordings import NOTE, WHY_NOT, SharedRecordings
 from logger.report.compare.spot_matching import Pair, pairs, partners
 from logger.report.compare.value_change import ValueChange, judged_together, value_change
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
@@ -36,6 +37,8 @@ from logger.visit.results.same_home import why_maybe_other_home
 from logger.visit.results.span_review import SpanReview
 from logger.visit.storage.read_only import checked_log
 from logger.visit.storage.visit_log import VisitLog
+
+LATER_NAMED_BEFORE = "The visit named as before is the later one: improved and worse are the other way round."
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +93,8 @@ def compare_visits(
 
     Raises:
         OtherHomeError: they may be of two homes, and nobody has confirmed that they are not.
-        StillvoltError: a log cannot be read, both are the same file, or a match names what is not there.
+        StillvoltError: a log cannot be read, both are the same file or only copies of the same readings, or a match
+            names what is not there.
     """
     if before.resolve() == after.resolve():
         raise StillvoltError(
@@ -101,26 +105,32 @@ def compare_visits(
         _require_same_home(earlier, later, same_home)
         if by_hand:
             keep_matches(later, earlier, partners(by_hand, earlier.spots.all(), later.spots.all()))
-        return compare_logs(earlier, later)
+        found = compare_logs(earlier, later)
+        both = [c for spot in found.spots for c in (spot.on, spot.off) if c.before and c.after]
+        if both and all(change.why == WHY_NOT for change in both):
+            raise _same_visit(earlier, later)
+        return found
 
 
 def _refuse_copy(before: VisitLog, after: VisitLog) -> None:
     """Refuse two files that hold the same visit.
 
     Raises:
-        StillvoltError: all runs and readings of one are those of the other.
+        StillvoltError: all readings of both are of recordings that both hold.
     """
+    shared = SharedRecordings.of(before, after)
+    if shared and shared.is_everything(before.readings.all(), after.readings.all()):
+        raise _same_visit(before, after)
 
-    def content(log: VisitLog) -> list[tuple[int, float]]:
-        runs = [(run.started_utc_ns, 0.0) for run in log.runs.all()]
-        return runs + [(reading.utc_ns, reading.volts) for reading in log.readings.all()]
 
-    if (held := content(before)) and held == content(after):
-        raise StillvoltError(
-            f"{before.path} and {after.path} hold the same visit: one is a copy of the other.",
-            "Nothing was compared.",
-            "Choose the visit before and the visit after.",
-        )
+def _same_visit(before: VisitLog, after: VisitLog) -> StillvoltError:
+    """Return the refusal of two files between which nothing is left to compare but copies of the same readings."""
+    return StillvoltError(
+        f"{before.path} and {after.path} hold the same visit: one is a copy of the other, or an earlier state "
+        "of it.",
+        "Nothing was compared.",
+        "Choose the visit before and the visit after.",
+    )
 
 
 def _require_same_home(before: VisitLog, after: VisitLog, confirmed: bool) -> None:
@@ -146,6 +156,7 @@ def compare_logs(before: VisitLog, after: VisitLog) -> Comparison:
     old_readings, new_readings = before.readings.all(), after.readings.all()
     target_volts = after.setup.current().target_volts
     remarks = _Remarks(before, after)
+    shared = SharedRecordings.of(before, after)
     repeat = (repeatability_on_site(old_readings), repeatability_on_site(new_readings))
     matched = pairs(before.spots.all(), after.spots.all(), kept_matches(after, before))
     changes = []
@@ -156,13 +167,26 @@ def compare_logs(before: VisitLog, after: VisitLog) -> Comparison:
             (EVERYTHING_ON, old.on, new.on),
             (EVERYTHING_OFF, old.off, new.off),
         ):
-            changes.append(value_change(condition, one, other, target_volts, remarks.on(one, other), repeat))
+            why_not = shared.why_not(one, other)
+            changes.append(
+                value_change(condition, one, other, target_volts, remarks.on(one, other), repeat, why_not)
+            )
     judged = judged_together(changes)
     spots = [
         SpotChange(pair, on, off) for pair, on, off in zip(matched, judged[::2], judged[1::2], strict=True)
     ]
     visits = compared_visit(before), compared_visit(after)
-    return Comparison(*visits, tuple(_notes(*visits, spots)), tuple(spots))
+    notes = _notes(*visits, spots)
+    if shared:
+        notes.insert(0, NOTE)
+        if _last_moment_ns(old_readings) > _last_moment_ns(new_readings) and LATER_NAMED_BEFORE not in notes:
+            notes.insert(1, LATER_NAMED_BEFORE)
+    return Comparison(*visits, tuple(notes), tuple(spots))
+
+
+def _last_moment_ns(readings: Sequence[Reading]) -> int:
+    """Return when the newest reading was taken, UTC nanoseconds; 0 without one."""
+    return max((reading.utc_ns for reading in readings), default=0)
 
 
 class _Remarks:
@@ -210,9 +234,7 @@ def _notes(before: ComparedVisit, after: ComparedVisit, spots: list[SpotChange])
     notes += [f"{name}: {visit.simulation}" for name, visit in visits if visit.simulation]
     notes += [f"{name}: {visit.salvage}" for name, visit in visits if visit.salvage]
     if before.first_utc_ns and after.first_utc_ns and before.first_utc_ns > after.first_utc_ns:
-        notes.append(
-            "The visit named as before is the later one: improved and worse are the other way round."
-        )
+        notes.append(LATER_NAMED_BEFORE)
     if why := why_maybe_other_home(before.household, after.household):
         notes.append(f"{why} They are compared as the same home, as was confirmed.")
     for spot in spots:

@@ -92,6 +92,7 @@ def value_change(
     target_volts: float,
     remarks: tuple[str, ...] = (),
     repeatabilities: Repeatabilities = BOTH_DEFAULT,
+    why_not: str = "",
 ) -> ValueChange:
     """Compare the two readings of one spot in one condition, as if they were the only ones; see `judged_together`.
 
@@ -102,6 +103,7 @@ def value_change(
         target_volts: of the later visit.
         remarks: what limits either reading.
         repeatabilities: of the posture in both visits.
+        why_not: why they are not to be compared at all, in a sentence; empty where nothing forbids it.
     """
     new = budget_of(after)
     new_against_target = against_target(new, target_volts) if new else ""
@@ -128,6 +130,8 @@ def value_change(
     if before is None or after is None:
         one_sided: Unjudged = "only before" if before else "only after" if after else "not read"
         return result(one_sided)
+    if why_not:
+        return result("not comparable", why_not)
     if why := why_visits_not_comparable(before.context, after.context):
         restated = corrected_reading(before, like=after)
         if restated is None or new is None:

@@ -21,8 +21,9 @@ from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.sweep.solver.ambiguity import tolerance_volts
 from logger.sweep.solver.check_reading import Alternatives, allowed_mistakes, check_reading
 from logger.sweep.solver.consistency import Consistency, check_consistency
+from logger.sweep.solver.contribution_limits import contribution_limits, covering
 from logger.sweep.solver.decision import Decision, decide
-from logger.sweep.solver.exchanges import exchange_check, exchanged_rows, hidden_exchanges
+from logger.sweep.solver.exchanges import exchange_check, hidden_exchanges, undetected_exchanges
 from logger.sweep.solver.leg_names import agreed_leg_names, legs_by_agreement
 from logger.sweep.solver.plain_rule import plain_rule
 from logger.sweep.solver.posterior import infer
@@ -36,7 +37,7 @@ NO_ANSWER: Mapping[str, Any] = {
     "off_robust": (), "predicted_robust_volts": None, "ambiguous": True,
     "unplug_tonight": (), "unplug_robust": (), "unplug_instead": (),
 }  # fmt: skip
-"""What the JSON gives in place of an answer."""
+"""What the JSON gives in place of an answer: where readings contradict each other, or nobody read everything off."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,14 +46,14 @@ class CircuitEffect:
 
     Args:
         name: of the circuit or cord.
-        volts: its contribution, V.
-        u_volts: standard uncertainty, V.
+        volts: its contribution, V; None where the readings set no bound to it.
+        u_volts: standard uncertainty, V, wide enough for whatever the readings do not exclude; None with `volts`.
         leg: L1, L2 or L3; None where the readings leave it open.
     """
 
     name: str
-    volts: float
-    u_volts: float
+    volts: float | None
+    u_volts: float | None
     leg: str | None
 
 
@@ -70,7 +71,7 @@ class SpotAnswer:
         predicted_robust_volts: value with the robust set switched off, V.
         predicted_plain_volts: value with the plain rule's set for all spots switched off, V.
         exchangeable: numbers of rows, two by two, that may have been exchanged without anything that shows it, though
-            a circuit would give something else; only where nothing else is open.
+            a circuit would give something else; none where the readings contradict each other.
         is_read: tonight's set itself was read, so that the predicted value is a reading.
     """
 
@@ -140,10 +141,16 @@ class SweepAnswer:
     is_read: bool = False
     """Whether `off_tonight` itself was read: `predicted_volts` is that reading then."""
 
+    @property
+    def has_set(self) -> bool:
+        """Whether a set is given: the readings agree, and the background was read, for which no model stands in."""
+        return self.consistent and self.background_volts is not None
+
     def as_json(self) -> dict[str, Any]:
         """The fields by name; those about cords only where cords were given.
 
-        Where the readings contradict each other no set and no prediction is given: lists are empty, values null.
+        Where the readings contradict each other, or everything off was not read, no set and no prediction is given:
+        lists are empty, values null.
         """
         about_cords = {"unplug_tonight", "unplug_robust", "unplug_instead"}
         fields = {
@@ -151,7 +158,7 @@ class SweepAnswer:
             for name, value in asdict(self).items()
             if name != "is_read" and (value is not None or name not in about_cords)
         }
-        if self.consistent:
+        if self.has_set:
             return fields
         return {name: NO_ANSWER.get(name, value) for name, value in fields.items()}
 
@@ -236,7 +243,7 @@ def solve_spots(
     influences = [reading_influence(sweep, found, cords) for found, sweep in zip(fitted, read, strict=True)]
     u_sizes = [_u_sizes(decision, s, influence) for s, influence in enumerate(influences)]
     chosen, robust = decision.chosen, decision.robust_off
-    exchanges: list[Alternatives] = []
+    allowed: list[Alternatives] = []
     wanted = [(s, _named(names, live)) for s, live in decision.wanted]
     again = _read_again(names, consistency)
     if not all(found.consistent for found in consistency):
@@ -253,6 +260,12 @@ def solve_spots(
             for s, mistakes in enumerate(allowed)
         ]
         wanted = [*_check_readings(decision, allowed, exchanges), *wanted]
+    shown = [
+        covering(
+            found.design, contribution_limits(found.design, supply), decision.problem.sizes[s], u_sizes[s]
+        )
+        for s, found in enumerate(fitted)
+    ]
     legs = agreed_leg_names(
         [legs_by_agreement(posterior, is_cord) for posterior in decision.problem.posteriors]
     )
@@ -266,10 +279,12 @@ def solve_spots(
                 spot,
                 legs[s],
                 plain,
-                u_sizes[s],
-                exchanged_rows(exchanges[s]) if exchanges else (),
+                shown[s],
+                undetected_exchanges(sweep, fitted[s], cords, allowed[s] if allowed else None)
+                if consistency[s].consistent
+                else (),
             )
-            for s, (spot, _) in enumerate(sweeps)
+            for s, ((spot, _), sweep) in enumerate(zip(sweeps, read, strict=True))
         ),
         _named(names, chosen.off & ~is_cord),
         _named(names, chosen.off & is_cord),
@@ -362,7 +377,7 @@ def _spot_answer(
     spot: str,
     legs: Sequence[str | None],
     plain: NDArray[np.bool_],
-    u_sizes: NDArray[np.float64],
+    stated: tuple[NDArray[np.float64], NDArray[np.float64]],
     exchangeable: tuple[tuple[int, int], ...],
 ) -> SpotAnswer:
     """The answer at one spot.
@@ -373,15 +388,20 @@ def _spot_answer(
         spot: its name.
         legs: of each circuit and cord there.
         plain: what the plain rule switches off, shape (n,).
-        u_sizes: standard uncertainty of what each circuit gives, V, shape (n,).
+        stated: what each circuit gives and its standard uncertainty, V, shape (n,) each; NaN where it is not known.
         exchangeable: numbers of the rows that may have been exchanged, two by two.
     """
     problem = decision.problem
     predicted, u_predicted = decision.predictions[s]
-    effects = zip(problem.names, problem.sizes[s], u_sizes, legs, strict=True)
+    effects = zip(problem.names, *stated, legs, strict=True)
     return SpotAnswer(
         spot,
-        tuple(CircuitEffect(name, float(volts), float(u), leg) for name, volts, u, leg in effects),
+        tuple(
+            CircuitEffect(name, None, None, None)
+            if np.isnan(volts)
+            else CircuitEffect(name, float(volts), float(u), leg)
+            for name, volts, u, leg in effects
+        ),
         background.volts if (background := background_reading(problem, s)) is not None else None,
         predicted,
         u_predicted,

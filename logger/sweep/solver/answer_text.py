@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from logger.cautions import PANEL_CAUTIONS
-from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget, compare_with, shown
+from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget, Verdict, compare_with, shown
 from logger.plain_text import one_line
 from logger.sweep.solver.answer import SweepAnswer
 from logger.sweep.solver.plain_rule import plain_rule
 from logger.sweep.solver.readings import Sweep
+
+MAX_EXCHANGE_LINES = 6
+"""So many exchanges have a line each, the others are listed by the numbers of their rows."""
 
 
 def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_volts: float) -> str:
@@ -28,23 +31,25 @@ def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_v
         if found.background_volts is None
         else f"Background {found.background_volts:.2f} V"
     ]
-    for circuit in sorted(found.circuits, key=lambda c: -c.volts):
+    for circuit in sorted(found.circuits, key=lambda c: -(c.volts or 0.0)):
+        if circuit.volts is None or circuit.u_volts is None:
+            stays = ", stays on" if circuit.name in keep else ""
+            lines.append(f"  {circuit.name}: not known, since no reading separates it{stays}")
+            continue
         leg = f", leg {circuit.leg}" if circuit.leg else ""
         stays = ", stays on" if circuit.name in keep else ""
         lines.append(
             f"  {circuit.name}: {circuit.volts:.3f} V ± {COVERAGE_FACTOR * circuit.u_volts:.3f} V{leg}{stays}"
         )
+    if not found.has_set:
+        live = _names(found.next_readings[0] if found.next_readings else sorted(keep))
+        lines.append("There is no list for tonight yet, since everything off was not read.")
+        lines.append(f"Next, take one reading with only these live: {live}.")
+        return "\n".join(map(one_line, [*lines, *_exchange_lines(found, sweep), *PANEL_CAUTIONS]))
     off = ", ".join(found.off_tonight) or "nothing"
     budget = Budget.of_u("prediction", found.predicted_volts, found.u_predicted_volts)
     # The same guard band as for a reading: the file knows neither meter nor reference.
-    compared = compare_with(budget, target_volts)
-    verdict = {
-        "below": f"which meets the target of {target_volts:g} V",
-        "above": f"which does not meet the target of {target_volts:g} V",
-        "not distinguishable": f"which cannot be told apart from the target of {target_volts:g} V",
-    }[compared]
-    if found.background_volts is None and found.ambiguous and compared != "above":
-        verdict = f"and whether that meets the target of {target_volts:g} V is not known until everything off is read"
+    verdict = _verdict_text(found, sweep, compare_with(budget, target_volts), target_volts)
     lines.append(f"Tonight switch off: {off}. Predicted {shown(budget)}, {verdict}.")
     if found.unplug_tonight:
         lines.append(f"And unplug: {', '.join(found.unplug_tonight)}.")
@@ -65,6 +70,28 @@ def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_v
         lines.append(f"{is_open} Next, take one reading with only these live: {live}.")
     lines += _exchange_lines(found, sweep)
     return "\n".join(map(one_line, [*lines, *PANEL_CAUTIONS]))
+
+
+def _verdict_text(found: SweepAnswer, sweep: Sweep, compared: Verdict, target_volts: float) -> str:
+    """How the prediction compares with the target, without a full stop; it claims no more than readings confirm.
+
+    Args:
+        found: the answer.
+        sweep: the readings that it rests on.
+        compared: the comparison.
+        target_volts: the level to stay below.
+    """
+    if compared == "not distinguishable":
+        return f"which cannot be told apart from the target of {target_volts:g} V"
+    if compared == "above":
+        return f"which does not meet the target of {target_volts:g} V"
+    if not found.is_read:
+        return f"which would meet the target of {target_volts:g} V, not confirmed by a reading of it"
+    live = set(sweep.circuits) - {*found.off_tonight, *(found.unplug_tonight or ())}
+    own = {number for number, row in enumerate(sweep.rows, 1) if row.on == live}
+    if found.ambiguous and len(own) == 1 and any(own & set(pair) for pair in found.exchangeable):
+        return f"which would meet the target of {target_volts:g} V, not confirmed: that reading may have been exchanged"
+    return f"which meets the target of {target_volts:g} V"
 
 
 def _cancellation_lines(found: SweepAnswer) -> list[str]:
@@ -93,7 +120,7 @@ def _exchange_lines(found: SweepAnswer, sweep: Sweep) -> list[str]:
         sweep: the readings that it rests on.
     """
     lines = []
-    for pair in found.exchangeable:
+    for pair in found.exchangeable[:MAX_EXCHANGE_LINES]:
         rows = [sweep.rows[number - 1] for number in pair]
         named = [
             f"row {number} ({_names([name for name in sweep.circuits if name in row.on])})"
@@ -102,6 +129,12 @@ def _exchange_lines(found: SweepAnswer, sweep: Sweep) -> list[str]:
         lines.append(
             f"An exchange of {named[0]} with {named[1]} would not show, and would change what circuits give."
         )
+    others: dict[int, list[int]] = {}
+    for one, other in found.exchangeable[MAX_EXCHANGE_LINES:]:
+        others.setdefault(one, []).append(other)
+    if others:
+        pairs = "; ".join(f"row {one} with {', '.join(map(str, rows))}" for one, rows in others.items())
+        lines.append(f"Nor would an exchange of these: {pairs}.")
     return lines
 
 

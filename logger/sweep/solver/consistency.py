@@ -19,6 +19,7 @@ from logger.sweep.solver.mistakes import (
     MistakeFit,
     changes,
     counts_of,
+    exchanges_of,
     fit_mistake,
     left_out,
     repeats_misfit,
@@ -27,6 +28,8 @@ from logger.sweep.solver.readings import Sweep, SweepReading
 from logger.sweep.solver.sweep_fit import Misfit, SweepFit
 
 MAX_SUSPECTS = 3
+"""Rows named, and beside them those that they may have been exchanged with."""
+
 MIN_SUSPECT_SHARE = 0.03
 """A row is named where it has at least this share of the weight of all mistakes that resolve the contradiction."""
 
@@ -65,7 +68,7 @@ def check_consistency(sweep: Sweep, found: SweepFit, cords: Mapping[str, str]) -
     repeats, misfit = repeats_misfit(sweep), found.misfit()
     too_high = _background_too_high(sweep.rows)
     if too_high is not None:
-        suspects = [too_high]
+        suspects = [too_high, *_partners(sweep, found, cords, too_high)][:MAX_SUSPECTS]
     elif misfit.contradicts or any(repeat.contradicts for repeat in repeats):
         suspects = _suspects(sweep, found, cords)
     else:
@@ -99,6 +102,31 @@ def _background_too_high(rows: Sequence[SweepReading]) -> int | None:
     return least if len(below) >= max(MIN_BELOW, len(alone) / 2) else None
 
 
+def _partners(sweep: Sweep, found: SweepFit, cords: Mapping[str, str], at: int) -> list[int]:
+    """Indices of the rows whose reading may have been exchanged with that of a row, the lowest reading first.
+
+    To read only that row again would leave its own reading where it does not belong.
+
+    Args:
+        sweep: readings at one spot.
+        found: the model fitted to them.
+        cords: which of the sweep's names are cords, and the circuit of each; empty where that is not known.
+        at: index of the row.
+    """
+    partners: list[int] = []
+    able = [
+        mistake for mistake in exchanges_of(sweep, found.design) if any(at in same for same in mistake.alike)
+    ]
+    for mistake in sorted(able, key=lambda mistake: min(sweep.rows[one].volts for one in mistake.at)):
+        if _background_too_high(mistake.rows) is not None:
+            continue
+        if fit_mistake(sweep, mistake, found.supply, cords).resolves:
+            partners += [one for same in mistake.alike if at not in same for one in same]
+        if len(partners) >= MAX_SUSPECTS:
+            break
+    return partners
+
+
 def _suspects(sweep: Sweep, found: SweepFit, cords: Mapping[str, str]) -> list[int]:
     """Indices of the suspect rows, the most likely first; the arguments are those of `check_consistency`."""
     without = [
@@ -124,15 +152,24 @@ def _named(resolved: Sequence[MistakeFit]) -> list[int]:
     counts = counts_of([one.mistake for one in resolved])
     highest = max(one.log_weight for one in resolved)
     share: dict[int, float] = {}
+    partner: dict[int, int] = {}
     total = 0.0
-    for one in resolved:
+    for one in sorted(resolved, key=lambda one: -one.log_weight):
         weight = exp(one.log_weight - highest - log(counts[one.mistake.kind]))
         total += weight * one.mistake.count
         for same in one.mistake.alike:
             for at in same:
                 share[at] = share.get(at, 0.0) + weight * one.mistake.count / len(same)
+        if len(one.mistake.at) == 2:
+            for at, other in (one.mistake.at, one.mistake.at[::-1]):
+                partner.setdefault(at, other)
     ranked = sorted(share, key=lambda at: -share[at])
-    return [at for at in ranked if share[at] >= MIN_SUSPECT_SHARE * total][:MAX_SUSPECTS] or ranked[:1]
+    named = [at for at in ranked if share[at] >= MIN_SUSPECT_SHARE * total][:MAX_SUSPECTS] or ranked[:1]
+    # The reading of a suspect may be where that of another belongs: both have to be read again then.
+    others = [
+        partner[at] for at in named if at in partner and share[partner[at]] >= MIN_SUSPECT_SHARE * total
+    ]
+    return list(dict.fromkeys([*named, *others]))
 
 
 def _farthest(sweep: Sweep, without: Sequence[MistakeFit]) -> list[int]:

@@ -9,8 +9,10 @@ circuits apart takes about log2 n readings more in every sound sweep.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from itertools import product
+from math import inf
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +20,10 @@ from numpy.typing import NDArray
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.sweep.solver.ambiguity import tolerance_volts
 from logger.sweep.solver.check_reading import Alternatives, most_noticed, moves, unconfirmed
+from logger.sweep.solver.mistakes import exchanges_of, fit_mistake, repeats_misfit
 from logger.sweep.solver.reading_influence import MAX_BEHIND_CHI2
+from logger.sweep.solver.readings import Sweep
+from logger.sweep.solver.sweep_fit import SweepFit
 from logger.sweep.solver.switching_problem import SwitchingProblem, live_under, readings_of
 
 MIN_PAIRS_SHARE = 0.34
@@ -29,6 +34,10 @@ second one hardly."""
 MAX_BETWEEN = 2
 """And while fewer combinations than this were read with at least two circuits on and at least two off: one more reading
 is what a visit bears, since an exchange is rare."""
+
+MAX_FITTED_CIRCUITS = 8
+"""With more circuits an exchange that has to be fitted is listed only where it was fitted anyway, for a closed answer,
+so that an answer keeps nobody waiting on a large panel."""
 
 
 def hidden_exchanges(
@@ -116,15 +125,39 @@ def _pairs(problem: SwitchingProblem, spot: int, off: NDArray[np.bool_]) -> int:
     return max(1, int((differs & alike & circuits[:, None] & circuits).sum()) // 2)
 
 
-def exchanged_rows(exchanges: Alternatives) -> tuple[tuple[int, int], ...]:
+def undetected_exchanges(
+    sweep: Sweep, found: SweepFit, cords: Mapping[str, str], allowed: Alternatives | None
+) -> tuple[tuple[int, int], ...]:
     """Numbers of the rows that may have been exchanged, two by two, the lower one first; 1 is the first row.
 
+    It is decided by the readings alone, so that it does not matter which of the two sweeps was written down: an
+    exchange is listed where the readings with it undone agree with some house about as well.
+
     Args:
-        exchanges: those that nothing shows.
+        sweep: readings at one spot, which agree with each other.
+        found: the model fitted to them.
+        cords: which of the sweep's names are cords, and the circuit of each; empty where that is not known.
+        allowed: the mistakes that the readings allow; None where they were not sought.
     """
-    pairs = {
-        (min(one, other) + 1, max(one, other) + 1)
-        for mistake in exchanges.mistakes
-        for one, other in product(*mistake.alike)
-    }
+    limit = MAX_BEHIND_CHI2 * sweep.understated**2
+    chi2 = found.misfit().chi2 + sum(repeat.chi2 for repeat in repeats_misfit(sweep))
+    behind: dict[tuple[int, ...], float] = (
+        {}
+        if allowed is None
+        else {
+            mistake.at: float(chi2_more)
+            for mistake, chi2_more in zip(allowed.mistakes, allowed.behind_chi2, strict=True)
+            if len(mistake.at) == 2
+        }
+    )
+    pairs: set[tuple[int, int]] = set()
+    for mistake in exchanges_of(sweep, found.design):
+        if mistake.swapped is None and mistake.at not in behind:
+            if len(sweep.circuits) > MAX_FITTED_CIRCUITS:
+                continue
+            undone = fit_mistake(sweep, mistake, found.supply, cords)
+            behind[mistake.at] = undone.chi2 - chi2 if undone.resolves else inf
+        if behind.get(mistake.at, 0.0) > limit:
+            continue
+        pairs |= {(min(one, other) + 1, max(one, other) + 1) for one, other in product(*mistake.alike)}
     return tuple(sorted(pairs))

@@ -150,6 +150,16 @@ def changes(
     ]
 
 
+def exchanges_of(sweep: Sweep, design: SweepDesign) -> list[Mistake]:
+    """Each exchange of two readings that differ, of those that differ most.
+
+    Args:
+        sweep: readings at one spot.
+        design: the same as arrays.
+    """
+    return _exchanged(_rows_of(sweep, design), range(len(sweep.rows)), MIN_CHANGE_VOLTS)
+
+
 def fit_mistake(sweep: Sweep, mistake: Mistake, supply: SupplyKey, cords: Mapping[str, str]) -> MistakeFit:
     """Fit the model to what the rows would be without a mistake.
 

@@ -19,7 +19,8 @@ class LeftOn:
 
     Args:
         names: of the circuits and cords that stayed on, in the order of the list.
-        listed: the circuits of the home are listed; where they are not, nobody knows what was switched off.
+        listed: the circuits of the home were listed when it was read; where they were not, nobody knows what was
+            switched off, and a list that was made later does not change that.
     """
 
     names: tuple[str, ...] = ()
@@ -28,40 +29,50 @@ class LeftOn:
 
 NOT_LISTED = LeftOn()
 
+REMOVED_SOURCE = "what is no longer listed"
+"""Stands for the circuits and cords that were live in a reading and were taken off the list since."""
+
 
 def left_on(off: Reading | None, sources: Sequence[Source]) -> LeftOn:
     """What was live in a reading with everything off.
 
-    A cord that stayed plugged in is dead with its circuit, so only one counts whose circuit was live or is not known.
+    What was listed and switched when it was read counts, whatever became of the list since: what was added later was
+    as it always is. A cord that stayed plugged in is dead with its circuit, so only one counts whose circuit was live
+    or is not known.
 
     Args:
         off: the reading; None takes what is essential now.
         sources: circuits and cords of the home.
     """
     circuits = [source for source in sources if source.kind == "circuit"]
+    if off is not None and off.live is None:
+        return NOT_LISTED
+    essential = frozenset(source.id for source in sources if source.stays)
+    live, were_live = essential, essential
     if off is not None and off.live is not None:
-        live = off.live | {source.id for source in sources if source.id not in off.listed}
-    else:
-        live = frozenset(source.id for source in sources if source.stays)
+        were_live = off.live
+        live = were_live | {source.id for source in sources if source.id not in off.listed}
     on = [source for source in circuits if source.id in live]
     live_circuits = {source.id for source in on}
     on += [
         source
         for source in sources
         if source.kind == "cord"
-        and source.stays
-        and source.id in live
+        and source.id in (were_live | (essential & live))
         and (source.circuit_id is None or source.circuit_id in live_circuits)
     ]
-    return LeftOn(tuple(source.name for source in on), bool(circuits))
+    names = [source.name for source in on]
+    if were_live - {source.id for source in sources}:
+        names.append(REMOVED_SOURCE)
+    return LeftOn(tuple(names), off is not None or bool(circuits))
 
 
 def possible_origin(left: LeftOn) -> str:
     """Where what is left with everything off comes from, as the end of a sentence."""
+    if not left.listed:
+        return "it comes from outside, or from a circuit that was not switched off (none was listed when it was read)"
     if left.names:
         return f"it comes from outside, or from what stayed on: {', '.join(left.names)}"
-    if not left.listed:
-        return "it comes from outside, or from a circuit that was not switched off (no circuits are listed)"
     return "its source is likely outside the home's own wiring"
 
 

@@ -31,7 +31,7 @@ class StretchUse:
 
     Args:
         what: it in words: `“Bed” was read with everything on`.
-        last_line_id: the last line that it rests on.
+        first_line_id, last_line_id: the lines that it rests on.
         end_utc_ns: when that ended, on the steady time line.
         volts: the value, V.
         u_volts: its standard uncertainty, V.
@@ -40,6 +40,7 @@ class StretchUse:
     """
 
     what: str
+    first_line_id: int
     last_line_id: int
     end_utc_ns: int
     volts: float
@@ -104,29 +105,31 @@ def uses_of_stretch(readings: Iterable[Reading], steps: Iterable[UsedStep], live
     Args:
         readings: of the visit; voided ones and those by hand rest on nothing.
         steps: of the visit's checks, also of those that are not complete.
-        live: the newest heartbeat.
+        live: the newest heartbeat, or that of the moment whose value is kept: what was taken later is not among them.
     """
     found = [
         StretchUse(
             f"“{r.spot_name}” was read with {r.condition}" if r.condition else f"“{r.spot_name}” was read",
-            r.last_line_id, r.end_utc_ns, r.volts, r.u_volts, reading=r,
+            r.first_line_id, r.last_line_id, r.end_utc_ns, r.volts, r.u_volts, reading=r,
         )
         for r in readings
         if r.void_reason is None
         and r.run_id == live.run_id
+        and r.first_line_id is not None
         and r.last_line_id is not None
         and r.end_utc_ns is not None
     ]  # fmt: skip
     found += [
         StretchUse(
             f"the step “{step.name}” of the {step.kind} was taken",
-            step.span.last_line_id, live.run_started_utc_ns + step.span.end_t_ns,
+            step.span.first_line_id, step.span.last_line_id, live.run_started_utc_ns + step.span.end_t_ns,
             step.span.volts, step.span.u_volts, check=step.kind,
         )
         for step in steps
         if step.span.run_id == live.run_id
     ]  # fmt: skip
-    going_on = [use for use in found if use.end_utc_ns > live.since_steady_utc_ns]
+    last_id = live.last_line_id or 0
+    going_on = [u for u in found if u.end_utc_ns > live.since_steady_utc_ns and u.first_line_id <= last_id]
     return sorted(going_on, key=lambda use: use.end_utc_ns)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import sqrt
 
 import numpy as np
@@ -13,6 +14,7 @@ from logger.meter.lines import read_line
 from logger.metrology.uncertainty import LevelParts
 from logger.settling.events import State
 from logger.settling.resolution import learned_count_volts
+from logger.visit.records.promised_value import PromisedValue
 from logger.visit.records.reading_records import Span, Taken
 from logger.visit.records.recording_records import Live
 from logger.visit.storage.log_connection import LogConnection
@@ -69,6 +71,33 @@ class CurrentValue:
         with self._connection.writing():
             return self.take(override=False, switched_utc_ns=since_utc_ns)[0]
 
+    def promise(self, override: bool = False, condition: str = "") -> PromisedValue:
+        """Hold the value of now for a reading of which something has still to be asked.
+
+        Args:
+            override: also while it is not settled; see `take`.
+            condition: what is on as stated by now; empty where it is not stated.
+
+        Raises:
+            StillvoltError: nothing is settled (and no override), or nothing comes.
+        """
+        with self._connection.writing():
+            span, taken = self.take(override, switched_utc_ns=0)
+            live = self._recorder.live()
+            assert live is not None  # a value was there
+            return PromisedValue(span, taken, live, self._connection.clock.utc_ns(), condition)
+
+    def part_since(self, promised: PromisedValue, since_utc_ns: int) -> Span:
+        """What remains of a promised value without the samples before a moment of the steady time line.
+
+        Raises:
+            StillvoltError: none had come since.
+        """
+        start_ns = since_utc_ns - promised.live.run_started_utc_ns
+        if promised.taken != "settled" or start_ns <= promised.span.start_t_ns:
+            return promised.span
+        return self._with_count(self._part_since(promised.span, start_ns))
+
     def take(self, override: bool, switched_utc_ns: int) -> tuple[Span, Taken]:
         """The value that can be taken now, and how it was taken.
 
@@ -89,32 +118,54 @@ class CurrentValue:
         assert live is not None
         if refusal:
             return self._last_stretch(live), "override"
-        return self._settled(live, switched_utc_ns), "settled"
+        switched_ns = switched_utc_ns - live.run_started_utc_ns
+        return self._with_count(self._part_since(self._settled(live), switched_ns)), "settled"
 
-    def _settled(self, live: Live, switched_utc_ns: int) -> Span:
+    def _settled(self, live: Live) -> Span:
+        """The settled span that goes on, without the display's count."""
         start_ns = live.since_steady_utc_ns - live.run_started_utc_ns
         last, end_ns = self._connection.one(
             "SELECT id, t_ns FROM line WHERE id <= ? AND status = 'volts' ORDER BY id DESC LIMIT 1",
             (live.last_line_id,),
         )
         assert live.volts is not None and live.u_volts is not None
-        volts, u_volts, samples = live.volts, live.u_volts, live.samples
-        switched_ns = switched_utc_ns - live.run_started_utc_ns
-        if switched_ns > start_ns:
-            start_ns = switched_ns
-            since = self._samples.between(self._samples.line_at(live.run_id, start_ns), last).volts
-            if len(since) < MIN_SAMPLES:
-                raise StillvoltError(
-                    "No value has come since it was switched.", "No reading was taken.", "Wait a moment."
-                )
-            # The scatter is that of the whole span; fewer samples average it less.
-            u_volts *= sqrt(max(samples / len(since), 1.0))
-            volts, samples = float(since.mean()), len(since)
         first = self._samples.line_at(live.run_id, start_ns)
-        count_volts = self._count_volts(live.run_id, first, last)
         growing = live.growing_span
         parts = None if growing is None else LevelParts.of_span(growing)
-        return Span(volts, u_volts, samples, live.run_id, start_ns, end_ns, first, last, count_volts, parts)
+        return Span(
+            live.volts, live.u_volts, live.samples, live.run_id, start_ns, end_ns, first, last, parts=parts
+        )
+
+    def _part_since(self, span: Span, start_ns: int) -> Span:
+        """What remains of a settled span without the samples before a moment, without the display's count.
+
+        Args:
+            span: a settled span.
+            start_ns: the moment, ns since the run's start.
+        """
+        if start_ns <= span.start_t_ns:
+            return span
+        first = self._samples.line_at(span.run_id, start_ns)
+        since = self._samples.between(first, span.last_line_id).volts
+        if len(since) < MIN_SAMPLES:
+            raise StillvoltError(
+                "No value has come since it was switched.", "No reading was taken.", "Wait a moment."
+            )
+        # The scatter is that of the whole span; fewer samples average it less.
+        u_volts = span.u_volts * sqrt(max(span.samples / len(since), 1.0))
+        return replace(
+            span,
+            volts=float(since.mean()),
+            u_volts=u_volts,
+            samples=len(since),
+            start_t_ns=start_ns,
+            first_line_id=first,
+        )
+
+    def _with_count(self, span: Span) -> Span:
+        """The same span with the display's count as its lines show it."""
+        count_volts = self._count_volts(span.run_id, span.first_line_id, span.last_line_id)
+        return replace(span, count_volts=count_volts)
 
     def _count_volts(self, run_id: int, first: int, last: int) -> float | None:
         """What the values of a stretch are rounded to; None where neither they nor their text show it.

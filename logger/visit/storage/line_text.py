@@ -9,6 +9,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable
 
+from logger.meter.decimal_comma import DecimalComma
 from logger.meter.lines import LineReading, read_line
 from logger.visit.records.imported_trace import imported_trace, row_volts
 from logger.visit.records.recording_records import Run
@@ -59,6 +60,8 @@ def _reader(settings: str) -> Callable[[bytes], float | None]:
         return _volts_of_row
     description = description_of(run)
     read: Callable[[bytes], LineReading] = read_line if description is None else description.read()
+    # A stored value with a comma that a line leaves open was read by what the other lines showed.
+    read = DecimalComma(read, is_settled=True).read
     return lambda raw: read(raw).volts
 
 

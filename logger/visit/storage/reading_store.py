@@ -9,7 +9,8 @@ from math import isfinite
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.metrology.context import Context
-from logger.visit.records.condition import STILL_AFTER_STATEMENT_S
+from logger.visit.records.condition import OUTSIDE_WALK, STILL_AFTER_STATEMENT_S
+from logger.visit.records.promised_value import PromisedValue
 from logger.visit.records.reading_records import Reading, Span, Taken
 from logger.visit.records.recording_records import Live
 from logger.visit.records.simulated_run import is_simulated
@@ -76,6 +77,7 @@ class ReadingStore:
         live: frozenset[int] | None = None,
         switched_utc_ns: int = 0,
         stated_unchanged: bool = False,
+        promised: PromisedValue | None = None,
     ) -> Reading:
         """Take the settled value for a spot, or, by override, what the meter shows, marked as such.
 
@@ -89,6 +91,8 @@ class ReadingStore:
                 also where the switching was too small to begin a new still span.
             stated_unchanged: the user's word that something was switched, or that this is another spot than that of
                 the reading before, although nothing in the trace shows it. It frees no line of that reading.
+            promised: the value that stood when the reading was asked for, which is taken instead of that of now; how
+                it is taken is decided then, and not by `override`.
 
         Raises:
             AlreadyTakenError: a valid reading of that spot and condition rests on a part of the same stretch.
@@ -99,9 +103,14 @@ class ReadingStore:
         # One transaction, in which no other window can take the same stretch, or state something else.
         with self._connection.writing():
             self._name_of_spot(spot_id)
-            current = self._recorder.live()
+            current = promised.live if promised is not None else self._recorder.live()
+            override = promised.taken == "override" if promised is not None else override
             stated_utc_ns = self._stated_since(condition, current, switched_utc_ns, override)
-            span, taken = self._current_value.take(override, max(switched_utc_ns, stated_utc_ns))
+            since_utc_ns = max(switched_utc_ns, stated_utc_ns)
+            if promised is not None:
+                span, taken = self._current_value.part_since(promised, since_utc_ns), promised.taken
+            else:
+                span, taken = self._current_value.take(override, since_utc_ns)
             if current is not None:
                 uses = uses_of_stretch(self.all(), self._checks.used_steps(), current)
                 refuse_reading(uses, (spot_id, condition), span, taken, stated_unchanged)
@@ -114,6 +123,7 @@ class ReadingStore:
                 taken,
                 span,
                 stated_unchanged,
+                promised,
             )
         return self._by_id(reading_id)
 
@@ -145,7 +155,7 @@ class ReadingStore:
 
         Args:
             condition: what is on now.
-            live: the newest heartbeat.
+            live: the newest heartbeat, or that of the moment whose value is taken.
             override: the value is taken although it is not settled.
         """
         ended = self._facts.other_condition_ended(condition, live.run_id)
@@ -155,6 +165,12 @@ class ReadingStore:
         past_s = (live.beat_steady_utc_ns - live.run_started_utc_ns - ended.t_ns) / NS_PER_S
         if past_s >= wait_s:
             return None
+        if past_s < 0.0:
+            return StillvoltError(
+                f"“{ended.condition}” was still stated when this value was asked for.",
+                "No reading was taken.",
+                f"Hold still for {wait_s:.0f} s, and take it again.",
+            )
         return StillvoltError(
             f"“{ended.condition}” was stated until {past_s:.0f} s ago.",
             "No reading was taken.",
@@ -205,9 +221,16 @@ class ReadingStore:
         taken: Taken,
         span: Span | None,
         stated_unchanged: bool = False,
+        promised: PromisedValue | None = None,
     ) -> int:
         spot_name = self._name_of_spot(spot_id)
-        utc_ns = self._connection.clock.utc_ns()
+        utc_ns = promised.utc_ns if promised is not None else self._connection.clock.utc_ns()
+        context = replace(
+            self._context(span),
+            stated_unchanged=stated_unchanged,
+            condition_stated_later=promised is not None
+            and condition not in (promised.condition, OUTSIDE_WALK),
+        )
         return self._connection.insert(
             "INSERT INTO reading (utc_ns, run_id, spot_id, spot_name, condition, volts, u_volts, samples, "
             "start_t_ns, end_t_ns, first_line_id, last_line_id, taken, context, live) "
@@ -217,7 +240,7 @@ class ReadingStore:
                 volts, u_volts,
                 *((span.samples, span.start_t_ns, span.end_t_ns, span.first_line_id, span.last_line_id)
                 if span else (1, None, None, None, None)), taken,
-                replace(self._context(span), stated_unchanged=stated_unchanged).to_json(),
+                context.to_json(),
                 live_json,
             ),
         )  # fmt: skip

@@ -14,6 +14,7 @@ from pathlib import Path
 
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
+from logger.plain_text import without_folders
 from logger.settling.events import Event, Now, Settled, Step, as_fields, from_fields, span_s
 from logger.visit.records.fact_names import CONTINUED_FROM, CONTINUED_IN
 from logger.visit.records.stop_source import StopSource
@@ -281,7 +282,7 @@ class RunWriter:
             return FileMove(
                 "visit renamed",
                 self.path,
-                f"The visit log {before} is now {self.path}. Recording goes on in it.",
+                f"{_moved_text(before, self.path)} Recording goes on in it.",
             )
         happened = "was replaced by another file" if place.replaced else "was deleted or moved away"
         if place.path is not None:
@@ -292,8 +293,8 @@ class RunWriter:
             return self._not_moved(f"{happened}", error, "in what is left of it")
         self._failed_move = self._renamed = False
         return FileMove(
-            "visit gone", path, f"The visit log {before} {happened}. Everything recorded so far was kept in {path}, "
-            "and recording goes on there.",
+            "visit gone", path, f"The visit log {before.name} {happened}. Everything recorded so far was kept in "
+            f"{path.name}, and recording goes on there.",
         )  # fmt: skip
 
     def is_overwritten(self) -> bool:
@@ -316,8 +317,9 @@ class RunWriter:
         self._failed_move = self._renamed = False
         kept = "Everything recorded so far" if not lost else "What could be kept"
         return FileMove(
-            "visit gone", path, f"The visit log {before} {happened}. {kept} was written into {path}, and recording "
-            f"goes on there. {lost or 'See whether the last reading is there, and leave the other file as it is.'}",
+            "visit gone", path, f"The visit log {before.name} {happened}. {kept} was written into {path.name}, and "
+            "recording goes on there. "
+            f"{lost or 'See whether the last reading is there, and leave the other file as it is.'}",
         )  # fmt: skip
 
     def _insert_start(self, db: sqlite3.Connection) -> None:
@@ -342,8 +344,9 @@ class RunWriter:
             return None
         self._failed_move = True
         return FileMove(
-            "visit gone", self.path, f"The visit log {self.path} {happened}, and no new one could be made beside it "
-            f"({error}). Recording goes on {where}. Do not end the recording: make room, or make the folder writable.",
+            "visit gone", self.path, f"The visit log {self.path.name} {happened}, and no new one could be made "
+            f"beside it ({without_folders(str(error))}). Recording goes on {where}. Do not end the recording: make "
+            "room, or make the folder writable.",
         )  # fmt: skip
 
     def _go_on_beside(self, *, is_gone: bool) -> Path:
@@ -432,6 +435,14 @@ class RunWriter:
         if level != self._synchronous:
             self._db.execute(f"PRAGMA synchronous = {level}")
             self._synchronous = level
+
+
+def _moved_text(before: Path, now: Path) -> str:
+    """What happened to a file that was renamed or moved, with names alone: a notice is read by others too."""
+    if before.name == now.name:
+        return f"The visit log {now.name} was moved to another folder."
+    moved = " in another folder" if before.parent != now.parent else ""
+    return f"The visit log {before.name} is now {now.name}{moved}."
 
 
 def _opened(path: Path) -> sqlite3.Connection:

@@ -6,6 +6,7 @@ from collections import Counter
 
 from logger.clock import NS_PER_S, format_long_duration
 from logger.name_list import joined
+from logger.plain_text import without_folders
 from logger.report.document.blocks import Block, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import NBSP, moment_of
@@ -33,10 +34,10 @@ def recording(data: ReportData) -> Section | None:
                 (
                     moment_of(data, run.started_utc_ns),
                     _end_text(data, run),
-                    f"{run.port} ({SIMULATED})" if run.simulated else run.port,
+                    without_folders(run.port) + (f" ({SIMULATED})" if run.simulated else ""),
                     run.zone,
                     run.software,
-                    run.end_reason,
+                    without_folders(run.end_reason),
                 )
                 for run in data.runs
             ),
@@ -103,7 +104,7 @@ def _notices(data: ReportData) -> TableBlock:
     """Build the table of notices: a row for each that differs, so that two settings of the clock are two rows."""
     alike: dict[tuple[str, str], list[Notice]] = {}
     for notice in data.notices:  # in the order in which they were written, which no clock changes
-        alike.setdefault((notice.kind, notice.message), []).append(notice)
+        alike.setdefault((notice.kind, without_folders(notice.message)), []).append(notice)
     shown: list[tuple[str, list[Notice], str]] = []
     left_out: dict[str, list[Notice]] = {}
     rows_of_kind: Counter[str] = Counter()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from logger.metrology.uncertainty import Budget, Component
+from logger.plain_text import without_folders
 from logger.report.export.table import (
     JOINED_BY,
     ExportColumn,
@@ -92,7 +93,7 @@ READINGS: ExportTable[ReadingLine] = ExportTable(
         ExportColumn(
             "port", "", "URL of the port that the meter was on; empty where that was not kept",
             lambda line: (
-                line.reading.context.connection.port
+                without_folders(line.reading.context.connection.port)
                 if line.reading.context and line.reading.context.connection
                 else ""
             ),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from logger.clock import NS_PER_S
+from logger.plain_text import without_folders
 from logger.report.export.table import (
     ExportColumn,
     ExportTable,
@@ -43,7 +44,7 @@ NOTICES: ExportTable[Notice] = ExportTable(
         ),
         local(lambda notice: notice.utc_ns),
         ExportColumn("kind", "", "what kind", lambda notice: notice.kind),
-        ExportColumn("message", "", "in words", lambda notice: notice.message),
+        ExportColumn("message", "", "in words", lambda notice: without_folders(notice.message)),
     ),
 )
 
@@ -76,9 +77,9 @@ RUNS: ExportTable[Run] = ExportTable(
         ExportColumn(
             "utc_offset_s", "s", "local time minus UTC at the beginning", lambda run: run.utc_offset_s
         ),
-        ExportColumn("port", "", "the port's URL", lambda run: run.port),
+        ExportColumn("port", "", "the port's URL", lambda run: without_folders(run.port)),
         ExportColumn("software", "", "name and version", lambda run: run.software),
-        ExportColumn("end_reason", "", "why it ended", lambda run: run.end_reason),
+        ExportColumn("end_reason", "", "why it ended", lambda run: without_folders(run.end_reason)),
         simulated(lambda run: run.simulated),
     ),
 )
