@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from gui.model.status import status
 from gui.model.wording import volts_text
+from gui.trace.trace_canvas import TraceCanvas
 from gui.translation import tr
 from logger.clock import NS_PER_S
-
-if TYPE_CHECKING:
-    from gui.trace.trace_plot import TracePlot
 
 EVERY_NS = NS_PER_S
 """The words change no more often: a screen reader would never finish a sentence."""
@@ -23,7 +19,7 @@ class SpokenTrace:
         trace: the trace.
     """
 
-    def __init__(self, trace: TracePlot) -> None:
+    def __init__(self, trace: TraceCanvas) -> None:
         self._trace = trace
         self._described_ns: int | None = None
 

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from PySide6.QtCore import QEvent, QObject, QPoint, QPointF, QRectF, Qt
 from PySide6.QtGui import QKeyEvent
 
+from gui.trace.trace_canvas import TraceCanvas
 from gui.trace.trace_moment import moment_lines
 from logger.settling.events import Gap, Motion, Overload, Settled
 from logger.visit.trace import Kind
-
-if TYPE_CHECKING:
-    from gui.trace.trace_plot import TracePlot
 
 SNAP_PIXELS = 8.0
 """An end of a selection that is no further from the end of a settled span is put there."""
@@ -30,7 +26,7 @@ class TraceInput(QObject):
         trace: the trace.
     """
 
-    def __init__(self, trace: TracePlot) -> None:
+    def __init__(self, trace: TraceCanvas) -> None:
         super().__init__(trace)
         self._trace = trace
         self._grabbed_right_s = 0.0

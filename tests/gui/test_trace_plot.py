@@ -10,7 +10,8 @@ from PySide6.QtGui import QColor
 
 from gui.dev.demo import DemoRecorder
 from gui.trace.time_window import SPANS_S
-from gui.trace.trace_plot import EMPTY_TOP_VOLTS, TracePlot
+from gui.trace.trace_canvas import EMPTY_TOP_VOLTS
+from gui.trace.trace_plot import TracePlot
 from gui.widgets.theme import BLUISH_GREEN, REDDISH_PURPLE, VERMILLION
 from logger.settling.events import Gap, Motion, Settled, Step
 from logger.visit import VisitLog
