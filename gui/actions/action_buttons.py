@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
+
 from PySide6.QtCore import QPoint, QRect, QSize, Qt
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
@@ -149,14 +152,24 @@ class ActionButtons(QWidget):
     Args:
         actions: the actions of the window.
         *action_ids: as in the table.
+        short_texts: by action, instead of its text where what is around names the rest.
     """
 
-    def __init__(self, actions: ActionRegistry, *action_ids: str) -> None:
+    def __init__(
+        self, actions: ActionRegistry, *action_ids: str, short_texts: Mapping[str, str] = MappingProxyType({})
+    ) -> None:
         super().__init__()
         layout = FlowLayout(self)
-        self.buttons = {action_id: ActionButton(actions, action_id) for action_id in action_ids}
+        self.buttons = {
+            action_id: ActionButton(actions, action_id, short_texts.get(action_id, ""))
+            for action_id in action_ids
+        }
         for button in self.buttons.values():
             layout.addWidget(button)
         policy = QSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Minimum)
         policy.setHeightForWidth(True)
         self.setSizePolicy(policy)
+
+    def row_height(self) -> int:
+        """Of one row of them, in pixels."""
+        return max(button.sizeHint().height() for button in self.buttons.values())

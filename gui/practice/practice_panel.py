@@ -20,12 +20,18 @@ from gui.actions.registry import ActionRegistry
 from gui.model.practice_controller import PracticeController
 from gui.model.visit_access import Message
 from gui.practice.switch_board import SwitchBoard
+from gui.translation import tr
 from gui.widgets.appearance import Appearance, VisitWidget, label, set_role
 from logger.errors import StillvoltError
 from logger.simulation.practice_switches import Switch, find_switch
 
 MARGIN = 8
-MAX_SHARE = 0.6
+"""At the left and the right, in pixels."""
+
+GAP = 4
+"""Above, between title and switches, and below, in pixels."""
+
+MAX_SHARE = 0.61
 """Of the height that it shares with the trace."""
 
 
@@ -51,13 +57,20 @@ class PracticePanel(VisitWidget):
         self.board.pressed.connect(self._pressed)
         self.board.focus_changed.connect(self._focus_changed)
         self.title = label("", "heading", wrap=False)
-        self._buttons = ActionButtons(actions, "practice.switches", "practice.night", "practice.house")
+        # Beside the title they need not name the practice house again: in one row they leave the switches their room.
+        self._buttons = ActionButtons(
+            actions,
+            "practice.switches",
+            "practice.night",
+            "practice.house",
+            short_texts={"practice.switches": tr("Switches"), "practice.night": tr("A night in a minute")},
+        )
         head = QHBoxLayout()
         head.addWidget(self.title)
         head.addWidget(self._buttons, 1)
         column = QVBoxLayout(self)
-        column.setContentsMargins(MARGIN, 6, MARGIN, 6)
-        column.setSpacing(4)
+        column.setContentsMargins(MARGIN, GAP, MARGIN, GAP)
+        column.setSpacing(GAP)
         column.addLayout(head)
         column.addWidget(self.board, 1)
         self.hide()
@@ -160,8 +173,7 @@ class PracticePanel(VisitWidget):
 
     def fit(self, shared_height: int) -> None:
         """Take the height that all switches need, up to a share of what there is."""
-        head = self._buttons.sizeHint().height()
-        wanted = self.board.wanted_height() + head + 12 + 4
+        wanted = self.board.wanted_height() + self._buttons.row_height() + 3 * GAP
         self.setFixedHeight(min(wanted, round(shared_height * MAX_SHARE)))
 
     def set_appearance(self, appearance: Appearance) -> None:

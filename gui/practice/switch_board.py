@@ -101,7 +101,7 @@ class SwitchBoard(VisitWidget):
     @property
     def row_height(self) -> float:
         """Of one switch, in pixels."""
-        return math.ceil(QFontMetricsF(font(self.appearance.sizes.small)).lineSpacing() + 2)
+        return math.ceil(QFontMetricsF(font(self.appearance.sizes.small)).lineSpacing() + 1)
 
     def wanted_height(self) -> int:
         """All rows in sight."""
