@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QObject, QPoint, QPointF, QRectF, Qt
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QKeyEvent, QMouseEvent
 
 from gui.trace.trace_canvas import TraceCanvas
 from gui.trace.trace_moment import moment_lines
@@ -40,7 +40,6 @@ class TraceInput(QObject):
         view.clicked.connect(self._clicked)
         view.double_clicked.connect(trace.fit)
         view.menu_requested.connect(self._request_menu)
-        trace.plot.scene().sigMouseMoved.connect(self._point_at)
         trace.plot.viewport().installEventFilter(self)
 
     # --- mouse -------------------------------------------------------------------------------------------
@@ -85,8 +84,13 @@ class TraceInput(QObject):
         return at_s, at_s
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
-        """See Qt: the readout goes with the pointer."""
-        if event.type() == QEvent.Type.Leave:
+        """See Qt: the readout goes with the pointer.
+
+        The scene leaves out moves that follow each other closely: where the last of them is, the pointer rests.
+        """
+        if isinstance(event, QMouseEvent) and event.type() == QEvent.Type.MouseMove:
+            self._point_at(self._trace.plot.mapToScene(event.position().toPoint()))
+        elif event.type() == QEvent.Type.Leave:
             self._pointer_at = None
             self.show_pointer()
         return super().eventFilter(watched, event)
