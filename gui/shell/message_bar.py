@@ -37,7 +37,7 @@ class MessageBar(VisitWidget):
         """Why the primary action may not run now; hidden where it may."""
         self.why.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         texts = QWidget()
-        column = QVBoxLayout(texts)
+        self._column = column = QVBoxLayout(texts)
         column.setContentsMargins(0, 0, 4, 0)
         column.setSpacing(1)
         column.addWidget(self.why)
@@ -73,6 +73,7 @@ class MessageBar(VisitWidget):
         self.label.setToolTip(message.text)
         self.label.setAccessibleName(message.text)
         self.label.setStyleSheet(f"color: {ink};")
+        self._column.activate()  # at once, so that the end of a long text can be reached as soon as it is shown
         self.area.verticalScrollBar().setValue(0)
         self.update()
 

@@ -172,6 +172,7 @@ class BarChart(StyledWidget):
             self._draw_scroll_mark(painter)
             self._draw_legend(painter, scale)
         if self.hasFocus():
+            painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.setPen(QPen(QColor(self.appearance.theme.chosen), 2))
             painter.drawRect(self.rect().adjusted(1, 1, -1, -1))
         painter.end()

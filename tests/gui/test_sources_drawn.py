@@ -49,7 +49,7 @@ def scenes(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[str]:
     lamp = log.circuits.add("cord", "Lamp at the bed", log.circuits.all()[0].id)
     settle()
     yield "begins"
-    driver.do("sweep.essential")
+    driver.refused("sweep.essential")
     yield "the chosen row is no circuit"
     driver.press("Down")
     driver.do("sweep.essential")

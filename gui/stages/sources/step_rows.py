@@ -10,6 +10,7 @@ from gui.model.visit_snapshot import VisitSnapshot
 from gui.model.wording import change_text, clock_text, counted, step_text
 from gui.stages.sources.step_selection import Item, StepSelection
 from gui.stages.verdict_badges import confirmation_badge
+from gui.translation import tr
 from gui.widgets.badge import OPEN
 from gui.widgets.row_painter import ListHeading, ListRow
 from logger.clock import NS_PER_S
@@ -92,7 +93,12 @@ class StepRows:
             effect = effects[item.id]
             lines.append(f"{item.name}: {effect_text(effect)}. {confirmation_hint(effect)}".strip())
         elif isinstance(item, KnownStep) and item.label is not None:
-            lines.append("X: it was the other way round. Enter: it was something else. I ignores it.")
+            lines.append(
+                tr(
+                    "Not so? “On instead of off” turns it round, “Which was it...” gives it another name, "
+                    "“Ignore” takes its label away."
+                )
+            )
         return "\n".join(lines)
 
     def clock(self, known: KnownStep) -> str:

@@ -5,8 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Sequence
 
+from gui.actions.table import SPECS
 from gui.model.sweep_controller import SweepController
 from gui.model.wording import counted, value_text, volts_text
+from gui.translation import tr
 from gui.widgets.badge import BAD, GOOD, LEFT_OUT, OPEN
 from gui.widgets.bar_painter import Bar
 from logger.metrology.uncertainty import COVERAGE_FACTOR
@@ -61,7 +63,8 @@ def progress_text(sweep_controller: SweepController, rows: Sequence[SweepRow]) -
         return "There is no spot to read. The stage Spots adds one."
     switched = [row for row in rows if row.combination is not None]
     read = sum(bool(row.readings) for row in switched)
-    other = ". N: next spot" if len(route.indoor_spots()) > 1 else ""
+    next_spot = SPECS["spots.next"].shortcuts[0]
+    other = tr(". {keys}: next spot").format(keys=next_spot) if len(route.indoor_spots()) > 1 else ""
     mark = ", simulated" if any(reading.simulated for row in switched for reading in row.readings) else ""
     return f"At “{route.chosen.name}”: {read} of {len(switched)} read{mark}{other}"
 
