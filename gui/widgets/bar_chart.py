@@ -235,10 +235,13 @@ class BarChart(StyledWidget):
         theme, small = self.appearance.theme, self.appearance.sizes.small
         metrics = QFontMetricsF(font(small))
         y = self._rows_height() + self._legend_height() * 0.1
-        left = self._row_painter().left
         texts = [f"target {scale.target_volts:g} V"]
         if scale.background_volts is not None:
             texts.append(f"background {scale.background_volts:.2f} V")
+        gap = metrics.horizontalAdvance("   ")
+        needed = sum(10 + metrics.horizontalAdvance(text) + gap for text in texts) - gap
+        # Below the bars, or further to the left where the texts need the room.
+        left = max(min(self._row_painter().left, self.width() - needed), 0.0)
         painter.setFont(font(small))
         for text, (_, pen) in zip(texts, scale.lines(QColor(theme.text)), strict=True):
             painter.setPen(pen)
@@ -246,7 +249,7 @@ class BarChart(StyledWidget):
             painter.setPen(QColor(theme.quiet))
             place = QRectF(left + 10, y, self.width(), metrics.height())
             painter.drawText(place, Qt.AlignmentFlag.AlignVCenter, text)
-            left += 10 + metrics.horizontalAdvance(f"{text}   ")
+            left += 10 + metrics.horizontalAdvance(text) + gap
         full_scale = f"scale {scale.full_volts:g} V"
         if left + metrics.horizontalAdvance(full_scale) <= self.width() - small * 0.5:
             place = QRectF(0, y, self.width() - small * 0.5, metrics.height())
