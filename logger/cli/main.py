@@ -8,10 +8,12 @@ from __future__ import annotations
 import os
 import signal
 import sys
+import threading
 import time
 from collections.abc import Sequence
 from importlib import import_module
 from keyword import iskeyword
+from types import ModuleType
 
 from logger import __version__
 from logger.cli.parser import argument_parser
@@ -108,6 +110,21 @@ def _status_of_broken_output(error: OSError) -> int:
     return 1
 
 
+def _imported(name: str) -> ModuleType:
+    """Import a module; Ctrl+C counts afterwards, for Python drops what is raised while it tidies up an import."""
+    if threading.current_thread() is not threading.main_thread():
+        return import_module(name)
+    pressed: list[int] = []
+    before = signal.signal(signal.SIGINT, lambda number, _: pressed.append(number))
+    try:
+        module = import_module(name)
+    finally:
+        signal.signal(signal.SIGINT, before)
+    if pressed:
+        raise KeyboardInterrupt
+    return module
+
+
 def _run(words: Sequence[str]) -> int:
     arguments = argument_parser().parse_args(words)
     if arguments.version:
@@ -117,7 +134,7 @@ def _run(words: Sequence[str]) -> int:
         return 0
     # The one import that waits: a command's module imports what it needs (pandas, Qt, the serial port) at its top, and
     # `stillvolt --help`, or any other command, must not pay for it.
-    command = import_module(f"logger.cli.commands.{module_name(arguments.command or WINDOW)}")
+    command = _imported(f"logger.cli.commands.{module_name(arguments.command or WINDOW)}")
     try:
         status: int | None = command.run(arguments)
     except StillvoltError as error:

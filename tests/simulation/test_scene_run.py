@@ -12,6 +12,7 @@ import pytest
 
 from logger.body_circuit import Impedance
 from logger.errors import StillvoltError
+from logger.meter.decimal_comma import DecimalComma
 from logger.meter.lines import LineStatus, read_line
 from logger.simulation.house.body import BodyHabits
 from logger.simulation.house.meter_model import FORMATS, LineFormatName, MeterModel
@@ -255,8 +256,9 @@ def test_the_built_in_scene_settles_within_seconds() -> None:
 @pytest.mark.parametrize("count_volts", [0.0001, 0.001, 0.01])
 def test_every_form_of_line_is_read_back(line_format: LineFormatName, count_volts: float) -> None:
     meter = MeterModel(line_format=line_format, count_volts=count_volts)
+    stream = DecimalComma(read_line)  # "1,500" alone may be fifteen hundred; behind "0,070" it is not
     for shown in (0.0, 0.07, 0.27341, 1.5, 12.345):
-        reading = read_line(meter.line(shown).strip())
+        reading = stream.take(meter.line(shown).strip())
         assert reading.status is LineStatus.VOLTS
         assert reading.volts == pytest.approx(shown, abs=count_volts / 2 + 1e-9)
     assert read_line(meter.overload_line().strip()).status is LineStatus.OVERLOAD

@@ -76,7 +76,15 @@ def commands(visit: Path, out: Path) -> dict[str, list[str]]:
         "archive": ["archive", str(visit.parent)],
         "verify": ["verify", str(visit)],
         "salvage": ["salvage", str(visit), "--out", str(out / "new.visit")],
-        "import": ["import", str(trace), "--visit", str(visit), "--began", "2030-01-01T00:00:00Z"],
+        "import": [
+            "import",
+            str(trace),
+            "--visit",
+            str(visit),
+            "--began",
+            "2030-01-01T00:00:00Z",
+            "--future",
+        ],
         "record": ["record", "--port", "sim://", "--visit", str(visit), "--for", "0.1"],
     }
 

@@ -79,7 +79,15 @@ class Table:
             "form": ["form", visit, "--out", str(folder / "form.html")],
             "verify": ["verify", visit, "--json"],
             "salvage": ["salvage", visit, "--out", str(folder / "new.visit")],
-            "import": ["import", str(self.trace), "--visit", visit, "--began", "2027-03-01T12:00:00+01:00"],
+            "import": [
+                "import",
+                str(self.trace),
+                "--visit",
+                visit,
+                "--began",
+                "2027-03-01T12:00:00+01:00",
+                "--future",
+            ],
         }[command]
 
     def answer(self, command: str, result: Result) -> Answer:

@@ -40,7 +40,7 @@ def simulated(bench: Bench, tally: Tally) -> None:
             (export, place / "export" / "about.csv"),
             (("compare", visit, measured, "--same-home"), None),
             (("compare", measured, visit, "--same-home"), None),
-            (("compare", measured, visit, "--json"), None),
+            (("compare", measured, visit, "--same-home", "--json"), None),
             (("archive", visits), None),
             (("archive", visits, "--json"), None),
         )
@@ -161,7 +161,15 @@ def _second_recorder(bench: Bench, tally: Tally, place: Path, what: str) -> None
             how = {"user": NOBODY, "group": NOBODY}
         words: tuple[str | Path, ...] = ("record", "--port", place / "meter2", "--visit", name, "--for", "2")
         if what == "import":
-            words = ("import", trace(place / "t.csv", 60), "--visit", name, "--began", "2030-01-01T00:00:00Z")
+            words = (
+                "import",
+                trace(place / "t.csv", 60),
+                "--visit",
+                name,
+                "--began",
+                "2030-01-01T00:00:00Z",
+                "--future",
+            )
         environment = bench.environment(homes[0 if what == "one home" else 1])
         result = bench.run(*words, env=environment, **how)
         process.terminate()
