@@ -38,7 +38,7 @@ class ConditionActions(Actions):
             )
 
         stated = self.controller.snapshot.stated
-        text = "It stands with every reading until you change it."
+        text = "What you enter counts for every reading until you change it."
         still: tuple[Choice, ...] = ()
         if stated.condition and not self.controller.snapshot.condition:
             text = f"Last stated {moment_text(stated.utc_ns)}: {stated.condition}. Is it still so?"
