@@ -164,7 +164,8 @@ class ReadingController:
         context = replace(self._access.snapshot.context, count_volts=span.count_volts)
         budget = context.budget(span.volts, span.u_volts)
         value = value_text(budget.volts, budget.u_volts)
-        return f"It is for the {value} of {clock_text(promised.utc_ns)}, whatever the meter shows meanwhile."
+        moment = clock_text(promised.utc_ns)
+        return f"Your answer is for the {value} of {moment}, whatever the meter shows meanwhile."
 
     def take(
         self,

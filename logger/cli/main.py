@@ -112,7 +112,8 @@ def _status_of_broken_output(error: OSError) -> int:
 
 def _imported(name: str) -> ModuleType:
     """Import a module; Ctrl+C counts afterwards, for Python drops what is raised while it tidies up an import."""
-    if threading.current_thread() is not threading.main_thread():
+    is_main = threading.current_thread() is threading.main_thread()
+    if not is_main or signal.getsignal(signal.SIGINT) is signal.SIG_IGN:  # as a shell's background job has it
         return import_module(name)
     pressed: list[int] = []
     before = signal.signal(signal.SIGINT, lambda number, _: pressed.append(number))

@@ -48,7 +48,7 @@ class ConditionActions(Actions):
             )
 
         stated = self.controller.snapshot.stated
-        text = "It goes with every reading until you change it."
+        text = "What you enter counts for every reading until you change it."
         still: tuple[Choice, ...] = ()
         if stated.condition and not self.controller.snapshot.condition:
             text = f"Last entered {moment_text(stated.utc_ns)}: {stated.condition}. Is it still so?"

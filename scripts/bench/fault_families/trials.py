@@ -209,6 +209,7 @@ class Bench:
             "stdin": subprocess.DEVNULL,
         }
         how.setdefault("env", self.environment())
+        how.setdefault("preexec_fn", _answer_interrupts)
         process = subprocess.Popen([self.command, *words], **(where | how))
         try:
             yield process
@@ -224,6 +225,11 @@ class Bench:
         """An empty folder for one trial."""
         with tempfile.TemporaryDirectory(dir=self.folder) as name:
             yield Path(name)
+
+
+def _answer_interrupts() -> None:
+    """Ctrl+C counts also where the bench itself is a background job of a shell, which ignores it."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
 Family = Callable[[Bench, Tally], None]
