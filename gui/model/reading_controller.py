@@ -1,4 +1,4 @@
-"""Readings of the visit: take, enter by hand, mark, void; and how far the rounds on and off are."""
+"""Readings of the visit: take, enter by hand; and how far the rounds on and off are."""
 
 from __future__ import annotations
 
@@ -9,12 +9,12 @@ from gui.model.condition_controller import ConditionController
 from gui.model.hands_free import HandsFree
 from gui.model.promised_value_check import refuse_withdrawn
 from gui.model.route_controller import RouteController
-from gui.model.undo_history import UndoableEdit, UndoHistory
+from gui.model.undo_history import UndoHistory
 from gui.model.visit_access import Message, VisitAccess
 from gui.model.wording import clock_text, reading_text, value_text
 from logger.errors import StillvoltError
 from logger.sweep.sweep_progress import live_in_condition
-from logger.visit import Live, Mark, Reading, Spot
+from logger.visit import Reading, Spot
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.promised_value import PromisedValue
 from logger.visit.results.check_review import doubt_by_checks
@@ -267,41 +267,3 @@ class ReadingController:
 
         self._access.do(do)
         return entered
-
-    def mark(self, text: str, moment: Live | None = None) -> None:
-        """Put free text at a moment of the log.
-
-        Args:
-            text: as it was typed.
-            moment: the heartbeat whose moment is marked; None marks the present one.
-        """
-
-        def do() -> str:
-            mark = self._access.log.marks.add(text, moment)
-            self._history.remember(mark)
-            made = [mark]
-
-            def undo() -> None:
-                self._access.log.marks.void(made[-1].id, "undone")
-
-            def redo() -> None:
-                made.append(self._access.log.marks.add(text, moment))
-
-            self._history.remember_edit(
-                UndoableEdit(f"mark “{mark.text}”", undo, redo, f"Voided: mark “{mark.text}” (undone)")
-            )
-            return f"Marked: “{mark.text}”"
-
-        self._access.do(do)
-
-    def void(self, item: Reading | Mark, reason: str) -> None:
-        """Declare a reading or a mark mistaken; it stays in the log."""
-
-        def do() -> str:
-            if isinstance(item, Reading):
-                self._access.log.readings.void(item.id, reason)
-                return f"Voided: {reading_text(item)} at “{item.spot_name}” ({reason})"
-            self._access.log.marks.void(item.id, reason)
-            return f"Voided: mark “{item.text}” ({reason})"
-
-        self._access.do(do)

@@ -93,4 +93,4 @@ class SweepReview:
 
     def void(self, reading: Reading, reason: str) -> None:
         """Declare a reading mistaken; what to switch off is then worked out anew."""
-        self._controller.readings.void(reading, reason)
+        self._controller.corrections.void(reading, reason)

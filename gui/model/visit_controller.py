@@ -7,6 +7,7 @@ from collections.abc import Callable
 from gui.model.check_controller import CheckController
 from gui.model.condition_controller import ConditionController
 from gui.model.hands_free import HandsFree
+from gui.model.mark_controller import MarkController
 from gui.model.quantity_entry import LengthUnit
 from gui.model.reading_controller import ReadingController
 from gui.model.reading_corrections import ReadingCorrections
@@ -53,6 +54,7 @@ class VisitController:
         self.readings = ReadingController(
             self.access, self.route, self.condition, self.history, self.hands_free
         )
+        self.marks = MarkController(self.access, self.history)
         self.corrections = ReadingCorrections(self.access, self.history)
         self.setup = SetupController(self.access, self.history, read_charger)
         self.checks = CheckController(self.access, self.setup)

@@ -391,7 +391,7 @@ def test_the_actions_of_the_list_correct_the_chosen_reading_and_undo_names_it(dr
 
 def test_a_mark_is_no_reading(driver: Driver) -> None:
     entries = driver.window.window_actions.entries
-    driver.window.controller.readings.mark("kettle on")
+    driver.window.controller.marks.put("kettle on")
     driver.window.refresh()
     driver.window.pages.spots.entries.setCurrentRow(0)
     assert "A mark is chosen" in entries.why_not_open()

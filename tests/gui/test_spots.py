@@ -14,6 +14,7 @@ from gui.dev.demo import DemoRecorder
 from gui.model.route_controller import USUAL_SPOTS
 from gui.model.visit_access import Message
 from gui.widgets.row_painter import ListHeading, text_blocks
+from logger.clock import NS_PER_S, ManualClock
 from logger.metrology.checks import CheckKind
 from logger.metrology.setup import Setup
 from logger.visit import VisitLog
@@ -155,9 +156,41 @@ def test_readings_are_voided_and_changes_undone(driver: Driver, log: VisitLog) -
     driver.do("measure.void_last")
     assert driver.asked == "Why is the last reading invalid?"
     driver.answer("wrong spot")
+    assert [r.void_reason for r in log.readings.all()] == ["wrong spot"]
+    assert driver.refused("measure.void_last"), "nothing is voided twice"
     driver.do("edit.undo")
+    assert [r.void_reason for r in log.readings.all()] == [None], "voiding is an edit like the others"
+    driver.do("edit.redo")
+    assert [r.void_reason for r in log.readings.all()] != [None]
+    driver.do("edit.undo", "edit.undo")
+    assert [r.void_reason for r in log.readings.all()] == [None]
     assert names(log) == ["Bed", "Desk", "Sofa"]
-    assert driver.refused("edit.undo") and driver.refused("measure.void_last"), "nothing is voided twice"
+    assert driver.refused("edit.undo") == "There is nothing to undo."
+
+
+def test_a_mark_is_voided_and_put_again_at_its_own_moment(
+    driver: Driver, log: VisitLog, clock: ManualClock
+) -> None:
+    driver.do("measure.mark")
+    driver.type("kettle on")
+    driver.press("Return")
+    (first,) = log.marks.all()
+
+    def valid() -> list[tuple[str, int]]:
+        return [(mark.text, mark.utc_ns) for mark in log.marks.all() if mark.void_reason is None]
+
+    clock.advance_ns(9 * NS_PER_S)
+    driver.do("measure.void_last")
+    driver.answer("mistyped")
+    assert valid() == []
+    driver.do("edit.undo")
+    assert valid() == [("kettle on", first.utc_ns)]
+    driver.do("edit.redo")
+    assert valid() == []
+    driver.do("edit.undo", "edit.undo")
+    assert valid() == [], "the mark itself is undone as well"
+    driver.do("edit.redo")
+    assert valid() == [("kettle on", first.utc_ns)]
 
 
 def test_a_move_at_the_end_changes_nothing_and_is_not_undone(driver: Driver, log: VisitLog) -> None:

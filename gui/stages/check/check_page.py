@@ -287,7 +287,7 @@ class CheckPage(Page):
 
         def somebody_else() -> None:
             controller.checks.restart()
-            controller.readings.mark(f"{kind}: somebody else does it")
+            controller.marks.put(f"{kind}: somebody else does it")
             controller.message = Message("Marked. Let the other person hold the probe, then take the steps.")
 
         def by_words() -> None:

@@ -179,7 +179,7 @@ class NightScreen(QWidget):
             return
         before = {mark.id for mark in snapshot.marks}
         # Where the disk is full, the last heartbeat is long past.
-        self.controller.readings.mark(MARK, None if snapshot.stale else snapshot.live)
+        self.controller.marks.put(MARK, None if snapshot.stale else snapshot.live)
         new = [mark for mark in snapshot.marks if mark.id not in before]
         self._show_answer(f"marked at {clock_text(new[-1].utc_ns)}" if new else "not marked")
 

@@ -11,6 +11,7 @@ from gui.model.switching_evidence import UnchangedValue
 from gui.model.visit_access import Message
 from gui.model.wording import reading_text, volts_text
 from gui.shell.question import Choice, Question
+from logger.visit.records.reading_corrections import why_not_reason
 from logger.visit.records.reading_records import Reading
 
 Ask = Callable[[Question], None]
@@ -99,7 +100,16 @@ def void_prompt(
         then()
 
     def by_words() -> None:
-        ask(Question("Why is it mistaken?", what, on_text=void, enter_text="Void it", escape_text="Keep it"))
+        ask(
+            Question(
+                "Why is it mistaken?",
+                what,
+                on_text=void,
+                enter_text="Void it",
+                escape_text="Keep it",
+                why_invalid=why_not_reason,
+            )
+        )
 
     return Question(
         "Why is this reading mistaken?",

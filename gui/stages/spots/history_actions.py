@@ -10,6 +10,7 @@ from gui.shell.question import Choice, Question
 from gui.stages.spots.action_context import ActionContext, Actions
 from gui.stages.spots.condition_actions import ConditionActions
 from logger.visit import Reading
+from logger.visit.records.reading_corrections import why_not_reason
 
 WRONG_CONDITION = "wrong about what was on"
 """Why a reading is void; what is on is then asked again."""
@@ -35,7 +36,7 @@ class HistoryActions(Actions):
             Question(
                 "Mark",
                 f"What happened at {clock_text(moment.beat_utc_ns) if moment else 'this moment'}?",
-                on_text=lambda text: self.controller.readings.mark(text, moment),
+                on_text=lambda text: self.controller.marks.put(text, moment),
                 enter_text="put the mark",
             )
         )
@@ -61,9 +62,15 @@ class HistoryActions(Actions):
             what = f"the mark “{last.text}”"
             reasons = ("mistyped", "wrong moment")
 
+        def void(reason: str) -> None:
+            if isinstance(last, Reading):
+                self.controller.corrections.void(last, reason)
+            else:
+                self.controller.marks.void(last, reason)
+
         def because(reason: str) -> Callable[[], None]:
             def do() -> None:
-                self.controller.readings.void(last, reason)
+                void(reason)
                 if reason == WRONG_CONDITION:
                     self.controller.condition.forget()
                     self._condition_actions.ask_condition()
@@ -75,7 +82,8 @@ class HistoryActions(Actions):
                 Question(
                     "Why is it invalid?",
                     what,
-                    on_text=lambda text: self.controller.readings.void(last, text),
+                    on_text=void,
+                    why_invalid=why_not_reason,
                     enter_text="Void it",
                 )
             )

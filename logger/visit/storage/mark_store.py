@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from logger.visit.records.reading_records import Mark
 from logger.visit.records.recording_records import Live
 from logger.visit.storage.log_connection import LogConnection
@@ -30,6 +32,16 @@ class MarkStore:
             )
             steady = live.beat_steady_utc_ns if live and running else None
             return Mark(mark_id, utc_ns, run_id, steady, text.strip(), None)
+
+    def add_again(self, mark: Mark) -> Mark:
+        """Put a mark once more at its own moment, after it was voided; the void one stays in the log."""
+        with self._connection.writing():
+            mark_id = self._connection.insert(
+                "INSERT INTO mark (utc_ns, run_id, t_ns, text) "
+                "SELECT utc_ns, run_id, t_ns, text FROM mark WHERE id = ?",
+                (mark.id,),
+            )
+        return replace(mark, id=mark_id, void_reason=None)
 
     def all(self) -> list[Mark]:
         """All marks, oldest first, voided ones too."""

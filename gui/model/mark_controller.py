@@ -1,0 +1,72 @@
+"""Marks of the visit: put at a moment, voided with a reason; both can be undone, and the log keeps each row."""
+
+from __future__ import annotations
+
+from gui.model.undo_history import UndoableEdit, UndoHistory
+from gui.model.visit_access import VisitAccess
+from logger.visit import Live, Mark
+
+
+class MarkController:
+    """Puts and voids marks.
+
+    Args:
+        access: the visit.
+        history: notes what was done, so that it can be undone.
+    """
+
+    def __init__(self, access: VisitAccess, history: UndoHistory) -> None:
+        self._access = access
+        self._history = history
+        self._newest: dict[int, list[Mark]] = {}
+        """The newest row of a mark that was voided and put again by turns, found by the id of each of its rows."""
+
+    def put(self, text: str, moment: Live | None = None) -> None:
+        """Put free text at a moment of the log.
+
+        Args:
+            text: as it was typed.
+            moment: the heartbeat whose moment is marked; None marks the present one.
+        """
+
+        def do() -> str:
+            mark = self._access.log.marks.add(text, moment)
+            self._history.remember(mark)
+            self._newest[mark.id] = [mark]
+            self._history.remember_edit(
+                UndoableEdit(
+                    f"mark “{mark.text}”",
+                    lambda: self._void_newest(mark, "undone"),
+                    lambda: self._put_again(mark),
+                    f"Voided: mark “{mark.text}” (undone)",
+                )
+            )
+            return f"Marked: “{mark.text}”"
+
+        self._access.do(do)
+
+    def void(self, mark: Mark, reason: str) -> None:
+        """Declare a mark mistaken; it stays in the log."""
+
+        def do() -> str:
+            self._newest.setdefault(mark.id, [mark])
+            self._void_newest(mark, reason)
+            self._history.remember_edit(
+                UndoableEdit(
+                    f"void mark “{mark.text}”",
+                    lambda: self._put_again(mark),
+                    lambda: self._void_newest(mark, reason),
+                )
+            )
+            return f"Voided: mark “{mark.text}” ({reason})"
+
+        self._access.do(do)
+
+    def _void_newest(self, mark: Mark, reason: str) -> None:
+        self._access.log.marks.void(self._newest[mark.id][0].id, reason)
+
+    def _put_again(self, mark: Mark) -> None:
+        newest = self._newest[mark.id]
+        newest[0] = self._access.log.marks.add_again(newest[0])
+        self._newest[newest[0].id] = newest
+        self._history.remember(newest[0])
