@@ -2,7 +2,7 @@
 
     python scripts/guided_visit.py [FOLDER]        FOLDER: fixtures/pictures
 
-What `./scripts/run` opens: the practice house, already recorded by a recorder of its own. Every key that is pressed
+What `./scripts/run` opens: the practice house, already recorded by a recorder of its own. Every action that is run
 here stands in that page; keys and minutes are counted. Needs Xvfb, xdotool, ImageMagick and pdftoppm.
 """
 
@@ -41,6 +41,8 @@ LAMP = "lamp"
 READ_S = 2.0
 """How long a person looks before the next key; the walk is timed with it."""
 NIGHT_WAIT_S = 300.0
+REPORT_WAIT_S = 180.0
+"""For the PDF of it, on a slow computer."""
 
 
 class Walk:
@@ -78,6 +80,22 @@ class Walk:
         self.keys[self._part] += len(names)
         self._screen.keys(*names)
         time.sleep(0.3)
+
+    def act(self, *action_ids: str) -> None:
+        """Run actions by their keys or through the menu bar."""
+        self.keys[self._part] += self._screen.act(*action_ids)
+        time.sleep(0.3)
+
+    def choose(self, number: int) -> None:
+        """Give the answer of the open question that is the `number`-th button."""
+        self.keys[self._part] += self._screen.choose(number)
+        time.sleep(0.3)
+
+    def switch(self, *names: str) -> None:
+        """Go to the switches of the practice house; type each name, and Enter switches it."""
+        self.act("practice.switches")
+        for name in names:
+            self.enter(name)
 
     def enter(self, text: str) -> None:
         """Type and press Enter."""
@@ -130,18 +148,22 @@ def walk(me: Walk) -> VisitLog:
     me.shot("01-start")
 
     me.begin("prepare")
-    me.press("space")
+    me.act("stage.prepare", "measure.primary")
     me.enter("Practice house")
     me.shot("02-prepare")
-    me.press("1", "1", "2")
+    for number in (1, 1, 2):
+        me.choose(number)
     me.enter("12")
     me.enter("15")
-    me.press("1", "2", "1", "1", "0")
+    for number in (1, 2, 1, 1):
+        me.choose(number)
+    me.act("view.back")  # the meter is left open
     expect("the set-up is stated", lambda: not log.setup.current().missing())
     me.look()
 
     me.begin("check")
-    me.press("3", "F2")
+    me.act("stage.check")
+    me.switch()
     for before in ("probe", "", "wet", "lamp"):
         if before:
             me.enter(before)
@@ -150,75 +172,80 @@ def walk(me: Walk) -> VisitLog:
         settle(log)
         if before == "probe":
             me.shot("03-check")
-        me.press("space")
+        me.act("measure.primary")
     me.press("Return", "shift+Return")
     settle(log)
-    me.press("space", "Return")
+    me.act("measure.primary")
+    me.press("Return")
     settle(log)
-    me.press("space")
+    me.act("measure.primary")
     expect("three checks", lambda: {check.kind for check in log.checks.all()} >= set(REQUIRED_CHECKS))
-    me.press("Return", "Escape", "Down", "F2")
-    me.enter("second")
+    me.press("Return", "Escape", "Down")
+    me.switch("second")
     settle(log)
-    me.press("space")
+    me.act("measure.primary")
     me.enter("wire")
     time.sleep(MIN_STEP_S)  # between good rods nothing changes
     settle(log)
-    me.press("space")
+    me.act("measure.primary")
     expect("the two-rod check", lambda: CheckKind.TWO_RODS in {check.kind for check in log.checks.all()})
     me.enter("probe")
     me.look()
 
     me.begin("spots")
-    me.press("Escape", "4", "t")
+    me.act("stage.spots", "spots.room")
     me.enter("Bedroom")
-    me.press("2", "3", "Return", "Home", "F2")
-    me.enter("centre")
+    me.press("Down", "space", "Down", "space", "Return")  # two of the usual spots are left out
+    me.act("spots.unread")
+    me.switch("centre")
     settle(log)
-    me.press("space", "o", "Next")
-    me.enter("left")
+    me.act("measure.primary")
+    me.choose(1)
+    me.act("spots.next")
+    me.switch("left")
     settle(log)
     me.shot("04-spots")
-    me.press("space")
+    me.act("measure.primary")
     expect("two readings", lambda: len(log.readings.all()) == 2)
     me.look()
-    me.press("F2")
-    me.enter("all")
+    me.switch("all")
     me.shot("05-everything-off")
-    me.press("Escape", "f")
-    me.enter("centre")
+    me.press("Escape")
+    me.choose(1)
+    me.switch("centre")
     settle(log)
-    me.press("space", "Next")
-    me.enter("left")
+    me.act("measure.primary", "spots.next")
+    me.switch("left")
     settle(log)
-    me.press("space")
+    me.act("measure.primary")
     expect("four readings", lambda: len(log.readings.all()) == 4)
     conditions = [reading.condition for reading in log.readings.all()]
     assert conditions == [EVERYTHING_ON] * 2 + [EVERYTHING_OFF] * 2, conditions
     me.look()
     me.shot("06-on-and-off")
-    me.enter("all")
+    me.switch("all")
     settle(log)
 
     me.begin("steps")
-    me.press("Escape", "5", "shift+Delete", "F2")
-    me.enter(LAMP)
+    me.act("stage.sources", "steps.ignore_all")
+    me.switch(LAMP)
     settle(log)
-    me.press("Escape", "Return")
+    me.act("measure.primary")
     me.enter("Bedside lamp")
-    me.press("Return", "F2", "Return")
+    me.press("Return")
+    me.switch()
+    me.press("Return")
     settle(log)
-    me.press("space")
+    me.act("measure.primary")
     expect("two named steps", lambda: sum(n.source_id is not None for n in log.step_labels.all()) >= 2)
     me.look()
     me.shot("07-steps")
 
     me.begin("breakers")
-    me.press("Escape", "Tab", "a")
+    me.act("page.next", "sweep.add")
     me.enter(", ".join(CIRCUITS))
     expect("the circuits are listed", lambda: len(circuits_of(log.circuits.all())) == len(CIRCUITS))
-    me.press("F2")
-    me.enter("all")
+    me.switch("all")
     me.live.update(dict.fromkeys(CIRCUITS, False))
     half = False
     while (combination := _next(log)) is not None:
@@ -232,7 +259,7 @@ def walk(me: Walk) -> VisitLog:
     me.look()
 
     me.begin("tonight")
-    me.press("Escape", "Tab", "F2")
+    me.act("page.next")
     time.sleep(2.0)
     for _ in range(4):
         combination = _next(log)
@@ -240,32 +267,32 @@ def walk(me: Walk) -> VisitLog:
             break
         _switch(me, log, combination)
         time.sleep(2.0)
-    me.press("Escape")
     me.look()
     me.shot("09-tonight")
 
     me.begin("night")
-    me.press("r", "r")
+    me.act("measure.stop")
+    me.press("Return")
     expect("the recorder has ended", lambda: (live := log.recorder.live()) is not None and live.ended)
     time.sleep(1.0)
-    me.press("F3")
+    me.act("practice.night")
     until_s = time.monotonic() + NIGHT_WAIT_S
     while len(log.runs.all()) < 2 or not (live := log.recorder.live()) or not live.ended:
         assert time.monotonic() < until_s, "the night did not end"
         time.sleep(0.5)
     time.sleep(1.0)
-    me.press("6", "Tab")
+    me.act("stage.night", "page.next")
     time.sleep(4.0)
     me.look()
     me.shot("10-night")
 
     me.begin("report")
-    me.press("7")
+    me.act("stage.report")
     me.look()
     me.shot("11-report")
-    me.press("space")
+    me.act("measure.primary")
     pdf = me.visit.with_name(f"{me.visit.stem} report.pdf")
-    expect("the report is written", pdf.exists)
+    wait_for("the report is written", pdf.exists, REPORT_WAIT_S)
     me.begin("")
     subprocess.run(
         [
@@ -316,6 +343,7 @@ def _next(log: VisitLog) -> Combination | None:
 def _switch(me: Walk, log: VisitLog, combination: Combination) -> None:
     """Switch what the window says, press Space, wait until it has taken the value."""
     taken = len(log.readings.all())
+    me.switch()
     for source in log.circuits.all():
         name = LAMP if source.kind == "cord" else source.name
         on = source.id in combination.live
@@ -323,7 +351,7 @@ def _switch(me: Walk, log: VisitLog, combination: Combination) -> None:
             me.enter(LAMP if source.kind == "cord" else CIRCUITS[name])
             me.live[name] = on
     time.sleep(1.0)
-    me.press("space")
+    me.act("measure.primary")
     expect(f"{combination.label} is taken", lambda: len(log.readings.all()) > taken)
 
 
@@ -356,7 +384,8 @@ def main() -> int:
             )
             raise
         finally:
-            screen.keys("Escape", "Escape", "ctrl+q", "s")
+            screen.keys("Escape", "Escape")
+            screen.quit(stop=True)
             with contextlib.suppress(subprocess.TimeoutExpired):
                 window.wait(10)
             if window.poll() is None:

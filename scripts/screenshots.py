@@ -25,9 +25,12 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))  # so that the tree
 
 from logger.visit import VisitLog
 from scripts.pty_meter import PtyMeter
+from scripts.window_keys import keys_of
 
 RATE_HZ = 5.0
 WAIT_S = 60.0
+MENU_S = 0.3
+"""How long a menu takes to open."""
 
 
 class Screen:
@@ -64,6 +67,29 @@ class Screen:
         """Press keys, by their X names."""
         self.run("xdotool", "key", "--delay", "60", *names)
 
+    def act(self, *action_ids: str) -> int:
+        """Run actions of the window by their keys, as the table of actions has them; returns how many keys it took."""
+        pressed = [key for action_id in action_ids for key in keys_of(action_id)]
+        for key in pressed:
+            self.keys(key)
+            time.sleep(MENU_S if key.startswith("alt+") else 0.0)
+        return len(pressed)
+
+    def choose(self, number: int) -> int:
+        """Give the answer of the open question that is the `number`-th button; returns how many keys it took."""
+        self.keys(*["Tab"] * number, "Return")
+        return number + 1
+
+    def quit(self, stop: bool) -> None:
+        """Close the window, which asks first while it records.
+
+        Args:
+            stop: whether recording is stopped; else it goes on.
+        """
+        self.act("file.quit")
+        time.sleep(1.0)
+        self.keys(*(["Tab"] if stop else []), "Return")
+
     def type(self, text: str) -> None:
         """Type a text."""
         self.run("xdotool", "type", "--delay", "20", text)
@@ -99,9 +125,15 @@ class Body:
             yield f"{max(volts + random.normal(0.0, 0.004), 0):.3f} V AC".encode()
 
 
-def wait_for(what: str, true: Callable[[], bool]) -> None:
-    """Wait until something is so."""
-    until = time.monotonic() + WAIT_S
+def wait_for(what: str, true: Callable[[], bool], wait_s: float = WAIT_S) -> None:
+    """Wait until something is so.
+
+    Args:
+        what: in words, for who waits in vain.
+        true: whether it is so.
+        wait_s: how long it may take.
+    """
+    until = time.monotonic() + wait_s
     while not true():
         if time.monotonic() > until:
             raise SystemExit(f"screenshots: waited in vain until {what}")
@@ -126,11 +158,11 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
         return window
 
     window = open_window()
-    screen.keys("o")
+    screen.act("connect.fields")
     shot("connect-settings")
-    screen.keys("o")
+    screen.act("connect.fields")
     shot("connect")
-    screen.keys("Return")
+    screen.act("measure.record")
     log = VisitLog.open(visit)
     wait_for("it records", lambda: log.recorder.live() is not None)
     shot("settling")
@@ -140,42 +172,42 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
         return live.state.value if live else ""
 
     wait_for("it is settled", lambda: state() == "settled")
-    screen.keys("4", "t")
+    screen.act("stage.spots", "spots.room")
     screen.type("Bedroom")
-    screen.keys("Return", "Return", "Down", "Down")
+    screen.keys("Return", "Return")
+    screen.act("spots.next", "spots.next")
     time.sleep(4)
-    screen.keys("space")
+    screen.act("measure.primary")
     shot("asks-what-is-on")
-    screen.keys("o")
+    screen.choose(1)
     shot("desk-taken")
     body.moving = True
     wait_for("it moves", lambda: state() == "moving")
     time.sleep(2)
-    screen.keys("space")
+    screen.act("measure.primary")
     shot("moving-refused")
     body.moving, body.level_volts = False, 0.27
-    screen.keys("Down")
+    screen.act("spots.next")
     wait_for("it is settled", lambda: state() == "settled")
     time.sleep(8)
-    screen.keys("space")
+    screen.act("measure.primary")
     shot("bed-taken")
     body.level_volts = 0.44
     wait_for("the step is known", lambda: any(e.event.kind == "step" for e in log.events.after()))
-    screen.keys("m")
+    screen.act("measure.mark")
     screen.type("bedside lamp plugged in")
     shot("mark")
     screen.keys("Return")
     wait_for("it is settled", lambda: state() == "settled")
-    screen.keys("Up", "Up", "space")
+    screen.act("spots.previous", "spots.previous", "measure.primary")
     time.sleep(3)
-    screen.keys("u")
-    shot("undo-asks-why")
-    screen.keys("2")
+    screen.act("measure.void_last")
+    shot("asks-why-it-is-void")
+    screen.choose(2)
     shot("voided")
-    screen.keys("space")
-    screen.keys("question")
-    shot("all-keys")
-    screen.keys("Escape")
+    screen.act("measure.primary", "help.actions")
+    shot("all-actions")
+    screen.act("view.back")
     meter.pull()
     wait_for(
         "the port is lost", lambda: (live := log.recorder.live()) is not None and live.port_state == "lost"
@@ -187,32 +219,33 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
         "the port is back", lambda: (live := log.recorder.live()) is not None and live.port_state == "open"
     )
     wait_for("it is settled", lambda: state() == "settled")
-    screen.keys("1")
+    screen.act("stage.connect")
     shot("connect-while-recording")
-    screen.keys("4", "d")
+    screen.act("stage.spots", "view.dark")
     shot("dark")
-    screen.keys("z", "z", "d")
+    screen.act("trace.whole", "view.dark")
     shot("all-of-the-trace")
-    screen.keys("ctrl+q")
+    screen.act("file.quit")
+    time.sleep(1)
     shot("closing-asks")
-    screen.keys("g")
+    screen.keys("Return")
     window.wait(10)
     window = open_window()
-    screen.keys("4")
+    screen.act("stage.spots")
     time.sleep(1)
     shot("reopened")
     live = log.recorder.live()
     assert live is not None
     os.kill(live.pid, signal.SIGKILL)
     time.sleep(4)
-    screen.keys("1")
+    screen.act("stage.connect")
     shot("recorder-killed")
-    screen.keys("Return")
+    screen.act("measure.record")
     wait_for("a new run", lambda: (now := log.recorder.live()) is not None and now.run_id > live.run_id)
     wait_for("it is settled", lambda: state() == "settled")
-    screen.keys("4")
+    screen.act("stage.spots")
     shot("recording-again")
-    screen.keys("ctrl+q", "s")
+    screen.quit(stop=True)
     window.wait(10)
     wait_for("the recorder has ended", lambda: (now := log.recorder.live()) is not None and now.ended)
     print(f"{visit}: {len(log.readings.all())} readings, {len(log.runs.all())} runs")

@@ -64,9 +64,9 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
     screen.fill_with("Stillvolt")
     wait_for("it records", lambda: log.recorder.live() is not None)
     send_command(control, f"go to {SPOT}")
-    screen.keys("5", "Tab")
+    screen.act("stage.sources", "page.next")
     shot("no-circuits")
-    screen.keys("a")
+    screen.act("sweep.add")
     shot("asks-circuits")
     screen.type(", ".join(circuit.name for circuit in house.circuits.values()))
     screen.keys("Return")
@@ -86,8 +86,7 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
         nonlocal keys, taken
         switch(combination)
         time.sleep(1.0)
-        screen.keys("space")
-        keys += 1
+        keys += screen.act("measure.primary")
         wait_for(combination.label, lambda: len(log.readings.all()) > taken)
         taken = len(log.readings.all())
 
@@ -96,18 +95,18 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
     ).left:
         if taken == 3:
             switch(combination)
-            screen.keys("space")
+            keys += screen.act("measure.primary")
             time.sleep(1.5)
             shot("waiting")
             wait_for(combination.label, lambda: len(log.readings.all()) > 3)
-            taken, keys = taken + 1, keys + 1
+            taken += 1
             continue
         read(combination)
         if taken == 6:
             shot("half-way")
     print(f"{name}: {taken} readings in {(time.monotonic() - began_s) / 60:.1f} min, {keys} keys")
     shot("swept")
-    screen.keys("Tab")
+    screen.act("page.next")
     time.sleep(1.5)
     shot("tonight")
     for _ in range(MAX_REQUESTED):
@@ -117,13 +116,13 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
         read(combination)
         time.sleep(1.5)
         shot("tonight-read")
-    screen.keys("Return")
+    screen.act("tonight.details")
     shot("legs-and-advice")
-    screen.keys("d")
+    screen.act("view.dark")
     shot("dark")
-    screen.keys("Return")
+    screen.act("tonight.details")
     shot("tonight-dark")
-    screen.keys("ctrl+q", "s")
+    screen.quit(stop=True)
     window.wait(10)
     for reading in log.readings.all():
         print(f"  {reading.condition}: {reading.volts:.3f}")

@@ -188,7 +188,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     A(
         "trace.whole",
-        "Whole recor&ding",
+        "&Whole recording",
         "Shows all of the trace; again, what was in sight before.",
         ("Ctrl+0",),
         "View",
@@ -204,7 +204,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     A(
         "trace.show_selection",
-        "Show the selection",
+        "Show th&e selection",
         "Shows the selected stretch of the trace from end to end.",
         (),
         "View",
@@ -212,7 +212,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     A(
         "trace.clear_selection",
-        "Clear the selection",
+        "Clea&r the selection",
         "Selects nothing on the trace.",
         (),
         "View",
@@ -220,7 +220,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     A(
         "trace.copy",
-        "Copy the selection",
+        "Cop&y the selection",
         "Copies times and mean of the selected stretch as text.",
         (),
         "View",
@@ -261,7 +261,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     A(
         "view.full_screen",
-        "F&ull screen",
+        "Full s&creen",
         "Fills the whole screen with the window, or ends that.",
         ("F11",),
         "View",
@@ -357,7 +357,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Measure",
         repeats=True,
     ),
-    A("spots.previous", "Pre&vious spot", "Chooses the spot before.", ("Alt+PgUp",), "Measure", repeats=True),
+    A("spots.previous", "Previou&s spot", "Chooses the spot before.", ("Alt+PgUp",), "Measure", repeats=True),
     A(
         "spots.unread",
         "First &unread spot",
@@ -441,7 +441,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     A(
         "reading.condition",
-        "Correct what was &on...",
+        "&Correct what was on...",
         "Corrects what was on when the chosen reading was taken; the log keeps what was stated then.",
         (),
         "Measure",
@@ -514,7 +514,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     A(
         "connect.keep_meter",
-        "&Keep its meter",
+        "K&eep its meter",
         "Keeps the meter as the visit describes it on this computer.",
         (),
         "Tools",
@@ -849,7 +849,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     A(
         "practice.switches",
-        "Practice: &switches",
+        "Practice: s&witches",
         "Gives the keyboard to the switches of the practice house: type a name, Enter switches.",
         ("F6",),
         "Tools",
@@ -857,7 +857,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     A(
         "practice.night",
-        "Practice: a night in a minute",
+        "Practice: a &night in a minute",
         "Has a night recorded in the practice house in a minute; again to cancel.",
         (),
         "Tools",

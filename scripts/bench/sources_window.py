@@ -56,6 +56,16 @@ class Bed:
         self._screen.keys(*names)
         time.sleep(0.3)
 
+    def act(self, part: str, *action_ids: str) -> None:
+        """Run actions by keys that count for a part of the work."""
+        self.keys_pressed[part] += self._screen.act(*action_ids)
+        time.sleep(0.3)
+
+    def choose(self, part: str, number: int) -> None:
+        """Give the answer of the open question that is the `number`-th button."""
+        self.keys_pressed[part] += self._screen.choose(number)
+        time.sleep(0.3)
+
     def enter(self, part: str, text: str) -> None:
         """Type a text."""
         self.keys_pressed[part] += len(text)
@@ -98,21 +108,21 @@ class Bed:
 
 def lie_and_name(bed: Bed) -> None:
     """Everything that is done at the keys."""
-    bed.press("set up", "Return")
+    bed.act("set up", "measure.record")
     wait_for("it records", lambda: bed.log.recorder.live() is not None)
     bed.do("lamp off", f"go to {SPOT}")
     time.sleep(12.0)
-    bed.press("set up", "5")
+    bed.act("set up", "stage.sources")
     bed.shot("steps-empty")
     lamp = "lamp on, off, on, off"
     bed.switch("lamp on")
     bed.shot("steps-first-waits")
-    bed.press(lamp, "Return")
+    bed.act(lamp, "steps.which")
     bed.shot("steps-which")
-    bed.press(lamp, "2")
+    bed.choose(lamp, 2)
     bed.switch("lamp off")
     bed.shot("steps-off-waits")
-    bed.press(lamp, "space")
+    bed.act(lamp, "measure.primary")
     wait_for("it is sure", lambda: all(step.final for step in bed.found()))
     bed.do("turn over")
     time.sleep(3.0)
@@ -121,31 +131,33 @@ def lie_and_name(bed: Bed) -> None:
     bed.shot("steps-motion-in-between")
     for command in ("lamp on", "lamp off"):
         bed.switch(command)
-        bed.press(lamp, "space")
+        bed.act(lamp, "measure.primary")
     bed.shot("steps-confirmed")
     new = "a new cord, by its name"
     bed.switch("heating pad plug", "heating pad on")
-    bed.press(new, "Return")
+    bed.act(new, "steps.which")
     bed.enter(new, "heat")
     bed.shot("steps-type-ahead")
     bed.enter(new, "ing pad")
     bed.press(new, "Return", "Return")
     bed.switch("heating pad unplug")
-    bed.press(new, "space")
+    bed.act(new, "measure.primary")
     breaker = "a breaker, by its first letters"
     bed.switch("breaker Bedroom light off")
-    bed.press(breaker, "Return")
+    bed.act(breaker, "steps.which")
     bed.enter(breaker, "bedroom l")
     bed.press(breaker, "Return")
     bed.switch("breaker Bedroom light on")
-    bed.press(breaker, "space")
+    bed.act(breaker, "measure.primary")
     bed.shot("steps-list")
-    bed.press("pictures", "Down", "Down", "d")
+    bed.press("pictures", "Down", "Down")
+    bed.act("pictures", "view.dark")
     time.sleep(1.0)
     bed.shot("steps-dark")
-    bed.press("pictures", "d", "question", *["Next"] * 12)
+    bed.act("pictures", "view.dark", "help.actions")
+    bed.press("pictures", *["Next"] * 12)
     time.sleep(1.0)
-    bed.shot("all-keys")
+    bed.shot("all-actions")
 
 
 def main() -> int:
@@ -163,7 +175,8 @@ def main() -> int:
             screen.fill_with("Stillvolt")
             lie_and_name(bed)
         finally:
-            screen.keys("Escape", "Escape", "ctrl+q", "s")
+            screen.keys("Escape", "Escape")
+            screen.quit(stop=True)
             window.wait(15)
             names = {source.id: source.name for source in bed.log.circuits.all()}
             known = known_steps(bed.found(), bed.log.step_labels.all(), bed.log.runs.simulated_ids())

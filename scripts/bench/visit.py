@@ -26,11 +26,11 @@ from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.results.on_off_result import SpotResult
 from scripts.screenshots import Screen, wait_for
 
-ROOMS: dict[str, tuple[str, tuple[str, ...]]] = {
+ROOMS: dict[str, tuple[int, tuple[str, ...]]] = {
     # Room: the number of the one usual spot that it has not, and where each other one is.
-    "Bedroom": ("3", ("Bedroom, centre", "Bed, right", "Bed, left")),
-    "Study": ("4", ("Study, centre", "Study, window", "Desk")),
-    "Living": ("4", ("Living room, centre", "Armchair", "Sofa, left")),
+    "Bedroom": (3, ("Bedroom, centre", "Bed, right", "Bed, left")),
+    "Study": (4, ("Study, centre", "Study, window", "Desk")),
+    "Living": (4, ("Living room, centre", "Armchair", "Sofa, left")),
 }
 
 
@@ -52,6 +52,14 @@ class Person:
         """Press keys."""
         self.keys_pressed[self.part] += len(names)
         self._screen.keys(*names)
+
+    def act(self, *action_ids: str) -> None:
+        """Run actions by their keys or through the menu bar."""
+        self.keys_pressed[self.part] += self._screen.act(*action_ids)
+
+    def choose(self, number: int) -> None:
+        """Give the answer of the open question that is the `number`-th button."""
+        self.keys_pressed[self.part] += self._screen.choose(number)
 
     def enter(self, text: str) -> None:
         """Type a text and press Enter."""
@@ -93,64 +101,67 @@ class Person:
 def visit(person: Person) -> None:
     """From an empty start to a finished visit."""
     # Long: the keys of one visit in their order, as a user presses them.
-    person.press("Return")
+    person.act("measure.record")
     log = VisitLog.open(person.visit)
     person.log = log
     wait_for("it records", lambda: log.recorder.live() is not None)
     time.sleep(1.0)
 
     person.shot("prepare-empty")
-    person.press("space")
+    person.act("stage.prepare", "measure.primary")
     person.enter("practice")
     person.shot("prepare-asks-reference")
-    person.press("1", "1", "2")
+    for number in (1, 1, 2):
+        person.choose(number)
     person.enter("12")
     person.enter("15")
-    person.press("1", "2", "1", "1", "0")
+    for number in (1, 2, 1, 1):
+        person.choose(number)
+    person.act("view.back")  # the meter is left open
     person.shot("prepare-done")
 
     person.part = "check"
-    person.press("3")
+    person.act("stage.check")
     person.do_and_settle("probe on reference wire", "lie still")
     person.shot("check-zero")
-    person.press("space")
+    person.act("measure.primary")
     person.do_and_settle("probe in hand", "go to Bed, left")
-    person.press("space")
+    person.act("measure.primary")
     person.do("wet the soil")
     person.do_and_settle("go to Bedroom, centre", "go to Bed, left")
-    person.press("space")
+    person.act("measure.primary")
     person.do_and_settle("lamp unplug", "turn over", "lie still")  # no cord near
-    person.press("space")
+    person.act("measure.primary")
     person.do_and_settle("lamp plug", "lamp on")
     person.shot("check-function")
-    person.press("space")
+    person.act("measure.primary")
     person.do_and_settle("lamp off", "lamp unplug")
-    person.press("space")
+    person.act("measure.primary")
     person.shot("check-done")
 
     person.part = "plan the spots"
-    person.press("4")
+    person.act("stage.spots")
     for room, (left_out, _) in ROOMS.items():
-        person.press("t")
+        person.act("spots.room")
         person.enter(room)
         if room == "Bedroom":
             person.shot("spots-of-a-room")
-        person.press(left_out, "Return")
+        person.press(*["Down"] * (left_out - 1), "space", "Return")
     person.shot("spots-planned")
     places = [place for _, places in ROOMS.values() for place in places]
     spots = log.spots.all()
     assert len(spots) == len(places) == 9, [spot.name for spot in spots]
 
     person.part = "on, by Space"
-    person.press("Home")
+    person.act("spots.unread")
     person.do("lamp plug", "everything on")
     for index, place in enumerate(places):
         person.do_and_settle(f"go to {place}")
-        person.press("space")
+        person.act("measure.primary")
         if index == 0:
-            person.press("o")  # what is on: everything
+            person.choose(1)  # what is on: everything
         if index < len(places) - 1:
-            person.press("Down")
+            person.act("spots.next")
         if index == 4:
             person.shot("spots-half-read")
     wait_for("nine readings", lambda: len(log.readings.all()) == 9)
@@ -158,7 +169,8 @@ def visit(person: Person) -> None:
 
     person.part = "off, hands-free"
     person.do("everything off")
-    person.press("f", "h")
+    person.choose(1)  # it is: the round begins
+    person.act("measure.hands_free")
     for index, place in enumerate(places):
         person.do(f"go to {place}")
         if index == 3:
@@ -168,13 +180,13 @@ def visit(person: Person) -> None:
         wait_for(f"reading {count}", lambda count=count: len(log.readings.all()) == count)  # type: ignore[misc]
     person.shot("finished")
     person.part = "afterwards, for the pictures"
-    person.press("x")
+    person.act("spots.budget")
     person.shot("budget")
-    person.press("x", "d")
+    person.act("spots.budget", "view.dark")
     person.shot("finished-dark")
-    person.press("2")
+    person.act("stage.prepare")
     person.shot("prepare-dark")
-    person.press("3")
+    person.act("stage.check")
     person.shot("check-dark")
 
 
@@ -207,7 +219,7 @@ def main() -> int:
             print(dict(person.keys_pressed), "keys,", person.keys_pressed.total(), "in all")
             print(f"{minutes:.1f} minutes")
         finally:
-            screen.keys("ctrl+q", "s")
+            screen.quit(stop=True)
             window.wait(15)
             if person.log is not None:
                 wait_for(
