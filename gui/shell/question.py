@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from PySide6.QtCore import Qt, QTimer, Signal
-from PySide6.QtGui import QFocusEvent, QKeyEvent
+from PySide6.QtCore import QSize, Qt, QTimer, Signal
+from PySide6.QtGui import QFocusEvent, QFontMetrics, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QCheckBox,
     QFrame,
@@ -15,6 +15,7 @@ from PySide6.QtWidgets import (
     QListWidget,
     QPushButton,
     QScrollArea,
+    QSizePolicy,
     QVBoxLayout,
     QWidget,
 )
@@ -76,13 +77,46 @@ class Question:
 class AnswerButton(QPushButton):
     """A button of a question. Space presses it only where the user has moved to it.
 
-    So one Space too many, after the one that led to the question, answers nothing.
+    So one Space too many, after the one that led to the question, answers nothing. A text that is too long for the
+    width goes on in the next line: no answer is cut.
+
+    Args:
+        text: the answer, in one line.
     """
 
     def __init__(self, text: str) -> None:
-        super().__init__(text)
+        super().__init__(_escaped(text))
         self.setAutoDefault(True)
+        self.setAccessibleName(text)
+        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
         self._reached = False
+        self._text = text
+
+    def text(self) -> str:
+        """The whole answer, however many lines it takes on the screen."""
+        return self._text
+
+    def sizeHint(self) -> QSize:
+        """See Qt: room for the whole answer in one line, as high as the lines that it takes now."""
+        width = self.fontMetrics().horizontalAdvance(self._text) + self._frame_width()
+        return QSize(width, super().sizeHint().height())
+
+    def minimumSizeHint(self) -> QSize:
+        """See Qt: room for the longest word."""
+        widest = max(map(self.fontMetrics().horizontalAdvance, self._text.split()), default=0)
+        return QSize(widest + self._frame_width(), super().sizeHint().height())
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """See Qt."""
+        super().resizeEvent(event)
+        lines = _escaped(_lines_within(self._text, self.fontMetrics(), self.width() - self._frame_width()))
+        if lines != super().text():
+            self.setText(lines)
+
+    def _frame_width(self) -> int:
+        """What frame and margins take from the width, in pixels."""
+        shown = self.fontMetrics().size(Qt.TextFlag.TextShowMnemonic, super().text())
+        return super().sizeHint().width() - shown.width()
 
     def focusInEvent(self, event: QFocusEvent) -> None:
         """See Qt."""
@@ -375,3 +409,26 @@ class QuestionPanel(QFrame):
 
 def _capital(text: str) -> str:
     return text[:1].upper() + text[1:]
+
+
+def _escaped(text: str) -> str:
+    """A text as a button shows it letter by letter: "&" marks no letter for the keyboard."""
+    return text.replace("&", "&&")
+
+
+def _lines_within(text: str, metrics: QFontMetrics, width: int) -> str:
+    """A text broken between words so that each line fits a width.
+
+    Args:
+        text: in one line.
+        metrics: of the font.
+        width: in pixels; a single word may be wider.
+    """
+    lines = [""]
+    for word in text.split():
+        longer = f"{lines[-1]} {word}".lstrip()
+        if lines[-1] and metrics.horizontalAdvance(longer) > width:
+            lines.append(word)
+        else:
+            lines[-1] = longer
+    return "\n".join(lines)

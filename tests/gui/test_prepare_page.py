@@ -8,6 +8,7 @@ from types import SimpleNamespace
 import psutil
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QApplication, QPushButton
 
 from gui.dev.demo import DemoRecorder
 from gui.model.quantity_entry import METRES_PER_FOOT, LengthUnit
@@ -66,6 +67,31 @@ def test_space_asks_one_thing_after_the_other(driver: Driver, log: VisitLog) -> 
     assert setup.meter.assumed, "what nobody has stated stays named"
     assert setup.missing() == [] and setup.reference_state().remarks() == []
     assert driver.window.action_bar.text() == "Go on to the checks"
+
+
+@pytest.mark.parametrize("width", [1024, 1280])
+def test_no_answer_of_a_question_is_cut(driver: Driver, width: int) -> None:
+    window = driver.window
+    window.resize(width, 600)
+    driver.press("Space")
+    enter(driver, "house by the mill")
+    assert driver.asked == "What is the reference?"
+    QApplication.processEvents()
+    panel = window.question
+    long = max(panel.buttons, key=lambda button: len(button.text()))
+    assert long.text().startswith("Building earth: second best"), (
+        "the whole answer, for tests and screen readers"
+    )
+    assert long.accessibleName() == long.text()
+    for button in panel.buttons:
+        right = button.mapTo(panel, button.rect().topRight()).x()
+        assert right < panel.width(), button.text()
+        lines = QPushButton.text(button).splitlines()
+        assert " ".join(lines) == button.text()
+        widest = max(map(button.fontMetrics().horizontalAdvance, lines))
+        assert widest < button.width(), lines
+        assert button.height() > button.fontMetrics().height() * len(lines), "all lines are in sight"
+    assert len(QPushButton.text(long).splitlines()) > 1
 
 
 def test_building_earth_asks_nothing_of_a_rod_and_is_named(driver: Driver, log: VisitLog) -> None:
