@@ -54,6 +54,7 @@ class ActionRegistry(QObject):
         """Whether a page or stage, as `Page.place` names it, is in sight."""
         self.blocked: Callable[[ActionSpec], str] = lambda _: ""
         """Why an action may not run whatever it is, such as an open question; empty where it may."""
+        self._shown_why_not: dict[str, str] = {}
         self._keys = {spec.id: _keys_text(spec) for spec in ACTIONS}
         self._actions = {spec.id: self._make(spec, parent) for spec in ACTIONS}
 
@@ -111,14 +112,16 @@ class ActionRegistry(QObject):
     def _refresh_one(self, spec: ActionSpec) -> None:
         action, why_not = self._actions[spec.id], self.why_not(spec.id)
         action.setEnabled(not why_not)
+        if self._shown_why_not.get(spec.id) == why_not:
+            return  # asked at each redraw for every action: a tip that is shown already costs nothing
+        self._shown_why_not[spec.id] = why_not
         tip = tr(spec.tip)
         if keys := self.keys_text(spec.id):
             tip += f" ({keys})"
         if why_not:
             tip += "\n" + tr("Not now: {why}").format(why=why_not)
-        if tip != action.toolTip():
-            action.setToolTip(tip)
-            action.setStatusTip(tip)
+        action.setToolTip(tip)
+        action.setStatusTip(tip)
 
     def keys_text(self, action_id: str) -> str:
         """The keys of an action as this system writes them; empty where it has none."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QFont, QFontMetricsF, QTextLayout, QTextOption
 from PySide6.QtWidgets import QFrame, QLabel, QWidget
@@ -22,6 +24,10 @@ __all__ = [
     "style_sheet",
     "wrapped",
 ]
+
+
+MAX_WRAPPED = 4096
+"""So many broken texts are kept: those of every list of a window at a few widths."""
 
 
 class Appearance:
@@ -118,6 +124,20 @@ def wrapped(text: str, face: QFont, width: float) -> list[str]:
         face: the font.
         width: length of a line in pixels.
     """
+    return list(_wrapped(text, face.toString(), width))
+
+
+@lru_cache(maxsize=MAX_WRAPPED)
+def _wrapped(text: str, description: str, width: float) -> tuple[str, ...]:
+    """Break a text into lines, each only once: lists ask for the same rows at every redraw.
+
+    Args:
+        text: what is set.
+        description: of the font, as Qt writes it.
+        width: length of a line in pixels.
+    """
+    face = QFont()
+    face.fromString(description)
     # A line end of the text has to be one for Qt as well.
     layout = QTextLayout(text.replace("\n", "\N{LINE SEPARATOR}"), face)
     option = QTextOption()
@@ -131,4 +151,4 @@ def wrapped(text: str, face: QFont, width: float) -> list[str]:
         start, length = 2 * line.textStart(), 2 * line.textLength()
         lines.append(text.encode("utf-16-le")[start : start + length].decode("utf-16-le").strip())
     layout.endLayout()
-    return lines
+    return tuple(lines)
