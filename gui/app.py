@@ -15,6 +15,7 @@ from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.settings.preferences import Preferences, preferences_path
 from gui.sound.sounds import Sounds
+from gui.widgets.icons import application_icon
 from gui.window import Window
 from gui.window.other_visit_actions import VisitRequest
 from logger.errors import StillvoltError
@@ -78,6 +79,7 @@ def make_application() -> QApplication:
         application = QApplication(["stillvolt"])
     application.setApplicationName("Stillvolt")
     application.setStyle("Fusion")
+    application.setWindowIcon(application_icon())
     return application
 
 

@@ -20,6 +20,9 @@ from gui.actions.table import SPECS
 
 ENTER_KEYS = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
 
+MAX_KEY_LETTERS = 10
+"""A longer name of a key would need more room than what the button does."""
+
 
 class ActionButton(QPushButton):
     """The button of one action.
@@ -50,7 +53,10 @@ class ActionButton(QPushButton):
 
     def _take_over(self) -> None:
         name = self._short_text or self.action.text().replace("&", "")
-        text = f"{name}   {self.key_text}" if self.key_text else name
+        key = (
+            self.key_text if len(self.key_text) <= MAX_KEY_LETTERS else ""
+        )  # the tip and the menu name it too
+        text = f"{name}   {key}" if key else name
         if text != self.text():
             self.setText(text)
             self.setAccessibleName(name)

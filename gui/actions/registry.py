@@ -6,10 +6,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from PySide6.QtCore import QLocale, QObject, Qt, Signal
-from PySide6.QtGui import QAction, QKeySequence
+from PySide6.QtGui import QAction, QIcon, QKeySequence
 from PySide6.QtWidgets import QWidget
 
-from gui.actions.table import ACTIONS, AZERTY_KEYS, PRIMARY, SPECS, ActionSpec
+from gui.actions.table import ACTIONS, AZERTY_INSTEAD, AZERTY_KEYS, PRIMARY, SPECS, ActionSpec
 from gui.translation import tr
 
 ANSWER_FIRST = "Answer the question first."
@@ -123,6 +123,16 @@ class ActionRegistry(QObject):
         action.setToolTip(tip)
         action.setStatusTip(tip)
 
+    def set_icons(self, make: Callable[[str], QIcon]) -> None:
+        """Give every action its icon, in the colours of now.
+
+        Args:
+            make: an icon by the name that the table has for it.
+        """
+        for spec in ACTIONS:
+            if spec.icon:
+                self._actions[spec.id].setIcon(make(spec.icon))
+
     def keys_text(self, action_id: str) -> str:
         """The keys of an action as this system writes them; empty where it has none."""
         return self._keys[action_id]
@@ -132,10 +142,7 @@ class ActionRegistry(QObject):
         action.setObjectName(spec.id)
         action.setCheckable(spec.checkable)
         action.setAutoRepeat(spec.repeats)
-        keys = list(spec.shortcuts)
-        if QLocale.system().language() == QLocale.Language.French:
-            keys += [AZERTY_KEYS[key] for key in spec.shortcuts if key in AZERTY_KEYS]
-        action.setShortcuts([QKeySequence(key) for key in keys])
+        action.setShortcuts([QKeySequence(key) for key in _keys(spec)])
         if spec.id == PRIMARY:
             # Its key is the window's, which also says why it is refused; here it is only shown.
             action.setShortcutContext(Qt.ShortcutContext.WidgetShortcut)
@@ -153,7 +160,15 @@ def _small(sentence: str) -> str:
     return first.lower() + rest if not rest[:1].isupper() else sentence
 
 
+def _keys(spec: ActionSpec) -> list[str]:
+    """The keys of an action on this system's keyboard."""
+    if QLocale.system().language() != QLocale.Language.French:
+        return list(spec.shortcuts)
+    further = [AZERTY_KEYS[key] for key in spec.shortcuts if key in AZERTY_KEYS]
+    return [AZERTY_INSTEAD.get(key, key) for key in spec.shortcuts] + further
+
+
 def _keys_text(spec: ActionSpec) -> str:
     if spec.shown_key or not spec.shortcuts:
         return tr(spec.shown_key) if spec.shown_key else ""
-    return QKeySequence(spec.shortcuts[0]).toString(QKeySequence.SequenceFormat.NativeText)
+    return QKeySequence(_keys(spec)[0]).toString(QKeySequence.SequenceFormat.NativeText)

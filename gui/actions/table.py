@@ -19,9 +19,13 @@ AZERTY_KEYS = {
     "Ctrl+3": 'Ctrl+"',
     "Ctrl+4": "Ctrl+'",
     "Ctrl+5": "Ctrl+(",
+    "Ctrl+6": "Ctrl+-",
     "Ctrl+7": "Ctrl+È",
 }
-"""The same key unshifted where digits are shifted. That of 6 is the minus, which is taken by the zoom."""
+"""The same key unshifted where digits are shifted."""
+
+AZERTY_INSTEAD = {"Ctrl+-": "Ctrl+)"}
+"""There the minus is the key of 6; the zoom has the key beside that of the plus in its place."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +49,8 @@ class ActionSpec:
     """It runs again and again while its key is held down."""
     shown_key: str = ""
     """A key of the list that does it, which is no shortcut of the window, such as Enter."""
+    icon: str = ""
+    """One of `gui.widgets.icons.SHAPES`; empty: a text alone."""
 
 
 def _stages() -> tuple[ActionSpec, ...]:
@@ -70,8 +76,16 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Begins a new visit log beside this one; this one is kept as it is.",
         ("Ctrl+N",),
         "File",
+        icon="new",
     ),
-    A("file.open", "&Open visit...", "Opens another visit log in this window.", ("Ctrl+O",), "File"),
+    A(
+        "file.open",
+        "&Open visit...",
+        "Opens another visit log in this window.",
+        ("Ctrl+O",),
+        "File",
+        icon="open",
+    ),
     A(
         "file.visits",
         "&Visits in this folder...",
@@ -86,6 +100,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         ("Ctrl+S",),
         "File",
         with_question=True,
+        icon="save",
     ),
     A(
         "file.form",
@@ -93,6 +108,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Writes the form of the spots for working on paper, and opens it to be printed.",
         ("Ctrl+P",),
         "File",
+        icon="print",
     ),
     A(
         "file.quit",
@@ -101,10 +117,25 @@ ACTIONS: tuple[ActionSpec, ...] = (
         ("Ctrl+Q", "Ctrl+W"),
         "File",
         with_question=True,
+        icon="quit",
     ),
     # --- Edit ------------------------------------------------------------------------------------------------
-    A("edit.undo", "&Undo", "Undoes the last change of set-up, spots, lists or labels.", ("Ctrl+Z",), "Edit"),
-    A("edit.redo", "&Redo", "Does again what was undone last.", ("Ctrl+Shift+Z", "Ctrl+Y"), "Edit"),
+    A(
+        "edit.undo",
+        "&Undo",
+        "Undoes the last change of set-up, spots, lists or labels.",
+        ("Ctrl+Z",),
+        "Edit",
+        icon="undo",
+    ),
+    A(
+        "edit.redo",
+        "&Redo",
+        "Does again what was undone last.",
+        ("Ctrl+Shift+Z", "Ctrl+Y"),
+        "Edit",
+        icon="redo",
+    ),
     A(
         "edit.copy",
         "&Copy",
@@ -112,6 +143,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         ("Ctrl+C",),
         "Edit",
         with_question=True,
+        icon="copy",
     ),
     A(
         "edit.find",
@@ -119,12 +151,34 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Searches the visits of the folder by household, date, room and words.",
         ("Ctrl+F",),
         "Edit",
+        icon="find",
     ),
-    A("edit.settings", "&Settings...", "Opens the settings of this program.", ("Ctrl+,",), "Edit"),
+    A(
+        "edit.settings",
+        "&Settings...",
+        "Opens the settings of this program.",
+        ("Ctrl+,",),
+        "Edit",
+        icon="settings",
+    ),
     # --- View ------------------------------------------------------------------------------------------------
     *_stages(),
-    A("stage.next", "Next s&tage", "Goes to the next stage of the work.", ("Ctrl+PgDown",), "View"),
-    A("stage.previous", "Previous st&age", "Goes to the stage before.", ("Ctrl+PgUp",), "View"),
+    A(
+        "stage.next",
+        "Next s&tage",
+        "Goes to the next stage of the work.",
+        ("Ctrl+PgDown",),
+        "View",
+        icon="next",
+    ),
+    A(
+        "stage.previous",
+        "Previous st&age",
+        "Goes to the stage before.",
+        ("Ctrl+PgUp",),
+        "View",
+        icon="previous",
+    ),
     A("page.next", "Next &page of the stage", "Goes to the next page of this stage.", ("Ctrl+Tab",), "View"),
     A(
         "page.previous",
@@ -133,7 +187,14 @@ ACTIONS: tuple[ActionSpec, ...] = (
         ("Ctrl+Shift+Tab",),
         "View",
     ),
-    A("view.back", "&Back", "Goes back to the stage, or stops waiting for a reading.", ("Esc",), "View"),
+    A(
+        "view.back",
+        "&Back",
+        "Goes back to the stage, or stops waiting for a reading.",
+        ("Esc",),
+        "View",
+        icon="previous",
+    ),
     A(
         "trace.zoom_in",
         "Zoom &in",
@@ -142,6 +203,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "View",
         with_question=True,
         repeats=True,
+        icon="zoom in",
     ),
     A(
         "trace.zoom_out",
@@ -151,6 +213,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "View",
         with_question=True,
         repeats=True,
+        icon="zoom out",
     ),
     A(
         "trace.next_stretch",
@@ -185,6 +248,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         ("Alt+End",),
         "View",
         with_question=True,
+        icon="live",
     ),
     A(
         "trace.whole",
@@ -193,6 +257,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         ("Ctrl+0",),
         "View",
         with_question=True,
+        icon="whole",
     ),
     A(
         "trace.select",
@@ -232,6 +297,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Saves what is in sight as PNG or SVG, with axes and date.",
         (),
         "File",
+        icon="picture",
     ),
     A(
         "trace.fit",
@@ -258,6 +324,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "View",
         with_question=True,
         checkable=True,
+        icon="sound",
     ),
     A(
         "view.full_screen",
@@ -267,6 +334,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "View",
         with_question=True,
         checkable=True,
+        icon="full screen",
     ),
     # --- Measure ---------------------------------------------------------------------------------------------
     A(
@@ -275,6 +343,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Does what the big button at the foot of the window says.",
         ("Space",),
         "Measure",
+        icon="take",
     ),
     A(
         "measure.take_unsettled",
@@ -284,13 +353,21 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Measure",
         place="spots",
     ),
-    A("measure.record", "Start &recording", "Starts recording from the chosen port.", ("Ctrl+R",), "Measure"),
+    A(
+        "measure.record",
+        "Start &recording",
+        "Starts recording from the chosen port.",
+        ("Ctrl+R",),
+        "Measure",
+        icon="record",
+    ),
     A(
         "measure.stop",
         "Sto&p recording...",
         "Stops recording, after a question; everything recorded is kept.",
         (),
         "Measure",
+        icon="stop",
     ),
     A(
         "measure.condition",
@@ -305,6 +382,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Puts a text at this moment of the trace.",
         ("Ctrl+M",),
         "Measure",
+        icon="mark",
     ),
     A(
         "measure.hands_free",
@@ -327,6 +405,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Enters a value that you read from the meter's display.",
         ("F8",),
         "Measure",
+        icon="hand",
     ),
     A(
         "measure.round_off",
@@ -348,6 +427,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Voids the last reading or mark with a reason; it stays in the log.",
         ("Ctrl+Delete",),
         "Measure",
+        icon="void",
     ),
     A(
         "spots.next",
@@ -356,8 +436,17 @@ ACTIONS: tuple[ActionSpec, ...] = (
         ("Alt+PgDown",),
         "Measure",
         repeats=True,
+        icon="next",
     ),
-    A("spots.previous", "Previou&s spot", "Chooses the spot before.", ("Alt+PgUp",), "Measure", repeats=True),
+    A(
+        "spots.previous",
+        "Previou&s spot",
+        "Chooses the spot before.",
+        ("Alt+PgUp",),
+        "Measure",
+        repeats=True,
+        icon="previous",
+    ),
     A(
         "spots.unread",
         "First &unread spot",
@@ -371,6 +460,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Adds a spot: a place and posture where somebody spends time.",
         ("Ctrl+Shift+A",),
         "Measure",
+        icon="add",
     ),
     A("spots.room", "Add a roo&m...", "Adds the usual spots of a room.", ("Ctrl+Shift+R",), "Measure"),
     A(
@@ -380,6 +470,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         ("F2",),
         "Measure",
         place="spots",
+        icon="rename",
     ),
     A(
         "spots.reminder",
@@ -397,6 +488,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Measure",
         place="spots",
         repeats=True,
+        icon="up",
     ),
     A(
         "spots.down",
@@ -406,6 +498,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Measure",
         place="spots",
         repeats=True,
+        icon="down",
     ),
     A(
         "spots.remove",
@@ -414,6 +507,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         ("Del",),
         "Measure",
         place="spots",
+        icon="remove",
     ),
     A(
         "spots.budget",
@@ -430,6 +524,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Measure",
         place="spots",
         shown_key="Enter",
+        icon="open",
     ),
     A(
         "reading.move",
@@ -454,6 +549,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         (),
         "Measure",
         place="spots",
+        icon="void",
     ),
     A(
         "reading.valid",
@@ -462,6 +558,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         (),
         "Measure",
         place="spots",
+        icon="take",
     ),
     # --- stage Connect ---------------------------------------------------------------------------------------
     A(
@@ -471,6 +568,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         ("F5",),
         "Tools",
         "connect",
+        icon="again",
     ),
     A(
         "connect.practise",
@@ -736,6 +834,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         ("F9",),
         "Night",
         "night",
+        icon="moon",
     ),
     A(
         "night.plan",
@@ -787,7 +886,15 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "night.compare",
     ),
     # --- stage Report ----------------------------------------------------------------------------------------
-    A("report.open", "&Open the report", "Opens the report that was written.", (), "Report", "report.write"),
+    A(
+        "report.open",
+        "&Open the report",
+        "Opens the report that was written.",
+        (),
+        "Report",
+        "report.write",
+        icon="report",
+    ),
     A(
         "report.export",
         "E&xport the data...",
@@ -802,8 +909,16 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Compares this visit with another one, spot by spot.",
         (),
         "Report",
+        icon="compare",
     ),
-    A("report.archive", "&Archive", "Shows the visits of the folder, to search and open them.", (), "Report"),
+    A(
+        "report.archive",
+        "&Archive",
+        "Shows the visits of the folder, to search and open them.",
+        (),
+        "Report",
+        icon="find",
+    ),
     A(
         "compare.which_spot",
         "&Which spot it was...",
@@ -837,12 +952,23 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Lists the kept meters, to enter, copy, correct or delete one.",
         (),
         "Tools",
+        icon="meter",
     ),
     A(
         "practice.house",
         "Practice &house",
         "Shows or hides the practice house with its switches.",
         ("F4",),
+        "Tools",
+        with_question=True,
+        checkable=True,
+        icon="house",
+    ),
+    A(
+        "practice.float",
+        "Practice house in a window of its &own",
+        "Moves the practice house out of this window, or back below the trace.",
+        ("Shift+F4",),
         "Tools",
         with_question=True,
         checkable=True,
@@ -862,7 +988,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         (),
         "Tools",
     ),
-    A("help.actions", "&All actions", "Lists every action with its key.", ("F1",), "Help"),
+    A("help.actions", "&All actions", "Lists every action with its key.", ("F1",), "Help", icon="help"),
     A("help.about", "A&bout Stillvolt", "Says which version this is.", (), "Help", with_question=True),
 )
 del A

@@ -1,4 +1,4 @@
-"""The practice house below the trace: every switch of a simulated house, for mouse and keyboard.
+"""The practice house: every switch of a simulated house, for mouse and keyboard.
 
 State by word, shape and colour; it follows the house, whoever switched. The panel writes commands for the house and
 nothing else.
@@ -13,14 +13,11 @@ from PySide6.QtGui import (
     QPaintEvent,
     QPen,
 )
-from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout
+from PySide6.QtWidgets import QDockWidget, QFrame, QScrollArea, QVBoxLayout
 
-from gui.actions.action_buttons import ActionButtons
-from gui.actions.registry import ActionRegistry
 from gui.model.practice_controller import PracticeController
 from gui.model.visit_access import Message
 from gui.practice.switch_board import SwitchBoard
-from gui.translation import tr
 from gui.widgets.appearance import Appearance, VisitWidget, label, set_role
 from logger.errors import StillvoltError
 from logger.simulation.practice_switches import Switch, find_switch
@@ -29,56 +26,46 @@ MARGIN = 8
 """At the left and the right, in pixels."""
 
 GAP = 4
-"""Above, between title and switches, and below, in pixels."""
-
-MAX_SHARE = 0.61
-"""Of the height that it shares with the trace."""
+"""Above and below the switches, in pixels."""
 
 
 class PracticePanel(VisitWidget):
-    """The switches with their buttons. Letters, digits and arrows choose one while the board has the keyboard.
+    """The switches. Letters, digits and arrows choose one while the board has the keyboard.
 
     Args:
         practice_controller: the house.
         appearance: theme and sizes.
-        actions: the actions of the window.
     """
 
     left = Signal()
     """Esc gave the keyboard back."""
 
-    def __init__(
-        self, practice_controller: PracticeController, appearance: Appearance, actions: ActionRegistry
-    ) -> None:
+    def __init__(self, practice_controller: PracticeController, appearance: Appearance) -> None:
         super().__init__(practice_controller.controller, appearance)
         self.practice_controller = practice_controller
         self.typed = ""
+        self.dock: QDockWidget | None = None
+        """What it is shown in, and with which it is closed; None where it is opened alone."""
         self.board = SwitchBoard(practice_controller, appearance, self.take_key)
         self.board.pressed.connect(self._pressed)
         self.board.focus_changed.connect(self._focus_changed)
         self.title = label("", "heading", wrap=False)
-        # Beside the title they need not name the practice house again: in one row they leave the switches their room.
-        self._buttons = ActionButtons(
-            actions,
-            "practice.switches",
-            "practice.night",
-            "practice.house",
-            short_texts={"practice.switches": tr("Switches"), "practice.night": tr("A night in a minute")},
-        )
-        head = QHBoxLayout()
-        head.addWidget(self.title)
-        head.addWidget(self._buttons, 1)
+        """For the title bar: its name, what is typed, or how far the night is."""
+        self.area = QScrollArea()
+        """Switches for which there is no room scroll."""
+        self.area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.area.setFrameShape(QFrame.Shape.NoFrame)
+        self.area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.area.setWidgetResizable(True)
+        self.area.setWidget(self.board)
         column = QVBoxLayout(self)
         column.setContentsMargins(MARGIN, GAP, MARGIN, GAP)
-        column.setSpacing(GAP)
-        column.addLayout(head)
-        column.addWidget(self.board, 1)
-        self.hide()
+        column.addWidget(self.area, 1)
 
     @property
     def is_shown(self) -> bool:
         """Whether it is in sight."""
-        return not self.isHidden()
+        return not self.isHidden() and (self.dock is None or not self.dock.isHidden())
 
     @property
     def has_keyboard(self) -> bool:
@@ -168,13 +155,15 @@ class PracticePanel(VisitWidget):
         self.title.setText(text)
         set_role(self.title, "title" if self.typed or night else "heading")
         self.board.setAccessibleName(self._spoken())
-        self.board.update()
+        self.board.refresh()
+        if has_keyboard:
+            box = self.board.box_of_chosen()
+            self.area.ensureVisible(round(box.center().x()), round(box.center().y()), 0, round(box.height()))
         self.update()
 
-    def fit(self, shared_height: int) -> None:
-        """Take the height that all switches need, up to a share of what there is."""
-        wanted = self.board.wanted_height() + self._buttons.row_height() + 3 * GAP
-        self.setFixedHeight(min(wanted, round(shared_height * MAX_SHARE)))
+    def wanted_height(self) -> int:
+        """What all switches need, in pixels."""
+        return self.board.wanted_height() + 2 * GAP
 
     def set_appearance(self, appearance: Appearance) -> None:
         """See `VisitWidget`."""

@@ -16,7 +16,6 @@ from PySide6.QtGui import (
     QPainter,
     QPaintEvent,
     QPen,
-    QPolygonF,
 )
 from PySide6.QtWidgets import QToolTip
 
@@ -25,7 +24,8 @@ from gui.widgets.appearance import Appearance, VisitWidget
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, font
 from logger.simulation.practice_switches import Switch, SwitchPosition
 
-COLUMNS = 3
+MAX_COLUMNS = 3
+"""So many columns at most: fewer where names and words would not be whole in so many."""
 
 
 class SwitchBoard(VisitWidget):
@@ -54,7 +54,6 @@ class SwitchBoard(VisitWidget):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.practice_controller = practice_controller
         self.chosen = 0
-        self._first_row = 0
         self._boxes: list[tuple[QRectF, int, bool]] = []
 
     @property
@@ -87,16 +86,16 @@ class SwitchBoard(VisitWidget):
         for group in self.practice_controller.groups():
             head: list[Switch | str] = [] if group.switches[0].heads_group else [group.name]
             blocks.append([*head, *group.switches])
-        rows = sum(map(len, blocks))
-        for height in range(max(map(len, blocks), default=0), rows + 1):
-            columns: list[list[Switch | str]] = [[]]
-            for block in blocks:
-                if columns[-1] and len(columns[-1]) + len(block) > height:
-                    columns.append([])
-                columns[-1] += block
-            if len(columns) <= COLUMNS:
+        for count in range(MAX_COLUMNS, 1, -1):
+            columns = _in_columns(blocks, count)
+            if sum(self._needed_widths(columns)) <= self.width() - self._gap * (len(columns) - 1):
                 return columns
-        return []
+        return _in_columns(blocks, 1)
+
+    @property
+    def _gap(self) -> float:
+        """Between two columns, in pixels."""
+        return self.appearance.sizes.small * 0.7
 
     @property
     def row_height(self) -> float:
@@ -120,6 +119,17 @@ class SwitchBoard(VisitWidget):
         to = min(max(column + columns, 0), max(others))
         in_column = [i for i, (c, _) in enumerate(places) if c == to]
         self.chosen = min(in_column, key=lambda i: abs(places[i][1] - row))
+
+    def box_of_chosen(self) -> QRectF:
+        """Where the chosen switch is, as it was last drawn, in pixels."""
+        return next(
+            (box for box, index, second in self._boxes if index == self.chosen and not second), QRectF()
+        )
+
+    def refresh(self) -> None:
+        """See `VisitWidget`."""
+        self.setMinimumHeight(self.wanted_height())
+        super().refresh()
 
     def _places(self) -> list[tuple[int, int]]:
         """Column and row of each switch."""
@@ -160,33 +170,29 @@ class SwitchBoard(VisitWidget):
         columns, height = self.columns(), self.row_height
         places = self._places()
         self.chosen = min(self.chosen, max(len(places) - 1, 0))
-        most = max(int(self.height() // height), 1)
-        rows = max(map(len, columns), default=0)
-        chosen_row = places[self.chosen][1] if places else 0
-        first = min(self._first_row, max(rows - most, 0))
-        self._first_row = min(max(first, chosen_row - most + 1), chosen_row) if rows > most else 0
-        gap = self.appearance.sizes.small * 0.7
-        widths = self._widths(columns, self.width() - gap * (COLUMNS - 1))
+        gap = self._gap
+        widths = self._widths(columns, self.width() - gap * (len(columns) - 1))
         left = 0.0
         self._boxes = []
         index = 0
         for c, column in enumerate(columns):
             for r, item in enumerate(column):
-                box = QRectF(left, (r - self._first_row) * height, widths[c], height)
-                in_sight = 0 <= r - self._first_row < most
+                box = QRectF(left, r * height, widths[c], height)
                 if isinstance(item, Switch):
-                    if in_sight:
-                        self._draw_switch(painter, item, index, box)
+                    self._draw_switch(painter, item, index, box)
                     index += 1
-                elif in_sight:
+                else:
                     self._draw_heading(painter, item, box)
             left += widths[c] + gap
-        if rows > most:
-            self._draw_more(painter, rows - most - self._first_row)
         painter.end()
 
     def _widths(self, columns: list[list[Switch | str]], room: float) -> list[float]:
-        """Of each column: in proportion to what its longest row needs."""
+        """Of each column in that room in pixels: in proportion to what its longest row needs."""
+        wanted = self._needed_widths(columns)
+        return [width * room / max(sum(wanted), 1.0) for width in wanted]
+
+    def _needed_widths(self, columns: list[list[Switch | str]]) -> list[float]:
+        """Of each column: what its longest row needs, in pixels."""
         small = self.appearance.sizes.small
         plain, bold = QFontMetricsF(font(small)), QFontMetricsF(font(small, True))
 
@@ -197,8 +203,7 @@ class SwitchBoard(VisitWidget):
             words = [_named(item), item.main.word, item.second.word if item.second else ""]
             return sum(map(metrics.horizontalAdvance, words)) + small * (4.9 if item.second else 3.1)
 
-        wanted = [max(map(needed, column)) for column in columns]
-        return [width * room / sum(wanted) for width in wanted]
+        return [max(map(needed, column), default=0.0) for column in columns]
 
     def _draw_heading(self, painter: QPainter, text: str, box: QRectF) -> None:
         painter.setFont(font(self.appearance.sizes.small, True))
@@ -254,21 +259,18 @@ class SwitchBoard(VisitWidget):
         )
         return right - width - self.appearance.sizes.small * 0.2
 
-    def _draw_more(self, painter: QPainter, below: int) -> None:
-        """Something is out of sight: an arrow on the side where it is."""
-        side = self.appearance.sizes.small * 0.6
-        x = self.width() - side
-        painter.setPen(Qt.PenStyle.NoPen)
-        painter.setBrush(QColor(self.appearance.theme.text))
-        if below > 0:
-            y = self.height() - side
-            painter.drawPolygon(
-                QPolygonF([QPointF(x, y), QPointF(x + side, y), QPointF(x + side / 2, y + side)])
-            )
-        if self._first_row:
-            painter.drawPolygon(
-                QPolygonF([QPointF(x, side), QPointF(x + side, side), QPointF(x + side / 2, 0.0)])
-            )
+
+def _in_columns(blocks: list[list[Switch | str]], count: int) -> list[list[Switch | str]]:
+    """Groups one below the other in so many columns at most, as low as can be."""
+    for height in range(max(map(len, blocks), default=0), sum(map(len, blocks)) + 1):
+        columns: list[list[Switch | str]] = [[]]
+        for block in blocks:
+            if columns[-1] and len(columns[-1]) + len(block) > height:
+                columns.append([])
+            columns[-1] += block
+        if len(columns) <= count:
+            return columns
+    return [[]]
 
 
 def _named(switch: Switch) -> str:

@@ -21,6 +21,9 @@ FLASH_MS = 1500
 BUTTON_SHARE = 0.5
 """Of the line's width, at most, for the button."""
 
+MIN_BUTTON_SHARE = 0.36
+"""Of the line's width, at most, for a button whose text is short: the rest is the message's."""
+
 MIN_BUTTON_LETTERS = 34
 """Width of the button in letters: as long as its text is shorter, nothing moves when it changes."""
 
@@ -89,7 +92,9 @@ class ActionBar(VisitWidget):
         self.button.setAccessibleDescription(self.text())
         if self.why.text() != why_not:
             self.why.setText(why_not)
-        self.why.setVisible(bool(why_not))
+        # The button in its grey has the reason in its tip as well: the outcome of what was done needs the room more.
+        outcome = self.controller.message.text
+        self.why.setVisible(bool(why_not) and not (outcome and self.blocked() and not self.is_lit))
         self.message_bar.refresh()
         self.setAccessibleName(self.text())
 
@@ -127,7 +132,7 @@ class ActionBar(VisitWidget):
         metrics = QFontMetricsF(font(sizes.normal, True))
         key = "   Space"
         letters = metrics.horizontalAdvance("n")
-        least = MIN_BUTTON_LETTERS * letters
+        least = min(MIN_BUTTON_LETTERS * letters, self.width() * MIN_BUTTON_SHARE)
         most = max(self.width() * BUTTON_SHARE, least)
         wanted = metrics.horizontalAdvance(name + key) + 3 * letters
         shown = name + key

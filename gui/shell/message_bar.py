@@ -5,14 +5,15 @@ from __future__ import annotations
 from dataclasses import replace
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QColor, QPainter, QPaintEvent
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
 
 from gui.model.recorder_presence import waiting_text
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.wording import hold_longer_text
-from gui.widgets.appearance import Appearance, VisitWidget, label
+from gui.widgets.appearance import Appearance, VisitWidget, label, wrapped
+from gui.widgets.theme import Sizes, font
 
 
 class MessageBar(VisitWidget):
@@ -21,6 +22,8 @@ class MessageBar(VisitWidget):
     def __init__(self, controller: VisitController, appearance: Appearance) -> None:
         super().__init__(controller, appearance)
         self._shown = (Message(""), "")
+        self._fitted: object = None
+        """What the size of the text was chosen for."""
         self.label = label("")
         self.label.setTextInteractionFlags(
             Qt.TextInteractionFlag.TextSelectableByMouse | Qt.TextInteractionFlag.TextSelectableByKeyboard
@@ -61,6 +64,7 @@ class MessageBar(VisitWidget):
             longer = hold_longer_text(live.growing_span)
             message = replace(message, text=f"{longer}\n{message.text}".strip())
         self._show(message)
+        self._fit_text()
 
     def _show(self, message: Message) -> None:
         """Show an outcome."""
@@ -72,10 +76,48 @@ class MessageBar(VisitWidget):
         self.label.setText(message.text)
         self.label.setToolTip(message.text)
         self.label.setAccessibleName(message.text)
-        self.label.setStyleSheet(f"color: {ink};")
+        self.label.setVisible(bool(message.text))
         self._column.activate()  # at once, so that the end of a long text can be reached as soon as it is shown
         self.area.verticalScrollBar().setValue(0)
         self.update()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """See Qt."""
+        super().resizeEvent(event)
+        self._fit_text()
+
+    def _fit_text(self) -> None:
+        """Set the message as large as it has room for: only what is too long at the smallest size scrolls."""
+        message, ink = self._shown
+        sizes, room = self.appearance.sizes, self.area.viewport().size()
+        why = "" if self.why.isHidden() else self.why.text()
+        state = (message.text, ink, why, sizes, room)
+        if state == self._fitted:
+            return
+        self._fitted = state
+        least = Sizes.for_height(0).small
+        size = next(
+            (
+                size
+                for size in range(sizes.normal, least, -1)
+                if self._height(message.text, why, size) <= room.height()
+            ),
+            least,
+        )
+        self.why.setStyleSheet(f"font-size: {min(size, sizes.small)}px;")
+        self.label.setStyleSheet(f"color: {ink}; font-size: {size}px;")
+        self._column.activate()
+
+    def _height(self, message: str, why: str, size: int) -> float:
+        """What both texts need at a size of the message, in pixels."""
+        width = self.area.viewport().width() - self._column.contentsMargins().right()
+        small = min(size, self.appearance.sizes.small)
+        heights = [
+            len(wrapped(text, font(pixels), width)) * QFontMetricsF(font(pixels)).lineSpacing()
+            for text, pixels in ((why, small), (message, size))
+            if text
+        ]
+        return sum(heights) + self._column.spacing() * (len(heights) - 1)
 
     def paintEvent(self, _: QPaintEvent) -> None:
         """See Qt."""

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 
 from PySide6.QtCore import QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QResizeEvent
 from PySide6.QtWidgets import QAbstractButton, QSizePolicy, QVBoxLayout
 
 from gui.model.recorder_presence import waiting_word
@@ -13,8 +14,8 @@ from gui.model.stages import CONNECT, STAGES, Stage
 from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, counted, duration_text
 from gui.translation import tr
-from gui.widgets.appearance import Appearance, VisitWidget
-from gui.widgets.theme import BLUISH_GREEN, GREY, VERMILLION, font
+from gui.widgets.appearance import Appearance, VisitWidget, fitting_font_pixels
+from gui.widgets.theme import BLUISH_GREEN, GREY, VERMILLION, Sizes, font
 from logger.clock import NS_PER_S
 
 
@@ -32,37 +33,37 @@ class StageButton(QAbstractButton):
         self.stage = stage
         self._controller = controller
         self.appearance = appearance
+        self.sizes = appearance.sizes
+        """Of its two lines; smaller than those of the window where the list is low."""
         self.setCheckable(True)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Maximum)
-        self.setToolTip(
-            tr("Goes to the stage {name} (Ctrl+{number}).").format(name=stage.name, number=stage.number)
-        )
         self.refresh()
 
     def refresh(self) -> None:
         """Show how far the stage is now."""
-        name = f"{self.stage.number} {self.stage.name}, {self.stage.progress(self._controller)}"
+        progress = self.stage.progress(self._controller)
+        name = f"{self.stage.number} {self.stage.name}, {progress}"
         if name != self.accessibleName():
             self.setAccessibleName(name)
+            tip = tr("Goes to the stage {name} (Ctrl+{number}). How far it is: {progress}.")
+            self.setToolTip(tip.format(name=self.stage.name, number=self.stage.number, progress=progress))
             self.update()
 
     def sizeHint(self) -> QSize:
         """See Qt."""
-        sizes = self.appearance.sizes
+        sizes = self.sizes
         return QSize(
-            round(sizes.normal * 10.6),
-            round(_line(sizes.normal, True) + _line(sizes.small) + sizes.small * 0.75),
+            round(self.appearance.sizes.normal * 10.6), round(_two_lines(sizes) + sizes.small * 0.75)
         )
 
     def minimumSizeHint(self) -> QSize:
         """See Qt: without the room above and below."""
-        sizes = self.appearance.sizes
-        return QSize(40, round(_line(sizes.normal, True) + _line(sizes.small)))
+        return QSize(40, round(_line(Sizes.for_height(0).normal, True)))
 
     def paintEvent(self, _: QPaintEvent) -> None:
         """See Qt."""
-        theme, sizes = self.appearance.theme, self.appearance.sizes
+        theme, sizes = self.appearance.theme, self.sizes
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         row, chosen = QRectF(self.rect()), self.isChecked()
@@ -82,21 +83,30 @@ class StageButton(QAbstractButton):
         painter.setFont(font(sizes.small, True))
         painter.drawText(mark, Qt.AlignmentFlag.AlignCenter, str(self.stage.number))
         left = mark.right() + pad
-        top = row.top() + (row.height() - normal - small) / 2
+        has_second = row.height() >= _two_lines(sizes) - 1
+        top = row.top() + (row.height() - normal - (small if has_second else 0)) / 2
         middle = Qt.AlignmentFlag.AlignVCenter
         painter.setFont(font(sizes.normal, True))
         painter.setPen(ink)
         painter.drawText(QRectF(left, top, row.width() - left, normal), middle, self.stage.name)
-        painter.setFont(font(sizes.small))
-        painter.setPen(ink if chosen else QColor(theme.quiet))
-        progress = self.stage.progress(self._controller)
-        painter.drawText(QRectF(left, top + normal, row.width() - left, small), middle, progress)
+        if has_second:
+            progress, room = self.stage.progress(self._controller), row.width() - left
+            face = font(fitting_font_pixels(progress, room, sizes.small, Sizes.for_height(0).small))
+            painter.setFont(face)
+            painter.setPen(ink if chosen else QColor(theme.quiet))
+            shown = QFontMetricsF(face).elidedText(progress, Qt.TextElideMode.ElideRight, room)
+            painter.drawText(QRectF(left, top + normal, room, small), middle, shown)
         painter.end()
 
 
 def _line(pixels: int, bold: bool = False) -> float:
     """Height of a line of text, in pixels."""
     return QFontMetricsF(font(pixels, bold)).lineSpacing()
+
+
+def _two_lines(sizes: Sizes) -> float:
+    """Height of name and progress, in pixels."""
+    return _line(sizes.normal, True) + _line(sizes.small)
 
 
 class StageList(VisitWidget):
@@ -138,12 +148,30 @@ class StageList(VisitWidget):
         """See `StyledWidget`."""
         for button in self.buttons.values():
             button.appearance = appearance
-            button.updateGeometry()
         small = appearance.sizes.small
         # Room for the recorder's dot and word below the stages.
         recorder = round(_line(appearance.sizes.normal, True) * 1.2 + small * 1.6)
         self._column.setContentsMargins(0, round(small * 0.3), 0, recorder)
+        self._fit_buttons()
         super().set_appearance(appearance)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """See Qt."""
+        super().resizeEvent(event)
+        self._fit_buttons()
+
+    def _fit_buttons(self) -> None:
+        """Set names and progress smaller where the list is too low for both, down to the least size of text."""
+        margins = self._column.contentsMargins()
+        room = self.height() - margins.top() - margins.bottom() - self._column.spacing() * len(STAGES)
+        sizes, least = self.appearance.sizes, Sizes.for_height(0)
+        while sizes.small > least.small and _two_lines(sizes) * len(STAGES) > room:
+            small = sizes.small - 1
+            sizes = replace(sizes, small=small, normal=max(sizes.normal - 1, small + 1))
+        for button in self.buttons.values():
+            button.sizes = sizes
+            button.updateGeometry()
+            button.update()
 
     def sizeHint(self) -> QSize:
         """See Qt."""

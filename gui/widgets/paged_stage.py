@@ -5,13 +5,24 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import Signal
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QTabBar, QWidget
 
 from gui.actions.registry import ActionRegistry
 from gui.model.visit_controller import VisitController
-from gui.widgets.appearance import Appearance
+from gui.widgets.appearance import Appearance, fitting_font_pixels
 from gui.widgets.page import Page, PrimaryAction, TabPage
 from gui.widgets.page_area import PageArea
+from gui.widgets.theme import Sizes
+
+TAB_MARGIN = 12
+"""Left and right of the tabs, in pixels."""
+
+TAB_PADDING, MIN_TAB_PADDING = 12, 6
+"""Left and right of the name on a tab, in pixels: the usual one, and the one where there is less room."""
+
+TAB_GAP = 5
+"""Between two tabs with their edges, in pixels."""
 
 
 class PagedStage(Page):
@@ -48,12 +59,34 @@ class PagedStage(Page):
         self.tabs.currentChanged.connect(self.show_page)
         self.restyles(*pages)
         head = QHBoxLayout()
-        head.setContentsMargins(12, 8, 12, 0)
+        head.setContentsMargins(TAB_MARGIN, 8, TAB_MARGIN, 0)
         head.addWidget(self.tabs, 1)
         self.column.setContentsMargins(0, 0, 0, 0)
         self.column.setSpacing(0)
         self.column.addLayout(head)
         self.column.addWidget(self.stack, 1)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """See Qt."""
+        super().resizeEvent(event)
+        self._fit_tabs()
+
+    def set_appearance(self, appearance: Appearance) -> None:
+        """See `StyledWidget`."""
+        super().set_appearance(appearance)
+        self._fit_tabs()
+
+    def _fit_tabs(self) -> None:
+        """Set the names on the tabs as large as all of them have room for."""
+        sizes, names = self.appearance.sizes, [page.page_name for page in self.pages]
+        for pad in (TAB_PADDING, MIN_TAB_PADDING):
+            room = self.width() - 2 * TAB_MARGIN - len(names) * (2 * pad + TAB_GAP)
+            size = fitting_font_pixels("".join(names), room, sizes.normal, Sizes.for_height(0).small, True)
+            if size == sizes.normal:
+                break
+        sheet = f"QTabBar::tab {{ font-size: {size}px; padding: 4px {pad}px; }}"
+        if sheet != self.tabs.styleSheet():
+            self.tabs.setStyleSheet(sheet)
 
     @property
     def page(self) -> TabPage:

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QFocusEvent, QKeyEvent, QResizeEvent
-from PySide6.QtWidgets import QAbstractItemView, QListWidget, QListWidgetItem
+from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QSize, Qt, Signal
+from PySide6.QtGui import QDropEvent, QFocusEvent, QKeyEvent, QResizeEvent
+from PySide6.QtWidgets import QAbstractItemView, QListView
 
 from gui.widgets.appearance import Appearance
-from gui.widgets.row_painter import ROW_ROLE, ListHeading, ListRow, RowPainter
+from gui.widgets.row_model import ListHeading, ListRow, RowModel
+from gui.widgets.row_painter import RowPainter
+
+MIN_ROWS = 3
+"""So many rows are in sight where a list has to give way to what is around it."""
 
 
-class RowList(QListWidget):
+class RowList(QListView):
     """The rows. Arrows, type-ahead and clicks choose one; Enter or a double click activates it.
 
     Args:
@@ -24,27 +28,41 @@ class RowList(QListWidget):
     """The user chose a row, counted without headings."""
     row_activated = Signal(int)
     """A row was double-clicked, or Enter was pressed on it."""
+    row_dragged = Signal(int, int)
+    """A row was dragged to another place: where it was and where it is wanted, both counted without headings."""
 
     def __init__(self, appearance: Appearance, name: str = "") -> None:
         super().__init__()
         self.setAccessibleName(name)
         self.appearance = appearance
-        self.rows: list[ListRow] = []
-        """Those that can be chosen, in order; a row's place in the list counts the headings too."""
-        self._items: list[ListRow | ListHeading] = []
+        self.row_model = RowModel(self)
         self._fits_height = False
         self._max_rows: int | None = None
         self._is_in_layout = False
+        self._is_filling = False
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         # Whole rows at the top: half of one would be read as belonging to the heading above.
         self.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerItem)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._painter = RowPainter(self, appearance)
         self.setItemDelegate(self._painter)
-        self._is_filling = False
-        self.currentItemChanged.connect(self._current_changed)
-        self.itemDoubleClicked.connect(self._activate)
+        self.setModel(self.row_model)
+        self.doubleClicked.connect(self._activate)
+
+    @property
+    def rows(self) -> list[ListRow]:
+        """Those that can be chosen, in order; a row's place in the list counts the headings too."""
+        return [item for item in self.row_model.items if isinstance(item, ListRow)]
+
+    def let_drag_rows(self) -> None:
+        """Let the mouse drag a row to another place, which `row_dragged` reports; the rows themselves stay."""
+        self.row_model.can_be_dragged = True
+        self.setDragEnabled(True)
+        self.setAcceptDrops(True)
+        self.setDragDropMode(QAbstractItemView.DragDropMode.InternalMove)
+        self.setDropIndicatorShown(True)
 
     def show_rows(self, rows: Sequence[ListRow | ListHeading], chosen: int | None) -> None:
         """Show rows; the chosen one, counted without headings, is kept in sight."""
@@ -55,35 +73,51 @@ class RowList(QListWidget):
             self._is_filling = False
 
     def _fill(self, rows: Sequence[ListRow | ListHeading], chosen: int | None) -> None:
-        if list(rows) != self._items:
-            self._items = list(rows)
-            self.rows = [row for row in rows if isinstance(row, ListRow)]
-            while self.count() > len(rows):
-                self.takeItem(self.count() - 1)
-            while self.count() < len(rows):
-                self.addItem(QListWidgetItem())
-            for index, row in enumerate(rows):
-                item = self.item(index)
-                item.setData(ROW_ROLE, row)
-                item.setText(_type_ahead_text(row))
-                item.setData(Qt.ItemDataRole.AccessibleTextRole, _accessible_text(row))
-                item.setFlags(
-                    Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
-                    if isinstance(row, ListRow)
-                    else Qt.ItemFlag.NoItemFlags
-                )
+        if list(rows) != self.row_model.items:
+            self.row_model.show(rows)
             self.scheduleDelayedItemsLayout()  # heights follow from the texts
+            self.updateGeometry()
         wanted = -1 if chosen is None else self._place_of(chosen)
         if self.currentRow() != wanted:
             self.setCurrentRow(wanted)
             self._keep_in_sight()
 
-    def row_at(self, item: QListWidgetItem) -> int | None:
-        """Which row an item is, counted without headings; None for a heading."""
-        place = self.row(item)
-        if isinstance(self._items[place], ListHeading):
+    # --- places, counted with headings -------------------------------------------------------------------
+
+    def count(self) -> int:
+        """How many rows and headings there are."""
+        return self.row_model.rowCount()
+
+    def currentRow(self) -> int:
+        """The place that is chosen; -1 where none is."""
+        return self.currentIndex().row()
+
+    def setCurrentRow(self, place: int) -> None:
+        """Choose a place; -1 chooses none."""
+        self.setCurrentIndex(self.row_model.index(place) if place >= 0 else QModelIndex())
+        if place < 0:
+            self.clearSelection()
+
+    def row_at(self, place: int) -> int | None:
+        """Which row is at a place, counted without headings; None for a heading."""
+        items = self.row_model.items
+        if not 0 <= place < len(items) or isinstance(items[place], ListHeading):
             return None
-        return sum(isinstance(row, ListRow) for row in self._items[:place])
+        return sum(isinstance(item, ListRow) for item in items[:place])
+
+    def _place_of(self, index: int) -> int:
+        places = [place for place, item in enumerate(self.row_model.items) if isinstance(item, ListRow)]
+        return places[index]
+
+    # --- what the user does ------------------------------------------------------------------------------
+
+    def currentChanged(
+        self, current: QModelIndex | QPersistentModelIndex, previous: QModelIndex | QPersistentModelIndex
+    ) -> None:
+        """Report a row that the user chose; see Qt."""
+        super().currentChanged(current, previous)
+        if not self._is_filling and (row := self.row_at(current.row())) is not None:
+            self.row_chosen.emit(row)
 
     def focusInEvent(self, event: QFocusEvent) -> None:
         """The keyboard alone chooses no row; see Qt."""
@@ -95,37 +129,60 @@ class RowList(QListWidget):
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Enter activates the chosen row; see Qt."""
-        item = self.currentItem()
-        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and item is not None:
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self.currentIndex().isValid():
             if not event.isAutoRepeat():
-                self._activate(item)
+                self._activate(self.currentIndex())
         elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Escape):
             event.ignore()
         else:
             super().keyPressEvent(event)
 
-    def _current_changed(self, item: QListWidgetItem | None) -> None:
-        if not self._is_filling and item is not None and (row := self.row_at(item)) is not None:
-            self.row_chosen.emit(row)
+    def dropEvent(self, event: QDropEvent) -> None:
+        """Report where a row was let go; see Qt. Nothing is moved here: the list is filled anew from the visit."""
+        chosen = self.row_at(self.currentRow())
+        if event.source() is not self or chosen is None:
+            event.ignore()
+            return
+        to = self._wanted_row(event.position().toPoint().y(), chosen)
+        event.setDropAction(Qt.DropAction.CopyAction)  # after a move Qt would take the row away
+        event.accept()
+        # As Qt does at the end of a drop.
+        self.stopAutoScroll()
+        self.setState(QAbstractItemView.State.NoState)
+        self.viewport().update()
+        if to != chosen:
+            self.row_dragged.emit(chosen, to)
 
-    def _activate(self, item: QListWidgetItem) -> None:
-        if (row := self.row_at(item)) is not None:
+    def _wanted_row(self, y: int, dragged: int) -> int:
+        """Where a row is wanted that is let go at that height of the viewport."""
+        places = [place for place, item in enumerate(self.row_model.items) if isinstance(item, ListRow)]
+        above = sum(self.visualRect(self.row_model.index(place)).center().y() < y for place in places)
+        return above - 1 if above > dragged else above
+
+    def _activate(self, index: QModelIndex) -> None:
+        if (row := self.row_at(index.row())) is not None:
             self.row_activated.emit(row)
 
-    def _place_of(self, index: int) -> int:
-        return [place for place, row in enumerate(self._items) if isinstance(row, ListRow)][index]
+    def minimumSizeHint(self) -> QSize:
+        """See Qt: some rows are always in sight; a page that is lower scrolls."""
+        rows = sum(self.sizeHintForRow(place) for place in range(min(self.count(), MIN_ROWS)))
+        hint = super().minimumSizeHint()
+        return QSize(hint.width(), max(rows + 2 * self.frameWidth() + 2, hint.height() if not rows else 0))
+
+    # --- what is in sight --------------------------------------------------------------------------------
 
     def _keep_in_sight(self) -> None:
         """The chosen row with what is above it, and the next one if there is room."""
         place = self.currentRow()
         if place < 0:
             return
+        items = self.row_model.items
         self.scrollToTop()  # as little as needed from here: no room stays empty below the last row
         if place + 1 < self.count():
-            self.scrollToItem(self.item(place + 1))
-        if place and isinstance(self._items[place - 1], ListHeading):
-            self.scrollToItem(self.item(place - 1))
-        self.scrollToItem(self.item(place))
+            self.scrollTo(self.row_model.index(place + 1))
+        if place and isinstance(items[place - 1], ListHeading):
+            self.scrollTo(self.row_model.index(place - 1))
+        self.scrollTo(self.row_model.index(place))
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Keep the chosen row in sight; see Qt."""
@@ -148,24 +205,10 @@ class RowList(QListWidget):
         count = self.count() if max_rows is None else min(max_rows, self.count())
         heights = sum(self.sizeHintForRow(index) for index in range(count))
         self.setFixedHeight(heights + 2 * self.frameWidth() + 2)
-        if count < self.count() and (chosen := self.currentItem()) is not None:
-            self.scrollToItem(chosen)
+        if count < self.count() and self.currentIndex().isValid():
+            self.scrollTo(self.currentIndex())
 
     def set_appearance(self, appearance: Appearance) -> None:
         """Take over new colours and sizes."""
         self.appearance = self._painter.appearance = appearance
         self.doItemsLayout()
-
-
-def _accessible_text(row: ListRow | ListHeading) -> str:
-    if isinstance(row, ListHeading):
-        return row.text
-    return " ".join((row.head, row.value, row.small, row.small_right, row.note))
-
-
-def _type_ahead_text(row: ListRow | ListHeading) -> str:
-    """What the first letters of a row are looked for in: without the number before a name."""
-    if isinstance(row, ListHeading):
-        return ""
-    number, _, name = row.head.partition("  ")
-    return name if name and number.isdigit() else row.head

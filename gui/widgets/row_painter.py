@@ -9,37 +9,12 @@ from dataclasses import dataclass
 
 from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter
-from PySide6.QtWidgets import QListWidget, QStyledItemDelegate, QStyleOptionViewItem
+from PySide6.QtWidgets import QListView, QStyledItemDelegate, QStyleOptionViewItem
 
 from gui.widgets.appearance import Appearance, fitting_font_pixels, wrapped
-from gui.widgets.badge import Badge, draw_badge
+from gui.widgets.badge import draw_badge
+from gui.widgets.row_model import ROW_ROLE, ListHeading, ListRow
 from gui.widgets.theme import Sizes, font
-
-ROW_ROLE = Qt.ItemDataRole.UserRole
-"""Under which an item of the list holds its row."""
-
-
-@dataclass(frozen=True, slots=True)
-class ListRow:
-    """What one row shows."""
-
-    head: str
-    value: str = ""
-    small: str = ""
-    small_right: str = ""
-    struck: bool = False
-    """Voided: struck through."""
-    quiet: bool = False
-    badge: Badge | None = None
-    note: str = ""
-    """What has to be said beside it: below the small print, over as many lines as it needs."""
-
-
-@dataclass(frozen=True, slots=True)
-class ListHeading:
-    """What the rows below have in common; cannot be chosen. Empty: a line that ends the group above."""
-
-    text: str
 
 
 @dataclass(slots=True)
@@ -90,11 +65,11 @@ class RowPainter(QStyledItemDelegate):
     """Draws the rows and headings of a list, and says how high each is.
 
     Args:
-        rows: the list that is drawn; its items hold a `ListRow` or a `ListHeading` under `ROW_ROLE`.
+        rows: the list that is drawn; its model holds a `ListRow` or a `ListHeading` under `ROW_ROLE`.
         appearance: theme and sizes.
     """
 
-    def __init__(self, rows: QListWidget, appearance: Appearance) -> None:
+    def __init__(self, rows: QListView, appearance: Appearance) -> None:
         super().__init__(rows)
         self._rows = rows
         self.appearance = appearance
@@ -131,7 +106,7 @@ class RowPainter(QStyledItemDelegate):
             return
         appearance = self.appearance
         theme, sizes = appearance.theme, appearance.sizes
-        chosen = index.row() == self._rows.currentRow()
+        chosen = index.row() == self._rows.currentIndex().row()
         if chosen:
             painter.setPen(Qt.PenStyle.NoPen)
             painter.setBrush(QColor(theme.chosen))

@@ -5,6 +5,7 @@ State colours are grounds and shapes, never text on the window's ground: on each
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from pathlib import Path
 from string import Template
@@ -226,10 +227,10 @@ class Sizes:
 
         small = max(least, round(height * 0.0215))
         normal = max(small + 1, round(height * 0.0255))
-        return cls(
-            chosen(small), max(chosen(small) + 1, chosen(normal)), chosen(round(height * 0.038)),
-            round(height * 0.15),
-        )  # fmt: skip
+        chosen_normal = max(chosen(small) + 1, chosen(normal))
+        # Titles are large enough to be read as they are: they grow less than the rest, which needs the room.
+        large = max(chosen_normal, chosen(round(height * 0.038 * math.sqrt(100 / percent))))
+        return cls(chosen(small), chosen_normal, large, round(height * 0.15))
 
 
 def _pixels_per_point() -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
-from gui.practice.practice_panel import PracticePanel
+from gui.practice.practice_dock import PracticeDock, TraceArea
 from gui.shell.action_bar import ActionBar
 from gui.shell.question import QuestionPanel
 from gui.shell.readout import HEIGHT_SHARE, Readout
@@ -23,7 +23,7 @@ class Frame(QWidget):
         readout: the value and its state, at the top.
         stage_list: the stages, at the left.
         trace: the live trace, in the middle.
-        panel: the practice house, below the trace.
+        dock: the practice house, below the trace or moved out.
         question: the open question, in the page's place.
         pages: the pages, at the right.
         action_bar: the primary action and the message, at the bottom.
@@ -34,7 +34,7 @@ class Frame(QWidget):
         readout: Readout,
         stage_list: StageList,
         trace: TracePlot,
-        panel: PracticePanel,
+        dock: PracticeDock,
         question: QuestionPanel,
         pages: StagePages,
         action_bar: ActionBar,
@@ -44,7 +44,7 @@ class Frame(QWidget):
         self._readout = readout
         self._stage_list = stage_list
         self._trace = trace
-        self._panel = panel
+        self._dock, self._panel = dock, dock.panel
         self._pages = pages
         self._action_bar = action_bar
         self.side = _side(question, pages)
@@ -53,11 +53,7 @@ class Frame(QWidget):
         middle.setSpacing(0)
         middle.addWidget(stage_list)
         middle.addWidget(separator(vertical=True))
-        trace_column = QVBoxLayout()
-        trace_column.setSpacing(0)
-        trace_column.addWidget(trace, 1)
-        trace_column.addWidget(panel)
-        middle.addLayout(trace_column, 1)
+        middle.addWidget(TraceArea(trace, dock), 1)
         middle.addWidget(separator(vertical=True))
         middle.addWidget(self.side)
         rows = QVBoxLayout(self)
@@ -99,7 +95,7 @@ class Frame(QWidget):
 
     def fit_panel(self, height: int) -> None:
         """Let the practice house share the height of a window with the trace, in pixels."""
-        self._panel.fit(height - self._readout.height() - self._action_bar.height())
+        self._dock.fit(height - self._readout.height() - self._action_bar.height())
 
 
 def _side(question: QuestionPanel, pages: StagePages) -> QWidget:

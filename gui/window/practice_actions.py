@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from gui.model.practice_controller import PracticeController
-from gui.practice.practice_panel import PracticePanel
+from gui.practice.practice_dock import PracticeDock
 from gui.stages.connect.connect_page import ConnectPage
+from gui.translation import tr
 from logger.meter.port import PortSettings
 from logger.simulation.practice_switches import control_path_of, is_house
 
@@ -16,7 +17,7 @@ class PracticeActions:
 
     Args:
         practice_controller: the house.
-        panel: its switches.
+        dock: holds its switches.
         connect_page: holds the chosen port.
         panel_shown: is called when the panel has come into sight, for its size.
     """
@@ -24,27 +25,27 @@ class PracticeActions:
     def __init__(
         self,
         practice_controller: PracticeController,
-        panel: PracticePanel,
+        dock: PracticeDock,
         connect_page: ConnectPage,
         panel_shown: Callable[[], None],
     ) -> None:
         self._practice = practice_controller
-        self._panel = panel
+        self._dock, self._panel = dock, dock.panel
         self._connect_page = connect_page
         self._panel_shown = panel_shown
 
     def show_house(self, url: str) -> None:
         """Show the house of a port that is switched by a control file, the keyboard staying with the window."""
         if control_path_of(url) is not None and self._practice.open(url):
-            self._panel.show()
+            self._dock.show()
             self._panel_shown()
 
     def show_or_hide(self) -> None:
         """Show the panel, or hide it."""
         if self._panel.is_shown:
-            self._panel.hide()
+            self._dock.hide()
         elif self._practice.open(self._house_url()):
-            self._panel.show()
+            self._dock.show()
             self._panel_shown()
 
     def give_keyboard(self) -> None:
@@ -52,7 +53,16 @@ class PracticeActions:
         if not self._panel.is_shown:
             self.show_or_hide()
         if self._panel.is_shown:
+            self._panel.activateWindow()  # it may be a window of its own
             self._panel.board.setFocus()
+
+    def move_out_or_in(self) -> None:
+        """Make it a window of its own, or put it below the trace again."""
+        self._dock.move_out_or_in()
+
+    def why_not_move(self) -> str:
+        """Why it cannot be moved; empty where it can."""
+        return "" if self._panel.is_shown else tr("The practice house is not shown.")
 
     def record_or_cancel_night(self) -> None:
         """Have a night recorded in a minute; cancel it when one is being recorded."""

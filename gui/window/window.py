@@ -7,7 +7,7 @@ from functools import partial
 from importlib.metadata import version
 from pathlib import Path
 
-from PySide6.QtCore import QEvent, QSize, Qt, QTimer, QUrl, Signal
+from PySide6.QtCore import QEvent, QModelIndex, QSize, Qt, QTimer, QUrl, Signal
 from PySide6.QtGui import (
     QCloseEvent,
     QDesktopServices,
@@ -31,6 +31,7 @@ from gui.model.sweep_controller import SweepController
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.visit_file_watch import VisitFileWatch
+from gui.practice.practice_dock import PracticeDock
 from gui.practice.practice_panel import PracticePanel
 from gui.settings.preferences import COLOURS, PRESENTER, SOUNDS, ColourScheme, Preferences
 from gui.shell.action_bar import ActionBar
@@ -43,6 +44,7 @@ from gui.stages.spots.action_context import ActionContext
 from gui.trace.trace_plot import TracePlot
 from gui.translation import tr
 from gui.widgets import theme
+from gui.widgets.icons import icon
 from gui.widgets.page import Page
 from gui.widgets.paged_stage import PagedStage
 from gui.widgets.row_list import RowList
@@ -118,14 +120,16 @@ class Window(QMainWindow):
         self.may_close = False
         self.ask_close: Callable[[QWidget], CloseAnswer] = ask_close
         """Shows the dialog before closing; a test gives its own."""
-        self._moves_on = False
+        self._moves_on = self._is_closed = False
+        self._icon_theme: theme.Theme | None = None
         self._state_before_night = self.windowState()
 
         self.readout = Readout(controller, self.appearance)
         self.stage_list = StageList(controller, self.appearance)
         self.trace = TracePlot(controller, self.appearance)
         self.registry = ActionRegistry(self)
-        self.panel = PracticePanel(self.practice_controller, self.appearance, self.registry)
+        self.panel = PracticePanel(self.practice_controller, self.appearance)
+        self.dock = PracticeDock(self.panel, self.registry)
         self.action_bar = ActionBar(controller, self.appearance)
         self.question = QuestionPanel(self._question_changed)
         self.pages = StagePages(
@@ -133,7 +137,7 @@ class Window(QMainWindow):
             self.registry, port,
         )  # fmt: skip
         self.frame = Frame(
-            self.readout, self.stage_list, self.trace, self.panel, self.question, self.pages,
+            self.readout, self.stage_list, self.trace, self.dock, self.question, self.pages,
             self.action_bar,
         )  # fmt: skip
         self.setCentralWidget(self.frame)
@@ -147,7 +151,7 @@ class Window(QMainWindow):
             controller, self.question, self.sounds, self.action_bar, self.redraw, show_spots
         )
         recording = RecordingActions(controller, self.pages, self.navigator, self.question, self.redraw)
-        practice = PracticeActions(self.practice_controller, self.panel, self.pages.connect, self._restyle)
+        practice = PracticeActions(self.practice_controller, self.dock, self.pages.connect, self._restyle)
         self.window_actions = WindowActions(
             self.registry,
             context,
@@ -193,7 +197,8 @@ class Window(QMainWindow):
         self.registry.refused.connect(self._refused)
         self.registry.ran.connect(self.redraw)
         self.question.answered.connect(self.redraw)
-        self.panel.left.connect(self._give_keyboard_to_page)
+        self.panel.left.connect(self._leave_panel)
+        self.dock.visibilityChanged.connect(self._dock_changed)
         self.action_bar.pressed.connect(self.press_primary)
         self.action_bar.primary_action = lambda: self.page.primary_action()
         self.action_bar.blocked = lambda: self._why_blocked(SPECS[PRIMARY])
@@ -210,6 +215,7 @@ class Window(QMainWindow):
         pages.identify.recording_requested.connect(self.window_actions.recording.start_with)
         pages.identify.kept.connect(pages.connect.use)
         pages.spots.spot_clicked.connect(self.window_actions.spots.choose_spot)
+        pages.spots.spot_dragged.connect(self.window_actions.spots.drag_spot)
         pages.night.night_screen_requested.connect(self.enter_night)
         pages.night.recording_requested.connect(start)
         pages.night.stretch_requested.connect(self.navigator.show_stretch)
@@ -283,6 +289,9 @@ class Window(QMainWindow):
         """Take over the system's theme and the sizes that belong to the window's height."""
         self.appearance = self.remembered.appearance(self.height())
         theme.colour_application(self.appearance.theme)
+        if self.appearance.theme is not self._icon_theme:
+            self._icon_theme = self.appearance.theme
+            self.registry.set_icons(partial(icon, theme=self.appearance.theme))
         sheet = style_sheet(self.appearance.theme, self.appearance.sizes)
         if sheet != self.styleSheet():  # Qt styles every part of the window anew, also by the same sheet
             self.setStyleSheet(sheet)
@@ -339,6 +348,16 @@ class Window(QMainWindow):
         if not is_open:
             self._give_keyboard_to_page()
         self.redraw()
+
+    def _dock_changed(self) -> None:
+        """Show in menus whether the practice house is shown; also where the system closed it."""
+        if not self._is_closed:
+            self.refresh_actions()
+
+    def _leave_panel(self) -> None:
+        """Give the keyboard back from the practice house, which may be a window of its own."""
+        self.activateWindow()
+        self._give_keyboard_to_page()
 
     def _give_keyboard_to_page(self) -> None:
         """Let arrows and letters go to the list of the page in sight."""
@@ -411,10 +430,10 @@ class Window(QMainWindow):
     def _copy(self) -> None:
         """Copy the chosen row of the list that has the keyboard, else the message."""
         part = QApplication.focusWidget()
-        item = part.currentItem() if isinstance(part, RowList) else None
+        index = part.currentIndex() if isinstance(part, RowList) else QModelIndex()
         text = (
-            item.data(Qt.ItemDataRole.AccessibleTextRole)
-            if item is not None
+            index.data(Qt.ItemDataRole.AccessibleTextRole)
+            if index.isValid()
             else self.controller.message.text
         )
         QGuiApplication.clipboard().setText(str(text).strip())
@@ -447,6 +466,7 @@ class Window(QMainWindow):
             ("view.sound", self.sounds.on),
             ("view.full_screen", self.isFullScreen()),
             ("practice.house", self.panel.is_shown),
+            ("practice.float", self.dock.isFloating()),
         ):
             self.registry[action_id].setChecked(is_on)
         self.registry.refresh()
@@ -513,6 +533,7 @@ class Window(QMainWindow):
             event.ignore()
             return
         self.remembered.keep_place(self.saveGeometry())
+        self._is_closed = True
         self._timer.stop()
         self.night_controller.close()
         self.practice_controller.close()

@@ -124,6 +124,7 @@ class WindowActions:
         bind("report.compare", lambda: self._on_report(self._pages.report.show_compare))
         bind("report.archive", lambda: self._on_report(self._pages.report.show_archive))
         bind("practice.house", self.practice.show_or_hide)
+        bind("practice.float", self.practice.move_out_or_in, self.practice.why_not_move)
         bind("practice.switches", self.practice.give_keyboard)
         bind("practice.night", self.practice.record_or_cancel_night)
         bind("help.actions", lambda: self._navigator.toggle(self._pages.shortcuts))

@@ -86,6 +86,8 @@ def test_where_digits_are_shifted_the_stages_have_the_unshifted_keys(monkeypatch
     monkeypatch.setattr(QLocale, "system", lambda: QLocale(QLocale.Language.French))
     registry = ActionRegistry()
     assert [key.toString() for key in registry["stage.prepare"].shortcuts()] == ["Ctrl+2", "Ctrl+É"]
+    assert [key.toString() for key in registry["stage.night"].shortcuts()] == ["Ctrl+6", "Ctrl+-"]
+    assert registry.keys_text("trace.zoom_out") == "Ctrl+)", "the minus is the key of 6 there"
     used = Counter(
         key.toString() for spec in ACTIONS if not spec.place for key in registry[spec.id].shortcuts()
     )

@@ -15,7 +15,7 @@ from gui.model.stages import CHECK
 from gui.sound.sounds import Tone
 from gui.stages.check.check_page import posture_text
 from gui.widgets.badge import BadgeShape
-from gui.widgets.row_painter import ListRow
+from gui.widgets.row_model import ListRow
 from logger.clock import NS_PER_S, ManualClock
 from logger.metrology.checks import MIN_STEP_S, REQUIRED_CHECKS, CheckKind, CheckVerdict
 from logger.metrology.posture import DEFAULT_REPEATABILITY, pooled_repeatability

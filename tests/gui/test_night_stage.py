@@ -139,7 +139,7 @@ def test_the_stage_shows_the_morning_of_a_night_that_is_over(bedside: Bedside) -
     assert {"Median", "5th to 95th percentile", "Above 0.1 V", "Quietest hour", "Longest still span"} <= set(
         told
     )
-    headings = [row.text for row in bedside.morning.rows._items if not hasattr(row, "head")]
+    headings = [row.text for row in bedside.morning.rows.row_model.items if not hasattr(row, "head")]
     assert f"Steps: {len(night.record.steps)}" in headings
 
 

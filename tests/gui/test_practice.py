@@ -8,20 +8,23 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QPoint, QRect, Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QWidget
 
 from gui.model.practice_controller import PracticeController, _record_night
 from gui.model.report_jobs import search_folder
 from gui.model.stages import SPOTS
 from gui.model.visit_controller import VisitController
 from gui.model.worker_process import Work, WorkerProcess
+from gui.practice.switch_board import SwitchBoard
+from gui.settings.preferences import TEXT_PERCENT
 from gui.window import Window
 from logger.clock import ManualClock
 from logger.simulation.house.control import send_command
 from logger.simulation.practice_switches import PracticeHouse, Switch, find_switch, url_of
 from logger.visit import VisitLog
+from tests.support.drawn_text import drawn_texts
 from tests.support.window_driver import Charger, Driver, FakeStart, Heard
 
 CONTROL = "rooms & cords.control"
@@ -104,11 +107,72 @@ def test_it_is_in_sight_with_its_port_and_the_trace_keeps_its_place(
     for size in ((1280, 720), (1920, 1080)):
         window.resize(*size)
         QApplication.processEvents()
-        assert window.trace.height() > 0.25 * size[1], size
-        assert window.readout.isVisible() and not window.panel.geometry().intersects(window.trace.geometry())
-        board = window.panel.board
-        assert board.wanted_height() <= board.height() + board.row_height, "at most one row is out of sight"
-        assert window.panel.geometry().right() < window.page.mapTo(window, window.page.rect().topLeft()).x()
+        assert window.trace.height() > 0.2 * size[1], size
+        dock, trace = in_window(window.dock), in_window(window.trace)
+        assert window.readout.isVisible() and not dock.intersects(trace)
+        assert dock.right() < in_window(window.page).left()
+        assert window.panel.area.viewport().height() > 6 * window.panel.board.row_height
+        assert cut_names(window.panel.board) == [], size
+
+
+def in_window(part: QWidget) -> QRect:
+    """Where a part is in its window."""
+    return QRect(part.mapTo(part.window(), QPoint()), part.size())
+
+
+def cut_names(board: SwitchBoard) -> list[str]:
+    """What the board draws shortened."""
+    return [text.text for text in drawn_texts(board) if "…" in text.text]
+
+
+@pytest.mark.parametrize(
+    ("width", "height", "percent"), [(1024, 600, 100), (1024, 600, 150), (1366, 768, 150)]
+)
+def test_every_name_is_whole_and_the_chosen_switch_in_sight(
+    open_practice: Callable[..., Driver], width: int, height: int, percent: int
+) -> None:
+    driver = open_practice()
+    window = driver.window
+    window.preferences.set(TEXT_PERCENT, percent)
+    window.resize(width, height)
+    window.apply_preferences()
+    QApplication.processEvents()
+    assert cut_names(window.panel.board) == []
+    driver.do("practice.switches")
+    last = len(window.practice_controller.switches()) - 1
+    driver.press(*["Down"] * last)
+    QApplication.processEvents()
+    assert window.panel.board.chosen == last
+    chosen = window.panel.board.box_of_chosen().toRect()
+    assert window.panel.board.visibleRegion().contains(chosen.center())
+    assert window.trace.height() > 6 * window.appearance.sizes.small
+
+
+def test_it_is_moved_out_closed_and_opened_from_the_menu(
+    open_practice: Callable[..., Driver], control: Path
+) -> None:
+    driver = open_practice()
+    window = driver.window
+    driver.do("practice.float")
+    assert window.dock.isFloating() and window.dock.isWindow() and window.panel.is_shown
+    window.refresh_actions()
+    assert window.registry["practice.float"].isChecked()
+    driver.do("practice.switches")
+    driver.press(*"lamp", "Return")
+    assert said_to(control)[-1] == "lamp unplug", "it has the keyboard also there"
+    driver.press("Esc")
+    assert not window.panel.has_keyboard
+    window.dock.close()
+    assert not window.panel.is_shown and not window.registry["practice.house"].isChecked()
+    assert "not shown" in driver.refused("practice.float")
+    house = window.registry["practice.house"]
+    assert house in window.menus["Tools"].actions()
+    house.trigger()
+    assert window.panel.is_shown and window.dock.isFloating(), "it comes back where it was"
+    for button, action_id in zip(window.dock.icon_buttons, ("practice.float", "practice.house"), strict=True):
+        assert button.accessibleName() and button.toolTip() == window.registry[action_id].toolTip()
+        QTest.mouseClick(button, Qt.MouseButton.LeftButton)
+    assert not window.dock.isFloating() and not window.panel.is_shown
 
 
 def test_every_switch_by_keys(open_practice: Callable[..., Driver], control: Path) -> None:

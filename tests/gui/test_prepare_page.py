@@ -14,7 +14,7 @@ from gui.dev.demo import DemoRecorder
 from gui.model.quantity_entry import METRES_PER_FOOT, LengthUnit
 from gui.settings.preferences import LENGTHS
 from gui.widgets.badge import BadgeShape
-from gui.widgets.row_painter import ListRow
+from gui.widgets.row_model import ListRow
 from gui.widgets.theme import ORANGE
 from logger.clock import NS_PER_S, ManualClock
 from logger.meter.description import MeterDescription
@@ -147,7 +147,7 @@ def test_a_length_is_typed_and_shown_in_feet_where_that_is_chosen(driver: Driver
     assert log.setup.current().wire_length_m == 3.5
     rows = driver.window.pages.prepare.list
     role = Qt.ItemDataRole.AccessibleTextRole
-    shown = " ".join(str(rows.item(at).data(role)) for at in range(rows.count()))
+    shown = " ".join(str(rows.row_model.index(at).data(role)) for at in range(rows.count()))
     assert "40 ft" in shown and "11.48 ft" in shown
 
 

@@ -2,16 +2,35 @@
 
 from __future__ import annotations
 
+from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt
+from PySide6.QtGui import QAccessible, QDropEvent
+from PySide6.QtTest import QTest
 from pytestqt.qtbot import QtBot
 
 from gui.widgets import theme
 from gui.widgets.appearance import Appearance
 from gui.widgets.row_list import RowList
-from gui.widgets.row_painter import ListRow
+from gui.widgets.row_model import ListHeading, ListRow
 from gui.widgets.theme import Sizes
 
 NAME = "Bed in the children's room"
 """Set smaller where the scroll bar takes its room, so that the rows are lower and the bar is not necessary."""
+
+
+class LetGo(QDropEvent):
+    """A row of a list that the mouse lets go at a place of its viewport."""
+
+    def __init__(self, at: QPoint, source: RowList) -> None:
+        self._data = QMimeData()  # Qt keeps only its address
+        super().__init__(
+            QPointF(at), Qt.DropAction.MoveAction | Qt.DropAction.CopyAction, self._data, Qt.MouseButton.LeftButton,
+            Qt.KeyboardModifier.NoModifier,
+        )  # fmt: skip
+        self._source = source
+
+    def source(self) -> RowList:
+        """See Qt."""
+        return self._source
 
 
 def test_rows_that_only_just_fit_are_laid_out_and_hold_their_texts(qtbot: QtBot) -> None:
@@ -27,5 +46,42 @@ def test_rows_that_only_just_fit_are_laid_out_and_hold_their_texts(qtbot: QtBot)
             rows.resize(width, height)
             shown.add(rows.verticalScrollBar().isVisible())
             for n in range(rows.count()):
-                assert rows.visualItemRect(rows.item(n)).height() == rows.sizeHintForRow(n)
+                assert rows.visualRect(rows.row_model.index(n)).height() == rows.sizeHintForRow(n)
     assert shown == {True, False}, "with and without a scroll bar"
+
+
+def test_a_dragged_row_is_reported_and_the_list_itself_stays(qtbot: QtBot) -> None:
+    rows = RowList(Appearance(theme.current(), Sizes.for_height(600)), "Spots")
+    qtbot.addWidget(rows)
+    rows.let_drag_rows()
+    rows.show_rows([ListRow("Hall"), ListHeading("Bedroom"), *(ListRow(f"Bed {n}") for n in range(3))], 0)
+    rows.resize(300, 400)
+    rows.show()
+    dragged: list[tuple[int, int]] = []
+    rows.row_dragged.connect(lambda row, to: dragged.append((row, to)))
+    for chosen, below_place in ((1, 4), (3, -1), (2, 1), (1, 2)):
+        rows.setCurrentRow(chosen + 1)
+        y = rows.visualRect(rows.row_model.index(below_place)).bottom() if below_place >= 0 else 0
+        drop = LetGo(QPoint(20, y), rows)
+        rows.dropEvent(drop)
+        assert drop.isAccepted() and drop.dropAction() is Qt.DropAction.CopyAction
+    assert dragged == [(1, 3), (3, 0), (2, 1)], "the last one was let go where it had been"
+    assert [row.head for row in rows.rows] == ["Hall", "Bed 0", "Bed 1", "Bed 2"]
+    heading = rows.row_model.index(1)
+    assert not rows.row_model.flags(heading) & (Qt.ItemFlag.ItemIsDragEnabled | Qt.ItemFlag.ItemIsSelectable)
+
+
+def test_rows_have_names_for_who_cannot_see_them_and_letters_go_to_one(qtbot: QtBot) -> None:
+    rows = RowList(Appearance(theme.current(), Sizes.for_height(600)), "Spots")
+    qtbot.addWidget(rows)
+    rows.show_rows([ListHeading("Bedroom"), ListRow("1  Bed", "0.27 V"), ListRow("2  Desk", "0.5 V")], 0)
+    rows.show()
+    accessible = QAccessible.queryAccessibleInterface(rows)
+    assert accessible is not None and accessible.role() is QAccessible.Role.List
+    assert accessible.text(QAccessible.Text.Name) == "Spots"
+    names = [accessible.child(at).text(QAccessible.Text.Name) for at in range(accessible.childCount())]
+    assert names == ["Bedroom", "1  Bed, 0.27 V", "2  Desk, 0.5 V"]
+    QTest.keyClick(rows, Qt.Key.Key_D)
+    assert rows.currentRow() == 2
+    chosen = accessible.child(2).state()
+    assert chosen.selected and not accessible.child(1).state().selected

@@ -13,7 +13,8 @@ from PySide6.QtWidgets import QApplication
 from gui.dev.demo import DemoRecorder
 from gui.model.route_controller import USUAL_SPOTS
 from gui.model.visit_access import Message
-from gui.widgets.row_painter import ListHeading, text_blocks
+from gui.widgets.row_model import ListHeading
+from gui.widgets.row_painter import text_blocks
 from logger.clock import NS_PER_S, ManualClock
 from logger.metrology.checks import CheckKind
 from logger.metrology.setup import Setup
@@ -302,7 +303,7 @@ def test_a_name_with_a_rooms_goes_to_that_room(empty: Driver, log: VisitLog) -> 
 def shown(driver: Driver) -> list[str]:
     """The list as it stands: headings in brackets."""
     spots = driver.window.pages.spots.spots
-    return [f"[{row.text}]" if isinstance(row, ListHeading) else row.head for row in spots._items]
+    return [f"[{row.text}]" if isinstance(row, ListHeading) else row.head for row in spots.row_model.items]
 
 
 def test_spots_stand_below_their_room(driver: Driver, log: VisitLog) -> None:
@@ -329,7 +330,7 @@ def test_keys_and_clicks_pass_over_headings(empty: Driver, log: VisitLog) -> Non
     for _ in range(4):
         assert empty.window.controller.route.chosen is not None
         order.append(empty.window.controller.route.chosen.name)
-        assert empty.window.pages.spots.spots.currentItem() is not None
+        assert empty.window.pages.spots.spots.currentRow() >= 0
         empty.press("Down")
     assert order == names(log)
     spots = empty.window.pages.spots.spots
@@ -368,7 +369,7 @@ def test_nothing_is_cut_at_any_size(
     assert page.spots.rows[0].value == "0.1 (0.1) V"
     assert (len(page.spots.rows), len(page.entries.rows)) == (2, 2)
     for rows in (page.spots, page.entries):
-        for place, row in enumerate(rows._items):
+        for place, row in enumerate(rows.row_model.items):
             if isinstance(row, ListHeading):
                 continue
             box = rows.visualItemRect(rows.item(place))

@@ -161,9 +161,9 @@ def test_a_click_chooses_a_suspect_and_buttons_do_as_the_keys(house: House) -> N
     page, driver = tonight(house), house.driver
     assert page.plan is not None
     assert [spot.name for spot in page.plan.contradictions] == ["Bed, left", "Bed, right"]
-    item = page.suspects.item(page.suspects.count() - 1)
-    assert item is not None
-    where = page.suspects.visualItemRect(item).center()
+    last = page.suspects.row_model.index(page.suspects.count() - 1)
+    assert last.isValid()
+    where = page.suspects.visualRect(last).center()
     QTest.mouseClick(page.suspects.viewport(), Qt.MouseButton.LeftButton, pos=QPoint(where.x(), where.y()))
     driver.window.redraw()
     chosen = page.review.suspects(page.plan)[-1]

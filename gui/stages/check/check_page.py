@@ -22,7 +22,7 @@ from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.badge import GOOD, OPEN
 from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.row_list import RowList
-from gui.widgets.row_painter import ListRow
+from gui.widgets.row_model import ListRow
 from logger.metrology.checks import CAUTIONS, REQUIRED_CHECKS, STEPS, CheckKind
 from logger.metrology.posture import Repeatability
 from logger.metrology.reference_error import SHARED_BY_BOTH_RODS_VOLTS, UNPROVEN_ROD_VOLTS

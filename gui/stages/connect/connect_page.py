@@ -19,7 +19,7 @@ from gui.stages.connect.port_fields import PortFields
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.row_list import RowList
-from gui.widgets.row_painter import ListRow
+from gui.widgets.row_model import ListRow
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.meter.description import MeterDescription

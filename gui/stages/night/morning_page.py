@@ -20,7 +20,7 @@ from gui.widgets.appearance import Appearance, label
 from gui.widgets.badge import GOOD, UNCLEAR, Badge
 from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.row_list import RowList
-from gui.widgets.row_painter import ListHeading, ListRow
+from gui.widgets.row_model import ListHeading, ListRow
 from logger.clock import format_duration
 from logger.night.analysis.lying_stretch import Stretch
 from logger.night.night_analysis import NightAnalysis

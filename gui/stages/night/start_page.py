@@ -14,7 +14,7 @@ from gui.widgets.appearance import Appearance, label
 from gui.widgets.badge import BAD, GOOD, OPEN, UNCLEAR
 from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.row_list import RowList
-from gui.widgets.row_painter import ListRow
+from gui.widgets.row_model import ListRow
 from logger.cautions import CHARGER_TONIGHT, NIGHT_CAUTIONS
 from logger.clock import format_duration
 from logger.night.schedule import parse_schedule

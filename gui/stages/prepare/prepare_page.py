@@ -13,7 +13,7 @@ from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.badge import UNCLEAR
 from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.row_list import RowList
-from gui.widgets.row_painter import ListRow
+from gui.widgets.row_model import ListRow
 from logger import cautions
 
 GENERAL_CAUTION = f"{cautions.LIVE_CONDUCTOR} {cautions.THUNDERSTORM} {cautions.EARTHING_CODES}"

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from gui.model.quantity_entry import LengthUnit, length_text
 from gui.stages.prepare.setup_prompts import SetupPrompts
 from gui.widgets.badge import GOOD, OPEN, UNCLEAR
-from gui.widgets.row_painter import ListRow
+from gui.widgets.row_model import ListRow
 from logger import cautions
 from logger.metrology.setup import UNKNOWN_METER, Setup
 

@@ -14,7 +14,7 @@ from gui.widgets.appearance import Appearance, label
 from gui.widgets.badge import GOOD, UNCLEAR
 from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.row_list import RowList
-from gui.widgets.row_painter import ListHeading, ListRow
+from gui.widgets.row_model import ListHeading, ListRow
 from logger.metrology.rounding import form_volts
 from logger.report.archive.entry import ArchiveEntry
 from logger.report.archive.search import UnreadableVisit

@@ -15,7 +15,7 @@ from gui.widgets.badge import GOOD, LEFT_OUT, UNCLEAR
 from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.paged_stage import PagedStage
 from gui.widgets.row_list import RowList
-from gui.widgets.row_painter import ListRow
+from gui.widgets.row_model import ListRow
 
 
 class WritePage(TabPage):

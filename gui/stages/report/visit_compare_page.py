@@ -13,7 +13,7 @@ from gui.stages.verdict_badges import comparison_badge
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.row_list import RowList
-from gui.widgets.row_painter import ListRow
+from gui.widgets.row_model import ListRow
 from logger.report.compare.compared_visit import ComparedVisit
 from logger.report.compare.comparison import Comparison, SpotChange
 from logger.report.compare.listing import details_text

@@ -12,7 +12,7 @@ from gui.stages.sources.step_selection import Item, StepSelection
 from gui.stages.verdict_badges import confirmation_badge
 from gui.translation import tr
 from gui.widgets.badge import OPEN
-from gui.widgets.row_painter import ListHeading, ListRow
+from gui.widgets.row_model import ListHeading, ListRow
 from logger.clock import NS_PER_S
 from logger.sweep.confirmation import Effect, confirmation_hint, effect_text
 from logger.sweep.labelled_steps import KnownStep

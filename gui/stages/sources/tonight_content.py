@@ -9,7 +9,7 @@ from gui.model.sweep_controller import SweepController
 from gui.model.wording import clock_text, reading_text, value_text
 from gui.widgets.badge import GOOD, UNCLEAR
 from gui.widgets.bar_painter import Bar
-from gui.widgets.row_painter import ListHeading, ListRow
+from gui.widgets.row_model import ListHeading, ListRow
 from logger.cautions import PANEL_CAUTIONS
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.sweep.plan_text import NO_LIST, exchange_lines, lacks_background, no_answer_text

@@ -48,8 +48,21 @@ class UnlabelledStepBanner(StyledWidget):
         sizes = self.appearance.sizes
         lines = len(wrapped(self._question, font(sizes.normal, True), self._inner().width()))
         height = QFontMetricsF(font(sizes.large, True)).lineSpacing()
+        if not self._fit_beside():
+            height += QFontMetricsF(font(sizes.small)).lineSpacing()
         height += lines * QFontMetricsF(font(sizes.normal, True)).lineSpacing()
         self.setFixedHeight(math.ceil(height + sizes.small * 0.9))
+
+    def _fit_beside(self) -> bool:
+        """Whether size and time fit into one line; else the time has a line of its own."""
+        sizes = self.appearance.sizes
+        wanted = QFontMetricsF(font(sizes.normal, True)).horizontalAdvance(self._size)
+        return wanted <= self._room_beside()
+
+    def _room_beside(self) -> float:
+        """For the size beside the time, in pixels."""
+        small = self.appearance.sizes.small
+        return self._inner().width() - QFontMetricsF(font(small)).horizontalAdvance(self._time) - small
 
     def _inner(self) -> QRectF:
         small = self.appearance.sizes.small
@@ -67,8 +80,8 @@ class UnlabelledStepBanner(StyledWidget):
         inner = self._inner()
         painter.setPen(QColor(ON_STATE))
         time_font = font(sizes.small)
-        time_width = QFontMetricsF(time_font).horizontalAdvance(self._time)
-        room = inner.width() - time_width - sizes.small
+        beside = self._fit_beside()
+        room = self._room_beside() if beside else inner.width()
         large = fitting_font_pixels(self._size, room, sizes.large, sizes.normal, True)
         line = QRectF(
             inner.left(), inner.top(), inner.width(), QFontMetricsF(font(sizes.large, True)).lineSpacing()
@@ -76,7 +89,11 @@ class UnlabelledStepBanner(StyledWidget):
         painter.setFont(font(large, True))
         painter.drawText(line, Qt.AlignmentFlag.AlignVCenter, self._size)
         painter.setFont(time_font)
-        painter.drawText(line, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignRight, self._time)
+        side = Qt.AlignmentFlag.AlignRight
+        if not beside:
+            side = Qt.AlignmentFlag.AlignLeft
+            line = QRectF(inner.left(), line.bottom(), inner.width(), QFontMetricsF(time_font).lineSpacing())
+        painter.drawText(line, Qt.AlignmentFlag.AlignVCenter | side, self._time)
         face = font(sizes.normal, True)
         painter.setFont(face)
         line = QRectF(inner.left(), line.bottom(), inner.width(), QFontMetricsF(face).lineSpacing())

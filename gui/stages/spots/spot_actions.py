@@ -91,6 +91,11 @@ class SpotActions(Actions):
         self.controller.route.chosen_id = self.controller.snapshot.spots[row].id
         self.redraw()
 
+    def drag_spot(self, row: int, to: int) -> None:
+        """Move the spot of one row of the list to another row."""
+        self.controller.route.move(self.controller.snapshot.spots[row], to - row)
+        self.redraw()
+
     def move_spot(self, places: int) -> None:
         """Move the chosen spot along the route."""
         if self.controller.route.chosen is not None:

@@ -14,7 +14,7 @@ from gui.model.wording import clock_text, uncertainty_text, volts_text
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.row_list import RowList
-from gui.widgets.row_painter import ListHeading, ListRow
+from gui.widgets.row_model import ListHeading, ListRow
 from logger.metrology.checks import REQUIRED_CHECKS, CheckKind
 from logger.visit import Mark, Reading, Spot
 from logger.visit.records.condition import OUTSIDE_WALK
@@ -22,9 +22,6 @@ from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.results.chronology import in_order
 from logger.visit.results.correction_history import footnote
 from logger.visit.results.on_off_result import budget_of, walk_meaning
-
-MIN_LIST_HEIGHT, MIN_ENTRIES_HEIGHT = 9, 6
-"""Of the list of spots and of that of readings, in heights of a letter: three rows and one with its note."""
 
 
 class SpotsPage(Page):
@@ -40,6 +37,8 @@ class SpotsPage(Page):
 
     spot_clicked = Signal(int)
     """The user chose the spot in that row."""
+    spot_dragged = Signal(int, int)
+    """The user dragged the spot of that row to another row."""
     entry_activated = Signal(object)
     """A reading or mark was double-clicked, or Enter was pressed on it."""
 
@@ -65,13 +64,15 @@ class SpotsPage(Page):
         )  # fmt: skip
         self.column.addWidget(self._empty)
         self.column.addWidget(self.spots, 5)
+        self.column.addWidget(self._buttons)
         self.column.addWidget(self.meaning)
         self.column.addWidget(self.remarks)
-        self.column.addWidget(self._buttons)
         self.column.addWidget(separator())
         self.column.addWidget(self._entry_heading)
         self.column.addWidget(self.entries, 3)
+        self.spots.let_drag_rows()
         self.spots.row_chosen.connect(self.spot_clicked)
+        self.spots.row_dragged.connect(self.spot_dragged)
         self.spots.row_activated.connect(lambda _: actions.trigger("spots.budget"))
         self.entries.row_chosen.connect(self._choose_entry)
         self.entries.row_activated.connect(lambda row: self.entry_activated.emit(self._items[row]))
@@ -100,8 +101,6 @@ class SpotsPage(Page):
         chosen_entry = next((at for at, item in enumerate(items) if _is_same(item, self._entry)), None)
         self.entries.show_rows([self._entry_row(item) for item in items], chosen_entry)
         self.entries.setVisible(bool(items))
-        self.spots.setMinimumHeight(MIN_LIST_HEIGHT * self.appearance.sizes.normal)
-        self.entries.setMinimumHeight(MIN_ENTRIES_HEIGHT * self.appearance.sizes.normal)
         standing = sum(reading.void_reason is None for reading in controller.snapshot.readings)
         void = len(controller.snapshot.readings) - standing
         self._entry_heading.setText(

@@ -1,0 +1,154 @@
+"""The practice house as a dock: below the trace, or moved out into a window of its own; closed, it is in the menu."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QResizeEvent, QShowEvent
+from PySide6.QtWidgets import QDockWidget, QHBoxLayout, QMainWindow, QStyle, QToolButton, QWidget
+
+from gui.actions.action_buttons import ActionButtons
+from gui.actions.registry import ActionRegistry
+from gui.practice.practice_panel import PracticePanel
+from gui.translation import tr
+from gui.widgets.appearance import StyledWidget
+
+MAX_SHARE = 0.61
+"""Of the height that it shares with the trace."""
+
+MIN_TRACE_LETTERS = 9
+"""Height of the trace in letters that the practice house leaves it."""
+
+GAP = 4
+"""Round the title and its buttons, in pixels."""
+
+OWN_WINDOW_ROWS = 16
+"""So many rows of switches are in sight at first where it is a window of its own."""
+
+
+class _TitleBar(QWidget):
+    """Its name or what is typed, its actions, and the buttons that move it out and close it. The mouse drags it."""
+
+    def __init__(self, panel: PracticePanel, actions: ActionRegistry) -> None:
+        super().__init__()
+        self.setProperty("role", "panel")
+        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
+        # Beside the title they need not name the practice house again.
+        self.buttons = ActionButtons(
+            actions,
+            "practice.switches",
+            "practice.night",
+            short_texts={"practice.switches": tr("Switches"), "practice.night": tr("Night in a minute")},
+        )
+        row = QHBoxLayout(self)
+        row.setContentsMargins(2 * GAP, GAP, GAP, GAP)
+        row.addWidget(panel.title)
+        row.addWidget(self.buttons, 1)
+        self.icon_buttons = [
+            self._icon_button(actions, "practice.float", QStyle.StandardPixmap.SP_TitleBarNormalButton),
+            self._icon_button(actions, "practice.house", QStyle.StandardPixmap.SP_TitleBarCloseButton),
+        ]
+        for button in self.icon_buttons:
+            row.addWidget(button, 0, Qt.AlignmentFlag.AlignTop)
+
+    def _icon_button(
+        self, actions: ActionRegistry, action_id: str, picture: QStyle.StandardPixmap
+    ) -> QToolButton:
+        button, action = QToolButton(self), actions[action_id]
+        button.setIcon(self.style().standardIcon(picture))
+        button.setAutoRaise(True)
+        button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        button.clicked.connect(lambda: actions.trigger(action_id))
+
+        def take_over() -> None:
+            button.setEnabled(action.isEnabled())
+            button.setToolTip(action.toolTip())
+            button.setAccessibleName(action.text().replace("&", ""))
+            button.setAccessibleDescription(action.toolTip())
+
+        action.changed.connect(take_over)
+        take_over()
+        return button
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Be as high as the buttons need in this width; see Qt."""
+        super().resizeEvent(event)
+        self.fit()
+
+    def fit(self) -> None:
+        """Take the height that the buttons need."""
+        layout = self.layout()
+        assert layout is not None
+        self.setFixedHeight(max(layout.heightForWidth(self.width()), 1))
+
+
+class PracticeDock(QDockWidget):
+    """Holds the practice house.
+
+    Args:
+        panel: its switches.
+        actions: the actions of the window.
+    """
+
+    def __init__(self, panel: PracticePanel, actions: ActionRegistry) -> None:
+        super().__init__(tr("Practice house"))
+        self.setObjectName("practice house")
+        self.panel = panel
+        self.setAllowedAreas(Qt.DockWidgetArea.BottomDockWidgetArea | Qt.DockWidgetArea.TopDockWidgetArea)
+        self._title_bar = _TitleBar(panel, actions)
+        self.setTitleBarWidget(self._title_bar)
+        self.icon_buttons = self._title_bar.icon_buttons
+        """That moves it out or in, and that closes it."""
+        self.setWidget(panel)
+        self._shared_height = 0
+        self.topLevelChanged.connect(self._fit)
+        panel.dock = self
+        self.hide()
+
+    def fit(self, shared_height: int) -> None:
+        """Take the height that all switches need, up to a share of the height that there is with the trace.
+
+        Args:
+            shared_height: what both share, in pixels.
+        """
+        self._shared_height = shared_height
+        self._fit()
+
+    def move_out_or_in(self) -> None:
+        """Make it a window of its own, or put it below the trace again."""
+        self.setFloating(not self.isFloating())
+        self._fit()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """See Qt."""
+        super().showEvent(event)
+        self._fit()
+
+    def _fit(self) -> None:
+        panel = self.panel
+        self._title_bar.fit()
+        if self.isFloating():
+            row = round(panel.board.row_height)
+            panel.setMinimumHeight(4 * row)
+            panel.setMaximumHeight(16_777_215)  # as Qt has it: no limit
+            self.resize(max(self.width(), 60 * row // 2), self._title_bar.height() + OWN_WINDOW_ROWS * row)
+            return
+        letters = MIN_TRACE_LETTERS * panel.appearance.sizes.small
+        most = min(round(self._shared_height * MAX_SHARE), self._shared_height - letters)
+        panel.setFixedHeight(max(min(panel.wanted_height(), most - self._title_bar.height()), 1))
+
+
+class TraceArea(QMainWindow):
+    """The place of the trace, with the practice house docked below or above it.
+
+    Args:
+        trace: the live trace.
+        dock: the practice house.
+    """
+
+    def __init__(self, trace: StyledWidget, dock: PracticeDock) -> None:
+        super().__init__()
+        self.setWindowFlags(Qt.WindowType.Widget)
+        self.setObjectName("window")  # for its ground in the style sheet
+        self.setContextMenuPolicy(Qt.ContextMenuPolicy.NoContextMenu)
+        self.setCentralWidget(trace)
+        self.addDockWidget(Qt.DockWidgetArea.BottomDockWidgetArea, dock)
