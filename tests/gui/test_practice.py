@@ -11,6 +11,7 @@ import pytest
 from PySide6.QtCore import QPoint, QRect, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QWidget
+from pytestqt.qtbot import QtBot
 
 from gui.model.practice_controller import PracticeController, _record_night
 from gui.model.report_jobs import search_folder
@@ -149,7 +150,7 @@ def test_every_name_is_whole_and_the_chosen_switch_in_sight(
 
 
 def test_it_is_moved_out_closed_and_opened_from_the_menu(
-    open_practice: Callable[..., Driver], control: Path
+    open_practice: Callable[..., Driver], control: Path, qtbot: QtBot
 ) -> None:
     driver = open_practice()
     window = driver.window
@@ -158,10 +159,11 @@ def test_it_is_moved_out_closed_and_opened_from_the_menu(
     window.refresh_actions()
     assert window.registry["practice.float"].isChecked()
     driver.do("practice.switches")
+    qtbot.waitUntil(lambda: window.panel.board is QApplication.focusWidget())
     driver.press(*"lamp", "Return")
     assert said_to(control)[-1] == "lamp unplug", "it has the keyboard also there"
     driver.press("Esc")
-    assert not window.panel.has_keyboard
+    qtbot.waitUntil(lambda: not window.panel.has_keyboard)
     window.dock.close()
     assert not window.panel.is_shown and not window.registry["practice.house"].isChecked()
     assert "not shown" in driver.refused("practice.float")
@@ -225,6 +227,7 @@ def test_all_breakers_leaves_what_must_stay_on(open_practice: Callable[..., Driv
 
 def test_arrows_choose_and_letters_begin_anew(open_practice: Callable[..., Driver], control: Path) -> None:
     driver = open_practice()
+    driver.window.resize(1920, 1080)
     board = driver.window.panel.board
     driver.do("practice.switches")
     driver.press("Right", "Down")
