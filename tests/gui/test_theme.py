@@ -107,12 +107,15 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
         return name, drawn_texts(window)
 
     def pages(when: str) -> Iterator[tuple[str, list[Drawn]]]:
+        shown = set()
         for stage in STAGES:
             driver.do(f"stage.{stage.name.lower()}")
-            yield appearance(f"{stage.name}, {when}")
-        for index in range(window.pages.stack.count()):
-            window.pages.stack.setCurrentIndex(index)
+            shown.add(window.pages.stack.currentIndex())
             yield appearance(f"{type(window.page).__name__}, {when}")
+        for index in range(window.pages.stack.count()):
+            if index not in shown:  # pages that no stage leads to
+                window.pages.stack.setCurrentIndex(index)
+                yield appearance(f"{type(window.page).__name__}, {when}")
         driver.do("stage.spots")
         yield look_at_all(f"the window, {when}")
 
@@ -237,8 +240,10 @@ def drawn(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFacto
     window.activateWindow()
     driver = Driver(window)
     if request.param is DARK:
-        driver.press("D")
+        driver.do("view.dark")
+    assert window.appearance.theme is request.param
     scenes = dict(everything(driver, demo, log))
+    assert window.appearance.theme is request.param
     window.may_close = True
     window.close()
     window.deleteLater()

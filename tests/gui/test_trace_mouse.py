@@ -62,7 +62,14 @@ class Hand:
         QApplication.processEvents()
 
     def point(self, place: QPoint) -> None:
-        QTest.mouseMove(self.viewport, place)
+        # To the trace itself, whatever window of another test lies over it on the screen.
+        at, on_screen, none = (
+            QPointF(place),
+            QPointF(self.viewport.mapToGlobal(place)),
+            Qt.MouseButton.NoButton,
+        )
+        move = QMouseEvent(QEvent.Type.MouseMove, at, on_screen, none, none, Qt.KeyboardModifier.NoModifier)
+        QApplication.sendEvent(self.viewport, move)
         QApplication.processEvents()
 
     def wheel(self, place: QPoint, notches: int) -> None:

@@ -6,7 +6,6 @@ painters alike; the ground is read from the picture of the whole window.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from xml.etree import ElementTree
@@ -117,8 +116,7 @@ def _pixels(image: QImage) -> np.ndarray:
 def _ground(picture: np.ndarray, box: QRectF, ink: str) -> str:
     """The commonest colour in a box a little larger than a text, other than the text's own."""
     at = box.adjusted(-2, 0, 2, 0).toRect()
-    counts = Counter(
-        picture[max(at.top(), 0) : at.bottom() + 1, max(at.left(), 0) : at.right() + 1].ravel().tolist()
-    )
-    counts.pop(int(ink[1:], 16), None)
-    return f"#{counts.most_common(1)[0][0]:06X}"
+    pixels = picture[max(at.top(), 0) : at.bottom() + 1, max(at.left(), 0) : at.right() + 1]
+    colours, counts = np.unique(pixels, return_counts=True)
+    counts[colours == int(ink[1:], 16)] = 0
+    return f"#{colours[counts.argmax()]:06X}"
