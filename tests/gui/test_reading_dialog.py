@@ -360,7 +360,7 @@ def driver(controller: VisitController, open_window: Callable[[], Driver]) -> Dr
 
 def test_a_double_click_opens_the_reading_of_the_row(driver: Driver, qtbot: QtBot) -> None:
     rows, entries = driver.window.pages.spots.entries, driver.window.window_actions.entries
-    middle = rows.visualItemRect(rows.item(0)).center()
+    middle = rows.visualRect(rows.model().index(0, 0)).center()
     qtbot.mouseClick(rows.viewport(), Qt.MouseButton.LeftButton, pos=middle)
     qtbot.mouseDClick(rows.viewport(), Qt.MouseButton.LeftButton, pos=middle)
     assert isinstance(entries.dialog, ReadingDialog) and entries.dialog.reading.id == 1

@@ -338,7 +338,7 @@ def test_keys_and_clicks_pass_over_headings(empty: Driver, log: VisitLog) -> Non
     assert empty.window.controller.route.chosen is not None
     assert empty.window.controller.route.chosen.name == "Study: centre"
     QTest.mouseClick(
-        spots.viewport(), Qt.MouseButton.LeftButton, pos=spots.visualItemRect(spots.item(0)).center()
+        spots.viewport(), Qt.MouseButton.LeftButton, pos=spots.visualRect(spots.model().index(0, 0)).center()
     )  # the heading of a room
     assert empty.window.controller.route.chosen.name == "Study: centre"
     assert spots.currentRow() == 4
@@ -372,7 +372,7 @@ def test_nothing_is_cut_at_any_size(
         for place, row in enumerate(rows.row_model.items):
             if isinstance(row, ListHeading):
                 continue
-            box = rows.visualItemRect(rows.item(place))
+            box = rows.visualRect(rows.model().index(place, 0))
             blocks = text_blocks(row, rows.viewport().width() - 1.2 * sizes.small, sizes)
             assert sum(block.height for block in blocks) <= box.height()
             words = " ".join(" ".join([*block.left, block.right]) for block in blocks).split()
@@ -507,8 +507,8 @@ def test_the_chosen_spot_and_the_next_are_in_sight(empty: Driver, log: VisitLog)
         empty.window.redraw()
         QApplication.processEvents()
         in_sight = spots.viewport().rect()
-        assert in_sight.contains(spots.visualItemRect(spots.currentItem()))
-        following = spots.item(min(spots.currentRow() + 1, spots.count() - 1))
-        assert in_sight.contains(spots.visualItemRect(following))
+        assert in_sight.contains(spots.visualRect(spots.currentIndex()))
+        following = spots.model().index(min(spots.currentRow() + 1, spots.count() - 1), 0)
+        assert in_sight.contains(spots.visualRect(following))
         # Whole rows at the top.
-        assert min(abs(spots.visualItemRect(spots.item(i)).top()) for i in range(spots.count())) == 0
+        assert min(abs(spots.visualRect(spots.model().index(i, 0)).top()) for i in range(spots.count())) == 0
