@@ -41,7 +41,7 @@ class ConditionController:
         def do() -> str:
             refuse_value_as_condition(condition)
             self._access.log.facts.state_condition(condition, self._access.snapshot.live)
-            return f"From now on readings are with {condition}"
+            return f"Now measuring with {condition}"
 
         if condition:
             self._access.do(do)
@@ -51,7 +51,7 @@ class ConditionController:
 
         def do() -> str:
             self._access.log.facts.set(CONDITION, "")
-            return "What is on is not stated now"
+            return "What is on? Not entered yet"
 
         self._access.do(do)
 

@@ -105,7 +105,7 @@ class ReportController:
         def on_done(found: Any) -> str:
             self.written, without_pdf = found
             names = " and ".join(path.name for path in self.written)
-            hint = "" if self._opens(out) else ". Open it in a browser"
+            hint = "" if self._opens(out) else ". It could not be opened from here: open it in a browser"
             return f"Written: {names}, in {out.parent}{hint}\n{without_pdf}".strip()
 
         self._begin(partial(write_files, visit, out, pdf), on_done)
@@ -115,7 +115,10 @@ class ReportController:
         if not self.written:
             self.controller.message = Message("It is not written yet. Write it first.", refused=True)
         elif not self._opens(self.written[0]):
-            self.controller.message = Message(f"It is in {self.written[0]}; open it in a browser.")
+            self.controller.message = Message(
+                f"The report could not be opened from here. It is in {self.written[0]}: open it in a browser.",
+                refused=True,
+            )
 
     def export(self) -> None:
         """Write the visit's data as files that other programs read."""

@@ -71,7 +71,7 @@ def _sources_progress(controller: VisitController) -> str:
         return "confirmed"
     if controller.sweep_state is not None:
         return "not confirmed"
-    named = sum(known.label is not None for known in controller.snapshot.known_steps())
+    named = sum(known.label is not None and not known.ignored for known in controller.snapshot.known_steps())
     return f"{counted(named, 'step')} named" if named else f"{len(controller.snapshot.sources)} listed"
 
 

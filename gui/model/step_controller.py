@@ -29,6 +29,18 @@ class StepNews:
     """Labelled steps that the detector will not change any more."""
 
 
+SIMILAR_SHARE = 0.3
+"""By so much of the one step two steps of the same lamp may differ: the body does not lie as before."""
+
+
+def _undoes(step: KnownStep, other: KnownStep) -> bool:
+    """Whether a step is as large as another one and goes the other way."""
+    apart = abs(step.change_volts + other.change_volts)
+    unsure = step.found.step.u_volts + other.found.step.u_volts
+    like = apart <= max(SIMILAR_SHARE * abs(other.change_volts), unsure)
+    return like and step.change_volts * other.change_volts < 0
+
+
 class StepController:
     """The steps of a visit.
 
@@ -104,6 +116,29 @@ class StepController:
             if known.label is not None and known.label.source_id == source.id:
                 last = known.label.meaning
         return step.change_volts > 0 if last is None else last == "off"
+
+    def likely_source(self, step: KnownStep) -> tuple[Source, bool] | None:
+        """The last used circuit or cord of which this step undoes the one before it, by size and sign.
+
+        Where it has none before, the one after it is taken.
+
+        Returns:
+            The source, and whether it was turned on; None where no source fits.
+        """
+        key = (step.found.run_id, step.found.t_ns)
+        beside: dict[int, KnownStep] = {}
+        for known in self.known():
+            if known.label is None or known.label.source_id is None:
+                continue
+            if (known.found.run_id, known.found.t_ns) < key:
+                beside[known.label.source_id] = known
+            else:
+                beside.setdefault(known.label.source_id, known)
+        for source in self.sources_by_use():
+            other = beside.get(source.id)
+            if other is not None and other.label is not None and _undoes(step, other):
+                return source, other.label.meaning == "off"
+        return None
 
     def label(self, step: KnownStep, source: Source, turned_on: bool) -> None:
         """Label a step.

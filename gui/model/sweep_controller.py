@@ -66,10 +66,21 @@ class SweepController:
         """A reading that is not taken until the user has answered whether anything was switched."""
         self._asked = AskedSince()
         self.source_list = SourceListController(controller, self._forget_chosen)
-        executor = ThreadPoolExecutor(1)
-        self._plan: CachedTask[SwitchOffPlan | None] = CachedTask(lambda: executor)
+        self._executor: ThreadPoolExecutor | None = None
+        self._plan: CachedTask[SwitchOffPlan | None] = CachedTask(self._running_executor)
         self._reported_refusal = ""
         """Why there is no plan, as the user was informed last."""
+
+    def close(self) -> None:
+        """End the work beside the window, since that closes."""
+        if self._executor is not None:
+            self._executor.shutdown(wait=False, cancel_futures=True)
+            self._executor = None
+
+    def _running_executor(self) -> ThreadPoolExecutor:
+        if self._executor is None:
+            self._executor = ThreadPoolExecutor(1)
+        return self._executor
 
     @property
     def sources(self) -> list[Source]:

@@ -9,13 +9,16 @@ from gui.model.hands_free import Countdown
 from gui.model.status import Status, status
 from gui.model.visit_controller import VisitController
 from gui.model.wording import uncertainty_text, volts_text
+from gui.translation import tr
 from gui.widgets.appearance import Appearance, VisitWidget, fitting_font_pixels, wrapped
 from gui.widgets.state_glyphs import draw_shape
-from gui.widgets.theme import BLUISH_GREEN, ON_STATE, STATE_COLOURS, font
-from logger.metrology.uncertainty import COVERAGE_FACTOR
+from gui.widgets.theme import BLUISH_GREEN, ON_STATE, STATE_COLOURS, Sizes, font
 from logger.settling.events import State
 
 SIMULATED_MARK = "SIMULATED: no meter, nothing is measured"
+
+CONFIDENCE = "95 %"
+"""What the expanded uncertainty beside the value means: a factor of two."""
 
 HEIGHT_SHARE = 0.21
 """Of the window's height."""
@@ -137,13 +140,14 @@ class Readout(VisitWidget):
         painter.setPen(QColor(theme.quiet))
         painter.drawText(round(at), round(baseline), f"{uncertainty} V")
         painter.setFont(font(sizes.small))
-        painter.drawText(
-            round(at), round(baseline - cap + metrics.capHeight() * 0.55), f"k = {COVERAGE_FACTOR:g}"
-        )
+        painter.drawText(round(at), round(baseline - cap + metrics.capHeight() * 0.55), tr(CONFIDENCE))
 
     def _draw_simulated(self, painter: QPainter, box: QRectF) -> float:
         """Mark the value as simulated, above it; returns the height that the mark takes."""
-        theme, face = self.appearance.theme, font(self.appearance.sizes.small, True)
+        theme, small = self.appearance.theme, self.appearance.sizes.small
+        room = box.width() - QFontMetricsF(font(small, True)).height()
+        pixels = fitting_font_pixels(SIMULATED_MARK, room, small, Sizes.for_height(0).small, True)
+        face = font(pixels, True)
         metrics = QFontMetricsF(face)
         width = min(metrics.horizontalAdvance(SIMULATED_MARK) + metrics.height(), box.width())
         mark = QRectF(box.left(), box.top() + 2, width, metrics.height() * 1.15)

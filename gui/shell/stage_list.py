@@ -18,6 +18,9 @@ from gui.widgets.appearance import Appearance, VisitWidget, fitting_font_pixels
 from gui.widgets.theme import BLUISH_GREEN, GREY, VERMILLION, Sizes, font
 from logger.clock import NS_PER_S
 
+CUT_LINES = 1
+"""So many lines without a value mean nothing: a recording may begin in the middle of a line."""
+
 
 class StageButton(QAbstractButton):
     """One stage: its number, its name, how far it is.
@@ -127,6 +130,7 @@ class StageList(VisitWidget):
             self._column.addWidget(button)
         self._column.addStretch(1)
         self.buttons[CONNECT].setChecked(True)
+        self._let_tab_reach_current()
 
     @property
     def current(self) -> Stage:
@@ -137,6 +141,13 @@ class StageList(VisitWidget):
     def current(self, stage: Stage) -> None:
         self._current = stage
         self.buttons[stage].setChecked(True)
+        self._let_tab_reach_current()
+
+    def _let_tab_reach_current(self) -> None:
+        """Tab goes to the button of the stage that the work is at; arrows go from there to the others."""
+        for stage, button in self.buttons.items():
+            reached = stage is self._current
+            button.setFocusPolicy(Qt.FocusPolicy.TabFocus if reached else Qt.FocusPolicy.NoFocus)
 
     def refresh(self) -> None:
         """See `StyledWidget`."""
@@ -215,8 +226,8 @@ class StageList(VisitWidget):
                 lines = [f"log {duration_text(length_s)}"]
             lines.append(counted(live.count_volts, "value"))
             refused = live.count_not_ac_volts + live.count_unreadable
-            if refused:
-                lines.append(f"{counted(refused, 'line')} refused")
+            if refused > CUT_LINES:
+                lines.append(f"{counted(refused, 'line')} not read")
             if live.count_overload:
                 lines.append(f"{live.count_overload:,} overload")
         # Where the window is low, the first lines give way: what the meter sent that is no value stays.

@@ -63,6 +63,7 @@ class TraceCanvas(VisitWidget):
             viewBox=self.view, axisItems={"bottom": self._axes[0], "left": self._axes[1]}
         )
         self.plot.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.plot.viewport().setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.plot.setMenuEnabled(False)
         self.plot.hideButtons()
         self.plot.setDefaultPadding(0.0)

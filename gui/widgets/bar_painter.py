@@ -83,6 +83,8 @@ class RowTexts:
     """The note, where it has room on the line of the name."""
     note_below: list[str]
     """Lines of the note, where it has not."""
+    value_below: bool = False
+    """The value has a line of its own below the name, which would have too little room beside it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,22 +124,28 @@ class BarPainter:
             QFontMetricsF(font(sizes.small, True)).horizontalAdvance(f"  {bar.value}") if bar.value else 0.0
         )
         largest = sizes.small if self.dense else sizes.normal
+        least_width = QFontMetricsF(font(sizes.small, True)).horizontalAdvance(bar.head)
+        value_below = value_width > width / 2 and least_width > width - value_width
+        if value_below:
+            value_width = 0.0
         pixels = fitting_font_pixels(bar.head, width - value_width, largest, sizes.small, True)
         head = wrapped(bar.head, font(pixels, True), width - value_width)
         if not bar.note:
-            return RowTexts(pixels, head, "", [])
+            return RowTexts(pixels, head, "", [], value_below)
         small = font(sizes.small)
         head_width = QFontMetricsF(font(pixels, True)).horizontalAdvance(head[0])
         note_width = QFontMetricsF(small).horizontalAdvance(f"   {bar.note}")
         if len(head) == 1 and head_width + note_width <= width - value_width:
-            return RowTexts(pixels, head, bar.note, [])
-        return RowTexts(pixels, head, "", wrapped(bar.note, small, width))
+            return RowTexts(pixels, head, bar.note, [], value_below)
+        return RowTexts(pixels, head, "", wrapped(bar.note, small, width), value_below)
 
     def height(self, bar: Bar) -> float:
         """Height of a row in pixels."""
         small, texts = self.appearance.sizes.small, self.texts(bar)
         height = QFontMetricsF(font(texts.pixels, True)).lineSpacing() * len(texts.head)
         height += QFontMetricsF(font(small)).lineSpacing() * len(texts.note_below)
+        if texts.value_below:
+            height += QFontMetricsF(font(small, True)).lineSpacing()
         return height + (self._strip_height + small * 0.2 if bar.has_bar else 0.0) + self._padding
 
     def draw(self, painter: QPainter, bar: Bar, box: QRectF, scale: BarScale, chosen: bool) -> None:
@@ -175,9 +183,11 @@ class BarPainter:
         metrics = QFontMetricsF(face)
         line = QRectF(self.left, box.top() + self._padding / 3, self.inner_width, metrics.lineSpacing())
         middle = Qt.AlignmentFlag.AlignVCenter
-        painter.setFont(font(self.appearance.sizes.small, True))
+        bold = font(self.appearance.sizes.small, True)
         painter.setPen(ink)
-        painter.drawText(line, middle | Qt.AlignmentFlag.AlignRight, bar.value)
+        if not texts.value_below:
+            painter.setFont(bold)
+            painter.drawText(line, middle | Qt.AlignmentFlag.AlignRight, bar.value)
         if texts.note_beside:
             shift = metrics.horizontalAdvance(texts.head[0]) + small_metrics.horizontalAdvance("   ")
             painter.setFont(small)
@@ -187,6 +197,11 @@ class BarPainter:
         painter.setPen(ink)
         for text in texts.head:
             painter.drawText(line, middle, text)
+            line.translate(0, line.height())
+        if texts.value_below:
+            painter.setFont(bold)
+            line.setHeight(QFontMetricsF(bold).lineSpacing())
+            painter.drawText(line, middle, bar.value)
             line.translate(0, line.height())
         painter.setFont(small)
         painter.setPen(faint)

@@ -81,8 +81,10 @@ class RowPainter(QStyledItemDelegate):
         if row is None:
             return QSize(100, 0)
         if isinstance(row, ListHeading):
-            line = QFontMetricsF(font(sizes.small, True)).lineSpacing() if row.text else 0.0
-            return QSize(100, round(line + sizes.small * 0.7))
+            face = font(sizes.small, True)
+            beside_bar = self._rows.width() - self._rows.verticalScrollBar().sizeHint().width()
+            lines = len(wrapped(row.text, face, beside_bar - sizes.small * 2.0)) if row.text else 0
+            return QSize(100, round(QFontMetricsF(face).lineSpacing() * lines + sizes.small * 0.7))
         # Enough with and without a scroll bar. A name is set smaller beside one: were the row lower for it, the bar
         # would not be needed, and come and go without end.
         whole = self._rows.width() - 2 * self._rows.frameWidth()
@@ -138,13 +140,15 @@ class RowPainter(QStyledItemDelegate):
 
     def _draw_heading(self, painter: QPainter, heading: ListHeading, box: QRectF) -> None:
         theme, sizes = self.appearance.theme, self.appearance.sizes
+        inner = box.adjusted(sizes.small * 0.6, sizes.small * 0.5, -sizes.small * 0.6, 0)
         face = font(sizes.small, True)
         metrics = QFontMetricsF(face)
-        inner = box.adjusted(sizes.small * 0.6, sizes.small * 0.5, -sizes.small * 0.6, 0)
-        text = metrics.elidedText(heading.text, Qt.TextElideMode.ElideRight, inner.width())
+        lines = wrapped(heading.text, face, inner.width() - sizes.small * 0.8) if heading.text else [""]
         painter.setFont(face)
         painter.setPen(QColor(theme.quiet))
-        painter.drawText(inner, Qt.AlignmentFlag.AlignVCenter, text)
+        height = inner.height() / len(lines)
+        for at, text in enumerate(lines):
+            line = QRectF(inner.left(), inner.top() + at * height, inner.width(), height)
+            painter.drawText(line, Qt.AlignmentFlag.AlignVCenter, text)
         left = inner.left() + (metrics.horizontalAdvance(f"{text} ") if text else 0.0)
-        rule = QRectF(left, inner.center().y(), inner.right() - left, 1)
-        painter.fillRect(rule, QColor(theme.line))
+        painter.fillRect(QRectF(left, line.center().y(), inner.right() - left, 1), QColor(theme.line))

@@ -15,6 +15,15 @@ from gui.widgets.appearance import VisitWidget, separator
 from gui.widgets.theme import Sizes
 from gui.window.stage_pages import StagePages
 
+SIDE_LETTERS = 24
+"""Width of the page in heights of a letter, where there is room for it."""
+
+SIDE_SHARE, LARGE_SIDE_SHARE = 0.36, 0.42
+"""Of the window's width, that the page takes at most; the second one where text is large for the window."""
+
+LARGE_TEXT_SHARE = 0.45
+"""Text is large for a window of whose width the page would need so much."""
+
 
 class Frame(QWidget):
     """The content of the window.
@@ -91,7 +100,8 @@ class Frame(QWidget):
         self._readout.setFixedHeight(round(height * HEIGHT_SHARE))
         self._action_bar.setFixedHeight(self._action_bar.line_height())
         self._stage_list.setFixedWidth(min(round(normal * 10.6), width // 5))
-        self.side.setFixedWidth(min(round(normal * 24), round(width * 0.36)))
+        share = LARGE_SIDE_SHARE if normal * SIDE_LETTERS > width * LARGE_TEXT_SHARE else SIDE_SHARE
+        self.side.setFixedWidth(min(round(normal * SIDE_LETTERS), round(width * share)))
 
     def fit_panel(self, height: int) -> None:
         """Let the practice house share the height of a window with the trace, in pixels."""

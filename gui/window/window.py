@@ -535,6 +535,7 @@ class Window(QMainWindow):
         self.remembered.keep_place(self.saveGeometry())
         self._is_closed = True
         self._timer.stop()
+        self.sweep_controller.close()
         self.night_controller.close()
         self.practice_controller.close()
         self.report_controller.close()

@@ -9,6 +9,7 @@ from datetime import datetime
 import pytest
 
 from gui.dev.demo import DemoRecorder
+from gui.model.stages import SOURCES
 from gui.sound.sounds import Tone
 from gui.stages.sources.steps_page import StepsPage
 from gui.widgets.theme import REDDISH_PURPLE
@@ -104,6 +105,29 @@ def test_a_step_that_was_passed_over_is_not_named_by_one_key_too_many(
     assert driver.asked.startswith("What was +0.35") and len(page(driver).step_controller.unlabelled()) == 1
     driver.press("Esc", "Down", "Space")
     assert driver.message == "+0.35 V: Lamp on"
+
+
+def test_a_name_is_offered_only_where_size_and_sign_agree(driver: Driver, demo: DemoRecorder) -> None:
+    switch(driver, demo, 0.75)
+    assert driver.window.action_bar.text() == "Label the +0.35 V change", "nothing has a name yet"
+    driver.do("steps.which")
+    driver.answer("Lamp on")
+    for volts, offered in (
+        (0.60, "Label the −0.15 V change"),  # another size
+        (1.00, "Label the +0.40 V change"),  # another sign
+        (0.63, "Label −0.37 V: Lamp off"),
+    ):
+        switch(driver, demo, volts)
+        assert driver.window.action_bar.text() == offered
+
+
+def test_ignored_steps_are_not_counted_as_named(driver: Driver, demo: DemoRecorder) -> None:
+    switch(driver, demo, 0.75)
+    driver.do("steps.which")
+    driver.answer("Lamp on")
+    switch(driver, demo, 0.60)
+    driver.do("steps.ignore")
+    assert SOURCES.progress(driver.window.controller) == "1 step named"
 
 
 def test_what_is_missing_is_said(driver: Driver, demo: DemoRecorder) -> None:

@@ -34,6 +34,10 @@ class Drawn:
     """#RRGGBB, as it stands in the picture: the colour that most of the text's surroundings have."""
     beyond: float
     """How far it goes over the left or right edge of its widget, in pixels; 0 in the trace, which is scrolled."""
+    box: QRectF
+    """Where of it can be seen, in pixels of the part that was asked about."""
+    tip: str
+    """What is shown while the pointer rests on its widget."""
 
 
 def drawn_texts(part: QWidget) -> list[Drawn]:
@@ -45,6 +49,17 @@ def drawn_texts(part: QWidget) -> list[Drawn]:
         if widget.isVisible():
             out += list(_texts_of(widget, part, picture))
     return out
+
+
+def overlapping(texts: list[Drawn]) -> list[tuple[str, str]]:
+    """Texts of which one is drawn over the other."""
+    inner = [text.box.adjusted(1, text.pixels * 0.2, -1, -text.pixels * 0.2) for text in texts]
+    return [
+        (texts[one].text, texts[other].text)
+        for one in range(len(texts))
+        for other in range(one + 1, len(texts))
+        if inner[one].intersects(inner[other])
+    ]
 
 
 def _texts_of(widget: QWidget, part: QWidget, picture: np.ndarray) -> Iterator[Drawn]:
@@ -65,7 +80,8 @@ def _texts_of(widget: QWidget, part: QWidget, picture: np.ndarray) -> Iterator[D
         if shown.height() < metrics.height() / 2 or shown.width() < 1:
             continue  # on a page that is scrolled, beyond the edge of what is in sight
         ground = _ground(picture, shown, ink)
-        yield Drawn(text, type(widget).__name__, pixels, ink, ground, 0.0 if scrolled else beyond)
+        over = 0.0 if scrolled else beyond
+        yield Drawn(text, type(widget).__name__, pixels, ink, ground, over, shown, widget.toolTip())
 
 
 def _svg(widget: QWidget) -> ElementTree.Element:

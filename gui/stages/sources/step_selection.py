@@ -87,16 +87,17 @@ class StepSelection:
         self._reversed = None if self.is_reversed(step) else step_key(step)
 
     def guess(self, step: KnownStep) -> tuple[Source, bool] | None:
-        """Guess what a step without a label was: the last used source, the other way than before.
+        """Guess what a step without a label was: a source whose last step it undoes, by size and sign.
 
         Returns:
-            The source and whether it was turned on. None for a step that was passed over, such as one of a movement,
-            unless it was chosen: one key too many must not label it.
+            The source and whether it was turned on. None where no source fits, and for a step that was passed over,
+            such as one of a movement, unless it was chosen: one key too many must not label it.
         """
-        source = self._steps.last_used_source()
-        if source is None or (self.is_passed_over(step) and self.item is not step):
+        found = self._steps.likely_source(step)
+        if found is None or (self.is_passed_over(step) and self.item is not step):
             return None
-        return source, self._steps.likely_on(source, step) is not self.is_reversed(step)
+        source, turned_on = found
+        return source, turned_on is not self.is_reversed(step)
 
     def is_passed_over(self, step: KnownStep) -> bool:
         """Whether a later step has a label already."""

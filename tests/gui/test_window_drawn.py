@@ -1,0 +1,197 @@
+"""What the window draws at the sizes of screens, in both themes, with usual and large text: whole and apart.
+
+And what a screen reader gets of every part that takes the keyboard.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+import pytest
+import wcag_contrast_ratio
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QAccessible, QColor
+from PySide6.QtWidgets import QApplication, QWidget
+
+from gui.dev.demo import DemoRecorder
+from gui.model.stages import SOURCES, SPOTS
+from gui.settings.preferences import COLOURS, TEXT_PERCENT, ColourScheme
+from gui.widgets.paged_stage import PagedStage
+from logger.visit import VisitLog
+from logger.visit.records.condition import EVERYTHING_ON
+from tests.support.drawn_text import Drawn, drawn_texts, overlapping
+from tests.support.window_driver import Driver
+
+# As wide and high as the screen leaves it: 3840 x 2160 at scale 2 is 1920 x 1080 to Qt.
+SIZES = {"1024x600": (1024, 560), "1366x768": (1366, 700), "1920x1080": (1920, 1010)}
+SHOWN = [
+    ("1024x600", 100, ColourScheme.LIGHT),
+    ("1024x600", 150, ColourScheme.DARK),
+    ("1366x768", 150, ColourScheme.LIGHT),
+    ("1920x1080", 100, ColourScheme.DARK),
+]
+
+
+@pytest.fixture
+def driver(record: Callable[[], DemoRecorder], log: VisitLog, open_window: Callable[[], Driver]) -> Driver:
+    """A window in the middle of a visit: two spots, a reading, circuits, a step that waits for its name."""
+    bed = log.spots.add("Bed, lying down")
+    log.spots.add("Armchair by the window")
+    for name in ("Bedroom outlets", "Living room light above the long table"):
+        log.circuits.add("circuit", name)
+    log.facts.state_condition(EVERYTHING_ON, None)
+    demo = record()
+    demo.still(0.41, 20)
+    log.readings.take(bed.id, EVERYTHING_ON)
+    demo.still(0.76, 20)
+    driver = open_window()
+    driver.window.refresh()
+    return driver
+
+
+def show(driver: Driver, size: str, percent: int, colours: ColourScheme) -> None:
+    window = driver.window
+    window.preferences.set(TEXT_PERCENT, percent)
+    window.preferences.set(COLOURS, colours)
+    window.resize(*SIZES[size])
+    window.apply_preferences()
+    QApplication.processEvents()
+
+
+def pages(driver: Driver) -> Iterator[str]:
+    """Goes to every page of every stage."""
+    window = driver.window
+    for stage, page in zip(window.stage_list.buttons, window.pages.of_stages(), strict=True):
+        driver.do(f"stage.{stage.name.lower()}")
+        for at in range(len(page.pages) if isinstance(page, PagedStage) else 1):
+            if isinstance(page, PagedStage):
+                page.show_page(at)
+            window.redraw()
+            QApplication.processEvents()
+            yield f"{stage.name} {at}"
+
+
+def faults(texts: list[Drawn]) -> list[object]:
+    """What is wrong with how texts are drawn."""
+
+    def rgb(colour: str) -> tuple[float, ...]:
+        return QColor(colour).getRgbF()[:3]
+
+    wrong: list[object] = [("over each other", pair) for pair in overlapping(texts)]
+    for text in texts:
+        if text.beyond > 1:
+            wrong.append(("cut", text.text, text.widget, text.beyond))
+        if "…" in text.text.removesuffix(" …") and not text.tip:
+            wrong.append(("shortened without a tip", text.text, text.widget))
+        # Source: W3C, WCAG 2.1, success criterion 1.4.3; a control that may not be used is exempt.
+        if wcag_contrast_ratio.rgb(rgb(text.ink), rgb(text.ground)) < 3.0:
+            wrong.append(("pale", text.text, text.widget, text.ink, text.ground))
+    return wrong
+
+
+@pytest.mark.parametrize(("size", "percent", "colours"), SHOWN)
+def test_nothing_is_cut_or_drawn_over_another_text(
+    driver: Driver, size: str, percent: int, colours: ColourScheme
+) -> None:
+    show(driver, size, percent, colours)
+    frame = driver.window.frame
+    seen = 0
+    for name in pages(driver):
+        texts = drawn_texts(frame.side)
+        seen += len(texts)
+        assert (name, faults(texts)) == (name, [])
+    for part in (driver.window.stage_list, driver.window.readout, driver.window.action_bar):
+        texts = drawn_texts(part)
+        seen += len(texts)
+        assert faults(texts) == []
+    assert seen > 100
+
+
+@pytest.mark.parametrize(("size", "percent"), [("1024x600", 100), ("1366x768", 150)])
+def test_every_button_of_the_spots_is_in_sight_or_reached_by_scrolling(
+    driver: Driver, size: str, percent: int
+) -> None:
+    show(driver, size, percent, ColourScheme.LIGHT)
+    driver.do("stage.spots")
+    page = driver.window.pages.spots
+    first = page._buttons.buttons["spots.add"]
+    assert first.visibleRegion().boundingRect().height() == first.height(), "without scrolling"
+    for button in page._buttons.buttons.values():
+        assert page.rect().contains(button.geometry().translated(page._buttons.pos()))
+
+
+def test_the_progress_of_each_stage_is_told_also_where_there_is_no_room_for_it(driver: Driver) -> None:
+    show(driver, "1024x600", 150, ColourScheme.LIGHT)
+    for stage, button in driver.window.stage_list.buttons.items():
+        progress = stage.progress(driver.window.controller)
+        assert progress in button.toolTip() and progress in button.accessibleName()
+
+
+# --- for who cannot see it ------------------------------------------------------------------------------------
+
+
+def takes_keyboard(root: QWidget) -> list[QWidget]:
+    """Every part in sight that the keyboard can go to."""
+    return [
+        part
+        for part in root.findChildren(QWidget)
+        if part.isVisible() and part.isEnabled() and part.focusPolicy() & Qt.FocusPolicy.TabFocus
+    ]
+
+
+def unnamed(root: QWidget) -> list[str]:
+    """Parts that the keyboard can go to, of which a screen reader could not say what they are."""
+    wrong = []
+    for part in takes_keyboard(root):
+        accessible = QAccessible.queryAccessibleInterface(part)
+        if accessible is None or accessible.role() is QAccessible.Role.NoRole:
+            wrong.append(f"{type(part).__name__} {part.objectName()} has no role")
+        elif not accessible.text(QAccessible.Text.Name).strip():
+            wrong.append(f"{type(part).__name__} {part.objectName()} in {part.parentWidget()} has no name")
+        elif accessible.state().focusable == 0:
+            wrong.append(f"{type(part).__name__} takes no focus")
+    return wrong
+
+
+def test_every_part_has_a_role_a_name_and_focus(driver: Driver) -> None:
+    for name in pages(driver):
+        assert (name, unnamed(driver.window)) == (name, [])
+
+
+def test_tab_goes_through_every_part_and_back_to_the_first(driver: Driver) -> None:
+    driver.do("stage.spots")
+    driver.window.redraw()
+    wanted = set(takes_keyboard(driver.window))
+    reached: list[QWidget] = []
+    assert driver.window.stage_list.buttons[SPOTS] in wanted
+    for _ in range(len(wanted) + 2):
+        driver.press("Tab")
+        part = QApplication.focusWidget()
+        assert part is not None
+        reached.append(part)
+    assert wanted - set(reached) == set(), " ".join(
+        f"{type(part).__name__} {part.accessibleName()}" for part in reached
+    )
+
+
+def test_every_row_has_its_name_its_value_and_whether_it_is_chosen(driver: Driver) -> None:
+    driver.do("stage.spots")
+    rows = QAccessible.queryAccessibleInterface(driver.window.pages.spots.spots)
+    assert rows.childCount() == 2
+    texts = [rows.child(at).text(QAccessible.Text.Name) for at in range(2)]
+    assert "Bed, lying down" in texts[0] and " V" in texts[0] and "not read yet" in texts[1]
+    driver.press("Down")
+    assert [bool(rows.child(at).state().selected) for at in range(2)] == [False, True]
+
+
+def test_a_question_is_named_and_its_answers_too(driver: Driver) -> None:
+    driver.do("stage.spots", "measure.condition")
+    question = driver.window.question
+    assert question.accessibleName() == driver.asked and unnamed(question) == []
+
+
+def test_arrows_go_from_stage_to_stage(driver: Driver) -> None:
+    driver.do("stage.spots")
+    driver.window.stage_list.buttons[SPOTS].setFocus(Qt.FocusReason.TabFocusReason)
+    driver.press("Down", "Space")
+    assert driver.window.stage_list.current is SOURCES
