@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from pathlib import Path
 
 from gui.model.condition_controller import ConditionController
@@ -160,6 +160,7 @@ class RouteController:
         chosen_before = self.chosen_id
 
         def undo() -> None:
+            self._refuse_if_read(added)
             for spot in added:
                 log.spots.remove(spot.id)
             if self.chosen_id in [spot.id for spot in added]:
@@ -233,22 +234,22 @@ class RouteController:
     def remove(self, spot: Spot) -> None:
         """Take a spot off the route; its readings stay."""
         log = self._access.log
+        known = {reading.id for reading in log.readings.all()}
 
         def undo() -> None:
             log.spots.restore(spot.id)
             self.chosen_id = spot.id
+
+        def redo() -> None:
+            self._refuse_if_read([spot], known)
+            log.spots.remove(spot.id)
 
         def do() -> str:
             ids = [s.id for s in self._access.snapshot.spots]
             after = ids.index(spot.id) + 1 if spot.id in ids else len(ids)
             log.spots.remove(spot.id)
             self._history.remember_edit(
-                UndoableEdit(
-                    f"remove “{spot.name}”",
-                    undo,
-                    lambda: log.spots.remove(spot.id),
-                    f"“{spot.name}” is back",
-                )
+                UndoableEdit(f"remove “{spot.name}”", undo, redo, f"“{spot.name}” is back")
             )
             if self.chosen_id == spot.id:
                 self.chosen_id = ids[after] if after < len(ids) else (ids[-2] if len(ids) > 1 else None)
@@ -256,6 +257,27 @@ class RouteController:
             return f"Removed “{spot.name}” from the list{kept}. Undo brings it back"
 
         self._access.do(do)
+
+    def _refuse_if_read(self, spots: Sequence[Spot], known: Collection[int] = ()) -> None:
+        """Refuse to take spots off the list on the way through the edits once one has been read.
+
+        The log is asked, not what this window shows: another window may have read there a moment ago.
+
+        Args:
+            spots: the spots that would go.
+            known: ids of readings that were there when the user took the spot off, and was asked about them.
+
+        Raises:
+            StillvoltError: a valid reading that is not among the known ones is of one of the spots.
+        """
+        ids = {spot.id for spot in spots}
+        for reading in self._access.log.readings.all():
+            if reading.spot_id in ids and reading.void_reason is None and reading.id not in known:
+                raise StillvoltError(
+                    f"“{reading.spot_name}” has been read since, so it stays on the list.",
+                    "Nothing was changed.",
+                    "If it is to go, choose it and use Remove.",
+                )
 
     def restore(self, spot: Spot) -> bool:
         """Put a spot that was removed back on the route and choose it; False when refused."""

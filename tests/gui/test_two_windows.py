@@ -75,6 +75,29 @@ def chosen(driver: Driver) -> str:
 # --- a spot that is removed meanwhile ---------------------------------------------------------------------------
 
 
+def test_undo_leaves_a_spot_on_the_list_that_another_window_has_read_meanwhile(
+    demo: DemoRecorder, open_window: Callable[[], Driver], log: VisitLog, clock: ManualClock
+) -> None:
+    driver = open_window()
+    controller = driver.window.controller
+    assert controller.route.add_spots("Sofa")
+    sofa = next(spot for spot in log.spots.all() if spot.name == "Sofa")
+    log.readings.enter(sofa.id, EVERYTHING_ON, 0.27, 0.01)
+    see(driver, clock)
+    assert not controller.history.undo()
+    assert "“Sofa” has been read since, so it stays on the list." in controller.message.text
+    assert "Sofa" in [spot.name for spot in log.spots.all()]
+    controller.route.remove(
+        sofa
+    )  # asked for by name: it goes, and comes back, and goes as often as it is wished
+    assert controller.history.undo() and controller.history.redo()
+    assert "Sofa" not in [spot.name for spot in log.spots.all()]
+    assert controller.history.undo()
+    log.readings.enter(sofa.id, EVERYTHING_ON, 0.31, 0.01)
+    assert not controller.history.redo()
+    assert "Sofa" in [spot.name for spot in log.spots.all()]
+
+
 def test_a_value_never_slips_to_another_spot_when_its_own_is_removed_elsewhere(
     demo: DemoRecorder, open_window: Callable[[], Driver], log: VisitLog, clock: ManualClock
 ) -> None:
