@@ -968,7 +968,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "practice.float",
         "Practice house in a window of its &own",
         "Moves the practice house out of this window, or back below the trace.",
-        ("Shift+F4",),
+        (),
         "Tools",
         with_question=True,
         checkable=True,

@@ -75,7 +75,8 @@ def faults(texts: list[Drawn]) -> list[object]:
     """What is wrong with how texts are drawn."""
 
     def rgb(colour: str) -> tuple[float, ...]:
-        return QColor(colour).getRgbF()[:3]
+        ink = QColor(colour)
+        return ink.redF(), ink.greenF(), ink.blueF()
 
     wrong: list[object] = [("over each other", pair) for pair in overlapping(texts)]
     for text in texts:
