@@ -11,15 +11,15 @@ from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy
 from gui.model.visit_controller import VisitController
 from gui.shell.message_bar import MessageBar
 from gui.translation import tr
-from gui.widgets.appearance import Appearance, VisitWidget
+from gui.widgets.appearance import Appearance, VisitWidget, fitting_font_pixels
 from gui.widgets.page import PrimaryAction
-from gui.widgets.theme import font
+from gui.widgets.theme import Sizes, font
 
 FLASH_MS = 1500
 """How long the line stays lit after a refusal."""
 
-BUTTON_SHARE = 0.5
-"""Of the line's width, at most, for the button."""
+BUTTON_SHARE, MAX_BUTTON_SHARE = 0.5, 0.6
+"""Of the line's width, at most, for the button with its text in one line, and in two."""
 
 MIN_BUTTON_SHARE = 0.36
 """Of the line's width, at most, for a button whose text is short: the rest is the message's."""
@@ -136,10 +136,17 @@ class ActionBar(VisitWidget):
         most = max(self.width() * BUTTON_SHARE, least)
         wanted = metrics.horizontalAdvance(name + key) + 3 * letters
         shown = name + key
+        pixels = sizes.normal
         if wanted > most:
             shown = _in_two_lines(name) + key
-            wanted = max(metrics.horizontalAdvance(line) for line in shown.split("\n")) + 3 * letters
+            longest = max(shown.split("\n"), key=metrics.horizontalAdvance)
+            room = max(self.width() * MAX_BUTTON_SHARE, least) - 3 * letters
+            pixels = fitting_font_pixels(longest, room, sizes.normal, Sizes.for_height(0).small, True)
+            wanted = QFontMetricsF(font(pixels, True)).horizontalAdvance(longest) + 3 * letters
         self.button.setFixedWidth(round(min(max(wanted, least), max(self.width() - 40.0, least))))
+        sheet = "" if pixels == sizes.normal else f"font-size: {pixels}px;"
+        if sheet != self.button.styleSheet():
+            self.button.setStyleSheet(sheet)
         if self.button.text() != shown:
             self.button.setText(shown.replace("&", "&&"))
 

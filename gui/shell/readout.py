@@ -175,12 +175,17 @@ class Readout(VisitWidget):
             painter.fillRect(strip, QColor(theme.ask))
             done = QRectF(strip.left(), strip.bottom() - 4, strip.width() * self._countdown.share, 4)
             painter.fillRect(done, QColor(BLUISH_GREEN))
-            painter.setFont(font(sizes.small, True))
+            told = f"Hands-free: {self._countdown.text}"
+            least = Sizes.for_height(0).small
+            if QFontMetricsF(font(least, True)).horizontalAdvance(told) > strip.width() - pad:
+                told = self._countdown.text[:1].upper() + self._countdown.text[1:]
+            pixels = fitting_font_pixels(told, strip.width() - pad, sizes.small, least, True)
+            painter.setFont(font(pixels, True))
             painter.setPen(QColor(theme.on_ask))
             painter.drawText(
-                strip.adjusted(pad, 0, -pad, -3),
+                strip.adjusted(pad / 2, 0, -pad / 2, -3),
                 Qt.AlignmentFlag.AlignVCenter,
-                f"Hands-free: {self._countdown.text}",
+                told,
             )
         lines = wrapped(condition or "not stated what is on", font(sizes.small), inner.width())
         if len(lines) > 2:

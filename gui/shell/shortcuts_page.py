@@ -42,7 +42,7 @@ class ShortcutsPage(Page):
         grid.setContentsMargins(0, 0, 8, 0)
         grid.setVerticalSpacing(5)
         grid.setHorizontalSpacing(10)
-        grid.setColumnStretch(1, 1)
+        grid.setColumnStretch(0, 1)
         groups: list[tuple[str, list[tuple[str, str, str]]]] = [
             (tr("In lists and questions"), [(tr(key), tr(does), "") for key, does in LIST_KEYS])
         ]
@@ -55,10 +55,11 @@ class ShortcutsPage(Page):
             grid.addWidget(label(group, "heading"), row, 0, 1, 2)
             row += 1
             for head, does, keys in lines:
-                top = Qt.AlignmentFlag.AlignTop
-                grid.addWidget(label(f"{head}\n{keys}" if keys else head, "small"), row, 0, top)
-                grid.addWidget(label(does, "quiet"), row, 1, top)
-                row += 1
+                grid.addWidget(label(head, "small"), row, 0)
+                if keys:
+                    grid.addWidget(label(keys, "small", wrap=False), row, 1, Qt.AlignmentFlag.AlignTop)
+                grid.addWidget(label(does, "quiet"), row + 1, 0, 1, 2)
+                row += 2
         self.area = QScrollArea()
         self.area.setWidget(body)
         self.area.setWidgetResizable(True)
