@@ -232,6 +232,7 @@ def _finished_run(trace: TraceFile, began: datetime, meter: MeterDescription | N
     recorder = Recorder(
         sink, clock, start_ns, lambda _: None, _read_row, digit_of=lambda raw, _: digit_of.get(raw, 0.0),
         unit_is_stated=True,
+        unit_is_fixed=True,
     )  # fmt: skip
     recorder.note(
         NoticeDraft(
