@@ -5,7 +5,7 @@ In: each line of a meter. Out: a notice where volts are assumed; `problem` while
 | lines | what is doubtful |
 | --- | --- |
 | `273.0 mV`, then `273.1 V` | the unit changed and the digits stayed: a change of range moves the point or the digits |
-| `0.110`, then `98.5` | a bare number has no unit of its own: its point moved and its value jumped: perhaps it is millivolts |
+| `0.110`, then `98.5` | a bare number has no unit: its point moved as its value jumped |
 | `mV AC`, then `98.5` | the unit stands on a line of its own, and whether it holds for the numbers nobody knows |
 """
 
@@ -37,8 +37,10 @@ MAX_RANGE_DIGIT_RATIO = 50.0
 JUMP_LINES = 16
 """A value has jumped where those of so many lines are of two levels."""
 
-TEACH_UNIT = "Set the range back; or identify the meter, type what its display shows with its unit, and record with what is kept."
-
+TEACH_UNIT = (
+    "Set the range back; or identify the meter, type what its display shows with its unit, keep it, and record "
+    "with it."
+)
 _VOLTS = re.compile(rb"VOLT|VAC|ACV|VRMS|(?<![A-Z])[MUKN\xb5\xc2]*V(?![A-Z])", re.IGNORECASE)
 
 

@@ -56,8 +56,8 @@ def run(arguments: argparse.Namespace) -> int:
     if candidate is not None and candidate.line_format is not None:
         read = reader_of(candidate.line_format)
         print("Read by it, the newest lines are:")
-        for line in found.lines[-SHOWN_LINES:]:
-            print("\n".join(underlined(receive_line(line.raw, read))))
+        for received in found.lines[-SHOWN_LINES:]:
+            print("\n".join(underlined(receive_line(received.raw, read))))
     if arguments.keep is not None:
         line = candidate.line_format if candidate else None
         description = MeterDescription(arguments.keep, replace(found.settings, url="", meter=None), line)
