@@ -15,7 +15,7 @@ import re
 from collections import deque
 from math import log10
 
-from logger.meter.last_digit import LastDigit
+from logger.meter.last_digit import MIN_ZERO_DECIMALS, LastDigit
 from logger.meter.lines import LineReading, LineStatus
 from logger.meter.notice_draft import NoticeDraft
 from logger.meter.stream_line import is_step
@@ -90,7 +90,11 @@ class UnitWatch:
         """
         if reading.status is LineStatus.UNREADABLE and not self._is_stated and self._bare is not None:
             self._bare.take_unit(raw)
-        if reading.status is not LineStatus.VOLTS or reading.number_span is None or not reading.volts:
+        if reading.status is not LineStatus.VOLTS or reading.number_span is None:
+            return []
+        if not reading.volts:
+            if self._bare is not None and not self._is_stated:
+                self._bare.take_zero(raw, reading)
             return []
         start, end = reading.number_span
         out = []
@@ -151,6 +155,21 @@ class _BareNumbers:
         units = [m for m in meanings if m.role is Role.UNIT and m.quantity is Quantity.VOLTS]
         if len(units) == 1 and all(m in units or m.role in _BESIDE_UNIT for m in meanings):
             self.unit, self._exponent = decode(raw).strip(), units[0].exponent
+
+    def take_zero(self, raw: bytes, reading: LineReading) -> None:
+        """Take a zero: its decimals show what the last digit is worth, where nothing has shown it before.
+
+        Args:
+            raw: the line.
+            reading: how it is read.
+        """
+        assert reading.number_span is not None
+        number = raw[slice(*reading.number_span)].replace(b",", b".").lower()
+        decimals = len(number.partition(b".")[2])
+        if not self._digit and decimals >= MIN_ZERO_DECIMALS and b"e" not in number:
+            self._digit = 10.0 ** (reading.unit_exponent - decimals)
+            self._trusted.add(round(log10(self._digit)))
+            self._values.append(0.0)
 
     def take(self, raw: bytes, reading: LineReading, is_bare: bool) -> str:
         """Take a line that gives volts; returns why the unit of bare numbers is open, empty where it is not.

@@ -98,3 +98,9 @@ def test_a_unit_on_a_line_of_its_own_is_not_passed_over(header: str) -> None:
     messages = send(monitor, header, *LEVEL_MV)
     assert ASSUMED_UNIT not in messages and "mV AC" in monitor.problem
     assert monitor.no_sample_note == OPEN_UNIT_NOTE
+
+
+def test_a_display_at_rest_shows_its_range_as_well() -> None:
+    monitor = MeterMonitor()
+    send(monitor, *["0.000"] * 16, *LEVEL_MV)
+    assert monitor.no_sample_note == OPEN_UNIT_NOTE
