@@ -53,6 +53,7 @@ class MeterMonitor:
         self._candidate_lines = 0
         self._resolution: str = ""
         self._count_volts = 0.0
+        self._digit_volts = 0.0
         self._range_noticed_s: float | None = None
         self._range_changes = 0
         self._shape = b""
@@ -91,9 +92,13 @@ class MeterMonitor:
             out += self._channels.on_line(time_s, raw, reading)
             out += self._form.on_line(time_s, raw, reading)
             assert reading.volts is not None
-            out += self._frozen.on_line(time_s, reading.volts, self._count_volts)
+            out += self._frozen.on_line(time_s, reading.volts, self._count_volts or self._digit_volts)
         self._note_problem(time_s)
         return out
+
+    def on_digit(self, digit_volts: float) -> None:
+        """Take note of what the last digit of the newest sample is worth, in volts, where its line does not show it."""
+        self._digit_volts = digit_volts
 
     def on_bytes(self, time_s: float) -> None:
         """Take note that bytes have come at a time, whatever they make."""

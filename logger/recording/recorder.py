@@ -384,7 +384,9 @@ class Recorder:
             self._batch.lines.append((utc_ns, t_ns, status, volts, raw))
             if volts is not None:
                 counts.volts += 1
-                events += self._detector.feed(t_s, volts, self._digit_of(raw, reading))
+                digit_volts = self._digit_of(raw, reading)
+                self._meter.on_digit(digit_volts)
+                events += self._detector.feed(t_s, volts, digit_volts)
             elif status is LineStatus.OVERLOAD:
                 counts.overload += 1
                 events += self._detector.overload(t_s)
