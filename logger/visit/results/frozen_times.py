@@ -5,7 +5,7 @@ In: notices, in the order written. Out: stretches, in seconds since the start of
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from math import inf
 
@@ -39,6 +39,15 @@ MAX_LENGTH_IN_S = 600.0
 def is_of_frozen_display(notice: Notice) -> bool:
     """Whether a notice is that the display is, or may be, frozen, or that it moves again."""
     return notice.kind in (FROZEN_NOTICE, CONSTANT_NOTICE)
+
+
+def frozen_by_run(notices: Iterable[Notice]) -> dict[int, list[FrozenStretch]]:
+    """The stretches of each run in which its display stood still, by the run's id; of notices in the order written."""
+    found: dict[int, list[FrozenStretch]] = {}
+    for notice in notices:
+        if is_of_frozen_display(notice):
+            found[notice.run_id] = with_notice(found.get(notice.run_id, []), notice)
+    return found
 
 
 def with_notice(stretches: Sequence[FrozenStretch], notice: Notice) -> list[FrozenStretch]:
