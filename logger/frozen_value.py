@@ -23,9 +23,19 @@ LEAST_WANDER_SHARE = 0.002
 """A living body's voltage wanders within a minute by more than this share of it: breathing and small shifts move it by
 0.5 to 1.5 %, of which a third is assumed at least. A count that is finer shows it, whatever was seen before."""
 
+MIN_DOUBT_S = 600.0
+"""A value that stays exactly the same for so long is doubted at the earliest, although its digit may hide the body."""
+
+DOUBT_SHARE_PER_H = 0.3
+"""A coarse digit hides the less the longer it stands: a sleeper moves several times an hour, and the mains drifts by
+some per cent (EN 50160 lets it by 10 %; from memory). A digit of so large a share of the value, for each hour on one
+value, is doubted: 0.050 V with 1 mV after ten minutes, 0.005 V after 40. The number is ours."""
+
 WINDOW_LINES = 100
 WINDOWS = 20
 """How often the value changes is learned from so many lines at a time, and the quietest of the last windows counts."""
+
+S_PER_HOUR = 3600.0
 
 MIN_VALUES = 3
 """A window with fewer different values is not used: between two neighbouring counts a level may flicker, and a
@@ -81,6 +91,18 @@ class FrozenValue:
     def is_long_constant(self, time_s: float) -> bool:
         """Whether the value has been the same for so long, and so many lines, that it may be frozen."""
         return time_s - self.same_since_s >= MIN_FROZEN_S and self._same_lines >= MIN_FROZEN_LINES
+
+    def is_doubtful(self, time_s: float, count_volts: float) -> bool:
+        """Whether the value has been the same for so long that somebody should look, although it need not be frozen.
+
+        Args:
+            time_s: now.
+            count_volts: what its last digit is worth; 0 where that is not known.
+        """
+        same_s = time_s - self.same_since_s
+        if not self._value or same_s < MIN_DOUBT_S or self._same_lines < MIN_FROZEN_LINES:
+            return False
+        return count_volts <= DOUBT_SHARE_PER_H * same_s / S_PER_HOUR * self._value
 
     def _check(self, volts: float, count_volts: float) -> None:
         if self._same_lines >= MIN_FROZEN_LINES and volts and self._would_have_changed(volts, count_volts):

@@ -109,7 +109,7 @@ def _add_recording(commands: Commands) -> None:
     )  # fmt: skip
 
     bring_in.add_argument(
-        "--volts", action="store_true", help="values of 100 and more are volts, and not millivolts"
+        "--volts", action="store_true", help="values of 10 and more are volts, and not millivolts"
     )
     bring_in.add_argument(
         "--future", action="store_true", help="the trace ends later than this computer's clock shows"

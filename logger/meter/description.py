@@ -122,3 +122,13 @@ class MeterDescription:
     def settings(self, url: str) -> PortSettings:
         """The settings of the port that the meter is plugged in at."""
         return replace(self.port, url=url, meter=self.name)
+
+
+def states_unit(settings: PortSettings, meter: MeterDescription | None) -> bool:
+    """Whether it is known in which unit a meter sends its numbers, without any on its lines.
+
+    Args:
+        settings: of its port.
+        meter: its description; None for none.
+    """
+    return (meter is not None and meter.line is not None) or settings.asks_for_volts

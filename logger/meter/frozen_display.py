@@ -1,7 +1,8 @@
 """Whether a display stands still: HOLD is pressed, or the meter has stopped measuring while it goes on sending.
 
 In: each line that gives volts, with its time. A constant value is one of three things. The meter's count hides what the
-voltage does, which is honest; the voltage is zero, as in a zero check; or the display is frozen (see `FrozenValue`).
+voltage does, which is honest, but doubtful after many minutes; the voltage is zero, as in a zero check; or the display
+is frozen (see `FrozenValue`). A doubt is a notice alone: the value counts, and what is said of it has the doubt beside.
 """
 
 from __future__ import annotations
@@ -14,11 +15,16 @@ from logger.meter.notice_draft import NoticeDraft
 FROZEN_NOTICE = "frozen"
 """Kind of the two notices in the log: the display is frozen, and its value moves again."""
 
+CONSTANT_NOTICE = "constant value"
+"""Kind of the two notices in the log: the display may be frozen, or its count hides the rest; and it moves again."""
+
 _FROZEN_FOR = re.compile(r" for ([0-9]+) s: ")
+
+MOVES_AGAIN = "The meter's value moves again."
 
 
 def frozen_for_s(message: str) -> float | None:
-    """For how long the display had been frozen by a notice of the kind `FROZEN_NOTICE`; None where it moves again."""
+    """For how long the display had stood by a notice that it is, or may be, frozen; None where it moves again."""
     found = _FROZEN_FOR.search(message)
     return None if found is None else float(found[1])
 
@@ -31,6 +37,7 @@ class FrozenDisplay:
         """What to ask the user while the display is frozen; empty while it is not."""
         self._value = FrozenValue()
         self._is_zero_noted = False
+        self._is_doubted = False
 
     def on_line(self, time_s: float, volts: float, count_volts: float) -> list[NoticeDraft]:
         """Take one line that gives volts; returns what is new.
@@ -43,11 +50,15 @@ class FrozenDisplay:
         value = self._value
         value.on_value(time_s, volts, count_volts)
         if self.problem and value.frozen_since_s is None:
-            self.problem = ""
-            return [NoticeDraft(FROZEN_NOTICE, "The meter's value moves again.")]
+            self.problem, self._is_doubted = "", False
+            return [NoticeDraft(FROZEN_NOTICE, MOVES_AGAIN)]
+        if self._is_doubted and value.same_since_s == time_s:
+            self._is_doubted = False
+            return [NoticeDraft(CONSTANT_NOTICE, MOVES_AGAIN)]
         if volts:
             self._is_zero_noted = False
-            if self.problem or value.frozen_since_s is None:
+            is_new_doubt = not self._is_doubted and value.is_doubtful(time_s, count_volts)
+            if self.problem or (value.frozen_since_s is None and not is_new_doubt):
                 return []
         for_s = time_s - value.same_since_s
         shown = f"The display has shown exactly {_display(volts, count_volts)} for {for_s:.0f} s"
@@ -56,6 +67,15 @@ class FrozenDisplay:
             return [NoticeDraft("constant zero", f"{shown}. In a zero check that is right.")]
         if not volts:
             return []
+        if value.frozen_since_s is None:
+            self._is_doubted = True
+            return [
+                NoticeDraft(
+                    CONSTANT_NOTICE,
+                    f"{shown}: so coarse a digit may hide what the body does, or the meter is on HOLD, or has stopped. "
+                    "See whether it follows when something changes.",
+                )
+            ]
         self.problem = f"{shown}: is the meter on HOLD, or has it stopped?"
         return [NoticeDraft(FROZEN_NOTICE, self.problem)]
 

@@ -21,6 +21,13 @@ SHOWN_S = 300.0
 """For so long the window shows that the form is another."""
 MAX_EXAMPLE = 40
 
+HELD_PROBLEM = (
+    "Since the port was lost the lines have another form than before. Nothing is settled: if another meter is at the "
+    "port, stop, and start the recording again with its settings."
+)
+OTHER_METER_NOTE = "after the port was lost the lines have another form, as another meter's have"
+"""Why a line is no sample that has another form than those before the port was lost."""
+
 _STATES = frozenset(
     {
         Role.NOTHING, Role.HOLD, Role.EXTREME, Role.RELATIVE, Role.LOW_IMPEDANCE, Role.LOW_BATTERY, Role.LOW,
@@ -73,9 +80,23 @@ class LineFormWatch:
         self._problem = ""
         self._other_form = b""
         """The form of which the window shows that it is another."""
+        self._before_loss: frozenset[bytes] = frozenset()
+        """The forms of the meter that the port was lost to, while lines may be of another; empty while they may not."""
+        self._is_held = False
+
+    def on_port_back(self) -> None:
+        """Take note that the port was lost and is back: another device may answer at it now."""
+        self._before_loss = self._before_loss or frozenset(self._known)
+
+    @property
+    def no_sample_note(self) -> str:
+        """Why the newest line is no sample; empty where it may be one."""
+        return OTHER_METER_NOTE if self._is_held else ""
 
     def problem(self, time_s: float) -> str:
         """What the window shows of it at a time; empty for nothing."""
+        if self._is_held:
+            return HELD_PROBLEM
         return self._problem if self._shown_until_s is not None and time_s < self._shown_until_s else ""
 
     def on_line(self, time_s: float, raw: bytes, reading: LineReading) -> list[NoticeDraft]:
@@ -89,11 +110,12 @@ class LineFormWatch:
         if reading.number_span is None:
             return []
         form = form_of(raw, reading)
+        self._is_held = bool(self._before_loss) and form not in self._before_loss
         self._run = self._run + 1 if form == self._form else 1
         self._form = form
         if form in self._known:
             self._example = raw
-            if form != self._other_form and self._run >= OTHER_LINES:
+            if form != self._other_form and self._run >= OTHER_LINES and not self._is_held:
                 self._shown_until_s = None  # the form before has returned
             return []
         if len(self._known) >= MAX_KNOWN_FORMS or self._run < (OTHER_LINES if self._known else LEARNED_LINES):
@@ -108,10 +130,18 @@ class LineFormWatch:
         return [
             NoticeDraft(
                 "line form",
-                f"The lines have another form: {_example(before)} before, {_example(raw)} now. If this is another "
-                "meter, stop, and record with its own description.",
+                f"The lines have another form: {_example(before)} before, {_example(raw)} now. {self._what_to_do()}",
             )
         ]
+
+    def _what_to_do(self) -> str:
+        """What to do about another form, as whole sentences."""
+        if self._is_held:
+            return (
+                "The port was lost in between, so it may be another device: nothing is settled. Stop, and start the "
+                "recording again with the settings of the meter that is at the port."
+            )
+        return "If this is another meter, stop, and record with its own description."
 
 
 def _example(raw: bytes) -> str:

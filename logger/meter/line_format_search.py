@@ -23,6 +23,7 @@ from logger.meter.line_format_reader import (
 )
 from logger.meter.lines import LineStatus, read_line
 from logger.meter.tokens import Refused, Token, TokenKind, decode, tokens_of
+from logger.meter.unit_watch import has_unit
 from logger.meter.vocabulary import NEVER_TAUGHT, Quantity, Role, meaning_of
 
 MAX_FIELD_WORDS = 3
@@ -38,7 +39,11 @@ MIN_EXPONENT, MAX_EXPONENT = -9, 3
 """Scales offered: nanovolts to kilovolts."""
 
 COUNTS_OF_MILLIVOLTS_FROM = 100
-"""A display that shows a whole number of this size or more without a unit is in millivolts as likely as in volts."""
+"""A display that shows a number of this size or more without a unit is in millivolts as likely as in volts."""
+
+UNIT_POWERS = 3
+"""A number that is written with a point differs from the display by its unit, if at all: by so many powers of ten, or
+by twice as many. Counts, which have no point, may be of any scale."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +95,10 @@ def matching_formats(lines: Sequence[bytes], shown: str, among: Sequence[Candida
     exact = [candidate for candidate in found if candidate.is_exact] or found
     if exact and exact[0].line_format is None:
         first = exact[0]
+        if _display(shown).exponent is not None:
+            # Of a number without a unit it is kept that somebody has said in which unit it is.
+            first = next((c for c in exact if (c.span, c.volts) == (first.span, first.volts) and
+                          c.line_format is not None and _is_bare(first.span, lines)), first)  # fmt: skip
         # The same number in another unit: 273 alone, on a display that says mV.
         return [first, *(c for c in exact if c.span == first.span and c.volts != first.volts)][:2]
     seen: set[tuple[tuple[int, int], float]] = set()
@@ -318,11 +327,27 @@ def _scales(
     shown = display.number.scaleb(unit)
     exponent = round((shown / newest.number.scaleb(newest.exponent)).log10())
     found = [(exponent, unit)]
-    if exponent == 0 and display.exponent is None and display.is_whole and (
-        display.number >= COUNTS_OF_MILLIVOLTS_FROM
-    ):  # fmt: skip
-        found.append((-3, -3))
-    return [pair for pair in found if MIN_EXPONENT <= pair[0] <= MAX_EXPONENT]
+    is_open = exponent > 0 or display.number >= COUNTS_OF_MILLIVOLTS_FROM
+    if display.exponent is None and is_open:
+        found.append((exponent - 3, -3))
+    has_point = newest.count < 1
+    return [
+        pair
+        for pair in found
+        if MIN_EXPONENT <= pair[0] <= MAX_EXPONENT and not (has_point and pair[0] % UNIT_POWERS)
+    ]
+
+
+def _is_bare(span: tuple[int, int], lines: Sequence[bytes]) -> bool:
+    """Whether the newest line that has its number at a place says nothing of a unit of volts.
+
+    Args:
+        span: the place.
+        lines: oldest first.
+    """
+    readings = ((raw, read_line(raw)) for raw in reversed(lines))
+    newest = next(((raw, reading) for raw, reading in readings if reading.number_span == span), None)
+    return newest is not None and not has_unit(*newest)
 
 
 def _is_written_alike(on_line: _NumberOnLine, display: _Display) -> bool:

@@ -19,7 +19,7 @@ from logger.meter.line_form import LineFormWatch
 from logger.meter.lines import NEGATIVE_NOTE, TEACH_AGAIN_NOTE, LineReading, LineStatus
 from logger.meter.notice_draft import NoticeDraft
 from logger.meter.tokens import COMMA_NOTE, is_for_unknown_word
-from logger.meter.unit_watch import UnitWatch
+from logger.meter.unit_watch import OPEN_UNIT_NOTE, UnitWatch
 
 SURE_LINES = 2
 """So many lines in a row must say the same before it counts: one may be damaged in a way that reads."""
@@ -29,7 +29,6 @@ RANGE_NOTICE_EVERY_S = 60.0
 
 
 SEVERAL_CHANNELS_NOTE = "the lines name several channels"
-OPEN_UNIT_NOTE = "the unit changed while the digits stayed"
 
 
 class MeterMonitor:
@@ -37,15 +36,16 @@ class MeterMonitor:
 
     Args:
         unit_is_stated: a description of the meter states what its numbers are.
+        unit_is_fixed: they are that in every range.
     """
 
-    def __init__(self, unit_is_stated: bool = False) -> None:
+    def __init__(self, unit_is_stated: bool = False, unit_is_fixed: bool = False) -> None:
         self.problem = ""
         """What is wrong with the meter now, in one sentence; empty when nothing is."""
         self._frozen = FrozenDisplay()
         self._turns = FunctionTurns()
         self._channels = ChannelTurns()
-        self._unit = UnitWatch(unit_is_stated)
+        self._unit = UnitWatch(unit_is_stated, unit_is_fixed)
         self._flow = LineFlow()
         self._form = LineFormWatch()
         self._state: tuple[str, str] = ("", "")
@@ -53,6 +53,7 @@ class MeterMonitor:
         self._candidate_lines = 0
         self._resolution: str = ""
         self._count_volts = 0.0
+        self._digit_volts = 0.0
         self._range_noticed_s: float | None = None
         self._range_changes = 0
         self._shape = b""
@@ -82,14 +83,22 @@ class MeterMonitor:
                 self._watch_range(time_s, raw, reading, out)
             self._shape = b"" if self._candidate_lines or self._state[1] else shape
         out += turns
+        unit_news = self._unit.on_line(raw, reading)
+        if self._unit.problem:
+            # In which unit the last digit is worth something is what nobody knows.
+            out = [one for one in out if one.kind != "range"]
+        out += unit_news
         if is_volts:
             out += self._channels.on_line(time_s, raw, reading)
-            out += self._unit.on_line(raw, reading)
             out += self._form.on_line(time_s, raw, reading)
             assert reading.volts is not None
-            out += self._frozen.on_line(time_s, reading.volts, self._count_volts)
+            out += self._frozen.on_line(time_s, reading.volts, self._count_volts or self._digit_volts)
         self._note_problem(time_s)
         return out
+
+    def on_digit(self, digit_volts: float) -> None:
+        """Take note of what the last digit of the newest sample is worth, in volts, where its line does not show it."""
+        self._digit_volts = digit_volts
 
     def on_bytes(self, time_s: float) -> None:
         """Take note that bytes have come at a time, whatever they make."""
@@ -98,6 +107,10 @@ class MeterMonitor:
     def on_received(self, raw: bytes) -> None:
         """Take note of a whole line that is not judged yet."""
         self._flow.on_received(raw)
+
+    def on_port_back(self) -> None:
+        """Take note that the port was lost and is back: another device may answer at it now."""
+        self._form.on_port_back()
 
     def on_pause(self, time_s: float) -> None:
         """Take note that until a time nobody listened, as the recorder itself did not run."""
@@ -122,10 +135,10 @@ class MeterMonitor:
 
     @property
     def no_sample_note(self) -> str:
-        """Why no line is a sample now, in a few words: several channels, or an open unit; empty where lines are."""
+        """Why the newest line is no sample, in a few words; empty where it is one."""
         if self._channels.problem:
             return SEVERAL_CHANNELS_NOTE
-        return OPEN_UNIT_NOTE if self._unit.problem else ""
+        return OPEN_UNIT_NOTE if self._unit.problem else self._form.no_sample_note
 
     def _watch_state(self, reading: LineReading, out: list[NoticeDraft]) -> None:
         """Function and flags: what the line says of the meter besides its value."""

@@ -86,6 +86,11 @@ class PortSettings:
         """Whether the bytes come over a network: what was on its way when the port was opened may begin anywhere."""
         return port_scheme(self.url) in NETWORK_SCHEMES
 
+    @property
+    def asks_for_volts(self) -> bool:
+        """Whether the meter is asked for volts, which it then answers in, whatever its range."""
+        return "VOLT" in (self.query or "").upper()
+
     def framing(self) -> str:
         """Rate and framing as people write them: "9600 baud, 8N1"."""
         return f"{self.baud} baud, {self.data_bits}{self.parity}{self.stop_bits:g}"

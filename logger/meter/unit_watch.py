@@ -1,22 +1,59 @@
-"""Whether the lines state their unit, and whether it changes while the digits stay: then the value may be 1000-fold.
+"""Whether the lines state their unit, and whether it may have changed: then the value may be 1000-fold.
 
-In: each line that gives volts. Out: a notice where volts are assumed; `problem` while nobody knows which unit is right.
-A change of range moves the point as well, or the digits: 273.0 mV becomes 0.273 V, and not 273.0 V.
+In: each line of a meter. Out: a notice where volts are assumed; `problem` while nobody knows which unit is right.
+
+| lines | what is doubtful |
+| --- | --- |
+| `273.0 mV`, then `273.1 V` | the unit changed and the digits stayed: a change of range moves the point or the digits |
+| `0.110`, then `98.5` | a bare number has no unit: its point moved as its value jumped |
+| `mV AC`, then `98.5` | the unit stands on a line of its own, and whether it holds for the numbers nobody knows |
 """
 
 from __future__ import annotations
 
 import re
+from collections import deque
+from math import log10
 
-from logger.meter.lines import LineReading
+from logger.meter.last_digit import MIN_ZERO_DECIMALS, LastDigit
+from logger.meter.lines import LineReading, LineStatus
 from logger.meter.notice_draft import NoticeDraft
+from logger.meter.stream_line import is_step
+from logger.meter.tokens import Refused, TokenKind, decode, tokens_of
+from logger.meter.vocabulary import Quantity, Role, meaning_of
 
 ASSUMED_UNIT = "The meter sends no unit: volts assumed. Compare a value with the meter's display."
 
 SAME_DIGITS_SHARE = 0.02
 """Digits that differ by no more than this share between two lines are the same: noise of a level."""
 
+OPEN_UNIT_NOTE = "it is not known whether the number is in volts or in millivolts"
+"""Why a line is no sample while the unit is open."""
+
+MIN_DIGIT_RATIO = 5.0
+"""The last digit is worth another power of ten from this ratio on."""
+MAX_RANGE_DIGIT_RATIO = 50.0
+"""A meter changes to the next range; over two ranges at once, as from 0.110 to 98.5, its unit changes as likely."""
+JUMP_LINES = 16
+"""A value has jumped where those of so many lines are of two levels."""
+
+TEACH_UNIT = (
+    "Set the range back; or identify the meter, type what its display shows with its unit, keep it, and record "
+    "with it."
+)
 _VOLTS = re.compile(rb"VOLT|VAC|ACV|VRMS|(?<![A-Z])[MUKN\xb5\xc2]*V(?![A-Z])", re.IGNORECASE)
+
+
+def has_unit(raw: bytes, reading: LineReading) -> bool:
+    """Whether a line that gives volts says anywhere that its number is one of volts.
+
+    Args:
+        raw: the line.
+        reading: how it is read; its number's place is known.
+    """
+    assert reading.number_span is not None
+    start, end = reading.number_span
+    return _VOLTS.search(raw[:start] + b" " + raw[end:]) is not None
 
 
 class UnitWatch:
@@ -24,48 +61,172 @@ class UnitWatch:
 
     Args:
         is_stated: a description of the meter states what its numbers are.
+        is_fixed: they are that in every range, since the meter is asked for volts.
     """
 
-    def __init__(self, is_stated: bool = False) -> None:
-        self.problem = ""
+    def __init__(self, is_stated: bool = False, is_fixed: bool = False) -> None:
+        self._is_known = self._is_stated = is_stated
+        self._bare = None if is_fixed else _BareNumbers()
+        self._bare_problem = ""
+        """Why it is not known what bare numbers are; empty while it is."""
+        self._changed = ""
         """That the unit changed while the digits stayed; empty while that is not so."""
-        self._is_known = is_stated
         self._last: tuple[int, int, float] | None = None
         """Power of ten of the unit, decimals and number of the line before."""
         self._exponent = 0
         """Power of ten of the unit before it changed, while that is a problem."""
 
+    @property
+    def problem(self) -> str:
+        """Why it is not known in which unit the numbers are; empty while it is."""
+        return self._changed or self._bare_problem
+
     def on_line(self, raw: bytes, reading: LineReading) -> list[NoticeDraft]:
-        """Take one line that gives volts; returns what is new.
+        """Take one line, whatever it gives; returns what is new.
 
         Args:
             raw: the line.
             reading: how it is read.
         """
-        if reading.number_span is None or not reading.volts:
+        if reading.status is LineStatus.UNREADABLE and not self._is_stated and self._bare is not None:
+            self._bare.take_unit(raw)
+        if reading.status is not LineStatus.VOLTS or reading.number_span is None:
+            return []
+        if not reading.volts:
+            if self._bare is not None and not self._is_stated:
+                self._bare.take_zero(raw, reading)
             return []
         start, end = reading.number_span
         out = []
+        is_bare = not has_unit(raw, reading)
+        if (
+            self._bare is not None
+            and (problem := self._bare.take(raw, reading, is_bare)) != self._bare_problem
+        ):
+            self._bare_problem = problem
+            out.append(NoticeDraft("unit open", problem or "The numbers are written as they were before."))
         if not self._is_known:
             self._is_known = True
-            if not _VOLTS.search(raw[:start] + b" " + raw[end:]):
+            if is_bare and not (self._bare is not None and self._bare.unit):
                 out.append(NoticeDraft("unit assumed", ASSUMED_UNIT))
         exponent = reading.unit_exponent
         decimals = len(raw[start:end].replace(b",", b".").partition(b".")[2])
         newest = (exponent, decimals, reading.volts / 10.0**exponent)
         before, self._last = self._last, newest
-        if self.problem and exponent == self._exponent:
-            self.problem = ""
+        if self._changed and exponent == self._exponent:
+            self._changed = ""
             out.append(NoticeDraft("unit changed", "The unit is again the one before."))
-        elif not self.problem and before is not None and _is_unit_alone(before, newest):
+        elif not self._changed and before is not None and _is_unit_alone(before, newest):
             self._exponent = before[0]
-            self.problem = (
+            self._changed = (
                 f"The unit changed from {_unit(before[0])} to {_unit(exponent)} while the digits stayed: the value may "
                 f"be {10 ** abs(exponent - before[0])}-fold wrong. Nothing is settled. If the display shows "
                 f"{_unit(exponent)}, stop the recording and start it again."
             )
-            out.append(NoticeDraft("unit changed", self.problem))
+            out.append(NoticeDraft("unit changed", self._changed))
         return out
+
+
+class _BareNumbers:
+    """Follows the numbers of a meter that have no unit: whether they can be those of one unit."""
+
+    def __init__(self) -> None:
+        self.unit = ""
+        """The newest unit that stood on a line of its own; empty for none."""
+        self._exponent = 0
+        self._last_digit = LastDigit()
+        self._values: deque[float] = deque(maxlen=JUMP_LINES)
+        self._digit = 0.0
+        """What the last digit was worth before it changed, or is; 0 before it is known."""
+        self._trusted: set[int] = set()
+        """The powers of ten of last digits that the numbers came to without a jump."""
+        self._jump = ""
+        """That the number jumped as its point moved; empty while that is not so."""
+
+    def take_unit(self, raw: bytes) -> None:
+        """Take a line without a value: perhaps a unit of volts stands alone on it."""
+        try:
+            tokens = tokens_of(decode(raw))
+        except Refused:
+            return
+        if any(token.kind not in (TokenKind.WORD, TokenKind.NAME) for token in tokens):
+            return
+        meanings = [meaning_of(token.text) for token in tokens]
+        units = [m for m in meanings if m.role is Role.UNIT and m.quantity is Quantity.VOLTS]
+        if len(units) == 1 and all(m in units or m.role in _BESIDE_UNIT for m in meanings):
+            self.unit, self._exponent = decode(raw).strip(), units[0].exponent
+
+    def take_zero(self, raw: bytes, reading: LineReading) -> None:
+        """Take a zero: its decimals show what the last digit is worth, where nothing has shown it before.
+
+        Args:
+            raw: the line.
+            reading: how it is read.
+        """
+        assert reading.number_span is not None
+        number = raw[slice(*reading.number_span)].replace(b",", b".").lower()
+        decimals = len(number.partition(b".")[2])
+        if not self._digit and decimals >= MIN_ZERO_DECIMALS and b"e" not in number:
+            self._digit = 10.0 ** (reading.unit_exponent - decimals)
+            self._trusted.add(round(log10(self._digit)))
+            self._values.append(0.0)
+
+    def take(self, raw: bytes, reading: LineReading, is_bare: bool) -> str:
+        """Take a line that gives volts; returns why the unit of bare numbers is open, empty where it is not.
+
+        Args:
+            raw: the line.
+            reading: how it is read.
+            is_bare: its number has no unit; where it has one, it is that of the range now.
+        """
+        if is_bare and self.unit and self._exponent:
+            return (
+                f"A line of its own states a unit ({self.unit}), and the numbers have none: whether it is theirs is "
+                f"not known. Nothing is settled. {TEACH_UNIT}"
+            )
+        assert reading.number_span is not None and reading.volts is not None
+        number = raw[slice(*reading.number_span)]
+        if b"e" in number.lower():
+            return self._jump  # with an exponent it needs no other unit
+        digit = self._last_digit.digit_volts(raw, reading)
+        self._values.append(reading.volts)
+        if digit and not is_bare:
+            self._digit, self._jump = digit, ""
+            self._trusted.add(round(log10(digit)))
+        elif digit:
+            self._take_digit(digit, number.decode("latin-1"))
+        return self._jump
+
+    def _take_digit(self, digit: float, number: str) -> None:
+        """Take what the last digit of a number is worth.
+
+        Args:
+            digit: it, volts where the numbers are volts.
+            number: the number's text.
+        """
+        power = round(log10(digit))
+        ratio = max(digit, self._digit) / min(digit, self._digit) if self._digit else 1.0
+        if ratio < MIN_DIGIT_RATIO:
+            self._digit, self._jump = digit, ""
+            self._trusted.add(power)
+            return
+        if self._jump:
+            return
+        is_back = digit < self._digit and power in self._trusted
+        has_jumped = is_step(min(self._values), max(self._values))
+        if is_back or not (ratio > MAX_RANGE_DIGIT_RATIO or has_jumped):
+            self._digit = digit
+            self._trusted.add(power)
+            return
+        self._jump = (
+            f"The numbers have no unit, and the point of the number moved: from values about {self._values[0]:g} to "
+            f"{number}. They may be millivolts in the one range and volts in the other, so the value may be 1000-fold "
+            f"wrong. Nothing is settled. {TEACH_UNIT}"
+        )
+
+
+_BESIDE_UNIT = frozenset({Role.KIND, Role.STATE_NAME, Role.VALUE_NAME, Role.NOTHING, Role.FUNCTION})
+"""What may stand beside a unit that stands alone: its name, and the kind of voltage."""
 
 
 def _is_unit_alone(before: tuple[int, int, float], newest: tuple[int, int, float]) -> bool:

@@ -23,6 +23,9 @@ UNCHANGED_REMARK = "by word: nothing in the trace shows a change before it"
 STATED_LATER_REMARK = "by word: what was on was entered after the value"
 """Stands beside a reading for which what was on was asked once its value stood."""
 
+UNIT_ASSUMED_REMARK = "unit assumed: the meter sends none, and its numbers are taken for volts"
+"""Stands beside a reading of a meter whose lines have no unit, where nobody has said what its display shows."""
+
 
 @dataclass(frozen=True, slots=True)
 class Context:
@@ -72,6 +75,8 @@ class Context:
         """
         out = [SIMULATED_REMARK] if self.simulated else []
         out += self.reference_state().remarks()
+        if self.connection is not None and self.connection.is_unit_assumed:
+            out.append(UNIT_ASSUMED_REMARK)
         if self.stated_unchanged:
             out.append(UNCHANGED_REMARK)
         if self.condition_stated_later:

@@ -19,12 +19,14 @@ class MeterConnection:
         meter: name of the kept meter; empty where none was chosen.
         line_form: what stays the same in its lines whatever the value (`logger.meter.line_form`); empty where it is
             not known.
+        is_unit_assumed: its lines state no unit, nor did anybody: the numbers are taken for volts.
     """
 
     port: str
     settings: str
     meter: str = ""
     line_form: str = ""
+    is_unit_assumed: bool = False
 
 
 def forms_agree(one: str, other: str, same_forms: Sequence[FormPair]) -> bool:

@@ -123,6 +123,42 @@ def _typed_s(night: Night, typed: str, *, first: bool) -> float:
     match = _TIME_OF_DAY.fullmatch(typed)
     if match is None:
         return _rfc3339_s(night, typed)
+    inside = _moments_of(night, typed, match)
+    return max(inside[0 if first else -1], _recording_s(night)[0])
+
+
+def notes_on_typed(night: Night, start: str, end: str) -> list[str]:
+    """Name each typed time of day that comes twice in the recording, and which of both counts, in a sentence.
+
+    Args:
+        night: the night, before its edges are moved.
+        start: its new beginning as typed; empty for none.
+        end: its new end as typed; empty for none.
+    """
+    notes = []
+    for typed, which, does in ((start.strip(), "first", "begins"), (end.strip(), "last", "ends")):
+        match = _TIME_OF_DAY.fullmatch(typed)
+        moments = _moments_of(night, typed, match) if match is not None else []
+        if len(moments) > 1:
+            both = " and ".join(map(night.rfc3339, moments))
+            notes.append(
+                f"{typed} comes more than once in the recording: {both}. The {which} one {does} the night; to choose "
+                "another one, type it with its date and offset, as here."
+            )
+    return notes
+
+
+def _moments_of(night: Night, typed: str, match: re.Match[str]) -> list[float]:
+    """Return each moment of the recording with a local time of day, in order, in seconds since the night's start.
+
+    Args:
+        night: the night.
+        typed: the time as it was typed.
+        match: its parts, by `_TIME_OF_DAY`.
+
+    Raises:
+        StillvoltError: it is no time, or none of the recording.
+    """
     hour, minute, second = int(match[1]), int(match[2]), int(match[3] or 0)
     if hour > 23 or minute > 59 or second > 59:
         raise _not_a_time(typed)
@@ -142,14 +178,14 @@ def _typed_s(night: Night, typed: str, *, first: bool) -> float:
                     found.append(_since_start_s(night, at))
     # A time without seconds means its minute: what the window shows can be typed back.
     slack_s = 0.0 if match[3] else 60.0
-    inside = [time_s for time_s in sorted(found) if recording_s[0] - slack_s < time_s <= recording_s[1]]
+    inside = [time_s for time_s in sorted(set(found)) if recording_s[0] - slack_s < time_s <= recording_s[1]]
     if not inside and not all(exists):
         raise StillvoltError(
             f"There was no {typed} in that night: the clocks were put forward over it.", UNCHANGED
         )
     if not inside:
         raise _outside(night, typed)
-    return max(inside[0 if first else -1], recording_s[0])
+    return inside
 
 
 def _rfc3339_s(night: Night, typed: str) -> float:

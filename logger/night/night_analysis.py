@@ -13,7 +13,7 @@ from logger.errors import StillvoltError
 from logger.night.analysis.distribution import LevelDistribution, level_distributions
 from logger.night.analysis.schedule_match import ScheduleMatch, match_schedule
 from logger.night.analysis.summary import NightSummary, summarise
-from logger.night.edge_times import keep_edges, typed_edges
+from logger.night.edge_times import keep_edges, notes_on_typed, typed_edges
 from logger.night.night_difference import ComparedNights, compare_nights
 from logger.night.night_edges import FOUND_EDGES
 from logger.night.recorded_nights import Night, longest_of, nights
@@ -112,7 +112,7 @@ def analyse_as_stated(path: Path, number: int | None) -> NightAnalysis:
     return replace(analysis, damage=damage)
 
 
-def move_edges(path: Path, number: int | None, start: str, end: str) -> None:
+def move_edges(path: Path, number: int | None, start: str, end: str) -> list[str]:
     """Move the edges of a night to typed times; they are kept in the visit log.
 
     Args:
@@ -121,6 +121,9 @@ def move_edges(path: Path, number: int | None, start: str, end: str) -> None:
         start: its beginning as typed; empty leaves it as it is.
         end: its end as typed; empty leaves it as it is.
 
+    Returns:
+        A sentence on each time that comes more than once in the recording.
+
     Raises:
         StillvoltError: the log cannot be read, there is no such night, or no such time in it.
     """
@@ -128,6 +131,7 @@ def move_edges(path: Path, number: int | None, start: str, end: str) -> None:
     try:
         night = _numbered(nights(log), number, path)
         keep_edges(log, night, typed_edges(night, start, end))
+        return notes_on_typed(night, start, end)
     finally:
         log.close()
 

@@ -18,12 +18,18 @@ from logger.night.night_analysis import NightAnalysis
 from logger.night.night_edges import BEGINS_BECAUSE, ENDS_BECAUSE
 from logger.night.recorded_nights import Night
 from logger.settling.events import Step
+from logger.settling.limits import SLOWEST_INTERVAL_S
 
 AROUND_STEP_S = 60.0
 """The window shows this much of the night before and after a step."""
 
 AROUND_EDGE_S = 1800.0
 """The window shows this much of the recording before and after an edge of the night."""
+
+MAX_LISTED_MISSED = 20
+"""So many times without values are listed; of more, the longest ones. The number is ours."""
+
+TOO_RARE = "the values come too rarely to find a level"
 
 NIGHT_BEGINS = "The night begins"
 NIGHT_ENDS = "The night ends"
@@ -127,11 +133,15 @@ def _time(night: Night, summary: NightSummary) -> list[NightFact]:
         ),
         NightFact("Missed", format_long_duration(summary.missed_s) if summary.missed else "nothing"),
     ]
+    facts += _missed(night, summary)
     facts += [
         NightFact(
-            "not recorded", f"{night.clock_time(start_s)} to {night.clock_time(end_s)}", (start_s, end_s)
+            "The display stood still",
+            f"{night.clock_time(start_s)} to {night.clock_time(end_s)}",
+            (start_s, end_s),
+            "the meter may have been on HOLD, or have stopped",
         )
-        for start_s, end_s in summary.missed
+        for start_s, end_s in night.frozen
     ]
     motions = len(night.record.motions)
     return [
@@ -143,6 +153,32 @@ def _time(night: Night, summary: NightSummary) -> list[NightFact]:
             note=f"{motions} episode{'' if motions == 1 else 's'}, {summary.motions_per_hour:.1f} an hour",
         ),
     ]
+
+
+def _missed(night: Night, summary: NightSummary) -> list[NightFact]:
+    """Return each time without values; of very many only the longest ones, and one fact on all others."""
+    by_length = sorted(summary.missed, key=lambda stretch: stretch[0] - stretch[1])
+    shown, others = by_length, by_length[:0]
+    if len(by_length) > MAX_LISTED_MISSED:
+        # Where nearly all is missing, the values come too rarely, and no time of it is news.
+        count = 0 if summary.covered_s < summary.missed_s else MAX_LISTED_MISSED
+        shown, others = by_length[:count], by_length[count:]
+    facts = [
+        NightFact(
+            "not recorded", f"{night.clock_time(start_s)} to {night.clock_time(end_s)}", (start_s, end_s)
+        )
+        for start_s, end_s in sorted(shown)
+    ]
+    if others:
+        longest = format_long_duration(others[0][1] - others[0][0])
+        facts.append(
+            NightFact(
+                "not recorded",
+                f"{len(others):,} {'more ' if shown else ''}times, each of at most {longest}",
+                note="" if shown else f"{TOO_RARE}: at least one in {SLOWEST_INTERVAL_S:.0f} s is needed",
+            )
+        )
+    return facts
 
 
 def _recorded_note(night: Night) -> str:
@@ -169,7 +205,8 @@ def _edges(night: Night) -> list[NightFact]:
 def _level(night: Night, summary: NightSummary, target_volts: float) -> list[NightFact]:
     level, longest = summary.level, summary.longest_still
     if level is None or longest is None:
-        return [NightFact("No level", "nothing was still")]
+        why = "the display stood still, which is no measurement" if night.frozen else ""
+        return [NightFact("No level", "nothing was still", note=why)]
     facts = [
         NightFact("Median", f"{level.median_volts:.3f} V"),
         NightFact("5th to 95th percentile", f"{level.p05_volts:.3f} to {level.p95_volts:.3f} V"),

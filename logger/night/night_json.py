@@ -56,6 +56,7 @@ def night_json(analysis: NightAnalysis) -> dict[str, Any]:
         "repeating_loads": [_load(night, load) for load in summary.loads],
         "planned": _planned(night, matched) if matched is not None else [],
         "clock_set": [_clock_set(night, was_set) for was_set in night.clock_set],
+        "frozen": [{"start": at(start_s), "end": at(end_s)} for start_s, end_s in night.frozen],
         "simulated": night.simulated,
         "damage": analysis.damage,
     }

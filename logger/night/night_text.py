@@ -20,7 +20,7 @@ def night_lines(analysis: NightAnalysis) -> list[str]:
     night, summary = analysis.night, analysis.summary
     lines = [analysis.damage] if analysis.damage else []
     lines += [SIMULATED_NOTE] if night.simulated else []
-    lines += night.clock_notes
+    lines += (*night.clock_notes, *night.frozen_notes)
     lines += [
         f"{night.rfc3339(0.0)} to {night.rfc3339(summary.end_s)} ({night.zone_name}): "
         f"{format_long_duration(summary.covered_s)} recorded, {format_long_duration(summary.missed_s)} missed"

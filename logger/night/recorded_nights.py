@@ -34,6 +34,7 @@ from logger.settling.events import Event, Gap, Step
 from logger.visit.records.fact_names import NIGHT_EDGES
 from logger.visit.records.recording_records import CLOCK_SET, Notice, Run, Samples
 from logger.visit.records.stop_source import is_on_purpose
+from logger.visit.results.frozen_times import FrozenStretch, frozen_by_run
 from logger.visit.storage.time_zone import offset_of, zone_of
 from logger.visit.storage.visit_log import VisitLog
 
@@ -206,6 +207,7 @@ class Night:
         edges: its edges within the recording; None for a night that is in no visit log.
         outline: lowest and highest values of the whole recording, its times from the recording's start.
         clock_set: the times at which the computer's clock was set while it was recorded.
+        frozen: start and end of each part of it in which the display stood still, or may have.
     """
 
     number: int
@@ -219,6 +221,16 @@ class Night:
     edges: NightEdges | None = None
     outline: Bands = field(default_factory=list)
     clock_set: tuple[ClockSet, ...] = ()
+    frozen: tuple[Stretch, ...] = ()
+
+    @property
+    def frozen_notes(self) -> tuple[str, ...]:
+        """In which parts of it the display stood still, and what that means for its level, in sentences."""
+        return tuple(
+            f"From {self.clock_time(start_s)} to {self.clock_time(end_s)} the display showed one value only: the meter "
+            "may have been on HOLD, or have stopped. What is given of that time may be no measurement."
+            for start_s, end_s in self.frozen
+        )
 
     @property
     def clock_notes(self) -> tuple[str, ...]:
@@ -338,11 +350,38 @@ def nights(log: VisitLog) -> list[Night]:
         work_s = _on_time_line(work, group, offsets_ns(group))
         night = _within_edges(recording, work_s, moved.get(group[0].run_id, FOUND_EDGES))
         found.append(_as_going_on(night) if group[-1].run_id == going_on else night)
-    clock_set = [notice for notice in log.notices.after(0) if notice.kind == CLOCK_SET]
+    notices = log.notices.after(0)
+    clock_set = [notice for notice in notices if notice.kind == CLOCK_SET]
+    frozen = frozen_by_run(notices)
     return [
-        replace(night, context=_context(log, night), clock_set=_clock_set(night, clock_set))
+        replace(
+            night,
+            context=_context(log, night),
+            clock_set=_clock_set(night, clock_set),
+            frozen=_frozen(night, frozen),
+        )
         for night in found
     ]
+
+
+def _frozen(night: Night, by_run: Mapping[int, Sequence[FrozenStretch]]) -> tuple[Stretch, ...]:
+    """Return the parts of a night in which the display stood still, s since its start.
+
+    Args:
+        night: the night.
+        by_run: when the display of each run stood still.
+    """
+    found = []
+    for run in night.runs:
+        begun_s = night.run_starts_s[run.id]
+        later = [start_s for start_s in night.run_starts_s.values() if start_s > begun_s]
+        run_end_s = min(later, default=night.record.end_s)
+        for stretch in by_run.get(run.id, ()):
+            start_s = max(begun_s + stretch.start_s, 0.0)
+            end_s = min(begun_s + stretch.end_s, run_end_s, night.record.end_s)
+            if start_s < end_s:
+                found.append((start_s, end_s))
+    return tuple(found)
 
 
 def _run_going_on(log: VisitLog) -> int | None:

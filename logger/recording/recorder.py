@@ -116,6 +116,7 @@ class Recorder:
         keep_rest: keeps elsewhere what the writer does not take at the end; returns where, None where it cannot.
         digit_of: what the last digit of a line is worth, V; None takes it from the lines as they come.
         unit_is_stated: a description of the meter states how its lines are read.
+        unit_is_fixed: the numbers are in one unit, whatever the range.
     """
 
     def __init__(
@@ -130,6 +131,7 @@ class Recorder:
         keep_rest: KeepRest | None = None,
         digit_of: Callable[[bytes, LineReading], float] | None = None,
         unit_is_stated: bool = False,
+        unit_is_fixed: bool = False,
     ) -> None:
         self._comma = DecimalComma(read)
         self._writer = writer
@@ -145,7 +147,7 @@ class Recorder:
         """Lines that came until then had waited for the port to be opened; None where none had."""
         self._detector = Detector()
         self._digit_of = LastDigit().digit_volts if digit_of is None else digit_of
-        self._meter = MeterMonitor(unit_is_stated)
+        self._meter = MeterMonitor(unit_is_stated, unit_is_fixed)
         self._ticked_ns = started_steady_ns
         self._agreement = AgreementWatch()
         self._clocks = SuspendWatch(clock, None if computer is None else BUSY_NS)
@@ -173,6 +175,7 @@ class Recorder:
             self._notice("port lost", item.reason, item.utc_ns, item.steady_ns)
         else:
             self._port_state, self._port_message = "open", ""
+            self._meter.on_port_back()
             message = f"{item.url} is back."
             if item.before:
                 message = f"The port is back as {item.url} (before: {item.before}). Is it the same meter?"
@@ -381,7 +384,9 @@ class Recorder:
             self._batch.lines.append((utc_ns, t_ns, status, volts, raw))
             if volts is not None:
                 counts.volts += 1
-                events += self._detector.feed(t_s, volts, self._digit_of(raw, reading))
+                digit_volts = self._digit_of(raw, reading)
+                self._meter.on_digit(digit_volts)
+                events += self._detector.feed(t_s, volts, digit_volts)
             elif status is LineStatus.OVERLOAD:
                 counts.overload += 1
                 events += self._detector.overload(t_s)

@@ -18,7 +18,7 @@ import tzlocal
 from logger import __version__
 from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.errors import StillvoltError
-from logger.meter.description import MeterDescription
+from logger.meter.description import MeterDescription, states_unit
 from logger.meter.description_toml import as_toml
 from logger.meter.lines import read_line
 from logger.meter.notice_draft import NoticeDraft
@@ -111,7 +111,7 @@ def record(
 
         recorder = Recorder(
             writer, clock, started_steady_ns, notify, read, computer, _scale_is_taught(meter), keep_rest,
-            unit_is_stated=_unit_is_stated(settings, meter),
+            unit_is_stated=states_unit(settings, meter), unit_is_fixed=settings.asks_for_volts,
         )  # fmt: skip
         files = FileWatch(writer, lock, recorder)
         reason = "stopped by an error"
@@ -135,12 +135,6 @@ def record(
 
 def _scale_is_taught(meter: MeterDescription | None) -> bool:
     return meter is not None and meter.line is not None and meter.line.scale != 1.0
-
-
-def _unit_is_stated(settings: PortSettings, meter: MeterDescription | None) -> bool:
-    """Whether the meter was described, or is asked for volts, which it then answers in."""
-    described = meter is not None and meter.line is not None
-    return described or "VOLT" in (settings.query or "").upper()
 
 
 def _make_or_check(visit: Path, clock: Clock) -> bool:

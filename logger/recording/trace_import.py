@@ -22,6 +22,7 @@ from logger.clock import NS_PER_S, Clock, ManualClock, SystemClock
 from logger.errors import StillvoltError
 from logger.meter.description import MeterDescription
 from logger.meter.description_toml import as_toml
+from logger.meter.frozen_display import CONSTANT_NOTICE, FROZEN_NOTICE, frozen_for_s
 from logger.meter.lines import LineReading, LineStatus
 from logger.meter.notice_draft import NoticeDraft
 from logger.meter.port import PortSettings
@@ -31,6 +32,8 @@ from logger.recording.recorder import Recorder
 from logger.recording.recorder_lock import sole_recorder
 from logger.recording.trace_digits import digits_of
 from logger.recording.trace_file import TraceFile, read_trace_file, row_number
+from logger.settling.events import Gap
+from logger.settling.limits import SLOWEST_INTERVAL_S
 from logger.visit.records.imported_trace import ImportedTrace, row_volts
 from logger.visit.records.simulated_run import SIMULATED_NOTE, simulation_settings
 from logger.visit.results.typed_value import UNLIKELY_VOLTS
@@ -44,6 +47,9 @@ IMPORTED_NOTICE = "imported"
 """Kind of the notice that an imported run begins with."""
 
 END_REASON = "the end of the imported trace"
+
+MAX_GAP_SHARE = 0.5
+"""Where a gap follows so large a share of the rows, the trace has no rhythm in which a level could be found."""
 
 _RFC_3339 = re.compile(r"(\d{4}-\d\d-\d\d)[Tt ](\d\d:\d\d:\d\d)(\.\d+)?([Zz]|[+-]\d\d:\d\d)", re.ASCII)
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
@@ -161,6 +167,7 @@ def import_trace(
         dict(Counter(event.kind for event in run.batch.events)),
         (
             *_messages(stated, meter, reference, ends_after_now),
+            *_doubts(run, began),
             *([SIMULATED_NOTE] if read.simulated else ()),
             *(f"The column {name!r} is not known: nothing was read from it." for name in read.unread_columns),
         ),
@@ -232,6 +239,7 @@ def _finished_run(trace: TraceFile, began: datetime, meter: MeterDescription | N
     recorder = Recorder(
         sink, clock, start_ns, lambda _: None, _read_row, digit_of=lambda raw, _: digit_of.get(raw, 0.0),
         unit_is_stated=True,
+        unit_is_fixed=True,
     )  # fmt: skip
     recorder.note(
         NoticeDraft(
@@ -337,6 +345,28 @@ def _completed(setup: Setup, meter: MeterDescription | None, reference: Referenc
     if reference is not None and setup.reference is None:
         setup = replace(setup, reference=reference)
     return setup
+
+
+def _doubts(run: FinishedRun, began: datetime) -> list[str]:
+    """What of an imported trace can be no measurement, or gives no level, in sentences.
+
+    Args:
+        run: the run that the trace became.
+        began: the moment of its second 0.
+    """
+    out = []
+    for utc_ns, _, kind, text in run.batch.notices:
+        if kind in (FROZEN_NOTICE, CONSTANT_NOTICE) and frozen_for_s(text) is not None:
+            at = _local_at(began, utc_ns - run.start.utc_ns).isoformat(" ", "seconds")
+            out.append(f"By {at}: {text}")
+    gaps = sum(isinstance(event, Gap) for event in run.batch.events)
+    if gaps > 1 and gaps >= MAX_GAP_SHARE * len(run.batch.lines):
+        every_s = run.end.t_ns / NS_PER_S / max(len(run.batch.lines) - 1, 1)
+        out.append(
+            f"The rows are about {every_s:.0f} s apart, which is too rare to find a level: at least one in "
+            f"{SLOWEST_INTERVAL_S:.0f} s is needed."
+        )
+    return out
 
 
 def _messages(

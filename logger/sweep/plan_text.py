@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from logger.name_list import joined
+from logger.sweep.solver.answer_text import SET_DOUBTS
 from logger.sweep.spot_plan import SpotPlan
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.visit.records.home_records import Source
@@ -50,7 +51,7 @@ def no_answer_text(plan: SwitchOffPlan, value_of: Callable[[Reading], str]) -> s
         at = next(spot.name for spot in plan.spots if spot.background is None)
         return f"{NO_LIST} Everything off was not read at “{at}”: read that first."
     if plan.state is PlanState.OPEN:
-        return f"{NO_LIST} The readings leave it open, and one more would decide."
+        return _open_text(plan, value_of)
     where = joined([f"“{spot.name}”" for spot in plan.spots if spot.confirming_reading is None])
     exchanges = exchange_lines(plan, value_of)
     if not where:
@@ -64,11 +65,27 @@ def no_answer_text(plan: SwitchOffPlan, value_of: Callable[[Reading], str]) -> s
     )
 
 
+def _open_text(plan: SwitchOffPlan, value_of: Callable[[Reading], str]) -> str:
+    """Format what an open plan lacks: a reading that decides, or a second one of the set that it proposes.
+
+    Args:
+        plan: an open one.
+        value_of: formats the value of a reading.
+    """
+    doubted = next(
+        (spot for spot in plan.spots if spot.set_doubt and spot.spot_id == plan.next_spot_id), None
+    )
+    if doubted is None or not doubted.set_doubt:
+        return f"{NO_LIST} The readings leave it open, and one more would decide."
+    doubt = f"read at “{doubted.name}” but not confirmed: {SET_DOUBTS[doubted.set_doubt]}"
+    return " ".join([f"{NO_LIST} {proposal_text(plan)}, {doubt}.", *exchange_lines(plan, value_of)])
+
+
 def exchange_lines(plan: SwitchOffPlan, value_of: Callable[[Reading], str]) -> list[str]:
     """Format which readings of each spot may have been exchanged without anything that shows it.
 
     Args:
-        plan: unconfirmed or confirmed; the others have nothing to state.
+        plan: one whose readings agree.
         value_of: formats the value of a reading.
     """
     lines = []

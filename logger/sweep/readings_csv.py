@@ -22,6 +22,7 @@ from logger.errors import StillvoltError
 from logger.sweep.solver.readings import EVERYTHING, HEADER, Sweep, sweep_of_sets
 from logger.visit.records.name_key import name_key
 from logger.visit.records.simulated_run import SIMULATED, is_mark
+from logger.visit.results.typed_value import UNLIKELY_VOLTS
 
 MARKED_HEADER = [*HEADER, SIMULATED]
 
@@ -356,6 +357,12 @@ def _remarks(path: Path, rows: Sequence[_Row], live: Sequence[frozenset[str]]) -
                 "was copied."
             )
     values = {row.volts for row in rows}
+    if max(values) >= UNLIKELY_VOLTS:
+        line = next(row.line for row in rows if row.volts == max(values))
+        yield (
+            f"{path}, line {line}: {max(values):g} V is high for a body voltage in a home. Where the display showed "
+            "millivolts, convert all values to volts."
+        )
     if len(values) == 1 and len(set(live)) >= MIN_EQUAL_ROWS:
         (volts,) = values
         cause = (

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from logger.metrology.uncertainty import Budget, Verdict, compare_with
-from logger.sweep.solver.answer import CircuitEffect, SpotAnswer
+from logger.sweep.solver.answer import CircuitEffect, SetDoubt, SpotAnswer
 from logger.sweep.sweep_progress import (
     Combination,
     SpotSweep,
@@ -61,6 +61,7 @@ class SpotPlan:
         is_consistent: whether the readings here agree with each other.
         exchangeable: readings, two by two, that may have been exchanged here: no other reading would show it, though a
             circuit would give something else.
+        set_doubt: why the only reading of the plan's set confirms nothing; empty where it does, or where there is none.
     """
 
     spot_id: int
@@ -75,6 +76,7 @@ class SpotPlan:
     suspects: tuple[Reading, ...]
     is_consistent: bool
     exchangeable: tuple[tuple[Reading, Reading], ...]
+    set_doubt: SetDoubt
 
     def verdict(self, target_volts: float) -> Verdict:
         """Compare what is left with the target, by the rule that every reading is compared with it."""
@@ -145,6 +147,7 @@ def spot_plan(
             (swept.found.readings[one - 1], swept.found.readings[other - 1])
             for one, other in answer.exchangeable
         ),
+        answer.set_doubt,
     )
 
 

@@ -16,3 +16,20 @@ def test_the_warning_goes_when_the_form_before_returns() -> None:
     at = LEARNED_LINES + OTHER_LINES - 1
     assert not any(shown[:at]) and all("another form" in text for text in shown[at:-1])
     assert shown[-1] == "" and [notice.kind for notice in notices] == ["line form"]
+
+
+def test_lines_of_another_form_after_a_lost_port_are_no_samples_until_the_form_is_back() -> None:
+    watch = LineFormWatch()
+
+    def notes(raw: bytes, lines: int) -> list[str]:
+        out = []
+        for _ in range(lines):
+            watch.on_line(0.0, raw, read_line(raw))
+            out.append(watch.no_sample_note)
+        return out
+
+    notes(b"98.5 mV AC", LEARNED_LINES)
+    watch.on_port_back()
+    assert not any(notes(b"0.273 V AC", 2)), "a range of the same meter"
+    assert all(notes(b"DMM 2.000 V", 3 * OTHER_LINES)) and "another form" in watch.problem(1e6)
+    assert not any(notes(b"98.5 mV AC", 2))

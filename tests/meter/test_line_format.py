@@ -163,3 +163,23 @@ def test_a_word_that_is_always_there_is_taught_unless_it_says_that_the_value_is_
     assert [read(raw).volts for raw in lines] == [0.271, 0.273, 0.272]
     assert read(b"Kitchen 0.272 V AC QQ NULL").volts is None
     assert matching_formats([b"0.020 V AC NULL"] * 3, "0.020 V") == []
+
+
+@pytest.mark.parametrize(("shown", "volts"), [("500 V", 500.0), ("500 mV", 0.5)])
+def test_a_display_without_its_unit_sets_no_scale_of_a_thousand(shown: str, volts: float) -> None:
+    lines = [b"0.500", b"0.501", b"0.500"]
+    candidates = matching_formats(lines, "500")
+    assert sorted(candidate.volts for candidate in candidates) == [0.5, 500.0]
+    assert "unit" in how_to_decide(candidates, lines)
+    assert only(matching_formats(lines, shown, candidates)).volts == volts
+
+
+@pytest.mark.parametrize("shown", ["5 V", "0.050 V"])
+def test_a_number_with_a_point_differs_from_the_display_by_its_unit_alone(shown: str) -> None:
+    assert matching_formats([b"0.500", b"0.500"], shown) == []
+
+
+def test_the_unit_of_a_bare_number_is_kept_where_it_was_typed() -> None:
+    assert only(matching_formats([b"0.500", b"0.500"], "0.500")).line_format is None
+    form = only(matching_formats([b"0.500", b"0.500"], "0.500 V")).line_format
+    assert form is not None and form.scale == 1.0

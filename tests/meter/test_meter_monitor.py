@@ -227,10 +227,26 @@ def test_a_display_that_stops_after_a_while_of_noise_is_called_frozen(noise_s, f
 @pytest.mark.parametrize(
     ("form", "volts"), [("{:.2f} V AC", 0.27), ("{:.2f} V AC", 3.9), ("{:.1f} V AC", 3.9)]
 )
-def test_a_count_that_hides_what_a_body_does_may_stay_on_one_value(form, volts):
+def test_a_count_that_hides_what_a_body_does_may_stay_on_one_value_and_is_doubted_after_many_minutes(
+    form, volts
+):
     fresh = Session(noise_volts=0.0)
-    fresh.send(form, 3000, volts)
-    assert fresh.told == [] and not fresh.watch.frozen
+    fresh.send(form, 1400, volts)
+    assert fresh.told == []
+    fresh.send(form, 1600, volts)
+    ((kind, message),) = fresh.told
+    assert kind == "constant value" and "HOLD" in message and not fresh.watch.frozen
+    assert fresh.watch.problem == "", "the value counts: it may be right"
+    fresh.send(form, 1, 2 * volts)
+    assert fresh.kinds() == ["constant value"] * 2 and "moves again" in fresh.told[-1][1]
+
+
+def test_the_coarser_the_digit_the_longer_it_may_stay():
+    fresh = Session(noise_volts=0.0)
+    fresh.send("{:.3f} V AC", 2200, 0.005, 1.0)
+    assert fresh.told == []
+    fresh.send("{:.3f} V AC", 300, 0.005, 1.0)
+    assert fresh.kinds() == ["constant value"]
 
 
 def test_a_constant_zero_is_noted_once_and_is_no_frozen_display():

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from logger.meter.lines import read_line
-from logger.meter.meter_monitor import OPEN_UNIT_NOTE, MeterMonitor
-from logger.meter.unit_watch import ASSUMED_UNIT
+from logger.meter.meter_monitor import MeterMonitor
+from logger.meter.unit_watch import ASSUMED_UNIT, OPEN_UNIT_NOTE
 
 
 def send(monitor: MeterMonitor, *lines: str) -> list[str]:
@@ -48,3 +48,59 @@ def test_a_change_of_range_is_none(before: str, after: str) -> None:
     monitor = MeterMonitor()
     send(monitor, *[before] * 5, *[after] * 5)
     assert monitor.no_sample_note == ""
+
+
+LEVEL_V = ["0.110", "0.112", "0.110", "0.109"] * 4
+"""A display of 6000 counts in its range of 6.000 V."""
+LEVEL_MV = ["98.5", "98.4", "98.6", "98.5"] * 4
+"""The same display in its range of 600.0 mV."""
+
+
+@pytest.mark.parametrize(("before", "after"), [(LEVEL_V, LEVEL_MV), (LEVEL_MV, LEVEL_V)])
+@pytest.mark.parametrize("is_stated", [False, True], ids=["assumed", "taught"])
+def test_a_bare_number_whose_point_moves_as_it_jumps_is_no_sample_until_it_is_back(
+    before: list[str], after: list[str], is_stated: bool
+) -> None:
+    monitor = MeterMonitor(unit_is_stated=is_stated)
+    send(monitor, *before)
+    assert monitor.no_sample_note == ""
+    messages = send(monitor, *after)
+    assert monitor.no_sample_note == OPEN_UNIT_NOTE and "millivolts" in monitor.problem
+    assert not any("last digit is now" in message for message in messages)
+    send(monitor, *before)
+    assert monitor.no_sample_note == monitor.problem == ""
+
+
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [
+        (["5.990", "5.980"] * 8, ["6.01", "6.03"] * 8),  # the next range, as the value rises through its end
+        (["0.27", "0.271", "0.3", "0.268"] * 4, ["0.9", "0.92", "0.913", "0.905"] * 4),  # zeros left out
+        (["+2.730E-01"] * 8, ["+9.850E+01"] * 8),  # IEEE 488.2 NR3: the exponent says it
+        (["0.110 V"] * 8, ["98.5 mV"] * 8),
+    ],
+)
+def test_a_change_of_range_that_a_value_shows_is_none(before: list[str], after: list[str]) -> None:
+    monitor = MeterMonitor()
+    send(monitor, *before, *after)
+    assert monitor.no_sample_note == ""
+
+
+def test_a_meter_that_is_asked_for_volts_answers_in_volts() -> None:
+    monitor = MeterMonitor(unit_is_stated=True, unit_is_fixed=True)
+    send(monitor, *LEVEL_V, *LEVEL_MV)
+    assert monitor.no_sample_note == ""
+
+
+@pytest.mark.parametrize("header", ["mV AC", "Unit: mV AC"])
+def test_a_unit_on_a_line_of_its_own_is_not_passed_over(header: str) -> None:
+    monitor = MeterMonitor()
+    messages = send(monitor, header, *LEVEL_MV)
+    assert ASSUMED_UNIT not in messages and "mV AC" in monitor.problem
+    assert monitor.no_sample_note == OPEN_UNIT_NOTE
+
+
+def test_a_display_at_rest_shows_its_range_as_well() -> None:
+    monitor = MeterMonitor()
+    send(monitor, *["0.000"] * 16, *LEVEL_MV)
+    assert monitor.no_sample_note == OPEN_UNIT_NOTE

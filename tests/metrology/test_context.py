@@ -11,7 +11,8 @@ import pytest
 from logger.errors import StillvoltError
 from logger.meter.description import Accuracy, MeterDescription
 from logger.metrology.checks import REQUIRED_CHECKS, CheckKind, CheckVerdict
-from logger.metrology.context import Context, shared_range, why_not_comparable
+from logger.metrology.context import UNIT_ASSUMED_REMARK, Context, shared_range, why_not_comparable
+from logger.metrology.meter_connection import MeterConnection
 from logger.metrology.reference_error import UNPROVEN_ROD_VOLTS
 from logger.metrology.setup import MeterFacts, Setup
 from logger.metrology.uncertainty import UNPROVEN, LevelParts
@@ -298,3 +299,11 @@ def test_stating_the_reference_for_the_first_time_keeps_a_failed_rod_check(log, 
     assert unchecked < unstated.budget(0.9, 0.001).u_volts == stated.budget(0.9, 0.001).u_volts
     log.setup.set(GOOD.with_changes(reference="building earth"))
     assert log.checks.context().verdicts == {}, "that is no rod"
+
+
+def test_a_reading_of_a_meter_without_a_unit_says_so_for_good() -> None:
+    assumed = MeterConnection("/dev/ttyUSB0", "9600 8N1", is_unit_assumed=True)
+    kept = Context.from_json(Context(GOOD, {}, connection=assumed).to_json())
+    assert UNIT_ASSUMED_REMARK in kept.remarks(0.273)
+    stated = replace(kept, connection=replace(assumed, is_unit_assumed=False))
+    assert UNIT_ASSUMED_REMARK not in stated.remarks(0.273)

@@ -10,7 +10,14 @@ import pytest
 from logger.cli.main import main
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
-from logger.night.edge_times import MIN_LENGTH_S, keep_edges, shifted_edges, typed_edges, typed_stretch
+from logger.night.edge_times import (
+    MIN_LENGTH_S,
+    keep_edges,
+    notes_on_typed,
+    shifted_edges,
+    typed_edges,
+    typed_stretch,
+)
 from logger.night.night_edges import FOUND_EDGES, EdgeCause, MovedEdges, moved_edges, with_moved_edges
 from logger.night.night_text import edges_text
 from logger.night.recorded_nights import longest_night, nights
@@ -219,6 +226,9 @@ def test_a_time_that_comes_twice_begins_the_night_at_the_first_and_ends_it_at_th
     home = Home(tmp_path / "autumn.visit", "2026-10-24T22:00:00+02:00")
     home.record(9)
     night = longest_night(home.log)
+    (note,) = notes_on_typed(night, "02:30", "06:00")
+    assert "2026-10-25T02:30:00+02:00 and 2026-10-25T02:30:00+01:00. The first one begins" in note
+    assert notes_on_typed(night, "02:30 UTC+01:00", "") == [] == notes_on_typed(night, "", "05:00")
     keep_edges(home.log, night, typed_edges(night, "02:30", ""))
     began = longest_night(home.log)
     assert began.rfc3339(0.0) == "2026-10-25T02:30:00+02:00"

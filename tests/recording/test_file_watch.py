@@ -16,6 +16,7 @@ import pytest
 from logger.clock import NS_PER_S
 from logger.settling.events import Now, State
 from logger.visit import VisitLog
+from logger.visit.storage import run_writer
 from logger.visit.storage.run_writer import CHECKPOINT_EVERY_NS, Batch, Counts, Heartbeat, RunWriter
 from logger.visit.storage.verification import verify
 
@@ -89,6 +90,7 @@ def test_a_renamed_log_is_followed_with_its_journal(
     assert move is not None
     assert (move.kind, move.path) == ("visit renamed", new)
     assert new.name in move.message
+    assert ("another folder" in move.message) == (new.parent != tmp_path)
     assert str(tmp_path) not in move.message, "a notice is read by others too: no folders"
     recording.write(2)
     assert seconds_in(new) == list(range(1, 11))
@@ -208,3 +210,11 @@ def test_a_reading_is_in_the_file_alone_with_the_next_second(recording: Recordin
         copy = Path(shutil.copy(tmp_path / "home.visit", tmp_path / "copy" / "alone.visit"))
     with closing(VisitLog.open(copy)) as log:
         assert [mark.text for mark in log.marks.all()] == ["lamp off"]
+
+
+def test_a_log_named_without_its_folder_is_not_called_moved_when_it_is_renamed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    text = run_writer._moved_text(Path("a.visit"), tmp_path / "b.visit")
+    assert text == "The visit log a.visit is now b.visit."

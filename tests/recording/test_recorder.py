@@ -255,6 +255,18 @@ def test_a_port_that_is_back_under_another_name_is_asked_about(bench):
     assert "as /dev/ttyUSB1 (before: /dev/ttyUSB0)" in bench.told[-1]
 
 
+def test_another_device_at_the_port_that_was_lost_gives_no_samples(bench):
+    bench.lines([0.3] * 30, form="{:.3f} V\n")
+    bench.recorder.handle(PortLost(bench.clock.utc_ns(), bench.clock.steady_ns(), "The cable is out."))
+    bench.wait(2)
+    bench.recorder.handle(PortBack(bench.clock.utc_ns(), bench.clock.steady_ns(), "test"))
+    bench.lines([2.0] * 30, form="DMM {:.3f} V\n")
+    assert set(bench.log.samples.after().volts) == {0.3}
+    assert any("another device" in text for text in bench.told)
+    bench.lines([0.3] * 30, form="{:.3f} V\n")
+    assert len(bench.log.samples.after().volts) == 60
+
+
 def test_a_run_over_the_end_of_daylight_saving_has_no_gap_and_no_step(bench):
     # 2025-10-26 00:59 UTC: a minute before the clocks of central Europe go back by an hour.
     bench.clock.set_utc_ns(1_761_440_340 * NS_PER_S)

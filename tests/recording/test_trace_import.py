@@ -14,6 +14,9 @@ from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.meter.description import Accuracy, MeterDescription
 from logger.metrology.setup import MeterFacts, Setup
+from logger.night.night_analysis import analyse_as_stated
+from logger.night.night_text import night_lines
+from logger.night.recorded_nights import nights
 from logger.recording.recorder_lock import sole_recorder
 from logger.recording.trace_digits import MAX_SHOWN_DECIMALS, digits_of, replay_file
 from logger.recording.trace_file import MAX_TRACE_S, read_trace_file
@@ -469,3 +472,33 @@ def test_the_end_of_a_trace_over_the_change_of_the_clocks_has_the_offset_of_then
     finally:
         monkeypatch.undo()
         time.tzset()
+
+
+@pytest.mark.parametrize(("volts", "kind"), [("0.512", "frozen"), ("0.050", "constant value")])
+def test_a_trace_that_never_changes_is_doubted_in_the_import_and_in_the_night(
+    tmp_path, clock, trace, volts, kind
+):
+    visit = tmp_path / "a.visit"
+    rows = "".join(f"{2 * i},{volts}\n" for i in range(450))
+    done = import_trace(trace("time_s,volts\n" + rows), visit, BEGAN, clock=clock)
+    assert [message for message in done.messages if "HOLD" in message and f"exactly {volts} V" in message]
+    log = VisitLog.open(visit)
+    assert kind in [notice.kind for notice in log.notices.after(0)]
+    (night,) = nights(log)
+    log.close()
+    assert night.frozen == ((0.0, 898.0),)
+    assert "may have been on HOLD" in "\n".join(night_lines(analyse_as_stated(visit, None)))
+
+
+def test_rows_that_are_too_far_apart_are_stated_once(tmp_path, clock, trace):
+    visit = tmp_path / "a.visit"
+    rows = "".join(f"{60 * i},0.2{i % 7}\n" for i in range(100))
+    done = import_trace(trace("time_s,volts\n" + rows), visit, BEGAN, clock=clock)
+    assert [message for message in done.messages if "about 60 s apart" in message]
+    lines = [line for line in night_lines(analyse_as_stated(visit, None)) if "not recorded" in line]
+    assert len(lines) == 1 and "too rarely" in lines[0]
+
+
+def test_values_of_tens_of_volts_without_a_unit_may_be_millivolts(tmp_path, clock, trace):
+    with pytest.raises(StillvoltError, match=r"Is 98.5 in .* in volts or in millivolts"):
+        import_trace(trace("time_s,volts\n0,97.1\n1,98.5\n"), tmp_path / "a.visit", BEGAN, clock=clock)

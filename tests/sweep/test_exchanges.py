@@ -8,7 +8,7 @@ import pytest
 
 from logger.sweep.solver.answer import SweepAnswer, solve_sweep
 from logger.sweep.solver.answer_text import answer_text
-from logger.sweep.solver.readings import Sweep, sweep_of
+from logger.sweep.solver.readings import Sweep, SweepReading, sweep_of
 
 U_VOLTS = 0.005
 TARGET_VOLTS = 0.1
@@ -103,3 +103,28 @@ def test_a_value_that_nobody_read_is_not_said_to_meet_the_target() -> None:
     found = solve_sweep(sweep, "single")
     assert found.off_tonight == ("A",) and not found.is_read
     assert "not confirmed by a reading of it" in answer_text(found, sweep, frozenset(), TARGET_VOLTS)
+
+
+CANCELLING = [("", 0.3), ("A", 0.58), ("B", 0.02), ("C", 0.302), ("A+B", 0.303), ("A+B+C", 0.305)]
+"""B cancels the background, and A gives as much as B on the other leg: with A for B it is 0.58 V."""
+
+
+@pytest.mark.parametrize("pair", [(1, 1), (2, 3)])
+def test_a_set_whose_only_reading_may_have_been_exchanged_is_read_once_more(pair: tuple[int, int]) -> None:
+    sweep = exchanged(CANCELLING, *pair)
+    found = solve_sweep(sweep)
+    own = next(row for row in sweep.rows if row.volts == 0.02)
+    assert (2, 3) in found.exchangeable and found.as_json()["ambiguous"]
+    assert set(found.next_readings[0]) == own.on
+    text = answer_text(found, sweep, frozenset(), TARGET_VOLTS)
+    assert "which would meet the target of 0.1 V, not confirmed: that reading may have been exchanged" in text
+    truth = dict(CANCELLING)["+".join(sorted(own.on))]
+    again = sweep.with_rows((*sweep.rows, SweepReading(own.on, truth, own.u_volts)))
+    found = solve_sweep(again)
+    # The second reading confirms the set, or shows that the readings were exchanged.
+    assert found.consistent == (pair == (1, 1)) and found.ambiguous != found.consistent
+    assert (
+        "which meets the target" in answer_text(found, again, frozenset(), TARGET_VOLTS)
+    ) == found.consistent
+    if not found.consistent:
+        assert set(pair) <= {*found.suspects}

@@ -10,6 +10,8 @@ from dataclasses import replace
 
 import pytest
 
+from logger.report.document.wording import reading_text
+from logger.sweep.plan_text import no_answer_text
 from logger.sweep.sweep_progress import combination_of, plain_sweep, sweep_progress
 from logger.sweep.switch_off_plan import PlanState
 from tests.support.swept_home import LEGS, TARGET_VOLTS, Home
@@ -270,3 +272,19 @@ def test_each_supply_gets_a_list_that_holds(log, supply):
     home.sweep()
     found, _ = home.settle()
     assert home.left_volts(found, "bed") <= TARGET_VOLTS + ALLOWED_VOLTS
+
+
+def test_a_set_whose_only_reading_may_have_been_exchanged_is_proposed_and_not_confirmed(log):
+    """B cancels what must stay on, and A adds as much: which of them does, one reading of each leaves open."""
+    legs = {"Hall": (0,), "A": (0,), "B": (1,)}
+    home = Home(log, {"bed": {"Hall": 1.0, "A": 0.95, "B": 0.95}}, legs, stays=["Hall"])
+    home.sweep()
+    found = home.answer()
+    assert found.state is not PlanState.CONFIRMED and names(found.proposed) == ["A"]
+    assert len(found.spots[0].exchangeable) >= 1 and found.spots[0].set_doubt == "exchanged"
+    assert "An exchange of these readings at “bed” would not show" in no_answer_text(found, reading_text)
+    found = replace(found, state=PlanState.OPEN)
+    assert no_answer_text(found, reading_text).startswith(
+        "There is no list for tonight yet. The readings suggest A off, read at “bed” but not confirmed: "
+        "that reading may have been exchanged. An exchange of these readings"
+    )

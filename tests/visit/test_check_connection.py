@@ -11,7 +11,7 @@ from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.metrology.check_validity import Lapse, lapse_by_connection
 from logger.metrology.checks import CheckKind, CheckOutcome, CheckVerdict
-from logger.metrology.context import Context
+from logger.metrology.context import UNIT_ASSUMED_REMARK, Context
 from logger.metrology.meter_connection import MeterConnection, forms_agree
 from logger.metrology.setup import Setup
 from logger.settling.events import Now, State
@@ -200,3 +200,19 @@ def test_a_kept_check_whose_halves_come_from_two_ports_proves_nothing_for_either
     )
     for now in (DONE_OVER, other, None):
         assert lapse_of_check(check, ReadWith(Setup(), False, now)) is Lapse.PORT
+
+
+@pytest.mark.parametrize(
+    ("pattern", "settings", "is_assumed"),
+    [
+        ("%.3f", {}, True),
+        ("%.3f V AC", {}, False),
+        ("%.3f", {"query": "MEAS:VOLT:AC?"}, False),  # SCPI-1999: answered in volts
+    ],
+)
+def test_a_reading_on_an_assumed_unit_says_so(
+    log: VisitLog, recording: Recording, bed: int, pattern: str, settings: dict[str, object], is_assumed: bool
+) -> None:
+    begin_again(recording, PORT, **settings)
+    remarks = read(log, recording, bed, pattern).remarks(2.5)
+    assert (UNIT_ASSUMED_REMARK in remarks) == is_assumed

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import os
 import shutil
@@ -316,11 +317,16 @@ def test_two_recorders_on_two_ports_keep_apart(tmp_path):
         threads.append(thread)
         thread.start()
     logs = [_opened(tmp_path / f"{name}.visit") for name in ("east", "west")]
-    for n in range(50):
-        os.write(ends[0], f"0.3{n:02d} V AC\r\n".encode())
-        os.write(ends[1], f"0.8{n:02d} V AC\r\n".encode())
+    step = itertools.count()
+    # Lines of which several wait in the port come late and are no samples, so a loaded machine needs more of them.
+    _until(
+        lambda: all(len(log.samples.after().volts) >= 20 for log in logs),
+        between=lambda: [
+            os.write(end, f"{volts + next(step) % 50 / 1000:.3f} V AC\r\n".encode())
+            for end, volts in zip(ends, (0.3, 0.8), strict=True)
+        ],
+    )
     for log, first in zip(logs, ("0.3", "0.8"), strict=True):
-        _until(lambda log=log: len(log.samples.after().volts) >= 49)
         raw = [
             line[0].decode() for line in log._connection.all("SELECT raw FROM line WHERE status = 'volts'")
         ]
@@ -342,8 +348,9 @@ def _opened(path: Path) -> VisitLog:
     return log
 
 
-def _until(condition) -> None:
-    limit = time.monotonic() + 20.0
+def _until(condition, between=lambda: None) -> None:
+    limit = time.monotonic() + 60.0
     while not condition():
         assert time.monotonic() < limit, "waited in vain"
+        between()
         time.sleep(0.01)

@@ -8,7 +8,7 @@ import pytest
 
 from logger.errors import StillvoltError
 from logger.metrology.setup import UNKNOWN_METER
-from logger.visit.results.typed_value import looks_like_value, parse_value, refuse_above_range
+from logger.visit.results.typed_value import looks_like_value, parse_pair, parse_value, refuse_above_range
 
 
 @pytest.mark.parametrize(
@@ -32,15 +32,31 @@ def test_each_number_has_its_own_unit(text: str, volts: float, half_width: float
 @pytest.mark.parametrize(
     ("text", "why"),
     [
-        ("0.27 +- 20 mV", "only one number has a unit"),
-        ("300 mV +- 0.02", "only one number has a unit"),
+        ("0.27 +- 20 mV", "another has none"),
+        ("300 mV +- 0.02", "another has none"),
         ("3 MV", "not understood"),
         ("270", "in volts or in millivolts"),
+        ("27.3", "in volts or in millivolts"),
     ],
 )
 def test_what_has_two_meanings_is_asked(text: str, why: str) -> None:
     with pytest.raises(StillvoltError, match=why):
         parse_value(text)
+
+
+@pytest.mark.parametrize(
+    "text", ["900 mV (50)", "0.9 (50 mV)", "0.9 V (0.05 +- 20 mV)", "900 (50 mV)", "900 mV (99)", "900 mV(-)"]
+)
+def test_of_a_pair_too_each_number_needs_its_unit_once_one_is_in_millivolts(text: str) -> None:
+    with pytest.raises(StillvoltError):
+        parse_pair(text)
+
+
+def test_a_pair_has_one_unit_or_each_number_its_own() -> None:
+    on, off = parse_pair("900 mV (0.05 V)")
+    assert on is not None and off is not None and (on[0], off[0]) == pytest.approx((0.9, 0.05))
+    assert parse_pair("- (50 mV)") == (None, parse_value("50 mV"))
+    assert parse_pair("0.9 V (0.05)") == parse_pair("0.9 (0.05)")
 
 
 def test_a_value_above_the_meters_range_is_refused() -> None:

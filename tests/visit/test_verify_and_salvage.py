@@ -16,6 +16,7 @@ from logger.errors import StillvoltError
 from logger.settling.events import Now, State
 from logger.visit import VisitLog
 from logger.visit.storage.connection import write_schema
+from logger.visit.storage.line_text import distinct_volts
 from logger.visit.storage.read_only import checked_log
 from logger.visit.storage.run_checksum import LineRow
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
@@ -253,3 +254,8 @@ def test_verify_describes_every_damage_without_a_traceback(tmp_path: Path) -> No
             assert str(error)
         else:
             assert found.sound or all(found.problems)
+
+
+def test_two_values_that_differ_are_never_given_alike() -> None:
+    assert distinct_volts(0.0799, 0.0823) == ("0.0799", "0.0823")
+    assert distinct_volts(0.0799000001, 0.0799) == ("0.0799000001", "0.0799")

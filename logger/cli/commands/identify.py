@@ -20,10 +20,11 @@ from logger.meter.identification import (
     NotIdentified,
     identify,
 )
+from logger.meter.line_format_reader import reader_of
 from logger.meter.line_format_search import Candidate, how_to_decide, matching_formats
 from logger.meter.lines import LineStatus
 from logger.meter.port import PortSettings
-from logger.meter.received_line import ReceivedLine
+from logger.meter.received_line import ReceivedLine, receive_line
 from logger.recording.detached import options
 from logger.simulation import register_simulated_port
 
@@ -52,6 +53,11 @@ def run(arguments: argparse.Namespace) -> int:
         return 1
     print("\n".join(describe(found)))
     candidate = _shown_candidate(found, arguments.shown)
+    if candidate is not None and candidate.line_format is not None:
+        read = reader_of(candidate.line_format)
+        print("Read by it, the newest lines are:")
+        for received in found.lines[-SHOWN_LINES:]:
+            print("\n".join(underlined(receive_line(received.raw, read))))
     if arguments.keep is not None:
         line = candidate.line_format if candidate else None
         description = MeterDescription(arguments.keep, replace(found.settings, url="", meter=None), line)

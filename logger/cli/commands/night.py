@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import sys
 
 from logger.errors import StillvoltError
 from logger.night.night_analysis import find_edges_again, move_edges
@@ -16,5 +17,6 @@ def run(arguments: argparse.Namespace) -> None:
             raise StillvoltError("Give --found-edges or moved edges, not both.", "Nothing was changed.")
         find_edges_again(arguments.visit, arguments.night)
     elif arguments.begins or arguments.until:
-        move_edges(arguments.visit, arguments.night, arguments.begins, arguments.until)
+        for note in move_edges(arguments.visit, arguments.night, arguments.begins, arguments.until):
+            print(f"stillvolt: {note}", file=sys.stderr)
     print(night_output(arguments.visit, arguments.night, arguments.against, as_json=arguments.json))

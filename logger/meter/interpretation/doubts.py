@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from itertools import pairwise
 
@@ -13,6 +14,7 @@ _SAY_WHAT_IS_MEASURED = frozenset({Role.UNIT, Role.KIND, Role.FUNCTION, Role.VAL
 _RANGE_NAMES = frozenset({"RANGE", "RNG", "LIMIT"})
 _DOUBT_WORDS = frozenset({"ERR", "ERROR", "FAULT", "FAIL", "INVALID", "UNCAL", "H"})
 """Words behind a value by which the meter itself doubts it; H is short for HOLD on many displays."""
+_VOLT_WORDS = frozenset({"VOLT", "VOLTS"})
 GROUP_DIGITS = 3
 """Digits are written in groups of so many."""
 
@@ -31,6 +33,7 @@ def refuse_doubtful(tokens: Sequence[Token], value: Value) -> None:
     _refuse_an_unknown_name(tokens, value.token)
     _refuse_whole_numbers(tokens, value)
     _refuse_a_range(tokens, value.token)
+    _refuse_a_unit_beside_its_name(tokens, value)
     _refuse_doubted_by_the_meter(tokens)
 
 
@@ -79,19 +82,62 @@ def _refuse_whole_numbers(tokens: Sequence[Token], value: Value) -> None:
 
 
 def _refuse_a_range(tokens: Sequence[Token], number: Token) -> None:
-    """Refuse "6 V range 0.273 V": a value is not above its range, so the name belongs to the number before it."""
+    """Refuse "6 V range 0.273 V" and "6V 0.273": the range may stand in front of the value.
+
+    A value is not above its range, so a name of a range between them belongs to the number before it. A full range is a
+    round number, and a fraction without unit or name behind it may be the value.
+    """
     behind = tokens[tokens.index(number) + 1 :]
+    digits = number.text.lstrip("+").replace(".", "").strip("0")
+    if len(digits) == 1 or number.text.isdigit():
+        for before, token in pairwise((number, *behind)):
+            is_fraction = token.kind is TokenKind.NUMBER and not token.text.isdigit()
+            if (
+                is_fraction
+                and meaning_of(before.text).role is Role.UNIT
+                and not _has_unit_behind(tokens, token)
+            ):
+                raise Refused("it is not clear which number is the range")
     for name, token in pairwise(behind):
         is_range = name.kind is TokenKind.WORD and name.text.upper() in _RANGE_NAMES
         if is_range and token.kind is TokenKind.NUMBER and float(token.text) < float(number.text):
             raise Refused("it is not clear which number is the range")
 
 
+def _has_unit_behind(tokens: Sequence[Token], number: Token) -> bool:
+    """Whether a number has a unit behind it."""
+    behind = tokens[tokens.index(number) + 1 :][:1]
+    return any(t.kind is TokenKind.WORD and meaning_of(t.text).role is Role.UNIT for t in behind)
+
+
+def _refuse_a_unit_beside_its_name(tokens: Sequence[Token], value: Value) -> None:
+    """Refuse {"volts": 0.273, "unit": "mV"}: the name says volts, and another field says millivolts.
+
+    A unit right behind the number is its own ("Volts: 273 mV"), and "voltage" is no unit.
+    """
+    place = tokens.index(value.token)
+    name = tokens[place - 1] if place else None
+    if not value.exponent or name is None or name.kind is not TokenKind.NAME:
+        return
+    words = re.split(r"[^A-Z]+", re.sub(r"(?<=[a-z])(?=[A-Z])", "_", name.text).upper())
+    behind = tokens[place + 1 : place + 2]
+    if _VOLT_WORDS.intersection(words) and not any(
+        t.kind is TokenKind.WORD and t.gap < FIELD for t in behind
+    ):
+        raise Refused("its name and another field give two units for one number")
+
+
 def _refuse_doubted_by_the_meter(tokens: Sequence[Token]) -> None:
-    """Refuse "12.34 V AC err"; a word with a number of its own ("ERR 0") is a field beside the value."""
+    """Refuse "12.34 V AC err" and "Error 12 0.273 V"; "ERR 0" is a field that says that there is none."""
     following = (*tokens[1:], None)
     for token, after in zip(tokens, following, strict=True):
-        if token.kind is not TokenKind.WORD or token.text.upper() not in _DOUBT_WORDS:
+        if token.kind not in (TokenKind.WORD, TokenKind.NAME) or token.text.upper() not in _DOUBT_WORDS:
             continue
-        if after is None or after.kind is not TokenKind.NUMBER:
+        has_number = after is not None and after.kind is TokenKind.NUMBER
+        if token.kind is TokenKind.NAME:
+            # "error=0.003" is how far the value may be off; a whole number is that of what went wrong.
+            is_doubted = has_number and after is not None and after.text.strip("0").isdigit()
+        else:
+            is_doubted = not has_number or (after is not None and bool(float(after.text)))
+        if is_doubted:
             raise Refused(f"the meter itself marks the value as {token.text.upper()}")

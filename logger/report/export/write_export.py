@@ -16,6 +16,7 @@ import pandas as pd
 from logger.errors import StillvoltError
 from logger.output_file import refuse_journal, refuse_outputs, write_whole
 from logger.output_kind import KNOWN_HEADERS
+from logger.plain_text import visible
 from logger.report.export.table import ExportTable
 from logger.report.export.tables import PARQUET, TABLES
 from logger.visit.records.salvage_record import SalvageRecord
@@ -29,8 +30,9 @@ USUAL_FORMATS = ("csv", "xlsx")
 WORKBOOK = "visit.xlsx"
 UNCHANGED = "The visit log was not changed."
 
-FORMULA_BEGINS = ("=", "+", "-", "@", "\t", "\r")
-"""A cell that begins so is run as a formula by usual spreadsheets (OWASP, "CSV Injection"; from memory)."""
+FORMULA_BEGINS = ("=", "+", "-", "@", "\t")
+"""A cell that begins so is run as a formula by usual spreadsheets (OWASP, "CSV Injection"; from memory). A return,
+which they name too, is made visible before."""
 
 _A_VALUE = re.compile(r"[+-]\d[\d.,]*([eE][+-]?\d+)?[ \w%~µΩ]*")
 """A signed number with its unit, such as a line of a meter: no formula."""
@@ -208,10 +210,13 @@ def _csv_of(frame: pd.DataFrame) -> Callable[[Path], None]:
 
 
 def inert_cell(value: Any) -> Any:
-    """Put an apostrophe before a text that a spreadsheet would run as a formula when it opens a CSV file.
+    r"""Make a text inert that a spreadsheet or a terminal would run when it shows a CSV file.
 
-    Whoever reads the file by program takes an apostrophe away that stands before one of `= + - @`, a tab or a return.
+    A character that steers a terminal becomes its escape, `\x1b`, and an apostrophe stands before what would be a
+    formula. Whoever reads the file by program takes an apostrophe away before one of `= + - @` or a tab.
     """
+    if isinstance(value, str):
+        value = visible(value)
     if isinstance(value, str) and value[:1] in FORMULA_BEGINS and not _A_VALUE.fullmatch(value):
         return f"'{value}"
     return value

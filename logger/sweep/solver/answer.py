@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from math import isfinite
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,14 +23,19 @@ from logger.sweep.solver.check_reading import Alternatives, allowed_mistakes, ch
 from logger.sweep.solver.consistency import Consistency, check_consistency
 from logger.sweep.solver.contribution_limits import contribution_limits, covering
 from logger.sweep.solver.decision import Decision, decide
-from logger.sweep.solver.exchanges import exchange_check, hidden_exchanges, undetected_exchanges
+from logger.sweep.solver.exchanges import (
+    exchange_check,
+    hidden_exchanges,
+    rows_of_set,
+    undetected_exchanges,
+)
 from logger.sweep.solver.leg_names import agreed_leg_names, legs_by_agreement
 from logger.sweep.solver.plain_rule import plain_rule
 from logger.sweep.solver.posterior import infer
 from logger.sweep.solver.reading_influence import ReadingInfluence, reading_influence
 from logger.sweep.solver.readings import Sweep
 from logger.sweep.solver.sweep_fit import NO_CORDS, fit_sweep
-from logger.sweep.solver.switching_problem import background_reading, set_reading
+from logger.sweep.solver.switching_problem import background_reading, live_under, set_reading
 
 NO_ANSWER: Mapping[str, Any] = {
     "off_tonight": (), "predicted_volts": None, "u_predicted_volts": None, "relies_on_cancellation": False,
@@ -38,6 +43,11 @@ NO_ANSWER: Mapping[str, Any] = {
     "unplug_tonight": (), "unplug_robust": (), "unplug_instead": (),
 }  # fmt: skip
 """What the JSON gives in place of an answer: where readings contradict each other, or nobody read everything off."""
+
+
+SetDoubt = Literal["", "exchanged", "to be read again"]
+"""Why the only reading of the chosen set confirms nothing: it may have been exchanged with another, or it may be
+mistaken and is asked for again. Two readings of the set that agree confirm it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +83,7 @@ class SpotAnswer:
         exchangeable: numbers of rows, two by two, that may have been exchanged without anything that shows it, though
             a circuit would give something else; none where the readings contradict each other.
         is_read: tonight's set itself was read, so that the predicted value is a reading.
+        set_doubt: why a reading of tonight's set confirms nothing; empty where it does, or where there is none.
     """
 
     spot: str
@@ -84,6 +95,7 @@ class SpotAnswer:
     predicted_plain_volts: float
     exchangeable: tuple[tuple[int, int], ...]
     is_read: bool
+    set_doubt: SetDoubt
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,6 +152,8 @@ class SweepAnswer:
     """Rows, two by two, that may have been exchanged without anything that shows it."""
     is_read: bool = False
     """Whether `off_tonight` itself was read: `predicted_volts` is that reading then."""
+    set_doubt: SetDoubt = ""
+    """Why that reading confirms nothing; empty where it does, or where there is none."""
 
     @property
     def has_set(self) -> bool:
@@ -156,7 +170,7 @@ class SweepAnswer:
         fields = {
             name: value
             for name, value in asdict(self).items()
-            if name != "is_read" and (value is not None or name not in about_cords)
+            if name not in {"is_read", "set_doubt"} and (value is not None or name not in about_cords)
         }
         if self.has_set:
             return fields
@@ -203,6 +217,7 @@ def solve_sweep(
         found.unplug_instead if cords else None,
         here.exchangeable,
         here.is_read,
+        here.set_doubt,
     )
 
 
@@ -260,6 +275,15 @@ def solve_spots(
             for s, mistakes in enumerate(allowed)
         ]
         wanted = [*_check_readings(decision, allowed, exchanges), *wanted]
+    exchangeable = [
+        undetected_exchanges(sweep, fitted[s], cords, allowed[s] if allowed else None)
+        if consistency[s].consistent
+        else ()
+        for s, sweep in enumerate(read)
+    ]
+    doubts = [_set_doubt(decision, s, pairs, wanted) for s, pairs in enumerate(exchangeable)]
+    # A second reading of the set settles for certain what the answer relies on, whatever else is left open.
+    wanted = wanted or [(s, _set_live(decision, s)) for s, doubt in enumerate(doubts) if doubt]
     shown = [
         covering(
             found.design, contribution_limits(found.design, supply), decision.problem.sizes[s], u_sizes[s]
@@ -280,11 +304,10 @@ def solve_spots(
                 legs[s],
                 plain,
                 shown[s],
-                undetected_exchanges(sweep, fitted[s], cords, allowed[s] if allowed else None)
-                if consistency[s].consistent
-                else (),
+                exchangeable[s],
+                doubts[s],
             )
-            for s, ((spot, _), sweep) in enumerate(zip(sweeps, read, strict=True))
+            for s, (spot, _) in enumerate(sweeps)
         ),
         _named(names, chosen.off & ~is_cord),
         _named(names, chosen.off & is_cord),
@@ -319,6 +342,34 @@ def _check_readings(
             (s, exchange_check(problem, s, exchanges[s], decision.chosen.off) if live is None else live)
         )
     return [(s, _named(problem.names, live)) for s, live in checks if live is not None]
+
+
+def _set_live(decision: Decision, s: int) -> tuple[str, ...]:
+    """Names of what the chosen set leaves live at a spot; `s` is its index."""
+    problem = decision.problem
+    return _named(problem.names, live_under(problem, problem.posteriors[s], decision.chosen.off))
+
+
+def _set_doubt(
+    decision: Decision,
+    s: int,
+    exchangeable: Sequence[tuple[int, int]],
+    wanted: Sequence[tuple[int, tuple[str, ...]]],
+) -> SetDoubt:
+    """Why the reading of the chosen set at a spot confirms nothing; empty where it does, or where there is none.
+
+    Args:
+        decision: for all spots.
+        s: index of the spot.
+        exchangeable: numbers of the rows there that may have been exchanged, two by two.
+        wanted: index of the spot and combination of each reading that is asked for.
+    """
+    own = rows_of_set(decision.problem, s, decision.chosen.off)
+    if len(own) != 1:
+        return ""
+    if any(own[0] + 1 in pair for pair in exchangeable):
+        return "exchanged"
+    return "to be read again" if (s, _set_live(decision, s)) in wanted else ""
 
 
 def _read_again(
@@ -379,6 +430,7 @@ def _spot_answer(
     plain: NDArray[np.bool_],
     stated: tuple[NDArray[np.float64], NDArray[np.float64]],
     exchangeable: tuple[tuple[int, int], ...],
+    set_doubt: SetDoubt,
 ) -> SpotAnswer:
     """The answer at one spot.
 
@@ -390,6 +442,7 @@ def _spot_answer(
         plain: what the plain rule switches off, shape (n,).
         stated: what each circuit gives and its standard uncertainty, V, shape (n,) each; NaN where it is not known.
         exchangeable: numbers of the rows that may have been exchanged, two by two.
+        set_doubt: why a reading of the chosen set there confirms nothing.
     """
     problem = decision.problem
     predicted, u_predicted = decision.predictions[s]
@@ -409,6 +462,7 @@ def _spot_answer(
         _left_volts(decision, s, plain),
         exchangeable,
         set_reading(problem, s, decision.chosen.off) is not None,
+        set_doubt,
     )
 
 

@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from logger.cautions import PANEL_CAUTIONS
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget, Verdict, compare_with, shown
 from logger.plain_text import one_line
-from logger.sweep.solver.answer import SweepAnswer
+from logger.sweep.solver.answer import SetDoubt, SweepAnswer
 from logger.sweep.solver.plain_rule import plain_rule
 from logger.sweep.solver.readings import Sweep
 
 MAX_EXCHANGE_LINES = 6
 """So many exchanges have a line each, the others are listed by the numbers of their rows."""
+
+
+SET_DOUBTS: Mapping[SetDoubt, str] = {
+    "exchanged": "that reading may have been exchanged",
+    "to be read again": "that reading is to be taken again",
+}
+"""Why the only reading of tonight's set does not confirm it, after a colon."""
 
 
 def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_volts: float) -> str:
@@ -29,7 +36,7 @@ def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_v
     lines = [
         "Everything off was not read."
         if found.background_volts is None
-        else f"Background {found.background_volts:.2f} V"
+        else f"Background {found.background_volts:.2f} V{_background_doubt(found, sweep, keep)}"
     ]
     for circuit in sorted(found.circuits, key=lambda c: -(c.volts or 0.0)):
         if circuit.volts is None or circuit.u_volts is None:
@@ -49,7 +56,7 @@ def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_v
     off = ", ".join(found.off_tonight) or "nothing"
     budget = Budget.of_u("prediction", found.predicted_volts, found.u_predicted_volts)
     # The same guard band as for a reading: the file knows neither meter nor reference.
-    verdict = _verdict_text(found, sweep, compare_with(budget, target_volts), target_volts)
+    verdict = _verdict_text(found, compare_with(budget, target_volts), target_volts)
     lines.append(f"Tonight switch off: {off}. Predicted {shown(budget)}, {verdict}.")
     if found.unplug_tonight:
         lines.append(f"And unplug: {', '.join(found.unplug_tonight)}.")
@@ -72,26 +79,37 @@ def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_v
     return "\n".join(map(one_line, [*lines, *PANEL_CAUTIONS]))
 
 
-def _verdict_text(found: SweepAnswer, sweep: Sweep, compared: Verdict, target_volts: float) -> str:
+def _verdict_text(found: SweepAnswer, compared: Verdict, target_volts: float) -> str:
     """How the prediction compares with the target, without a full stop; it claims no more than readings confirm.
 
     Args:
         found: the answer.
-        sweep: the readings that it rests on.
         compared: the comparison.
         target_volts: the level to stay below.
     """
+    doubt = f", not confirmed: {SET_DOUBTS[found.set_doubt]}" if found.set_doubt else ""
+    target = f"the target of {target_volts:g} V"
     if compared == "not distinguishable":
-        return f"which cannot be told apart from the target of {target_volts:g} V"
+        return f"which cannot be told apart from {target}{doubt}"
     if compared == "above":
-        return f"which does not meet the target of {target_volts:g} V"
+        return f"which would not meet {target}{doubt}" if doubt else f"which does not meet {target}"
     if not found.is_read:
-        return f"which would meet the target of {target_volts:g} V, not confirmed by a reading of it"
-    live = set(sweep.circuits) - {*found.off_tonight, *(found.unplug_tonight or ())}
-    own = {number for number, row in enumerate(sweep.rows, 1) if row.on == live}
-    if found.ambiguous and len(own) == 1 and any(own & set(pair) for pair in found.exchangeable):
-        return f"which would meet the target of {target_volts:g} V, not confirmed: that reading may have been exchanged"
-    return f"which meets the target of {target_volts:g} V"
+        return f"which would meet {target}, not confirmed by a reading of it"
+    return f"which would meet {target}{doubt}" if doubt else f"which meets {target}"
+
+
+def _background_doubt(found: SweepAnswer, sweep: Sweep, keep: frozenset[str]) -> str:
+    """Why the only reading of everything off does not confirm the background, after a comma; empty where it does.
+
+    Args:
+        found: the answer.
+        sweep: the readings that it rests on.
+        keep: names of the circuits that must stay on.
+    """
+    least = min((row.on for row in sweep.rows if row.on <= keep), key=len, default=None)
+    own = [number for number, row in enumerate(sweep.rows, 1) if row.on == least]
+    is_doubted = len(own) == 1 and any(own[0] in pair for pair in found.exchangeable)
+    return f", not confirmed: {SET_DOUBTS['exchanged']}" if is_doubted else ""
 
 
 def _cancellation_lines(found: SweepAnswer) -> list[str]:

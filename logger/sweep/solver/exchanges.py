@@ -85,16 +85,28 @@ def exchange_check(
     """
     if not exchanges.mistakes:
         return None
-    sweep, posterior = problem.sweeps[spot], problem.posteriors[spot]
     if _between(problem, spot) < MAX_BETWEEN:
         counts = np.array([float(mistake.count) for mistake in exchanges.mistakes])
         found = most_noticed(problem, spot, replace(exchanges, weights=counts))
         if found is not None and found[1] >= MIN_PAIRS_SHARE * _pairs(problem, spot, off):
             return found[0]
-    live = live_under(problem, posterior, off)
-    read = {reading.on for reading in readings_of(sweep, live, problem.names, problem.circuit_of)}
-    is_single = sum(row.on in read for row in sweep.rows) == 1
+    live = live_under(problem, problem.posteriors[spot], off)
+    is_single = len(rows_of_set(problem, spot, off)) == 1
     return live if is_single and moves(problem, spot, exchanges, live).any() else None
+
+
+def rows_of_set(problem: SwitchingProblem, spot: int, off: NDArray[np.bool_]) -> list[int]:
+    """Indices of the rows in which the chosen set itself was read at a spot.
+
+    Args:
+        problem: possible houses, constraints and target.
+        spot: index of the spot.
+        off: the set that is chosen, shape (n,).
+    """
+    sweep = problem.sweeps[spot]
+    live = live_under(problem, problem.posteriors[spot], off)
+    read = {reading.on for reading in readings_of(sweep, live, problem.names, problem.circuit_of)}
+    return [at for at, row in enumerate(sweep.rows) if row.on in read]
 
 
 def _between(problem: SwitchingProblem, spot: int) -> int:

@@ -8,17 +8,16 @@ frozen display. Out: "" or one sentence. What was recorded stays as it was recor
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import hypot, inf
 
 from logger.clock import NS_PER_S
-from logger.frozen_value import MIN_FROZEN_S
-from logger.meter.frozen_display import FROZEN_NOTICE, frozen_for_s
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step, span_s
 from logger.settling.limits import BLOCK_S, MAX_UNSURE_BLOCKS, TILT_VOLTS
 from logger.visit.records.reading_records import Reading, Span
 from logger.visit.records.recording_records import Live, LoggedEvent, Notice
+from logger.visit.results.frozen_times import FrozenStretch, is_of_frozen_display, with_notice
 
 ALLOWED_SHARE = 0.25
 """So much of a stretch may be left out of the final span before it is worth a word, and never more than the detector
@@ -60,23 +59,6 @@ class SpanUnderReview:
     def overlap_s(self, start_s: float, end_s: float) -> float:
         """How much of it lies between two moments; negative where it lies apart."""
         return min(self.end_s, end_s) - max(self.start_s, start_s)
-
-
-@dataclass(frozen=True, slots=True)
-class FrozenStretch:
-    """A time in which the display was frozen, in seconds since the start of its run."""
-
-    start_s: float
-    end_s: float = inf
-    """Infinite while it goes on, and where the run ended with it."""
-
-    def doubt(self, stretch: SpanUnderReview) -> str:
-        """What it says against a value, in one sentence; "" where no more of it was frozen than may be left out."""
-        if stretch.overlap_s(self.start_s, self.end_s) <= stretch.allowed_s:
-            return ""
-        for_s = self.end_s - self.start_s
-        length = f"more than {MIN_FROZEN_S:.0f} s" if for_s == inf else f"{for_s:.0f} s"
-        return f"The display did not change for {length} while this was read: the meter may be on HOLD."
 
 
 def decided_until_s(events: Iterable[Event]) -> float:
@@ -161,16 +143,9 @@ class SpanReview:
     def append_notices(self, notices: Iterable[Notice]) -> None:
         """Add notices, in the order written. Those of a frozen display count from when it froze."""
         for notice in notices:
-            if notice.kind != FROZEN_NOTICE:
-                continue
-            self._started_utc_ns[notice.run_id] = notice.run_started_utc_ns
-            stretches = self._frozen.setdefault(notice.run_id, [])
-            for_s = frozen_for_s(notice.message)
-            noticed_s = (notice.steady_utc_ns - notice.run_started_utc_ns) / NS_PER_S
-            if for_s is not None:
-                stretches.append(FrozenStretch(noticed_s - for_s))
-            elif stretches:
-                stretches[-1] = replace(stretches[-1], end_s=noticed_s)
+            if is_of_frozen_display(notice):
+                self._started_utc_ns[notice.run_id] = notice.run_started_utc_ns
+                self._frozen[notice.run_id] = with_notice(self._frozen.get(notice.run_id, []), notice)
 
     def of_span(self, span: Span) -> str:
         """What contradicts a check's value by now."""
@@ -194,8 +169,13 @@ class SpanReview:
 
     def _frozen_doubt(self, stretch: SpanUnderReview) -> str:
         """That the display was frozen while a value was taken, in one sentence; "" where it was not."""
-        doubts = (frozen.doubt(stretch) for frozen in self._frozen.get(stretch.run_id, ()))
-        return next(filter(None, doubts), "")
+        for frozen in self._frozen.get(stretch.run_id, ()):
+            if stretch.overlap_s(frozen.start_s, frozen.end_s) > stretch.allowed_s:
+                return (
+                    f"The display did not change for {frozen.length_text} while this was read: "
+                    "the meter may be on HOLD."
+                )
+        return ""
 
     def _of(self, stretch: SpanUnderReview) -> str:
         if stretch in self._known:

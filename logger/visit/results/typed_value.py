@@ -1,8 +1,9 @@
 """Parses a value that was read from the meter's display by eye.
 
 In: '0.27', '0,27 V', '270 mV', '0.27 +- 0.02', or two of them as they are written on a form, on (off): '0.9 (0.05)'.
-Out: volts and standard uncertainty. Without a unit it is volts; where only one of two numbers is in millivolts and
-the other has no unit, or the prefix is another one than milli, it is asked for and never guessed.
+Out: volts and standard uncertainty. Without a unit it is volts. Where one number of the line is in millivolts and
+another has no unit, where a number without one is as high as millivolts are, or where the prefix is another one than
+milli, it is asked for and never guessed.
 """
 
 from __future__ import annotations
@@ -19,11 +20,14 @@ _UNIT = r"(m[vV]|[vV])?"
 """Millivolts or volts: a capital M is mega."""
 _VALUE = re.compile(rf"{_NUMBER}\s*{_UNIT}(?:\s*(?:±|\+-|\+/-)\s*{_NUMBER}\s*{_UNIT})?")
 
+_NUMBER_AND_UNIT = re.compile(rf"{_NUMBER}(?:\s*(m[vV]|[vV]))?")
+"""Each number of a line, and its unit where it has one."""
+
 _VOLTS_PER_UNIT = {"v": 1.0, "mv": 0.001}
 
-UNLIKELY_VOLTS = 100.0
-"""From here on a value needs its unit: a body voltage in a home is some volts, so that a bare 270 is most often
-meant as millivolts. The number is ours."""
+UNLIKELY_VOLTS = 10.0
+"""From here on a value needs its unit: a body voltage in a home is mostly some volts and seldom tens of them, while a
+bare 27.3 is just what a millivolt range shows. The number is ours; one letter answers the question."""
 
 _PAIR = re.compile(r"(?P<on>[^()]*)\((?P<off>[^()]+)\)")
 _NOT_READ = ("", "-", "–", "—")
@@ -41,8 +45,11 @@ def parse_pair(text: str) -> tuple[Value | None, Value | None]:
     match = _PAIR.fullmatch(text.strip())
     if match is None:
         return parse_value(text), None
-    on = match["on"].strip()
-    return None if on in _NOT_READ else parse_value(on), parse_value(match["off"])
+    on, off = match["on"].strip(), match["off"].strip()
+    if on in _NOT_READ:
+        return None, parse_value(off)
+    _refuse_mixed_units(text)
+    return parse_value(on), parse_value(off)
 
 
 def parse_value(text: str) -> Value:
@@ -61,15 +68,8 @@ def parse_value(text: str) -> Value:
             "No reading was entered.",
             "Type it like 0.27 or 270 mV; with how far it wandered: 0.27 +- 0.02.",
         )
+    _refuse_mixed_units(text)
     unit, wander, wander_unit = match[2], match[3], match[4]
-    known = unit or wander_unit
-    if wander and not (unit and wander_unit) and known and known.casefold() != "v":
-        raise StillvoltError(
-            f"In “{text.strip()}” only one number has a unit.",
-            "No reading was entered.",
-            f"Type the unit of both: {match[1]} {unit or 'V'} +- {wander} {wander_unit or 'V'}, "
-            f"or {match[1]} {known} +- {wander} {known}.",
-        )
     value = Decimal(match[1].replace(",", "."))
     exponent = value.as_tuple().exponent
     assert isinstance(exponent, int)  # the pattern lets no NaN through
@@ -86,6 +86,27 @@ def parse_value(text: str) -> Value:
     else:
         half_width_volts = 0.5 * 10.0**exponent * scale
     return volts, half_width_volts / sqrt(3.0)
+
+
+def _refuse_mixed_units(text: str) -> None:
+    """Raise StillvoltError where a number of the line is in millivolts and another one has no unit.
+
+    The one without may be of either unit, on whichever side of a plus-minus or a parenthesis it is.
+    """
+    units = [(match[2] or "").casefold() for match in _NUMBER_AND_UNIT.finditer(text)]
+    if "mv" not in units or "" not in units:
+        return
+    in_volts, in_millivolts = _with_unit(text, "V"), _with_unit(text, "mV")
+    raise StillvoltError(
+        f"In “{text.strip()}” one number has a unit and another has none.",
+        "No reading was entered.",
+        f"Type the unit of each: {in_volts}, or {in_millivolts}.",
+    )
+
+
+def _with_unit(text: str, unit: str) -> str:
+    """The line with a unit behind each number that has none."""
+    return _NUMBER_AND_UNIT.sub(lambda match: f"{match[1]} {match[2] or unit}", text.strip())
 
 
 def looks_like_value(text: str) -> bool:

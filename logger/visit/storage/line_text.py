@@ -15,6 +15,9 @@ from logger.visit.records.imported_trace import imported_trace, row_volts
 from logger.visit.records.recording_records import Run
 from logger.visit.storage.run_meter import description_of
 
+MIN_SHOWN_DIGITS, DOUBLE_DIGITS = 6, 17
+"""Digits of a value; 17 tell any two doubles apart."""
+
 MAX_SHOWN_BYTES = 60
 """So much of a line's text is shown."""
 
@@ -40,11 +43,21 @@ def line_text_problems(db: sqlite3.Connection) -> list[str]:
         count[run_id] = count.get(run_id, 0) + 1
         if run_id not in first:
             shown = raw[:MAX_SHOWN_BYTES].decode("utf-8", errors="replace")
-            first[run_id] = f"line {line_id} holds {volts:.6g} V, and its text “{shown}” is {again:.6g} V"
+            held, read_again = distinct_volts(volts, again)
+            first[run_id] = f"line {line_id} holds {held} V, and its text “{shown}” is {read_again} V"
     return [
         f"Run {run_id}: {sentence}{f' ({count[run_id]:,} such lines)' if count[run_id] > 1 else ''}."
         for run_id, sentence in first.items()
     ]
+
+
+def distinct_volts(first: float, second: float) -> tuple[str, str]:
+    """Two different values with as many digits as tell them apart: at least 6, at most those of a double."""
+    for digits in range(MIN_SHOWN_DIGITS, DOUBLE_DIGITS):
+        texts = f"{first:.{digits}g}", f"{second:.{digits}g}"
+        if texts[0] != texts[1]:
+            return texts
+    return repr(first), repr(second)
 
 
 def _readers(db: sqlite3.Connection) -> dict[int, Callable[[bytes], float | None]]:

@@ -8,9 +8,11 @@ from contextlib import suppress
 from dataclasses import replace
 
 from logger.errors import StillvoltError
+from logger.meter.description import states_unit
 from logger.meter.line_form import OTHER_LINES, form_of
 from logger.meter.lines import LineReading, LineStatus, read_line
 from logger.meter.port import PortSettings
+from logger.meter.unit_watch import has_unit
 from logger.metrology.meter_connection import FormPair, MeterConnection
 from logger.visit.records.fact_names import SAME_METER
 from logger.visit.records.recording_records import Run
@@ -36,7 +38,7 @@ class MeterConnectionStore:
         self._runs = runs
         self._facts = facts
         self._of_runs: dict[int, tuple[MeterConnection, ReadLine]] = {}
-        """Of each run, without the form of the lines; and how its lines are read. Neither ever changes."""
+        """Of each run, without what its lines show; and how its lines are read. Neither ever changes."""
 
     def at(self, run_id: int | None, last_line_id: int | None) -> MeterConnection | None:
         """How the meter was connected in a run.
@@ -54,7 +56,14 @@ class MeterConnectionStore:
         connection, read = of_run
         if last_line_id is None:
             return connection
-        return replace(connection, line_form=self._line_form(run_id, last_line_id, read))
+        lines = self._newest_lines(run_id, last_line_id, read)
+        # Whatever other lines say: one without a unit may be what the value was taken from.
+        is_bare = any(not has_unit(raw, reading) for raw, reading in lines)
+        return replace(
+            connection,
+            line_form=_line_form(lines),
+            is_unit_assumed=connection.is_unit_assumed and is_bare,
+        )
 
     def same_forms(self) -> tuple[FormPair, ...]:
         """Forms of lines that the user called those of one meter."""
@@ -75,27 +84,42 @@ class MeterConnectionStore:
             self._of_runs |= {run.id: _of_run(run) for run in self._runs.all()}
         return self._of_runs.get(run_id)
 
-    def _line_form(self, run_id: int | None, last_line_id: int, read: ReadLine) -> str:
-        """The form of the newest lines; empty where they differ, so that none can be called the meter's."""
+    def _newest_lines(
+        self, run_id: int | None, last_line_id: int, read: ReadLine
+    ) -> list[tuple[bytes, LineReading]]:
+        """The newest lines that were samples, where they are read as such.
+
+        Args:
+            run_id: the run.
+            last_line_id: none of them is newer.
+            read: how its lines are read.
+        """
         rows = self._connection.all(
             "SELECT raw FROM line WHERE run_id = ? AND id <= ? AND status = 'volts' ORDER BY id DESC LIMIT ?",
             (run_id, last_line_id, OTHER_LINES),
         )
         lines = [(r["raw"], read(r["raw"])) for r in rows]
-        forms = {
-            form_of(raw, reading)
+        return [
+            (raw, reading)
             for raw, reading in lines
             if reading.status is LineStatus.VOLTS and reading.number_span is not None
-        }
-        return forms.pop().decode("latin-1") if len(lines) == OTHER_LINES and len(forms) == 1 else ""
+        ]
+
+
+def _line_form(lines: Sequence[tuple[bytes, LineReading]]) -> str:
+    """The form of the newest lines; empty where they differ, so that none can be called the meter's."""
+    forms = {form_of(raw, reading) for raw, reading in lines}
+    return forms.pop().decode("latin-1") if len(lines) == OTHER_LINES and len(forms) == 1 else ""
 
 
 def _of_run(run: Run) -> tuple[MeterConnection, ReadLine]:
     description = description_of(run)
-    framing, meter = "", description.name if description else ""
+    framing, meter, is_unit_assumed = "", description.name if description else "", False
     # Imported runs have other settings, damaged ones none.
     with suppress(ValueError, TypeError, StillvoltError, RecursionError):
         settings = PortSettings.from_json(json.loads(run.settings))
         framing = settings.framing() + (f", asked by {settings.query}" if settings.query else "")
         meter = settings.meter or meter
-    return MeterConnection(run.port, framing, meter), description.read() if description else read_line
+        is_unit_assumed = not states_unit(settings, description)
+    connection = MeterConnection(run.port, framing, meter, is_unit_assumed=is_unit_assumed)
+    return connection, description.read() if description else read_line

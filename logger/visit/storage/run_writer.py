@@ -441,7 +441,8 @@ def _moved_text(before: Path, now: Path) -> str:
     """What happened to a file that was renamed or moved, with names alone: a notice is read by others too."""
     if before.name == now.name:
         return f"The visit log {now.name} was moved to another folder."
-    moved = " in another folder" if before.parent != now.parent else ""
+    # The name that was given may be relative, and the one that was found is not.
+    moved = " in another folder" if before.parent.resolve() != now.parent.resolve() else ""
     return f"The visit log {before.name} is now {now.name}{moved}."
 
 

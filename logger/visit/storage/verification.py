@@ -294,7 +294,8 @@ def verification_text(found: Verification) -> str:
             lines.append(f"{name}: {run.lines:,} lines, as they were recorded.")
         elif run.unchanged is None and run.lines is not None:
             lines.append(
-                f"{name}: {run.lines:,} lines; no checksum of them was kept (it is older, or begins just now)."
+                f"{name}: {run.lines:,} lines; no checksum of them was kept (it is older, or it has no end: it is "
+                "being recorded, was broken off, or this is a copy from before its end)."
             )
     lines += (*found.rests, *found.remarks)
     if found.by_hand:

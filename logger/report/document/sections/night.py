@@ -63,6 +63,7 @@ def _summary(data: NightData, target_volts: float) -> list[str]:
     night, summary = data.night, data.summary
     out = [SIMULATED_NOTE] if night.simulated else []
     out += [
+        *night.frozen_notes,
         f"{night.rfc3339(0.0)} to {night.rfc3339(summary.end_s)}: {format_long_duration(summary.covered_s)} recorded, "
         f"{format_long_duration(summary.missed_s)} without a value.",
         edges_text(night),
