@@ -74,7 +74,9 @@ class SweepController:
     def close(self) -> None:
         """End the work beside the window, since that closes."""
         if self._executor is not None:
-            self._executor.shutdown(wait=False, cancel_futures=True)
+            self._executor.shutdown(
+                wait=False
+            )  # what is under way is short; a cancelled one has no result to ask for
             self._executor = None
 
     def _running_executor(self) -> ThreadPoolExecutor:
