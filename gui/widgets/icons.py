@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from functools import cache
 
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QIcon, QPainter, QPainterPath, QPen, QPixmap
@@ -63,6 +64,7 @@ SHAPES = {
 """By name: M moves, L draws a line, Z closes it, O draws a circle of a centre and a radius."""
 
 
+@cache
 def icon(name: str, theme: Theme) -> QIcon:
     """An icon of `SHAPES` in the colours of a theme, pale where its action may not run."""
     result = QIcon()

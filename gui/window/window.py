@@ -124,6 +124,10 @@ class Window(QMainWindow):
         self._icon_theme: theme.Theme | None = None
         self._state_before_night = self.windowState()
 
+        self.setMinimumSize(MIN_SIZE)
+        self._take_place()
+        # Before there are parts, since Qt styles all parts that are there anew when a style sheet is set.
+        self._set_style()
         self.readout = Readout(controller, self.appearance)
         self.stage_list = StageList(controller, self.appearance)
         self.trace = TracePlot(controller, self.appearance)
@@ -176,8 +180,6 @@ class Window(QMainWindow):
 
         self._show_name()
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setMinimumSize(MIN_SIZE)
-        self._take_place()
         self._restyle()
         if port is None and (last := self.remembered.last_port(self.pages.connect.ports)) is not None:
             self.pages.connect.use(last)
@@ -287,18 +289,21 @@ class Window(QMainWindow):
 
     def _restyle(self) -> None:
         """Take over the system's theme and the sizes that belong to the window's height."""
-        self.appearance = self.remembered.appearance(self.height())
-        theme.colour_application(self.appearance.theme)
+        self._set_style()
         if self.appearance.theme is not self._icon_theme:
             self._icon_theme = self.appearance.theme
             self.registry.set_icons(partial(icon, theme=self.appearance.theme))
-        sheet = style_sheet(self.appearance.theme, self.appearance.sizes)
-        if sheet != self.styleSheet():  # Qt styles every part of the window anew, also by the same sheet
-            self.setStyleSheet(sheet)
         self.frame.fix_sizes(self.appearance.sizes, self.width(), self.height())
         for part in self.frame.styled_parts():
             part.set_appearance(self.appearance)
         self.frame.fit_panel(self.height() - self.menuBar().sizeHint().height())
+
+    def _set_style(self) -> None:
+        self.appearance = self.remembered.appearance(self.height())
+        theme.colour_application(self.appearance.theme)
+        sheet = style_sheet(self.appearance.theme, self.appearance.sizes)
+        if sheet != self.styleSheet():  # Qt styles every part of the window anew, also by the same sheet
+            self.setStyleSheet(sheet)
 
     def _take_place(self) -> None:
         """Be where the window was last; else as large as the screen lets it be, its frame included."""
@@ -507,6 +512,12 @@ class Window(QMainWindow):
             self.question.keyPressEvent(event)
         else:
             super().keyPressEvent(event)
+
+    def setVisible(self, visible: bool) -> None:
+        """See Qt: the sizes are those of the window before its parts are styled, which takes Qt long."""
+        if visible and not self.isVisible():
+            self._restyle()
+        super().setVisible(visible)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """See Qt."""
