@@ -1,8 +1,8 @@
 """The trace of a visit, ready to be drawn: any stretch of it in a bounded number of points.
 
 In: samples and events as they come out of the visit log. Out: points and spans in seconds on one time line,
-at the resolution that is asked for. The cost of a look depends on the resolution, not on the log's length: minimum
-and maximum of every 4, 16, 64 ... samples are kept beside the samples.
+at the resolution that is asked for. The cost of a look depends on the resolution, not on the log's length: lowest
+and highest of every 4, 16, 64 ... samples are kept beside the samples.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Generic, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,50 +23,50 @@ Floats = NDArray[np.float64]
 
 Kind = type[Settled] | type[Motion] | type[Step] | type[Gap] | type[Overload]
 
+Scalar = TypeVar("Scalar", bound=np.generic)
+
 _FOLD = 4
-"""Each level holds one bin for so many bins of the level below."""
+"""Each level holds one bin for so many bins of the level below, the first one for so many samples."""
 
 _LEVELS = 12
 """4 ** 12 samples a bin: at 100 samples/s a bin of the highest level is two days long."""
 
 
-class _Column:
-    """An array that grows at its end."""
+class _Column(Generic[Scalar]):
+    """An array that grows at its end.
 
-    def __init__(self) -> None:
-        self._store = np.empty(1024)
+    Args:
+        kind: the type of its numbers.
+    """
+
+    def __init__(self, kind: type[Scalar]) -> None:
+        self._store: NDArray[Scalar] = np.empty(1024, kind)
         self.size = 0
 
-    def extend(self, values: Floats) -> None:
+    def extend(self, values: NDArray[Scalar]) -> None:
         needed = self.size + len(values)
         if needed > len(self._store):
-            store = np.empty(max(needed, 2 * len(self._store)))
+            store = np.empty(max(needed, 2 * len(self._store)), self._store.dtype)
             store[: self.size] = self._store[: self.size]
             self._store = store
         self._store[self.size : needed] = values
         self.size = needed
 
     @property
-    def values(self) -> Floats:
+    def values(self) -> NDArray[Scalar]:
         return self._store[: self.size]
 
 
 class _Level:
-    """Bins of equally many samples: first and last time, minimum and maximum, breaks inside."""
+    """Bins of equally many samples: which sample of each is the lowest, and which the highest."""
 
     def __init__(self) -> None:
-        self.first_s = _Column()
-        self.last_s = _Column()
-        self.low = _Column()
-        self.high = _Column()
-        self.breaks = _Column()
-        """How many samples of the bin, its first one not counted, do not follow the one before them."""
-        self.starts_broken = _Column()
-        """1 where the bin's first sample does not follow the sample before it, else 0."""
+        self.lowest = _Column(np.int64)
+        self.highest = _Column(np.int64)
 
     @property
     def size(self) -> int:
-        return self.low.size
+        return self.lowest.size
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,15 +105,20 @@ class Trace:
         self._last_run_id = 0
         self._run_ids: list[int] = []
         self._run_starts_s: list[float] = []
-        self._levels = [_Level() for _ in range(_LEVELS + 1)]
+        self._times_s = _Column(np.float64)
+        self._volts = _Column(np.float64)
+        self._breaks = _Column(np.int64)
+        """How many samples up to this one do not follow the sample before them."""
+        self._levels = [_Level() for _ in range(_LEVELS)]
+        """Bins of 4, 16, 64 ... samples."""
 
     def __len__(self) -> int:
-        return self._levels[0].size
+        return self._volts.size
 
     @property
     def end_s(self) -> float:
         """Time of the last sample; 0 when there is none."""
-        times = self._levels[0].last_s.values
+        times = self._times_s.values
         return float(times[-1]) if len(times) else 0.0
 
     def append(self, samples: Samples) -> None:
@@ -152,42 +158,67 @@ class Trace:
         Returns:
             Their times in seconds and their volts, both of shape (n,); they belong to the trace, not to the caller.
         """
-        base = self._levels[0]
-        first = int(np.searchsorted(base.first_s.values, start_s))
-        stop = int(np.searchsorted(base.first_s.values, end_s, side="right"))
-        return base.first_s.values[first:stop], base.low.values[first:stop]
+        times_s = self._times_s.values
+        first = int(np.searchsorted(times_s, start_s))
+        stop = int(np.searchsorted(times_s, end_s, side="right"))
+        return times_s[first:stop], self._volts.values[first:stop]
 
     def polyline(self, start_s: float, end_s: float, most_bins: int) -> Polyline:
-        """The stretch from start to end as points: each sample where there are few, else minima and maxima.
+        """The stretch from start to end as points, each of them a sample at its own time.
+
+        Where there are few samples, each is a point; else the first, the lowest and the highest of each bin, in the
+        order in which they were measured.
 
         Args:
             start_s, end_s: the stretch; the neighbours just outside are included, so that lines leave the picture.
-            most_bins: about as many as the picture has columns. At most 2 * most_bins points come back, and a few
+            most_bins: about as many as the picture has columns. At most 3 * most_bins points come back, and a few
                 more for the newest samples and for gaps.
         """
-        base = self._levels[0]
-        first = max(int(np.searchsorted(base.first_s.values, start_s)) - 1, 0)
-        stop = min(int(np.searchsorted(base.first_s.values, end_s, side="right")) + 1, base.size)
+        times_s, breaks = self._times_s.values, self._breaks.values
+        first = max(int(np.searchsorted(times_s, start_s)) - 1, 0)
+        stop = min(int(np.searchsorted(times_s, end_s, side="right")) + 1, len(self))
         level = 0
         while (stop - first) // _FOLD**level > most_bins and level < _LEVELS:
             level += 1
-        parts: list[Polyline] = []
+        parts: list[NDArray[np.int64]] = []
         at = first // _FOLD**level * _FOLD**level
         # The newest samples do not fill a bin yet: what is left over is drawn one level finer, down to samples.
         for depth in range(level, -1, -1):
-            bins = self._levels[depth]
             width = _FOLD**depth
-            low, high = at // width, min(-(-stop // width), bins.size)
+            low, high = at // width, min(-(-stop // width), len(self) // width)
             if high > low:
-                parts.append(_points(bins, low, high, raw=depth == 0))
+                parts.append(self._chosen(depth, low, high))
                 at = high * width
         if not parts:
             return Polyline(np.empty(0), np.empty(0), np.empty(0, np.bool_))
-        return Polyline(
-            np.concatenate([p.times_s for p in parts]),
-            np.concatenate([p.volts for p in parts]),
-            np.concatenate([p.joined for p in parts]),
-        )
+        chosen = np.unique(np.concatenate(parts))
+        joined = np.ones(len(chosen), np.bool_)
+        joined[:-1] = breaks[chosen[1:]] == breaks[chosen[:-1]]
+        if chosen[-1] + 1 < len(self):
+            joined[-1] = breaks[chosen[-1] + 1] == breaks[chosen[-1]]
+        return Polyline(times_s[chosen], self._volts.values[chosen], joined)
+
+    def _chosen(self, depth: int, low: int, high: int) -> NDArray[np.int64]:
+        """The samples that are drawn of the bins low..high of a level, not sorted; level 0 has a sample a bin."""
+        if depth == 0:
+            return np.arange(low, high)
+        width, bins, breaks = _FOLD**depth, self._levels[depth - 1], self._breaks.values
+        first = np.arange(low, high) * width
+        last = first + width - 1
+        lowest, highest = bins.lowest.values[low:high], bins.highest.values[low:high]
+        parts = [first, lowest, highest, last[-1:]]
+        # Before a gap the curve ends at the last sample, as there is no next bin that it goes on to.
+        after = breaks[np.minimum(last + 1, len(self) - 1)]
+        parts.append(last[after != breaks[last]])
+        torn = np.flatnonzero(breaks[last] != breaks[first])
+        if len(torn):
+            # A gap inside a bin: both sides of its first and of its last gap, and beside the extremes a sample each,
+            # so that there is a line to be seen.
+            inside = [np.searchsorted(breaks, breaks[end[torn]] + by) for end, by in ((first, 1), (last, 0))]
+            parts += [last[torn], *inside, *(at - 1 for at in inside)]
+            for extreme in (lowest[torn], highest[torn]):
+                parts += [np.maximum(extreme - 1, first[torn]), np.minimum(extreme + 1, last[torn])]
+        return np.concatenate(parts)
 
     def _append_run(self, run_id: int, steady_utc_ns: NDArray[np.int64], volts: Floats) -> None:
         if self.origin_utc_ns is None:
@@ -205,58 +236,31 @@ class Trace:
             )
         times_s = (steady_utc_ns + self._shift_ns[run_id] - self.origin_utc_ns) / NS_PER_S
         previous_s = self.end_s if len(self) else times_s[0]
-        broken = (np.diff(times_s, prepend=previous_s) > self._break_s).astype(np.float64)
+        broken = (np.diff(times_s, prepend=previous_s) > self._break_s).astype(np.int64)
         if begins:
-            broken[0] = 1.0
-        base = self._levels[0]
-        for column, values in (
-            (base.first_s, times_s), (base.last_s, times_s), (base.low, volts), (base.high, volts),
-            (base.breaks, np.zeros(len(volts))), (base.starts_broken, broken),
-        ):  # fmt: skip
-            column.extend(values)
-        for below, above in zip(self._levels, self._levels[1:], strict=False):
-            _fold(below, above)
+            broken[0] = 1
+        total = int(self._breaks.values[-1]) if len(self) else 0
+        self._times_s.extend(times_s)
+        self._volts.extend(volts)
+        self._breaks.extend(total + np.cumsum(broken))
+        for depth, level in enumerate(self._levels):
+            self._fold(depth, level)
 
-
-def _fold(below: _Level, above: _Level) -> None:
-    """Bring a level up to date with the one below it; only bins that are full are made."""
-    low, high = above.size * _FOLD, below.size // _FOLD * _FOLD
-    if high == low:
-        return
-
-    def grouped(column: _Column) -> Floats:
-        return column.values[low:high].reshape(-1, _FOLD)
-
-    above.first_s.extend(grouped(below.first_s)[:, 0])
-    above.last_s.extend(grouped(below.last_s)[:, -1])
-    above.low.extend(grouped(below.low).min(axis=1))
-    above.high.extend(grouped(below.high).max(axis=1))
-    broken = grouped(below.starts_broken)
-    above.starts_broken.extend(broken[:, 0])
-    above.breaks.extend(grouped(below.breaks).sum(axis=1) + broken[:, 1:].sum(axis=1))
-
-
-def _points(bins: _Level, low: int, high: int, raw: bool) -> Polyline:
-    """The bins low..high as points. A bin is a line from its minimum to its maximum, joined to its neighbours."""
-    part = slice(low, high)
-    first_s, last_s = bins.first_s.values[part], bins.last_s.values[part]
-    follows = np.ones(high - low, np.bool_)
-    ends = bins.starts_broken.values[low + 1 : high + 1]
-    follows[: len(ends)] = ends == 0
-    if raw:
-        return Polyline(first_s, bins.low.values[part], follows)
-    times_s = np.column_stack((first_s, last_s)).ravel()
-    volts = np.column_stack((bins.low.values[part], bins.high.values[part])).ravel()
-    joined = np.column_stack((np.ones(high - low, np.bool_), follows)).ravel()
-    torn = np.flatnonzero(bins.breaks.values[part])
-    if len(torn):
-        # A gap inside a bin: its range is drawn on both sides of the gap and nothing in between.
-        where = np.repeat(2 * torn + 1, 2)
-        times_s = np.insert(times_s, where, np.column_stack((first_s[torn], last_s[torn])).ravel())
-        ranges = np.column_stack((bins.high.values[part][torn], bins.low.values[part][torn])).ravel()
-        volts = np.insert(volts, where, ranges)
-        joined = np.insert(joined, where, np.tile([False, True], len(torn)))
-    return Polyline(times_s, volts, joined)
+    def _fold(self, depth: int, level: _Level) -> None:
+        """Bring a level up to date with the one below it; only bins that are full are made."""
+        volts = self._volts.values
+        below = self._levels[depth - 1] if depth else None
+        low, high = level.size * _FOLD, (len(volts) if below is None else below.size) // _FOLD * _FOLD
+        if high == low:
+            return
+        samples = np.arange(low, high)
+        for column, of_below, place in (
+            (level.lowest, samples if below is None else below.lowest.values[low:high], np.argmin),
+            (level.highest, samples if below is None else below.highest.values[low:high], np.argmax),
+        ):
+            candidates = of_below.reshape(-1, _FOLD)
+            extreme = place(volts[candidates], axis=1)
+            column.extend(np.take_along_axis(candidates, extreme[:, None], axis=1)[:, 0])
 
 
 @dataclass(frozen=True, slots=True)
