@@ -13,20 +13,30 @@ from gui.translation import tr
 
 
 def fill_menu_bar(menu_bar: QMenuBar, actions: ActionRegistry) -> dict[str, QMenu]:
-    """Make a menu for each name of `MENUS`, with a line between groups of actions; returns them by name."""
+    """Make a menu for each name of `MENUS`, with a line between groups of actions; returns them by name.
+
+    A group that `SUBMENUS` names is behind one entry.
+    """
     menus: dict[str, QMenu] = {}
     for name in MENUS:
         menu = menu_bar.addMenu(f"&{tr(name)}")
         menu.setToolTipsVisible(True)
+        inner: dict[str, QMenu] = {}
         group = ""
         for spec in ACTIONS:
             if spec.menu != name:
                 continue
-            this_group = spec.id.partition(".")[0]
-            if group and this_group != group:
+            if spec.submenu and spec.submenu not in inner:
+                if group and group not in inner:
+                    menu.addSeparator()
+                inner[spec.submenu] = menu.addMenu(tr(spec.submenu))
+                inner[spec.submenu].setToolTipsVisible(True)
+            this_group = spec.submenu or spec.group
+            into = inner.get(spec.submenu, menu)
+            if into is menu and group and this_group != group:
                 menu.addSeparator()
             group = this_group
-            menu.addAction(actions[spec.id])
+            into.addAction(actions[spec.id])
         menu.aboutToShow.connect(actions.refresh)
         menus[name] = menu
     return menus

@@ -9,6 +9,21 @@ from gui.model.stages import STAGES
 MENUS = ("File", "Edit", "View", "Measure", "Sources", "Night", "Report", "Tools", "Help")
 """The menus of the menu bar, from the left."""
 
+SUBMENUS = {
+    ("View", "stage"): "Sta&ges",
+    ("View", "page"): "Sta&ges",
+    ("View", "trace"): "&Trace",
+    ("Measure", "spots"): "&Spot",
+    ("Measure", "reading"): "Rea&ding",
+    ("Sources", "steps"): "&Steps",
+    ("Sources", "sweep"): "&Breakers",
+    ("Sources", "tonight"): "&Tonight",
+    ("Tools", "connect"): "&Port and meter",
+    ("Tools", "practice"): "P&ractice",
+}
+"""The actions of a menu that are behind an entry of their own, by menu and by the first word of their id: no menu is
+higher than the lowest screen, and what bears one name on two pages is parted."""
+
 PRIMARY = "measure.primary"
 """The action of the big button, and the only one that takes a reading from the meter without a further question."""
 
@@ -51,6 +66,16 @@ class ActionSpec:
     """A key of the list that does it, which is no shortcut of the window, such as Enter."""
     icon: str = ""
     """One of `gui.widgets.icons.SHAPES`; empty: a text alone."""
+
+    @property
+    def group(self) -> str:
+        """What it belongs to: the first word of its id."""
+        return self.id.partition(".")[0]
+
+    @property
+    def submenu(self) -> str:
+        """The entry of its menu that it is behind; empty: it is in the menu itself."""
+        return SUBMENUS.get((self.menu, self.group), "")
 
 
 def _stages() -> tuple[ActionSpec, ...]:
@@ -573,7 +598,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "connect.practise",
         "&Practise",
-        "Chooses the practice house, which needs no meter.",
+        "Opens a simulated house in which you switch everything, and starts recording from it; no meter is needed.",
         (),
         "Tools",
         "connect",
@@ -588,10 +613,10 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     A(
         "connect.meters",
-        "&Kept meters...",
-        "Chooses one of the meters that are kept under a name.",
+        "Which &meter...",
+        "Chooses which of the kept meters is connected.",
         (),
-        "Tools",
+        "",
         "connect",
     ),
     A(
@@ -966,7 +991,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     A(
         "practice.float",
-        "Practice house in a window of its &own",
+        "In a window of its &own",
         "Moves the practice house out of this window, or back below the trace.",
         (),
         "Tools",
@@ -975,7 +1000,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     A(
         "practice.switches",
-        "Practice: s&witches",
+        "S&witches",
         "Gives the keyboard to the switches of the practice house: type a name, Enter switches.",
         ("F6",),
         "Tools",
@@ -983,13 +1008,20 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     A(
         "practice.night",
-        "Practice: a &night in a minute",
+        "A &night in a minute",
         "Has a night recorded in the practice house in a minute; again to cancel.",
         (),
         "Tools",
     ),
     A("help.actions", "&All actions", "Lists every action with its key.", ("F1",), "Help", icon="help"),
-    A("help.about", "A&bout Stillvolt", "Says which version this is.", (), "Help", with_question=True),
+    A(
+        "help.about",
+        "A&bout Stillvolt",
+        "Says what the program is for, which version this is, and under which licence.",
+        (),
+        "Help",
+        with_question=True,
+    ),
 )
 del A
 

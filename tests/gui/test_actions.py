@@ -12,13 +12,14 @@ import pytest
 from PySide6.QtCore import QLocale, Qt
 from PySide6.QtGui import QAction
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QLabel
+from PySide6.QtWidgets import QApplication, QLabel, QMenu
 
 from gui.actions.action_buttons import ActionButton
 from gui.actions.registry import ActionRegistry, plain_text
 from gui.actions.table import ACTIONS, MENUS, PRIMARY, SPECS
 from gui.dev.demo import DemoRecorder
 from gui.model.stages import STAGES
+from gui.settings.preferences import TEXT_PERCENT
 from gui.widgets.paged_stage import PagedStage
 from gui.window.close_dialog import CloseAnswer
 from logger.visit import VisitLog
@@ -259,11 +260,44 @@ def test_the_remote_acts_only_once_it_is_switched_on(driver: Driver, log: VisitL
 # --- menus, buttons, help ---------------------------------------------------------------------------------------
 
 
+def entries_of(menu: QMenu) -> Iterator[QAction]:
+    """The actions of a menu and of those behind its entries."""
+    for action in menu.actions():
+        behind = action.menu()
+        if isinstance(behind, QMenu):
+            yield from entries_of(behind)
+        elif not action.isSeparator():
+            yield action
+
+
+def menus_of(menu: QMenu) -> Iterator[QMenu]:
+    """A menu and those behind its entries."""
+    yield menu
+    for action in menu.actions():
+        if isinstance(behind := action.menu(), QMenu):
+            yield from menus_of(behind)
+
+
 def test_menus_hold_every_action_that_names_one(driver: Driver) -> None:
     for name, menu in driver.window.menus.items():
-        assert [a.objectName() for a in menu.actions() if not a.isSeparator()] == [
+        assert sorted(action.objectName() for action in entries_of(menu)) == sorted(
             spec.id for spec in ACTIONS if spec.menu == name
-        ]
+        )
+
+
+@pytest.mark.parametrize(("height", "percent"), [(600, 100), (600, 150), (768, 100)])
+def test_every_menu_is_lower_than_its_window_and_has_no_text_twice(
+    driver: Driver, height: int, percent: int
+) -> None:
+    window = driver.window
+    window.preferences.set(TEXT_PERCENT, percent)
+    window.resize(1024, height)
+    window.apply_preferences()
+    for whole in window.menus.values():
+        for menu in menus_of(whole):
+            texts = [action.text() for action in menu.actions() if not action.isSeparator()]
+            assert len(set(texts)) == len(texts), texts
+            assert menu.sizeHint().height() < height - window.menuBar().height(), texts
 
 
 def test_help_lists_every_action(driver: Driver) -> None:
