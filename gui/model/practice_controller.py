@@ -22,11 +22,12 @@ from logger.simulation.practice_switches import (
 )
 
 NO_HOUSE = (
-    "The practice house belongs to a simulated house; this port is a meter's. "
-    "Choose the simulated house on the stage Connect."
+    "The chosen port is a meter's. Press Practise on the stage Connect: it opens a simulated house that you switch, "
+    "and records from it."
 )
 BY_ITSELF = (
-    "In this simulated house things happen by themselves. Stop recording to practise in one that you switch."
+    "In this simulated house things happen by themselves. Stop recording, then press Practise on the stage Connect: "
+    "it opens a house that you switch."
 )
 
 

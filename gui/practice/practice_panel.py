@@ -109,7 +109,13 @@ class PracticePanel(VisitWidget):
         else:
             return False
         self.refresh()
+        self.show_chosen()
         return True
+
+    def show_chosen(self) -> None:
+        """Scroll until the chosen switch is in sight. A switch that was clicked is: nothing moves under the mouse."""
+        box = self.board.box_of_chosen()
+        self.area.ensureVisible(round(box.center().x()), round(box.center().y()), 0, round(box.height()))
 
     def _focus_changed(self) -> None:
         self.typed = ""
@@ -156,9 +162,6 @@ class PracticePanel(VisitWidget):
         set_role(self.title, "title" if self.typed or night else "heading")
         self.board.setAccessibleName(self._spoken())
         self.board.refresh()
-        if has_keyboard:
-            box = self.board.box_of_chosen()
-            self.area.ensureVisible(round(box.center().x()), round(box.center().y()), 0, round(box.height()))
         self.update()
 
     def wanted_height(self) -> int:

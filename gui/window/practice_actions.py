@@ -20,6 +20,7 @@ class PracticeActions:
         dock: holds its switches.
         connect_page: holds the chosen port.
         panel_shown: is called when the panel has come into sight, for its size.
+        start_recording: starts recording from the chosen port.
     """
 
     def __init__(
@@ -28,11 +29,22 @@ class PracticeActions:
         dock: PracticeDock,
         connect_page: ConnectPage,
         panel_shown: Callable[[], None],
+        start_recording: Callable[[], None],
     ) -> None:
         self._practice = practice_controller
         self._dock, self._panel = dock, dock.panel
         self._connect_page = connect_page
         self._panel_shown = panel_shown
+        self._start_recording = start_recording
+
+    def practise(self) -> None:
+        """Show a house that the user switches, and record from it."""
+        settings = self._connect_page.settings()
+        url = settings.url if control_path_of(settings.url) is not None else self._practice.own_url()
+        if self._practice.open(url):
+            self._connect_page.use(PortSettings(url))
+            self.show_house(url)
+            self._start_recording()
 
     def show_house(self, url: str) -> None:
         """Show the house of a port that is switched by a control file, the keyboard staying with the window."""
@@ -55,6 +67,7 @@ class PracticeActions:
         if self._panel.is_shown:
             self._panel.activateWindow()  # it may be a window of its own
             self._panel.board.setFocus()
+            self._panel.show_chosen()
 
     def move_out_or_in(self) -> None:
         """Make it a window of its own, or put it below the trace again."""

@@ -155,7 +155,9 @@ class Window(QMainWindow):
             controller, self.question, self.sounds, self.action_bar, self.redraw, show_spots
         )
         recording = RecordingActions(controller, self.pages, self.navigator, self.question, self.redraw)
-        practice = PracticeActions(self.practice_controller, self.dock, self.pages.connect, self._restyle)
+        practice = PracticeActions(
+            self.practice_controller, self.dock, self.pages.connect, self._restyle, recording.start
+        )
         self.window_actions = WindowActions(
             self.registry,
             context,

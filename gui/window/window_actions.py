@@ -123,6 +123,7 @@ class WindowActions:
         bind("edit.find", self._find)
         bind("report.compare", lambda: self._on_report(self._pages.report.show_compare))
         bind("report.archive", lambda: self._on_report(self._pages.report.show_archive))
+        bind("connect.practise", self.practice.practise, self._pages.connect.why_not_free)
         bind("practice.house", self.practice.show_or_hide)
         bind("practice.float", self.practice.move_out_or_in, self.practice.why_not_move)
         bind("practice.switches", self.practice.give_keyboard)

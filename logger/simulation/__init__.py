@@ -9,4 +9,7 @@ SIMULATED_URL = "sim://house"
 
 def register_simulated_port() -> None:
     """Make `sim://` one more kind of port, and offer the simulated house in the list of ports."""
-    register_ports(__name__, PortInfo(SIMULATED_URL, "Simulated house (practice, no meter needed)"))
+    register_ports(
+        __name__,
+        PortInfo(SIMULATED_URL, "Simulated house (things happen in it by themselves; no meter needed)"),
+    )

@@ -275,6 +275,25 @@ def test_by_mouse(open_practice: Callable[..., Driver], control: Path) -> None:
         assert said_to(control)[-1] == command
 
 
+def test_a_click_moves_nothing_under_the_mouse(open_practice: Callable[..., Driver], control: Path) -> None:
+    driver = open_practice()
+    driver.window.resize(1024, 600)
+    QApplication.processEvents()
+    panel = driver.window.panel
+    bar = panel.area.verticalScrollBar()
+    assert bar.maximum() > 0
+    bar.setValue(bar.maximum() - 3)
+    panel.board.grab()
+    top = panel.board.visibleRegion().boundingRect().top()
+    box = min((box for box, _, _ in panel.board._boxes if box.bottom() > top), key=lambda box: box.top())
+    at = QPoint(round(box.left() + 4), round(box.bottom() - 1))
+    QTest.mouseClick(panel.board, Qt.MouseButton.LeftButton, pos=at)
+    panel.refresh()
+    assert said_to(control) != [] and bar.value() == bar.maximum() - 3
+    driver.press("Down", "Up")
+    assert bar.value() != bar.maximum() - 3, "the keyboard brings what it chooses into sight"
+
+
 def test_space_still_belongs_to_the_window(open_practice: Callable[..., Driver], control: Path) -> None:
     driver = open_practice()
     driver.do("stage.spots", "practice.switches")
@@ -300,9 +319,9 @@ def test_a_meter_has_no_practice_house(open_practice: Callable[..., Driver]) -> 
     driver = open_practice("/dev/ttyUSB7")
     assert not driver.window.panel.is_shown
     driver.do("practice.house")
-    assert not driver.window.panel.is_shown and "simulated house" in driver.message
+    assert not driver.window.panel.is_shown and "Press Practise" in driver.message
     driver.do("practice.night")
-    assert "simulated house" in driver.message
+    assert "Press Practise" in driver.message
 
 
 def test_a_house_that_lives_by_itself_gives_way_to_one_in_hand(

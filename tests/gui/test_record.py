@@ -29,6 +29,7 @@ from logger.meter.port import PortInfo, PortSettings
 from logger.recording.own_runs import note_own_run
 from logger.recording.recorder_lock import sole_recorder
 from logger.settling.events import State
+from logger.simulation.practice_switches import url_of
 from logger.visit import VisitLog
 from logger.visit.storage.run_writer import RunWriter
 from tests.support.window_driver import Driver, FakeStart, Heard
@@ -38,22 +39,41 @@ def stop_asked(log: VisitLog) -> bool:
     return log._connection.one("SELECT count(*) FROM request")[0] > 0
 
 
-def test_first_opened_a_meters_port_is_chosen_and_the_simulation_only_when_asked_for(
-    open_window: Callable[[], Driver], start: FakeStart, record: Callable[[str], DemoRecorder]
+def test_first_opened_a_meters_port_is_chosen_and_practising_is_one_press(
+    open_window: Callable[[], Driver], start: FakeStart, record: Callable[[str], DemoRecorder], log: VisitLog
 ) -> None:
     driver = open_window()
     assert driver.window.page is driver.window.pages.connect
-    assert driver.window.pages.connect.settings().url == "/dev/ttyUSB0"
+    assert driver.window.pages.connect.settings().url == "/dev/ttyUSB0" and not start.asked
+    house = url_of(log.path.with_suffix(".control"))
     driver.do("connect.practise")
-    assert not start.asked, "choosing starts nothing"
-    driver.press("Return")
-    assert [settings.url for settings in start.asked] == ["sim://house"]
+    assert [settings.url for settings in start.asked] == [house]
+    assert driver.window.panel.is_shown, "its switches are at hand"
+    rows = [row.head for row in driver.window.pages.connect.list.rows]
+    assert "Practice house" in rows and not any("control" in row for row in rows)
     assert driver.window.controller.recording.starting
-    record("sim://house").still(0.3, 2)
+    record(house).still(0.3, 2)
     driver.window.refresh()
-    assert not driver.window.controller.recording.starting and driver.message == "Recording sim://house"
+    assert not driver.window.controller.recording.starting and "the practice house" in driver.message
     assert driver.window.readout.accessible_text().startswith("simulated, ")
     assert driver.window.page is driver.window.pages.prepare, "goes on to the work"
+
+
+@pytest.mark.parametrize("own", [True, False])
+def test_no_meter_comes_into_a_simulated_visit_by_itself(
+    open_window: Callable[[], Driver], log: VisitLog, clock: ManualClock, own: bool
+) -> None:
+    house = url_of(log.path.with_suffix(".control"))
+    settings = json.dumps(PortSettings(house).to_json())
+    RunWriter(
+        log.path, utc_ns=clock.utc_ns(), zone="UTC", utc_offset_s=0, port=house, settings=settings, software="test",
+        pid=1,
+    ).close()  # fmt: skip
+    if own:
+        note_own_run(clock.utc_ns(), settings)
+    driver = open_window()
+    assert driver.window.pages.connect.settings().url == (house if own else "")
+    assert own or "Press Practise" in driver.window.pages.connect._state.text()
 
 
 def test_the_port_is_chosen_by_keys_and_its_settings_by_name(

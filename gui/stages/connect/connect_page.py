@@ -16,6 +16,7 @@ from gui.model.visit_controller import VisitController
 from gui.model.visit_snapshot import VisitSnapshot
 from gui.model.wording import clock_text, counted, duration_text
 from gui.stages.connect.port_fields import PortFields
+from gui.translation import tr
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.row_list import RowList
@@ -25,8 +26,7 @@ from logger.errors import StillvoltError
 from logger.meter.description import MeterDescription
 from logger.meter.port import PortInfo, PortSettings, is_simulated_port, list_ports
 from logger.recording.own_runs import is_own_run
-from logger.simulation import SIMULATED_URL
-from logger.simulation.practice_switches import display_name
+from logger.simulation.practice_switches import control_path_of, display_name
 from logger.visit.records.imported_trace import imported_trace
 from logger.visit.records.recording_records import Run
 from logger.visit.records.simulated_run import SIMULATED_NOTE
@@ -78,6 +78,8 @@ class ConnectPage(Page):
         self._settings = first.chosen
         self._offered = first.offered
         """Port and settings of the last run of a visit that was recorded elsewhere: chosen only when asked for."""
+        self._was_simulated = bool(runs) and runs[-1].simulated
+        """A meter's port is not chosen by itself in a visit that was simulated last."""
         self._unknown_meter = not_kept_here(runs[-1]) if runs else None
         """The meter of the last run, where the visit was moved to a computer that does not know it."""
         self._shown = False
@@ -135,7 +137,7 @@ class ConnectPage(Page):
         self.fields.show_settings(settings)
         self.look_for_ports()
         if settings.url and all(port.url != settings.url for port in self._ports):
-            self._ports.insert(0, PortInfo(settings.url, "Port given by name"))
+            self._ports.insert(0, _port_by_name(settings.url))
         self._choose(_index_of(self._ports, settings.url))
         self.refresh()
 
@@ -146,21 +148,11 @@ class ConnectPage(Page):
         self._ports = [port for port in found if not is_simulated_port(port.url)]
         measuring = len(self._ports)
         self._ports += [port for port in found if is_simulated_port(port.url)]
-        if not chosen and measuring:
+        if not chosen and measuring and not self._was_simulated:
             chosen = self._ports[0].url
         if chosen and all(port.url != chosen for port in self._ports):
-            self._ports.insert(0, PortInfo(chosen, "Port given by name"))
+            self._ports.insert(0, _port_by_name(chosen))
         self._choose(_index_of(self._ports, chosen))
-
-    def choose_practice(self) -> None:
-        """Choose the simulated house, which is never chosen by itself."""
-        at = next((i for i, port in enumerate(self._ports) if is_simulated_port(port.url)), None)
-        if at is None:
-            self.use(PortSettings(SIMULATED_URL))
-        else:
-            self._choose(at)
-        self._fields_shown = False
-        self.refresh()
 
     def _use_offered(self) -> None:
         """Take over the port and settings of the last run of a visit that was recorded elsewhere."""
@@ -180,9 +172,8 @@ class ConnectPage(Page):
         return PrimaryAction("Start recording", self.recording_requested.emit, why_not)
 
     def _bind(self) -> None:
-        bind, free = self.registry.bind, self._why_not_free
+        bind, free = self.registry.bind, self.why_not_free
         bind("connect.look", self.look_for_ports, free)
-        bind("connect.practise", self.choose_practice, free)
         bind("connect.identify", self.identify_requested.emit, free)
         bind("connect.meters", self.meter_choice_requested.emit, free)
         bind("connect.fields", self._toggle_fields, free)
@@ -197,7 +188,8 @@ class ConnectPage(Page):
             lambda: free() or ("" if self._unknown_meter is not None else "Its meter is known here already."),
         )
 
-    def _why_not_free(self) -> str:
+    def why_not_free(self) -> str:
+        """Why the port cannot be changed now; empty where it can."""
         busy = self.controller.snapshot.recording or self.controller.recording.starting
         return STOP_FIRST if busy else ""
 
@@ -278,6 +270,10 @@ class ConnectPage(Page):
             kept = f"Everything up to {clock_text(live.beat_utc_ns)} is kept."
             again = "It can be started again." if self.settings().url else NO_PORT
             return "The recorder was cut off", f"{kept} {again}"
+        if self.at is None and any(not is_simulated_port(port.url) for port in self._ports):
+            return tr("No port is chosen"), tr(
+                "This visit was simulated last. Press Practise to go on so, or choose the port of a meter."
+            )
         if self.at is None:
             return "No port of a meter is there", NO_PORT
         if is_simulated_port(self.settings().url):
@@ -331,7 +327,16 @@ def line_counts_text(snapshot: VisitSnapshot) -> str:
     return text
 
 
+def _port_by_name(url: str) -> PortInfo:
+    """A port that the computer does not list."""
+    if control_path_of(url) is not None:
+        return PortInfo(url, tr("Practice house"))
+    return PortInfo(url, tr("Port entered by you"))
+
+
 def _port_row(port: PortInfo) -> ListRow:
+    if control_path_of(port.url) is not None:  # its URL says nothing to people
+        return ListRow(port.description, "", tr("Simulated; you switch everything in it below the trace."))
     name, _, rest = port.description.partition(" (")
     return ListRow(name, "", f"{port.url} · {rest.removesuffix(')')}" if rest else port.url)
 
@@ -352,7 +357,8 @@ class _FirstSettings:
 def _first_settings(runs: Sequence[Run], port: str | None) -> _FirstSettings:
     """The port that was asked for, else the one this user last recorded this visit from.
 
-    Neither a simulated port nor what only the visit states is chosen by itself.
+    What only the visit states is not chosen by itself, nor a simulated port: but for that of a visit that this user
+    recorded last from one, so that no meter comes into a simulated visit unasked.
 
     Args:
         runs: of the visit, oldest first.
@@ -362,9 +368,12 @@ def _first_settings(runs: Sequence[Run], port: str | None) -> _FirstSettings:
     if port is not None:
         return _FirstSettings(PortSettings(port))
     recorded = [run for run in runs if imported_trace(run) is None]  # a file is no port
-    if not recorded or recorded[-1].simulated:
+    if not recorded:
         return _FirstSettings(none)
     last = recorded[-1]
+    if last.simulated:
+        own = is_simulated_port(last.port) and is_own_run(last)
+        return _FirstSettings(PortSettings(last.port) if own else none)
     settings = PortSettings(last.port)
     # A log may come from anywhere: settings that cannot be read must not keep it from being opened.
     with contextlib.suppress(StillvoltError, ValueError, TypeError):
