@@ -85,65 +85,45 @@ def combination_of(
 def switching_instructions(
     before: frozenset[int] | None, after: frozenset[int], sources: Sequence[Source]
 ) -> str:
-    """Format what the person at the panel has to switch to get from one combination to another.
+    """Format what has to be on and what off, so that one combination follows another.
+
+    The state of the panel is named whole, never as a difference alone: "On: Kitchen" beside what was read before can be
+    taken for the whole state, and is then switched otherwise than it is kept.
 
     Args:
         before: ids of the sources that are live now; None when that is not known.
         after: ids of the sources that are to be live.
         sources: circuits and cords of the home.
     """
-    circuits, cords = circuits_of(sources), cords_of(sources)
-    plugs = []
-    if before is not None:
-        plugs = [
-            f"{verb}: {_joined(names)}."
-            for verb, names in (
-                ("Unplug", [c.name for c in cords if c.id in before - after]),
-                ("Plug in", [c.name for c in cords if c.id in after - before]),
-            )
-            if names
-        ]
-    elif out := [c.name for c in cords if c.id not in after]:
-        plugs = [f"Unplug: {_joined(out)}."]
-    return (
-        " ".join([*_breaker_instructions(before, after, circuits), *plugs]) or "Nothing has to be switched."
-    )
+    cords = cords_of(sources)
+    plug_in = [c.name for c in cords if before is not None and c.id in after - before]
+    out = [c.name for c in cords if c.id not in after]
+    plugs = [f"Plug in: {_joined(plug_in)}."] if plug_in else []
+    plugs += [f"Unplug: {_joined(out)}."] if out else []
+    unchanged = ["Nothing has to be switched."] if before == after else []
+    return " ".join([*unchanged, _panel_state(after, circuits_of(sources)), *plugs])
 
 
-def _breaker_instructions(
-    before: frozenset[int] | None, after: frozenset[int], circuits: Sequence[Source]
-) -> list[str]:
-    """Format what has to be switched at the panel, one instruction each.
+def _panel_state(live: frozenset[int], circuits: Sequence[Source]) -> str:
+    """Name what is to be on and what off at the panel, both: the shorter list, and that the rest is the other way.
 
     Args:
-        before: ids of the sources that are live now; None when that is not known.
-        after: ids of the sources that are to be live.
+        live: ids of the sources that are to be live.
         circuits: of the home.
     """
-    on = [c.name for c in circuits if c.id in after]
-    off = [c.name for c in circuits if c.id not in after]
-    essential = [c for c in circuits if c.stays]
-    if len(essential) == len(on) and off:
-        names = _joined(on) if len(on) <= MAX_LISTED_NAMES else "what must stay on"
-        everything_off = f"Everything off except {names}." if on else "Everything off."
-    else:
-        everything_off = ""
-    if before is None and everything_off:
-        return [everything_off]
-    if before is None:
-        return [
-            f"On: {_joined(on)}. Everything else off."
-            if on and off
-            else "Everything " + ("on." if on else "off.")
-        ]
-    to_on = [c.name for c in circuits if c.id in after - before]
-    to_off = [c.name for c in circuits if c.id in before - after]
-    many = len(circuits) // 2
-    if len(to_on) > many and not to_off:
-        return [f"Everything on except {_joined(off)}." if off else "Everything on."]
-    if len(to_off) > many and not to_on:
-        return [f"Everything off except {_joined(on)}." if on else "Everything off."]
-    return [f"{position}: {_joined(names)}." for position, names in (("Off", to_off), ("On", to_on)) if names]
+    on = [c for c in circuits if c.id in live]
+    off = [c for c in circuits if c.id not in live]
+    if not on or not off:
+        return "Everything off." if not on else "Everything on."
+    names = [c.name for c in on]
+    stays = [c.name for c in on if c.stays]
+    if len(stays) > MAX_LISTED_NAMES:
+        names = [*(name for name in names if name not in stays), "what must stay on"]
+    if len(stays) == len(on):
+        return f"Everything off except {_joined(names)}."
+    if len(off) < len(on) - len(stays):
+        return f"Off: {_joined(c.name for c in off)}. Everything else on."
+    return f"On: {_joined(names)}. Everything else off."
 
 
 @dataclass(frozen=True, slots=True)

@@ -81,11 +81,11 @@ def test_a_whole_sweep_by_space_alone_interrupted_and_resumed(
         house.read()
     assert [r.condition for r in log.readings.all()] == [EVERYTHING_OFF, "only Bedroom on", "only Study on"]
     assert heard.tones.count(Tone.TAKEN) == 3
-    assert heard.spoken[-1] == "0.28 volts taken. Off: Study. On: Hall."
+    assert heard.spoken[-1] == "0.28 volts taken. On: Refrigerator, Hall. Everything else off."
     again = open_window()
     again.do("stage.sources", "page.next")
     house.driver = again
-    assert page_of(again).to_switch.text() == "Off: Study. On: Hall."
+    assert page_of(again).to_switch.text() == "On: Refrigerator, Hall. Everything else off."
     for _ in range(3):
         house.read()
     assert [r.condition for r in log.readings.all()][3:] == ["only Hall on", "only Kitchen on", EVERYTHING_ON]

@@ -41,7 +41,9 @@ def test_a_cord_is_unplugged_by_itself_once_it_is_known_where_it_is_plugged_in(l
     last = plain_sweep(log.circuits.all())[-1]
     assert last.label == "everything on, without Lamp" and last.live == {c.id for c in panel}
     everything = frozenset({*last.live, lamp.id})
-    assert switching_instructions(everything, last.live, log.circuits.all()) == "Unplug: Lamp."
+    assert switching_instructions(everything, last.live, log.circuits.all()) == (
+        "Everything on. Unplug: Lamp."
+    )
     assert switching_instructions(last.live, frozenset({cold.id, lamp.id}), log.circuits.all()) == (
         "Everything off except Refrigerator. Plug in: Lamp."
     )
@@ -107,12 +109,15 @@ def test_readings_with_everything_on_and_off_belong_to_the_sweep(log, panel):
     assert len(found.taken) == 2
 
 
-def test_instructions_are_short(log, panel):
+def test_instructions_name_the_whole_state_of_the_panel(log, panel):
     bedroom, cold, study, hall = (c.id for c in panel)
     sources = log.circuits.all()
-    assert (
-        switching_instructions(frozenset({cold, bedroom}), frozenset({cold, study}), sources)
-        == "Off: Bedroom. On: Study."
+    assert switching_instructions(frozenset({cold, bedroom}), frozenset({cold, study}), sources) == (
+        "On: Refrigerator, Study. Everything else off."
+    )
+    in_addition = frozenset({cold, bedroom}), frozenset({cold, bedroom, study})
+    assert switching_instructions(*in_addition, sources) == "Off: Hall + stairs. Everything else on.", (
+        "what is on already is named too, since a difference is taken for the whole state"
     )
     assert switching_instructions(frozenset(c.id for c in panel), frozenset({cold}), sources) == (
         "Everything off except Refrigerator."
@@ -123,7 +128,9 @@ def test_instructions_are_short(log, panel):
     assert switching_instructions(None, frozenset({cold, hall}), sources) == (
         "On: Refrigerator, Hall + stairs. Everything else off."
     )
-    assert "Nothing" in switching_instructions(frozenset({cold}), frozenset({cold}), sources)
+    assert switching_instructions(frozenset({cold}), frozenset({cold}), sources) == (
+        "Nothing has to be switched. Everything off except Refrigerator."
+    )
 
 
 def test_samples_from_before_something_was_switched_do_not_count(log, recording):

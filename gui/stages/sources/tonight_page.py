@@ -30,6 +30,7 @@ from gui.stages.sources.tonight_content import (
     spot_bar,
     suspect_rows,
 )
+from gui.translation import tr
 from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.bar_chart import BarChart
 from gui.widgets.page import PrimaryAction, TabPage
@@ -180,10 +181,9 @@ class TonightPage(TabPage):
                 return PrimaryAction(name, self._switched, NOT_SWEPT)
             return PrimaryAction(name, self._switched, "Nothing is left to read for tonight's list.")
         spot, combination = wanted
-        if self.is_contradictory:
-            text = f"Switched ({combination.label}): take it again at “{spot.name}” once settled"
-            return PrimaryAction(text, self._switched)
-        return PrimaryAction(f"Switched: take it at “{spot.name}” once settled", self._switched)
+        what = tr("take it again") if self.is_contradictory else tr("take it")
+        text = tr("Switched ({label}): {what} at “{spot}” once settled")
+        return PrimaryAction(text.format(label=combination.label, what=what, spot=spot.name), self._switched)
 
     @property
     def is_contradictory(self) -> bool:
