@@ -25,6 +25,9 @@ FROM_CURVE = 4.0
 _LEVEL_ROWS = 4.0
 """A label is no further from its level, in heights of it."""
 
+MAX_STACKED = 2
+"""Rows of labels one below the other at vertical lines: more would be a tower that hides the curve's place."""
+
 _ROW = 1.15
 """From label to label, in heights of one."""
 
@@ -59,6 +62,8 @@ class Labels:
         self._curve = curve
         self._taken: list[QRectF] = []
         self.placed: list[PlacedLabel] = []
+        self.left_out: list[float] = []
+        """Pixels of the vertical lines whose labels found no room."""
 
     def keep_free(self, box: QRectF) -> None:
         """Put nothing there."""
@@ -113,7 +118,9 @@ class Labels:
         other._taken, other.placed = self._taken, self.placed
         return other
 
-    def put_centred(self, text: str, x: float, y: float, ground: str, ink: str) -> bool:
+    def put_centred(
+        self, text: str, x: float, y: float, ground: str, ink: str, shift_share: float = 1.0
+    ) -> bool:
         """Above a point, else a row higher or lower; returns whether there was room.
 
         Args:
@@ -122,9 +129,12 @@ class Labels:
             y: its height in the picture.
             ground: colour of the label.
             ink: colour of its text.
+            shift_share: of its width, by which it may be moved sideways to stay in the picture.
         """
         width, height = self.size([text])
         left = self._within(x - width / 2, width)
+        if abs(left - (x - width / 2)) > shift_share * width:
+            return False
         first = max(y - height - FROM_CURVE, self._box.top() + 2.0)
         return any(
             self._put(QRectF(left, first + _ROW * height * row, width, height), [text], ground, ink)
@@ -134,15 +144,41 @@ class Labels:
     def put_along(self, text: str, x: float, ground: str, ink: str) -> None:
         """At a vertical line, as high as there is room; in the middle of it or beside it.
 
+        Where `MAX_STACKED` rows are taken by other labels already, it is left out and counted.
+
         Args:
             text: the label.
             x: where the line is, in pixels.
             ground: colour of the label.
             ink: colour of its text.
         """
-        self.put_lines([elided(text, self._small)], x, self._box.top(), ground, ink)
+        lines = [elided(text, self._small)]
+        if not self.put_lines(lines, x, self._box.top(), ground, ink, max_taken=MAX_STACKED):
+            self.left_out.append(x)
 
-    def put_lines(self, lines: list[str], x: float, y: float, ground: str, ink: str) -> bool:
+    def put_counts(self, ground: str, ink: str) -> None:
+        """Where labels of vertical lines were left out, how many: the readout under the pointer names them.
+
+        Args:
+            ground: colour of the labels.
+            ink: colour of their text.
+        """
+        near = self.size([LONGEST_TEXT * "0"])[0]
+        groups: list[list[float]] = []
+        for x in sorted(self.left_out):
+            if groups and x - groups[-1][0] <= near:
+                groups[-1].append(x)
+            else:
+                groups.append([x])
+        for group in groups:
+            middle = sum(group) / len(group)
+            self.put_lines(
+                [f"+{len(group)}"], middle, self._box.top(), ground, ink, max_taken=MAX_STACKED + 1
+            )
+
+    def put_lines(
+        self, lines: list[str], x: float, y: float, ground: str, ink: str, max_taken: int | None = None
+    ) -> bool:
         """Some lines at a vertical line, as near to a height as there is room; returns whether there was.
 
         Args:
@@ -151,13 +187,19 @@ class Labels:
             y: the wanted top of the label.
             ground: colour of the label.
             ink: colour of its text.
+            max_taken: how many rows with other labels are looked through; None for all.
         """
         width, height = self.size(lines)
+        taken = 0
         lefts = [self._within(at, width) for at in (x - width / 2, x + FROM_CURVE, x - width - FROM_CURVE)]
         for top in self._rows_from(y, height):
             for left in lefts:
                 if self._put(QRectF(left, top, width, height), lines, ground, ink):
                     return True
+            row = QRectF(lefts[0], top, width, height)
+            taken += any(row.intersects(other) for other in self._taken)
+            if taken == max_taken:
+                return False
         return False
 
     def place_at_pointer(self, lines: list[str], x: float, y: float) -> QRectF | None:

@@ -203,7 +203,9 @@ class TraceCanvas(VisitWidget):
         """What is in sight, and whether it is live or paused."""
         window, recording = self.time_window, self.controller.snapshot.recording
         span = span_text(window.length_s)
-        if not window.following:
+        if not window.following and not recording:
+            text = tr("{span} in sight").format(span=span)
+        elif not window.following:
             text = tr("Paused: {span} in sight").format(span=span)
         elif window.span_s is None:
             text = (tr("Live: all {span}") if recording else tr("All {span}")).format(span=span)
@@ -221,7 +223,7 @@ class TraceCanvas(VisitWidget):
                 text = ", ".join(self.selection.lines())
         if self.pointer.isVisible() and self.overlay.readout_box is None:
             text = ", ".join(self.pointer.lines)
-        self.header.show_state(text, not self.following)
+        self.header.show_state(text, not self.following and self.controller.snapshot.recording)
 
     def _fit_height(self, volts: np.ndarray[Any, Any]) -> None:
         if not len(volts):

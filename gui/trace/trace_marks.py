@@ -6,12 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil, floor, log10
 
+import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QImage, QPaintEngine, QPainter, QPen, QPolygonF, QTransform
 
 from gui.model.wording import step_text, volts_text
 from gui.trace.curve_envelope import CurveEnvelope
 from gui.trace.labels import Labels
+from gui.translation import tr
 from gui.widgets.theme import (
     BLUISH_GREEN,
     GREY,
@@ -40,6 +42,12 @@ STRIP_SHARE = 0.62
 """Height of the strip of shapes at the foot, of the small text's."""
 
 _RESTLESS = frozenset({State.CHANGING, State.CHANGING_LONG, State.DRIFTING, State.ALTERNATING})
+
+PEAK_SHARE = 0.95
+"""Of a motion's peak, that has to be in sight of a motion that is cut by the edge, for the peak to be labelled."""
+
+PEAK_SHIFT_SHARE = 0.25
+"""Of its width, by which the label of a peak may be moved from it: further away it stands over another one."""
 
 PALE = 0.35
 """Opacity of what is to be ignored."""
@@ -232,18 +240,27 @@ def paint_present_state(painter: QPainter, state: State, box: QRectF) -> None:
         _paint_strip(painter, Motion, box, hue)
 
 
-def label_motion(labels: Labels, scale: Scale, placed: Placed, motion: Motion) -> None:
-    """The word and the peak of a motion, above it.
+def label_motion(labels: Labels, scale: Scale, line: Polyline, placed: Placed, motion: Motion) -> None:
+    """The word and the peak of a motion, above its peak; none where the peak is out of sight.
 
     Args:
         labels: keeps the places that are taken.
         scale: turns time and volts into pixels.
+        line: the curve in sight.
         placed: where it lies on the time line.
         motion: the motion.
     """
-    middle = scale.x((placed.start_s + placed.end_s) / 2)
-    y = max(scale.y(motion.peak_volts), scale.box.top())
-    labels.put_centred(f"motion {volts_text(motion.peak_volts)} V", middle, y, VERMILLION, ON_STATE)
+    start_s, end_s = max(placed.start_s, scale.start_s), min(placed.end_s, scale.end_s)
+    first, stop = np.searchsorted(line.times_s, start_s), np.searchsorted(line.times_s, end_s, side="right")
+    if stop <= first:
+        return
+    at = int(first + line.volts[first:stop].argmax())
+    is_cut = start_s > placed.start_s or end_s < placed.end_s
+    if is_cut and line.volts[at] < PEAK_SHARE * motion.peak_volts:
+        return
+    x, y = scale.x(float(line.times_s[at])), max(scale.y(motion.peak_volts), scale.box.top())
+    text = tr("motion {volts} V").format(volts=volts_text(motion.peak_volts))
+    labels.put_centred(text, x, y, VERMILLION, ON_STATE, shift_share=PEAK_SHIFT_SHARE)
 
 
 def wanted_top(highest_volts: float) -> float:

@@ -9,7 +9,7 @@ import numpy as np
 from gui.model.visit_controller import VisitController
 from gui.model.visit_snapshot import VisitSnapshot
 from gui.model.wording import STATE_WORDS, step_label_text, step_text, volts_text
-from gui.translation import tr
+from gui.translation import tr, tr_n
 from logger.clock import NS_PER_S
 from logger.settling.events import Gap, Motion, Overload, Settled, Step
 from logger.visit.storage.time_zone import offset_of
@@ -20,6 +20,10 @@ NEIGHBOUR_S = 2.5
 
 NEAR_PIXELS = 3.0
 """A step, a reading or a mark no further from the pointer is named with the moment."""
+
+
+MAX_NAMED = 3
+"""So many of them are named; of what else is there, the number."""
 
 
 def moment_lines(controller: VisitController, time_s: float, s_per_pixel: float) -> list[str]:
@@ -81,12 +85,13 @@ def time_at(snapshot: VisitSnapshot, time_s: float) -> str:
 
 
 def _named_near(snapshot: VisitSnapshot, time_s: float, within_s: float) -> list[str]:
-    """The step, reading and mark at a moment, each in words."""
+    """Steps, readings and marks at a moment, each in words; the newest step first, and how many more there are."""
     out = []
     start_s, end_s = time_s - within_s, time_s + within_s
-    steps = snapshot.events_between(Step, start_s, end_s)
-    if steps and isinstance(step := steps[-1].event, Step):
-        known = next((k for k in snapshot.known_steps() if k.found.step == step), None)
+    steps = [p.event for p in snapshot.events_between(Step, start_s, end_s) if isinstance(p.event, Step)]
+    known_of = {known.found.step: known for known in snapshot.known_steps()} if steps else {}
+    for step in reversed(steps):
+        known = known_of.get(step)
         name = step_label_text(known, snapshot.every_source) if known else ""
         out.append(f"{step_text(step.after_volts - step.before_volts)} {name}".strip())
     for reading in snapshot.readings:
@@ -99,4 +104,7 @@ def _named_near(snapshot: VisitSnapshot, time_s: float, within_s: float) -> list
             at_s = snapshot.trace.seconds(mark.steady_utc_ns, mark.run_id)
             if start_s <= at_s <= end_s:
                 out.append(tr("mark: {text}").format(text=mark.text))
-    return out[:2]
+    if len(out) > MAX_NAMED:
+        more = len(out) - MAX_NAMED
+        out[MAX_NAMED:] = [tr_n("and {n} more here", "and {n} more here", more).format(n=more)]
+    return out

@@ -208,6 +208,7 @@ class TraceOverlay:
             label_step(labels, scale, placed.event, placed.start_s, text)
         for note in reversed(self._notes):
             labels.put_along(note.text, note.x, note.ground, note.ink)
+        labels.put_counts(self.appearance.theme.note, self.appearance.theme.text)
         self._label_stretches(scale, labels, Overload, tr("overload"))
         self._label_stretches(scale, labels, Gap, tr("no signal"))
         self._label_levels(scale, labels)
@@ -260,9 +261,11 @@ class TraceOverlay:
 
     def _label_motions(self, scale: Scale, labels: Labels) -> None:
         motions = self._labelled_events(Motion, scale)
-        for placed in motions if len(motions) <= MAX_MOTION_LABELS else ():
+        if self._line is None or len(motions) > MAX_MOTION_LABELS:
+            return
+        for placed in motions:
             assert isinstance(placed.event, Motion)
-            label_motion(labels, scale, placed, placed.event)
+            label_motion(labels, scale, self._line, placed, placed.event)
 
     def _label_stretches(self, scale: Scale, labels: Labels, kind: type[Gap | Overload], word: str) -> None:
         theme = self.appearance.theme

@@ -79,6 +79,8 @@ class TracePlot(TraceCanvas):
 
     def why_not_go_live(self) -> str:
         """Why one cannot go live; empty where one can."""
+        if not self.controller.snapshot.recording:
+            return tr("Nothing is being recorded, so there is no live value.")
         return tr("The trace follows the newest value already.") if self.following else ""
 
     def show_stretch(self, start_s: float, end_s: float) -> None:
