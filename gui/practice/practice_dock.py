@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QDockWidget, QHBoxLayout, QMainWindow, QStyle, QToolButton, QWidget
 
@@ -12,8 +12,8 @@ from gui.practice.practice_panel import PracticePanel
 from gui.translation import tr
 from gui.widgets.appearance import StyledWidget
 
-MAX_SHARE = 0.61
-"""Of the height that it shares with the trace."""
+MAX_SHARE = 0.57
+"""Of the height that it shares with the trace, which keeps a third with the handle between them."""
 
 MIN_TRACE_LETTERS = 9
 """Height of the trace in letters that the practice house leaves it."""
@@ -21,12 +21,21 @@ MIN_TRACE_LETTERS = 9
 GAP = 4
 """Round the title and its buttons, in pixels."""
 
+FRAME = QSize(8, 48)
+"""Room for the frame and title bar that the system puts round a window, in pixels."""
+
+NO_LIMIT = 16_777_215
+"""Of a height, as Qt has it."""
+
+OWN_WINDOW_SHARE = 0.6
+"""Of the screen's height, that it takes at first at most where it is a window of its own."""
+
 OWN_WINDOW_ROWS = 16
 """So many rows of switches are in sight at first where it is a window of its own."""
 
 
 class _TitleBar(QWidget):
-    """Its name or what is typed, its actions, and the buttons that move it out and close it. The mouse drags it."""
+    """Its name or what is typed, its actions, and the buttons that move it out and close it."""
 
     def __init__(self, panel: PracticePanel, actions: ActionRegistry) -> None:
         super().__init__()
@@ -100,7 +109,11 @@ class PracticeDock(QDockWidget):
         """That moves it out or in, and that closes it."""
         self.setWidget(panel)
         self._shared_height = 0
-        self.topLevelChanged.connect(self._fit)
+        # By its button and not by dragging: a pane that is dragged has no frame.
+        self.setFeatures(
+            QDockWidget.DockWidgetFeature.DockWidgetClosable
+            | QDockWidget.DockWidgetFeature.DockWidgetFloatable
+        )
         panel.dock = self
         self.hide()
 
@@ -116,7 +129,27 @@ class PracticeDock(QDockWidget):
     def move_out_or_in(self) -> None:
         """Make it a window of its own, or put it below the trace again."""
         self.setFloating(not self.isFloating())
+        if self.isFloating():
+            # Qt gives it no frame on every system; as a window like any other it can be moved and sized.
+            self.setWindowFlags(Qt.WindowType.Window)
+            self._fit()
+            self._take_free_place()
+            self.show()
         self._fit()
+
+    def _take_free_place(self) -> None:
+        """Be beside the window where the screen has room, else in the screen's corner, away from the value."""
+        parent = self.parentWidget()
+        if parent is None:
+            return
+        around, screen = parent.window().frameGeometry(), self.screen().availableGeometry()
+        width, height = self.width() + FRAME.width(), self.height() + FRAME.height()
+        left = max(screen.right() - width, screen.left())
+        if around.right() + width <= screen.right():
+            left = around.right()
+        elif around.left() - width >= screen.left():
+            left = around.left() - width
+        self.move(left, max(screen.bottom() - height, screen.top()))
 
     def showEvent(self, event: QShowEvent) -> None:
         """See Qt."""
@@ -129,8 +162,13 @@ class PracticeDock(QDockWidget):
         if self.isFloating():
             row = round(panel.board.row_height)
             panel.setMinimumHeight(4 * row)
-            panel.setMaximumHeight(16_777_215)  # as Qt has it: no limit
-            self.resize(max(self.width(), 60 * row // 2), self._title_bar.height() + OWN_WINDOW_ROWS * row)
+            if (
+                panel.maximumHeight() < NO_LIMIT
+            ):  # it comes out of the window: from now on its size is the user's
+                panel.setMaximumHeight(NO_LIMIT)
+                height = self._title_bar.height() + OWN_WINDOW_ROWS * row
+                room = self.screen().availableGeometry().height() * OWN_WINDOW_SHARE
+                self.resize(max(self.width(), 30 * row), min(height, round(room)))
             return
         letters = MIN_TRACE_LETTERS * panel.appearance.sizes.small
         most = min(round(self._shared_height * MAX_SHARE), self._shared_height - letters)

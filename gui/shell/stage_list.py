@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import partial
 
 from PySide6.QtCore import QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QResizeEvent
 from PySide6.QtWidgets import QAbstractButton, QSizePolicy, QVBoxLayout
 
+from gui.actions.action_buttons import ActionButton
+from gui.actions.registry import ActionRegistry
 from gui.model.recorder_presence import waiting_word
 from gui.model.stages import CONNECT, STAGES, Stage
 from gui.model.visit_controller import VisitController
@@ -20,6 +22,18 @@ from logger.clock import NS_PER_S
 
 CUT_LINES = 1
 """So many lines without a value mean nothing: a recording may begin in the middle of a line."""
+
+
+@dataclass(frozen=True, slots=True)
+class _RecorderText:
+    """What is drawn below the stages."""
+
+    dot: str
+    """Its colour."""
+    head: str
+    lines: tuple[str, ...]
+    top: float
+    """Where it begins, in pixels from the top of the list."""
 
 
 class StageButton(QAbstractButton):
@@ -113,12 +127,20 @@ def _two_lines(sizes: Sizes) -> float:
 
 
 class StageList(VisitWidget):
-    """A button for each stage, and below them the recorder."""
+    """A button for each stage, and below them the recorder, with a button that stops it.
+
+    Args:
+        controller: what the window does with the visit.
+        appearance: theme and sizes.
+        actions: the actions of the window; None, where the list is opened alone, leaves that button out.
+    """
 
     stage_requested = Signal(object)
     """The `gui.model.stages.Stage` that was clicked."""
 
-    def __init__(self, controller: VisitController, appearance: Appearance) -> None:
+    def __init__(
+        self, controller: VisitController, appearance: Appearance, actions: ActionRegistry | None = None
+    ) -> None:
         super().__init__(controller, appearance)
         self._current = CONNECT
         self.buttons = {stage: StageButton(stage, controller, appearance) for stage in STAGES}
@@ -129,6 +151,12 @@ class StageList(VisitWidget):
             button.clicked.connect(partial(self.stage_requested.emit, stage))
             self._column.addWidget(button)
         self._column.addStretch(1)
+        self.stop: ActionButton | None = None
+        """Stops recording; beside the word that it is recorded, and in sight only then."""
+        if actions is not None:
+            self.stop = ActionButton(actions, "measure.stop", tr("Stop…"))
+            self.stop.setParent(self)
+            self.stop.hide()
         self.buttons[CONNECT].setChecked(True)
         self._let_tab_reach_current()
 
@@ -153,7 +181,23 @@ class StageList(VisitWidget):
         """See `StyledWidget`."""
         for button in self.buttons.values():
             button.refresh()
+        self._place_stop()
         super().refresh()
+
+    def _place_stop(self) -> None:
+        """Put the button that stops recording at the right of the recorder's word, or below it where that is long."""
+        if self.stop is None:
+            return
+        self.stop.setVisible(self.controller.snapshot.recording)
+        size, text = self.stop.sizeHint(), self._recorder_text()
+        pad, normal, small = self._measures()
+        right = self.width() - round(pad / 2)
+        word = 2.6 * pad + QFontMetricsF(font(self.appearance.sizes.small, True)).horizontalAdvance(text.head)
+        middle = text.top + normal / 2
+        if word + size.width() > right and text.lines:
+            middle = text.top + normal * 1.15 + small / 2
+        top = min(round(middle - size.height() / 2), self.height() - size.height())
+        self.stop.setGeometry(right - size.width(), top, size.width(), size.height())
 
     def set_appearance(self, appearance: Appearance) -> None:
         """See `StyledWidget`."""
@@ -165,11 +209,13 @@ class StageList(VisitWidget):
         self._column.setContentsMargins(0, round(small * 0.3), 0, recorder)
         self._fit_buttons()
         super().set_appearance(appearance)
+        self._place_stop()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """See Qt."""
         super().resizeEvent(event)
         self._fit_buttons()
+        self._place_stop()
 
     def _fit_buttons(self) -> None:
         """Set names and progress smaller where the list is too low for both, down to the least size of text."""
@@ -190,16 +236,19 @@ class StageList(VisitWidget):
 
     def paintEvent(self, _: QPaintEvent) -> None:
         """See Qt."""
-        theme, sizes = self.appearance.theme, self.appearance.sizes
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.fillRect(self.rect(), QColor(theme.panel))
-        self._draw_recorder(painter, sizes.small * 0.8, _line(sizes.normal, True), _line(sizes.small))
+        painter.fillRect(self.rect(), QColor(self.appearance.theme.panel))
+        self._draw_recorder(painter)
         painter.end()
 
-    def _draw_recorder(self, painter: QPainter, pad: float, normal: float, small: float) -> None:
+    def _measures(self) -> tuple[float, float, float]:
+        """Room at the edge, height of a normal line and of a small one, in pixels."""
+        sizes = self.appearance.sizes
+        return sizes.small * 0.8, _line(sizes.normal, True), _line(sizes.small)
+
+    def _recorder_text(self) -> _RecorderText:
         """Whether it records, since when, and what the meter sent that is no value."""
-        theme, sizes = self.appearance.theme, self.appearance.sizes
         snapshot = self.controller.snapshot
         live = snapshot.live
         lines: list[str] = []
@@ -231,9 +280,18 @@ class StageList(VisitWidget):
             if live.count_overload:
                 lines.append(f"{live.count_overload:,} overload")
         # Where the window is low, the first lines give way: what the meter sent that is no value stays.
+        pad, normal, small = self._measures()
         room = self.height() - self.buttons[STAGES[-1]].geometry().bottom() - 2 * pad - normal * 1.2
         lines = lines[max(len(lines) - max(int(room / small), 0), 0) :]
-        y = self.height() - pad - small * len(lines) - normal * 1.2
+        top = self.height() - pad - small * len(lines) - normal * 1.2
+        return _RecorderText(dot, head, tuple(lines), top)
+
+    def _draw_recorder(self, painter: QPainter) -> None:
+        """Draw the recorder's dot, word and lines."""
+        theme, sizes = self.appearance.theme, self.appearance.sizes
+        pad, normal, small = self._measures()
+        text = self._recorder_text()
+        dot, head, lines, y = text.dot, text.head, text.lines, text.top
         painter.fillRect(QRectF(pad, y - pad * 0.8, self.width() - 2 * pad, 1), QColor(theme.line))
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(QColor(dot))

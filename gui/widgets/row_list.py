@@ -172,17 +172,24 @@ class RowList(QListView):
     # --- what is in sight --------------------------------------------------------------------------------
 
     def _keep_in_sight(self) -> None:
-        """The chosen row with what is above it, and the next one if there is room."""
+        """The chosen row with what is above it, and the next one if there is room.
+
+        What is in sight already stays where it is, so that nothing moves under the mouse.
+        """
         place = self.currentRow()
-        if place < 0:
+        if place < 0 or self._is_whole(place):
             return
         items = self.row_model.items
-        self.scrollToTop()  # as little as needed from here: no room stays empty below the last row
         if place + 1 < self.count():
             self.scrollTo(self.row_model.index(place + 1))
         if place and isinstance(items[place - 1], ListHeading):
             self.scrollTo(self.row_model.index(place - 1))
         self.scrollTo(self.row_model.index(place))
+
+    def _is_whole(self, place: int) -> bool:
+        """Whether a row is in sight from its first to its last line."""
+        box = self.visualRect(self.row_model.index(place))
+        return box.top() >= 0 and box.bottom() < self.viewport().height()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Keep the chosen row in sight; see Qt."""

@@ -129,9 +129,9 @@ class Window(QMainWindow):
         # Before there are parts, since Qt styles all parts that are there anew when a style sheet is set.
         self._set_style()
         self.readout = Readout(controller, self.appearance)
-        self.stage_list = StageList(controller, self.appearance)
-        self.trace = TracePlot(controller, self.appearance)
         self.registry = ActionRegistry(self)
+        self.stage_list = StageList(controller, self.appearance, self.registry)
+        self.trace = TracePlot(controller, self.appearance)
         self.panel = PracticePanel(self.practice_controller, self.appearance)
         self.dock = PracticeDock(self.panel, self.registry)
         self.action_bar = ActionBar(controller, self.appearance)

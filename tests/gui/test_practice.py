@@ -108,7 +108,8 @@ def test_it_is_in_sight_with_its_port_and_the_trace_keeps_its_place(
     for size in ((1280, 720), (1920, 1080)):
         window.resize(*size)
         QApplication.processEvents()
-        assert window.trace.height() > 0.2 * size[1], size
+        shared = size[1] - window.readout.height() - window.action_bar.height() - window.menuBar().height()
+        assert window.trace.height() >= shared / 3, size
         dock, trace = in_window(window.dock), in_window(window.trace)
         assert window.readout.isVisible() and not dock.intersects(trace)
         assert dock.right() < in_window(window.page).left()
@@ -156,6 +157,7 @@ def test_it_is_moved_out_closed_and_opened_from_the_menu(
     window = driver.window
     driver.do("practice.float")
     assert window.dock.isFloating() and window.dock.isWindow() and window.panel.is_shown
+    assert not window.dock.windowFlags() & Qt.WindowType.FramelessWindowHint, "a window like any other"
     window.refresh_actions()
     assert window.registry["practice.float"].isChecked()
     driver.do("practice.switches")

@@ -18,6 +18,7 @@ from gui import app
 from gui.app import choose_visit, open_visit
 from gui.dev.demo import DemoRecorder
 from gui.model.status import status
+from gui.settings.preferences import TEXT_PERCENT
 from gui.sound.sounds import Tone
 from gui.window.close_dialog import CloseAnswer, CloseDialog
 from logger.clock import NS_PER_S, ManualClock
@@ -57,6 +58,32 @@ def test_first_opened_a_meters_port_is_chosen_and_practising_is_one_press(
     assert not driver.window.controller.recording.starting and "the practice house" in driver.message
     assert driver.window.readout.accessible_text().startswith("simulated, ")
     assert driver.window.page is driver.window.pages.prepare, "goes on to the work"
+
+
+@pytest.mark.parametrize(
+    ("width", "height", "percent"), [(1366, 768, 100), (1024, 600, 100), (1024, 600, 150)]
+)
+def test_recording_is_stopped_beside_the_word_that_it_goes_on(
+    open_window: Callable[[], Driver],
+    record: Callable[[], DemoRecorder],
+    width: int,
+    height: int,
+    percent: int,
+) -> None:
+    driver = open_window()
+    stop = driver.window.stage_list.stop
+    assert stop is not None and not stop.isVisible()
+    record().still(0.3, 2)
+    driver.window.preferences.set(TEXT_PERCENT, percent)
+    driver.window.resize(width, height)
+    driver.window.apply_preferences()
+    driver.window.refresh()
+    assert stop.isVisible() and driver.window.stage_list.rect().contains(stop.geometry())
+    assert not any(
+        stop.geometry().intersects(b.geometry()) for b in driver.window.stage_list.buttons.values()
+    )
+    QTest.mouseClick(stop, Qt.MouseButton.LeftButton)
+    assert driver.asked == "Stop recording?"
 
 
 @pytest.mark.parametrize("own", [True, False])

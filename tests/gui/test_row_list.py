@@ -85,3 +85,23 @@ def test_rows_have_names_for_who_cannot_see_them_and_letters_go_to_one(qtbot: Qt
     assert rows.currentRow() == 2
     chosen = accessible.child(2).state()
     assert chosen.selected and not accessible.child(1).state().selected
+
+
+def test_a_click_or_new_rows_leave_the_list_where_it_is(qtbot: QtBot) -> None:
+    rows = RowList(Appearance(theme.current(), Sizes.for_height(600)), "Spots")
+    qtbot.addWidget(rows)
+    content = [ListRow(f"Bed {n}", "0.27 V") for n in range(30)]
+    rows.show_rows(content, 0)
+    rows.resize(300, 200)
+    rows.show()
+    bar = rows.verticalScrollBar()
+    bar.setValue(12)
+    QTest.mouseClick(
+        rows.viewport(), Qt.MouseButton.LeftButton, pos=rows.visualRect(rows.row_model.index(14)).center()
+    )
+    assert rows.currentRow() == 14 and bar.value() == 12
+    rows.show_rows([*content[:14], ListRow("Bed 14", "0.30 V"), *content[15:], ListRow("Desk")], 14)
+    rows.resize(300, 205)
+    assert bar.value() == 12
+    rows.show_rows(content, 25)
+    assert bar.value() > 12, "what is chosen elsewhere comes into sight"
