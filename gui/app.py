@@ -23,6 +23,7 @@ from logger.recording.recorder_lock import is_recording
 from logger.simulation import register_simulated_port
 from logger.visit import VisitLog
 from logger.visit.storage.read_only import open_checked
+from logger.visit.storage.visit_brief import read_brief, remove_if_empty
 from logger.visit.storage.visit_folder import default_name, new_visit, visits_in
 
 
@@ -41,19 +42,9 @@ def choose_visit(folder: Path, now: datetime) -> Path:
     for path in newest_first:
         if is_recording(path):
             return path
-    if newest_first and _is_unused(newest_first[0]):
+    if newest_first and read_brief(newest_first[0]).is_unused:
         return newest_first[0]
     return new_visit(folder, default_name(now))
-
-
-def _is_unused(path: Path) -> bool:
-    try:
-        log = VisitLog.open(path)
-    except StillvoltError:
-        return False
-    unused = not (log.runs.all() or log.spots.all() or log.readings.all() or log.marks.all())
-    log.close()
-    return unused
 
 
 def open_visit(path: Path) -> VisitLog:
@@ -88,15 +79,22 @@ class WindowSwitcher:
 
     Args:
         window: on the first visit.
+        made: visit logs that the program chose or made by itself: where nothing comes into them, they are removed.
     """
 
-    def __init__(self, window: Window) -> None:
+    def __init__(self, window: Window, made: tuple[Path, ...] = ()) -> None:
         self.window = window
+        self._made = set(made)
         self._connect_window()
 
     def close(self) -> None:
-        """Close the visit log that is open now."""
-        self.window.controller.log.close()
+        """Close the visit log that is open now; one in which nothing is, and that was made here, is removed."""
+        self._leave(self.window.controller.log)
+
+    def _leave(self, log: VisitLog) -> None:
+        log.close()
+        if log.path in self._made:
+            remove_if_empty(log.path)
 
     def show(self, request: VisitRequest) -> None:
         """Show another visit in place of this one; where it cannot be opened, this one stays."""
@@ -107,6 +105,8 @@ class WindowSwitcher:
             old.controller.message = Message(str(error), refused=True)
             old.redraw()
             return
+        if request.new:
+            self._made.add(log.path)
         if request.stop:
             old.controller.recording.stop()
         self.window = Window(VisitController(log), sounds=old.sounds, preferences=old.preferences)
@@ -119,7 +119,7 @@ class WindowSwitcher:
         self.window.show()
         old.may_close = True
         old.close()
-        old.controller.log.close()
+        self._leave(old.controller.log)
         old.deleteLater()
 
     def _connect_window(self) -> None:
@@ -154,7 +154,8 @@ def open_window(visit: Path | None = None, port: str | None = None, start: bool 
     log = open_visit(path)
     application = make_application()
     preferences = Preferences(preferences_path())
-    shown = WindowSwitcher(Window(VisitController(log), port, Sounds(), preferences=preferences))
+    window = Window(VisitController(log), port, Sounds(), preferences=preferences)
+    shown = WindowSwitcher(window, () if visit else (log.path,))
     if preferences.warning:
         shown.window.controller.message = Message(preferences.warning)
     shown.window.show()

@@ -1,5 +1,7 @@
 """Makes the finished demo visit, fixtures/demo/garden_flat.visit, and one a year later to be compared with it.
 
+Both are packed into gui/model/examples too, with which they are installed.
+
 A whole visit of an invented garden flat, from the set-up to the night, recorded from the simulated house through the
 recorder's own code. The same content each time.
 And garden_flat_later.visit, the same spots a year later, to be compared with it.
@@ -9,6 +11,7 @@ python scripts/make_demo_visit.py [FOLDER]      about a minute; fixtures/demo if
 
 from __future__ import annotations
 
+import lzma
 import sqlite3
 import sys
 import time
@@ -36,6 +39,7 @@ from logger.visit.records.home_records import Spot
 from tests.support.practitioner import Practitioner
 
 DEMO = Path(__file__).parents[1] / "fixtures" / "demo"
+EXAMPLES = Path(__file__).parents[1] / "gui" / "model" / "examples"
 SCENE = DEMO / "garden_flat.toml"
 VISIT = DEMO / "garden_flat.visit"
 LATER_VISIT = DEMO / "garden_flat_later.visit"
@@ -302,6 +306,8 @@ def main() -> None:
         unfinished.unlink(missing_ok=True)
         build(unfinished)
         unfinished.replace(path)
+        if folder == DEMO:
+            (EXAMPLES / f"{name}.xz").write_bytes(lzma.compress(path.read_bytes(), preset=9))
         print(f"{path}: {path.stat().st_size / 1e6:.1f} MB in {time.perf_counter() - started:.0f} s")
 
 

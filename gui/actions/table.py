@@ -923,7 +923,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "report.export",
         "E&xport the data...",
-        "Writes the data of the visit as tables beside it.",
+        "Writes the data of the visit as tables, in the folder that you choose.",
         (),
         "Report",
         "report.write",

@@ -24,6 +24,7 @@ from logger.night.recorded_nights import Night
 from logger.night.schedule import parse_schedule
 from logger.settling.events import Step
 from logger.visit.records.fact_names import NIGHT_EDGES, SCHEDULE
+from logger.visit.storage.visit_brief import read_brief
 from logger.visit.storage.visit_folder import visits_in
 
 RESUMMARISE_AFTER_S = 300.0
@@ -164,9 +165,9 @@ class NightController:
                 if number != morning.night.number
             ]
         return found + [
-            OtherNight(f"the longest night of “{path.stem}”", path, None)
-            for path in visits_in(here.parent)
-            if path.resolve() != here.resolve()
+            OtherNight(f"the longest night of “{brief.title}”", brief.path, None)
+            for brief in map(read_brief, visits_in(here.parent))
+            if brief.path.resolve() != here.resolve() and not brief.is_empty
         ]
 
     def compare_with(self, other: OtherNight) -> None:

@@ -20,6 +20,7 @@ from gui.model.worker_process import Job, Work, WorkerProcess
 from logger.report.archive.search import Archive
 from logger.report.compare.comparison import Comparison
 from logger.report.output_paths import export_folder, report_path
+from logger.visit.storage.visit_brief import visit_title
 
 
 class ReportController:
@@ -120,10 +121,14 @@ class ReportController:
                 refused=True,
             )
 
-    def export(self) -> None:
-        """Write the visit's data as files that other programs read."""
+    def export(self, parent: Path | None = None) -> None:
+        """Write the visit's data as files that other programs read.
+
+        Args:
+            parent: in which a folder of their own is made for them; None for that of the visit.
+        """
         visit = self.controller.log.path.resolve()
-        folder = export_folder(visit)
+        folder = (parent or visit.parent) / export_folder(visit).name
         self.controller.message = Message("The data are being exported …")
 
         def on_done(paths: Any) -> str:
@@ -149,7 +154,8 @@ class ReportController:
                 self.home_question = found
                 return f"{found.why} Answer the question first."
             self.comparison = found
-            return f"Compared: {found.before.path.stem}, then {found.after.path.stem}"
+            before, after = (visit_title(v.household, v.path) for v in (found.before, found.after))
+            return f"Compared: {before}; then {after}"
 
         self.controller.message = Message("The visits are being compared …")
         self._begin(partial(compare_with, here, other, dict(by_hand or {}), same_home), on_done)

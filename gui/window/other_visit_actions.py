@@ -7,15 +7,17 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
-from PySide6.QtWidgets import QApplication, QFileDialog
-
+from gui.model.example_visits import examples_beside, unpack_examples
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.wording import moment_text
 from gui.shell.question import Choice, Question
 from gui.translation import tr
+from gui.widgets.visit_file_dialog import choose_visit_file
 from logger.clock import NS_PER_S
+from logger.errors import StillvoltError
 from logger.recording.recorder_lock import is_recording
+from logger.visit.storage.visit_brief import VisitBrief, read_brief
 from logger.visit.storage.visit_folder import default_name, new_visit, visits_in, written_s
 
 
@@ -56,8 +58,15 @@ class OtherVisitActions:
     def ask(self) -> None:
         """Show the visits of the folder, the newest first."""
         folder = self._present_path.parent
-        others = [path for path in visits_in(folder) if path.resolve() != self._present_path]
-        answers = [Choice(_visit_text(path), self._open_on_choice(path)) for path in others]
+        briefs = [read_brief(path) for path in visits_in(folder) if path.resolve() != self._present_path]
+        others = [brief for brief in briefs if not brief.is_empty or is_recording(brief.path)]
+        answers = [Choice(_visit_text(brief), self._open_on_choice(brief.path)) for brief in others]
+        listed = {brief.path.resolve() for brief in others}
+        examples = [
+            Choice(example.describe(), self._example_on_choice(path))
+            for example, path in examples_beside(self._present_path)
+            if path.resolve() not in listed
+        ]
         self._ask(
             Question(
                 "Which visit?",
@@ -65,7 +74,8 @@ class OtherVisitActions:
                 (
                     *answers,
                     Choice("begin a new visit", self.ask_new),
-                    Choice("Another one: choose its file", self.choose_file),
+                    Choice(tr("Another one: choose its file..."), self.choose_file),
+                    *examples,
                 ),
                 escape_text="Stay here",
             )
@@ -98,6 +108,17 @@ class OtherVisitActions:
     def _open_on_choice(self, path: Path) -> Callable[[], None]:
         return lambda: self._open_or_ask(VisitRequest(path))
 
+    def _example_on_choice(self, path: Path) -> Callable[[], None]:
+        def open_it() -> None:
+            try:
+                unpack_examples(path.parent)
+            except StillvoltError as error:
+                self._controller.message = Message(str(error), refused=True)
+                return
+            self._open_or_ask(VisitRequest(path))
+
+        return open_it
+
     def _open_or_ask(self, request: VisitRequest) -> None:
         if request.path.resolve() == self._present_path:
             self._controller.message = Message("This visit is open already.", refused=True)
@@ -120,21 +141,10 @@ class OtherVisitActions:
         )
 
 
-def choose_visit_file(folder: Path) -> Path | None:
-    """Show the system's dialog for a visit log in a folder; None where it was cancelled."""
-    name, _ = QFileDialog.getOpenFileName(
-        QApplication.activeWindow(),
-        tr("Open a visit"),
-        str(folder),
-        tr("Visit logs (*.visit);;All files (*)"),
-    )
-    return Path(name) if name else None
-
-
-def _visit_text(path: Path) -> str:
+def _visit_text(brief: VisitBrief) -> str:
     state = (
         "being recorded"
-        if is_recording(path)
-        else f"last written {moment_text(round(written_s(path) * NS_PER_S))}"
+        if is_recording(brief.path)
+        else f"last written {moment_text(round(written_s(brief.path) * NS_PER_S))}"
     )
-    return f"{path.stem} ({state})"
+    return f"{brief.title} ({state})"

@@ -59,6 +59,7 @@ from gui.window.recording_actions import RecordingActions
 from gui.window.remembered import Remembered
 from gui.window.stage_pages import StagePages
 from gui.window.window_actions import WindowActions
+from logger.visit.storage.visit_brief import visit_title
 
 POLL_MS = 33
 """How often the log is read: the longest wait between a sample on disk and its pixel."""
@@ -262,7 +263,8 @@ class Window(QMainWindow):
 
     def _show_name(self) -> None:
         mark = " (simulated)" if self.controller.snapshot.simulated else ""
-        title = f"{self.controller.log.path.stem}{mark} — Stillvolt"
+        household = " ".join(self.controller.setup.stated.household.split())
+        title = f"{visit_title(household, self.controller.log.path)}{mark} — Stillvolt"
         if title != self.windowTitle():
             self.setWindowTitle(title)
 

@@ -200,9 +200,16 @@ def test_a_refusal_is_told(
 def test_exported(open_report: Callable[[], Driver], log: VisitLog, record: Callable[[], Any]) -> None:
     read_spots(log, record(), {"Bed": 0.4})
     driver = open_report()
+    asked: list[Path] = []
+    other = log.path.parent / "on the stick"
+    other.mkdir()
+    driver.window.pages.report.write.choose_folder = lambda at: asked.append(at)
+    driver.do("report.export")
+    assert asked == [log.path.resolve().parent] and not driver.window.report_controller.busy, "no is no"
+    driver.window.pages.report.write.choose_folder = lambda _: other
     driver.do("report.export")
     driver.window.refresh()
-    folder = log.path.with_name("house data")
+    folder = other / "house data"
     assert (folder / "readings.csv").exists() and (folder / "visit.xlsx").exists()
     assert str(folder) in driver.message
 
@@ -219,7 +226,7 @@ def test_compared_with_an_earlier_visit_and_a_match_corrected(
     driver = open_report()
     driver.do("report.compare")
     assert driver.asked == "Compare with which visit?"
-    driver.answer("a year ago")
+    driver.answer("Garden flat, a year ago")
     driver.window.refresh()
     assert rows(driver)["Bed"].startswith("improved, ") and rows(driver)["Table"] == "only after"
     driver.press("Down")
@@ -236,6 +243,36 @@ def test_compared_with_an_earlier_visit_and_a_match_corrected(
     assert driver.window.pages.report.page is driver.window.pages.report.write
 
 
+def test_another_visit_is_chosen_by_its_file_and_an_empty_one_is_not_offered(
+    open_report: Callable[[], Driver], log: VisitLog, clock: ManualClock, record: Callable[[], Any]
+) -> None:
+    elsewhere = log.path.parent / "archive"
+    elsewhere.mkdir()
+    other = other_visit(elsewhere, "a year ago", {"Bed": 1.4}, clock.utc_ns() - YEAR_NS)
+    VisitLog.create(log.path.with_name("empty.visit")).close()
+    stated(log, "Garden flat")
+    demo = record()
+    read_spots(log, demo, {"Bed": 0.4})
+    demo.end()
+    driver = open_report()
+    driver.window.pages.report.compare.choose_path = lambda _: other
+    driver.do("report.compare")
+    assert not any("empty" in button.text() for button in driver.window.question.buttons)
+    driver.answer("Choose a file...")
+    driver.window.refresh()
+    assert rows(driver)["Bed"].startswith("improved, ")
+
+
+def test_an_example_is_offered_by_name(open_report: Callable[[], Driver], log: VisitLog) -> None:
+    stated(log, "Mill house")
+    driver = open_report()
+    driver.do("report.compare")
+    driver.answer("Example: a garden flat")
+    assert (log.path.parent / "Examples" / "Garden flat.visit").exists()
+    driver.window.refresh()
+    assert driver.asked == "Is it the same home?"
+
+
 def test_the_earlier_visit_is_before_whichever_is_open(
     open_report: Callable[[], Driver], log: VisitLog, clock: ManualClock, record: Callable[[], Any]
 ) -> None:
@@ -246,7 +283,7 @@ def test_the_earlier_visit_is_before_whichever_is_open(
     demo.end()
     driver = open_report()
     driver.do("report.compare")
-    driver.answer("a year later")
+    driver.answer("Garden flat, a year later")
     driver.window.refresh()
     assert rows(driver)["Bed"].startswith("improved, ")
 
@@ -261,14 +298,14 @@ def test_visits_of_two_households_are_compared_after_a_question_only(
     demo.end()
     driver = open_report()
     driver.do("report.compare")
-    driver.answer("a year ago")
+    driver.answer("Garden flat, a year ago")
     driver.window.refresh()
     assert driver.asked == "Is it the same home?"
     driver.press("Esc")
     driver.window.refresh()
     assert not driver.asked and not rows(driver), "no is no"
     driver.press("Space")
-    driver.answer("a year ago")
+    driver.answer("Garden flat, a year ago")
     driver.window.refresh()
     driver.answer("Yes, compare them")
     driver.window.refresh()
@@ -306,6 +343,7 @@ def test_the_archive_is_searched_and_a_visit_opened(
 
 def test_one_thing_after_the_other(open_report: Callable[[], Driver], log: VisitLog) -> None:
     driver = open_report()
+    driver.window.pages.report.write.choose_folder = lambda folder: folder
     driver.do("report.export")
     driver.press("Space")
     assert "Wait until this is done" in driver.message and driver.window.controller.message.refused

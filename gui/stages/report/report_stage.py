@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from pathlib import Path
+
 from PySide6.QtCore import Signal
 
 from gui.actions.registry import ActionRegistry
@@ -16,6 +19,7 @@ from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.paged_stage import PagedStage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListRow
+from gui.widgets.visit_file_dialog import choose_folder
 
 
 class WritePage(TabPage):
@@ -35,11 +39,13 @@ class WritePage(TabPage):
     ) -> None:
         super().__init__(report_controller.controller, appearance, actions)
         self.report_controller = report_controller
+        self.choose_folder: Callable[[Path], Path | None] = choose_folder
+        """Shows the system's dialog on a folder; a test gives its own."""
         self.headline = label("", "title")
         self.rows = RowList(appearance, "Parts of the report")
         self._buttons = self.make_buttons("report.open", "report.export", "report.compare", "report.archive")
         actions.bind("report.open", report_controller.open)
-        actions.bind("report.export", report_controller.export, report_controller.why_busy)
+        actions.bind("report.export", self._export, report_controller.why_busy)
         self.column.addWidget(self.headline)
         self.column.addWidget(self.rows, 1)
         self.column.addWidget(self._buttons)
@@ -56,6 +62,12 @@ class WritePage(TabPage):
         """See `Page`."""
         text = "Write the report beside the visit, and open it"
         return PrimaryAction(text, self.report_controller.write, self.report_controller.why_busy())
+
+    def _export(self) -> None:
+        """Ask in which folder, then export."""
+        folder = self.choose_folder(self.controller.log.path.resolve().parent)
+        if folder is not None:
+            self.report_controller.export(folder)
 
     def _state(self, missing: int) -> str:
         if self.report_controller.busy:

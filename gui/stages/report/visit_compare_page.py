@@ -6,18 +6,24 @@ from collections.abc import Callable
 from pathlib import Path
 
 from gui.actions.registry import ActionRegistry
+from gui.model.example_visits import examples_beside, unpack_examples
 from gui.model.report_controller import ReportController
 from gui.model.report_jobs import HomeQuestion
+from gui.model.visit_access import Message
 from gui.shell.question import Choice, Question
 from gui.stages.verdict_badges import comparison_badge
+from gui.translation import tr
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListRow
+from gui.widgets.visit_file_dialog import choose_visit_file
+from logger.errors import StillvoltError
 from logger.report.compare.compared_visit import ComparedVisit
 from logger.report.compare.comparison import Comparison, SpotChange
 from logger.report.compare.listing import details_text
 from logger.report.compare.value_change import ValueChange
+from logger.visit.storage.visit_brief import read_brief
 from logger.visit.storage.visit_folder import visits_in
 
 
@@ -39,6 +45,8 @@ class VisitComparePage(TabPage):
         super().__init__(report_controller.controller, appearance, actions)
         self.report_controller = report_controller
         self.chosen = 0
+        self.choose_path: Callable[[Path], Path | None] = choose_visit_file
+        """Shows the system's dialog on a folder; a test gives its own."""
         self.head = label("", "small")
         self.notes = label("", "quiet")
         self.rows = RowList(appearance, "Spots compared")
@@ -85,22 +93,46 @@ class VisitComparePage(TabPage):
     def ask_visit(self) -> None:
         """Ask which visit to compare with."""
         here = self.controller.log.path.resolve()
-        others = [path for path in visits_in(self.report_controller.folder) if path.resolve() != here]
+        folder = self.report_controller.folder
+        briefs = [read_brief(path) for path in visits_in(folder) if path.resolve() != here]
+        others = [brief for brief in briefs if not brief.is_empty]
+        listed = {brief.path.resolve() for brief in others}
+        examples = [(e, path) for e, path in examples_beside(here) if path.resolve() not in listed]
 
         def with_(path: Path) -> Callable[[], None]:
             return lambda: self.report_controller.compare(path)
 
+        def with_example(path: Path) -> Callable[[], None]:
+            return lambda: self._compare_with_example(path)
+
         self.question_requested.emit(
             Question(
                 "Compare with which visit?",
-                f"The last written first, of {self.report_controller.folder}. Or type a path.",
-                tuple(Choice(path.stem, with_(path)) for path in others),
-                on_text=lambda text: self.report_controller.compare(
-                    self.report_controller.folder / Path(text).expanduser()
+                (
+                    tr("The last written first, of {folder}.")
+                    if others
+                    else tr("There is no other in {folder}.")
+                ).format(folder=folder),
+                (
+                    *(Choice(brief.title, with_(brief.path)) for brief in others),
+                    Choice(tr("Choose a file..."), self._choose_file),
+                    *(Choice(example.describe(), with_example(path)) for example, path in examples),
                 ),
-                enter_text="Compare",
             )
         )
+
+    def _choose_file(self) -> None:
+        path = self.choose_path(self.report_controller.folder)
+        if path is not None:
+            self.report_controller.compare(path)
+
+    def _compare_with_example(self, path: Path) -> None:
+        try:
+            unpack_examples(path.parent)
+        except StillvoltError as error:
+            self.controller.message = Message(str(error), refused=True)
+            return
+        self.report_controller.compare(path)
 
     def _ask_home(self, question: HomeQuestion) -> None:
         self.question_requested.emit(

@@ -1,0 +1,28 @@
+"""The system's dialogs that ask for a visit log, or for a folder."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtWidgets import QApplication, QFileDialog
+
+from gui.translation import tr
+
+
+def choose_visit_file(folder: Path) -> Path | None:
+    """Show the system's dialog for a visit log in a folder; None where it was cancelled."""
+    name, _ = QFileDialog.getOpenFileName(
+        QApplication.activeWindow(),
+        tr("Choose a visit"),
+        str(folder),
+        tr("Visit logs (*.visit);;All files (*)"),
+    )
+    return Path(name) if name else None
+
+
+def choose_folder(folder: Path) -> Path | None:
+    """Show the system's dialog for a folder in which something is to be written; None where it was cancelled."""
+    name = QFileDialog.getExistingDirectory(
+        QApplication.activeWindow(), tr("In which folder shall the data be written?"), str(folder)
+    )
+    return Path(name) if name else None
