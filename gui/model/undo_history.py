@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from weakref import finalize, ref
 
 from PySide6.QtGui import QUndoCommand, QUndoStack
 
@@ -16,7 +17,7 @@ MAX_EDITS = 200
 """So many edits can be undone; older ones are of another hour."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, weakref_slot=True)
 class UndoableEdit:
     """A change of the set-up, of spots, lists, labels or marks that was made, with the way back and forth again."""
 
@@ -29,33 +30,43 @@ class UndoableEdit:
 
 
 class _EditCommand(QUndoCommand):
-    """An edit on Qt's stack. What an error in it means is kept, since none gets through Qt."""
+    """An edit on Qt's stack. What an error in it means is kept, since none gets through Qt.
 
-    def __init__(self, edit: UndoableEdit, on_error: Callable[[Exception], None]) -> None:
+    It refers weakly to the edit and to the history, which leads back to the stack: Python's garbage collector frees
+    the commands of a stack in a circle before Qt does, and Qt then frees them again.
+    """
+
+    def __init__(self, edit: UndoableEdit, history: UndoHistory) -> None:
         super().__init__(edit.name)
-        self.edit = edit
-        self._on_error = on_error
+        self._edit = ref(edit)
+        self._history = ref(history)
         self._is_done = True  # it is pushed once it has been carried out
+
+    @property
+    def edit(self) -> UndoableEdit | None:
+        """The edit; None once its history is gone."""
+        return self._edit()
 
     def undo(self) -> None:
         """See Qt."""
         self._is_done = False
-        self._try(self.edit.undo)
+        if (edit := self.edit) is not None:
+            self._try(edit.undo)
 
     def redo(self) -> None:
         """See Qt."""
-        if not self._is_done:
-            self._try(self.edit.redo)
+        if not self._is_done and (edit := self.edit) is not None:
+            self._try(edit.redo)
         self._is_done = True
 
     def _try(self, run: Callable[[], object]) -> None:
         try:
             run()
         except Exception as error:
-            self.setObsolete(
-                True
-            )  # what it is about is no longer as it was, such as changed by another window
-            self._on_error(error)
+            # What it is about is no longer as it was, such as changed by another window.
+            self.setObsolete(True)
+            if (history := self._history()) is not None:
+                history.note_error(error)
 
 
 class UndoHistory:
@@ -71,6 +82,10 @@ class UndoHistory:
         self._error: Exception | None = None
         self.stack = QUndoStack()
         self.stack.setUndoLimit(MAX_EDITS)
+        self._edits: list[UndoableEdit] = []
+        """The edits that the commands on the stack refer to."""
+        # Called also where the garbage collector finds the history: the stack is empty before anything of it is freed.
+        finalize(self, self.stack.clear)
 
     # --- readings and marks ----------------------------------------------------------------------------------
 
@@ -95,7 +110,10 @@ class UndoHistory:
 
     def remember_edit(self, edit: UndoableEdit) -> None:
         """Note an edit that this window has made."""
-        self.stack.push(_EditCommand(edit, self._note_error))
+        self.stack.push(_EditCommand(edit, self))
+        commands = (self.stack.command(at) for at in range(self.stack.count()))
+        kept = [command.edit for command in commands if isinstance(command, _EditCommand)]
+        self._edits = [kept_edit for kept_edit in kept if kept_edit is not None]
 
     def undo_name(self) -> str:
         """What would be undone; empty where there is nothing."""
@@ -108,14 +126,15 @@ class UndoHistory:
     def undo(self) -> bool:
         """Undo the last edit; False when refused."""
         command = self.stack.command(self.stack.index() - 1)
-        text = command.edit.undone_text if isinstance(command, _EditCommand) else ""
+        text = command.edit.undone_text if isinstance(command, _EditCommand) and command.edit else ""
         return self._run(self.stack.undo, text or f"Undone: {self.undo_name()}")
 
     def redo(self) -> bool:
         """Do again what was undone last; False when refused."""
         return self._run(self.stack.redo, f"Done again: {self.redo_name()}")
 
-    def _note_error(self, error: Exception) -> None:
+    def note_error(self, error: Exception) -> None:
+        """Keep why an edit could not be undone or done again."""
         self._error = error
 
     def _run(self, run: Callable[[], None], message: str) -> bool:
