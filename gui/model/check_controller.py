@@ -69,9 +69,16 @@ class CheckController:
 
     def choose_next(self) -> None:
         """Choose the first required check without a result that holds, then the first to repeat; else it stays."""
-        missing = [kind for kind in REQUIRED_CHECKS if self.valid_result(kind) is None]
-        open_ones = missing or self.in_doubt() or self.to_repeat()
+        open_ones = self.not_done() or self.in_doubt() or self.to_repeat()
         self.chosen = next(iter(open_ones), self.chosen)
+
+    def not_done(self) -> list[CheckKind]:
+        """The required checks without a result that holds; one that was skipped has a result."""
+        return [kind for kind in REQUIRED_CHECKS if self.valid_result(kind) is None]
+
+    def are_done(self) -> bool:
+        """Whether nothing is left to check now: no check is under way, open, failed, in doubt or to be repeated."""
+        return not (self.spans or self.not_done() or self.failed() or self.in_doubt() or self.to_repeat())
 
     def last_result(self, kind: CheckKind) -> CheckResult | None:
         """The newest result of a check that still holds; where all have lapsed, the newest of those."""

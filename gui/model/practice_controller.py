@@ -31,6 +31,9 @@ BY_ITSELF = (
 )
 
 
+NIGHT_RUNS = "A practice night is being recorded: nine hours pass in about a minute."
+
+
 class PracticeController:
     """A simulated house that the user switches.
 
@@ -116,7 +119,7 @@ class PracticeController:
         if not self.open(url):
             return
         self._night = self._start(partial(_record_night, self.controller.log.path, url))
-        self._show_night_message("A night is being recorded in a minute; F3 calls it off")
+        self._show_night_message(NIGHT_RUNS)
 
     def has_news(self) -> bool:
         """Take in the progress of the night; True when anything is new."""
@@ -127,7 +130,7 @@ class PracticeController:
             self._night = None
             self.controller.message = Message(night.refusal or str(night.result), refused=bool(night.refusal))
         elif self.controller.message is self._night_message:  # no other message in between
-            self._show_night_message(f"{night.progress}. F3 calls it off")
+            self._show_night_message(night.progress)
         return True
 
     def _show_night_message(self, text: str) -> None:

@@ -12,12 +12,14 @@ from gui.model.route_controller import RouteController
 from gui.model.undo_history import UndoHistory
 from gui.model.visit_access import Message, VisitAccess
 from gui.model.wording import clock_text, reading_text, value_text
+from gui.translation import tr
 from logger.errors import StillvoltError
 from logger.sweep.sweep_progress import live_in_condition
 from logger.visit import Reading, Spot
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.promised_value import PromisedValue
 from logger.visit.results.check_review import doubt_by_checks
+from logger.visit.results.condition_doubt import Level, condition_doubt
 from logger.visit.results.correction_history import doubt_by_correction
 from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.salvaged_readings import doubt_by_salvage
@@ -118,10 +120,27 @@ class ReadingController:
         for use in reversed(uses):
             if use.without_body:
                 return Message(StretchInUseError(use).what, refused=True)
+        if self.condition_doubt():
+            return Message(tr("Enter what is on now: “{stated}” is in doubt").format(stated=condition))
         if (before := self.unmoved_since()) is not None:
             return Message(f"Take {value} for “{chosen.name}” (nothing has moved since {before.what})")
         needs_condition = "" if condition else " (enter what is on first)"
         return Message(f"Take {value} for “{chosen.name}”{needs_condition}")
+
+    def condition_doubt(self) -> str:
+        """What speaks against the stated condition at the chosen spot now, in a sentence; empty where nothing does."""
+        snapshot, spot, live = self._access.snapshot, self._route.chosen, self._access.snapshot.live
+        if spot is None or spot.room == OUTSIDE_WALK or not snapshot.condition or snapshot.refusal:
+            return ""
+        if not snapshot.recording or live is None or live.volts is None or live.u_volts is None:
+            return ""
+        return condition_doubt(
+            snapshot.stated,
+            Level(live.volts, live.u_volts, live.since_steady_utc_ns),
+            [reading for reading in snapshot.readings if reading.spot_id == spot.id],
+            snapshot.unexplained_steps(snapshot.stated.utc_ns),
+            snapshot.context,
+        )
 
     def unmoved_since(self, promised: PromisedValue | None = None) -> StretchUse | None:
         """The reading of another spot or with something else on, or the step of a check, in the present still stretch.

@@ -105,22 +105,20 @@ class StepController:
         return step_label_text(known, self.controller.snapshot.every_source)
 
     def likely_on(self, source: Source, step: KnownStep) -> bool:
-        """Whether a step was more likely on than off.
-
-        It is the other way than the source's last step before; the first one is taken by its sign.
-        """
-        last = None
+        """Whether a step was more likely on than off: a rise, unless the source lowers the level by coming on."""
+        on_raises = True
         for known in self.known():
             if (known.found.run_id, known.found.t_ns) == (step.found.run_id, step.found.t_ns):
                 break
             if known.label is not None and known.label.source_id == source.id:
-                last = known.label.meaning
-        return step.change_volts > 0 if last is None else last == "off"
+                on_raises = (known.change_volts > 0) is (known.label.meaning == "on")
+        return (step.change_volts > 0) is on_raises
 
     def likely_source(self, step: KnownStep) -> tuple[Source, bool] | None:
         """The last used circuit or cord of which this step undoes the one before it, by size and sign.
 
-        Where it has none before, the one after it is taken.
+        Where it has none before, the one after it is taken. A drop is never proposed as on, nor a rise as off: where a
+        source cancels another one, that is the user's to say.
 
         Returns:
             The source, and whether it was turned on; None where no source fits.
@@ -136,8 +134,11 @@ class StepController:
                 beside.setdefault(known.label.source_id, known)
         for source in self.sources_by_use():
             other = beside.get(source.id)
-            if other is not None and other.label is not None and _undoes(step, other):
-                return source, other.label.meaning == "off"
+            if other is None or other.label is None or not _undoes(step, other):
+                continue
+            turned_on = other.label.meaning == "off"
+            if turned_on is (step.change_volts > 0):
+                return source, turned_on
         return None
 
     def label(self, step: KnownStep, source: Source, turned_on: bool) -> None:

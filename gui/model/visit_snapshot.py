@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -15,7 +16,7 @@ from logger.metrology.uncertainty import Budget
 from logger.night.night_edges import moved_edges
 from logger.night.recorded_nights import RunSpan, night_count
 from logger.night.work_times import LabelTime, work_times
-from logger.settling.events import Gap, Overload, Step
+from logger.settling.events import Gap, Motion, Overload, Step
 from logger.settling.resolution import Resolution
 from logger.sweep.labelled_steps import DetectedStep, KnownStep, detected_steps, known_steps
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
@@ -27,6 +28,7 @@ from logger.visit.records.recording_records import LoggedEvent, Samples
 from logger.visit.records.salvage_record import SalvageRecord
 from logger.visit.records.stop_source import is_on_purpose
 from logger.visit.results.check_review import FailedLater, check_doubts, failed_later
+from logger.visit.results.condition_doubt import UnexplainedStep
 from logger.visit.results.reading_context import ReadWith, reading_context
 from logger.visit.results.simulated_readings import simulation_sentence
 from logger.visit.results.span_review import SpanReview
@@ -38,6 +40,9 @@ SLOW_NS = NS_PER_S // 2
 
 SAME_STEP_NS = NS_PER_S
 """A step moves by less than this when it becomes final."""
+
+MOVEMENT_S = 3.0
+"""A step so near to a movement, in seconds, may be the body's: it does not show that anything was switched."""
 
 _StepInputs = tuple[list[DetectedStep], list[StepLabel], list[CheckResult]]
 
@@ -234,6 +239,24 @@ class VisitSnapshot:
         if self._known is None or inputs != self._known[0]:
             self._known = inputs, known_steps(found, self.step_labels, self._simulated_ids(), self.checks)
         return self._known[1]
+
+    def unexplained_steps(self, since_utc_ns: int) -> Iterator[UnexplainedStep]:
+        """The steps of the run that goes on which nobody has labelled and no movement explains, newest first.
+
+        Args:
+            since_utc_ns: older ones are left out; on the steady time line.
+        """
+        live = self.live
+        if live is None:
+            return
+        for known in reversed(self.known_steps()):
+            step, utc_ns = known.found.step, live.run_started_utc_ns + known.found.t_ns
+            if known.found.run_id != live.run_id or utc_ns <= since_utc_ns:
+                return
+            at_s = self.trace.seconds(utc_ns, live.run_id)
+            near = at_s - MOVEMENT_S, at_s + MOVEMENT_S
+            if known.label is None and not known.in_check and not self.events_between(Motion, *near):
+                yield UnexplainedStep(utc_ns, step.before_volts, step.after_volts)
 
     def refresh(self, force: bool = False) -> bool:
         """Read what is new in the log.

@@ -46,7 +46,7 @@ class _TitleBar(QWidget):
             actions,
             "practice.switches",
             "practice.night",
-            short_texts={"practice.switches": tr("Switches"), "practice.night": tr("A night in a minute")},
+            short_texts={"practice.switches": tr("Switches")},
         )
         row = QHBoxLayout(self)
         row.setContentsMargins(2 * GAP, GAP, GAP, GAP)

@@ -39,6 +39,8 @@ class Readout(VisitWidget):
         snapshot = self.controller.snapshot
         chosen = self.controller.route.chosen
         condition = self.controller.condition.at(chosen) if chosen else snapshot.condition
+        if condition and self.controller.readings.condition_doubt():
+            condition = tr("What is on? “{stated}” is in doubt").format(stated=condition)
         if chosen and (reminder := self.controller.condition.reminder_at(chosen)):
             condition = f"{condition} · {reminder}" if condition else reminder
         spot = (chosen.name if chosen else "", condition)

@@ -26,7 +26,7 @@ from gui.actions.table import PRIMARY, SPECS, ActionSpec
 from gui.model.night_controller import NightController
 from gui.model.practice_controller import PracticeController
 from gui.model.report_controller import ReportController
-from gui.model.stages import CONNECT, PREPARE, REPORT, SPOTS, Stage
+from gui.model.stages import CHECK, CONNECT, NIGHT, PREPARE, REPORT, SPOTS, Stage
 from gui.model.sweep_controller import SweepController
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
@@ -45,7 +45,7 @@ from gui.trace.trace_plot import TracePlot
 from gui.translation import tr
 from gui.widgets import theme
 from gui.widgets.icons import icon
-from gui.widgets.page import Page
+from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.paged_stage import PagedStage
 from gui.widgets.row_list import RowList
 from gui.widgets.theme import style_sheet
@@ -69,6 +69,8 @@ REMOTE_KEYS = (("PgDown", "spots.next"), ("PgUp", "spots.previous"), ("B", PRIMA
 
 NIGHT_POLL_MS = 250
 """The same while the night screen is shown, all night, on battery."""
+
+CALL_OFF_NIGHT = "Call off the practice night"
 
 FIRST_SIZE = QSize(1280, 720)
 MIN_SIZE = QSize(960, 540)
@@ -122,6 +124,8 @@ class Window(QMainWindow):
         self.ask_close: Callable[[QWidget], CloseAnswer] = ask_close
         """Shows the dialog before closing; a test gives its own."""
         self._moves_on = self._is_closed = False
+        self._refused_by_question: Message | None = None
+        """The message that something was refused while a question was open."""
         self._icon_theme: theme.Theme | None = None
         self._state_before_night = self.windowState()
 
@@ -205,7 +209,7 @@ class Window(QMainWindow):
         self.panel.left.connect(self._leave_panel)
         self.dock.visibilityChanged.connect(self._dock_changed)
         self.action_bar.pressed.connect(self.press_primary)
-        self.action_bar.primary_action = lambda: self.page.primary_action()
+        self.action_bar.primary_action = self._primary_action
         self.action_bar.blocked = lambda: self._why_blocked(SPECS[PRIMARY])
         for page in pages.of_stages():
             page.question_requested.connect(self.question.ask)
@@ -255,7 +259,7 @@ class Window(QMainWindow):
             self.redraw()
         started = was_starting and not controller.recording.starting and controller.snapshot.recording
         if started and self.pages.shows(CONNECT) and self.question.question is None:
-            self.navigator.go_to(self._stage_at_work())
+            self.navigator.go_to(self._stage_after_start())
         self.automatic_actions.take_what_is_due()
         self.automatic_actions.announce_contradiction()
         self.automatic_actions.ask_what_is_open()
@@ -290,6 +294,12 @@ class Window(QMainWindow):
         """Where the work of a visit that is recorded goes on."""
         begun = self.controller.snapshot.spots or not self.controller.setup.stated.missing()
         return SPOTS if begun else PREPARE
+
+    def _stage_after_start(self) -> Stage:
+        """Where the work goes on once a recording was started here: the checks come before the first reading."""
+        stage = self._stage_at_work()
+        to_check = not self.controller.snapshot.readings and self.controller.checks.not_done()
+        return CHECK if stage is SPOTS and to_check else stage
 
     def _restyle(self) -> None:
         """Take over the system's theme and the sizes that belong to the window's height."""
@@ -355,6 +365,8 @@ class Window(QMainWindow):
         is_open = self.question.question is not None
         self.pages.stack.setVisible(not is_open)
         if not is_open:
+            if self.controller.message is self._refused_by_question:
+                self.controller.message = Message("")  # there is nothing left to answer first
             self._give_keyboard_to_page()
         self.redraw()
 
@@ -396,9 +408,16 @@ class Window(QMainWindow):
         self.registry.trigger(PRIMARY)
 
     def _do_primary(self) -> None:
-        primary = self.page.primary_action()
+        primary = self._primary_action()
         if primary is not None:
             primary.run()
+
+    def _primary_action(self) -> PrimaryAction | None:
+        """What the page in sight offers; where recording is started, a practice night that runs is called off."""
+        records = self.pages.shows(CONNECT) or self.pages.shows(NIGHT)
+        if records and self.practice_controller.records_night:
+            return PrimaryAction(tr(CALL_OFF_NIGHT), lambda: self.registry.trigger("practice.night"))
+        return self.page.primary_action()
 
     def _why_no_primary(self) -> str:
         return self.action_bar.why_not()
@@ -410,6 +429,8 @@ class Window(QMainWindow):
 
     def _refused(self, action_id: str, sentence: str) -> None:
         self.controller.message = Message(sentence, refused=True)
+        if self.question.question is not None:
+            self._refused_by_question = self.controller.message
         if action_id == PRIMARY:
             self.action_bar.flash()
         self.redraw()
@@ -470,6 +491,8 @@ class Window(QMainWindow):
         self.window_actions.refresh()
         primary = self.registry[PRIMARY]
         primary.setText(self.action_bar.name().replace("&", "&&"))
+        night = CALL_OFF_NIGHT if self.practice_controller.records_night else SPECS["practice.night"].text
+        self.registry["practice.night"].setText(tr(night))
         for action_id, is_on in (
             ("view.dark", self.appearance.theme is theme.DARK),
             ("view.sound", self.sounds.on),

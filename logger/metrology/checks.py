@@ -104,10 +104,16 @@ STEPS: dict[CheckKind, tuple[CheckStepKind, ...]] = {
         ),
     ),
     CheckKind.FUNCTION: (
-        CheckStepKind("background", "Probe in the hand, lie or sit still, no cord near."),
+        CheckStepKind(
+            "background",
+            "Have a lamp cord with a two-pin plug, so without an earth wire, at hand: brought near it must raise the "
+            f"value by {RISE_VOLTS:g} V or more. First without it: unplug it or lay it two metres away. Probe in the "
+            "hand, lie or sit still.",
+        ),
         CheckStepKind(
             "cord near",
-            "A live lamp cord without an earth wire, insulation whole, a hand's width from the body.",
+            "Plug the lamp cord in and lay it a hand's width from the body; its insulation must be whole. The value "
+            f"must rise by {RISE_VOLTS:g} V or more.",
         ),
         CheckStepKind("cord away", "Take the cord away again, same posture."),
     ),

@@ -366,7 +366,7 @@ def test_nothing_is_cut_at_any_size(
     driver.do("stage.spots")
     QApplication.processEvents()
     page, sizes = driver.window.pages.spots, driver.window.appearance.sizes
-    assert page.spots.rows[0].value == "0.1 (0.1) V"
+    assert page.spots.rows[0].value == "on 0.10, off 0.10 V"
     assert (len(page.spots.rows), len(page.entries.rows)) == (2, 2)
     for rows in (page.spots, page.entries):
         for place, row in enumerate(rows.row_model.items):
@@ -438,7 +438,7 @@ def test_last_reading_of_each_spot_and_how_far_it_is(
     log.readings.take(bed.id, "everything on")
     driver = open_window()
     rows = driver.window.pages.spots.spots.rows
-    assert (rows[0].value, rows[0].small) == ("0.3 (–) V", "not distinguishable from 0.1 V")
+    assert (rows[0].value, rows[0].small) == ("on 0.27 V", "not distinguishable from 0.1 V")
     assert rows[1].small == "not read yet"
     recorder.move(0.27, 2.0, 6)
     recorder.still(0.27, 20)

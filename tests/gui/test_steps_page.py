@@ -173,10 +173,11 @@ def test_the_direction_can_be_turned_round(driver: Driver, demo: DemoRecorder) -
     driver.answer("The other way round", "Lamp on")
     assert driver.message == "−0.15 V: Lamp on"
     switch(driver, demo, 0.40)
-    driver.do("steps.reverse")
-    assert driver.window.action_bar.text() == "Label +0.15 V: Lamp on"
-    driver.do("steps.reverse")
+    assert driver.window.action_bar.text() == "Label the +0.15 V change", (
+        "a rise is never proposed as off, nor a drop as on: that is asked"
+    )
     driver.press("Space")
+    driver.answer("Lamp off")
     assert driver.message == "+0.15 V: Lamp off"
     ((_, effect),) = page(driver).step_controller.effects()
     assert effect.volts == pytest.approx(-0.15, abs=0.02) and effect.verdict is ConfirmationVerdict.CONFIRMED

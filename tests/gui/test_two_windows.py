@@ -323,7 +323,7 @@ def test_on_and_off_are_typed_at_once_as_they_stand_on_the_form(
         ("Seat", EVERYTHING_OFF, 0.05),
     ]
     assert mine.asked == "By hand at “Desk”, everything on", "what is missing is asked for"
-    assert mine.window.pages.spots.spots.rows[0].value == "0.9 (0.05) V"
+    assert mine.window.pages.spots.spots.rows[0].value == "on 0.90, off 0.05 V"
 
 
 def test_what_was_typed_and_not_understood_is_still_there(

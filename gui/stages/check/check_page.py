@@ -18,6 +18,7 @@ from gui.stages.check.same_meter_prompt import same_meter_prompt
 from gui.stages.verdict_badges import check_badge
 from gui.trace.reading_interval import ReadingInterval
 from gui.trace.trace_picture import TracePicture
+from gui.translation import tr
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.badge import GOOD, OPEN
 from gui.widgets.page import Page, PrimaryAction
@@ -92,6 +93,8 @@ class CheckPage(Page):
         self.picture = TracePicture(controller, appearance)
         self._shown_id: int | None = None
         """The id of the result that the user went back to; None shows the newest, or the steps that are being done."""
+        self._does_again: CheckKind | None = None
+        """The check that the user began anew, though it has a result that holds."""
         self._caution = label("", "quiet")
         self.posture = label("", "quiet")
         """How well the posture repeats, and the offer to measure it."""
@@ -202,7 +205,11 @@ class CheckPage(Page):
         """The result in sight; None while the steps are."""
         results = self._results()
         looked_at = next((result for result in results if result.id == self._shown_id), None)
-        if looked_at is None and not self.controller.checks.spans:
+        if (
+            looked_at is None
+            and not self.controller.checks.spans
+            and self._does_again is not self.controller.checks.chosen
+        ):
             return self.controller.checks.valid_result(self.controller.checks.chosen)
         return looked_at
 
@@ -248,6 +255,8 @@ class CheckPage(Page):
 
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
+        if self._shown() is not None and self.controller.checks.are_done():
+            return PrimaryAction(tr("Go on to the spots"), lambda: self.registry.trigger("stage.spots"))
         step = self.controller.checks.next_step()
         if step.refused:
             return PrimaryAction("Take the step", self._take_step, step.text)
@@ -256,10 +265,11 @@ class CheckPage(Page):
     def _take_step(self) -> None:
         self._shown_id = None
         if self.controller.checks.take_step():
+            self._does_again = None
             self.reading_taken.emit()
 
     def _restart(self) -> None:
-        self._shown_id = None
+        self._shown_id, self._does_again = None, self.controller.checks.chosen
         self.controller.checks.restart()
 
     def _ask_same_meter(self) -> None:
@@ -274,7 +284,7 @@ class CheckPage(Page):
         )
 
     def _choose(self, row: int) -> None:
-        self._shown_id = None
+        self._shown_id = self._does_again = None
         self.controller.checks.choose(self.controller.checks.kinds()[row])
         self.refresh()
 

@@ -7,18 +7,20 @@ from collections.abc import Callable
 from gui.model.wording import moment_text
 from gui.shell.question import Choice, Question
 from gui.stages.spots.action_context import Actions
+from gui.translation import tr
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 
 
 class ConditionActions(Actions):
     """Questions about what is on."""
 
-    def ask_condition(self, then: Callable[[], None] | None = None, about: str = "") -> None:
+    def ask_condition(self, then: Callable[[], None] | None = None, about: str = "", doubt: str = "") -> None:
         """Ask what is on now.
 
         Args:
             then: what goes on once it is stated.
             about: which value the answer is for, in a sentence; empty where it is for none.
+            doubt: what speaks against the last statement, in a sentence; empty where nothing does.
         """
 
         def state(condition: str) -> None:
@@ -50,7 +52,15 @@ class ConditionActions(Actions):
         stated = self.controller.snapshot.stated
         text = "What you enter counts for every reading until you change it."
         still: tuple[Choice, ...] = ()
-        if stated.condition and not self.controller.snapshot.condition:
+        if stated.condition and doubt:
+            text = tr("{doubt} Is it still {condition}?").format(doubt=doubt, condition=stated.condition)
+            still = (
+                Choice(
+                    tr("Still {condition}").format(condition=stated.condition),
+                    lambda: state(stated.condition),
+                ),
+            )
+        elif stated.condition and not self.controller.snapshot.condition:
             text = f"Last entered {moment_text(stated.utc_ns)}: {stated.condition}. Is it still so?"
             still = (Choice(f"Still {stated.condition}", lambda: state(stated.condition)),)
         self.prompt.ask(

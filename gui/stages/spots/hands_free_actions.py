@@ -76,6 +76,11 @@ class HandsFreeActions(Actions):
             self.arm_or_disarm()
             self.redraw()
             return
+        if doubt := controller.readings.condition_doubt():
+            self.sounds.speak("Not taken. There is a question on the screen.")
+            self._questions.condition.ask_condition(doubt=doubt)
+            self.redraw()
+            return
         on_before = controller.readings.count_read(EVERYTHING_ON)
         reading = controller.readings.take()
         controller.hands_free.note_taken()  # a refused one too, so that it is not tried again many times a second

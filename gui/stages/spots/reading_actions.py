@@ -33,6 +33,9 @@ class ReadingActions(Actions):
             controller.message = Message(f"Can't take a reading: {controller.snapshot.refusal}", refused=True)
             self.action_bar.flash()
             return
+        if doubt := controller.readings.condition_doubt():
+            self._questions.condition.ask_condition(doubt=doubt)
+            return
         promised = controller.readings.begin_take(override)
         if promised is None:
             self.action_bar.flash()
@@ -125,9 +128,11 @@ class ReadingActions(Actions):
         """
         controller = self.controller
         on_before = controller.readings.count_read(EVERYTHING_ON)
-        if controller.readings.take(unmoved=unmoved, promised=promised) is not None:
+        reading = controller.readings.take(unmoved=unmoved, promised=promised)
+        if reading is not None:
             self.sounds.play(Tone.TAKEN)
-            self._questions.rounds.offer_round(on_before)
+            if not self._questions.rounds.offer_round(on_before):
+                self._questions.rounds.go_on_after(reading)
         else:
             self.action_bar.flash()
         self.redraw()

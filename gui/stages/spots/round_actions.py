@@ -6,8 +6,10 @@ from gui.model.visit_access import Message
 from gui.shell.question import Choice, Question
 from gui.stages.spots.action_context import ActionContext, Actions
 from gui.stages.spots.history_actions import HistoryActions
+from gui.translation import tr
 from logger import cautions
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
+from logger.visit.records.reading_records import Reading
 
 
 class RoundActions(Actions):
@@ -40,6 +42,28 @@ class RoundActions(Actions):
         self.ask_round()
         return True
 
+    def go_on_after(self, reading: Reading) -> None:
+        """Choose the next unread spot after a reading of the round with everything off, and say which.
+
+        Args:
+            reading: just taken.
+        """
+        controller = self.controller
+        if reading.condition != EVERYTHING_OFF or reading.spot_id != controller.route.chosen_id:
+            return
+        left = [
+            spot for spot in controller.route.indoor_spots() if controller.readings.result(spot).off is None
+        ]
+        taken = controller.message.text
+        if not left:
+            controller.message = Message(
+                tr("{taken}. Every spot is read with everything off.").format(taken=taken)
+            )
+        elif controller.route.choose_next_unread() and controller.route.chosen is not None:
+            name = controller.route.chosen.name
+            controller.message = Message(tr("{taken}. Next: “{spot}”").format(taken=taken, spot=name))
+            self.sounds.speak(tr("Next: {spot}").format(spot=name))
+
     def ask_round(self) -> None:
         """Ask whether everything is off now, and begin that round."""
         controller = self.controller
@@ -65,8 +89,9 @@ class RoundActions(Actions):
         self.prompt.ask(
             Question(
                 "Is everything off now?",
-                f"{read} of {spots} spots are read with everything on. The same spots follow with everything off. "
-                "Leave on what must not go off: refrigerator, alarm, medical device. Have a torch at hand.",
+                f"{read} of {spots} spots are read with everything on. The same spots follow with everything off, one "
+                "after the other. Leave on what must not go off: refrigerator, alarm, medical device. Have a torch at "
+                "hand.",
                 (
                     Choice("everything is off now: begin the round", begin),
                     Choice("void the last reading first", self._history_actions.ask_void),

@@ -11,6 +11,7 @@ from gui.actions.registry import ActionRegistry
 from gui.model.route_controller import USUAL_SPOTS
 from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, uncertainty_text, volts_text
+from gui.translation import tr
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.row_list import RowList
@@ -21,7 +22,7 @@ from logger.visit.records.condition import OUTSIDE_WALK
 from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.results.chronology import in_order
 from logger.visit.results.correction_history import footnote
-from logger.visit.results.on_off_result import budget_of, walk_meaning
+from logger.visit.results.on_off_result import SpotResult, budget_of, walk_meaning
 
 
 class SpotsPage(Page):
@@ -73,7 +74,7 @@ class SpotsPage(Page):
         self.spots.let_drag_rows()
         self.spots.row_chosen.connect(self.spot_clicked)
         self.spots.row_dragged.connect(self.spot_dragged)
-        self.spots.row_activated.connect(lambda _: actions.trigger("spots.budget"))
+        self.spots.row_activated.connect(lambda _: actions.trigger("spots.rename"))
         self.entries.row_chosen.connect(self._choose_entry)
         self.entries.row_activated.connect(lambda row: self.entry_activated.emit(self._items[row]))
         add_context_menu(
@@ -167,9 +168,7 @@ class SpotsPage(Page):
             if result.why_not_comparable()
             else result.verdict(controller.setup.stated.target_volts)
         )
-        # On (off): a dash stands for the half of the pair that was not read.
-        pair = result.pair() if result.off is not None else f"{result.pair()} (–)"
-        return ListRow(head, f"{pair} V", small or last.condition, right)
+        return ListRow(head, _on_and_off(result), small or last.condition, right)
 
     def _entry_row(self, item: Reading | Mark) -> ListRow:
         void = item.void_reason is not None
@@ -196,6 +195,20 @@ class SpotsPage(Page):
                 )
             )
         return ListRow(item.spot_name, value, small, right, void, void, note=note)
+
+
+def _on_and_off(result: SpotResult) -> str:
+    """What a spot was read as with everything on and off, by these words and the figures of the list: 'on 1.85 V'.
+
+    Args:
+        result: of a spot that was read in one of both.
+    """
+    parts = []
+    for word, reading in ((tr("on"), result.on), (tr("off"), result.off)):
+        if reading is not None:
+            budget = budget_of(reading)
+            parts.append(f"{word} {volts_text(reading.volts, budget.u_volts if budget else reading.u_volts)}")
+    return f"{', '.join(parts)} V"
 
 
 def _is_same(item: Reading | Mark, other: Reading | Mark | None) -> bool:

@@ -1,0 +1,102 @@
+"""What speaks against a statement of what is on: a settled value, or a step of the trace, that came after it.
+
+A statement holds until somebody states something else, and the panel does not state anything. In: the statement, the
+readings, the value of now and the steps without a label. Out: one sentence, or nothing. What speaks against a statement
+has to be large: a body repeats its posture within some tens of per cent, and things of the home switch by themselves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from math import hypot
+
+from logger.metrology.context import Context, why_not_comparable
+from logger.visit.records.condition import Statement
+from logger.visit.records.reading_records import Reading
+from logger.visit.results.used_stretch import MIN_CHANGE_SIGMAS
+
+MIN_RATIO = 2.0
+"""Two levels of which the one is so many times the other are not the same spot in another posture. No source, ours."""
+
+MIN_APART_VOLTS = 0.05
+"""Nor are they worth a question where they are nearer to each other than this: half of the usual target."""
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """A level of the trace.
+
+    Args:
+        volts: its value, V.
+        u_volts: its standard uncertainty, V.
+        since_utc_ns: when it began, on the steady time line.
+    """
+
+    volts: float
+    u_volts: float
+    since_utc_ns: int
+
+
+@dataclass(frozen=True, slots=True)
+class UnexplainedStep:
+    """A step that nobody has labelled.
+
+    Args:
+        utc_ns: when, on the steady time line.
+        before_volts: the level before it, V.
+        after_volts: the level after it, V.
+    """
+
+    utc_ns: int
+    before_volts: float
+    after_volts: float
+
+
+def condition_doubt(
+    stated: Statement,
+    level: Level,
+    at_spot: Sequence[Reading],
+    steps: Iterable[UnexplainedStep],
+    context: Context,
+) -> str:
+    """Format what speaks against a statement since it was made, in one sentence; empty where nothing does.
+
+    Args:
+        stated: what is on by the user's word.
+        level: the settled value of now.
+        at_spot: the readings of the spot that it is of, oldest first.
+        steps: those without a label, in any order.
+        context: what the value of now is read with.
+    """
+    if not stated.condition:
+        return ""
+    same = [r for r in at_spot if r.void_reason is None and r.condition == stated.condition]
+    if same and level.since_utc_ns > stated.utc_ns:
+        last = same[-1]
+        u_volts = hypot(last.u_volts, level.u_volts)
+        comparable = last.context is None or not why_not_comparable(last.context, context)
+        if comparable and _contradict(last.volts, level.volts, u_volts):
+            return (
+                f"“{last.spot_name}” was read as {last.volts:.2f} V with {stated.condition}, and now it is "
+                f"{level.volts:.2f} V."
+            )
+    for step in steps:
+        if step.utc_ns > stated.utc_ns and _contradict(step.before_volts, step.after_volts, level.u_volts):
+            return (
+                f"The value went from {step.before_volts:.2f} V to {step.after_volts:.2f} V at once after "
+                f"“{stated.condition}” was entered."
+            )
+    return ""
+
+
+def _contradict(one_volts: float, other_volts: float, u_volts: float) -> bool:
+    """Whether two levels are too far apart to be of one spot with the same things on.
+
+    Args:
+        one_volts: the one, V.
+        other_volts: the other, V.
+        u_volts: standard uncertainty of their difference, V.
+    """
+    low, high = sorted((abs(one_volts), abs(other_volts)))
+    return high - low >= max(MIN_APART_VOLTS, MIN_CHANGE_SIGMAS * u_volts) and high >= MIN_RATIO * low

@@ -1,0 +1,144 @@
+"""What the window offers next: after the checks, in the round with everything off, and where what is on is in doubt."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+
+from gui.actions.registry import ANSWER_FIRST
+from gui.dev.demo import DemoRecorder
+from gui.model.stages import CHECK, SPOTS
+from gui.window.window import CALL_OFF_NIGHT
+from logger.metrology.checks import REQUIRED_CHECKS, RISE_VOLTS, STEPS, CheckKind
+from logger.metrology.setup import Setup
+from logger.visit import VisitLog
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from tests.support.window_driver import Driver
+
+
+@pytest.fixture
+def demo(log: VisitLog, record: Callable[[], DemoRecorder]) -> DemoRecorder:
+    """Two spots, everything off, still at the first."""
+    log.setup.set(Setup(reference="earth rod", on_battery=True, link_isolated=True))
+    for name in ("Bed", "Desk"):
+        log.spots.add(name)
+    log.facts.set("condition", EVERYTHING_OFF)
+    demo = record()
+    demo.still(0.06, 20)
+    return demo
+
+
+@pytest.fixture
+def driver(demo: DemoRecorder, open_window: Callable[[], Driver]) -> Driver:
+    driver = open_window()
+    driver.do("stage.spots")
+    return driver
+
+
+def settle(driver: Driver, demo: DemoRecorder, volts: float) -> None:
+    demo.move(volts, volts + 2.0, 6)
+    demo.still(volts, 30)
+    driver.window.refresh()
+
+
+def chosen(driver: Driver) -> str:
+    spot = driver.window.controller.route.chosen
+    return spot.name if spot is not None else ""
+
+
+def test_the_round_with_everything_off_goes_from_spot_to_spot(driver: Driver, demo: DemoRecorder) -> None:
+    driver.press("Space")
+    assert chosen(driver) == "Desk" and driver.message.endswith("Next: “Desk”")
+    settle(driver, demo, 0.09)
+    assert "for “Desk”" in driver.window.action_bar.text()
+    driver.press("Space")
+    assert [r.spot_name for r in driver.window.controller.snapshot.readings] == ["Bed", "Desk"]
+    assert driver.message.endswith("Every spot is read with everything off.")
+
+
+def test_a_value_that_contradicts_what_is_on_asks_before_it_is_taken(
+    driver: Driver, demo: DemoRecorder, log: VisitLog
+) -> None:
+    driver.press("Space")
+    driver.press("Up")
+    settle(driver, demo, 1.85)
+    assert driver.window.action_bar.text() == f"Enter what is on now: “{EVERYTHING_OFF}” is in doubt"
+    assert "in doubt" in driver.window.readout._spot[1]
+    driver.press("Space")
+    assert driver.asked == "What is on now?" and len(log.readings.all()) == 1
+    question = driver.window.question.question
+    assert question is not None and "was read as 0.06 V with everything off" in question.text
+    driver.answer("Everything on")
+    demo.still(1.85, 20)
+    driver.window.refresh()
+    driver.press("Space")
+    assert [r.condition for r in log.readings.all()] == [EVERYTHING_OFF, EVERYTHING_ON]
+
+
+def test_the_users_word_settles_a_doubt(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
+    driver.press("Space", "Up")
+    settle(driver, demo, 1.85)
+    driver.press("Space")
+    driver.answer(f"Still {EVERYTHING_OFF}")
+    assert driver.window.action_bar.text().startswith("Take 1.85")
+
+
+def test_a_step_since_the_statement_asks_what_is_on(driver: Driver, demo: DemoRecorder) -> None:
+    demo.still(1.85, 30)
+    driver.window.refresh()
+    assert driver.window.action_bar.text().startswith("Enter what is on now")
+
+
+def test_after_the_checks_the_spots_are_offered_and_a_check_can_be_done_again(
+    driver: Driver, log: VisitLog
+) -> None:
+    driver.do("stage.check")
+    assert RISE_VOLTS == 1.0 and "1 V or more" in STEPS[CheckKind.FUNCTION][0].instruction
+    for kind in REQUIRED_CHECKS:
+        assert driver.window.action_bar.name() != "Go on to the spots", kind
+        log.checks.skip(kind, "cannot be done here")
+        driver.window.controller.refresh(force=True)
+    driver.window.redraw()
+    assert driver.window.action_bar.text() == "Go on to the spots"
+    driver.do("check.restart")
+    assert driver.window.action_bar.name() != "Go on to the spots"
+    driver.window.pages.check._choose(0)
+    driver.press("Space")
+    assert driver.window.navigator.stage is SPOTS
+
+
+def test_a_recording_that_begins_leads_to_the_checks_that_are_open(driver: Driver, log: VisitLog) -> None:
+    assert driver.window._stage_after_start() is CHECK
+    for kind in REQUIRED_CHECKS:
+        log.checks.skip(kind, "cannot be done here")
+    driver.window.controller.refresh(force=True)
+    assert driver.window._stage_after_start() is SPOTS
+
+
+def test_a_double_click_on_a_spot_renames_it(driver: Driver) -> None:
+    spots = driver.window.pages.spots.spots
+    place = spots.visualRect(spots.row_model.index(0)).center()
+    QTest.mouseClick(spots.viewport(), Qt.MouseButton.LeftButton, pos=place)
+    QTest.mouseDClick(spots.viewport(), Qt.MouseButton.LeftButton, pos=place)
+    assert driver.asked == "Rename the spot"
+
+
+def test_what_was_refused_because_of_a_question_is_not_said_after_it(driver: Driver) -> None:
+    driver.do("measure.by_hand")
+    driver.window.registry.trigger("spots.up")
+    assert ANSWER_FIRST in driver.message
+    driver.window.navigator.go_to(CHECK)
+    assert driver.asked == "" and driver.message == ""
+
+
+def test_a_night_that_runs_is_called_off_by_the_big_button(
+    driver: Driver, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(type(driver.window.practice_controller), "records_night", True)
+    driver.do("stage.night")
+    assert driver.window.action_bar.text() == CALL_OFF_NIGHT
+    driver.window.refresh_actions()
+    assert driver.window.registry["practice.night"].text() == CALL_OFF_NIGHT
