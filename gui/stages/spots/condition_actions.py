@@ -63,11 +63,16 @@ class ConditionActions(Actions):
         elif stated.condition and not self.controller.snapshot.condition:
             text = f"Last entered {moment_text(stated.utc_ns)}: {stated.condition}. Is it still so?"
             still = (Choice(f"Still {stated.condition}", lambda: state(stated.condition)),)
+        usual = condition_choices(state, by_name)
+        stated_text = f"{stated.condition[:1].upper()}{stated.condition[1:]}"  # not offered twice
         self.prompt.ask(
             Question(
                 "What is on now?",
                 " ".join(filter(None, (about, text))),
-                (*still, *condition_choices(state, by_name)),
+                (
+                    *still,
+                    *(choice for choice in usual if not doubt or not choice.text.startswith(stated_text)),
+                ),
             )
         )
 
