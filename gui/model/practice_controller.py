@@ -31,7 +31,7 @@ BY_ITSELF = (
 )
 
 
-NIGHT_RUNS = "A practice night is being recorded: nine hours pass in about a minute."
+NIGHT_RUNS = "A practice night is being recorded: a whole night passes in about a minute."
 
 
 class PracticeController:
