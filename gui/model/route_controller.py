@@ -188,7 +188,10 @@ class RouteController:
         return self._access.do(do)
 
     def rename(self, spot: Spot, name: str) -> None:
-        """Rename a spot; readings keep the name that it had."""
+        """Rename a spot; readings keep the name that it had. A name without a room stays in the spot's room."""
+        prefix = f"{spot.room}: "
+        if spot.room and spot.name.casefold().startswith(prefix.casefold()) and ":" not in name:
+            name = f"{spot.name[: len(prefix)]}{name.strip()}"
 
         def undo() -> None:
             self._access.log.spots.rename(spot.id, spot.name)

@@ -44,6 +44,12 @@ MAX_LABELLED = 60
 MAX_MOTION_LABELS = 20
 """More motion in sight is shown by its shapes only: words would hide the curve."""
 
+EMPTY_TEXT = (
+    "Stillvolt measures body voltage: the alternating voltage between a person's body and the earth, which the "
+    "wiring and the appliances of a home bring about.\n\nThe trace appears here with the first value."
+)
+"""In place of the trace while there is none: what the program is for."""
+
 SELECTION_OPACITY = 0.16
 
 
@@ -189,8 +195,11 @@ class TraceOverlay:
         if not len(self._snapshot.trace):
             painter.setPen(QColor(self.appearance.theme.quiet))
             painter.setFont(font(self.appearance.sizes.normal))
-            text = tr("The trace appears here with the first value.")
-            painter.drawText(scale.box, Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextWordWrap.value, text)
+            margin = self.appearance.sizes.small
+            box = scale.box.adjusted(margin, 0, -margin, 0)
+            painter.drawText(
+                box, Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextWordWrap.value, tr(EMPTY_TEXT)
+            )
 
     def _placed_labels(self, scale: Scale) -> Labels:
         """Put the labels into their places, those of the highest rank first."""

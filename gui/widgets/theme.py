@@ -269,6 +269,7 @@ QLineEdit, QComboBox {
 }
 QLineEdit:focus, QComboBox:focus { border: 2px solid $blue; padding: 2px 7px; }
 QLineEdit[invalid="true"] { border: 2px solid $error; padding: 2px 7px; }
+QComboBox { combobox-popup: 0; }
 QComboBox::drop-down { border: none; width: 26px; }
 QComboBox QAbstractItemView {
     background: $plot; color: $text; selection-background-color: $chosen; selection-color: $on_chosen;

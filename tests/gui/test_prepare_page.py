@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import psutil
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QApplication, QPushButton
+from PySide6.QtWidgets import QApplication, QMenu, QPushButton
 
 from gui.dev.demo import DemoRecorder
 from gui.model.quantity_entry import METRES_PER_FOOT, LengthUnit
@@ -110,6 +110,15 @@ def test_what_is_missing_is_named_with_its_consequence(driver: Driver) -> None:
     text = driver.window.pages.prepare.missing.text()
     assert "what the reference is" in text and "battery" in text and "isolated" in text
     assert "which widens the uncertainty" in text
+
+
+def test_a_right_click_offers_to_change_the_row(driver: Driver) -> None:
+    driver.do("stage.prepare")
+    rows = driver.window.pages.prepare.list
+    rows.customContextMenuRequested.emit(rows.visualRect(rows.model().index(0, 0)).center())
+    (menu,) = rows.findChildren(QMenu)
+    assert menu.actions()[0].text() == "&Change..."
+    menu.close()
 
 
 def test_down_leaves_it_open_and_asks_the_next(driver: Driver, log: VisitLog) -> None:

@@ -25,6 +25,7 @@ from gui.model.quantity_entry import (
 )
 from gui.model.visit_controller import VisitController
 from gui.settings import preferences as kept
+from gui.settings.form import choice_field
 from gui.settings.logo import LOGO_SIZE, MAX_FILE_BYTES, read_logo
 from gui.settings.meter_dialog import MeterDialog, copy_of, new_description
 from gui.settings.meters_dialog import MetersDialog
@@ -145,6 +146,20 @@ def test_ok_keeps_what_was_entered_and_the_window_takes_it_over(window: PlainWin
     assert window.applied == 1 and not dialog.isVisible()
     log = window.controller.log
     assert log.setup.current().target_volts == 0.05 and log.practitioner.current() == again.practitioner
+
+
+def test_an_open_box_shows_each_of_its_choices_whole(window: PlainWindow, qtbot: QtBot) -> None:
+    box = choice_field([("Metres", 1), ("Feet", 2)], 1)
+    box.setParent(window)
+    window.setStyleSheet(style_sheet(theme.LIGHT, Sizes.for_height(720)))
+    window.show()
+    box.show()
+    box.showPopup()
+    view = box.view()
+    qtbot.waitUntil(view.isVisible)
+    last = view.visualRect(view.model().index(1, 0))
+    assert view.viewport().rect().contains(last)
+    box.hidePopup()
 
 
 def test_cancel_keeps_nothing(window: PlainWindow) -> None:

@@ -73,6 +73,17 @@ def test_an_empty_name_leaves_the_question_open(driver: Driver, log: VisitLog) -
     assert driver.asked == "" and names(log) == ["Bed", "Desk", "Sofa"]
 
 
+def test_a_renamed_spot_keeps_its_room_in_its_name(driver: Driver, log: VisitLog) -> None:
+    route = driver.window.controller.route
+    assert route.add_room("Bedroom", [("bed, lying down", ""), ("desk", "")])
+    bed = next(spot for spot in log.spots.all() if spot.name == "Bedroom: bed, lying down")
+    route.rename(bed, "bed, right side")
+    renamed = next(spot for spot in log.spots.all() if spot.id == bed.id)
+    assert renamed.name == "Bedroom: bed, right side" and renamed.room == "Bedroom"
+    route.rename(renamed, "Study: chair")
+    assert next(spot for spot in log.spots.all() if spot.id == bed.id).name == "Study: chair"
+
+
 def test_rename_begins_with_the_old_name(driver: Driver, log: VisitLog) -> None:
     driver.press("Down")
     driver.do("spots.rename")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+from gui.actions.menus import add_context_menu
 from gui.actions.registry import ActionRegistry
 from gui.model.visit_controller import VisitController
 from gui.stages.prepare.setup_items import ITEMS, LAPTOP, METER, SetupItem, consequence_text, setup_row
@@ -39,6 +40,7 @@ class PreparePage(Page):
         self.list = RowList(appearance, "What is entered once for the visit")
         self.list.row_chosen.connect(self._choose)
         self.list.row_activated.connect(lambda _: actions.trigger("prepare.change"))
+        add_context_menu(self.list, actions, "prepare.change", "prepare.take_over")
         self.contradictions = label("", "question")
         """What the system knows otherwise than it was stated."""
         self.contradictions.setMargin(8)

@@ -36,6 +36,7 @@ from gui.model.wording import reading_text
 from gui.translation import tr
 from gui.widgets.appearance import label
 from logger.visit import Reading
+from logger.visit.records.home_records import Spot
 from logger.visit.records.reading_corrections import why_not_reason
 
 MARGIN_LETTERS, PART_LETTERS = 20, 45
@@ -245,7 +246,7 @@ def ask_move(
         tr("&Move it"),
         [tr(reason) for reason in MOVE_REASONS],
         tr("To which &spot?"),
-        [f"{spot.name} ({spot.room})" if spot.room else spot.name for spot in spots],
+        [_with_room(spot) for spot in spots],
     )  # fmt: skip
     return _opened(
         CorrectionDialog(
@@ -365,3 +366,9 @@ def _error_label() -> QLabel:
 def _show_error(part: QLabel, text: str) -> None:
     part.setText(text)
     part.setVisible(bool(text))
+
+
+def _with_room(spot: Spot) -> str:
+    """The name of a spot with its room, once."""
+    is_named = not spot.room or spot.name.casefold().startswith(spot.room.casefold())
+    return spot.name if is_named else f"{spot.name} ({spot.room})"
