@@ -64,6 +64,8 @@ class SweepController:
         """What was taken last in this window; None before the first."""
         self.unchanged: UnchangedValue | None = None
         """A reading that is not taken until the user has answered whether anything was switched."""
+        self._stated = ""
+        """The condition that a step of the sweep stated; empty where none did."""
         self._asked = AskedSince()
         self.source_list = SourceListController(controller, self._forget_chosen)
         self._executor: ThreadPoolExecutor | None = None
@@ -199,6 +201,7 @@ class SweepController:
         if self.controller.snapshot.condition != combination.label:
             # What was stated before no longer holds, also for a reading on the stage Spots.
             self.controller.condition.state(combination.label)
+        self._stated = combination.label
         self.waiting = PendingSwitching(spot, combination, snapshot.live.beat_steady_utc_ns)
         self.controller.message = Message(f"{combination.label}: hold still, it is taken by itself")
 
@@ -304,7 +307,34 @@ class SweepController:
         self.controller.do(do)
         if taken:
             self.chosen = None
+            if self.next_reading() is None and not self.is_computing:
+                self.forget_condition()
         return taken[0] if taken else None
+
+    def forget_condition(self) -> bool:
+        """What a step of the sweep had on is not known to be on once the sweep is over or its stage is left.
+
+        It is asked before the next reading, and what it was stays stated for the lines until now.
+
+        Returns:
+            Whether there was anything to forget.
+        """
+        if self.waiting is not None or not self._stated:
+            return False
+        stated, self._stated = self._stated, ""
+        snapshot = self.controller.snapshot
+        if stated != snapshot.condition:
+            return False  # somebody has stated since what is on
+        message = self.controller.message
+
+        def do() -> str:
+            self.controller.log.facts.state_condition("", snapshot.live)
+            return message.text
+
+        carried_out = self.controller.do(do)
+        if carried_out:
+            self.controller.message = message
+        return carried_out
 
     # --- tonight -----------------------------------------------------------------------------------------
 

@@ -26,7 +26,7 @@ from gui.actions.table import PRIMARY, SPECS, ActionSpec
 from gui.model.night_controller import NightController
 from gui.model.practice_controller import PracticeController
 from gui.model.report_controller import ReportController
-from gui.model.stages import CHECK, CONNECT, NIGHT, PREPARE, REPORT, SPOTS, Stage
+from gui.model.stages import CHECK, CONNECT, NIGHT, PREPARE, REPORT, SOURCES, SPOTS, Stage
 from gui.model.sweep_controller import SweepController
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
@@ -261,6 +261,8 @@ class Window(QMainWindow):
         if started and self.pages.shows(CONNECT) and self.question.question is None:
             self.navigator.go_to(self._stage_after_start())
         self.automatic_actions.take_what_is_due()
+        if self.navigator.stage is not SOURCES and self.sweep_controller.forget_condition():
+            self.redraw()
         self.automatic_actions.announce_contradiction()
         self.automatic_actions.ask_what_is_open()
         self.automatic_actions.play_state()

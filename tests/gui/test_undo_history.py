@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+from functools import partial
 from weakref import ref
 
 from gui.model.undo_history import UndoableEdit, UndoHistory
@@ -23,9 +24,10 @@ def test_history_in_a_circle_is_emptied_before_it_is_freed(log: VisitLog) -> Non
 
 
 def test_edits_that_can_no_longer_be_redone_are_dropped(log: VisitLog) -> None:
-    history, done = UndoHistory(VisitAccess(log)), []
+    history = UndoHistory(VisitAccess(log))
+    done: list[str] = []
     for name in ("first", "second", "third"):
-        history.remember_edit(UndoableEdit(name, lambda name=name: done.append(name), history.redo_name))
+        history.remember_edit(UndoableEdit(name, partial(done.append, name), history.redo_name))
         if name == "second":
             assert history.undo()
     assert history.undo_name() == "third"
