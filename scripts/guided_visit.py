@@ -214,7 +214,7 @@ def walk(me: Walk) -> VisitLog:
     me.choose(1)
     me.switch("centre")
     settle(log)
-    me.act("measure.primary", "spots.next")
+    me.act("measure.primary")  # the round goes on to the next spot
     me.switch("left")
     settle(log)
     me.act("measure.primary")

@@ -164,7 +164,7 @@ def test_readings_with_another_reference_are_not_compared(
     driver.do("measure.round_off")
     driver.answer("everything is off now: begin the round")
     settle(driver, demo, 0.9)
-    driver.press("Space")
+    driver.press("Space", "Up")  # the round goes on to the next spot
     assert "Not comparable" in driver.window.pages.spots.meaning.text()
     assert driver.window.pages.spots.spots.rows[0].small == "not comparable"
 
@@ -174,7 +174,7 @@ def test_budget_a_key_away(driver: Driver, demo: DemoRecorder) -> None:
     driver.do("measure.round_off")
     driver.answer("everything is off now: begin the round")
     settle(driver, demo, 0.9)
-    driver.press("Space")
+    driver.press("Space", "Up")  # the round goes on to the next spot
     driver.do("spots.budget")
     page = driver.window.pages.budget
     assert driver.window.page is page

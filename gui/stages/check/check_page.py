@@ -277,11 +277,8 @@ class CheckPage(Page):
         self.question_requested.emit(same_meter_prompt(self.controller))
 
     def _why_not_same_meter(self) -> str:
-        return (
-            ""
-            if self.controller.checks.other_line_forms()
-            else "The meter's lines have the form that they had."
-        )
+        differs = self.controller.checks.other_line_forms()
+        return "" if differs else "The meter's lines have the form that they had."
 
     def _choose(self, row: int) -> None:
         self._shown_id = self._does_again = None
