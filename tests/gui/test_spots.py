@@ -377,7 +377,7 @@ def test_nothing_is_cut_at_any_size(
     driver.do("stage.spots")
     QApplication.processEvents()
     page, sizes = driver.window.pages.spots, driver.window.appearance.sizes
-    assert page.spots.rows[0].value == "on 0.10, off 0.10 V"
+    assert page.spots.rows[0].value == "on 0.11, off 0.11 V"
     assert (len(page.spots.rows), len(page.entries.rows)) == (2, 2)
     for rows in (page.spots, page.entries):
         for place, row in enumerate(rows.row_model.items):
