@@ -75,4 +75,5 @@ def test_a_visit_is_shown_by_its_household(tmp_path: Path) -> None:
     log.close()
     assert read_brief(log.path).title == "Beech Lane 4, 2026-11-26 17.59.49"
     assert visit_title("garden flat", Path("Garden flat.visit")) == "Garden flat"
+    assert visit_title("Garden flat", Path("Garden flat a year later.visit")) == "Garden flat a year later"
     assert visit_title("", log.path) == "2026-11-26 17.59.49"

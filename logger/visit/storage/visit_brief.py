@@ -52,7 +52,7 @@ def visit_title(household: str, path: Path) -> str:
         path: the file.
     """
     name = path.stem
-    return name if not household or household.casefold() == name.casefold() else f"{household}, {name}"
+    return name if household.casefold() in name.casefold() else f"{household}, {name}"
 
 
 def read_brief(path: Path) -> VisitBrief:
