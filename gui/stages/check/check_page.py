@@ -93,8 +93,7 @@ class CheckPage(Page):
         self.picture = TracePicture(controller, appearance)
         self._shown_id: int | None = None
         """The id of the result that the user went back to; None shows the newest, or the steps that are being done."""
-        self._does_again: CheckKind | None = None
-        """The check that the user began anew, though it has a result that holds."""
+        self._does_again: CheckKind | None = None  # begun anew, though it has a result that holds
         self._caution = label("", "quiet")
         self.posture = label("", "quiet")
         """How well the posture repeats, and the offer to measure it."""
