@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
-from importlib.metadata import version
 from pathlib import Path
 
 from PySide6.QtCore import QEvent, QModelIndex, QSize, Qt, QTimer, QUrl, Signal
@@ -49,6 +48,7 @@ from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.paged_stage import PagedStage
 from gui.widgets.row_list import RowList
 from gui.widgets.theme import style_sheet
+from gui.window.about_dialog import show_about
 from gui.window.automatic_actions import AutomaticActions
 from gui.window.close_dialog import CloseAnswer, ask_close
 from gui.window.frame import Frame
@@ -402,7 +402,7 @@ class Window(QMainWindow):
         bind("edit.settings", self._show_settings)
         bind("tools.meters", self._show_meters)
         bind("file.quit", self.close)
-        bind("help.about", self._say_version)
+        bind("help.about", partial(show_about, self))
 
     def press_primary(self) -> None:
         """Do what the big button says; where it may not be done, say why, and light up the line."""
@@ -469,9 +469,6 @@ class Window(QMainWindow):
             else self.controller.message.text
         )
         QGuiApplication.clipboard().setText(str(text).strip())
-
-    def _say_version(self) -> None:
-        self.controller.message = Message(f"Stillvolt {version('stillvolt')}")
 
     def _make_remote(self) -> list[QShortcut]:
         """The keys of a presenter's remote, which act only once they are switched on."""

@@ -6,13 +6,14 @@ import re
 import string
 from collections import Counter
 from collections.abc import Callable, Iterator
+from importlib.metadata import version
 from itertools import combinations
 
 import pytest
 from PySide6.QtCore import QLocale, Qt
 from PySide6.QtGui import QAction
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QLabel, QMenu
+from PySide6.QtWidgets import QApplication, QLabel, QMenu, QMessageBox
 
 from gui.actions.action_buttons import ActionButton
 from gui.actions.registry import ActionRegistry, plain_text
@@ -307,6 +308,14 @@ def test_help_lists_every_action(driver: Driver) -> None:
     assert {spec.tip for spec in ACTIONS} <= shown
     driver.press("Esc")
     assert driver.window.page is before
+
+
+def test_about_says_what_the_program_is_for_its_version_and_its_licence(driver: Driver) -> None:
+    driver.do("help.about")
+    (box,) = driver.window.findChildren(QMessageBox)
+    assert "body voltage" in box.text() and f"Version {version('stillvolt')}" in box.text()
+    assert "licence" in box.text().lower()
+    box.close()
 
 
 def test_a_button_does_as_its_action(driver: Driver) -> None:
