@@ -48,6 +48,7 @@ A meter's averaging and the detector's own delay are over by then.
 """
 
 
+# long: one sweep of readings, each step of which depends on what is waited for, asked and stated
 class SweepController:
     """The work of the stage Sources.
 
