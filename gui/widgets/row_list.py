@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QSize, Qt, Signal
-from PySide6.QtGui import QDropEvent, QFocusEvent, QKeyEvent, QResizeEvent
+from PySide6.QtGui import QDropEvent, QFocusEvent, QKeyEvent, QMouseEvent, QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QListView
 
 from gui.widgets.appearance import Appearance
@@ -39,6 +39,7 @@ class RowList(QListView):
         self._fits_height = False
         self._max_rows: int | None = None
         self._is_in_layout = False
+        self._clicked_row = -1
         self._is_filling = False
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
@@ -174,10 +175,11 @@ class RowList(QListView):
     def _keep_in_sight(self) -> None:
         """The chosen row with what is above it, and the next one if there is room.
 
-        What is in sight already stays where it is, so that nothing moves under the mouse.
+        A row that was chosen by a click stays where it is, so that nothing moves under the mouse.
         """
         place = self.currentRow()
-        if place < 0 or self._is_whole(place):
+        following = min(place + 1, self.count() - 1)
+        if place < 0 or (self._is_whole(place) and (place == self._clicked_row or self._is_whole(following))):
             return
         items = self.row_model.items
         if place + 1 < self.count():
@@ -190,6 +192,11 @@ class RowList(QListView):
         """Whether a row is in sight from its first to its last line."""
         box = self.visualRect(self.row_model.index(place))
         return box.top() >= 0 and box.bottom() < self.viewport().height()
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        """See Qt; the row that is clicked stays under the mouse."""
+        self._clicked_row = self.indexAt(event.position().toPoint()).row()
+        super().mousePressEvent(event)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """Keep the chosen row in sight; see Qt."""
