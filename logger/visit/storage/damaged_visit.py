@@ -168,6 +168,9 @@ def _opened(copy: Path) -> sqlite3.Connection:
         harden(db)
         db.text_factory = lambda text: text.decode("utf-8", errors="replace")
         db.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+    except UnicodeDecodeError as error:  # the message of SQLite's own error names the entry
+        db.close()
+        raise sqlite3.DatabaseError("a name in the list of tables is no text any more") from error
     except BaseException:
         db.close()
         raise
