@@ -86,6 +86,8 @@ def record(
     clock = clock or SystemClock()
     stop = stop or StopEvent()
     notify = never_failing(notify)
+    if visit.is_symlink():  # SQLite names the journal after the file that the link leads to
+        visit = Path(os.path.realpath(visit))
     with sole_recorder(visit, clock) as lock:
         is_new = _make_or_check(visit, clock)
         if short := disk_space.warning_before_start(visit):

@@ -143,6 +143,16 @@ def test_every_other_name_of_the_file_is_refused(visit: Path, tmp_path: Path) ->
     assert sorted(path.name for path in tmp_path.iterdir()) == ["house.visit", "link.visit", "other"]
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no links without rights of their own")
+def test_a_link_leads_to_the_visit_that_is_recorded_into(visit: Path, tmp_path: Path) -> None:
+    assert try_to_record(visit).returncode == 0
+    link = tmp_path / "link.visit"
+    link.symlink_to(visit)
+    by_link = try_to_record(link)
+    assert by_link.returncode == 0, by_link.stderr
+    assert len(run_ends(visit)) == 2 and link.is_symlink() and verify(visit).sound
+
+
 def test_a_copy_of_a_visit_at_work_is_another_file(visit: Path, tmp_path: Path) -> None:
     with recorder_at_work(visit):
         copy = Path(shutil.copy(visit, tmp_path / "copy.visit"))
