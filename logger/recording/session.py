@@ -86,8 +86,7 @@ def record(
     clock = clock or SystemClock()
     stop = stop or StopEvent()
     notify = never_failing(notify)
-    if visit.is_symlink():  # SQLite names the journal after the file that the link leads to
-        visit = Path(os.path.realpath(visit))
+    visit = _behind_link(visit)
     with sole_recorder(visit, clock) as lock:
         is_new = _make_or_check(visit, clock)
         if short := disk_space.warning_before_start(visit):
@@ -137,6 +136,11 @@ def record(
 
 def _scale_is_taught(meter: MeterDescription | None) -> bool:
     return meter is not None and meter.line is not None and meter.line.scale != 1.0
+
+
+def _behind_link(visit: Path) -> Path:
+    """What a symbolic link leads to: SQLite names the journal after that. Any other path is left as it is."""
+    return Path(os.path.realpath(visit)) if visit.is_symlink() else visit
 
 
 def _make_or_check(visit: Path, clock: Clock) -> bool:
