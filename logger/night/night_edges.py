@@ -20,6 +20,7 @@ class EdgeCause(StrEnum):
 
     RECORDING = "recording"
     GOING_ON = "going on"
+    BROKEN_OFF = "broken off"
     WORK = "work"
     LYING = "lying"
     MOVED = "moved"
@@ -34,6 +35,7 @@ BEGINS_BECAUSE: Mapping[EdgeCause, str] = {
 ENDS_BECAUSE: Mapping[EdgeCause, str] = {
     EdgeCause.RECORDING: "when the recording ended",
     EdgeCause.GOING_ON: "so far; the recording goes on",
+    EdgeCause.BROKEN_OFF: "where the record breaks off: its end is not in this file",
     EdgeCause.WORK: "before the first reading, check or labelled switching after it",
     EdgeCause.LYING: "when the getting up began",
     EdgeCause.MOVED: "moved by hand",

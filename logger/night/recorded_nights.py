@@ -348,8 +348,9 @@ def nights(log: VisitLog) -> list[Night]:
             {span.run_id: [e.event for e in events if e.run_id == span.run_id] for span in group},
         )
         work_s = _on_time_line(work, group, offsets_ns(group))
+        last = runs[group[-1].run_id]
         night = _within_edges(recording, work_s, moved.get(group[0].run_id, FOUND_EDGES))
-        found.append(_as_going_on(night) if group[-1].run_id == going_on else night)
+        found.append(_as_not_ended(night, going_on) if last.ended_utc_ns is None else night)
     notices = log.notices.after(0)
     clock_set = [notice for notice in notices if notice.kind == CLOCK_SET]
     frozen = frozen_by_run(notices)
@@ -390,11 +391,18 @@ def _run_going_on(log: VisitLog) -> int | None:
     return None if live is None or live.ended or log.recorder.is_stale(live) else live.run_id
 
 
-def _as_going_on(night: Night) -> Night:
+def _as_not_ended(night: Night, going_on: int | None) -> Night:
+    """A night whose last run has no end: a recorder is at work on it, was cut off, or ended in another file.
+
+    Args:
+        night: the night.
+        going_on: id of the run that a recorder is at work on; None where none is.
+    """
     edges = night.edges
     if edges is None or edges.ends is not EdgeCause.RECORDING:
         return night
-    return replace(night, edges=replace(edges, ends=EdgeCause.GOING_ON))
+    ends = EdgeCause.GOING_ON if night.runs[-1].id == going_on else EdgeCause.BROKEN_OFF
+    return replace(night, edges=replace(edges, ends=ends))
 
 
 def _clock_set(night: Night, notices: Iterable[Notice]) -> tuple[ClockSet, ...]:

@@ -172,6 +172,9 @@ def test_a_clock_that_was_set_and_a_recording_that_goes_on_are_named(log, record
         f"At {night.clock_time(160.0)}"
     )
     assert night.edges.ends is EdgeCause.GOING_ON
+    clock.advance_ns(HOUR_NS)  # no heartbeat any more: it was cut off
+    assert nights(log)[0].edges.ends is EdgeCause.BROKEN_OFF
+    clock.advance_ns(-HOUR_NS)
     assert "By the clock as it was set they are 1:00:00 later." in night.clock_notes[0]
     with pytest.raises(StillvoltError, match="set forward by 3600") as refused:
         typed_edges(night, "2001-01-01T00:00:00+00:00", "")

@@ -216,3 +216,5 @@ def test_a_reading_on_an_assumed_unit_says_so(
     begin_again(recording, PORT, **settings)
     remarks = read(log, recording, bed, pattern).remarks(2.5)
     assert (UNIT_ASSUMED_REMARK in remarks) == is_assumed
+    by_hand = log.readings.enter(bed, "everything on", 0.3, 0.01)
+    assert by_hand.context is not None and UNIT_ASSUMED_REMARK not in by_hand.context.remarks(0.3)

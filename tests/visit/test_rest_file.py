@@ -38,3 +38,5 @@ def test_the_visit_names_its_rest_and_the_rest_its_recording(
     runs = {run.started_utc_ns: run.id for run in log.runs.all()}
     assert rest_sentences(log.path, runs, log.facts.get(REST_OF)) == (of_visit,)
     assert rest_sentences(log.path, {1: 1}, "") == ()
+    (for_others,) = rest_sentences(log.path, runs, "", with_folder=False)
+    assert path.name in for_others and str(path.parent) not in for_others

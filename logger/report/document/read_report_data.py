@@ -92,7 +92,9 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         checksum=log.checksum(),
         salvage=salvage,
         integrity=integrity,
-        rests=rest_sentences(log.path, {run.started_utc_ns: run.id for run in runs}, log.facts.get(REST_OF)),
+        rests=rest_sentences(
+            log.path, {run.started_utc_ns: run.id for run in runs}, log.facts.get(REST_OF), with_folder=False
+        ),
     )
 
 

@@ -54,8 +54,10 @@ class MeterConnectionStore:
         if of_run is None:
             return None
         connection, read = of_run
-        if last_line_id is None:
-            return connection
+        if (
+            last_line_id is None
+        ):  # a value that rests on no line, such as one by hand, has the unit that was typed
+            return replace(connection, is_unit_assumed=False)
         lines = self._newest_lines(run_id, last_line_id, read)
         # Whatever other lines say: one without a unit may be what the value was taken from.
         is_bare = any(not has_unit(raw, reading) for raw, reading in lines)

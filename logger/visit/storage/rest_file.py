@@ -45,7 +45,9 @@ def rests_of(visit: Path, folders: Iterable[Path]) -> set[Path]:
     }
 
 
-def rest_sentences(visit: Path, runs: Mapping[int, int], rest_of: str) -> tuple[str, ...]:
+def rest_sentences(
+    visit: Path, runs: Mapping[int, int], rest_of: str, with_folder: bool = True
+) -> tuple[str, ...]:
     """A sentence on each file that holds the rest of a recording of a visit log, and one where the log is a rest.
 
     A file counts by the beginning of its recording, whatever its name says.
@@ -54,14 +56,16 @@ def rest_sentences(visit: Path, runs: Mapping[int, int], rest_of: str) -> tuple[
         visit: the log.
         runs: ids of its runs by when they began, UTC ns.
         rest_of: its fact of that name; empty where it has none.
+        with_folder: names the folder too; not for a paper that is given to others.
     """
     record = RestRecord.from_fact(rest_of)
     sentences = [record.sentence()] if record else []
     for path in sorted(rests_of(visit, rest_folders(visit))):
         for started_utc_ns, t_ns in _begun(path):
             if started_utc_ns in runs and path.absolute() != visit.absolute():
+                where = path if with_folder else path.name
                 sentences.append(
-                    f"The rest of run {runs[started_utc_ns]}, from second {t_ns / NS_PER_S:,.1f} on, is in {path}: "
+                    f"The rest of run {runs[started_utc_ns]}, from second {t_ns / NS_PER_S:,.1f} on, is in {where}: "
                     "this visit log did not take it."
                 )
     return tuple(sentences)
