@@ -31,6 +31,10 @@ DOUBT_SHARE_PER_H = 0.3
 some per cent (EN 50160 lets it by 10 %; from memory). A digit of so large a share of the value, for each hour on one
 value, is doubted: 0.050 V with 1 mV after ten minutes, 0.005 V after 40. The number is ours."""
 
+MAX_SILENCE_S = 30.0
+"""A longer time without a value is none in which it stayed the same: the computer slept, or the cable was off. A meter
+that sends more rarely than this is too slow for any use here."""
+
 WINDOW_LINES = 100
 WINDOWS = 20
 """How often the value changes is learned from so many lines at a time, and the quietest of the last windows counts."""
@@ -46,7 +50,9 @@ class FrozenValue:
     """Follows how often a value changes. Plain state, constant memory."""
 
     __slots__ = (
+        "_last_s",
         "_same_lines",
+        "_silent_s",
         "_value",
         "_window_changes",
         "_window_lines",
@@ -63,6 +69,9 @@ class FrozenValue:
         """When the value last changed."""
         self._value: float | None = None
         self._same_lines = 0
+        self._last_s = 0.0
+        self._silent_s = 0.0
+        """Of the time on this value, what went by without a line."""
         self._window_lines = 0
         self._window_changes = 0
         self._window_values: set[float | None] = set()
@@ -76,8 +85,11 @@ class FrozenValue:
             volts: it.
             count_volts: what its last digit is worth; 0 where that is not known.
         """
+        since_last_s, self._last_s = time_s - self._last_s, time_s
         if volts == self._value:
             self._same_lines += 1
+            if since_last_s > MAX_SILENCE_S:
+                self._silent_s += since_last_s
             if self.frozen_since_s is None and time_s - self.same_since_s >= MIN_FROZEN_S:
                 self._check(volts, count_volts)
             return
@@ -86,7 +98,7 @@ class FrozenValue:
             self._learn(self._same_lines + 1)
         self.frozen_since_s = None
         self._value = volts
-        self.same_since_s, self._same_lines = time_s, 0
+        self.same_since_s, self._same_lines, self._silent_s = time_s, 0, 0.0
 
     def is_long_constant(self, time_s: float) -> bool:
         """Whether the value has been the same for so long, and so many lines, that it may be frozen."""
@@ -99,7 +111,7 @@ class FrozenValue:
             time_s: now.
             count_volts: what its last digit is worth; 0 where that is not known.
         """
-        same_s = time_s - self.same_since_s
+        same_s = time_s - self.same_since_s - self._silent_s
         if not self._value or same_s < MIN_DOUBT_S or self._same_lines < MIN_FROZEN_LINES:
             return False
         return count_volts <= DOUBT_SHARE_PER_H * same_s / S_PER_HOUR * self._value
