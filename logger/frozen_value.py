@@ -90,7 +90,7 @@ class FrozenValue:
             self._same_lines += 1
             if since_last_s > MAX_SILENCE_S:
                 self._silent_s += since_last_s
-            if self.frozen_since_s is None and time_s - self.same_since_s >= MIN_FROZEN_S:
+            if self.frozen_since_s is None and self.same_for_s(time_s) >= MIN_FROZEN_S:
                 self._check(volts, count_volts)
             return
         if self.frozen_since_s is None:
@@ -100,9 +100,13 @@ class FrozenValue:
         self._value = volts
         self.same_since_s, self._same_lines, self._silent_s = time_s, 0, 0.0
 
+    def same_for_s(self, time_s: float) -> float:
+        """For how long lines have given the same value, s, without the time in which none came."""
+        return time_s - self.same_since_s - self._silent_s
+
     def is_long_constant(self, time_s: float) -> bool:
         """Whether the value has been the same for so long, and so many lines, that it may be frozen."""
-        return time_s - self.same_since_s >= MIN_FROZEN_S and self._same_lines >= MIN_FROZEN_LINES
+        return self.same_for_s(time_s) >= MIN_FROZEN_S and self._same_lines >= MIN_FROZEN_LINES
 
     def is_doubtful(self, time_s: float, count_volts: float) -> bool:
         """Whether the value has been the same for so long that somebody should look, although it need not be frozen.
@@ -111,7 +115,7 @@ class FrozenValue:
             time_s: now.
             count_volts: what its last digit is worth; 0 where that is not known.
         """
-        same_s = time_s - self.same_since_s - self._silent_s
+        same_s = self.same_for_s(time_s)
         if not self._value or same_s < MIN_DOUBT_S or self._same_lines < MIN_FROZEN_LINES:
             return False
         return count_volts <= DOUBT_SHARE_PER_H * same_s / S_PER_HOUR * self._value

@@ -68,8 +68,7 @@ def _channel_of(raw: bytes, reading: LineReading) -> bytes:
     """
     if reading.number_span is None:
         return b""
-    start, end = reading.number_span
-    front, behind = raw[:start], raw[end:]
+    front, _, behind = reading.split(raw)
     if match := _FRONT.match(front):
         return match[1].upper()
     match = _ANYWHERE.search(front) or _ANYWHERE.search(behind)

@@ -60,7 +60,7 @@ class FrozenDisplay:
             is_new_doubt = not self._is_doubted and value.is_doubtful(time_s, count_volts)
             if self.problem or (value.frozen_since_s is None and not is_new_doubt):
                 return []
-        for_s = time_s - value.same_since_s
+        for_s = value.same_for_s(time_s)
         shown = f"The display has shown exactly {_display(volts, count_volts)} for {for_s:.0f} s"
         if not volts and not self._is_zero_noted and value.is_long_constant(time_s):
             self._is_zero_noted = True

@@ -84,7 +84,7 @@ def shown_digit(raw: bytes, reading: LineReading) -> tuple[float, int, bool] | N
     """
     if reading.number_span is None or not reading.volts:
         return None
-    mantissa = raw[slice(*reading.number_span)].replace(b",", b".").upper().partition(b"E")[0]
+    mantissa = reading.split(raw)[1].replace(b",", b".").upper().partition(b"E")[0]
     decimals = len(mantissa.partition(b".")[2])
     try:
         return abs(reading.volts / float(mantissa)), decimals, mantissa.endswith(b"0")

@@ -105,8 +105,7 @@ def one_digit_explains(raw: bytes, reading: LineReading, expected: Range) -> boo
     """
     if reading.number_span is None or not reading.volts:
         return False
-    start, end = reading.number_span
-    mantissa = raw[start:end].upper().partition(b"E")[0].replace(b",", b".")
+    mantissa = reading.split(raw)[1].upper().partition(b"E")[0].replace(b",", b".")
     number = float(mantissa)
     if not number:
         return False

@@ -44,11 +44,9 @@ def form_of(raw: bytes, reading: LineReading) -> bytes:
         raw: the line.
         reading: how it is read; its number's place is known.
     """
-    assert reading.number_span is not None
-    start, end = reading.number_span
-    number = raw[start:end].upper()
-    value = b"<E>" if b"E" in number else b"<,>" if b"," in number else b"<>"
-    return _form_of_text(raw[:start]) + value + _form_of_text(raw[end:])
+    front, number, behind = reading.split(raw)
+    value = b"<E>" if b"E" in number.upper() else b"<,>" if b"," in number else b"<>"
+    return _form_of_text(front) + value + _form_of_text(behind)
 
 
 def _form_of_text(text: bytes) -> bytes:

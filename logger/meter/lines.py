@@ -112,6 +112,16 @@ class LineReading(NamedTuple):
         """Whether the volts are those of this moment. A held display is flat, and would look settled."""
         return self.status is LineStatus.VOLTS and not self.flags & NOT_LIVE
 
+    def split(self, raw: bytes) -> tuple[bytes, bytes, bytes]:
+        """What stands in front of the number of a line, the number, and what stands behind it.
+
+        Args:
+            raw: the line; the place of its number is known.
+        """
+        assert self.number_span is not None
+        start, end = self.number_span
+        return raw[:start], raw[start:end], raw[end:]
+
 
 CUT = LineReading(LineStatus.UNREADABLE, note=CUT_NOTE)
 """What a piece of a line is read as."""

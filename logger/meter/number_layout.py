@@ -122,8 +122,7 @@ def behind_of(raw: bytes, reading: LineReading) -> bytes:
         raw: the line.
         reading: how it is read; its number's place is known.
     """
-    assert reading.number_span is not None
-    return _DIGITS.sub(b"0", raw[reading.number_span[1] :].translate(_DIGITS_ALIKE, _BLANKS))
+    return _DIGITS.sub(b"0", reading.split(raw)[2].translate(_DIGITS_ALIKE, _BLANKS))
 
 
 def is_padded(raw: bytes, reading: LineReading) -> bool:
@@ -135,7 +134,7 @@ def is_padded(raw: bytes, reading: LineReading) -> bool:
     """
     if reading.number_span is None:
         return False
-    number = raw[slice(*reading.number_span)].lstrip(b"+-")
+    number = reading.split(raw)[1].lstrip(b"+-")
     return number[:1] == b"0" and number[1:2].isdigit()
 
 
@@ -150,6 +149,5 @@ def ends_with_zero(raw: bytes, reading: LineReading) -> bool:
         raw: the line.
         reading: how it is read; its number's place is known.
     """
-    assert reading.number_span is not None
-    number = raw[slice(*reading.number_span)].upper()
+    number = reading.split(raw)[1].upper()
     return number.partition(b"E")[0].endswith(b"0")

@@ -51,9 +51,8 @@ def has_unit(raw: bytes, reading: LineReading) -> bool:
         raw: the line.
         reading: how it is read; its number's place is known.
     """
-    assert reading.number_span is not None
-    start, end = reading.number_span
-    return _VOLTS.search(raw[:start] + b" " + raw[end:]) is not None
+    front, _, behind = reading.split(raw)
+    return _VOLTS.search(front + b" " + behind) is not None
 
 
 class UnitWatch:
@@ -96,7 +95,6 @@ class UnitWatch:
             if self._bare is not None and not self._is_stated:
                 self._bare.take_zero(raw, reading)
             return []
-        start, end = reading.number_span
         out = []
         is_bare = not has_unit(raw, reading)
         if (
@@ -110,7 +108,7 @@ class UnitWatch:
             if is_bare and not (self._bare is not None and self._bare.unit):
                 out.append(NoticeDraft("unit assumed", ASSUMED_UNIT))
         exponent = reading.unit_exponent
-        decimals = len(raw[start:end].replace(b",", b".").partition(b".")[2])
+        decimals = len(reading.split(raw)[1].replace(b",", b".").partition(b".")[2])
         newest = (exponent, decimals, reading.volts / 10.0**exponent)
         before, self._last = self._last, newest
         if self._changed and exponent == self._exponent:
@@ -163,8 +161,7 @@ class _BareNumbers:
             raw: the line.
             reading: how it is read.
         """
-        assert reading.number_span is not None
-        number = raw[slice(*reading.number_span)].replace(b",", b".").lower()
+        number = reading.split(raw)[1].replace(b",", b".").lower()
         decimals = len(number.partition(b".")[2])
         if not self._digit and decimals >= MIN_ZERO_DECIMALS and b"e" not in number:
             self._digit = 10.0 ** (reading.unit_exponent - decimals)
@@ -184,8 +181,8 @@ class _BareNumbers:
                 f"A line of its own states a unit ({self.unit}), and the numbers have none: whether it is theirs is "
                 f"not known. Nothing is settled. {TEACH_UNIT}"
             )
-        assert reading.number_span is not None and reading.volts is not None
-        number = raw[slice(*reading.number_span)]
+        assert reading.volts is not None
+        number = reading.split(raw)[1]
         if b"e" in number.lower():
             return self._jump  # with an exponent it needs no other unit
         digit = self._last_digit.digit_volts(raw, reading)

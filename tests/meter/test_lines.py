@@ -129,6 +129,7 @@ VOLTS = {
     "Reading: 0.273": 0.273,
     "Bedroom: 0.273 V": None,
     "V=0.273 f=50.0": 0.273,
+    "V=5.0 f=50.0": 5.0,
     "T=21.5C V=0.273V": 0.273,
     "mode=AC;value=0.273;unit=V": 0.273,
     "mode=AC;value=273.1;unit=mV": 0.2731,

@@ -6,7 +6,7 @@ import random
 
 import pytest
 
-from logger.frozen_value import MIN_FROZEN_S
+from logger.frozen_value import MIN_FROZEN_LINES, MIN_FROZEN_S, FrozenValue
 from logger.settling.detector import Detector
 from logger.settling.events import Settled
 from logger.settling.replay import replay
@@ -42,3 +42,16 @@ def test_a_span_that_froze_at_its_end_is_less_certain() -> None:
     (whole,) = settled(trace(200.0, 0.0))
     (part,) = settled(trace(200.0, 2 * MIN_FROZEN_S))
     assert part.u_volts > 3 * whole.u_volts
+
+
+def test_a_time_without_lines_is_none_in_which_the_value_stood_still() -> None:
+    value = FrozenValue()
+    for start_s in (0.0, 4800.0):
+        for n in range(MIN_FROZEN_LINES):
+            value.on_value(start_s + n / RATE_HZ, 1.234, 0.001)
+        assert value.frozen_since_s is None and not value.is_long_constant(
+            start_s + MIN_FROZEN_LINES / RATE_HZ
+        )
+    for n in range(round(MIN_FROZEN_S * RATE_HZ)):
+        value.on_value(4800.0 + (MIN_FROZEN_LINES + n) / RATE_HZ, 1.234, 0.001)
+    assert value.frozen_since_s is not None

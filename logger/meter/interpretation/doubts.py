@@ -94,7 +94,9 @@ def _refuse_a_range(tokens: Sequence[Token], number: Token) -> None:
             is_fraction = token.kind is TokenKind.NUMBER and not token.text.isdigit()
             if (
                 is_fraction
+                and before.kind is TokenKind.WORD
                 and meaning_of(before.text).role is Role.UNIT
+                and float(token.text) <= float(number.text)
                 and not _has_unit_behind(tokens, token)
             ):
                 raise Refused("it is not clear which number is the range")
