@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt
-from PySide6.QtGui import QKeySequence
-from PySide6.QtWidgets import QGridLayout, QScrollArea, QWidget
+from html import escape
+
+from PySide6.QtGui import QKeySequence, QShowEvent
+from PySide6.QtWidgets import QTextBrowser
 
 from gui.actions.registry import ActionRegistry, plain_text
 from gui.actions.table import ACTIONS, MENUS, ActionSpec
 from gui.model.visit_controller import VisitController
 from gui.translation import tr
-from gui.widgets.appearance import Appearance, label
+from gui.widgets.appearance import Appearance
 from gui.widgets.page import Page
 
 LIST_KEYS = (
@@ -37,39 +38,51 @@ class ShortcutsPage(Page):
 
     def __init__(self, controller: VisitController, appearance: Appearance, actions: ActionRegistry) -> None:
         super().__init__(controller, appearance, actions)
-        body = QWidget()
-        grid = QGridLayout(body)
-        grid.setContentsMargins(0, 0, 8, 0)
-        grid.setVerticalSpacing(5)
-        grid.setHorizontalSpacing(10)
-        grid.setColumnStretch(0, 1)
-        groups: list[tuple[str, list[tuple[str, str, str]]]] = [
-            (tr("In lists and questions"), [(tr(key), tr(does), "") for key, does in LIST_KEYS])
-        ]
-        for name in (*MENUS, ""):
-            rows = [_row(spec) for spec in ACTIONS if spec.menu == name]
-            if rows:
-                groups.append((tr(name) if name else tr("On single pages"), rows))
-        row = 0
-        for group, lines in groups:
-            grid.addWidget(label(group, "heading"), row, 0, 1, 2)
-            row += 1
-            for head, does, keys in lines:
-                grid.addWidget(label(head, "small"), row, 0)
-                if keys:
-                    grid.addWidget(label(keys, "small", wrap=False), row, 1, Qt.AlignmentFlag.AlignTop)
-                grid.addWidget(label(does, "quiet"), row + 1, 0, 1, 2)
-                row += 2
-        self.area = QScrollArea()
-        self.area.setWidget(body)
-        self.area.setWidgetResizable(True)
-        self.area.setAccessibleName(self.title)
-        self.area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.text = QTextBrowser()
+        self.text.setAccessibleName(tr(self.title))
         self.column.addWidget(self.make_buttons("view.back"))
-        self.column.addWidget(self.area, 1)
+        self.column.addWidget(self.text, 1)
+
+    def set_appearance(self, appearance: Appearance) -> None:
+        """See `StyledWidget`."""
+        super().set_appearance(appearance)
+        if self.isVisible():
+            self._fill()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """See Qt; a text that nobody has asked for yet is not laid out."""
+        super().showEvent(event)
+        self._fill()
+
+    def _fill(self) -> None:
+        """Write the text in the colours and sizes of now, from where it was read."""
+        read_to = self.text.verticalScrollBar().value()
+        sizes, theme = self.appearance.sizes, self.appearance.theme
+        self.text.document().setDefaultStyleSheet(
+            f"h4 {{ color: {theme.quiet}; }} .does {{ color: {theme.quiet}; font-size: {sizes.small}px; }}"
+        )
+        self.text.setHtml(_as_html())
+        self.text.verticalScrollBar().setValue(read_to)
+
+
+def _as_html() -> str:
+    """All actions in the order of the menus, each with its keys and what it does."""
+    groups = [(tr("In lists and questions"), [(tr(key), "", tr(does)) for key, does in LIST_KEYS])]
+    for name in (*MENUS, ""):
+        rows = [_row(spec) for spec in ACTIONS if spec.menu == name]
+        if rows:
+            groups.append((tr(name) if name else tr("On single pages"), rows))
+    parts = []
+    for group, rows in groups:
+        parts.append(f"<h4>{escape(group)}</h4>")
+        for head, keys, does in rows:
+            with_keys = f"<b>{escape(head)}</b>" + (f" &nbsp; {escape(keys)}" if keys else "")
+            parts.append(f'<p>{with_keys}<br><span class="does">{escape(does)}</span></p>')
+    return "".join(parts)
 
 
 def _row(spec: ActionSpec) -> tuple[str, str, str]:
+    """The words of an action, its keys, and what it does."""
     native = QKeySequence.SequenceFormat.NativeText
     keys = [QKeySequence(key).toString(native) for key in spec.shortcuts]
-    return plain_text(tr(spec.text)), tr(spec.tip), ", ".join([*keys, *filter(None, [tr(spec.shown_key)])])
+    return plain_text(tr(spec.text)), ", ".join([*keys, *filter(None, [tr(spec.shown_key)])]), tr(spec.tip)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 
 from PySide6.QtCore import Qt
@@ -30,12 +31,12 @@ MAX_WRAPPED = 4096
 """So many broken texts are kept: those of every list of a window at a few widths."""
 
 
+@dataclass(frozen=True, slots=True)
 class Appearance:
     """Theme and sizes of one window."""
 
-    def __init__(self, theme: Theme, sizes: Sizes) -> None:
-        self.theme = theme
-        self.sizes = sizes
+    theme: Theme
+    sizes: Sizes
 
 
 class StyledWidget(QWidget):

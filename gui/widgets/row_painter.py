@@ -6,6 +6,7 @@ Nothing is cut: a long name is set smaller, then wrapped; small print and notes 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter
@@ -16,13 +17,16 @@ from gui.widgets.badge import draw_badge
 from gui.widgets.row_model import ROW_ROLE, ListHeading, ListRow
 from gui.widgets.theme import Sizes, font
 
+MAX_TEXT_BLOCKS = 2048
+"""The texts of so many rows and widths are kept as they were set: those of every list of a window."""
 
-@dataclass(slots=True)
+
+@dataclass(frozen=True, slots=True)
 class TextBlock:
     """Some text of a row: wrapped on the left, whole on the right of its first line."""
 
     face: QFont
-    left: list[str]
+    left: tuple[str, ...]
     right: str
     faint: bool
 
@@ -32,7 +36,8 @@ class TextBlock:
         return QFontMetricsF(self.face).lineSpacing() * max(len(self.left), 1)
 
 
-def text_blocks(row: ListRow, width: float, sizes: Sizes) -> list[TextBlock]:
+@lru_cache(maxsize=MAX_TEXT_BLOCKS)
+def text_blocks(row: ListRow, width: float, sizes: Sizes) -> tuple[TextBlock, ...]:
     """The texts of a row as they are set in that width in pixels.
 
     Args:
@@ -49,7 +54,7 @@ def text_blocks(row: ListRow, width: float, sizes: Sizes) -> list[TextBlock]:
         out.append(_block(small, row.small, row.small_right, width, True))
     if row.note:
         out.append(_block(small, row.note, "", width, True))
-    return out
+    return tuple(out)
 
 
 def _block(face: QFont, left: str, right: str, width: float, faint: bool) -> TextBlock:
@@ -57,8 +62,8 @@ def _block(face: QFont, left: str, right: str, width: float, faint: bool) -> Tex
     beside = metrics.horizontalAdvance(f"  {right}") if right else 0.0
     if beside > width / 2 and metrics.horizontalAdvance(left) > width - beside:
         # Too little is left beside it: the right text becomes a line of its own.
-        return TextBlock(face, [*wrapped(left, face, width), *wrapped(right, face, width)], "", faint)
-    return TextBlock(face, wrapped(left, face, width - beside), right, faint)
+        return TextBlock(face, (*wrapped(left, face, width), *wrapped(right, face, width)), "", faint)
+    return TextBlock(face, tuple(wrapped(left, face, width - beside)), right, faint)
 
 
 class RowPainter(QStyledItemDelegate):

@@ -274,8 +274,8 @@ QComboBox::drop-down { border: none; width: 26px; }
 QComboBox QAbstractItemView {
     background: $plot; color: $text; selection-background-color: $chosen; selection-color: $on_chosen;
 }
-QListView { background: transparent; border: 1px solid transparent; outline: none; }
-QListView:focus { border: 1px solid $blue; }
+QListView, QTextBrowser { background: transparent; border: 1px solid transparent; outline: none; }
+QListView:focus, QTextBrowser:focus { border: 1px solid $blue; }
 QScrollBar:vertical { background: transparent; width: 10px; margin: 0; }
 QScrollBar::handle:vertical { background: $line; border-radius: 5px; min-height: 30px; }
 QScrollBar::add-line, QScrollBar::sub-line, QScrollBar::add-page, QScrollBar::sub-page {

@@ -43,6 +43,7 @@ from gui.stages.spots.action_context import ActionContext
 from gui.trace.trace_plot import TracePlot
 from gui.translation import tr
 from gui.widgets import theme
+from gui.widgets.appearance import Appearance
 from gui.widgets.icons import icon
 from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.paged_stage import PagedStage
@@ -127,6 +128,8 @@ class Window(QMainWindow):
         self._refused_by_question: Message | None = None
         """The message that something was refused while a question was open."""
         self._icon_theme: theme.Theme | None = None
+        self._parts_appearance: Appearance | None = None
+        """What the parts of the window were drawn with last."""
         self._state_before_night = self.windowState()
 
         self.setMinimumSize(MIN_SIZE)
@@ -310,8 +313,10 @@ class Window(QMainWindow):
             self._icon_theme = self.appearance.theme
             self.registry.set_icons(partial(icon, theme=self.appearance.theme))
         self.frame.fix_sizes(self.appearance.sizes, self.width(), self.height())
-        for part in self.frame.styled_parts():
-            part.set_appearance(self.appearance)
+        if self.appearance != self._parts_appearance:
+            self._parts_appearance = self.appearance
+            for part in self.frame.styled_parts():
+                part.set_appearance(self.appearance)
         self.frame.fit_panel(self.height() - self.menuBar().sizeHint().height())
 
     def _set_style(self) -> None:
