@@ -34,6 +34,8 @@ class _RecorderText:
     lines: tuple[str, ...]
     top: float
     """Where it begins, in pixels from the top of the list."""
+    button_height: int
+    """Room between word and lines for the button that stops recording, in pixels; 0 where it is beside the word."""
 
 
 class StageButton(QAbstractButton):
@@ -126,6 +128,10 @@ def _two_lines(sizes: Sizes) -> float:
     return _line(sizes.normal, True) + _line(sizes.small)
 
 
+RECORDING = "Recording"
+"""The recorder's word for that values come in."""
+
+
 class StageList(VisitWidget):
     """A button for each stage, and below them the recorder, with a button that stops it.
 
@@ -154,7 +160,7 @@ class StageList(VisitWidget):
         self.stop: ActionButton | None = None
         """Stops recording; beside the word that it is recorded, and in sight only then."""
         if actions is not None:
-            self.stop = ActionButton(actions, "measure.stop", tr("Stop…"))
+            self.stop = ActionButton(actions, "measure.stop", tr("Stop..."))
             self.stop.setParent(self)
             self.stop.hide()
         self.buttons[CONNECT].setChecked(True)
@@ -190,25 +196,28 @@ class StageList(VisitWidget):
             return
         self.stop.setVisible(self.controller.snapshot.recording)
         size, text = self.stop.sizeHint(), self._recorder_text()
-        pad, normal, small = self._measures()
+        pad, normal, _small = self._measures()
         right = self.width() - round(pad / 2)
-        word = 2.6 * pad + QFontMetricsF(font(self.appearance.sizes.small, True)).horizontalAdvance(text.head)
         middle = text.top + normal / 2
-        if word + size.width() > right and text.lines:
-            middle = text.top + normal * 1.15 + small / 2
+        if text.button_height:
+            middle = text.top + normal * 1.15 + size.height() / 2
         top = min(round(middle - size.height() / 2), self.height() - size.height())
         self.stop.setGeometry(right - size.width(), top, size.width(), size.height())
+
+    def _stop_is_below(self, head: str) -> bool:
+        """Whether there is no room for the button that stops recording beside that word of the recorder."""
+        if self.stop is None:
+            return False
+        pad, _, _ = self._measures()
+        word = 2.6 * pad + QFontMetricsF(font(self.appearance.sizes.small, True)).horizontalAdvance(head)
+        return word + self.stop.sizeHint().width() > self.width() - round(pad / 2)
 
     def set_appearance(self, appearance: Appearance) -> None:
         """See `StyledWidget`."""
         for button in self.buttons.values():
             button.appearance = appearance
-        small = appearance.sizes.small
-        # Room for the recorder's dot and word below the stages.
-        recorder = round(_line(appearance.sizes.normal, True) * 1.2 + small * 1.6)
-        self._column.setContentsMargins(0, round(small * 0.3), 0, recorder)
-        self._fit_buttons()
         super().set_appearance(appearance)
+        self._fit_buttons()
         self._place_stop()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
@@ -219,6 +228,12 @@ class StageList(VisitWidget):
 
     def _fit_buttons(self) -> None:
         """Set names and progress smaller where the list is too low for both, down to the least size of text."""
+        small = self.appearance.sizes.small
+        # Room for the recorder's dot and word below the stages, and for the button where it has none beside the word.
+        recorder = round(_line(self.appearance.sizes.normal, True) * 1.2 + small * 1.6)
+        if self.stop is not None and self._stop_is_below(RECORDING):
+            recorder += self.stop.sizeHint().height()
+        self._column.setContentsMargins(0, round(small * 0.3), 0, recorder)
         margins = self._column.contentsMargins()
         room = self.height() - margins.top() - margins.bottom() - self._column.spacing() * len(STAGES)
         sizes, least = self.appearance.sizes, Sizes.for_height(0)
@@ -257,7 +272,7 @@ class StageList(VisitWidget):
             length_s = (live.beat_steady_utc_ns - live.run_started_utc_ns) / NS_PER_S
             if snapshot.recording:
                 dot, head = (
-                    (BLUISH_GREEN, "Recording") if live.port_state == "open" else (VERMILLION, "Port lost")
+                    (BLUISH_GREEN, RECORDING) if live.port_state == "open" else (VERMILLION, "Port lost")
                 )
                 if snapshot.presence.waiting is not None:
                     dot, head = VERMILLION, waiting_word(snapshot.presence.waiting).capitalize()
@@ -281,10 +296,12 @@ class StageList(VisitWidget):
                 lines.append(f"{live.count_overload:,} overload")
         # Where the window is low, the first lines give way: what the meter sent that is no value stays.
         pad, normal, small = self._measures()
-        room = self.height() - self.buttons[STAGES[-1]].geometry().bottom() - 2 * pad - normal * 1.2
+        below_word = self.stop is not None and snapshot.recording and self._stop_is_below(head)
+        button = self.stop.sizeHint().height() if self.stop is not None and below_word else 0
+        room = self.height() - self.buttons[STAGES[-1]].geometry().bottom() - 2 * pad - normal * 1.2 - button
         lines = lines[max(len(lines) - max(int(room / small), 0), 0) :]
-        top = self.height() - pad - small * len(lines) - normal * 1.2
-        return _RecorderText(dot, head, tuple(lines), top)
+        top = self.height() - pad - small * len(lines) - button - normal * 1.2
+        return _RecorderText(dot, head, tuple(lines), top, button)
 
     def _draw_recorder(self, painter: QPainter) -> None:
         """Draw the recorder's dot, word and lines."""
@@ -307,6 +324,7 @@ class StageList(VisitWidget):
         painter.setPen(QColor(theme.quiet))
         metrics = QFontMetricsF(painter.font())
         for index, line in enumerate(lines):
-            box = QRectF(pad, y + normal * 1.15 + index * small, self.width() - 2 * pad, small)
+            line_top = y + normal * 1.15 + text.button_height + index * small
+            box = QRectF(pad, line_top, self.width() - 2 * pad, small)
             shown = metrics.elidedText(line, Qt.TextElideMode.ElideRight, box.width())
             painter.drawText(box, Qt.AlignmentFlag.AlignVCenter, shown)

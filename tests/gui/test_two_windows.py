@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -464,18 +465,18 @@ def test_another_visit_of_the_folder_is_two_clicks_away_and_back(
     log.spots.add("Bed")
     older, newer = (log.path.with_name(f"{name}.visit") for name in ("older", "newer"))
     for at, path in enumerate((older, newer)):
-        VisitLog.create(path).close()
+        with contextlib.closing(VisitLog.create(path)) as visit:
+            visit.spots.add("Desk")
         os.utime(path, (1_700_000_000 + at, 1_700_000_000 + at))
     do(shown, "file.visits")
     prompt = shown.window.question.question
     assert prompt is not None
-    assert [a.text.split(" (")[0] for a in prompt.answers] == [
-        "newer", "older", "begin a new visit", "Another one: choose its file"
-    ]  # fmt: skip
+    assert [a.text.split(" (")[0] for a in prompt.answers[:3]] == ["newer", "older", "begin a new visit"]
+    assert "Another one: choose its file..." in [a.text for a in prompt.answers]
     Driver(shown.window).answer("newer")
     QApplication.processEvents()
     assert shown.window.controller.log.path == newer and "newer" in shown.window.windowTitle()
-    assert shown.window.controller.snapshot.spots == []
+    assert [spot.name for spot in shown.window.controller.snapshot.spots] == ["Desk"]
     choose(shown, monkeypatch, log.path)
     assert [spot.name for spot in shown.window.controller.snapshot.spots] == ["Bed"]
 
@@ -510,7 +511,8 @@ def test_what_cannot_be_opened_leaves_the_visit_open(
 def test_leaving_a_visit_that_is_recorded_asks_as_closing_does(
     demo: DemoRecorder, shown: WindowSwitcher, log: VisitLog, answer: str, stops: bool
 ) -> None:
-    VisitLog.create(log.path.with_name("other.visit")).close()
+    with contextlib.closing(VisitLog.create(log.path.with_name("other.visit"))) as other:
+        other.spots.add("Desk")
     do(shown, "file.visits", "other")
     assert shown.window.question.question is not None
     assert shown.window.question.question.title == "Does the recording of this visit go on?"
