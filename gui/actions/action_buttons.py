@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
 from PySide6.QtCore import QPoint, QRect, QSize, Qt
@@ -15,8 +15,11 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from gui.actions.menus import menu_of
 from gui.actions.registry import ActionRegistry
 from gui.actions.table import SPECS
+from gui.translation import tr
+from logger.name_list import joined
 
 ENTER_KEYS = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
 
@@ -73,6 +76,35 @@ class ActionButton(QPushButton):
         """Enter presses it, as Space does; see Qt."""
         if event.key() in ENTER_KEYS:
             self.click()
+        else:
+            super().keyPressEvent(event)
+
+
+class MoreButton(QPushButton):
+    """The button of a menu with the rarer actions of a page, so that its list keeps the room.
+
+    Args:
+        actions: the actions of the window.
+        *action_ids: as in the table; an empty one is a line between two groups.
+    """
+
+    def __init__(self, actions: ActionRegistry, *action_ids: str) -> None:
+        super().__init__(tr("More"))
+        self.setProperty("role", "action")
+        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.setSizePolicy(QSizePolicy.Policy.Minimum, QSizePolicy.Policy.Fixed)
+        menu = menu_of(actions, action_ids, self)
+        menu.aboutToShow.connect(actions.refresh)
+        self.setMenu(menu)
+        names = joined([actions[i].text().replace("&", "").rstrip("….") for i in action_ids if i])
+        self.setAccessibleName(tr("More actions"))
+        self.setAccessibleDescription(tr("Opens a menu: {names}.").format(names=names))
+        self.setToolTip(self.accessibleDescription())
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Enter opens it, as Space does; see Qt."""
+        if event.key() in ENTER_KEYS:
+            self.showMenu()
         else:
             super().keyPressEvent(event)
 
@@ -159,10 +191,15 @@ class ActionButtons(QWidget):
         actions: the actions of the window.
         *action_ids: as in the table.
         short_texts: by action, instead of its text where what is around names the rest.
+        more: further actions, in the menu of a button behind the others.
     """
 
     def __init__(
-        self, actions: ActionRegistry, *action_ids: str, short_texts: Mapping[str, str] = MappingProxyType({})
+        self,
+        actions: ActionRegistry,
+        *action_ids: str,
+        short_texts: Mapping[str, str] = MappingProxyType({}),
+        more: Sequence[str] = (),
     ) -> None:
         super().__init__()
         layout = FlowLayout(self)
@@ -172,6 +209,9 @@ class ActionButtons(QWidget):
         }
         for button in self.buttons.values():
             layout.addWidget(button)
+        self.more = MoreButton(actions, *more) if more else None
+        if self.more is not None:
+            layout.addWidget(self.more)
         policy = QSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Minimum)
         policy.setHeightForWidth(True)
         self.setSizePolicy(policy)

@@ -50,9 +50,14 @@ def context_menu(actions: ActionRegistry, action_ids: Sequence[str], parent: QWi
         action_ids: as in the table; an empty one is a line between two groups.
         parent: the part that the menu belongs to.
     """
+    actions.refresh()
+    return menu_of(actions, action_ids, parent)
+
+
+def menu_of(actions: ActionRegistry, action_ids: Sequence[str], parent: QWidget) -> QMenu:
+    """Make a menu of these actions, without asking what may run now; the arguments are those of `context_menu`."""
     menu = QMenu(parent)
     menu.setToolTipsVisible(True)
-    actions.refresh()
     for action_id in action_ids:
         if action_id:
             menu.addAction(actions[action_id])

@@ -16,7 +16,6 @@ from logger.metrology.checks import (
     CheckKind,
     CheckVerdict,
     open_checks,
-    step_budget,
 )
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.reading_records import CheckResult, Span
@@ -241,8 +240,8 @@ class CheckController:
         self._access.message = Message(f"{self.chosen.value.capitalize()}: from the first step again")
 
     def step_text(self, volts: float, u_volts: float) -> str:
-        """A value for a check's step, as its verdict counts it: with what the meter may be off by."""
-        budget = step_budget((volts, u_volts), self._setup.stated.meter)
+        """A value for a check's step, with the whole uncertainty that the readout shows beside it."""
+        budget = self._access.snapshot.context.budget(volts, u_volts)
         return value_text(budget.volts, budget.u_volts)
 
     def _keep_result(self) -> None:

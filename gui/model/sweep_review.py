@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from gui.model.sweep_controller import SweepController
 from gui.model.visit_access import Message
-from gui.model.wording import volts_text
+from gui.model.wording import reading_volts_text
 from logger.sweep.plan_text import contradiction_text
 from logger.sweep.reading_doubts import LevelChange, reading_doubts
 from logger.sweep.sweep_progress import Combination, live_at_reading, sweep_progress
@@ -38,7 +38,7 @@ class SweepReview:
         if plan is None:
             return ""
         return " ".join(
-            contradiction_text(spot, lambda reading: f"{volts_text(reading.volts)} V")
+            contradiction_text(spot, lambda reading: f"{reading_volts_text(reading)} V")
             for spot in plan.contradictions
         )
 

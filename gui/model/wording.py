@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import datetime
 
+from gui.translation import tr
 from logger.clock import NS_PER_S
+from logger.metrology.rounding import rounded
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.settling.events import Settled, State
 from logger.sweep.labelled_steps import KnownStep
@@ -31,18 +33,13 @@ PLUS_MINUS = "\N{PLUS-MINUS SIGN}"
 
 
 def volts_text(volts: float, u_volts: float | None = None) -> str:
-    """A value without its unit: three decimals where the uncertainty allows them, else two."""
-    decimals = 3 if u_volts is not None and COVERAGE_FACTOR * u_volts < 0.0095 else 2
-    if volts >= 100:
-        decimals -= 1
-    return f"{volts:.{decimals}f}"
+    """A value without its unit, to the place that its uncertainty (standard, V) allows."""
+    return rounded(volts, None if u_volts is None else COVERAGE_FACTOR * u_volts).volts
 
 
 def uncertainty_text(volts: float, u_volts: float) -> str:
     """The expanded uncertainty, with sign, to the same decimals as its value and never shown as zero."""
-    decimals = len(volts_text(volts, u_volts).partition(".")[2])
-    smallest = float(10**-decimals)
-    return f"{PLUS_MINUS} {max(COVERAGE_FACTOR * u_volts, smallest):.{decimals}f}"
+    return f"{PLUS_MINUS} {rounded(volts, COVERAGE_FACTOR * u_volts).expanded}"
 
 
 def value_text(volts: float, u_volts: float) -> str:
@@ -54,17 +51,26 @@ def hold_longer_text(span: Settled) -> str:
     """What to do while slow wandering makes a settled value uncertain; empty where it does not."""
     if not span.hold_longer_s:
         return ""
-    wide_mv = 1e3 * COVERAGE_FACTOR * span.u_volts
-    return (
-        f"Hold still for {span.hold_longer_s:.0f} s more: the value wanders slowly, "
-        f"so that {PLUS_MINUS} is still {wide_mv:.0f} mV."
-    )
+    # How wide it is by now is beside the value, with what meter and reference add: a second number would contradict it.
+    return tr(
+        "The value wanders slowly. Hold still for {seconds:.0f} s more, and it gets more certain."
+    ).format(seconds=span.hold_longer_s)
 
 
 def reading_text(reading: Reading) -> str:
     """A reading's value with its whole uncertainty, where that is known: '0.27 ± 0.02 V'."""
+    return value_text(reading.volts, u_of(reading))
+
+
+def reading_volts_text(reading: Reading) -> str:
+    """A reading's value alone, with the figures that it has beside its uncertainty: '0.27'."""
+    return volts_text(reading.volts, u_of(reading))
+
+
+def u_of(reading: Reading) -> float:
+    """A reading's standard uncertainty, V: with meter and reference, where they are known."""
     budget = budget_of(reading)
-    return value_text(reading.volts, budget.u_volts if budget else reading.u_volts)
+    return budget.u_volts if budget else reading.u_volts
 
 
 def step_text(change_volts: float) -> str:

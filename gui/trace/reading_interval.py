@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from gui.model.visit_controller import VisitController
+from gui.model.wording import u_of
 from logger.visit.records.reading_records import CheckStep, Reading
 
 MARGIN_S = 15.0
@@ -19,6 +20,7 @@ class ReadingInterval:
     name: str
     volts: float
     u_volts: float
+    """Standard uncertainty with what meter and reference add: the value has its figures by it."""
     start_utc_ns: int
     start_s: float
     end_s: float
@@ -32,7 +34,7 @@ class ReadingInterval:
         start_utc_ns, end_utc_ns = zero_utc_ns + span.start_t_ns, zero_utc_ns + span.end_t_ns
         trace = controller.snapshot.trace
         return cls(
-            step.name, span.volts, span.u_volts, start_utc_ns,
+            step.name, span.volts, controller.snapshot.context.budget(span.volts, span.u_volts).u_volts, start_utc_ns,
             trace.seconds(start_utc_ns, span.run_id), trace.seconds(end_utc_ns, span.run_id),
             bool(controller.snapshot.span_review.of_span(span)),
         )  # fmt: skip
@@ -50,7 +52,7 @@ class ReadingInterval:
             return None
         trace = controller.snapshot.trace
         return cls(
-            name, reading.volts, reading.u_volts, reading.start_utc_ns,
+            name, reading.volts, u_of(reading), reading.start_utc_ns,
             trace.seconds(reading.start_utc_ns, reading.run_id),
             trace.seconds(reading.end_utc_ns, reading.run_id),
             bool(controller.readings.doubt(reading)),

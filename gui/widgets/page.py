@@ -57,9 +57,14 @@ class Page(VisitWidget):
         """Pass every change of theme and sizes on to these parts of the page."""
         self._styled_parts += parts
 
-    def make_buttons(self, *action_ids: str) -> ActionButtons:
-        """Make the buttons of these actions; the page still has to lay them out."""
-        return ActionButtons(self.registry, *action_ids)
+    def make_buttons(self, *action_ids: str, more: Sequence[str] = ()) -> ActionButtons:
+        """Make the buttons of these actions; the page still has to lay them out.
+
+        Args:
+            *action_ids: as in the table.
+            more: the rarer ones, in the menu of one button behind the others.
+        """
+        return ActionButtons(self.registry, *action_ids, more=more)
 
     def room_height(self) -> int:
         """The height that there is for the page without scrolling, in pixels."""

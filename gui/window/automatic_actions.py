@@ -9,7 +9,7 @@ from gui.model.status import status
 from gui.model.sweep_controller import SweepController
 from gui.model.sweep_review import SweepReview
 from gui.model.visit_access import Message
-from gui.model.wording import spoken_change, volts_text
+from gui.model.wording import reading_volts_text, spoken_change
 from gui.shell.action_bar import ActionBar
 from gui.shell.question import QuestionPanel
 from gui.sound.sounds import Sounds, Tone
@@ -156,7 +156,7 @@ class AutomaticActions:
             self._sounds.speak("Not taken.")
         else:
             self._sounds.play(Tone.TAKEN)
-            volts = volts_text(reading.volts)
+            volts = reading_volts_text(reading)
             newest = self._sweep.newest
             doubts = self._review.doubts(reading, newest.switched_utc_ns) if newest is not None else []
             if doubts:

@@ -14,6 +14,7 @@ from enum import StrEnum
 from logger import cautions
 from logger.metrology.posture import DEFAULT_SHARE
 from logger.metrology.reference_error import SHARED_BY_BOTH_RODS_VOLTS, SeenByChecks, rod_error
+from logger.metrology.rounding import rounded
 from logger.metrology.setup import MeterFacts
 from logger.metrology.uncertainty import (
     AGREEMENT_VOLTS,
@@ -232,7 +233,7 @@ def _judge_change(values: Sequence[Budget], meter: MeterFacts, how: str) -> Chec
     tolerance = max(AGREEMENT_VOLTS, DEFAULT_SHARE * max(abs(before.volts), abs(after.volts)))
     text = (
         f"{shown(before)} before, {shown(after)} after {how}: "
-        f"{abs(change.volts):.3f} V apart; at most {tolerance:.3f} V is agreement."
+        f"{rounded(abs(change.volts), change.expanded_volts).volts} V apart; at most {tolerance:.3f} V is agreement."
     )
     verdict = _within(abs(change.volts), change.u_volts, tolerance)
     if verdict is not CheckVerdict.FAILED and all(map(_is_within_zero, values)):

@@ -1,13 +1,56 @@
-"""How a value stands on the form: `0.9 (0.05)` is 0.9 V with everything on and 0.05 V with everything off.
+"""How a value is rounded: with its uncertainty on screen and in the report, and as it stands on the form.
 
-Rounding as the trade does it (common practice, no source): one decimal, below 0.1 V two. The log keeps every digit.
+With its uncertainty: the uncertainty has at most two digits, and the value ends at the same place (GUM 7.2.6).
+On the form: `0.9 (0.05)` is 0.9 V with everything on and 0.05 V with everything off, rounded as the trade does it
+(common practice, no source): one decimal, below 0.1 V two. The log keeps every digit.
 """
 
 from __future__ import annotations
 
 from decimal import ROUND_HALF_UP, Decimal
+from typing import NamedTuple
+
+TWO_DIGITS_FROM_VOLTS = ((0.0095, 3), (0.995, 2), (9.95, 1))
+"""Under which expanded uncertainty how many decimals are shown; from the last on none. No more than the millivolts
+that a meter shows, and hundredths of a volt where two digits allow them, as the trade reads them."""
+
+DECIMALS_WITHOUT_UNCERTAINTY = 2
+"""Decimals of a value whose uncertainty is not known."""
+
+ONE_DECIMAL_FROM_VOLTS = 100.0
+"""From which size such a value has one decimal only."""
 
 TWO_DECIMALS_BELOW_VOLTS = Decimal("0.1")
+
+
+class Rounded(NamedTuple):
+    """A value and its expanded uncertainty as they are shown, without unit."""
+
+    volts: str
+    expanded: str
+    """Empty where the uncertainty is not known."""
+
+
+def rounded(volts: float, expanded_volts: float | None = None) -> Rounded:
+    """Round a value with its uncertainty: the one rule, so that one value has the same figures wherever it stands.
+
+    Both are rounded once, from all their digits, halves up; an uncertainty is never shown as zero.
+
+    Args:
+        volts: the value, V.
+        expanded_volts: its expanded uncertainty, V; None where it is not known.
+    """
+    if expanded_volts is None:
+        fewer = abs(volts) >= ONE_DECIMAL_FROM_VOLTS
+        return Rounded(_half_up(volts, DECIMALS_WITHOUT_UNCERTAINTY - fewer), "")
+    decimals = next((n for under, n in TWO_DIGITS_FROM_VOLTS if expanded_volts < under), 0)
+    return Rounded(_half_up(volts, decimals), _half_up(max(expanded_volts, 10.0**-decimals), decimals))
+
+
+def _half_up(volts: float, decimals: int) -> str:
+    """A number to some decimals; the decision is made on the shortest decimal that stands for it."""
+    number = Decimal(repr(float(volts))).quantize(Decimal(1).scaleb(-decimals), ROUND_HALF_UP)
+    return f"{number if number else abs(number):f}"  # no minus before a zero
 
 
 def form_volts(volts: float) -> str:

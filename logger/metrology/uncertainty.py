@@ -13,6 +13,7 @@ from math import hypot, sqrt
 from typing import Literal
 
 from logger.meter.description import Accuracy
+from logger.metrology.rounding import rounded
 from logger.name_list import joined
 from logger.settling.events import Settled
 
@@ -302,5 +303,6 @@ def compare_off_with(budget: Budget, target_volts: float) -> Verdict:
 
 
 def shown(budget: Budget) -> str:
-    """'0.850 V ± 0.021 V' (k = 2)."""
-    return f"{budget.volts:.3f} V ± {budget.expanded_volts:.3f} V"
+    """'0.85 V ± 0.02 V' (k = 2), rounded as everywhere (`rounding.rounded`)."""
+    figures = rounded(budget.volts, budget.expanded_volts)
+    return f"{figures.volts} V ± {figures.expanded} V"

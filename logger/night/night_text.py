@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from logger.clock import format_long_duration
+from logger.metrology.rounding import rounded
 from logger.metrology.uncertainty import COVERAGE_FACTOR, shown
 from logger.night.night_analysis import NightAnalysis
 from logger.night.night_difference import ComparedNights
@@ -63,10 +64,10 @@ def difference_text(compared: ComparedNights) -> str:
     if change is None:
         return compared.why_not
     sign = "+" if change.volts >= 0 else "\N{MINUS SIGN}"
+    size, expanded = rounded(abs(change.volts), COVERAGE_FACTOR * change.u_volts)
     return " ".join(
         (
-            f"The later night differs by {sign}{abs(change.volts):.3f} V ± {COVERAGE_FACTOR * change.u_volts:.3f} V, "
-            "with about 95 % confidence.",
+            f"The later night differs by {sign}{size} V ± {expanded} V, with about 95 % confidence.",
             *(f"The nights were {remark}." for remark in compared.remarks),
         )
     )

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Literal
 
+from logger.metrology.rounding import rounded
 from logger.metrology.target import TARGET_VOLTS
 from logger.metrology.uncertainty import (
     BUILDING_EARTH,
@@ -113,7 +114,8 @@ def advise(
 
 
 def _amount(volts: float, u_volts: float) -> str:
-    return f"{volts:.2f} V (± {COVERAGE_FACTOR * u_volts:.2f} V)"
+    figures = rounded(volts, COVERAGE_FACTOR * u_volts)
+    return f"{figures.volts} V (± {figures.expanded} V)"
 
 
 def _cord_advice(cord: SourceFinding) -> Advice:

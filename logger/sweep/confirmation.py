@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.metrology.posture import DEFAULT_REPEATABILITY, Repeatability
+from logger.metrology.rounding import rounded
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.statistics import SIGNIFICANT_BELOW, chi2_upper_tail, normal_two_sided, student_two_sided
 from logger.sweep.solver.readings import MIN_U_VOLTS
@@ -173,11 +174,10 @@ def effect_text(effect: Effect) -> str:
     """Format an effect: '+0.43 V ± 0.02 V, on 2 and off 2 times: confirmed (p = 0.001)'."""
     p = f"p = {effect.significance:.3f}" if effect.significance >= 0.001 else "p < 0.001"
     times = f"on {effect.ons} and off {effect.offs} time{'' if effect.ons == effect.offs == 1 else 's'}"
-    expanded = COVERAGE_FACTOR * effect.u_volts
-    digits = 2 if expanded >= 0.0095 else 3  # an uncertainty is never shown as zero
-    u = max(expanded, 0.001)
+    size, expanded = rounded(abs(effect.volts), COVERAGE_FACTOR * effect.u_volts)
+    sign = "-" if effect.volts < 0 else "+"
     mark = f", {SIMULATED}" if effect.simulated else ""
-    return f"{effect.volts:+.{digits}f} V ± {u:.{digits}f} V, {times}: {effect.verdict} ({p}){mark}"
+    return f"{sign}{size} V ± {expanded} V, {times}: {effect.verdict} ({p}){mark}"
 
 
 def confirmation_hint(effect: Effect) -> str:

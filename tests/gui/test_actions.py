@@ -321,9 +321,25 @@ def test_about_says_what_the_program_is_for_its_version_and_its_licence(driver: 
 
 def test_a_button_does_as_its_action(driver: Driver) -> None:
     driver.do("stage.spots")
-    button = next(b for b in driver.window.page.findChildren(ActionButton) if b.action_id == "spots.rename")
-    assert button.isEnabled() and button.key_text == "F2" and SPECS["spots.rename"].tip in button.toolTip()
+    button = next(b for b in driver.window.page.findChildren(ActionButton) if b.action_id == "spots.add")
+    assert (
+        button.isEnabled()
+        and "Ctrl" in button.toolTip() + button.key_text
+        and SPECS["spots.add"].tip in button.toolTip()
+    )
     QTest.mouseClick(button, Qt.MouseButton.LeftButton)
+    assert driver.asked
+
+
+def test_the_menu_of_the_rarer_actions_has_the_same_ones(driver: Driver) -> None:
+    driver.do("stage.spots")
+    more = driver.window.pages.spots._buttons.more
+    assert more is not None and more.accessibleName() and "Rename" in more.toolTip()
+    shown = [action for action in more.menu().actions() if not action.isSeparator()]
+    assert (
+        driver.window.registry["spots.rename"] in shown and driver.window.registry["measure.by_hand"] in shown
+    )
+    shown[shown.index(driver.window.registry["spots.rename"])].trigger()
     assert driver.asked == "Rename the spot"
     driver.press("Esc", "F2")
     assert driver.asked == "Rename the spot"

@@ -117,8 +117,12 @@ def test_every_button_of_the_spots_is_in_sight_or_reached_by_scrolling(
     page = driver.window.pages.spots
     first = page._buttons.buttons["spots.add"]
     assert first.visibleRegion().boundingRect().height() == first.height(), "without scrolling"
-    for button in page._buttons.buttons.values():
+    assert page._buttons.more is not None
+    shown = [*page._buttons.buttons.values(), page._buttons.more]
+    for button in shown:
         assert page.rect().contains(button.geometry().translated(page._buttons.pos()))
+    rows = {button.y() for button in shown}
+    assert len(rows) <= (2 if percent == 100 else 3), "the list has the room"
 
 
 def test_the_progress_of_each_stage_is_told_also_where_there_is_no_room_for_it(driver: Driver) -> None:

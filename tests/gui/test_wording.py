@@ -27,7 +27,9 @@ from logger.settling.events import Settled
         (0.2744, 0.00001, "0.274 ± 0.001 V"),  # never shown as zero
         (0.0, 0.003, "0.000 ± 0.006 V"),
         (12.345, 0.2, "12.35 ± 0.40 V"),
-        (123.456, 0.2, "123.5 ± 0.4 V"),
+        (1.851, 0.6, "1.9 ± 1.2 V"),  # at most two digits (GUM 7.2.6)
+        (0.065, 0.02, "0.07 ± 0.04 V"),  # halves up, whatever the binary fraction is
+        (123.456, 7.0, "123 ± 14 V"),
     ],
 )
 def test_values_with_expanded_uncertainty(volts: float, u_volts: float, text: str) -> None:
@@ -62,6 +64,6 @@ def test_steps_and_numbers() -> None:
 def test_a_longer_hold_is_asked_for_in_a_whole_sentence() -> None:
     span = Settled(0.0, 8.0, 0.3, 0.006, 4.0, 40, hold_longer_s=20.0)
     assert hold_longer_text(span) == (
-        "Hold still for 20 s more: the value wanders slowly, so that ± is still 12 mV."
+        "The value wanders slowly. Hold still for 20 s more, and it gets more certain."
     )
     assert hold_longer_text(replace(span, hold_longer_s=0.0)) == ""

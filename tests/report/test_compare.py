@@ -86,7 +86,7 @@ def test_each_spot_is_improved_worse_or_not_distinguishable(visit):
     assert found.spots[0].on.difference.volts == pytest.approx(-1.5)
     assert found.spots[0].on.after_against_target == "above 0.1 V" and not found.notes
     text = comparison_text(found)
-    assert "improved, still above 0.1 V; 1.800 V" in text and "only before, 0.300 V" in text
+    assert "improved, still above 0.1 V; 1.80 V" in text and "only before, 0.30 V" in text
     assert "improved: 1" in text and "worse: 2" in text
 
 

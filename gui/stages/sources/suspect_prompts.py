@@ -54,6 +54,7 @@ def unchanged_prompt(
         announce: called with what was taken on the answer; None when it was refused.
     """
     combination, before = unchanged.pending.combination, unchanged.before
+    budget = sweep.controller.snapshot.context.budget(unchanged.volts, unchanged.promised.span.u_volts)
     since = (
         f"since “{before.condition}” was read at “{before.spot_name}”"
         if before is not None
@@ -68,9 +69,9 @@ def unchanged_prompt(
 
     return Question(
         f"The value has not changed {since}. Was it switched?",
-        f"Asked for is: {combination.label}. The meter shows {volts_text(unchanged.volts)} V in the same still "
-        "stretch. A reading without a change is kept as your word, and does not confirm a list by itself: for that, "
-        "move, or switch something on and off before.",
+        f"Asked for is: {combination.label}. The meter shows {volts_text(unchanged.volts, budget.u_volts)} V in the "
+        "same still stretch. A reading without a change is kept as your word, and does not confirm a list by "
+        "itself: for that, move, or switch something on and off before.",
         (
             Choice(
                 "Yes, it was switched and nothing changed",

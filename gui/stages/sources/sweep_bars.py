@@ -7,7 +7,7 @@ from collections.abc import Collection, Sequence
 
 from gui.actions.table import SPECS
 from gui.model.sweep_controller import SweepController
-from gui.model.wording import counted, value_text, volts_text
+from gui.model.wording import counted, reading_volts_text, value_text
 from gui.translation import tr
 from gui.widgets.badge import BAD, GOOD, LEFT_OUT, OPEN
 from gui.widgets.bar_painter import Bar
@@ -34,7 +34,7 @@ def sweep_bar(row: SweepRow, skipped: frozenset[int], suspects: Collection[int] 
         value = value_text(row.value.volts, row.value.u_volts)
         u_volts = COVERAGE_FACTOR * row.value.u_volts
         if row.repeats_contradict:
-            apart = " and ".join(volts_text(reading.volts) for reading in row.readings)
+            apart = " and ".join(reading_volts_text(reading) for reading in row.readings)
             notes.insert(0, f"its readings contradict each other: {apart} V")
             return Bar(row.name, "contradictory", row.value.volts, u_volts, ", ".join(notes), BAD)
         if any(reading.condition_corrected for reading in row.readings):

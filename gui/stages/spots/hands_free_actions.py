@@ -6,11 +6,11 @@ from collections.abc import Callable
 
 from gui.model.hands_free import STILL_CHOICES_S
 from gui.model.visit_access import Message
+from gui.model.wording import reading_volts_text
 from gui.shell.question import Choice, Question
 from gui.sound.sounds import Tone
 from gui.stages.spots.action_context import ActionContext, Actions
 from gui.stages.spots.reading_questions import ReadingQuestions
-from logger.metrology.rounding import form_volts
 from logger.visit.records.condition import EVERYTHING_ON
 
 
@@ -98,7 +98,7 @@ class HandsFreeActions(Actions):
             self.redraw()
             return
         self.sounds.play(Tone.TAKEN)
-        taken = f"{form_volts(reading.volts)} volts taken."
+        taken = f"{reading_volts_text(reading)} volts taken."
         if controller.route.choose_next_unread() and controller.route.chosen is not None:
             reminder = controller.condition.reminder_at(controller.route.chosen)
             self.sounds.speak(

@@ -10,7 +10,7 @@ from gui.actions.menus import add_context_menu
 from gui.actions.registry import ActionRegistry
 from gui.model.route_controller import USUAL_SPOTS
 from gui.model.visit_controller import VisitController
-from gui.model.wording import clock_text, uncertainty_text, volts_text
+from gui.model.wording import clock_text, reading_volts_text, u_of, uncertainty_text
 from gui.translation import tr
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import Page, PrimaryAction
@@ -22,7 +22,7 @@ from logger.visit.records.condition import OUTSIDE_WALK
 from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.results.chronology import in_order
 from logger.visit.results.correction_history import footnote
-from logger.visit.results.on_off_result import SpotResult, budget_of, walk_meaning
+from logger.visit.results.on_off_result import SpotResult, walk_meaning
 
 
 class SpotsPage(Page):
@@ -56,8 +56,8 @@ class SpotsPage(Page):
         self.meaning = label("", "small")
         self.remarks = label("", "quiet")
         self._buttons = self.make_buttons(
-            "spots.add", "spots.room", "measure.condition", "measure.hands_free", "measure.by_hand", "spots.budget",
-            "spots.rename",
+            "spots.add", "spots.room", "measure.condition",
+            more=("measure.hands_free", "measure.by_hand", "", "spots.rename", "spots.budget"),
         )  # fmt: skip
         add_context_menu(
             self.spots, actions, "spots.rename", "spots.reminder", "spots.budget", "", "spots.up", "spots.down", "",
@@ -161,7 +161,7 @@ class SpotsPage(Page):
         right = f"{_how_taken(last)}{clock_text(last.utc_ns, seconds=False)}"
         result = controller.readings.result(spot)
         if not result.pair():
-            value = f"{volts_text(last.volts, last.u_volts)} V"
+            value = f"{reading_volts_text(last)} V"
             return ListRow(head, value, last.condition or "not stated what is on", right)
         small = (
             "not comparable"
@@ -177,10 +177,8 @@ class SpotsPage(Page):
             small = f"void: {item.void_reason}" if void else "mark"
             return ListRow(f"“{item.text}”", "", small, time, void, void)
         small = f"void: {item.void_reason}" if void else item.condition or "not stated what is on"
-        budget = budget_of(item)
-        u_volts = budget.u_volts if budget else item.u_volts  # with meter and reference, where they are known
-        value = f"{volts_text(item.volts, u_volts)} V"
-        right = time if void else f"{_how_taken(item)}{uncertainty_text(item.volts, u_volts)} · {time}"
+        value = f"{reading_volts_text(item)} V"
+        right = time if void else f"{_how_taken(item)}{uncertainty_text(item.volts, u_of(item))} · {time}"
         note = ""
         if not void:
             # What speaks against this one reading stands before what holds for many.
@@ -206,8 +204,7 @@ def _on_and_off(result: SpotResult) -> str:
     parts = []
     for word, reading in ((tr("on"), result.on), (tr("off"), result.off)):
         if reading is not None:
-            budget = budget_of(reading)
-            parts.append(f"{word} {volts_text(reading.volts, budget.u_volts if budget else reading.u_volts)}")
+            parts.append(f"{word} {reading_volts_text(reading)}")
     return f"{', '.join(parts)} V"
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from typing import Any
 
+from logger.metrology.rounding import rounded
 from logger.metrology.uncertainty import shown
 from logger.plain_text import one_line
 from logger.report.compare.compared_visit import ComparedVisit
@@ -83,7 +84,7 @@ def _reading_text(reading: Reading) -> str:
 
 def _value_text(reading: Reading) -> str:
     budget = budget_of(reading)
-    return shown(budget) if budget else f"{reading.volts:.3f} V (uncertainty not known)"
+    return shown(budget) if budget else f"{rounded(reading.volts).volts} V (uncertainty not known)"
 
 
 def comparison_json(comparison: Comparison) -> dict[str, Any]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from logger.metrology.uncertainty import Budget
+from logger.metrology.uncertainty import Budget, shown
 from logger.report.document.report_data import ReportData
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of
@@ -28,8 +28,8 @@ def counted(count: int, thing: str, things: str = "") -> str:
 
 
 def value_text(budget: Budget) -> str:
-    """Write a value for a lay reader: '0.27 V ± 0.02 V', never ± 0."""
-    return f"{budget.volts:.2f} V ± {max(budget.expanded_volts, 0.01):.2f} V".replace(" ", NBSP)
+    """Write a value for a lay reader: '0.27 V ± 0.02 V', with the figures that the window shows."""
+    return shown(budget).replace(" ", NBSP)
 
 
 def reading_text(reading: Reading) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from logger.cautions import PANEL_CAUTIONS
-from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget, Verdict, compare_with, shown
+from logger.metrology.uncertainty import Budget, Verdict, compare_with, shown
 from logger.plain_text import one_line
 from logger.sweep.solver.answer import SetDoubt, SweepAnswer
 from logger.sweep.solver.plain_rule import plain_rule
@@ -46,7 +46,7 @@ def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_v
         leg = f", leg {circuit.leg}" if circuit.leg else ""
         stays = ", stays on" if circuit.name in keep else ""
         lines.append(
-            f"  {circuit.name}: {circuit.volts:.3f} V ± {COVERAGE_FACTOR * circuit.u_volts:.3f} V{leg}{stays}"
+            f"  {circuit.name}: {shown(Budget.of_u('', circuit.volts, circuit.u_volts))}{leg}{stays}"
         )
     if not found.has_set:
         live = _names(found.next_readings[0] if found.next_readings else sorted(keep))

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from logger.metrology.check_validity import TAKEN_BY
 from logger.metrology.checks import REQUIRED_CHECKS, CheckKind, CheckVerdict, open_checks
 from logger.metrology.context import Context
+from logger.metrology.rounding import rounded
 from logger.name_list import joined
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import NBSP, counted, day
@@ -66,7 +67,7 @@ def trust_sentence(data: ReportData) -> str:
     context = next((r.context for r in reversed(data.valid_readings) if r.context is not None), None)
     if not budgets or context is None:
         return "How far the values can be trusted is not known: nothing was kept of meter and reference."
-    low, high = (f"{max(pick(b.expanded_volts for b in budgets), 0.01):.2f}" for pick in (min, max))
+    low, high = (rounded(0.0, pick(b.expanded_volts for b in budgets)).expanded for pick in (min, max))
     within = f"± {low} V" if low == high else f"± {low} V to ± {high} V"
     depending = "" if low == high else ", depending on the spot"
     confidence = (

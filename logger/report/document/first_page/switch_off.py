@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from logger.metrology.rounding import rounded
 from logger.metrology.uncertainty import Budget
 from logger.name_list import joined
 from logger.report.document.report_data import ReportData
@@ -72,7 +73,10 @@ def for_an_electrician(plan: SwitchOffPlan | None) -> tuple[tuple[str, str], ...
         if piece.kind in (AdviceKind.CIRCUIT, AdviceKind.CORD):
             # The advice begins with the amount in a sentence of its own: "The circuit gives 0.97 V (± 0.05 V). ..."
             first, _, what_to_do = piece.text.partition(". ")
-            plain = bool(what_to_do) and first.endswith(f"(± {2 * piece.u_volts:.2f} V)")
-            name = f"{piece.about} ({value_text(Budget.of_u('', piece.volts, piece.u_volts))})"
+            budget = Budget.of_u("", piece.volts, piece.u_volts)
+            plain = bool(what_to_do) and first.endswith(
+                f"(± {rounded(budget.volts, budget.expanded_volts).expanded} V)"
+            )
+            name = f"{piece.about} ({value_text(budget)})"
             grouped.setdefault(what_to_do if plain else piece.text, []).append(name if plain else piece.about)
     return tuple((joined(names), advice) for advice, names in grouped.items())
