@@ -55,7 +55,13 @@ def context_menu(actions: ActionRegistry, action_ids: Sequence[str], parent: QWi
 
 
 def menu_of(actions: ActionRegistry, action_ids: Sequence[str], parent: QWidget) -> QMenu:
-    """Make a menu of these actions, without asking what may run now; the arguments are those of `context_menu`."""
+    """Make a menu of these actions, without asking what may run now.
+
+    Args:
+        actions: the actions of the window.
+        action_ids: as in the table; an empty one is a line between two groups.
+        parent: the part that the menu belongs to.
+    """
     menu = QMenu(parent)
     menu.setToolTipsVisible(True)
     for action_id in action_ids:
