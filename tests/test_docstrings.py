@@ -55,8 +55,10 @@ def too_long(text: str) -> Iterator[tuple[int, str, int]]:
             continue
         first = min([node.lineno, *(decorator.lineno for decorator in node.decorator_list)])
         assert node.end_lineno is not None
-        length = node.end_lineno - first + 1 - sum(_docstring_lines(inner) for inner in ast.walk(node))
         most = MAX_CLASS_LINES if isinstance(node, ast.ClassDef) else MAX_FUNCTION_LINES
+        length = node.end_lineno - first + 1
+        if length > most:
+            length -= sum(_docstring_lines(inner) for inner in ast.walk(node))
         beside = "\n".join(lines[max(first - 2, 0) : node.lineno])
         if length > most and not REASON.search(beside):
             yield node.lineno, node.name, length

@@ -22,7 +22,7 @@ OWN_VOLTS = {
     "Hall and smoke alarms": 0.01, "Refrigerator": 0.02, "Router and telephone": 0.0, "Kitchen": 0.0, "Range": 0.0,
     "Bathroom": 0.0, "Washing machine": 0.0, "Water heater": 0.0, "Attic": 0.0, "Cellar": 0.0,
 }  # fmt: skip
-SIZES = [((960, 540), False), ((1280, 720), True), ((1920, 1080), False)]
+SIZES = [((960, 540), False), ((1280, 720), True)]
 """With whether it is dark."""
 LEAST_HEIGHT_FOR_ALL = 720
 """Below, what must be read may be scrolled, but still nothing lies over another thing."""

@@ -202,14 +202,12 @@ class Babble(Wire):
     "alphabet",
     [
         bytes(range(256)),
-        bytes(range(0x20, 0x7F)),
-        b"0123456789.",
         b"\x00",
         b"\xff",
         b"0123456789. V\r\n",
         b"\r\n",
     ],
-    ids=["any", "text", "digits", "NUL", "FF", "values", "ends"],
+    ids=["any", "NUL", "FF", "values", "ends"],
 )
 def test_noise_that_never_pauses_ends_as_noise(alphabet: bytes) -> None:
     wire = Babble(alphabet)

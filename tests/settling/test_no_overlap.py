@@ -13,7 +13,7 @@ from tests.support.metrics import overlap_s
 from tests.support.traces import Trace, recorded_style, varied
 from tests.support.traces_wandering import wandering
 
-TRACES = 60
+TRACES = 30
 ROUNDING_S = 1e-9
 HAS_OVERLAPPED: dict[Callable[[int], Trace], tuple[int, ...]] = {
     varied: (20_058, 20_216),

@@ -160,7 +160,7 @@ def test_the_json_of_readings_that_contradict_holds_no_set_and_no_prediction(tmp
 def test_simulated_houses_with_noise_and_rounding():
     """A short version of scripts/bench/sources.py: seeds that were not looked at when the thresholds were set."""
     rng = np.random.default_rng(77)
-    for _ in range(3):
+    for _ in range(2):
         sizes = 10 ** rng.uniform(-1, 0.4, 4)
         signs = rng.choice([1, -1], 4)
         names = [f"C{i}" for i in range(8)]
