@@ -241,7 +241,7 @@ class CheckController:
 
     def step_text(self, volts: float, u_volts: float) -> str:
         """A value for a check's step, with the whole uncertainty that the readout shows beside it."""
-        budget = self._access.snapshot.context.budget(volts, u_volts)
+        budget = self._access.snapshot.budget_of_level(volts, u_volts)
         return value_text(budget.volts, budget.u_volts)
 
     def _keep_result(self) -> None:

@@ -45,6 +45,7 @@ class VisitController:
         read_charger: Callable[[], bool | None] = charger_plugged_in,
     ) -> None:
         self.access = VisitAccess(log, clock)
+        self._message_shown = self.access.message
         self.snapshot.refresh(force=True)
         self.file_watch = VisitFileWatch(self.access)
         self.hands_free = HandsFree(self.snapshot)
@@ -117,7 +118,8 @@ class VisitController:
         Returns:
             Whether anything changed that is shown.
         """
-        message = self.message
+        # Of the last refresh: an action that was done since, as in a dialog, changed what is to be shown.
+        message = self._message_shown
         self.file_watch.poll()
         try:
             changed = self.snapshot.refresh(force)
@@ -129,4 +131,6 @@ class VisitController:
         self.recording.watch_start()
         self.recording.watch_notices()
         self.setup.watch_meter()
-        return self.setup.poll_charger() or changed or message is not self.message
+        changed = self.setup.poll_charger() or changed or message is not self.message
+        self._message_shown = self.message
+        return changed

@@ -153,8 +153,17 @@ class VisitSnapshot:
         live = self.live
         if live is None or live.volts is None or live.u_volts is None or self.unreadable:
             return None
+        return self.budget_of_level(live.volts, live.u_volts)
+
+    def budget_of_level(self, volts: float, u_volts: float) -> Budget:
+        """The budget of a level of the trace as it would be taken now: what the readout shows beside a value.
+
+        Args:
+            volts: the level, V.
+            u_volts: its standard uncertainty by scatter, V.
+        """
         count_volts = self._resolution.count_volts if self._resolution.is_learned else None
-        return replace(self.context, count_volts=count_volts).budget(live.volts, live.u_volts)
+        return replace(self.context, count_volts=count_volts).budget(volts, u_volts)
 
     @property
     def still_s(self) -> float:

@@ -149,6 +149,15 @@ class _AnswerList(QListWidget):
             super().keyPressEvent(event)
 
 
+def _reserve_room(part: QLabel) -> None:
+    """Hide a line of text that may appear while somebody aims at a button below it: the room for it stays."""
+    policy = part.sizePolicy()
+    policy.setRetainSizeWhenHidden(True)
+    part.setSizePolicy(policy)
+    part.setMinimumHeight(part.fontMetrics().lineSpacing())
+    part.hide()
+
+
 # long: one small method for each kind of answer.
 class QuestionPanel(QFrame):
     """Shows one question; hidden while there is none.
@@ -285,11 +294,11 @@ class QuestionPanel(QFrame):
         self.line.textEdited.connect(self._edited)
         column.addWidget(self.line)
         self.why = label("", "why")
-        self.why.hide()
+        _reserve_room(self.why)
         column.addWidget(self.why)
         if question.suggest is not None:
             self._suggested = label("", "small")
-            self._suggested.hide()
+            _reserve_room(self._suggested)
             column.addWidget(self._suggested)
 
     def _add_boxes(self, column: QVBoxLayout, question: Question) -> None:

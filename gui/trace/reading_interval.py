@@ -34,7 +34,7 @@ class ReadingInterval:
         start_utc_ns, end_utc_ns = zero_utc_ns + span.start_t_ns, zero_utc_ns + span.end_t_ns
         trace = controller.snapshot.trace
         return cls(
-            step.name, span.volts, controller.snapshot.context.budget(span.volts, span.u_volts).u_volts, start_utc_ns,
+            step.name, span.volts, controller.snapshot.budget_of_level(span.volts, span.u_volts).u_volts, start_utc_ns,
             trace.seconds(start_utc_ns, span.run_id), trace.seconds(end_utc_ns, span.run_id),
             bool(controller.snapshot.span_review.of_span(span)),
         )  # fmt: skip

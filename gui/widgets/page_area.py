@@ -40,3 +40,4 @@ class PageArea(QScrollArea):
         room = self.viewport().size()
         needed = self.page.column.minimumHeightForWidth(room.width())
         self.page.resize(room.width(), max(room.height(), needed))
+        self.page.column.activate()  # what gives way to the new size does so before anything is painted

@@ -49,6 +49,7 @@ class RowList(QListView):
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._painter = RowPainter(self, appearance)
         self.setItemDelegate(self._painter)
+        self._width_of_hint = 0
         self.setModel(self.row_model)
         self.doubleClicked.connect(self._activate)
 
@@ -207,6 +208,10 @@ class RowList(QListView):
         try:
             if event.size().width() != event.oldSize().width():
                 self.doItemsLayout()
+                if self.width() != self._width_of_hint:
+                    # Its rows have other heights. They follow from this width, bar or not, so this comes to an end.
+                    self._width_of_hint = self.width()
+                    self.updateGeometry()
                 if self._fits_height:
                     self.fit_height(self._max_rows)  # also where only a scroll bar has come
             self._keep_in_sight()

@@ -20,9 +20,7 @@ def choose_visit_file(folder: Path) -> Path | None:
     return Path(name) if name else None
 
 
-def choose_folder(folder: Path) -> Path | None:
-    """Show the system's dialog for a folder in which something is to be written; None where it was cancelled."""
-    name = QFileDialog.getExistingDirectory(
-        QApplication.activeWindow(), tr("In which folder shall the data be written?"), str(folder)
-    )
+def choose_folder(folder: Path, title: str) -> Path | None:
+    """Show the system's dialog for a folder, with a title that asks for it; None where it was cancelled."""
+    name = QFileDialog.getExistingDirectory(QApplication.activeWindow(), title, str(folder))
     return Path(name) if name else None

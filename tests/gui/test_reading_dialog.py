@@ -102,6 +102,15 @@ def test_a_move_outside_and_back_restores_what_was_on(
     )  # fmt: skip
 
 
+def test_what_an_action_changed_is_news_to_the_window_also_without_a_new_sample(
+    controller: VisitController, corrections: ReadingCorrections
+) -> None:
+    while controller.refresh():
+        pass
+    assert corrections.move(reading_of(controller), desk(controller), MOVE_REASONS[0]) is not None
+    assert controller.refresh() and not controller.refresh()
+
+
 def test_what_was_corrected_otherwise_meanwhile_is_not_undone(
     controller: VisitController, corrections: ReadingCorrections, log: VisitLog
 ) -> None:

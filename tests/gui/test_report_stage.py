@@ -203,10 +203,10 @@ def test_exported(open_report: Callable[[], Driver], log: VisitLog, record: Call
     asked: list[Path] = []
     other = log.path.parent / "on the stick"
     other.mkdir()
-    driver.window.pages.report.write.choose_folder = lambda at: asked.append(at)
+    driver.window.pages.report.write.choose_folder = lambda at, _: asked.append(at)
     driver.do("report.export")
     assert asked == [log.path.resolve().parent] and not driver.window.report_controller.busy, "no is no"
-    driver.window.pages.report.write.choose_folder = lambda _: other
+    driver.window.pages.report.write.choose_folder = lambda *_: other
     driver.do("report.export")
     driver.window.refresh()
     folder = other / "house data"
@@ -339,11 +339,18 @@ def test_the_archive_is_searched_and_a_visit_opened(
     driver.press("Return")
     driver.window.refresh()
     assert "Garden flat" not in rows(driver)
+    elsewhere = log.path.parent / "elsewhere"
+    elsewhere.mkdir()
+    page = driver.window.pages.report.archive
+    page.choose_folder = lambda at, title: elsewhere if at == log.path.parent and "Which" in title else None
+    driver.do("archive.folder")
+    driver.window.refresh()
+    assert str(elsewhere) in page.head.text()
 
 
 def test_one_thing_after_the_other(open_report: Callable[[], Driver], log: VisitLog) -> None:
     driver = open_report()
-    driver.window.pages.report.write.choose_folder = lambda folder: folder
+    driver.window.pages.report.write.choose_folder = lambda folder, _: folder
     driver.do("report.export")
     driver.press("Space")
     assert "Wait until this is done" in driver.message and driver.window.controller.message.refused

@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import datetime
 
 import pytest
+from PySide6.QtWidgets import QApplication
 
 from gui.dev.demo import DemoRecorder
 from gui.model.stages import SOURCES
@@ -138,12 +139,30 @@ def test_what_is_missing_is_said(driver: Driver, demo: DemoRecorder) -> None:
     assert "Switch it off again to confirm it." in page(driver).detail.text()
 
 
+def test_nothing_is_offered_to_choose_from_where_nothing_is(
+    driver: Driver, demo: DemoRecorder, log: VisitLog
+) -> None:
+    for source in log.circuits.all():
+        log.circuits.remove(source.id)
+    switch(driver, demo, 0.75)
+    driver.do("steps.which")
+    question = driver.window.question.question
+    assert question is not None and not question.answers and "Choose" not in question.text
+
+
 def test_type_ahead_takes_the_first_match_and_a_new_name_is_added(
     driver: Driver, demo: DemoRecorder, log: VisitLog
 ) -> None:
     switch(driver, demo, 0.75)
     driver.do("steps.which")
+    question = driver.window.question
+    QApplication.processEvents()
+    places = [button.pos() for button in question.buttons]
     driver.type("la")
+    QApplication.processEvents()
+    assert [button.pos() for button in question.buttons] == places, (
+        "no button moves when a line appears above it"
+    )
     assert "Enter takes “Lamp”." in driver.window.question._suggested.text()
     driver.press("Return")
     assert driver.message == "+0.35 V: Lamp on"
@@ -350,3 +369,36 @@ def test_steps_of_a_simulation_are_marked(
     driver.answer("Lamp off")
     rows = [row for row in page(driver).list.rows if row.value]
     assert len(rows) == 3 and all("simulated" in f"{row.small} {row.small_right}" for row in rows)
+
+
+@pytest.mark.parametrize("size", [(1280, 720), (1024, 600)])
+def test_no_part_of_the_page_lies_over_another_and_no_button_is_cut(
+    driver: Driver, demo: DemoRecorder, size: tuple[int, int]
+) -> None:
+    driver.window.resize(*size)
+    steps = page(driver)
+    for volts in (0.75, 0.45, 0.80, 0.45, 0.9):
+        demo.still(volts, 15)
+        driver.window.refresh()
+        QApplication.processEvents()
+        assert squeezed_parts(steps) == []
+        driver.window.redraw()
+        QApplication.processEvents()
+        assert squeezed_parts(steps) == []
+
+
+def squeezed_parts(steps: StepsPage) -> list[str]:
+    """The parts of the page that have less than they need, or lie over the one above."""
+    out, above = [], 0
+    for at in range(steps.column.count()):
+        part = steps.column.itemAt(at).widget()
+        if part is None or part.isHidden():
+            continue
+        box = part.geometry()
+        needed = (
+            part.heightForWidth(box.width()) if part.hasHeightForWidth() else part.minimumSizeHint().height()
+        )
+        if box.top() < above or box.height() < needed or box.bottom() > steps.height():
+            out.append(f"{type(part).__name__} {box} needs {needed}, page {steps.height()}")
+        above = box.bottom()
+    return out

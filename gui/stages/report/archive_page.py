@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import Signal
@@ -10,11 +11,13 @@ from gui.actions.registry import ActionRegistry
 from gui.model.report_controller import ReportController
 from gui.model.wording import counted
 from gui.shell.question import Question
+from gui.translation import tr
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.badge import GOOD, UNCLEAR
 from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListHeading, ListRow
+from gui.widgets.visit_file_dialog import choose_folder
 from logger.metrology.rounding import form_volts
 from logger.report.archive.entry import ArchiveEntry
 from logger.report.archive.search import UnreadableVisit
@@ -39,6 +42,8 @@ class ArchivePage(TabPage):
     ) -> None:
         super().__init__(report_controller.controller, appearance, actions)
         self.report_controller = report_controller
+        self.choose_folder: Callable[[Path, str], Path | None] = choose_folder
+        """Shows the system's dialog on a folder with a title; a test gives its own."""
         self.chosen = 0
         self.head = label("", "small")
         self.rows = RowList(appearance, "Visits")
@@ -112,17 +117,11 @@ class ArchivePage(TabPage):
         self.report_controller.search("" if typed.strip() == "-" else typed)
 
     def _ask_folder(self) -> None:
-        self.question_requested.emit(
-            Question(
-                "Which folder?",
-                "The folders in it are looked through, too.",
-                on_text=lambda text: self.report_controller.search(
-                    self.report_controller.searched, Path(text).expanduser()
-                ),
-                prefilled=str(self.report_controller.folder),
-                enter_text="look there",
-            )
-        )
+        """Ask in which folder the visits are, then look through it and the folders in it."""
+        title = tr("Which folder are the visits in? The folders in it are looked through, too.")
+        folder = self.choose_folder(self.report_controller.folder, title)
+        if folder is not None:
+            self.report_controller.search(self.report_controller.searched, folder)
 
     def _choose(self, row: int) -> None:
         self.chosen = row

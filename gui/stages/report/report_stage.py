@@ -13,6 +13,7 @@ from gui.model.report_controller import ReportController
 from gui.model.wording import counted
 from gui.stages.report.archive_page import ArchivePage
 from gui.stages.report.visit_compare_page import VisitComparePage
+from gui.translation import tr
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.badge import GOOD, LEFT_OUT, UNCLEAR
 from gui.widgets.page import PrimaryAction, TabPage
@@ -39,8 +40,8 @@ class WritePage(TabPage):
     ) -> None:
         super().__init__(report_controller.controller, appearance, actions)
         self.report_controller = report_controller
-        self.choose_folder: Callable[[Path], Path | None] = choose_folder
-        """Shows the system's dialog on a folder; a test gives its own."""
+        self.choose_folder: Callable[[Path, str], Path | None] = choose_folder
+        """Shows the system's dialog on a folder with a title; a test gives its own."""
         self.headline = label("", "title")
         self.rows = RowList(appearance, "Parts of the report")
         self._buttons = self.make_buttons("report.open", "report.export", "report.compare", "report.archive")
@@ -65,7 +66,8 @@ class WritePage(TabPage):
 
     def _export(self) -> None:
         """Ask in which folder, then export."""
-        folder = self.choose_folder(self.controller.log.path.resolve().parent)
+        title = tr("In which folder shall the data be written?")
+        folder = self.choose_folder(self.controller.log.path.resolve().parent, title)
         if folder is not None:
             self.report_controller.export(folder)
 

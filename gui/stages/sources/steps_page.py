@@ -17,6 +17,7 @@ from gui.stages.sources import source_prompts
 from gui.stages.sources.step_rows import NO_STEP, StepRows, on_off, size_text
 from gui.stages.sources.step_selection import StepSelection
 from gui.stages.sources.unlabelled_step_banner import UnlabelledStepBanner
+from gui.translation import tr
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.row_list import RowList
@@ -96,7 +97,6 @@ class StepsPage(TabPage):
         self._make_room()
 
     def _make_room(self) -> None:
-        self.list.setMinimumHeight(4 * self.appearance.sizes.large)  # two rows and a heading
         self._caution.show()
         self.give_way((self._caution.hide,))
 
@@ -238,7 +238,9 @@ class StepsPage(TabPage):
         self.question_requested.emit(
             Question(
                 f"What was {size_text(step)} {self._rows.clock(step)}?",
-                "Choose one, or type the first letters of its name; a new name is added.",
+                tr("Choose one, or type the first letters of its name; a new name is added.")
+                if sources
+                else tr("Type the name of what was switched, such as “Bedside lamp”."),
                 tuple(choices),
                 on_text=by_name,
                 enter_text="Take that name",

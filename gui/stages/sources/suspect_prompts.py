@@ -54,7 +54,7 @@ def unchanged_prompt(
         announce: called with what was taken on the answer; None when it was refused.
     """
     combination, before = unchanged.pending.combination, unchanged.before
-    budget = sweep.controller.snapshot.context.budget(unchanged.volts, unchanged.promised.span.u_volts)
+    budget = sweep.controller.snapshot.budget_of_level(unchanged.volts, unchanged.promised.span.u_volts)
     since = (
         f"since “{before.condition}” was read at “{before.spot_name}”"
         if before is not None

@@ -6,7 +6,7 @@ from gui.model.visit_access import Message
 from gui.shell.question import Choice, Question
 from gui.stages.spots.action_context import ActionContext, Actions
 from gui.stages.spots.history_actions import HistoryActions
-from gui.translation import tr
+from gui.translation import tr, tr_n
 from logger import cautions
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.reading_records import Reading
@@ -89,9 +89,16 @@ class RoundActions(Actions):
         self.prompt.ask(
             Question(
                 "Is everything off now?",
-                f"{read} of {spots} spots are read with everything on. The same spots follow with everything off, one "
-                "after the other. Leave on what must not go off: refrigerator, alarm, medical device. Have a torch at "
-                "hand.",
+                tr_n(
+                    "The spot is read with everything on, and follows with everything off.",
+                    "{read} of {n} spots are read with everything on. The same spots follow with everything off, one "
+                    "after the other.",
+                    spots,
+                ).format(read=read, n=spots)
+                + " "
+                + tr(
+                    "Leave on what must not go off: refrigerator, alarm, medical device. Have a torch at hand."
+                ),
                 (
                     Choice("everything is off now: begin the round", begin),
                     Choice("void the last reading first", self._history_actions.ask_void),
