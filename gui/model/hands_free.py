@@ -7,7 +7,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from gui.model.visit_snapshot import VisitSnapshot
-from logger.settling.events import Motion, Overload
 from logger.visit.hands_free_trigger import STILL_FOR_S, HandsFreeTrigger
 from logger.visit.records.recording_records import Live
 
@@ -37,8 +36,10 @@ class HandsFree:
         self.on_chosen: Callable[[float], object] = lambda _: None
         """Is told each time that is chosen, seconds: the window remembers it."""
         self._trigger: HandsFreeTrigger | None = None
-        self._taken_s: float | None = None
-        """When the last reading was taken, on the trace's time line; None before the first."""
+        self.has_moved_to_spot: Callable[[], bool] = lambda: True
+        """Whether nothing speaks against that somebody is at the chosen spot by now; the readings know it."""
+        self._taken_utc_ns: int | None = None
+        """When the last reading was taken, on the steady time line; None before the first."""
 
     @property
     def is_armed(self) -> bool:
@@ -49,7 +50,7 @@ class HandsFree:
         """Arm; only a value that settles from now on is taken, since the person is still on the way."""
         live = self._snapshot.live
         self._trigger = HandsFreeTrigger(self.still_for_s, live.beat_steady_utc_ns if live else 0)
-        self._taken_s = None
+        self._taken_utc_ns = None
 
     def disarm(self) -> None:
         """Disarm; readings are taken by key again."""
@@ -78,10 +79,7 @@ class HandsFree:
         if self._trigger is None or live is None:
             return
         self._trigger.taken(live)
-        trace = self._snapshot.trace
-        self._taken_s = (
-            trace.seconds(live.beat_steady_utc_ns, live.run_id) if moment else self._snapshot.now_s
-        )
+        self._taken_utc_ns = live.beat_steady_utc_ns
 
     def countdown(self) -> Countdown | None:
         """What to show; None while not armed."""
@@ -93,19 +91,8 @@ class HandsFree:
         return Countdown(f"taken in {math.ceil(left_s)} s", 1.0 - min(left_s / self.still_for_s, 1.0))
 
     def _has_moved(self) -> bool:
-        """Whether the body has moved since the last reading.
-
-        A new settled span is not enough: a lamp that is switched begins one too, while nobody has left the spot.
-        """
-        if self._taken_s is None:
-            return True
-        # The newest motion is often still open: it is closed once the level after it is certain.
-        return any(
-            moved.start_s >= self._taken_s
-            for moved in (
-                *self._snapshot.open_events,
-                *self._snapshot.events.between(Motion, self._taken_s, self._snapshot.now_s),
-                *self._snapshot.events.between(Overload, self._taken_s, self._snapshot.now_s),
-            )
-            if isinstance(moved.event, (Motion, Overload))
-        )
+        """Whether the body has moved since the last reading that was taken while armed, and to the spot of the next."""
+        live = self._snapshot.live
+        if live is None or not self.has_moved_to_spot():
+            return False
+        return self._taken_utc_ns is None or self._snapshot.has_moved(self._taken_utc_ns)

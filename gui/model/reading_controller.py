@@ -18,6 +18,7 @@ from logger.sweep.sweep_progress import live_in_condition
 from logger.visit import Reading, Spot
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.promised_value import PromisedValue
+from logger.visit.records.reading_records import Span
 from logger.visit.results.check_review import doubt_by_checks
 from logger.visit.results.condition_doubt import Level, condition_doubt
 from logger.visit.results.correction_history import doubt_by_correction
@@ -25,6 +26,19 @@ from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.salvaged_readings import doubt_by_salvage
 from logger.visit.results.typed_value import parse_pair, refuse_above_range
 from logger.visit.results.used_stretch import AlreadyTakenError, StretchInUseError, StretchUse, is_of
+
+_BEFORE = {
+    "still": "nothing has moved",
+    "step": "only a step, no motion,",
+    "gap": "only a time without lines, no motion,",
+    "nothing": "no motion",
+}
+"""What came since the value before, in the action bar."""
+
+
+def _first_ns_after(use: StretchUse) -> int:
+    """The moment after the last line of a value, so that no line belongs to two."""
+    return use.end_utc_ns + 1
 
 
 class ReadingController:
@@ -51,6 +65,7 @@ class ReadingController:
         self._condition = condition
         self._history = history
         self._hands_free = hands_free
+        hands_free.has_moved_to_spot = self._has_moved_to_spot
         self.taken_elsewhere: Reading | None = None
         """The reading of another window that the last attempt to take one found; None where it found none."""
 
@@ -123,7 +138,7 @@ class ReadingController:
         if self.condition_doubt():
             return Message(tr("Enter what is on now: “{stated}” is in doubt").format(stated=condition))
         if (before := self.unmoved_since()) is not None:
-            return Message(f"Take {value} for “{chosen.name}” (nothing has moved since {before.what})")
+            return Message(f"Take {value} for “{chosen.name}” ({_BEFORE[before.seen]} since {before.what})")
         needs_condition = "" if condition else " (enter what is on first)"
         return Message(f"Take {value} for “{chosen.name}”{needs_condition}")
 
@@ -143,10 +158,10 @@ class ReadingController:
         )
 
     def unmoved_since(self, promised: PromisedValue | None = None) -> StretchUse | None:
-        """The reading of another spot or with something else on, or the step of a check, in the present still stretch.
+        """The reading of another spot since which nobody has moved, or another value in the present still stretch.
 
-        Nothing has stirred the value since it: that this is another spot, or that something was switched, would be the
-        user's word alone. None where nothing settled goes on, no spot is chosen, or what is on is not stated.
+        That this is another spot, or that something was switched, would be the user's word alone. None where nothing
+        settled goes on, no spot is chosen, or what is on is not stated.
 
         Args:
             promised: the value that is asked about; None takes that of now.
@@ -155,8 +170,16 @@ class ReadingController:
         condition = self._condition.at(spot) if spot is not None else ""
         if spot is None or not condition:
             return None
-        uses = self._access.snapshot.uses_of_stretch(moment=promised.live if promised else None)
-        return uses[-1] if uses and not is_of(uses[-1], spot.id, condition) else None
+        moment = promised.live if promised else None
+        if uses := self._access.snapshot.uses_of_stretch(moment=moment):
+            return None if is_of(uses[-1], spot.id, condition) else uses[-1]
+        return self._access.snapshot.unmoved_elsewhere(spot.id, moment)
+
+    def _has_moved_to_spot(self) -> bool:
+        """Whether a motion came since another spot was read, or none was."""
+        spot, snapshot = self._route.chosen, self._access.snapshot
+        # Within one still stretch what is in the way is named when it is taken.
+        return spot is None or bool(snapshot.uses_of_stretch()) or not snapshot.unmoved_elsewhere(spot.id)
 
     # --- taking and voiding ------------------------------------------------------------------------------
 
@@ -177,14 +200,44 @@ class ReadingController:
             self._access.refuse(str(error))
             return None
 
-    def promise_text(self, promised: PromisedValue) -> str:
-        """Which value a question is about, in a sentence."""
-        span = promised.span
+    def promise_text(self, promised: PromisedValue, span: Span | None = None) -> str:
+        """Which value a question is about, in a sentence.
+
+        Args:
+            promised: the value that stood when the reading was asked for.
+            span: what of it is taken; None for all of it.
+        """
+        span = span or promised.span
         context = replace(self._access.snapshot.context, count_volts=span.count_volts)
         budget = context.budget(span.volts, span.u_volts)
         value = value_text(budget.volts, budget.u_volts)
         moment = clock_text(promised.utc_ns)
         return f"Your answer is for the {value} of {moment}, whatever the meter shows meanwhile."
+
+    def unmoved_text(self, promised: PromisedValue, before: StretchUse) -> str:
+        """What would be taken on the user's word that it is another spot or something else is on: whole sentences.
+
+        Args:
+            promised: the value that stood when the reading was asked for.
+            before: what `unmoved_since` gave.
+        """
+        spot = self._route.chosen
+        assert spot is not None
+        try:
+            span = self._access.log.readings.promised_span(
+                promised, self._condition.at(spot), _first_ns_after(before)
+            )
+        except StillvoltError as error:
+            return f"Nothing can be taken yet: {error.what}"
+        text = self.promise_text(promised, span)
+        to_clock_ns = promised.utc_ns - promised.live.beat_steady_utc_ns
+        start_utc_ns = promised.live.run_started_utc_ns + span.start_t_ns
+        if start_utc_ns < self._route.chosen_since_utc_ns:
+            began, chosen = (
+                clock_text(ns + to_clock_ns) for ns in (start_utc_ns, self._route.chosen_since_utc_ns)
+            )
+            text += f" It counts samples from {began} on, and “{spot.name}” was chosen at {chosen}."
+        return text
 
     def take(
         self,
@@ -222,8 +275,7 @@ class ReadingController:
                     condition,
                     override,
                     live,
-                    # After the last line of that value, so that no line belongs to both.
-                    switched_utc_ns=unmoved.end_utc_ns + 1 if unmoved is not None else 0,
+                    switched_utc_ns=_first_ns_after(unmoved) if unmoved is not None else 0,
                     stated_unchanged=unmoved is not None,
                     promised=promised,
                 )

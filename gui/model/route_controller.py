@@ -22,6 +22,7 @@ USUAL_SPOTS = (
 """The usual spots of a room, in walking order, and what has to be on at each."""
 
 
+# long: the choice of a spot and the edits of the list that it follows.
 class RouteController:
     """The spots, and the chosen one.
 
@@ -35,13 +36,27 @@ class RouteController:
         self._access = access
         self._condition = condition
         self._history = history
-        self.chosen_id: int | None = None
+        self._chosen_id: int | None = None
+        self.chosen_since_utc_ns = 0
+        """Since when the chosen spot has been chosen, on the steady time line; 0 where nothing was recorded before."""
         self._last_spots: dict[int, Spot] = {}
         """The spots of the list as last seen, by id."""
         self._removed_spot: Spot | None = None
         access.after_action.append(self.keep_choice)
 
     # --- the choice --------------------------------------------------------------------------------------
+
+    @property
+    def chosen_id(self) -> int | None:
+        """The id of the spot that the next reading is for; None where none is chosen."""
+        return self._chosen_id
+
+    @chosen_id.setter
+    def chosen_id(self, spot_id: int | None) -> None:
+        if spot_id != self._chosen_id:
+            live = self._access.snapshot.live
+            self.chosen_since_utc_ns = live.beat_steady_utc_ns if live is not None else 0
+        self._chosen_id = spot_id
 
     @property
     def chosen(self) -> Spot | None:

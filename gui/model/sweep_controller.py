@@ -248,21 +248,22 @@ class SweepController:
         self.unchanged = self._without_evidence(waiting)
         if self.unchanged is not None:
             self.controller.message = Message(
-                f"{waiting.combination.label}: not taken, the value has not changed", refused=True
+                f"{waiting.combination.label}: {self.unchanged.why_not_taken}", refused=True
             )
             return None
         return self._take(waiting)
 
     def _without_evidence(self, waiting: PendingSwitching) -> UnchangedValue | None:
-        """What is awaited where nothing shows that something was switched for it; None where something does."""
+        """What is awaited where nothing shows its switching, or that it is another spot; None where something does."""
         current_value = self.controller.log.current_value
         try:
             promised = current_value.promise(condition=waiting.combination.label)
             span = current_value.part_since(promised, waiting.since_utc_ns)
         except StillvoltError:  # taking it states why it is refused
             return None
-        readings = self.controller.snapshot.readings
-        return unchanged_value(waiting, promised, span, readings, self._asked.utc_ns)
+        snapshot = self.controller.snapshot
+        elsewhere = snapshot.unmoved_elsewhere(waiting.spot.id, promised.live)
+        return unchanged_value(waiting, promised, span, snapshot.readings, self._asked.utc_ns, elsewhere)
 
     def note_asked(self) -> None:
         """Note since when the next combination has been asked for."""

@@ -10,7 +10,7 @@ from logger.visit.records.home_records import Spot
 from logger.visit.records.promised_value import PromisedValue
 from logger.visit.records.reading_records import Reading, Span
 from logger.visit.records.recording_records import Live
-from logger.visit.results.used_stretch import has_changed, reading_on_stretch
+from logger.visit.results.used_stretch import StretchUse, has_changed, reading_on_stretch
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,12 +42,28 @@ class UnchangedValue:
             asked for.
         promised: the value that is asked about, and taken on the user's word.
         volts: what of it would be taken, V.
+        elsewhere: the reading of another spot since which nobody has moved; None where somebody has.
     """
 
     pending: PendingSwitching
     before: Reading | None
     promised: PromisedValue
     volts: float
+    elsewhere: StretchUse | None = None
+
+    @property
+    def why_not_taken(self) -> str:
+        """Why it was not taken, after its label."""
+        if self.elsewhere is not None:
+            return f"not taken, no motion since “{self.elsewhere.spot_name}” was read"
+        return "not taken, the value has not changed"
+
+    @property
+    def spoken_question(self) -> str:
+        """What is asked, to be spoken."""
+        if self.elsewhere is not None:
+            return f"Nobody has moved. Is this {self.pending.spot.name}?"
+        return "The value has not changed. Was it switched?"
 
 
 class AskedSince:
@@ -76,8 +92,9 @@ def unchanged_value(
     span: Span,
     readings: Sequence[Reading],
     asked_utc_ns: int,
+    elsewhere: StretchUse | None = None,
 ) -> UnchangedValue | None:
-    """Find out whether nothing shows the switching; None where something does.
+    """Find out whether nothing shows the switching, or that it is another spot; None where something does.
 
     Args:
         pending: what was reported as set.
@@ -85,8 +102,11 @@ def unchanged_value(
         span: what of it would be taken.
         readings: of the visit, oldest first.
         asked_utc_ns: since when the combination has been asked for, on the steady time line.
+        elsewhere: the reading of another spot since which nobody has moved: what was switched is no move.
     """
     live = promised.live
+    if elsewhere is not None:
+        return UnchangedValue(pending, elsewhere.reading, promised, span.volts, elsewhere)
     before = reading_on_stretch(readings, live)
     if before is not None:
         return None if has_changed(before, span) else UnchangedValue(pending, before, promised, span.volts)

@@ -16,7 +16,7 @@ from logger.metrology.uncertainty import Budget
 from logger.night.night_edges import moved_edges
 from logger.night.recorded_nights import RunSpan, night_count
 from logger.night.work_times import LabelTime, work_times
-from logger.settling.events import Gap, Motion, Overload, Step
+from logger.settling.events import Gap, Motion, Overload, Settled, Step
 from logger.settling.resolution import Resolution
 from logger.sweep.labelled_steps import DetectedStep, KnownStep, detected_steps, known_steps
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
@@ -27,6 +27,7 @@ from logger.visit.records.reading_records import CheckResult, UsedStep
 from logger.visit.records.recording_records import LoggedEvent, Samples
 from logger.visit.records.salvage_record import SalvageRecord
 from logger.visit.records.stop_source import is_on_purpose
+from logger.visit.results.body_moves import has_moved, unmoved_elsewhere
 from logger.visit.results.check_review import FailedLater, check_doubts, failed_later
 from logger.visit.results.condition_doubt import UnexplainedStep
 from logger.visit.results.reading_context import ReadWith, reading_context
@@ -105,6 +106,8 @@ class VisitSnapshot:
         """What is not known since the visit was salvaged; None where it never was."""
         self._interruptions: list[LoggedEvent] = []
         """Gaps and overloads: a step within one was not seen."""
+        self._unsettled: list[LoggedEvent] = []
+        """Everything that was found but settled spans: motions, steps, gaps and overloads."""
         self._run_spans: dict[int, RunSpan] = {}
         self._ended_ids: frozenset[int] = frozenset()
         """Runs before the newest one that the user ended."""
@@ -213,6 +216,22 @@ class VisitSnapshot:
             return []
         return uses_of_stretch(self.readings, steps_for(check, self.check_steps), live)
 
+    def has_moved(self, since_utc_ns: int) -> bool:
+        """Whether the body has moved in the newest run since a moment, nanoseconds on the steady time line."""
+        return self.live is not None and has_moved(since_utc_ns, self.live, self._unsettled)
+
+    def unmoved_elsewhere(self, spot_id: int, moment: Live | None = None) -> StretchUse | None:
+        """The newest reading where it is of another spot and nobody has moved since; None else, or while not settled.
+
+        Args:
+            spot_id: of the spot that would be read.
+            moment: the heartbeat of another moment that is meant; None takes the newest one.
+        """
+        live = moment or self.live
+        if live is None or live.growing_span is None:
+            return None
+        return unmoved_elsewhere(spot_id, self.readings, live, self._unsettled)
+
     def events_between(self, kind: Kind, start_s: float, end_s: float) -> list[Placed]:
         """The events of a kind that touch a stretch of the trace, also those that are still going on.
 
@@ -312,6 +331,7 @@ class VisitSnapshot:
             self._last_event_id = events[-1].id
             self.events.append(events)
             self._steps += detected_steps(events, self._interruptions)
+            self._unsettled += [e for e in events if not isinstance(e.event, Settled)]
             self._interruptions += [e for e in events if isinstance(e.event, Gap | Overload)]
             self.span_review.append(events)
         live = self.live

@@ -144,7 +144,7 @@ class AutomaticActions:
         reading = self._sweep.take_when_due()
         if self._sweep.unchanged is not None:
             self._action_bar.flash()
-            self._sounds.speak("The value has not changed. Was it switched?")
+            self._sounds.speak(self._sweep.unchanged.spoken_question)
             self._redraw()
         else:
             self._announce_taken(reading)

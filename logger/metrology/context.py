@@ -19,6 +19,12 @@ SIMULATED_REMARK = "simulated, not measured"
 UNCHANGED_REMARK = "by word: nothing in the trace shows a change before it"
 """Stands beside a reading out of the still stretch that another spot or condition was read in."""
 
+UNMOVED_REMARKS = {
+    "step": "by word: only a step, no motion, since “{spot}” was read",
+    "gap": "by word: only a time without lines, no motion, since “{spot}” was read",
+    "nothing": "by word: no motion since “{spot}” was read",
+}
+"""Stands beside a reading of a spot that nobody was seen to move to, by what was seen instead."""
 
 STATED_LATER_REMARK = "by word: what was on was entered after the value"
 """Stands beside a reading for which what was on was asked once its value stood."""
@@ -47,6 +53,9 @@ class Context:
         stated_unchanged: that the spot or what is on is another one than in the reading before is the user's word,
             since nothing stirred the value in between.
         condition_stated_later: what was on was entered after the value had been measured.
+        unmoved: where the reading is of another spot than the one before and no motion came in between, what came:
+            a key of `UNMOVED_REMARKS`; empty where that does not hold.
+        unmoved_since: the name of that other spot as it was then.
     """
 
     setup: Setup
@@ -62,6 +71,8 @@ class Context:
     connection: MeterConnection | None = None
     stated_unchanged: bool = False
     condition_stated_later: bool = False
+    unmoved: str = ""
+    unmoved_since: str = ""
 
     def reference_state(self) -> ReferenceState:
         """What the uncertainty budget needs of the reference."""
@@ -77,7 +88,9 @@ class Context:
         out += self.reference_state().remarks()
         if self.connection is not None and self.connection.is_unit_assumed:
             out.append(UNIT_ASSUMED_REMARK)
-        if self.stated_unchanged:
+        if self.unmoved in UNMOVED_REMARKS:
+            out.append(UNMOVED_REMARKS[self.unmoved].format(spot=self.unmoved_since))
+        elif self.stated_unchanged:
             out.append(UNCHANGED_REMARK)
         if self.condition_stated_later:
             out.append(STATED_LATER_REMARK)
@@ -126,6 +139,8 @@ class Context:
                 "simulated": self.simulated,
                 "stated_unchanged": self.stated_unchanged,
                 "condition_stated_later": self.condition_stated_later,
+                "unmoved": self.unmoved,
+                "unmoved_since": self.unmoved_since,
                 "check_ids": dict(self.check_ids),
                 "connection": None if self.connection is None else asdict(self.connection),
             }
@@ -157,6 +172,8 @@ class Context:
             MeterConnection(**connection) if connection else None,
             data.get("stated_unchanged") is True,
             data.get("condition_stated_later") is True,
+            str(data.get("unmoved", "")),
+            str(data.get("unmoved_since", "")),
         )
 
 

@@ -8,6 +8,7 @@ import pytest
 from PySide6.QtCore import Qt
 
 from gui.dev.demo import DemoRecorder
+from gui.model.wording import clock_text
 from gui.sound.sounds import Tone
 from logger.clock import NS_PER_S, ManualClock
 from logger.metrology.context import STATED_LATER_REMARK, UNCHANGED_REMARK
@@ -256,6 +257,63 @@ def test_one_still_stretch_is_not_two_spots_without_a_question(
     assert first.last_line_id is not None and second.first_line_id is not None
     assert second.first_line_id > first.last_line_id
     assert second.context is not None and UNCHANGED_REMARK in second.context.remarks()
+
+
+def test_a_step_between_two_spots_is_no_move(
+    log: VisitLog, record: Callable[[], DemoRecorder], open_window: Callable[[], Driver]
+) -> None:
+    """Hands-free waits on, the key asks, and the reading is marked wherever it is shown."""
+    log.spots.add("bed")
+    sofa = log.spots.add("sofa")
+    log.facts.set("condition", EVERYTHING_ON)
+    demo = record()
+    demo.still(0.62, 20)
+    driver = open_window()
+    driver.press("Space")
+    driver.window.controller.route.chosen_id = sofa.id
+    driver.do("measure.hands_free")
+    demo.still(0.52, 20)
+    driver.window.refresh()
+    assert len(log.readings.all()) == 1 and "only a step, no motion" in driver.window.action_bar.text()
+    countdown = driver.window.controller.hands_free.countdown()
+    assert countdown is not None and countdown.text == "move there, hold still"
+    driver.press("Space")
+    assert driver.asked.startswith(
+        "The value has stepped since “bed” was read with everything on, but no motion"
+    )
+    driver.answer("Yes, take it as my word")
+    remark = "by word: only a step, no motion, since “bed” was read"
+    reading = log.readings.all()[-1]
+    assert reading.spot_id == sofa.id and remark in driver.window.controller.readings.remarks(reading)
+
+
+def test_the_question_of_an_unmoved_value_names_it_and_keeps_it(
+    log: VisitLog, record: Callable[[], DemoRecorder], open_window: Callable[[], Driver], clock: ManualClock
+) -> None:
+    log.spots.add("bed")
+    sofa = log.spots.add("sofa")
+    log.facts.set("condition", EVERYTHING_ON)
+    demo = record()
+    demo.still(0.9, 20)
+    driver = open_window()
+    driver.press("Space")
+    demo.still(0.9, 6)
+    driver.window.refresh()
+    driver.window.controller.route.chosen_id = sofa.id
+    demo.still(0.9, 4)
+    driver.window.refresh()
+    pressed_utc_ns = clock.utc_ns()
+    driver.press("Space")
+    panel = driver.window.question
+    assert panel.question is not None
+    assert f"V of {clock_text(pressed_utc_ns)}, whatever the meter shows" in panel.question.text
+    assert "It counts samples from " in panel.question.text and "“sofa” was chosen at" in panel.question.text
+    demo.still(0.55, 20)
+    driver.window.refresh()
+    driver.answer("Yes, take it as my word")
+    reading = log.readings.all()[-1]
+    assert reading.spot_id == sofa.id and reading.volts == pytest.approx(0.9, abs=0.003)
+    assert reading.utc_ns == pressed_utc_ns
 
 
 def test_another_condition_in_the_stretch_of_the_last_reading_is_asked_about_and_a_move_answers_it(

@@ -30,18 +30,19 @@ class House:
         return float(np.hypot(sum(self.own[name] for name in names), 0.02))
 
     def read(self, seconds: float = 40.0, moved: bool = False) -> None:
-        """Switch as asked, press Space, hold still until it is taken.
+        """Go to the spot that is asked for, switch as asked, press Space, hold still until it is taken.
 
         Args:
             seconds: how long it may take.
-            moved: gets up before.
+            moved: gets up before, also where the spot is the one that was read last.
         """
         driver = self.driver
         driver.window.refresh()  # what is asked for is on the screen before anybody switches
         found = driver.window.sweep_controller.next_reading()
         assert found is not None
         volts = self.wrong.get(found[1].label, lambda true: true)(self.volts(found[1].live))
-        if moved:
+        readings = driver.window.controller.snapshot.readings
+        if moved or (readings and readings[-1].spot_id != found[0].id):
             self.demo.move(volts, volts + 3.0, 6)
         self.demo.still(volts, 3)
         driver.window.refresh()

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from logger.clock import NS_PER_S, ManualClock
-from logger.settling.events import Event, Now, State
+from logger.settling.events import Event, Motion, Now, State
 from logger.visit import VisitLog
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
 
@@ -62,8 +62,20 @@ class Recording:
         state: State = State.SETTLED,
         u_volts: float = 0.01,
         since_s: float | None = None,
+        moved: bool = True,
     ) -> None:
-        """One sample each 0.4 s, the last of them in `state`, since the first of them or since a moment of the run."""
+        """One sample each 0.4 s, the last of them in `state`, since the first of them or since a moment of the run.
+
+        Args:
+            volts: the samples.
+            state: in which the trace is after them.
+            u_volts: standard uncertainty of the level, where it is settled.
+            since_s: since when it is in that state; None: since the first of them, and the body moved before.
+            moved: False where nobody moved before a state that begins with them.
+        """
+        # The newest motion is still open while the level after it is not certain.
+        motion = Motion(self.t_s(), self.t_s() + 0.2, 2.0, self.t_s() + 0.2)
+        open_events: list[Event] = [motion] if since_s is None and moved else []
         since_s = self.t_s() + 0.4 if since_s is None else since_s
         for value in volts:
             self.clock.advance_ns(400_000_000)
@@ -71,7 +83,7 @@ class Recording:
             line = (self.clock.utc_ns(), self.clock.steady_ns() - self.started_ns, "volts", value, b"x")
             level = sum(volts) / len(volts) if state is State.SETTLED else value
             settled_u = u_volts if state is State.SETTLED else None
-            self.beat(Batch(lines=[line]), Now(state, since_s, level, settled_u, len(volts)))
+            self.beat(Batch(lines=[line]), Now(state, since_s, level, settled_u, len(volts)), open_events)
 
 
 @pytest.fixture

@@ -6,9 +6,11 @@ import pytest
 
 from logger.errors import StillvoltError
 from logger.metrology.checks import CheckKind
+from logger.settling.events import Event, Gap, Now, Overload, State, Step
 from logger.visit import VisitLog
 from logger.visit.records.condition import STILL_AFTER_STATEMENT_S
 from logger.visit.results.used_stretch import AlreadyTakenError, StretchInUseError
+from logger.visit.storage.run_writer import Batch
 from tests.support.visit_fixtures import Recording
 
 SAMPLE_S = 0.4
@@ -119,3 +121,50 @@ def test_a_run_ends_after_it_began_whatever_the_clock_was_set_to(log: VisitLog, 
     (run,) = log.runs.all()
     assert run.ended_utc_ns == run.started_utc_ns + t_ns
     assert run.clock_set_ns == -7200 * 10**9
+
+
+def test_a_load_that_switches_between_two_spots_shows_no_move(log: VisitLog, recording: Recording) -> None:
+    """On the user's word it is taken, and the remark names what the trace shows."""
+    bed, sofa = log.spots.add("bed").id, log.spots.add("sofa").id
+    recording.samples([0.62] * 5)
+    log.readings.take(bed, "everything on")
+    step_at(recording, 0.62, 0.52)
+    with pytest.raises(
+        StretchInUseError, match="has stepped since “bed” was read with everything on, but no"
+    ):
+        log.readings.take(sofa, "everything on")
+    log.readings.take(bed, "everything off")
+    step_at(recording, 0.52, 0.42)
+    by_word = log.readings.take(sofa, "everything off", stated_unchanged=True)
+    remark = "by word: only a step, no motion, since “bed” was read"
+    assert by_word.by_word and by_word.context is not None and remark in by_word.context.remarks()
+    recording.samples([0.42] * 5)
+    moved = log.readings.take(bed, "everything on")
+    assert not moved.by_word and moved.context is not None and moved.context.unmoved == ""
+
+
+def test_a_time_without_lines_is_no_move_either(log: VisitLog, recording: Recording) -> None:
+    """What happened in it is not known: an overload shows a hand, a gap nothing."""
+    bed, sofa = log.spots.add("bed").id, log.spots.add("sofa").id
+    recording.samples([0.6] * 5)
+    log.readings.take(bed, "everything on")
+    t_s = recording.t_s()
+    between(recording, Gap(t_s, t_s + 3.0, t_s + 3.0))
+    recording.samples([0.5] * 5, moved=False)
+    with pytest.raises(StretchInUseError, match="Lines were missing since “bed” was read"):
+        log.readings.take(sofa, "everything on")
+    t_s = recording.t_s()
+    between(recording, Overload(t_s, t_s + 0.4, t_s + 0.4))
+    recording.samples([0.5] * 5, moved=False)
+    assert not log.readings.take(sofa, "everything on").by_word
+
+
+def between(recording: Recording, event: Event) -> None:
+    """An event that the recorder found between two stretches."""
+    recording.beat(Batch(events=[event]), Now(State.CHANGING, recording.t_s(), None, None, 0))
+
+
+def step_at(recording: Recording, before_volts: float, after_volts: float) -> None:
+    """A load switches, nobody moves, and the value is settled again."""
+    between(recording, Step(recording.t_s() + 0.2, before_volts, after_volts, 0.001, recording.t_s() + 0.2))
+    recording.samples([after_volts] * 5, moved=False)

@@ -46,7 +46,9 @@ def doubt_prompt(review: SweepReview, reading: Reading, doubts: Sequence[str], a
 def unchanged_prompt(
     sweep: SweepController, unchanged: UnchangedValue, announce: Callable[[Reading | None], None]
 ) -> Question:
-    """Ask whether anything was switched, where nothing in the trace shows it; nothing is taken before the answer.
+    """Ask whether anything was switched, or the spot is another, where nothing in the trace shows it.
+
+    Nothing is taken before the answer.
 
     Args:
         sweep: takes the reading on the user's word.
@@ -67,6 +69,17 @@ def unchanged_prompt(
             f"Not taken. Set: {combination.label}. Take it when it is switched."
         )
 
+    if (elsewhere := unchanged.elsewhere) is not None:
+        return Question(
+            f"{elsewhere.not_moved} Is this “{unchanged.pending.spot.name}”?",
+            f"Asked for is: {combination.label}. The meter shows {volts_text(unchanged.volts)} V. A reading without "
+            "a motion before it is kept as your word, and does not confirm a list by itself: for that, move.",
+            (
+                Choice("Yes, take it as my word", lambda: announce(sweep.take_unchanged(unchanged))),
+                Choice("Take nothing: move first", again, default=True),
+            ),
+            escape_text="Take nothing",
+        )
     return Question(
         f"The value has not changed {since}. Was it switched?",
         f"Asked for is: {combination.label}. The meter shows {volts_text(unchanged.volts, budget.u_volts)} V in the "

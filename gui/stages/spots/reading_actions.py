@@ -98,6 +98,7 @@ class ReadingActions(Actions):
         """
         controller, spot = self.controller, self.controller.route.chosen
         assert spot is not None
+        about = controller.readings.unmoved_text(promised, before)
         condition = controller.condition.at(spot)
         reading = before.reading
         same_spot = reading is not None and reading.spot_id == spot.id
@@ -108,9 +109,8 @@ class ReadingActions(Actions):
 
         self.prompt.ask(
             Question(
-                f"Nothing has moved since {before.what}. {question}",
-                "That value is in the same still stretch. Taken now, this one rests on the samples since then, and is "
-                "marked as your word: nothing in the trace shows a change before it.",
+                f"{before.not_moved} {question}",
+                f"{about} It is marked as your word, since nothing in the trace shows it.",
                 (
                     Choice("Yes, take it as my word", lambda: self._take(promised, before)),
                     Choice("Take nothing: move first", leave, default=True),

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import hypot
-from typing import Protocol
+from typing import Literal, Protocol
 
 from logger.errors import StillvoltError
 from logger.metrology.checks import WITHOUT_BODY, CheckKind
@@ -23,6 +23,17 @@ MIN_CHANGE_VOLTS = 0.012
 
 MIN_CHANGE_SIGMAS = 3.0
 """And neither has one that differs by fewer standard uncertainties of the two values."""
+
+Seen = Literal["still", "step", "gap", "nothing"]
+"""What the trace shows since a value, other than a move: the same still stretch, a step, a time without lines, or none
+of these."""
+
+_NOT_MOVED: dict[Seen, str] = {
+    "still": "Nothing has moved since {what}.",
+    "step": "The value has stepped since {what}, but no motion shows that anybody moved.",
+    "gap": "Lines were missing since {what}, and no motion shows that anybody moved.",
+    "nothing": "No motion shows that anybody moved since {what}.",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +48,7 @@ class StretchUse:
         u_volts: its standard uncertainty, V.
         reading: the reading that it is; None for a step of a check.
         check: the check that it is a step of; None for a reading.
+        seen: what the trace shows since, other than a move.
     """
 
     what: str
@@ -47,6 +59,17 @@ class StretchUse:
     u_volts: float
     reading: Reading | None = None
     check: CheckKind | None = None
+    seen: Seen = "still"
+
+    @property
+    def not_moved(self) -> str:
+        """That nobody has moved since, in a whole sentence."""
+        return _NOT_MOVED[self.seen].format(what=self.what)
+
+    @property
+    def spot_name(self) -> str:
+        """The name of the spot that was read; empty for a step of a check."""
+        return self.reading.spot_name if self.reading is not None else ""
 
     @property
     def without_body(self) -> bool:
@@ -71,7 +94,7 @@ class StretchInUseError(StillvoltError):
         outcome: str = "Nothing was taken.",
         advice: str = "Move, hold still again, and take it then.",
     ) -> None:
-        super().__init__(what or f"Nothing has moved since {use.what}.", outcome, advice)
+        super().__init__(what or use.not_moved, outcome, advice)
         self.use = use
 
 
@@ -99,6 +122,23 @@ class AlreadyTakenError(StretchInUseError):
         self.reading = reading
 
 
+def use_of_reading(reading: Reading, run_id: int) -> StretchUse | None:
+    """The lines of a run that a reading rests on; None where it is void, by hand, or of another run.
+
+    Args:
+        reading: of the visit.
+        run_id: the run.
+    """
+    first, last, end_utc_ns = reading.first_line_id, reading.last_line_id, reading.end_utc_ns
+    if reading.void_reason is not None or reading.run_id != run_id:
+        return None
+    if first is None or last is None or end_utc_ns is None:
+        return None
+    condition = f" with {reading.condition}" if reading.condition else ""
+    what = f"“{reading.spot_name}” was read{condition}"
+    return StretchUse(what, first, last, end_utc_ns, reading.volts, reading.u_volts, reading=reading)
+
+
 def uses_of_stretch(readings: Iterable[Reading], steps: Iterable[UsedStep], live: Live) -> list[StretchUse]:
     """What rests on the still stretch that goes on now, oldest first.
 
@@ -107,18 +147,7 @@ def uses_of_stretch(readings: Iterable[Reading], steps: Iterable[UsedStep], live
         steps: of the visit's checks, also of those that are not complete.
         live: the newest heartbeat, or that of the moment whose value is kept: what was taken later is not among them.
     """
-    found = [
-        StretchUse(
-            f"“{r.spot_name}” was read with {r.condition}" if r.condition else f"“{r.spot_name}” was read",
-            r.first_line_id, r.last_line_id, r.end_utc_ns, r.volts, r.u_volts, reading=r,
-        )
-        for r in readings
-        if r.void_reason is None
-        and r.run_id == live.run_id
-        and r.first_line_id is not None
-        and r.last_line_id is not None
-        and r.end_utc_ns is not None
-    ]  # fmt: skip
+    found = [use for r in readings if (use := use_of_reading(r, live.run_id)) is not None]
     found += [
         StretchUse(
             f"the step “{step.name}” of the {step.kind} was taken",
@@ -195,6 +224,7 @@ def refuse_reading(
     span: Span,
     taken: Taken,
     stated_unchanged: bool,
+    elsewhere: StretchUse | None = None,
 ) -> None:
     """Refuse a reading where another value rests on its lines, or where nothing has moved since another one.
 
@@ -205,6 +235,8 @@ def refuse_reading(
         taken: how.
         stated_unchanged: the user's word that this is another spot, or that something was switched, although nothing
             in the trace shows it. It frees no line that another value rests on.
+        elsewhere: the reading of another spot since which nobody has moved; None where somebody has. A value that has
+            changed since shows that something was switched, and not that this is another spot.
 
     Raises:
         AlreadyTakenError: a reading of that spot and condition is in the way.
@@ -220,13 +252,17 @@ def refuse_reading(
         raise StretchInUseError(shared[-1], what, outcome, "Wait a few seconds and take it then.")
     if shared:
         raise StretchInUseError(shared[-1], outcome=outcome)
-    if taken != "settled" or not uses:
+    if taken != "settled":
         return
     on_wire = [use for use in uses if use.without_body]
     if on_wire:
         raise StretchInUseError(on_wire[-1])
-    if not stated_unchanged and not has_changed(uses[-1], span):
+    if stated_unchanged:
+        return
+    if uses and not has_changed(uses[-1], span):
         raise AlreadyTakenError(uses[-1]) if is_of(uses[-1], *place) else StretchInUseError(uses[-1])
+    if elsewhere is not None:
+        raise StretchInUseError(elsewhere)
 
 
 def blocking_step(kind: CheckKind, uses: Sequence[StretchUse]) -> StretchUse | None:

@@ -14,8 +14,9 @@ from logger.visit.records.promised_value import PromisedValue
 from logger.visit.records.reading_records import Reading, Span, Taken
 from logger.visit.records.recording_records import Live
 from logger.visit.records.simulated_run import is_simulated
+from logger.visit.results.body_moves import unmoved_elsewhere
 from logger.visit.results.correction_history import corrected, correction_history, placement_of
-from logger.visit.results.used_stretch import refuse_reading, uses_of_stretch
+from logger.visit.results.used_stretch import StretchUse, refuse_reading, uses_of_stretch
 from logger.visit.storage.check_store import CheckStore
 from logger.visit.storage.correction_rows import corrections_by_reading, live_and_listed, live_json
 from logger.visit.storage.current_value import OVERRIDE_SPAN_S, CurrentValue
@@ -23,6 +24,7 @@ from logger.visit.storage.fact_store import FactStore
 from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.reading_correction_store import ReadingCorrectionStore
 from logger.visit.storage.recorder_status import RecorderStatus
+from logger.visit.storage.recording_stores import EventStore
 
 
 class ReadingStore:
@@ -34,6 +36,7 @@ class ReadingStore:
         checks: the checks that a reading keeps with it.
         facts: until when another condition was stated.
         recorder: gives the newest heartbeat.
+        events: show whether anybody has moved since the reading before.
     """
 
     def __init__(
@@ -43,12 +46,14 @@ class ReadingStore:
         checks: CheckStore,
         facts: FactStore,
         recorder: RecorderStatus,
+        events: EventStore,
     ) -> None:
         self._connection = connection
         self._current_value = current_value
         self._checks = checks
         self._facts = facts
         self._recorder = recorder
+        self._events = events
         self.corrections = ReadingCorrectionStore(connection, self.all, checks)
 
     def all(self) -> list[Reading]:
@@ -96,7 +101,8 @@ class ReadingStore:
 
         Raises:
             AlreadyTakenError: a valid reading of that spot and condition rests on a part of the same stretch.
-            StretchInUseError: another value rests on its lines, or nothing has moved since another one.
+            StretchInUseError: another value rests on its lines, nothing has moved since another one, or nobody since
+                the reading of another spot.
             StillvoltError: not settled (and no override), nothing recorded, no such spot, or another condition was
                 stated until a moment ago.
         """
@@ -105,15 +111,17 @@ class ReadingStore:
             self._name_of_spot(spot_id)
             current = promised.live if promised is not None else self._recorder.live()
             override = promised.taken == "override" if promised is not None else override
-            stated_utc_ns = self._stated_since(condition, current, switched_utc_ns, override)
-            since_utc_ns = max(switched_utc_ns, stated_utc_ns)
             if promised is not None:
-                span, taken = self._current_value.part_since(promised, since_utc_ns), promised.taken
+                span, taken = self.promised_span(promised, condition, switched_utc_ns), promised.taken
             else:
-                span, taken = self._current_value.take(override, since_utc_ns)
+                stated_utc_ns = self._stated_since(condition, current, switched_utc_ns, override)
+                span, taken = self._current_value.take(override, max(switched_utc_ns, stated_utc_ns))
+            elsewhere: StretchUse | None = None
             if current is not None:
-                uses = uses_of_stretch(self.all(), self._checks.used_steps(), current)
-                refuse_reading(uses, (spot_id, condition), span, taken, stated_unchanged)
+                readings = self.all()
+                uses = uses_of_stretch(readings, self._checks.used_steps(), current)
+                elsewhere = unmoved_elsewhere(spot_id, readings, current, self._events.of_run(current.run_id))
+                refuse_reading(uses, (spot_id, condition), span, taken, stated_unchanged, elsewhere)
             reading_id = self._keep(
                 spot_id,
                 condition,
@@ -124,8 +132,25 @@ class ReadingStore:
                 span,
                 stated_unchanged,
                 promised,
+                elsewhere,
             )
         return self._by_id(reading_id)
+
+    def promised_span(self, promised: PromisedValue, condition: str, switched_utc_ns: int = 0) -> Span:
+        """What of a promised value is taken for a condition.
+
+        Args:
+            promised: the value that stood when the reading was asked for.
+            condition: what is on.
+            switched_utc_ns: when something was last switched (steady time line): samples before it do not count.
+
+        Raises:
+            StillvoltError: nothing of it remains, or another condition was stated until a moment before it.
+        """
+        is_override = promised.taken == "override"
+        with self._connection.reading():
+            stated_utc_ns = self._stated_since(condition, promised.live, switched_utc_ns, is_override)
+            return self._current_value.part_since(promised, max(switched_utc_ns, stated_utc_ns))
 
     def _stated_since(self, condition: str, live: Live | None, switched_utc_ns: int, override: bool) -> int:
         """Since when nothing else than this condition was stated, on the steady time line; 0 where nothing else was.
@@ -222,6 +247,7 @@ class ReadingStore:
         span: Span | None,
         stated_unchanged: bool = False,
         promised: PromisedValue | None = None,
+        elsewhere: StretchUse | None = None,
     ) -> int:
         spot_name = self._name_of_spot(spot_id)
         utc_ns = promised.utc_ns if promised is not None else self._connection.clock.utc_ns()
@@ -231,6 +257,8 @@ class ReadingStore:
             condition_stated_later=promised is not None
             and condition not in (promised.condition, OUTSIDE_WALK),
         )
+        if stated_unchanged and elsewhere is not None:
+            context = replace(context, unmoved=elsewhere.seen, unmoved_since=elsewhere.spot_name)
         return self._connection.insert(
             "INSERT INTO reading (utc_ns, run_id, spot_id, spot_name, condition, volts, u_volts, samples, "
             "start_t_ns, end_t_ns, first_line_id, last_line_id, taken, context, live) "

@@ -128,7 +128,15 @@ class EventStore:
 
     def after(self, event_id: int = 0) -> list[LoggedEvent]:
         """The events written after event `event_id` (0: all of them), in the order written."""
-        rows = self._connection.all("SELECT * FROM event WHERE id > ? ORDER BY id", (event_id,))
+        return self._logged(self._connection.all("SELECT * FROM event WHERE id > ? ORDER BY id", (event_id,)))
+
+    def of_run(self, run_id: int) -> list[LoggedEvent]:
+        """The events of a run, in the order written."""
+        return self._logged(
+            self._connection.all("SELECT * FROM event WHERE run_id = ? ORDER BY id", (run_id,))
+        )
+
+    def _logged(self, rows: list[sqlite3.Row]) -> list[LoggedEvent]:
         return [
             LoggedEvent(r["id"], r["run_id"], self._runs.started_utc_ns(r["run_id"]), _event(r)) for r in rows
         ]

@@ -74,7 +74,9 @@ class VisitLog:
         self.spots = SpotStore(connection)
         self.circuits = CircuitStore(connection)
         self.step_labels = StepLabelStore(connection)
-        self.readings = ReadingStore(connection, self.current_value, self.checks, self.facts, self.recorder)
+        self.readings = ReadingStore(
+            connection, self.current_value, self.checks, self.facts, self.recorder, self.events
+        )
         self.check_steps = CheckStepStore(
             connection, self.current_value, self.checks, self.readings, self.recorder
         )
