@@ -21,18 +21,22 @@ LONGEST_S = 60.0
 
 def watch(log: VisitLog, stop: threading.Event, recorder: threading.Thread) -> None:
     """Say what the trace does, and take a reading each time the value settles at a new level."""
-    spots = [log.spots.add(name) for name in ("Armchair", "Armchair, lamp on")]
+    armchair = log.spots.add("Armchair")
+    conditions = ["lamp off", "everything on"]
     last_state = None
     until = time.monotonic() + LONGEST_S
-    while spots and time.monotonic() < until and recorder.is_alive():
+    while conditions and time.monotonic() < until and recorder.is_alive():
         live = log.recorder.live()
         if live and live.state != last_state:
             last_state = live.state
             print(f"  {live.state.value}")
             wanted = len(log.readings.all())
             if live.state is State.SETTLED and wanted < 2:
-                reading = log.readings.take(spots.pop(0).id, "everything on")
-                print(f"  taken: {reading.spot_name} {reading.volts:.3f} V, u = {reading.u_volts:.3f} V")
+                reading = log.readings.take(armchair.id, conditions.pop(0))
+                print(
+                    f"  taken: {reading.spot_name}, {reading.condition}: "
+                    f"{reading.volts:.3f} V, u = {reading.u_volts:.3f} V"
+                )
         time.sleep(0.05)
     stop.set()
 

@@ -21,7 +21,8 @@ from logger.visit.storage.read_only import checked_log
 from logger.visit.storage.run_checksum import LineRow
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
 from logger.visit.storage.salvage import salvage
-from logger.visit.storage.verification import verify
+from logger.visit.storage.verification import verification_text, verify
+from tests.support.visit_fixtures import Recording
 from tests.visit.test_foreign_file import HOSTILE
 from tests.visit.test_versions import load
 
@@ -259,3 +260,13 @@ def test_verify_describes_every_damage_without_a_traceback(tmp_path: Path) -> No
 def test_two_values_that_differ_are_never_given_alike() -> None:
     assert distinct_volts(0.0799, 0.0823) == ("0.0799", "0.0823")
     assert distinct_volts(0.0799000001, 0.0799) == ("0.0799000001", "0.0799")
+
+
+def test_verify_says_where_a_run_without_an_end_breaks_off(log: VisitLog, recording: Recording) -> None:
+    recording.samples([0.3] * 5)
+    broken_off = "It breaks off after line 5: no end was written"
+    assert broken_off in verification_text(verify(log.path))
+    recording.writer.end(
+        recording.clock.utc_ns(), recording.clock.steady_ns() - recording.started_ns, "stopped"
+    )
+    assert "no end was written" not in verification_text(verify(log.path))

@@ -51,6 +51,7 @@ class RunVerification:
         unchanged: whether lines and checksum agree; None where no checksum was kept.
         reason: why the lines cannot be read; else empty.
         simulated: whether it was simulated; None where that cannot be read.
+        has_end: whether its end was written; None where that cannot be read.
     """
 
     run_id: int
@@ -59,6 +60,7 @@ class RunVerification:
     unchanged: bool | None
     reason: str = ""
     simulated: bool | None = None
+    has_end: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -259,7 +261,10 @@ def _runs(db: sqlite3.Connection, problems: list[str]) -> Sequence[RunVerificati
     except sqlite3.DatabaseError as error:
         problems.append(f"The runs cannot be listed ({error}).")
         return []
-    return [replace(_run(db, run_id), simulated=_simulated(db, run_id)) for run_id in ids]
+    return [
+        replace(_run(db, run_id), simulated=_simulated(db, run_id), has_end=_has_end(db, run_id))
+        for run_id in ids
+    ]
 
 
 def _simulated(db: sqlite3.Connection, run_id: int) -> bool | None:
@@ -268,6 +273,14 @@ def _simulated(db: sqlite3.Connection, run_id: int) -> bool | None:
     except sqlite3.DatabaseError:
         return None
     return is_simulated(str(row[0]), str(row[1])) if row else None
+
+
+def _has_end(db: sqlite3.Connection, run_id: int) -> bool | None:
+    """Whether the end of a run was written; None where that cannot be read."""
+    try:
+        return db.execute("SELECT 1 FROM run_end WHERE run_id = ?", (run_id,)).fetchone() is not None
+    except sqlite3.DatabaseError:
+        return None
 
 
 def _run(db: sqlite3.Connection, run_id: int) -> RunVerification:
@@ -281,6 +294,16 @@ def _run(db: sqlite3.Connection, run_id: int) -> RunVerification:
     return RunVerification(run_id, found.lines, kept.lines, kept == found)
 
 
+def _end_text(run: RunVerification) -> str:
+    """That a run has no end in the file, after a sentence on its lines; empty where it has one."""
+    if run.has_end is not False:
+        return ""
+    return (
+        f" It breaks off after line {run.lines:,}: no end was written (it is being recorded, was killed, the power was "
+        "cut, or this is a copy from before its end)."
+    )
+
+
 def verification_text(found: Verification) -> str:
     """What was found, in lines for a person."""
     version = "unknown" if found.version is None else str(found.version)
@@ -291,7 +314,7 @@ def verification_text(found: Verification) -> str:
     for run in found.runs:
         name = f"Run {run.run_id}{f' ({SIMULATED})' if run.simulated else ''}"
         if run.unchanged:
-            lines.append(f"{name}: {run.lines:,} lines, as they were recorded.")
+            lines.append(f"{name}: {run.lines:,} lines, as they were recorded.{_end_text(run)}")
         elif run.unchanged is None and run.lines is not None:
             lines.append(
                 f"{name}: {run.lines:,} lines; no checksum of them was kept (it is older, or it has no end: it is "
