@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QSize, Qt
+from PySide6.QtCore import QByteArray, QSize, Qt
 from PySide6.QtGui import QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QDockWidget, QHBoxLayout, QMainWindow, QStyle, QToolButton, QWidget
 
@@ -109,6 +109,8 @@ class PracticeDock(QDockWidget):
         """That moves it out or in, and that closes it."""
         self.setWidget(panel)
         self._shared_height = 0
+        self.last_place = b""
+        """Where it was as a window of its own when the program was used last; empty where it was not."""
         # By its button and not by dragging: a pane that is dragged has no frame.
         self.setFeatures(
             QDockWidget.DockWidgetFeature.DockWidgetClosable
@@ -126,6 +128,18 @@ class PracticeDock(QDockWidget):
         self._shared_height = shared_height
         self._fit()
 
+    def open(self) -> None:
+        """Show it where it was: below the trace, or as a window of its own."""
+        if self.last_place and not self.isFloating():
+            self.move_out_or_in()
+        self.show()
+
+    def own_place(self) -> bytes:
+        """Where it is as a window of its own, to be remembered; empty where it is below the trace."""
+        if self.isFloating():
+            return bytes(self.saveGeometry().data())
+        return self.last_place  # it was not opened this time
+
     def move_out_or_in(self) -> None:
         """Make it a window of its own, or put it below the trace again."""
         self.setFloating(not self.isFloating())
@@ -133,8 +147,10 @@ class PracticeDock(QDockWidget):
             # Qt gives it no frame on every system; as a window like any other it can be moved and sized.
             self.setWindowFlags(Qt.WindowType.Window)
             self._fit()
-            self._take_free_place()
+            if not (self.last_place and self.restoreGeometry(QByteArray(self.last_place))):
+                self._take_free_place()
             self.show()
+        self.last_place = b""
         self._fit()
 
     def _take_free_place(self) -> None:

@@ -159,10 +159,12 @@ LOGO: Setting[bytes] = Setting("practitioner-logo", b"", _as_base64, _logo)
 LAST_PORT: Setting[str] = Setting("last-port", "", str, _port_url)
 LAST_METER = _line("last-meter")
 PLACE: Setting[bytes] = Setting("window-place", b"", _as_base64, _bytes)
+HOUSE_PLACE: Setting[bytes] = Setting("practice-house-place", b"", _as_base64, _bytes)
+"""Where the practice house was as a window of its own; empty where it was below the trace."""
 
 SETTINGS: tuple[Setting[Any], ...] = (
     SOUNDS, SPEECH, COLOURS, TEXT_PERCENT, LANGUAGE, LENGTHS, TARGET, SOURCE_OF_TARGET, HANDS_FREE_S, PRESENTER, NAME,
-    FIRM, LICENCE, LOGO, LAST_PORT, LAST_METER, PLACE,
+    FIRM, LICENCE, LOGO, LAST_PORT, LAST_METER, PLACE, HOUSE_PLACE,
 )  # fmt: skip
 
 

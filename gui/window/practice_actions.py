@@ -49,7 +49,7 @@ class PracticeActions:
     def show_house(self, url: str) -> None:
         """Show the house of a port that is switched by a control file, the keyboard staying with the window."""
         if control_path_of(url) is not None and self._practice.open(url):
-            self._dock.show()
+            self._dock.open()
             self._panel_shown()
 
     def show_or_hide(self) -> None:
@@ -57,7 +57,7 @@ class PracticeActions:
         if self._panel.is_shown:
             self._dock.hide()
         elif self._practice.open(self._house_url()):
-            self._dock.show()
+            self._dock.open()
             self._panel_shown()
 
     def give_keyboard(self) -> None:

@@ -15,6 +15,7 @@ from gui.model.visit_controller import VisitController
 from gui.settings.preferences import (
     COLOURS,
     HANDS_FREE_S,
+    HOUSE_PLACE,
     LANGUAGE,
     LAST_METER,
     LAST_PORT,
@@ -89,9 +90,15 @@ class Remembered:
             chosen or theme.current(), Sizes.for_height(height, self.preferences.get(TEXT_PERCENT))
         )
 
-    def keep_place(self, place: QByteArray) -> None:
-        """Remember where the window is, as `QWidget.saveGeometry` gives it."""
+    def keep_place(self, place: QByteArray, house_place: bytes = b"") -> None:
+        """Remember where the window is, as `QWidget.saveGeometry` gives it.
+
+        Args:
+            place: of the window.
+            house_place: of the practice house, where it is a window of its own.
+        """
         self.preferences.set(PLACE, bytes(place.data()))
+        self.preferences.set(HOUSE_PLACE, house_place)
 
     def last_port(self, present: list[PortInfo]) -> PortSettings | None:
         """The port that was last recorded from, with its meter, for a visit that was never recorded; else None.

@@ -32,7 +32,7 @@ from gui.model.visit_controller import VisitController
 from gui.model.visit_file_watch import VisitFileWatch
 from gui.practice.practice_dock import PracticeDock
 from gui.practice.practice_panel import PracticePanel
-from gui.settings.preferences import COLOURS, PRESENTER, SOUNDS, ColourScheme, Preferences
+from gui.settings.preferences import COLOURS, HOUSE_PLACE, PRESENTER, SOUNDS, ColourScheme, Preferences
 from gui.shell.action_bar import ActionBar
 from gui.shell.question import QuestionPanel
 from gui.shell.readout import Readout
@@ -142,6 +142,7 @@ class Window(QMainWindow):
         self.trace = TracePlot(controller, self.appearance)
         self.panel = PracticePanel(self.practice_controller, self.appearance)
         self.dock = PracticeDock(self.panel, self.registry)
+        self.dock.last_place = self.preferences.get(HOUSE_PLACE)
         self.action_bar = ActionBar(controller, self.appearance)
         self.question = QuestionPanel(self._question_changed)
         self.pages = StagePages(
@@ -574,7 +575,7 @@ class Window(QMainWindow):
         if not at_once and not self.window_actions.recording.may_close(lambda: self.ask_close(self)):
             event.ignore()
             return
-        self.remembered.keep_place(self.saveGeometry())
+        self.remembered.keep_place(self.saveGeometry(), self.dock.own_place())
         self._is_closed = True
         self._timer.stop()
         self.sweep_controller.close()

@@ -336,7 +336,7 @@ def test_before_and_after_with_a_night_of_another_visit(
     page = compare_with_another(opened, quiet, Setup(reference="earth rod"))
     assert page.headline.text() == "After: not distinguishable, these two nights only"
     assert [bar.head for bar in page.levels.bars] == ["Before", "After"]
-    assert "differs by +0.000 V ±" in page.sentence.text() and page.picture.isVisible()
+    assert "differs by +0.00 V ±" in page.sentence.text() and page.picture.isVisible()
     opened.close()
 
 

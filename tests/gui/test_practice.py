@@ -19,7 +19,7 @@ from gui.model.stages import SPOTS
 from gui.model.visit_controller import VisitController
 from gui.model.worker_process import Work, WorkerProcess
 from gui.practice.switch_board import SwitchBoard
-from gui.settings.preferences import TEXT_PERCENT
+from gui.settings.preferences import HOUSE_PLACE, TEXT_PERCENT
 from gui.window import Window
 from logger.clock import ManualClock
 from logger.simulation.house.control import send_command
@@ -160,6 +160,7 @@ def test_it_is_moved_out_closed_and_opened_from_the_menu(
     assert not window.dock.windowFlags() & Qt.WindowType.FramelessWindowHint, "a window like any other"
     window.refresh_actions()
     assert window.registry["practice.float"].isChecked()
+    place = window.dock.own_place()
     driver.do("practice.switches")
     qtbot.waitUntil(lambda: window.panel.board is QApplication.focusWidget())
     driver.press(*"lamp", "Return")
@@ -178,6 +179,12 @@ def test_it_is_moved_out_closed_and_opened_from_the_menu(
         assert button.accessibleName() and button.toolTip() == window.registry[action_id].toolTip()
         QTest.mouseClick(button, Qt.MouseButton.LeftButton)
     assert not window.dock.isFloating() and not window.panel.is_shown
+    assert place and not window.dock.own_place()
+    window.dock.last_place = place  # as the next start finds it among what is remembered
+    house.trigger()
+    assert window.dock.isFloating() and window.panel.is_shown
+    window.close()
+    assert window.preferences.get(HOUSE_PLACE)
 
 
 def test_every_switch_by_keys(open_practice: Callable[..., Driver], control: Path) -> None:

@@ -55,6 +55,7 @@ OTHER: dict[str, Any] = {
     "last-port": "/dev/ttyUSB0",
     "last-meter": "Bench meter",
     "window-place": b"\0\1\2\xff",
+    "practice-house-place": b"\0\1\2\xff",
 }
 
 

@@ -120,7 +120,7 @@ def test_marks_the_stretch_motion_and_steps(controller: VisitController, demo: D
 def test_says_values_and_names_to_a_screen_reader(controller: VisitController, demo: DemoRecorder) -> None:
     demo.still(0.4, 40)
     picture = picture_of(controller, taken(controller))
-    assert picture.accessibleDescription() == "on: 0.400 V"
+    assert picture.accessibleDescription() == "on: 0.40 V"
 
 
 def test_a_value_by_hand_has_no_picture(controller: VisitController, demo: DemoRecorder) -> None:
@@ -185,7 +185,7 @@ def test_texts_of_the_longest_check_in_doubt(
         assert contrast(text.ink, text.ground) >= 4.5, text
     if page.picture.isVisible():
         of_picture = {text.text for text in texts if text.widget == "TracePicture"}
-        assert of_picture >= {"background", "cord near", "cord away", "0.400 V", "0 s"}
+        assert of_picture >= {"background", "cord near", "cord away", "0.40 V", "0 s"}
 
 
 def test_the_budget_shows_what_the_readings_rest_on(
