@@ -17,6 +17,7 @@ from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.wording import counted
 from gui.model.worker_process import Job, Work, WorkerProcess
+from gui.translation import tr
 from logger.report.archive.search import Archive
 from logger.report.compare.comparison import Comparison
 from logger.report.output_paths import export_folder, report_path
@@ -63,7 +64,7 @@ class ReportController:
     @property
     def busy(self) -> str:
         """What is being done; empty when nothing is."""
-        return (self._job.progress or "it begins") if self._job is not None else ""
+        return (self._job.progress or tr("starting")) if self._job is not None else ""
 
     def has_news(self) -> bool:
         """Take in the progress of the job; True when anything is new."""

@@ -36,12 +36,27 @@ def write_files(
 
     before_ns = out.stat().st_mtime_ns if out.exists() else 0
     try:
-        write_report(visit, out, pdf, report_progress)
+        write_report(visit, out, pdf, numbered(report_progress, REPORT_STEPS + (pdf is not None)))
     except StillvoltError as error:
         if pdf is None or not out.is_file() or out.stat().st_mtime_ns == before_ns:
             raise
         return (out,), str(error)
     return (out,) if pdf is None else (out, pdf), ""
+
+
+REPORT_STEPS = 6
+"""How many steps `write_report` reports until the page is written; the PDF is one more."""
+
+
+def numbered(report_progress: ProgressCallback, count: int) -> ProgressCallback:
+    """Put before what is being done which step it is: 'step 2 of 7, reading the nights'.
+
+    Args:
+        report_progress: takes the words.
+        count: how many steps there are.
+    """
+    steps = iter(range(1, count + 1))
+    return lambda what: report_progress(f"step {next(steps, count)} of {count}, {what}")
 
 
 def export_files(
@@ -59,8 +74,8 @@ def export_files(
     """
     from logger.report.export.write_export import FORMATS, USUAL_FORMATS, export  # noqa: PLC0415 needed in the worker process only; it would delay the window's start
 
-    report_progress("writing the tables")
-    return export(visit, folder, FORMATS if find_spec("pyarrow") is not None else USUAL_FORMATS)
+    formats = FORMATS if find_spec("pyarrow") is not None else USUAL_FORMATS
+    return export(visit, folder, formats, on_progress=report_progress)
 
 
 @dataclass(frozen=True, slots=True)

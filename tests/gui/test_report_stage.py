@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
@@ -11,7 +12,7 @@ import pytest
 
 from gui.dev.demo import DemoRecorder
 from gui.model.report_controller import ReportController
-from gui.model.report_jobs import parse_search
+from gui.model.report_jobs import export_files, parse_search, write_files
 from gui.model.stages import REPORT
 from gui.model.visit_controller import VisitController
 from gui.model.worker_process import Work
@@ -362,3 +363,15 @@ def test_what_a_search_line_asks_for() -> None:
     day = parse_search("2026-05-16")
     assert (day.text, day.first_day, day.last_day) == ("", date(2026, 5, 16), date(2026, 5, 16))
     assert parse_search("2026-13 x").text == "2026-13 x" and parse_search("").first_day is None
+
+
+def test_progress_says_which_step_of_how_many(log: VisitLog, tmp_path: Path) -> None:
+    steps: list[str] = []
+    write_files(log.path, tmp_path / "a.html", None, steps.append, lambda: False)
+    numbers = [re.match(r"step (\d+) of (\d+), ", step) for step in steps]
+    assert [match and match.groups() for match in numbers] == [
+        (str(number), str(len(steps))) for number in range(1, len(steps) + 1)
+    ]
+    files: list[str] = []
+    written = export_files(log.path, tmp_path / "data", files.append, lambda: False)
+    assert files[-1].startswith(f"writing file {len(written)} of {len(written)}, ")

@@ -67,7 +67,14 @@ class ArchivePage(TabPage):
         """See `StyledWidget`."""
         found = self.report_controller.archive
         if found is None:
-            self.head.setText(self.report_controller.busy or f"Visits in {self.report_controller.folder}. ")
+            busy = self.report_controller.busy
+            self.head.setText(
+                tr("Working: {what} …").format(what=busy)
+                if busy
+                else tr("The visits of {folder} are not looked through yet.").format(
+                    folder=self.report_controller.folder
+                )
+            )
             self.rows.show_rows([], None)
             return
         asked = f" for “{self.report_controller.searched}”" if self.report_controller.searched else ""

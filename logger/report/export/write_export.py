@@ -50,7 +50,12 @@ VISIT_ROW = ("visit", "visit")
 
 
 def export(
-    visit: Path, folder: Path, formats: Sequence[str] = USUAL_FORMATS, *, replace: bool = False
+    visit: Path,
+    folder: Path,
+    formats: Sequence[str] = USUAL_FORMATS,
+    *,
+    replace: bool = False,
+    on_progress: Callable[[str], object] = lambda _: None,
 ) -> list[Path]:
     """Write a visit as files.
 
@@ -59,6 +64,7 @@ def export(
         folder: made if missing; files of the same names are replaced only once the new ones are whole.
         formats: of `FORMATS`.
         replace: whether the user has asked to replace what somebody else has written, or the export of another visit.
+        on_progress: is called with a few words on what is being done.
 
     Returns:
         The files written.
@@ -69,6 +75,7 @@ def export(
     """
     _refuse_what_cannot_be_written(formats)
     _make_folder(folder)
+    on_progress("reading the visit")
     refuse_outputs(
         [folder / name for name in _file_names(formats)], [visit], replace=replace, folder_is_made=True
     )
@@ -81,7 +88,9 @@ def export(
     if not replace:
         _refuse_other_visit(folder, name)
     written: list[Path] = []
+    count = len(list(_file_names(formats)))
     for file_name, put in _files(formats, frames, about(frames, simulation, salvage, damage, name)):
+        on_progress(f"writing file {len(written) + 1} of {count}, {file_name}")
         write_whole(folder / file_name, put, UNCHANGED)
         written.append(folder / file_name)
     return written
