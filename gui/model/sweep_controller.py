@@ -175,12 +175,12 @@ class SweepController:
         """Only that circuit on, besides those that must stay on."""
         return combination_of([circuit.id], self.sources)
 
-    def live_now(self) -> frozenset[int] | None:
-        """Which circuits are live, by the awaited or the newest reading with known circuits; None where none is."""
+    def set_now(self) -> Combination | None:
+        """What is live, by the awaited or the newest reading with known circuits; None where none is."""
         if self.waiting is not None:
-            return self.waiting.combination.live
-        stated = (r.live for r in reversed(self.controller.snapshot.readings) if r.live is not None)
-        return next(stated, None)
+            return self.waiting.combination
+        readings = reversed(self.controller.snapshot.readings)
+        return next((Combination(r.live, r.condition) for r in readings if r.live is not None), None)
 
     def what_to_switch(self) -> str:
         """What the person at the panel switches to come to the next combination; empty when none is left."""
@@ -189,7 +189,7 @@ class SweepController:
 
     def to_switch_for(self, combination: Combination) -> str:
         """What the person at the panel switches to come to a combination."""
-        return switching_instructions(self.live_now(), combination.live, self.sources)
+        return switching_instructions(self.set_now(), combination, self.sources)
 
     def switched(self) -> None:
         """Note that the next combination is set: its reading is taken once the value has settled since."""

@@ -17,6 +17,7 @@ from logger.sweep.sweep_progress import (
     combination_of,
     effective_live,
     sweep_progress,
+    unlisted_on,
 )
 from logger.sweep.sweep_rows import mean_of_repeats
 from logger.visit.records.home_records import Source
@@ -54,13 +55,14 @@ class SpotPlan:
             there is none.
         left_robust_volts: prediction with the robust set switched off, V.
         left_plain_volts: prediction with the plain rule's set switched off, V.
-        confirming_reading: the newest reading with exactly the plan's set switched off, of those that a change of the
-            value or a new still stretch came before; None while there is none.
+        confirming_reading: the newest reading with exactly the plan's set switched off and all else on, of those that a
+            change of the value or a new still stretch came before; None while there is none.
         times_confirmed: how many valid readings there are of that.
         suspects: readings that contradict the others here, the most likely mistake first; none where all agree.
         is_consistent: whether the readings here agree with each other.
         exchangeable: readings, two by two, that may have been exchanged here: no other reading would show it, though a
             circuit would give something else.
+        read_without_unlisted: the plan's set was read, but only with the circuits that are not listed off as well.
         set_doubt: why the only reading of the plan's set confirms nothing; empty where it does, or where there is none.
     """
 
@@ -76,6 +78,7 @@ class SpotPlan:
     suspects: tuple[Reading, ...]
     is_consistent: bool
     exchangeable: tuple[tuple[Reading, Reading], ...]
+    read_without_unlisted: bool
     set_doubt: SetDoubt
 
     def verdict(self, target_volts: float) -> Verdict:
@@ -126,9 +129,11 @@ def spot_plan(
         and effect.u_volts is not None
     )
     # What rests on the user's word alone, without a change of the value, confirms nothing.
-    confirming = [
+    of_set = [
         reading for reading in _readings_of(goal, readings, swept.spot_id, sources) if not reading.by_word
     ]
+    # At night the circuits that are not listed are on: a reading without them is of another state.
+    confirming = [reading for reading in of_set if unlisted_on(reading.condition) is not False]
     background = _readings_of(combination_of([], sources), readings, swept.spot_id, sources)
     prediction = _with_context(answer.predicted_volts, answer.u_predicted_volts, swept.found.readings)
     return SpotPlan(
@@ -147,6 +152,7 @@ def spot_plan(
             (swept.found.readings[one - 1], swept.found.readings[other - 1])
             for one, other in answer.exchangeable
         ),
+        bool(of_set) and not confirming,
         answer.set_doubt,
     )
 

@@ -10,7 +10,8 @@ unplugged is part of its circuit in the same way.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import re
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from math import hypot
 
@@ -31,6 +32,10 @@ MAX_POSTURE_SHARE = 0.1
 place must not make every other contradiction look like posture. No source, ours."""
 
 
+_NAMED_ON_OR_OFF = re.compile(r"only .+? (on|off)(?:, without .+)?")
+"""A label that names the circuits that are on, or those that are off."""
+
+
 @dataclass(frozen=True, slots=True)
 class Combination:
     """What is live: the circuits that are on and the cords that are plugged in.
@@ -42,6 +47,27 @@ class Combination:
 
     live: frozenset[int]
     label: str
+
+    @property
+    def unlisted_on(self) -> bool | None:
+        """Whether the circuits of the panel that are not listed are on; None where the label does not define it."""
+        return unlisted_on(self.label)
+
+
+def unlisted_on(condition: str) -> bool | None:
+    """Return whether the circuits that are not listed were on in a condition; None where its label leaves it open.
+
+    With 'everything off' and 'only Kitchen on' the rest of the panel was switched off, whether it is listed or not;
+    with 'everything on' and 'only Kitchen off' it was on.
+
+    Args:
+        condition: of a reading, or the label of a combination.
+    """
+    for whole, is_on in ((EVERYTHING_ON, True), (EVERYTHING_OFF, False)):
+        if condition == whole or condition.startswith(f"{whole}, without "):
+            return is_on
+    named = _NAMED_ON_OR_OFF.fullmatch(condition)
+    return named[1] == "off" if named else None
 
 
 def circuits_of(sources: Sequence[Source]) -> list[Source]:
@@ -78,41 +104,74 @@ def combination_of(
         label = f"only {_joined(chosen)} on"
     else:
         label = f"only {_joined(c.name for c in switchable if c.id not in live)} off"
+    return Combination(live, _with_unplugged(label, out, cords))
+
+
+def combination_as_at_night(
+    off: Iterable[int], sources: Sequence[Source], unplugged: Iterable[int] = ()
+) -> Combination:
+    """Return the combination with only these circuits off and all else on, also what is not listed.
+
+    That is how the home is at night with a list of circuits switched off. `combination_of` names the same live circuits
+    as 'only Kitchen on' where that is shorter, and then the circuits that are not listed are off.
+
+    Args:
+        off: ids of the circuits that are off.
+        sources: circuits and cords of the home.
+        unplugged: ids of the cords that are unplugged; the others are plugged in.
+    """
+    chosen = frozenset(off)
+    circuits, cords = circuits_of(sources), cords_of(sources)
+    live = combination_of([c.id for c in circuits if c.id not in chosen], sources, unplugged).live
+    names = [c.name for c in circuits if c.id not in live]
+    label = f"only {_joined(names)} off" if names else EVERYTHING_ON
+    return Combination(live, _with_unplugged(label, {c.id for c in cords} - live, cords))
+
+
+def _with_unplugged(label: str, out: Collection[int], cords: Sequence[Source]) -> str:
+    """Add the cords that are unplugged to the label of a combination.
+
+    Args:
+        label: of the circuits.
+        out: ids of the cords that are unplugged.
+        cords: of the home.
+    """
     without = [c.name for c in cords if c.id in out]
-    return Combination(live, f"{label}, without {_joined(without)}" if without else label)
+    return f"{label}, without {_joined(without)}" if without else label
 
 
-def switching_instructions(
-    before: frozenset[int] | None, after: frozenset[int], sources: Sequence[Source]
-) -> str:
+def switching_instructions(before: Combination | None, after: Combination, sources: Sequence[Source]) -> str:
     """Format what has to be on and what off, so that one combination follows another.
 
     The state of the panel is named whole, never as a difference alone: "On: Kitchen" beside what was read before can be
     taken for the whole state, and is then switched otherwise than it is kept.
 
     Args:
-        before: ids of the sources that are live now; None when that is not known.
-        after: ids of the sources that are to be live.
+        before: what is live now; None when that is not known.
+        after: what is to be live.
         sources: circuits and cords of the home.
     """
     cords = cords_of(sources)
-    plug_in = [c.name for c in cords if before is not None and c.id in after - before]
-    out = [c.name for c in cords if c.id not in after]
+    plug_in = [c.name for c in cords if before is not None and c.id in after.live - before.live]
+    out = [c.name for c in cords if c.id not in after.live]
     plugs = [f"Plug in: {_joined(plug_in)}."] if plug_in else []
     plugs += [f"Unplug: {_joined(out)}."] if out else []
-    unchanged = ["Nothing has to be switched."] if before == after else []
+    is_set = before is not None and (before.live, before.unlisted_on) == (after.live, after.unlisted_on)
+    unchanged = ["Nothing has to be switched."] if is_set else []
     return " ".join([*unchanged, _panel_state(after, circuits_of(sources)), *plugs])
 
 
-def _panel_state(live: frozenset[int], circuits: Sequence[Source]) -> str:
-    """Name what is to be on and what off at the panel, both: the shorter list, and that the rest is the other way.
+def _panel_state(wanted: Combination, circuits: Sequence[Source]) -> str:
+    """Name what is to be on and what off at the panel, both: what the label names, and that the rest is the other way.
 
     Args:
-        live: ids of the sources that are to be live.
+        wanted: what is to be live.
         circuits: of the home.
     """
-    on = [c for c in circuits if c.id in live]
-    off = [c for c in circuits if c.id not in live]
+    on = [c for c in circuits if c.id in wanted.live]
+    off = [c for c in circuits if c.id not in wanted.live]
+    if off and wanted.unlisted_on:
+        return f"Off: {_joined(c.name for c in off)}. Everything else on."
     if not on or not off:
         return "Everything off." if not on else "Everything on."
     names = [c.name for c in on]
@@ -121,8 +180,6 @@ def _panel_state(live: frozenset[int], circuits: Sequence[Source]) -> str:
         names = [*(name for name in names if name not in stays), "what must stay on"]
     if len(stays) == len(on):
         return f"Everything off except {_joined(names)}."
-    if len(off) < len(on) - len(stays):
-        return f"Off: {_joined(c.name for c in off)}. Everything else on."
     return f"On: {_joined(names)}. Everything else off."
 
 
@@ -185,8 +242,11 @@ def live_at_reading(reading: Reading, sources: Sequence[Source]) -> frozenset[in
     """
     if reading.live is None:
         return live_in_condition(reading.condition, sources)
-    # What was listed only afterwards was on, or plugged in: nobody had switched it.
-    return reading.live | {source.id for source in sources if source.id not in reading.listed}
+    later = [source for source in sources if source.id not in reading.listed]
+    if unlisted_on(reading.condition) is False:
+        # The rest of the panel was switched off, but for what has to stay on; no cord was unplugged for it.
+        later = [source for source in later if source.kind == "cord" or source.stays]
+    return reading.live | {source.id for source in later}
 
 
 def live_in_condition(condition: str, sources: Sequence[Source]) -> frozenset[int] | None:

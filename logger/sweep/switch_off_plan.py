@@ -20,7 +20,7 @@ from logger.sweep.solver.plain_rule import plain_rule
 from logger.sweep.spot_plan import SpotPlan, SweptSpot, spot_plan
 from logger.sweep.sweep_progress import (
     Combination,
-    circuits_of,
+    combination_as_at_night,
     combination_of,
     cords_of,
     effective_live,
@@ -172,9 +172,7 @@ def _with_sources(
         return tuple(source for source in sources if source.id in chosen)
 
     off, unplug = named(found.off_tonight), named(found.unplug_tonight)
-    goal = combination_of(
-        [c.id for c in circuits_of(sources) if c not in off], sources, [cord.id for cord in unplug]
-    )
+    goal = combination_as_at_night([c.id for c in off], sources, [cord.id for cord in unplug])
     consistency = dict(found.consistency)
     at_spots = tuple(
         spot_plan(
@@ -227,14 +225,17 @@ def _next_reading(
         goal: the combination with the plan's set switched off.
         sources: circuits and cords of the visit.
     """
-    wanted = [(int(spot), _combination(live, swept, sources)) for spot, live in found.next_readings]
+    wanted = [
+        (int(spot), _as_goal(_combination(live, swept, sources), goal, sources))
+        for spot, live in found.next_readings
+    ]
     if not found.consistent:
         return PlanState.CONTRADICTORY, *(wanted[0] if wanted else (None, None))
     unread = [spot.spot_id for spot in swept if not spot.found.has_background]
     if unread:
         # Every contribution is the change from the background; no model stands in for it.
         return PlanState.OPEN, unread[0], combination_of([], sources)
-    if wanted and effective_live(wanted[0][1].live, sources) != effective_live(goal.live, sources):
+    if wanted and wanted[0][1] != goal:
         return PlanState.OPEN, *wanted[0]
     times = MIN_TIMES_CANCELLING if found.relies_on_cancellation else 1
     unconfirmed = [spot.spot_id for spot in at_spots if spot.times_confirmed < times]
@@ -243,6 +244,18 @@ def _next_reading(
     if wanted:
         return PlanState.OPEN, *wanted[0]
     return PlanState.CONFIRMED, None, None
+
+
+def _as_goal(wanted: Combination, goal: Combination, sources: Sequence[Source]) -> Combination:
+    """Put the goal in the place of a combination with the same circuits live, so that it is read as at night.
+
+    Args:
+        wanted: a combination that the solver asks for.
+        goal: the combination with the plan's set switched off.
+        sources: circuits and cords of the visit.
+    """
+    same = effective_live(wanted.live, sources) == effective_live(goal.live, sources)
+    return goal if same else wanted
 
 
 def _combination(live: Sequence[str], swept: Sequence[SweptSpot], sources: Sequence[Source]) -> Combination:

@@ -183,7 +183,7 @@ def test_after_the_sweep_the_list_stands_beside_the_plain_rule_and_is_confirmed_
     assert headline(page) == "Switch off: Bedroom, Study."
     assert page.plain.text() == "The plain rule (each that alone gives more than 0.1 V) says the same."
     assert "read: below 0.1 V" in [bar.note for bar in page.spots.bars]
-    assert page.next.text() == "Confirmed by a reading."
+    assert page.next.text() == "Confirmed by a reading with just that off and everything else on."
     driver.do("tonight.details")
     assert page.circuits.isVisible() and not page.spots.isVisible()
     driver.do("tonight.details")
@@ -258,9 +258,9 @@ def test_where_the_readings_leave_it_open_one_more_reading_is_asked_for_that_dec
     worked_out(driver)
     page = page_of(driver)
     assert headline(page) == (
-        "There is no list for tonight yet. The readings leave it open, and one more would decide."
+        "There is no list for tonight yet. The readings leave it open. More are needed, as a rule up to 5 in all."
     )
-    assert page.next.text().startswith("One more reading would decide.") and not page.spots.isVisible()
+    assert page.next.text().startswith("The next reading: Lie at") and not page.spots.isVisible()
     for _ in range(8):
         if driver.window.sweep_controller.wanted_for_tonight() is None:
             break

@@ -5,11 +5,14 @@ from __future__ import annotations
 import pytest
 
 from logger.sweep.sweep_progress import (
+    combination_as_at_night,
     combination_of,
+    live_at_reading,
     plain_sweep,
     sweep_at,
     sweep_progress,
     switching_instructions,
+    unlisted_on,
 )
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 
@@ -40,11 +43,11 @@ def test_a_cord_is_unplugged_by_itself_once_it_is_known_where_it_is_plugged_in(l
     log.circuits.set_circuit(lamp.id, bedroom.id)
     last = plain_sweep(log.circuits.all())[-1]
     assert last.label == "everything on, without Lamp" and last.live == {c.id for c in panel}
+    sources = log.circuits.all()
     everything = frozenset({*last.live, lamp.id})
-    assert switching_instructions(everything, last.live, log.circuits.all()) == (
-        "Everything on. Unplug: Lamp."
-    )
-    assert switching_instructions(last.live, frozenset({cold.id, lamp.id}), log.circuits.all()) == (
+    whole = combination_of(everything, sources)
+    assert switching_instructions(whole, last, sources) == "Everything on. Unplug: Lamp."
+    assert switching_instructions(last, combination_of([], sources), sources) == (
         "Everything off except Refrigerator. Plug in: Lamp."
     )
     bed = log.spots.add("Bed")
@@ -110,27 +113,69 @@ def test_readings_with_everything_on_and_off_belong_to_the_sweep(log, panel):
 
 
 def test_instructions_name_the_whole_state_of_the_panel(log, panel):
-    bedroom, cold, study, hall = (c.id for c in panel)
+    bedroom, _, study, hall = (c.id for c in panel)
     sources = log.circuits.all()
-    assert switching_instructions(frozenset({cold, bedroom}), frozenset({cold, study}), sources) == (
-        "On: Refrigerator, Study. Everything else off."
-    )
-    in_addition = frozenset({cold, bedroom}), frozenset({cold, bedroom, study})
-    assert switching_instructions(*in_addition, sources) == "Off: Hall + stairs. Everything else on.", (
+
+    def instructions(before, *after):
+        was = None if before is None else combination_of(before, sources)
+        return switching_instructions(was, combination_of(after, sources), sources)
+
+    assert instructions([bedroom], study) == "On: Refrigerator, Study. Everything else off."
+    assert instructions([bedroom], bedroom, study) == "Off: Hall + stairs. Everything else on.", (
         "what is on already is named too, since a difference is taken for the whole state"
     )
-    assert switching_instructions(frozenset(c.id for c in panel), frozenset({cold}), sources) == (
-        "Everything off except Refrigerator."
+    assert instructions([bedroom, study, hall]) == "Everything off except Refrigerator."
+    assert instructions([], bedroom, study, hall) == "Everything on."
+    assert instructions(None, hall) == "On: Refrigerator, Hall + stairs. Everything else off."
+    assert instructions([]) == "Nothing has to be switched. Everything off except Refrigerator."
+
+
+def test_a_list_is_read_with_only_its_circuits_off_also_where_that_is_the_longer_name(log, panel):
+    bedroom, _, study, hall = (c.id for c in panel)
+    sources = log.circuits.all()
+    short, at_night = combination_of([hall], sources), combination_as_at_night([bedroom, study], sources)
+    assert (short.label, short.unlisted_on) == ("only Hall + stairs on", False)
+    assert (at_night.label, at_night.unlisted_on) == ("only Bedroom, Study off", True)
+    assert short.live == at_night.live
+    assert switching_instructions(short, at_night, sources) == "Off: Bedroom, Study. Everything else on.", (
+        "what is not listed has to be switched on again, so that it is not as it was"
     )
+    every = combination_as_at_night([bedroom, study, hall], sources)
     assert (
-        switching_instructions(frozenset({cold}), frozenset(c.id for c in panel), sources) == "Everything on."
+        switching_instructions(None, every, sources)
+        == "Off: Bedroom, Study, Hall + stairs. Everything else on."
     )
-    assert switching_instructions(None, frozenset({cold, hall}), sources) == (
-        "On: Refrigerator, Hall + stairs. Everything else off."
-    )
-    assert switching_instructions(frozenset({cold}), frozenset({cold}), sources) == (
-        "Nothing has to be switched. Everything off except Refrigerator."
-    )
+    assert combination_as_at_night([], sources) == combination_of([bedroom, study, hall], sources)
+
+
+@pytest.mark.parametrize(
+    ("condition", "on"),
+    [
+        (EVERYTHING_ON, True),
+        (EVERYTHING_OFF, False),
+        ("everything off, without Lamp", False),
+        ("only Lamp off on", False),
+        ("only Light, without dimmer on, without Lamp off", False),
+        ("only Study on off, without Lamp", True),
+        ("the lamp is on", None),
+        ("only the lamp", None),
+        ("", None),
+    ],
+)
+def test_a_label_defines_what_was_with_the_circuits_that_are_not_listed(condition, on):
+    assert unlisted_on(condition) is on
+
+
+def test_a_circuit_that_is_listed_later_was_off_where_everything_else_was(log, panel):
+    bed = log.spots.add("Bed")
+    for combination in plain_sweep(log.circuits.all()):
+        log.readings.enter(bed.id, combination.label, 0.1, 0.01, live=combination.live)
+    attic = log.circuits.add("circuit", "Attic")
+    readings = log.readings.all()
+    on = {r.condition for r in readings if attic.id in (live_at_reading(r, log.circuits.all()) or ())}
+    assert on == {EVERYTHING_ON}
+    log.circuits.set_essential(attic.id, "an alarm")
+    assert all(attic.id in (live_at_reading(r, log.circuits.all()) or ()) for r in readings)
 
 
 def test_samples_from_before_something_was_switched_do_not_count(log, recording):

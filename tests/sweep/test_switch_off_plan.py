@@ -153,6 +153,23 @@ def test_a_confirming_reading_that_disagrees_takes_the_answer_back_until_it_is_v
     assert found.meets_target and names(found.off) == ["Bedroom"]
 
 
+def test_a_reading_without_the_circuits_that_are_not_listed_confirms_no_list(log):
+    home = Home(log, {"bed": {"Bedroom": 1.0}}, {"Bedroom": (0,), "Study": (1,)})
+    home.sweep()
+    found = home.answer()
+    assert "only Study on" in [reading.condition for reading in log.readings.all()], (
+        "just the list is off in it"
+    )
+    assert found.state is PlanState.UNCONFIRMED and found.spots[0].read_without_unlisted
+    assert found.next_combination.label == "only Bedroom off"
+    assert "only with the circuits that are not listed off as well" in no_answer_text(found, reading_text)
+    home.read(found.next_combination, "bed")
+    found = home.answer()
+    assert found.state is PlanState.CONFIRMED and names(found.off) == ["Bedroom"]
+    assert found.spots[0].confirming_reading.condition == "only Bedroom off"
+    assert found.spots[0].times_confirmed == 1 and not found.spots[0].read_without_unlisted
+
+
 TYPO_HOUSE = {"Bedroom": 0.9, "Light": 0.1, "Study": 0.08, "Hall": 0.2, "Kitchen": 0.03}
 
 

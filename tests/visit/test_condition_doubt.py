@@ -6,11 +6,15 @@ from dataclasses import replace
 
 import pytest
 
+from logger.clock import NS_PER_S
 from logger.metrology.context import Context
 from logger.metrology.setup import Setup
 from logger.visit import Reading, VisitLog
-from logger.visit.records.condition import EVERYTHING_OFF, Statement
+from logger.visit.records.condition import EVERYTHING_OFF, STILL_AFTER_STATEMENT_S, Statement
 from logger.visit.results.condition_doubt import Level, UnexplainedStep, condition_doubt
+
+SHOWN_UTC_NS = 1_000 + round(STILL_AFTER_STATEMENT_S * NS_PER_S)
+"""By then what was switched for the statement has shown."""
 
 STATED = Statement(EVERYTHING_OFF, 1_000)
 HERE = Context(Setup(), {})
@@ -42,7 +46,7 @@ def test_a_value_against_the_reading_of_the_same_spot(
 
 def test_a_step_since_the_statement(reading: Reading) -> None:
     level = Level(1.85, 0.005, 500)
-    step = UnexplainedStep(1_500, 0.06, 1.85)
+    step = UnexplainedStep(SHOWN_UTC_NS + 500, 0.06, 1.85)
     found = condition_doubt(STATED, level, [reading], [step], HERE)
     assert found.startswith("The value went from 0.06 V to 1.85 V") and EVERYTHING_OFF in found
     assert condition_doubt(STATED, level, [], [replace(step, utc_ns=900)], HERE) == "", (
@@ -51,3 +55,15 @@ def test_a_step_since_the_statement(reading: Reading) -> None:
     small = replace(step, before_volts=1.7)
     assert condition_doubt(STATED, level, [], [small], HERE) == "", "things of the home switch by themselves"
     assert condition_doubt(Statement(), level, [reading], [step], HERE) == "", "nothing is stated"
+
+
+def test_a_step_that_the_statement_is_about_speaks_not_against_it(reading: Reading) -> None:
+    """Somebody states what is switched and switches it; the value that follows is then taken."""
+    level = Level(1.85, 0.005, 500)
+    with_it, later = (UnexplainedStep(SHOWN_UTC_NS + t, 0.06, 1.85) for t in (-1_000_000_000, 2_000_000_000))
+    assert condition_doubt(STATED, level, [], [with_it], HERE) == ""
+    assert condition_doubt(STATED, level, [], [later], HERE)
+    taken = replace(reading, volts=1.85, end_utc_ns=later.utc_ns + 1)
+    assert condition_doubt(STATED, level, [taken], [later], HERE) == "", "it was taken after the step"
+    assert condition_doubt(STATED, level, [replace(taken, void_reason="slipped")], [later], HERE)
+    assert condition_doubt(STATED, level, [taken], [replace(later, utc_ns=later.utc_ns + 2)], HERE)

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from gui.model.sweep_controller import SweepController
 from gui.model.wording import clock_text, reading_text, value_text
+from gui.translation import tr
 from gui.widgets.badge import GOOD, UNCLEAR
 from gui.widgets.bar_painter import Bar
 from gui.widgets.row_model import ListHeading, ListRow
@@ -124,16 +125,28 @@ def next_reading_text(
     if sweep_controller.is_computing:
         return "It is being worked out again."
     if wanted is None:
-        return "Confirmed by a reading." if plan.state is PlanState.CONFIRMED else ""
+        return _confirmed_text(plan)
     spot, combination = wanted
     why = {
-        PlanState.UNCONFIRMED: "One reading confirms it and is part of the answer",
-    }.get(plan.state, "One more reading would decide")
+        PlanState.UNCONFIRMED: tr("One reading as at night confirms it."),
+        PlanState.OPEN: tr("The next reading:"),
+        PlanState.CONTRADICTORY: "",
+    }.get(plan.state, "")
     if plan.state is not PlanState.CONTRADICTORY and lacks_background(plan):
-        why = "Read everything off"
-    if plan.state is PlanState.CONTRADICTORY:
-        return f"Lie at “{spot.name}”. {sweep_controller.to_switch_for(combination)} Then take it."
-    return f"{why}. Lie at “{spot.name}”. {sweep_controller.to_switch_for(combination)} Then take it."
+        why = tr("Read everything off.")
+    unlisted = tr("Circuits that are not listed stay on.") if plan.state is PlanState.UNCONFIRMED else ""
+    lie = tr("Lie at “{spot}”.").format(spot=spot.name)
+    parts = (why, lie, sweep_controller.to_switch_for(combination), unlisted, tr("Then take it."))
+    return " ".join(filter(None, parts))
+
+
+def _confirmed_text(plan: SwitchOffPlan) -> str:
+    """In which state the list was read; empty while it is not confirmed."""
+    if plan.state is not PlanState.CONFIRMED:
+        return ""
+    if plan.off or plan.unplug:
+        return tr("Confirmed by a reading with just that off and everything else on.")
+    return tr("Confirmed by a reading with everything on.")
 
 
 def suspect_rows(plan: SwitchOffPlan) -> list[ListRow | ListHeading]:

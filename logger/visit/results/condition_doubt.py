@@ -11,8 +11,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import hypot
 
+from logger.clock import NS_PER_S
 from logger.metrology.context import Context, why_not_comparable
-from logger.visit.records.condition import Statement
+from logger.visit.records.condition import STILL_AFTER_STATEMENT_S, Statement
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.used_stretch import MIN_CHANGE_SIGMAS
 
@@ -81,8 +82,13 @@ def condition_doubt(
                 f"“{last.spot_name}” was read as {last.volts:.2f} V with {stated.condition}, and now it is "
                 f"{level.volts:.2f} V."
             )
+    # A step that comes with the statement is what was stated; one before a reading in that condition was answered for
+    # when that was taken.
+    answered_utc_ns = max(
+        [stated.utc_ns + round(STILL_AFTER_STATEMENT_S * NS_PER_S), *(r.end_utc_ns or 0 for r in same)]
+    )
     for step in steps:
-        if step.utc_ns > stated.utc_ns and _contradict(step.before_volts, step.after_volts, level.u_volts):
+        if step.utc_ns > answered_utc_ns and _contradict(step.before_volts, step.after_volts, level.u_volts):
             return (
                 f"The value went from {step.before_volts:.2f} V to {step.after_volts:.2f} V at once after "
                 f"“{stated.condition}” was entered."
