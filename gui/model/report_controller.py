@@ -17,6 +17,7 @@ from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.wording import counted
 from gui.model.worker_process import Job, Work, WorkerProcess
+from gui.model.written_report import written_report
 from gui.translation import tr
 from logger.report.archive.search import Archive
 from logger.report.compare.comparison import Comparison
@@ -30,22 +31,20 @@ class ReportController:
     Args:
         controller: the visit.
         start: begins a job (a test gives its own).
-        opens: opens a file with the system's program; returns False where there is none.
+        opens: opens a file with the system's program; where that fails it calls, then or later, what it was given.
     """
 
     def __init__(
         self,
         controller: VisitController,
         start: Callable[[Work], Job] = WorkerProcess,
-        opens: Callable[[Path], bool] = lambda path: False,
+        opens: Callable[[Path, Callable[[], None]], object] = lambda path, on_failure: on_failure(),
     ) -> None:
         self.controller = controller
         self.contents = ReportContents(controller)
         self._opens = opens
         self.before_writing: list[Callable[[], object]] = []
         """Called before each report is written."""
-        self.written: tuple[Path, ...] = ()
-        """The report's files, as last written."""
         self.exported: tuple[Path, ...] = ()
         self.comparison: Comparison | None = None
         self.home_question: HomeQuestion | None = None
@@ -58,6 +57,8 @@ class ReportController:
         self._start = start
         self._job: Job | None = None
         self._on_done: Callable[[Any], str] = str
+        self._opens_next: Path | None = None
+        """The report that was just written, until it is opened."""
 
     # --- long work ---------------------------------------------------------------------------------------
 
@@ -76,6 +77,9 @@ class ReportController:
             self.controller.message = (
                 Message(job.refusal, True) if job.refusal else Message(self._on_done(job.result))
             )
+            if (page := self._opens_next) is not None:
+                self._opens_next = None
+                self._open(page, self.controller.message.text)
         return True
 
     def close(self) -> None:
@@ -105,22 +109,41 @@ class ReportController:
         self.controller.message = Message("The report is being written …")
 
         def on_done(found: Any) -> str:
-            self.written, without_pdf = found
-            names = " and ".join(path.name for path in self.written)
-            hint = "" if self._opens(out) else ". It could not be opened from here: open it in a browser"
-            return f"Written: {names}, in {out.parent}{hint}\n{without_pdf}".strip()
+            written, without_pdf = found
+            self._opens_next = out
+            names = " and ".join(path.name for path in written)
+            return f"Written: {names}, in {out.parent}\n{without_pdf}".strip()
 
         self._begin(partial(write_files, visit, out, pdf), on_done)
 
     def open(self) -> None:
-        """Open the report that was written last."""
-        if not self.written:
+        """Open the report of the visit, whenever it was written."""
+        written = written_report(self.controller)
+        if written is None:
             self.controller.message = Message("It is not written yet. Write it first.", refused=True)
-        elif not self._opens(self.written[0]):
-            self.controller.message = Message(
-                f"The report could not be opened from here. It is in {self.written[0]}: open it in a browser.",
-                refused=True,
+            return
+        page = written.files[0]
+        before = tr("Opening {name}, in {folder}.").format(name=page.name, folder=page.parent)
+        if written.is_outdated:
+            before += " " + tr("It was written before the last reading or correction. Write it again.")
+        self.controller.message = Message(before)
+        self._open(page, before)
+
+    def _open(self, page: Path, before: str) -> None:
+        """Open the report.
+
+        Args:
+            page: its file.
+            before: the message so far, which stays where it cannot be opened.
+        """
+
+        def on_failure() -> None:
+            why = tr(
+                "It could not be opened from here: no program on this computer opened it. Open it in a browser."
             )
+            self.controller.message = Message(f"{before}\n{why}", refused=True)
+
+        self._opens(page, on_failure)
 
     def export(self, parent: Path | None = None) -> None:
         """Write the visit's data as files that other programs read.
@@ -153,7 +176,7 @@ class ReportController:
         def on_done(found: Any) -> str:
             if isinstance(found, HomeQuestion):
                 self.home_question = found
-                return f"{found.why} Answer the question first."
+                return found.why
             self.comparison = found
             before, after = (visit_title(v.household, v.path) for v in (found.before, found.after))
             return f"Compared: {before}; then {after}"

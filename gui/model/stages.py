@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from gui.model.visit_controller import VisitController
 from gui.model.wording import counted
+from gui.model.written_report import written_report
 from logger.metrology.checks import REQUIRED_CHECKS
-from logger.report.output_paths import report_path
 from logger.sweep.switch_off_plan import PlanState
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 
@@ -83,7 +83,10 @@ def _night_progress(controller: VisitController) -> str:
 
 
 def _report_progress(controller: VisitController) -> str:
-    return "written" if report_path(controller.log.path).exists() else "not written"
+    written = written_report(controller)
+    if written is None:
+        return "not written"
+    return "out of date" if written.is_outdated else "written"
 
 
 CONNECT = Stage(1, "Connect", _connect_progress)

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
-from pathlib import Path
 
-from PySide6.QtCore import QEvent, QModelIndex, QSize, Qt, QTimer, QUrl, Signal
+from PySide6.QtCore import QEvent, QModelIndex, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import (
     QCloseEvent,
-    QDesktopServices,
     QGuiApplication,
     QKeyEvent,
     QKeySequence,
@@ -45,6 +43,7 @@ from gui.translation import tr
 from gui.widgets import theme
 from gui.widgets.appearance import Appearance
 from gui.widgets.icons import icon
+from gui.widgets.open_file import open_file
 from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.paged_stage import PagedStage
 from gui.widgets.row_list import RowList
@@ -115,7 +114,7 @@ class Window(QMainWindow):
         self.sweep_controller = SweepController(controller)
         self.night_controller = night_controller or NightController(controller)
         self.practice_controller = practice_controller or PracticeController(controller)
-        self.report_controller = report_controller or ReportController(controller, opens=_open_file)
+        self.report_controller = report_controller or ReportController(controller, opens=open_file)
         self.sounds = sounds or Sounds()
         self.remembered = Remembered(self.preferences, controller, self.sounds)
         self.remembered.begin()
@@ -584,8 +583,3 @@ class Window(QMainWindow):
         self.report_controller.close()
         self.pages.identify.leave()
         event.accept()
-
-
-def _open_file(path: Path) -> bool:
-    """Open a file with the system's program for it."""
-    return QDesktopServices.openUrl(QUrl.fromLocalFile(str(path)))

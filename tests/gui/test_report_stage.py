@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Callable
 from datetime import date
@@ -9,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from pytestqt.qtbot import QtBot
 
 from gui.dev.demo import DemoRecorder
 from gui.model.report_controller import ReportController
@@ -16,6 +18,7 @@ from gui.model.report_jobs import export_files, parse_search, write_files
 from gui.model.stages import REPORT
 from gui.model.visit_controller import VisitController
 from gui.model.worker_process import Work
+from gui.widgets.open_file import _Opening
 from gui.window import Window
 from gui.window.other_visit_actions import VisitRequest
 from logger.clock import NS_PER_S, ManualClock
@@ -69,9 +72,8 @@ def open_report(
     show_window: Callable[[Window], Driver],
 ) -> Callable[[], Driver]:
 
-    def opens(path: Path) -> bool:
+    def opens(path: Path, _: Callable[[], None]) -> None:
         opened_files.append(path)
-        return True
 
     def make() -> Driver:
         controller = VisitController(log, clock, start, charger)  # type: ignore[arg-type]
@@ -162,6 +164,42 @@ def test_written_beside_the_visit_and_opened(
     assert REPORT.progress(driver.window.controller) == "written"
     driver.do("report.open")
     assert opened_files == [page, page]
+
+
+def test_a_report_of_an_earlier_start_is_opened_and_called_older_than_the_last_reading(
+    open_report: Callable[[], Driver], log: VisitLog, record: Callable[[], Any], opened_files: list[Path]
+) -> None:
+    page = log.path.with_name("house report.html")
+    page.write_text("a report")
+    read_spots(log, record(), {"Bed": 0.4})
+    reading_ns = log.readings.all()[-1].utc_ns
+    os.utime(page, ns=(reading_ns + NS_PER_S, reading_ns + NS_PER_S))
+    driver = open_report()
+    assert REPORT.progress(driver.window.controller) == "written"
+    assert driver.window.pages.report.write.headline.text() == "The report is written"
+    driver.do("report.open")
+    assert opened_files == [page] and "Write it again" not in driver.message
+    os.utime(page, ns=(reading_ns - NS_PER_S, reading_ns - NS_PER_S))
+    driver.window.redraw()
+    assert REPORT.progress(driver.window.controller) == "out of date"
+    assert driver.window.pages.report.write.headline.text() == "Written before the last reading"
+    driver.do("report.open")
+    assert opened_files == [page, page] and "Write it again" in driver.message
+
+
+def test_a_report_that_no_program_opens_is_not_kept_silent(
+    open_report: Callable[[], Driver], log: VisitLog, qtbot: QtBot
+) -> None:
+    log.path.with_name("house report.html").write_text("a report")
+    driver = open_report()
+    driver.window.report_controller._opens = lambda path, on_failure: _Opening(["false"], on_failure)
+    driver.do("report.open")
+    qtbot.waitUntil(lambda: "could not be opened from here" in driver.message, timeout=5000)
+    assert driver.window.controller.message.refused and str(log.path.parent.resolve()) in driver.message
+    failed: list[bool] = []
+    _Opening(["true"], lambda: failed.append(True))
+    qtbot.waitUntil(lambda: not _Opening.at_work, timeout=5000)
+    assert not failed
 
 
 def test_the_page_is_opened_where_the_pdf_cannot_be_made(

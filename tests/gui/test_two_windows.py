@@ -564,7 +564,7 @@ def test_the_empty_form_is_a_key_away(
         asked.append(url.toLocalFile())
         return opens
 
-    monkeypatch.setattr("gui.window.window.QDesktopServices.openUrl", open_url)
+    monkeypatch.setattr("gui.widgets.open_file.QDesktopServices.openUrl", open_url)
     log.spots.add("Bed <left>")
     mine = open_window()
     mine.do("file.form")

@@ -193,9 +193,8 @@ def driver(
         log.spots.add(name)
     log.circuits.add("cord", "Lamp")
 
-    def opens(path: Path) -> bool:
+    def opens(path: Path, _: Callable[[], None]) -> None:
         opened_files.append(path)
-        return True
 
     controller = VisitController(log, clock, start, charger)  # type: ignore[arg-type]
     report = ReportController(controller, lambda _: WrittenJob(log.path), opens)

@@ -11,6 +11,7 @@ from gui.actions.registry import ActionRegistry
 from gui.model.report_contents import ReportContent
 from gui.model.report_controller import ReportController
 from gui.model.wording import counted
+from gui.model.written_report import written_report
 from gui.stages.report.archive_page import ArchivePage
 from gui.stages.report.visit_compare_page import VisitComparePage
 from gui.translation import tr
@@ -74,8 +75,11 @@ class WritePage(TabPage):
     def _state(self, missing: int) -> str:
         if self.report_controller.busy:
             return f"{self.report_controller.busy[:1].upper()}{self.report_controller.busy[1:]} …"
-        if self.report_controller.written:
-            return "The report is written"
+        written = written_report(self.controller)
+        if written is not None:
+            return (
+                tr("Written before the last reading") if written.is_outdated else tr("The report is written")
+            )
         if missing:
             return f"{counted(missing, 'part')} missing or incomplete"
         return "Nothing is missing"

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import QUrl
-from PySide6.QtGui import QDesktopServices
-
 from gui.model.route_controller import USUAL_SPOTS
 from gui.model.visit_access import Message
 from gui.shell.question import Choice, Question, Tick
 from gui.stages.spots.action_context import Actions
+from gui.widgets.open_file import open_file
 
 
 class SpotActions(Actions):
@@ -171,8 +169,11 @@ class SpotActions(Actions):
         path = self.controller.route.write_form()
         if path is None:
             return
-        if not QDesktopServices.openUrl(QUrl.fromLocalFile(str(path))):
+
+        def on_failure() -> None:
             self.controller.message = Message(f"The form is in {path}; open it in a browser and print it.")
+
+        open_file(path, on_failure)
 
     def ask_where(self, then: Callable[[], None], about: str = "") -> None:
         """Ask for a spot where none is chosen: there is none yet, or another window removed the chosen one.
