@@ -34,13 +34,17 @@ class ActionButton(QPushButton):
         actions: the actions of the window.
         action_id: as in the table.
         short_text: instead of the action's text; empty takes that.
+        follows_visible: whether it is in sight where its action is; False where a part of the window decides that.
     """
 
-    def __init__(self, actions: ActionRegistry, action_id: str, short_text: str = "") -> None:
+    def __init__(
+        self, actions: ActionRegistry, action_id: str, short_text: str = "", *, follows_visible: bool = True
+    ) -> None:
         super().__init__()
         self._actions = actions
         self.action_id = action_id
         self._short_text = short_text
+        self._follows_visible = follows_visible and SPECS[action_id].place == ""
         self.action = actions[action_id]
         self.setProperty("role", "action")
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
@@ -69,7 +73,7 @@ class ActionButton(QPushButton):
         if self.action.isCheckable():
             self.setCheckable(True)
             self.setChecked(self.action.isChecked())
-        if self.action.isVisible() is self.isHidden() and SPECS[self.action_id].place == "":
+        if self._follows_visible and self.action.isVisible() is self.isHidden():
             self.setVisible(self.action.isVisible())
 
     def keyPressEvent(self, event: QKeyEvent) -> None:

@@ -160,7 +160,7 @@ class StageList(VisitWidget):
         self.stop: ActionButton | None = None
         """Stops recording; beside the word that it is recorded, and in sight only then."""
         if actions is not None:
-            self.stop = ActionButton(actions, "measure.stop", tr("Stop..."))
+            self.stop = ActionButton(actions, "measure.stop", tr("Stop..."), follows_visible=False)
             self.stop.setParent(self)
             self.stop.hide()
         self.buttons[CONNECT].setChecked(True)

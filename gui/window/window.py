@@ -420,10 +420,11 @@ class Window(QMainWindow):
             primary.run()
 
     def _primary_action(self) -> PrimaryAction | None:
-        """What the page in sight offers; where recording is started, a practice night that runs is called off."""
+        """What the page in sight offers; where recording is started, nothing while a practice night is recorded."""
         records = self.pages.shows(CONNECT) or self.pages.shows(NIGHT)
         if records and self.practice_controller.records_night:
-            return PrimaryAction(tr(CALL_OFF_NIGHT), lambda: self.registry.trigger("practice.night"))
+            why_not = tr("A practice night is being recorded. “{name}” in the menu ends it early.")
+            return PrimaryAction(tr("Start recording"), lambda: None, why_not.format(name=tr(CALL_OFF_NIGHT)))
         return self.page.primary_action()
 
     def _why_no_primary(self) -> str:

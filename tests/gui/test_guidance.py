@@ -134,11 +134,14 @@ def test_what_was_refused_because_of_a_question_is_not_said_after_it(driver: Dri
     assert driver.asked == "" and driver.message == ""
 
 
-def test_a_night_that_runs_is_called_off_by_the_big_button(
+def test_the_big_button_does_not_call_off_a_practice_night(
     driver: Driver, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(type(driver.window.practice_controller), "records_night", True)
     driver.do("stage.night")
-    assert driver.window.action_bar.text() == CALL_OFF_NIGHT
+    called_off: list[str] = []
+    monkeypatch.setattr(driver.window.practice_controller, "record_or_cancel_night", called_off.append)
+    driver.press("Space")
+    assert not called_off and CALL_OFF_NIGHT in driver.message
     driver.window.refresh_actions()
     assert driver.window.registry["practice.night"].text() == CALL_OFF_NIGHT

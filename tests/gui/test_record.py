@@ -73,6 +73,8 @@ def test_recording_is_stopped_beside_the_word_that_it_goes_on(
     driver = open_window()
     stop = driver.window.stage_list.stop
     assert stop is not None and not stop.isVisible()
+    driver.window.registry["measure.stop"].setToolTip("another tip")
+    assert not stop.isVisible(), "a change of its action does not show it"
     record().still(0.3, 2)
     driver.window.preferences.set(TEXT_PERCENT, percent)
     driver.window.resize(width, height)
