@@ -110,6 +110,16 @@ class ReadingController:
             and self.count_read(EVERYTHING_OFF) < spots
         )
 
+    def rounds_are_done(self) -> bool:
+        """Whether every spot is read with everything on and off, and the value of now is one of these readings."""
+        spots, chosen = len(self._route.indoor_spots()), self._route.chosen
+        if not spots or chosen is None or self._access.snapshot.refusal:
+            return False
+        condition = self._condition.at(chosen)
+        return self.count_read(EVERYTHING_ON) == self.count_read(EVERYTHING_OFF) == spots and any(
+            is_of(use, chosen.id, condition) for use in self._access.snapshot.uses_of_stretch()
+        )
+
     def next_take(self) -> Message:
         """What taking a reading would do now, or why it would be refused: the text of the action bar."""
         snapshot, chosen = self._access.snapshot, self._route.chosen

@@ -233,8 +233,8 @@ class WindowActions:
 
     def _bind_spots(self) -> None:
         bind, spots = self._registry.bind, self.spots
-        bind("spots.next", lambda: spots.choose_along(1), self._why_no_spots)
-        bind("spots.previous", lambda: spots.choose_along(-1), self._why_no_spots)
+        bind("spots.next", lambda: spots.choose_along(1), lambda: self._why_no_further_spot(1))
+        bind("spots.previous", lambda: spots.choose_along(-1), lambda: self._why_no_further_spot(-1))
         bind("spots.unread", spots.choose_first_unread, self._why_no_spots)
         bind("spots.add", spots.ask_new_spot)
         bind("spots.room", spots.ask_room)
@@ -256,6 +256,19 @@ class WindowActions:
 
     def _why_no_spots(self) -> str:
         return "" if self._controller.snapshot.spots else NO_SPOT
+
+    def _why_no_further_spot(self, places: int) -> str:
+        """Why there is no spot before or after the chosen one; empty where there is.
+
+        Args:
+            places: 1 for the next one, -1 for the one before.
+        """
+        spots, chosen = self._controller.snapshot.spots, self._controller.route.chosen
+        end = spots[-1 if places > 0 else 0] if spots else None
+        if end is None or chosen is None or chosen.id != end.id:
+            return self._why_no_spots()
+        text = tr("“{spot}” is the last spot.") if places > 0 else tr("“{spot}” is the first spot.")
+        return text.format(spot=end.name)
 
 
 def choose_picture_file(proposed: Path) -> Path | None:

@@ -171,13 +171,18 @@ def effect_of(
 
 
 def effect_text(effect: Effect) -> str:
-    """Format an effect: '+0.43 V ± 0.02 V, on 2 and off 2 times: confirmed (p = 0.001)'."""
+    """Format an effect for professionals: '+0.43 V ± 0.02 V, on 2 and off 2 times: confirmed (p = 0.001)'."""
     p = f"p = {effect.significance:.3f}" if effect.significance >= 0.001 else "p < 0.001"
+    mark = f", {SIMULATED}" if effect.simulated else ""
+    return f"{effect_size_text(effect)} ({p}){mark}"
+
+
+def effect_size_text(effect: Effect) -> str:
+    """Format an effect with its verdict, in plain words: '+0.43 V ± 0.02 V, on 2 and off 2 times: confirmed'."""
     times = f"on {effect.ons} and off {effect.offs} time{'' if effect.ons == effect.offs == 1 else 's'}"
     size, expanded = rounded(abs(effect.volts), COVERAGE_FACTOR * effect.u_volts)
     sign = "-" if effect.volts < 0 else "+"
-    mark = f", {SIMULATED}" if effect.simulated else ""
-    return f"{sign}{size} V ± {expanded} V, {times}: {effect.verdict} ({p}){mark}"
+    return f"{sign}{size} V ± {expanded} V, {times}: {effect.verdict}"
 
 
 def confirmation_hint(effect: Effect) -> str:

@@ -6,7 +6,10 @@ In: a `SwitchOffPlan`. Out: why there is no answer yet, which readings contradic
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from math import hypot
 
+from logger.metrology.rounding import form_volts
+from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.name_list import joined
 from logger.sweep.solver.answer_text import SET_DOUBTS
 from logger.sweep.spot_plan import SpotPlan
@@ -108,6 +111,30 @@ def exchange_lines(plan: SwitchOffPlan, value_of: Callable[[Reading], str]) -> l
             line += " What the list leaves was read and does not depend on it; what each circuit gives does."
         lines.append(line)
     return lines
+
+
+def more_than_all_text(spot: SpotPlan) -> str:
+    """Format why a circuit gives more than everything on together; empty where none does, or nobody read that.
+
+    Args:
+        spot: the plan at the spot.
+    """
+    everything = spot.everything_on
+    if everything is None:
+        return ""
+    more = [given for given in spot.contributions if given.volts > everything.volts]
+    if not more:
+        return ""
+    names = joined([given.source.name for given in more])
+    within = all(
+        given.volts - everything.volts <= COVERAGE_FACTOR * hypot(given.u_volts, everything.u_volts)
+        for given in more
+    )
+    unsure = " Here the difference is also within the uncertainty." if within else ""
+    return (
+        f"{names} alone can give more than everything on together ({form_volts(everything.volts)} V): values of "
+        f"circuits do not add up, since circuits on different legs of the supply take away from each other.{unsure}"
+    )
 
 
 def next_reading_lines(plan: SwitchOffPlan) -> list[str]:

@@ -51,6 +51,7 @@ class SpotPlan:
         contributions: of the circuits and cords that the readings set a bound to, in the order of the panel; none while
             readings contradict each other.
         background: value with everything off that may be switched off; None while nobody read it.
+        everything_on: value with everything on; None while nobody read it.
         left: value with the plan's set switched off: the mean of the readings of just that, or the prediction while
             there is none.
         left_robust_volts: prediction with the robust set switched off, V.
@@ -70,6 +71,7 @@ class SpotPlan:
     name: str
     contributions: tuple[SourceContribution, ...]
     background: Budget | None
+    everything_on: Budget | None
     left: Budget
     left_robust_volts: float
     left_plain_volts: float
@@ -135,12 +137,15 @@ def spot_plan(
     # At night the circuits that are not listed are on: a reading without them is of another state.
     confirming = [reading for reading in of_set if unlisted_on(reading.condition) is not False]
     background = _readings_of(combination_of([], sources), readings, swept.spot_id, sources)
+    every = combination_of([source.id for source in sources], sources)
+    everything_on = _readings_of(every, readings, swept.spot_id, sources)
     prediction = _with_context(answer.predicted_volts, answer.u_predicted_volts, swept.found.readings)
     return SpotPlan(
         swept.spot_id,
         swept.name,
         contributions if suspects is None else (),
         mean_of_repeats(background),
+        mean_of_repeats(everything_on),
         mean_of_repeats(confirming) or prediction,
         answer.predicted_robust_volts,
         answer.predicted_plain_volts,

@@ -91,7 +91,7 @@ def test_off_on_off_with_motion_in_between_is_confirmed_with_one_key_a_step(
     )
     assert effect.volts == pytest.approx(0.35, abs=0.02)
     assert keys == [1, 1, 1]
-    assert "confirmed" in page(driver).detail.text() and "p < 0.001" in page(driver).detail.text()
+    assert "confirmed" in page(driver).detail.text() and "p <" not in page(driver).detail.text()
 
 
 def test_a_step_that_was_passed_over_is_not_named_by_one_key_too_many(

@@ -14,7 +14,7 @@ from gui.translation import tr
 from gui.widgets.badge import OPEN
 from gui.widgets.row_model import ListHeading, ListRow
 from logger.clock import NS_PER_S
-from logger.sweep.confirmation import Effect, confirmation_hint, effect_text
+from logger.sweep.confirmation import Effect, confirmation_hint, effect_size_text
 from logger.sweep.labelled_steps import KnownStep
 from logger.visit.records.home_records import Source, Spot
 from logger.visit.records.simulated_run import SIMULATED
@@ -91,7 +91,7 @@ class StepRows:
         item = self.selection.item or self.steps.last_used_source()
         if isinstance(item, Source) and item.id in effects:
             effect = effects[item.id]
-            lines.append(f"{item.name}: {effect_text(effect)}. {confirmation_hint(effect)}".strip())
+            lines.append(f"{item.name}: {effect_size_text(effect)}. {confirmation_hint(effect)}".strip())
         elif isinstance(item, KnownStep) and item.label is not None:
             lines.append(
                 tr(

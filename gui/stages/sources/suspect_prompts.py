@@ -73,7 +73,7 @@ def unchanged_prompt(
         return Question(
             f"{elsewhere.not_moved} Is this “{unchanged.pending.spot.name}”?",
             f"Asked for is: {combination.label}. The meter shows {volts_text(unchanged.volts)} V. A reading without "
-            "a motion before it is kept as your word, and does not confirm a list by itself: for that, move.",
+            "a motion before it is kept as your word. It does not confirm tonight's list: to confirm it, move first.",
             (
                 Choice("Yes, take it as my word", lambda: announce(sweep.take_unchanged(unchanged))),
                 Choice("Take nothing: move first", again, default=True),
@@ -83,8 +83,8 @@ def unchanged_prompt(
     return Question(
         f"The value has not changed {since}. Was it switched?",
         f"Asked for is: {combination.label}. The meter shows {volts_text(unchanged.volts, budget.u_volts)} V in the "
-        "same still stretch. A reading without a change is kept as your word, and does not confirm a list by "
-        "itself: for that, move, or switch something on and off before.",
+        "same still stretch. A reading without a change is kept as your word. It does not confirm tonight's list: to "
+        "confirm it, move, or switch something off and on first.",
         (
             Choice(
                 "Yes, it was switched and nothing changed",

@@ -13,7 +13,13 @@ from gui.widgets.bar_painter import Bar
 from gui.widgets.row_model import ListHeading, ListRow
 from logger.cautions import PANEL_CAUTIONS
 from logger.metrology.uncertainty import COVERAGE_FACTOR
-from logger.sweep.plan_text import NO_LIST, exchange_lines, lacks_background, no_answer_text
+from logger.sweep.plan_text import (
+    NO_LIST,
+    exchange_lines,
+    lacks_background,
+    more_than_all_text,
+    no_answer_text,
+)
 from logger.sweep.spot_plan import SourceContribution, SpotPlan
 from logger.sweep.sweep_progress import Combination
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
@@ -62,12 +68,12 @@ def plain_rule_text(plan: SwitchOffPlan) -> str:
     """
     if plan.state is not PlanState.CONFIRMED:
         return ""
-    target = f"each that alone gives more than {plan.target_volts:g} V"
+    rule = f"The usual rule, to switch off each circuit that alone gives more than {plan.target_volts:g} V"
     if {source.id for source in (*plan.off, *plan.unplug)} == {source.id for source in plan.plain_rule_off}:
-        return f"The plain rule ({target}) says the same."
+        return f"{rule}, leads to the same list."
     worst = max(plan.spots, key=lambda spot: spot.left_plain_volts)
     return (
-        f"The plain rule ({target}): {_names(plan.plain_rule_off) or NOTHING}. It would leave "
+        f"{rule}, would switch off {_names(plan.plain_rule_off) or NOTHING}. It would leave "
         f"{worst.left_plain_volts:.2f} V at “{worst.name}”."
     )
 
@@ -197,13 +203,18 @@ def advice_rows(plan: SwitchOffPlan) -> list[ListRow | ListHeading]:
     """What can be done about each source, and the cautions of the panel."""
     rows: list[ListRow | ListHeading] = [ListHeading("What can be done")] if plan.advice else []
     rows += [ListRow(piece.about or piece.kind.value.capitalize(), note=piece.text) for piece in plan.advice]
+    rows += [
+        ListRow(tr("At “{spot}”").format(spot=spot.name), note=text)
+        for spot in plan.spots
+        if (text := more_than_all_text(spot))
+    ]
     rows.append(ListHeading("Cautions"))
     rows += [ListRow("Caution", note=text, quiet=True) for text in PANEL_CAUTIONS]
     return rows
 
 
 def _leg_text(given: SourceContribution) -> str:
-    return f"leg {given.leg}" if given.leg else "leg of the supply: not known yet"
+    return f"leg {given.leg}" if given.leg else tr("the readings do not show its leg of the supply")
 
 
 def _names(sources: Sequence[Source]) -> str:

@@ -134,6 +134,8 @@ class SpotsPage(Page):
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
         message = self.controller.readings.next_take()
+        if message.refused and self.controller.readings.rounds_are_done():
+            return PrimaryAction(tr("Go on to the sources"), lambda: self.registry.trigger("stage.sources"))
         if message.refused:
             return PrimaryAction("Take the reading", self.take, message.text)
         return PrimaryAction(message.text, self.take)

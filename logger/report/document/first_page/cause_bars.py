@@ -9,7 +9,7 @@ from logger.report.document.figures.bar_chart import BarRow, bar_chart_svg
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import counted, reading_text
 from logger.sweep.confirmation import ConfirmationVerdict
-from logger.sweep.plan_text import contradiction_text
+from logger.sweep.plan_text import contradiction_text, more_than_all_text
 from logger.sweep.solver.switching_problem import NEGLIGIBLE_VOLTS
 from logger.sweep.spot_plan import SpotPlan
 from logger.visit.records.simulated_run import SIMULATED
@@ -70,7 +70,7 @@ def _cause_at(spot: SpotPlan, target_volts: float, max_bars: int) -> Cause:
     rest = (
         f"{counted(others, 'other circuit or cord', 'other circuits and cords')}: {less}." if others else ""
     )
-    return Cause(title, picture, rest)
+    return Cause(title, picture, " ".join(filter(None, (rest, more_than_all_text(spot)))))
 
 
 def _confirmed_rows(data: ReportData) -> list[BarRow]:
