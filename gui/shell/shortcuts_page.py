@@ -40,6 +40,7 @@ class ShortcutsPage(Page):
         super().__init__(controller, appearance, actions)
         self.text = QTextBrowser()
         self.text.setAccessibleName(tr(self.title))
+        self.text.setAcceptRichText(False)  # its own text only: nothing that a person or a file says is in it
         self.column.addWidget(self.make_buttons("view.back"))
         self.column.addWidget(self.text, 1)
 

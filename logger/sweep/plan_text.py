@@ -133,7 +133,7 @@ def more_than_all_text(spot: SpotPlan) -> str:
     unsure = " Here the difference is also within the uncertainty." if within else ""
     return (
         f"{names} alone can give more than everything on together ({form_volts(everything.volts)} V): values of "
-        f"circuits do not add up, since circuits on different legs of the supply take away from each other.{unsure}"
+        f"circuits do not simply add up; two on different legs of the supply take away from each other.{unsure}"
     )
 
 

@@ -11,7 +11,7 @@ from dataclasses import replace
 import pytest
 
 from logger.report.document.wording import reading_text
-from logger.sweep.plan_text import no_answer_text
+from logger.sweep.plan_text import more_than_all_text, no_answer_text
 from logger.sweep.sweep_progress import combination_of, plain_sweep, sweep_progress
 from logger.sweep.switch_off_plan import PlanState
 from tests.support.swept_home import LEGS, TARGET_VOLTS, Home
@@ -40,6 +40,18 @@ def test_two_sides_of_a_bed_get_one_list_that_holds_on_both(log):
         assert home.left_volts(found, spot.name) <= TARGET_VOLTS + ALLOWED_VOLTS
         assert spot.left.volts == pytest.approx(home.left_volts(found, spot.name), abs=0.002)
         assert spot.confirming_reading is not None and spot.verdict(TARGET_VOLTS) == "below"
+
+
+def test_a_circuit_that_gives_more_than_everything_is_explained_and_only_then(log):
+    one, other = next((a, b) for a in LEGS for b in LEGS if LEGS[a] != LEGS[b])
+    home = Home(log, {"left": {one: 1.0, other: 0.4}, "right": {one: 1.0}}, LEGS)
+    home.sweep()
+    found, _ = home.settle()
+    left, right = (more_than_all_text(spot) for spot in found.spots)
+    assert (
+        left.startswith(f"{one} alone can give more than everything on together") and "different legs" in left
+    )
+    assert right == "" or "within the uncertainty" in right
 
 
 def test_a_spot_that_was_not_swept_is_no_part_of_the_answer(log):
