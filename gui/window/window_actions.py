@@ -267,8 +267,7 @@ class WindowActions:
         end = spots[-1 if places > 0 else 0] if spots else None
         if end is None or chosen is None or chosen.id != end.id:
             return self._why_no_spots()
-        text = tr("“{spot}” is the last spot.") if places > 0 else tr("“{spot}” is the first spot.")
-        return text.format(spot=end.name)
+        return tr("This is the last spot.") if places > 0 else tr("This is the first spot.")
 
 
 def choose_picture_file(proposed: Path) -> Path | None:
