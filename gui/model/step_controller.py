@@ -62,8 +62,12 @@ class StepController:
         return self.controller.snapshot.known_steps()
 
     def unlabelled(self) -> list[KnownStep]:
-        """Steps without a label, newest first."""
-        return [known for known in reversed(self.known()) if known.label is None]
+        """Steps that wait for a label, newest first."""
+        return [known for known in reversed(self.known()) if known.waits]
+
+    def explained(self) -> list[KnownStep]:
+        """Steps without a label of which the readings or checks beside them show what they were, newest first."""
+        return [known for known in reversed(self.known()) if known.label is None and not known.waits]
 
     def labelled(self) -> list[KnownStep]:
         """Steps with a label, and ignored ones, newest first."""

@@ -19,6 +19,7 @@ from logger.night.work_times import LabelTime, work_times
 from logger.settling.events import Gap, Motion, Overload, Settled, Step
 from logger.settling.resolution import Resolution
 from logger.sweep.labelled_steps import DetectedStep, KnownStep, detected_steps, known_steps
+from logger.sweep.step_causes import MOTION_NEAR_S, motions_by_run, step_cause, taken_values
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.records.condition import Statement
 from logger.visit.records.fact_names import NIGHT_EDGES, SCHEDULE, SKIPPED_CIRCUITS
@@ -42,10 +43,7 @@ SLOW_NS = NS_PER_S // 2
 SAME_STEP_NS = NS_PER_S
 """A step moves by less than this when it becomes final."""
 
-MOVEMENT_S = 3.0
-"""A step so near to a movement, in seconds, may be the body's: it does not show that anything was switched."""
-
-_StepInputs = tuple[list[DetectedStep], list[StepLabel], list[CheckResult]]
+_StepInputs = tuple[list[DetectedStep], list[StepLabel], list[CheckResult], list[Reading], list[UsedStep]]
 
 
 # long: it holds each list of the log as last read, and they are read together.
@@ -263,10 +261,31 @@ class VisitSnapshot:
     def known_steps(self) -> list[KnownStep]:
         """All steps with their labels, oldest first; worked out again only when something differs."""
         found = self.found_steps()
-        inputs = found, self.step_labels, self.checks
+        inputs = found, self.step_labels, self.checks, self.readings, self.check_steps
         if self._known is None or inputs != self._known[0]:
-            self._known = inputs, known_steps(found, self.step_labels, self._simulated_ids(), self.checks)
+            known = known_steps(found, self.step_labels, self._simulated_ids(), self.checks)
+            self._known = inputs, self._with_causes(known)
         return self._known[1]
+
+    def _with_causes(self, known: list[KnownStep]) -> list[KnownStep]:
+        """Give each step without a label its cause, where the values beside it show one."""
+        waiting_runs = {one.found.run_id for one in known if one.label is None}
+        values = {
+            run_id: taken_values(self.readings, self.check_steps, run_id, self.run_started_utc_ns(run_id))
+            for run_id in waiting_runs
+        }
+        motions = motions_by_run(self._unsettled)
+        return [
+            one
+            if one.label is not None
+            else replace(
+                one,
+                cause=step_cause(
+                    one.found.step.time_s, values[one.found.run_id], motions.get(one.found.run_id, ())
+                ),
+            )
+            for one in known
+        ]
 
     def unexplained_steps(self, since_utc_ns: int) -> Iterator[UnexplainedStep]:
         """The steps of the run that goes on which nobody has labelled and no movement explains, newest first.
@@ -282,7 +301,7 @@ class VisitSnapshot:
             if known.found.run_id != live.run_id or utc_ns <= since_utc_ns:
                 return
             at_s = self.trace.seconds(utc_ns, live.run_id)
-            near = at_s - MOVEMENT_S, at_s + MOVEMENT_S
+            near = at_s - MOTION_NEAR_S, at_s + MOTION_NEAR_S
             if known.label is None and not known.in_check and not self.events_between(Motion, *near):
                 yield UnexplainedStep(utc_ns, step.before_volts, step.after_volts)
 

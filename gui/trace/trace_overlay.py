@@ -213,7 +213,7 @@ class TraceOverlay:
             if known is not None and known.ignored:
                 continue
             name = step_label_text(known, self._snapshot.every_source) if known else ""
-            text = tr("which?") if self.asks_labels and known is not None and not name else name
+            text = tr("which?") if self.asks_labels and known is not None and known.waits else name
             label_step(labels, scale, placed.event, placed.start_s, text)
         for note in reversed(self._notes):
             labels.put_along(note.text, note.x, note.ground, note.ink)

@@ -15,6 +15,7 @@ from logger.settling.events import Gap, Overload, Step, unseen_stretch
 from logger.settling.limits import CONFIRM_S, HIGHER_S
 from logger.sweep.check_steps import is_in_check
 from logger.sweep.confirmation import Effect, SwitchedStep, effect_of
+from logger.sweep.step_causes import StepCause
 from logger.visit.records.home_records import StepLabel
 from logger.visit.records.reading_records import CheckResult
 from logger.visit.records.recording_records import LoggedEvent
@@ -66,17 +67,24 @@ class KnownStep:
         label: None while the user has not labelled it.
         simulated: nothing was measured.
         in_check: it belongs to a check: a cord held near, a wire moved, a probe on a wire.
+        cause: what the values beside it show that it was; None where it has a label, or nothing shows it.
     """
 
     found: DetectedStep
     label: StepLabel | None
     simulated: bool
     in_check: bool = False
+    cause: StepCause | None = None
 
     @property
     def change_volts(self) -> float:
         """The level after the step minus the one before, V."""
         return self.found.step.after_volts - self.found.step.before_volts
+
+    @property
+    def waits(self) -> bool:
+        """Whether the user is asked what it was."""
+        return self.label is None and self.cause is None
 
     @property
     def ignored(self) -> bool:

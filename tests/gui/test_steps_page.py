@@ -16,7 +16,9 @@ from gui.stages.sources.steps_page import StepsPage
 from gui.widgets.theme import REDDISH_PURPLE
 from logger.settling.events import Step
 from logger.sweep.confirmation import ConfirmationVerdict
+from logger.sweep.step_causes import StepCause
 from logger.visit import VisitLog
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from tests.support.drawn_text import drawn_texts
 from tests.support.window_driver import Driver, Heard
 
@@ -402,3 +404,23 @@ def squeezed_parts(steps: StepsPage) -> list[str]:
             out.append(f"{type(part).__name__} {box} needs {needed}, page {steps.height()}")
         above = box.bottom()
     return out
+
+
+def test_a_step_between_two_conditions_of_a_spot_waits_for_no_name_and_can_have_one(
+    driver: Driver, demo: DemoRecorder, log: VisitLog
+) -> None:
+    (bed,) = log.spots.all()
+    log.readings.take(bed.id, EVERYTHING_ON)
+    switch(driver, demo, 0.75)
+    assert len(page(driver).step_controller.unlabelled()) == 1, "no reading shows yet what it was"
+    log.readings.take(bed.id, EVERYTHING_OFF)
+    driver.window.refresh()
+    driver.window.controller.refresh(force=True)
+    steps = page(driver)
+    steps.refresh()
+    (explained,) = steps.step_controller.explained()
+    assert explained.cause is StepCause.SWEEP and not steps.step_controller.unlabelled()
+    steps.selection.choose(explained)
+    driver.do("steps.which")
+    driver.answer("Lamp on")
+    assert driver.message == "+0.35 V: Lamp on" and not steps.step_controller.explained()

@@ -16,6 +16,7 @@ from gui.widgets.row_model import ListHeading, ListRow
 from logger.clock import NS_PER_S
 from logger.sweep.confirmation import Effect, confirmation_hint, effect_size_text
 from logger.sweep.labelled_steps import KnownStep
+from logger.sweep.step_causes import StepCause
 from logger.visit.records.home_records import Source, Spot
 from logger.visit.records.simulated_run import SIMULATED
 
@@ -23,7 +24,14 @@ MAX_UNLABELLED = 4
 """So many steps without a label are listed; the older ones move up as these are dealt with."""
 
 MAX_LABELLED = 40
-"""So many labelled steps are listed, the newest first."""
+"""So many labelled steps are listed, the newest first, and so many that need no label."""
+
+CAUSE_TEXTS = {
+    StepCause.SPOT: "You went to another spot",
+    StepCause.SWEEP: "Something else was on in the next reading",
+    StepCause.CHECK: "Part of a check",
+}
+"""Why a step needs no name."""
 
 NO_STEP = "No step waits for a name. Lie still while somebody else switches: each step shows here."
 
@@ -48,7 +56,7 @@ class StepRows:
     selection: StepSelection
 
     def rows(self, spot: Spot | None) -> tuple[list[ListRow | ListHeading], list[Item]]:
-        """List the steps without a label, the circuits and cords with their effects, and the labelled steps.
+        """List the steps that wait, what circuits and cords do, the labelled steps, and those that need no label.
 
         Args:
             spot: the spot whose effects are shown.
@@ -76,6 +84,11 @@ class StepRows:
             rows.append(ListHeading("Named steps"))
             items += labelled
             rows += [self._labelled_row(known) for known in labelled]
+        explained = self.steps.explained()[:MAX_LABELLED]
+        if explained:
+            rows.append(ListHeading(tr("No name needed")))
+            items += explained
+            rows += [self._explained_row(known) for known in explained]
         return rows, items
 
     def detail(self) -> str:
@@ -117,6 +130,12 @@ class StepRows:
     def _unlabelled_row(self, known: KnownStep) -> ListRow:
         guess, when = self.guess_text(known, "which?"), self.clock_with_mark(known)
         return ListRow(size_text(known), "", guess, when, badge=OPEN)
+
+    def _explained_row(self, known: KnownStep) -> ListRow:
+        assert known.cause is not None
+        return ListRow(
+            size_text(known), "", tr(CAUSE_TEXTS[known.cause]), self.clock_with_mark(known), quiet=True
+        )
 
     def _labelled_row(self, known: KnownStep) -> ListRow:
         when = self.clock_with_mark(known)

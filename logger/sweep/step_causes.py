@@ -1,0 +1,122 @@
+"""Which steps the readings explain: the body went to another spot, a breaker was read in the sweep, a check was made.
+
+In: steps without a label, the motions of their run, and the readings and values of checks between which they lie.
+Out: the cause of each. Such a step needs no name, and may be given one all the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from logger.clock import NS_PER_S
+from logger.settling.events import Motion
+from logger.sweep.check_steps import EDGE_S
+from logger.visit.records.reading_records import Reading, UsedStep
+from logger.visit.records.recording_records import LoggedEvent
+
+MOTION_NEAR_S = 3.0
+"""A step at most this far from a motion, in seconds, may be the body's: a meter's averaging lies between them."""
+
+
+class StepCause(StrEnum):
+    """What a step was where the values beside it show that."""
+
+    SPOT = "spot changed"
+    SWEEP = "breaker read in the sweep"
+    CHECK = "check"
+
+
+@dataclass(frozen=True, slots=True)
+class TakenValue:
+    """A value that was taken in a run: of a reading, or of a step of a check.
+
+    Args:
+        run_id: of the run.
+        start_s: when the still stretch that it rests on begins, seconds since the run's start.
+        end_s: when it ends.
+        place: the id of the spot; None for a check.
+        condition: what was on, as stated; empty for a check.
+        live: the ids of what was on; None where they were not stated, and for a check.
+    """
+
+    run_id: int
+    start_s: float
+    end_s: float
+    place: int | None
+    condition: str = ""
+    live: frozenset[int] | None = None
+
+
+def taken_values(
+    readings: Iterable[Reading], check_steps: Iterable[UsedStep], run_id: int, run_started_utc_ns: int
+) -> list[TakenValue]:
+    """List the values that were taken in a run, in the order of time; voided readings are left out.
+
+    Args:
+        readings: of the visit.
+        check_steps: of the visit, also of checks that were begun again.
+        run_id: of the run.
+        run_started_utc_ns: when the run began, on the steady time line.
+    """
+    values = [
+        TakenValue(
+            run_id,
+            (reading.start_utc_ns - run_started_utc_ns) / NS_PER_S,
+            (reading.end_utc_ns - run_started_utc_ns) / NS_PER_S,
+            reading.spot_id,
+            reading.condition,
+            reading.live,
+        )
+        for reading in readings
+        if reading.run_id == run_id
+        and reading.void_reason is None
+        and reading.start_utc_ns is not None
+        and reading.end_utc_ns is not None
+    ]
+    values += [
+        TakenValue(run_id, step.span.start_t_ns / NS_PER_S, step.span.end_t_ns / NS_PER_S, None)
+        for step in check_steps
+        if step.span.run_id == run_id
+    ]
+    return sorted(values, key=lambda value: value.end_s)
+
+
+def motions_by_run(events: Iterable[LoggedEvent]) -> dict[int, list[Motion]]:
+    """The motions among the events, by the run that they lie in."""
+    found: dict[int, list[Motion]] = {}
+    for one in events:
+        if isinstance(one.event, Motion):
+            found.setdefault(one.run_id, []).append(one.event)
+    return found
+
+
+def step_cause(time_s: float, values: Sequence[TakenValue], motions: Iterable[Motion]) -> StepCause | None:
+    """Find what a step was, by the values before and after it; None where they do not show it.
+
+    Args:
+        time_s: of the step, seconds since the run's start.
+        values: of the step's run, in the order of time.
+        motions: of the step's run.
+    """
+    before = next((value for value in reversed(values) if value.end_s <= time_s), None)
+    # A still stretch begins about where the step lies that leads into it.
+    after = next(
+        (value for value in values if value.end_s > time_s and value.start_s >= time_s - EDGE_S), None
+    )
+    if before is None or after is None:
+        return None
+    if before.place is None and after.place is None:
+        return StepCause.CHECK
+    moved = any(m.start_s - MOTION_NEAR_S <= time_s <= m.end_s + MOTION_NEAR_S for m in motions)
+    if before.place != after.place:
+        return StepCause.SPOT if moved else None
+    return StepCause.SWEEP if _is_switched(before, after) else None
+
+
+def _is_switched(before: TakenValue, after: TakenValue) -> bool:
+    """Whether something else was on in the later value."""
+    if before.condition != after.condition:
+        return True
+    return before.live is not None and after.live is not None and before.live != after.live
