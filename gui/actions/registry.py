@@ -133,6 +133,17 @@ class ActionRegistry(QObject):
             if spec.icon:
                 self._actions[spec.id].setIcon(make(spec.icon))
 
+    def explain_key(self, key: QKeySequence) -> bool:
+        """Say why an action may not run whose key was pressed; False where that key has no such action.
+
+        Qt does nothing, without a word, on the key of an action that is disabled.
+        """
+        for action_id, action in self._actions.items():
+            if action_id in self._bindings and not action.isEnabled() and key in action.shortcuts():
+                self.trigger(action_id)
+                return True
+        return False
+
     def keys_text(self, action_id: str) -> str:
         """The keys of an action as this system writes them; empty where it has none."""
         return self._keys[action_id]

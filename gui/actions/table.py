@@ -148,7 +148,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "edit.undo",
         "&Undo",
-        "Undoes the last change of set-up, spots, lists or labels.",
+        "Undoes the last change of set-up, spots, lists or labels; a reading is voided, with a reason.",
         ("Ctrl+Z",),
         "Edit",
         icon="undo",

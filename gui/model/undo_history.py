@@ -79,6 +79,8 @@ class UndoHistory:
     def __init__(self, access: VisitAccess) -> None:
         self._access = access
         self._made: list[tuple[type, int]] = []
+        self._taken_since_edit: list[int] = []
+        """Ids of the readings that were taken since the last edit was made, undone or done again."""
         self._error: Exception | None = None
         self.stack = QUndoStack()
         self.stack.setUndoLimit(MAX_EDITS)
@@ -92,6 +94,8 @@ class UndoHistory:
     def remember(self, item: Reading | Mark) -> None:
         """Note a reading or a mark that this window has made."""
         self._made.append((type(item), item.id))
+        if isinstance(item, Reading):
+            self._taken_since_edit.append(item.id)
 
     def was_done_here(self, item: Reading | Mark) -> bool:
         """Whether this window has made a reading or a mark."""
@@ -106,10 +110,19 @@ class UndoHistory:
         order = {made: place for place, made in enumerate(self._made)}
         return max(valid, key=lambda i: order.get((type(i), i.id), -1), default=None)
 
+    def newest_act(self) -> Reading | None:
+        """The valid reading that this window took last, where nothing was edited, undone or done again since.
+
+        Undo is then meant for that reading, which can be voided alone, with a reason.
+        """
+        last = self.last_voidable()
+        return last if isinstance(last, Reading) and last.id in self._taken_since_edit else None
+
     # --- edits ---------------------------------------------------------------------------------------------
 
     def remember_edit(self, edit: UndoableEdit) -> None:
         """Note an edit that this window has made."""
+        self._taken_since_edit.clear()
         self.stack.push(_EditCommand(edit, self))
         commands = (self.stack.command(at) for at in range(self.stack.count()))
         kept = [command.edit for command in commands if isinstance(command, _EditCommand)]
@@ -140,6 +153,7 @@ class UndoHistory:
     def _run(self, run: Callable[[], None], message: str) -> bool:
         def do() -> str:
             self._error = None
+            self._taken_since_edit.clear()
             run()
             error, self._error = self._error, None
             if isinstance(error, OSError | StillvoltError):

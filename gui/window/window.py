@@ -538,10 +538,14 @@ class Window(QMainWindow):
         return super().event(event)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        """Enter and Esc answer an open question, wherever the keyboard is; see Qt."""
+        """Enter and Esc answer an open question, wherever the keyboard is; a key that may not run says why; see Qt."""
         keys = (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Escape)
-        if event.key() in keys and self.question.question is not None and not event.isAutoRepeat():
+        is_question_open, is_repeated = self.question.question is not None, event.isAutoRepeat()
+        has_ctrl = bool(event.modifiers() & Qt.KeyboardModifier.ControlModifier)
+        if event.key() in keys and is_question_open and not is_repeated:
             self.question.keyPressEvent(event)
+        elif has_ctrl and not is_repeated and self.registry.explain_key(QKeySequence(event.keyCombination())):
+            event.accept()
         else:
             super().keyPressEvent(event)
 

@@ -99,8 +99,9 @@ class WindowActions:
     def refresh(self) -> None:
         """Show in texts and ticks of actions what they would do now."""
         history = self._controller.history
+        voids = tr("void the last reading...") if history.newest_act() is not None else ""
         for action_id, word, name in (
-            ("edit.undo", "&Undo", history.undo_name()),
+            ("edit.undo", "&Undo", voids or history.undo_name()),
             ("edit.redo", "&Redo", history.redo_name()),
         ):
             self._registry[action_id].setText(f"{word}: {name.replace('&', '&&')}" if name else word)
@@ -116,7 +117,7 @@ class WindowActions:
         bind("file.visits", self.other_visit.ask)
         bind("file.save", self._say_saved)
         bind("file.form", self.spots.show_form)
-        bind("edit.undo", history.undo, lambda: "" if history.undo_name() else "There is nothing to undo.")
+        bind("edit.undo", self.history.undo, self.history.why_not_undo)
         bind(
             "edit.redo", history.redo, lambda: "" if history.redo_name() else "There is nothing to do again."
         )

@@ -177,7 +177,35 @@ def test_readings_are_voided_and_changes_undone(driver: Driver, log: VisitLog) -
     driver.do("edit.undo", "edit.undo")
     assert [r.void_reason for r in log.readings.all()] == [None]
     assert names(log) == ["Bed", "Desk", "Sofa"]
-    assert driver.refused("edit.undo") == "There is nothing to undo."
+    assert "“Void the last reading” (Ctrl+Delete)" in driver.refused("edit.undo")
+
+
+def test_undo_after_a_reading_asks_and_is_never_silent(driver: Driver, log: VisitLog) -> None:
+    driver.press("Ctrl+Z")
+    assert driver.message == "Can't undo: There is nothing to undo." and driver.asked == ""
+    driver.do("spots.remove", "measure.condition")
+    driver.answer("Everything on, as in the evening")
+    for value in ("0.3", "0.4"):
+        driver.do("measure.by_hand")
+        driver.type(value)
+        driver.press("Return", "Esc")
+    assert driver.window.registry["edit.undo"].text() == "&Undo: void the last reading..."
+    driver.press("Ctrl+Z")
+    assert driver.asked == "Why is the last reading invalid?"
+    driver.answer("Keep it")
+    assert [r.void_reason for r in log.readings.all()] == [None, None], "kept by that answer"
+    driver.press("Ctrl+Z")
+    driver.answer("moved")
+    assert [r.void_reason for r in log.readings.all()] == [None, "moved"]
+    driver.press("Ctrl+Z")
+    assert driver.asked == "" and [r.void_reason for r in log.readings.all()] == [None, None]
+    driver.do("measure.by_hand")
+    driver.type("0.5")
+    driver.press("Return", "Esc")
+    driver.press("Ctrl+Z")
+    driver.answer("Undo instead: remove “Bed”")
+    assert names(log) == ["Bed", "Desk", "Sofa"]
+    assert [r.void_reason for r in log.readings.all()] == [None] * 3
 
 
 def test_a_mark_is_voided_and_put_again_at_its_own_moment(

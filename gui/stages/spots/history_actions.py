@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from gui.actions.registry import plain_text
+from gui.actions.table import SPECS
 from gui.model.visit_access import Message
 from gui.model.wording import clock_text, reading_text
 from gui.shell.question import Choice, Question
 from gui.stages.spots.action_context import ActionContext, Actions
 from gui.stages.spots.condition_actions import ConditionActions
+from gui.translation import tr
 from logger.visit import Reading
 from logger.visit.records.reading_corrections import why_not_reason
 
@@ -49,8 +52,35 @@ class HistoryActions(Actions):
             else "There is no valid reading or mark."
         )
 
-    def ask_void(self) -> None:
-        """Ask why the last reading or mark is not valid, and void it."""
+    def undo(self) -> None:
+        """Undo the last edit; where a reading was taken since, ask whether that is to be voided."""
+        history = self.controller.history
+        if history.newest_act() is None:
+            history.undo()
+            return
+        name = history.undo_name()
+        instead = (Choice(tr("Undo instead: {name}").format(name=name), history.undo),) if name else ()
+        self.ask_void(tr("A reading is not undone but voided."), instead)
+
+    def why_not_undo(self) -> str:
+        """Why nothing can be undone, in a whole sentence; empty where something can."""
+        history = self.controller.history
+        if history.undo_name() or history.newest_act() is not None:
+            return ""
+        if not isinstance(history.last_voidable(), Reading):
+            return tr("There is nothing to undo.")
+        spec = SPECS["measure.void_last"]
+        return tr("There is nothing to undo. “{name}” ({key}) voids the last reading.").format(
+            name=plain_text(tr(spec.text)), key=spec.shortcuts[0]
+        )
+
+    def ask_void(self, note: str = "", further: tuple[Choice, ...] = ()) -> None:
+        """Ask why the last reading or mark is not valid, and void it.
+
+        Args:
+            note: a sentence above the others of the question.
+            further: answers besides the reasons.
+        """
         last = self.controller.history.last_voidable()
         if last is None:
             self.controller.message = Message(self.why_not_void(), refused=True)
@@ -94,8 +124,8 @@ class HistoryActions(Actions):
                 "Why is the last reading invalid?"
                 if isinstance(last, Reading)
                 else "Why is the last mark invalid?",
-                f"{what}\nIt stays in the log with the reason.",
-                (*answers, Choice("Another reason: type it", by_words)),
+                f"{what}\n{note} It stays in the log with the reason.".replace("\n ", "\n"),
+                (*answers, Choice("Another reason: type it", by_words), *further),
                 escape_text="Keep it",
             )
         )
