@@ -25,6 +25,7 @@ from logger.metrology.setup import Setup
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.scene import read_scene
 from logger.visit import VisitLog
+from tests.support.made_once import made_once
 from tests.support.swept_home import METER_PORT, prove_rod
 from tests.support.swept_window import OWN_VOLTS, House
 from tests.support.window_driver import Charger, Driver, FakeStart, Heard, show_with_keyboard
@@ -101,12 +102,14 @@ def night_visit(tmp_path_factory: pytest.TempPathFactory) -> Path:
     A heater switches by itself, a breaker is switched off. To be copied by who changes it.
     """
     scene = read_scene(NIGHT, "the night of the tests", None)
-    path = tmp_path_factory.mktemp("night") / "night.visit"
-    VisitLog.create(path).close()
-    run = FastForward(path, scene, ManualClock().utc_ns(), "UTC", 1)
-    run.run(80 * 60.0)
-    run.end()
-    return path
+
+    def make(path: Path) -> None:
+        VisitLog.create(path).close()
+        run = FastForward(path, scene, ManualClock().utc_ns(), "UTC", 1)
+        run.run(80 * 60.0)
+        run.end()
+
+    return made_once(tmp_path_factory, "night.visit", make)
 
 
 @pytest.fixture

@@ -17,6 +17,7 @@ from logger.simulation.house.scene import Scene, read_scene
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.fact_names import SCHEDULE
+from tests.support.made_once import made_once
 from tests.support.practitioner import Practitioner
 
 AFTERNOON_NS = 1_767_276_000 * NS_PER_S
@@ -96,14 +97,15 @@ def night(visit: Path) -> None:
 @pytest.fixture(scope="session")
 def day_visit(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """An afternoon's work; to be copied before it is changed."""
-    visit = tmp_path_factory.mktemp("day") / "Mill.visit"
-    work(visit)
-    return visit
+    return made_once(tmp_path_factory, "Mill.visit", work)
 
 
 @pytest.fixture(scope="session")
 def whole_visit(day_visit: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The same with a night; to be copied before it is changed."""
-    visit = Path(shutil.copy(day_visit, tmp_path_factory.mktemp("whole") / "Mill.visit"))
-    night(visit)
-    return visit
+
+    def make(visit: Path) -> None:
+        shutil.copy(day_visit, visit)
+        night(visit)
+
+    return made_once(tmp_path_factory, "Mill with a night.visit", make)
