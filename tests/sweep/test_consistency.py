@@ -124,7 +124,7 @@ def test_the_command_names_the_rows_instead_of_an_answer(
 def test_simulated_mistakes_are_noticed_and_never_closed_wrong(kind: str) -> None:
     """A short version of scripts/bench/contradictions.py, on panels of eleven circuits."""
     named, count = 0, 0
-    for seed in (3_100_005,):
+    for seed in (3_100_003,):
         house = numbers(seed)
         mistaken = KINDS[kind](house, np.random.default_rng(seed))
         if mistaken is None:
