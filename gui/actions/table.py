@@ -164,11 +164,19 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "edit.copy",
         "&Copy",
-        "Copies the chosen row, or the last message, as text.",
+        "Copies the chosen row as text; with none chosen the value shown, or else the last message.",
         ("Ctrl+C",),
         "Edit",
         with_question=True,
         icon="copy",
+    ),
+    A(
+        "edit.copy_value",
+        "Copy the &value",
+        "Copies the value shown at the top, with its uncertainty and unit.",
+        (),
+        "Edit",
+        with_question=True,
     ),
     A(
         "edit.find",

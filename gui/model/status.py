@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 
 from gui.model.recorder_presence import waiting_detail, waiting_word
 from gui.model.visit_snapshot import VisitSnapshot
-from gui.model.wording import STATE_WORDS, clock_text, duration_text
+from gui.model.wording import STATE_WORDS, clock_text, duration_text, value_text, volts_text
+from gui.translation import tr
 from logger.settling.events import State
 
 
@@ -28,6 +29,20 @@ class Status:
 def status(snapshot: VisitSnapshot) -> Status:
     """The status of a visit now."""
     return replace(_status(snapshot), simulated=snapshot.simulated)
+
+
+def status_value_text(shown: Status) -> str:
+    """The value shown with uncertainty and unit, to be copied: '0.27 ± 0.02 V'; empty while no number is shown.
+
+    What is no value yet has its state beside it, and a simulated one is marked.
+    """
+    if shown.volts is None:
+        return ""
+    if shown.u_volts is None:
+        text = f"{volts_text(shown.volts)} V ({shown.word})"
+    else:
+        text = value_text(shown.volts, shown.u_volts)
+    return tr("{value}, simulated").format(value=text) if shown.simulated else text
 
 
 def _status(snapshot: VisitSnapshot) -> Status:

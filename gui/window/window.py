@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import partial
 
-from PySide6.QtCore import QEvent, QModelIndex, QSize, Qt, QTimer, Signal
+from PySide6.QtCore import QEvent, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import (
     QCloseEvent,
     QGuiApplication,
@@ -17,7 +17,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QAbstractButton, QApplication, QComboBox, QMainWindow, QWidget
 
-from gui.actions.menus import fill_menu_bar
+from gui.actions.menus import add_context_menu, fill_menu_bar
 from gui.actions.registry import ANSWER_FIRST, ActionRegistry
 from gui.actions.table import PRIMARY, SPECS, ActionSpec
 from gui.model.night_controller import NightController
@@ -46,11 +46,11 @@ from gui.widgets.icons import icon
 from gui.widgets.open_file import open_file
 from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.paged_stage import PagedStage
-from gui.widgets.row_list import RowList
 from gui.widgets.theme import style_sheet
 from gui.window.about_dialog import show_about
 from gui.window.automatic_actions import AutomaticActions
 from gui.window.close_dialog import CloseAnswer, ask_close
+from gui.window.copy_actions import CopyActions
 from gui.window.frame import Frame
 from gui.window.navigator import Navigator
 from gui.window.other_visit_actions import VisitRequest
@@ -181,6 +181,8 @@ class Window(QMainWindow):
             self.action_bar, self.redraw,
         )  # fmt: skip
         self._bind_own_actions()
+        CopyActions(self.registry, controller, self.trace.selection_text, self.trace.why_not_clear_selection)
+        add_context_menu(self.readout, self.registry, "edit.copy_value", "", "measure.mark")
         self.menus = fill_menu_bar(self.menuBar(), self.registry)
         self._space = QShortcut(QKeySequence(Qt.Key.Key_Space), self, self.press_primary)
         self._space.setAutoRepeat(False)
@@ -403,7 +405,6 @@ class Window(QMainWindow):
         bind("view.dark", self._toggle_dark)
         bind("view.sound", self._toggle_sound)
         bind("view.full_screen", self._toggle_full_screen)
-        bind("edit.copy", self._copy)
         bind("edit.settings", self._show_settings)
         bind("tools.meters", self._show_meters)
         bind("file.quit", self.close)
@@ -464,17 +465,6 @@ class Window(QMainWindow):
 
     def _toggle_full_screen(self) -> None:
         self.setWindowState(self.windowState() ^ Qt.WindowState.WindowFullScreen)
-
-    def _copy(self) -> None:
-        """Copy the chosen row of the list that has the keyboard, else the message."""
-        part = QApplication.focusWidget()
-        index = part.currentIndex() if isinstance(part, RowList) else QModelIndex()
-        text = (
-            index.data(Qt.ItemDataRole.AccessibleTextRole)
-            if index.isValid()
-            else self.controller.message.text
-        )
-        QGuiApplication.clipboard().setText(str(text).strip())
 
     def _make_remote(self) -> list[QShortcut]:
         """The keys of a presenter's remote, which act only once they are switched on."""

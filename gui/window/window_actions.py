@@ -6,7 +6,6 @@ from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import QPoint, Qt
-from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QApplication, QFileDialog
 
 from gui.actions.menus import context_menu
@@ -189,12 +188,8 @@ class WindowActions:
         bind("trace.select", trace.select_in_sight, trace.why_not_select_in_sight)
         bind("trace.show_selection", trace.show_selection, trace.why_not_clear_selection)
         bind("trace.clear_selection", trace.clear_selection, trace.why_not_clear_selection)
-        bind("trace.copy", self._copy_selection, trace.why_not_clear_selection)
         bind("trace.save_picture", self._save_picture, trace.why_not_save_picture)
         trace.stretch_menu_requested.connect(self._show_trace_menu)
-
-    def _copy_selection(self) -> None:
-        QGuiApplication.clipboard().setText(self._trace.selection_text())
 
     def _save_picture(self) -> None:
         """Ask by the system's dialog where the picture goes; it has asked about a file that exists already."""

@@ -1,0 +1,68 @@
+"""Copying says what it copied; with nothing chosen it copies the value shown, and a right click on that offers it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from PySide6.QtCore import QPoint
+from PySide6.QtGui import QGuiApplication
+from PySide6.QtWidgets import QMenu
+
+from gui.dev.demo import DemoRecorder
+from gui.model.status import status, status_value_text
+from logger.visit import VisitLog
+from tests.support.window_driver import Driver
+
+
+@pytest.fixture
+def driver(log: VisitLog, record: Callable[[], DemoRecorder], open_window: Callable[[], Driver]) -> Driver:
+    """One spot, lying still at 0.27 V."""
+    log.spots.add("Bed")
+    record().still(0.27, 20)
+    driver = open_window()
+    driver.window.setFocus()
+    return driver
+
+
+def copied() -> str:
+    return QGuiApplication.clipboard().text()
+
+
+def test_with_nothing_chosen_the_value_shown_is_copied(driver: Driver) -> None:
+    shown = driver.window.readout.accessible_text()
+    driver.do("edit.copy")
+    assert copied().startswith("0.27 ± ") and " V" in copied()
+    assert copied().split()[0] in shown
+    assert driver.message == f"Copied: {copied()}"
+    driver.do("edit.copy")
+    assert driver.message == f"Copied: {copied()}", "what a message says is not copied again"
+
+
+def test_the_chosen_row_is_copied(driver: Driver) -> None:
+    driver.do("stage.spots")
+    driver.press("Ctrl+C")
+    assert "Bed" in copied() and driver.message == f"Copied: {copied()}"
+
+
+def test_what_is_no_value_yet_is_copied_with_its_state(
+    log: VisitLog, driver: Driver, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    del log
+    settled = status(driver.window.controller.snapshot)
+    assert "±" in status_value_text(settled)
+    moving = type(settled)(settled.state, "CHANGING", "", 0.31, None)
+    assert status_value_text(moving).endswith(" V (CHANGING)")
+    simulated = type(settled)(settled.state, settled.word, "", 0.27, 0.01, simulated=True)
+    assert status_value_text(simulated).endswith("simulated")
+    monkeypatch.setattr("gui.window.copy_actions.status_value_text", lambda _: "")
+    assert driver.refused("edit.copy_value") == "No value is shown."
+
+
+def test_a_right_click_on_the_value_offers_to_copy_it(driver: Driver) -> None:
+    readout = driver.window.readout
+    readout.customContextMenuRequested.emit(QPoint(300, 40))
+    (menu,) = readout.findChildren(QMenu)
+    menu.actions()[0].trigger()
+    assert copied().startswith("0.27 ± ")
+    menu.close()
