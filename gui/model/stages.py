@@ -76,8 +76,7 @@ def _sources_progress(controller: VisitController) -> str:
 
 
 def _night_progress(controller: VisitController) -> str:
-    if controller.snapshot.recording:
-        return "recording"
+    # A recording is a night only once a long enough part of it is free of work, so that recording alone says nothing.
     nights = controller.snapshot.night_count
     return counted(nights, "night") if nights else "none yet"
 

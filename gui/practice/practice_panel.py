@@ -18,6 +18,7 @@ from PySide6.QtWidgets import QDockWidget, QFrame, QScrollArea, QVBoxLayout
 from gui.model.practice_controller import PracticeController
 from gui.model.visit_access import Message
 from gui.practice.switch_board import SwitchBoard
+from gui.translation import tr
 from gui.widgets.appearance import Appearance, VisitWidget, label, set_role
 from logger.errors import StillvoltError
 from logger.simulation.practice_switches import Switch, find_switch
@@ -150,14 +151,13 @@ class PracticePanel(VisitWidget):
         if not self.is_shown:
             return
         self.practice_controller.refresh()
-        has_keyboard = self.board.has_keyboard
         night = self.practice_controller.night_progress()
         if night:
             text = night
-        elif has_keyboard:
-            text = self.typed.lower() or "Type a name"
+        elif self.typed:
+            text = tr("Practice house: {typed}").format(typed=self.typed.lower())
         else:
-            text = "Practice house"
+            text = tr("Practice house")
         self.title.setText(text)
         set_role(self.title, "title" if self.typed or night else "heading")
         self.board.setAccessibleName(self._spoken())

@@ -155,10 +155,11 @@ class PracticeHouse:
             if not off
             else (f"{len(house.circuits) - len(off)} stay on" if all_off else f"{len(off)} off")
         )
+        # It is drawn as off as soon as one is off: from there it goes on.
         commands = (
             tuple(f"breaker {c.number} on" for c in off)
-            if all_off
-            else tuple(f"breaker {c.number} off" for c in may_go if house.breakers[c.number])
+            if off
+            else tuple(f"breaker {c.number} off" for c in may_go)
         )
         lead = Switch("All breakers", SwitchPosition(word, not off, commands), heads_group=True)
         singles = [

@@ -119,7 +119,13 @@ def test_the_rail_counts_the_nights_not_the_time_since_the_visit_began(
 ) -> None:
     evening = VisitController(log, clock)
     assert NIGHT.progress(evening) == "none yet"
-    DemoRecorder(log, clock, rate_hz=0.5).still(0.3, 5 * 3600)
+    recorder = DemoRecorder(log, clock, rate_hz=0.5)
+    recorder.still(0.3, 60)
+    evening.refresh()
+    assert evening.snapshot.recording and NIGHT.progress(evening) == "none yet", (
+        "an evening's work is no night"
+    )
+    recorder.still(0.3, 5 * 3600 - 60)
     clock.advance_ns(10 * 3600 * NS_PER_S)
     DemoRecorder(log, clock, rate_hz=0.5).still(0.2, 60)
     clock.advance_ns(60 * NS_PER_S)

@@ -235,6 +235,30 @@ def test_all_breakers_leaves_what_must_stay_on(open_practice: Callable[..., Driv
     assert all(s.main.on for s in driver.window.practice_controller.switches() if s.number)
 
 
+def test_all_breakers_with_some_off_is_off_and_goes_on(
+    open_practice: Callable[..., Driver], control: Path
+) -> None:
+    driver = open_practice()
+    send_command(control, "breaker 1 off")
+    driver.press("F6", *"all")
+    lead = switch_of(driver, "All breakers").main
+    assert (lead.word, lead.on) == ("1 off", False)
+    driver.press("Return")
+    lead = switch_of(driver, "All breakers").main
+    assert (lead.word, lead.on) == ("all on", True)
+    assert said_to(control)[-1] == "breaker 1 on"
+
+
+def test_the_title_names_the_house_and_what_is_typed(open_practice: Callable[..., Driver]) -> None:
+    driver = open_practice()
+    title = driver.window.panel.title
+    assert title.text() == "Practice house"
+    driver.do("practice.switches")
+    assert title.text() == "Practice house"
+    driver.press(*"lam")
+    assert title.text() == "Practice house: lam"
+
+
 def test_arrows_choose_and_letters_begin_anew(open_practice: Callable[..., Driver], control: Path) -> None:
     driver = open_practice()
     driver.window.resize(1920, 1080)
