@@ -333,7 +333,7 @@ def nights(log: VisitLog) -> list[Night]:
 
     A recording that does not count as a night has its whole length, unless the user moved its edges.
     """
-    samples, events = log.samples.after(), log.events.after()
+    samples, events = log.samples.after(), log.events.with_open()
     runs = {run.id: run for run in log.runs.all()}
     groups = same_nights([_run_span(run, samples) for run in runs.values()])
     work, moved = _work_times(log, runs.values()), moved_edges(log.facts.get(NIGHT_EDGES))

@@ -23,7 +23,7 @@ from logger.night.recorded_nights import (
     same_nights,
 )
 from logger.night.work_times import WorkTime
-from logger.settling.events import Event, Gap, Now, State, Step
+from logger.settling.events import Event, Gap, Now, Settled, State, Step
 from logger.visit.records.recording_records import CLOCK_SET
 from logger.visit.records.stop_source import is_on_purpose
 from logger.visit.storage.run_writer import Batch
@@ -56,6 +56,15 @@ def test_runs_with_a_short_pause_are_one_night_and_with_a_long_one_two(log, reco
     assert datetime.fromisoformat(second.rfc3339(0.0)) > datetime.fromisoformat(
         first.rfc3339(first.record.end_s)
     )
+
+
+def test_what_was_still_open_when_a_recorder_was_killed_is_part_of_its_night(log, recording):
+    recording.samples([0.5] * 50)
+    span = Settled(5.0, 9.0, 2.5, 0.01, 8.0, 19)
+    recording.beat(Batch(), Now(State.SETTLED, 5.0, 2.5, 0.01, 19), [span])
+    recording.writer.close()  # without an end: as after SIGKILL
+    (night,) = nights(log)
+    assert span in night.record.events
 
 
 def test_a_clock_set_back_between_two_runs_does_not_turn_the_night_round(log, recording):

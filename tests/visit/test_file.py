@@ -175,7 +175,12 @@ def test_what_was_going_on_when_a_recorder_was_killed_is_kept(log, recording, cl
     motion = Motion(9.5, 10.0, 2.0, 9.6)
     recording.beat(Batch(events=[step]), Now(State.SETTLED, 1.5, 0.4, 0.01, 19), [span, motion])
     recording.writer.close()  # without an end: as after SIGKILL
+    still_open = log.events.with_open()
+    assert [e.event for e in still_open] == [step, span, motion], (
+        "also before another recorder closes the run"
+    )
     recording.start()
+    assert log.events.after() == still_open
     assert [e.event for e in log.events.after()] == [step, span, motion]
     first, second = log.runs.all()
     assert "cut off" in first.end_reason and second.ended_utc_ns is None

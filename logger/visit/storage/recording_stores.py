@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 
 import numpy as np
@@ -129,6 +130,24 @@ class EventStore:
     def after(self, event_id: int = 0) -> list[LoggedEvent]:
         """The events written after event `event_id` (0: all of them), in the order written."""
         return self._logged(self._connection.all("SELECT * FROM event WHERE id > ? ORDER BY id", (event_id,)))
+
+    def with_open(self) -> list[LoggedEvent]:
+        """All events, and those that a run without an end left open at its last heartbeat, as they stood then.
+
+        A recorder that is killed writes no last events; the next one closes them (`close_unfinished_runs`), under the
+        ids that they have here. While a recording goes on they are what it would end with now.
+        """
+        found = self.after()
+        rows = self._connection.all(
+            "SELECT run_id, open_events FROM live WHERE run_id NOT IN (SELECT run_id FROM run_end) ORDER BY run_id"
+        )
+        last_id = found[-1].id if found else 0
+        for r in rows:
+            started_utc_ns = self._runs.started_utc_ns(r["run_id"])
+            for fields in json.loads(r["open_events"]):
+                last_id += 1
+                found.append(LoggedEvent(last_id, r["run_id"], started_utc_ns, from_fields(**fields)))
+        return found
 
     def of_run(self, run_id: int) -> list[LoggedEvent]:
         """The events of a run, in the order written."""

@@ -118,7 +118,7 @@ def _quantity(name: str) -> Callable[[LoggedEvent], float | None]:
 EVENTS: ExportTable[LoggedEvent] = ExportTable(
     "events",
     "What the detector found in the trace; a quantity that a kind of event has not is empty.",
-    lambda log: log.events.after(),
+    lambda log: log.events.with_open(),
     (
         ExportColumn("event_id", "", "number of the event", lambda logged: logged.id),
         run_id(lambda logged: logged.run_id),
