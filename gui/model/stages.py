@@ -68,10 +68,10 @@ def _sources_progress(controller: VisitController) -> str:
     if controller.sweep_state is PlanState.CONTRADICTORY:
         return "to read again"
     if controller.sweep_state is PlanState.CONFIRMED:
-        return "confirmed"
-    if controller.sweep_state is not None:
-        return "not confirmed"
+        return "list confirmed"
     named = sum(known.label is not None and not known.ignored for known in controller.snapshot.known_steps())
+    if controller.sweep_state is not None:
+        return f"{named} named, list open" if named else "list not confirmed"
     return f"{counted(named, 'step')} named" if named else f"{len(controller.snapshot.sources)} listed"
 
 

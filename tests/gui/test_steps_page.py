@@ -17,6 +17,7 @@ from gui.widgets.theme import REDDISH_PURPLE
 from logger.settling.events import Step
 from logger.sweep.confirmation import ConfirmationVerdict
 from logger.sweep.step_causes import StepCause
+from logger.sweep.switch_off_plan import PlanState
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from tests.support.drawn_text import drawn_texts
@@ -131,6 +132,8 @@ def test_ignored_steps_are_not_counted_as_named(driver: Driver, demo: DemoRecord
     switch(driver, demo, 0.60)
     driver.do("steps.ignore")
     assert SOURCES.progress(driver.window.controller) == "1 step named"
+    driver.window.controller.sweep_state = PlanState.OPEN
+    assert SOURCES.progress(driver.window.controller) == "1 named, list open"
 
 
 def test_what_is_missing_is_said(driver: Driver, demo: DemoRecorder) -> None:

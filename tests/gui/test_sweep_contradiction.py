@@ -150,7 +150,7 @@ def test_space_reads_the_chosen_one_again_and_delete_voids_the_mistaken_one(hous
         house.read()
         worked_out(driver)
     assert headline(page) == "Switch off: Bedroom, Study."
-    assert SOURCES.progress(driver.window.controller) == "confirmed"
+    assert SOURCES.progress(driver.window.controller) == "list confirmed"
 
 
 def test_a_click_chooses_a_suspect_and_buttons_do_as_the_keys(house: House) -> None:
@@ -191,7 +191,7 @@ def test_a_set_that_nobody_read_is_asked_for_and_not_listed(house: House) -> Non
         headline(page)
     )
     assert page.next.text().startswith("One reading as at night confirms it. Lie at “Bed, left”.")
-    assert SOURCES.progress(house.driver.window.controller) == "not confirmed"
+    assert SOURCES.progress(house.driver.window.controller) == "list not confirmed"
 
 
 def test_a_background_that_nobody_read_is_asked_for_first(house: House) -> None:
