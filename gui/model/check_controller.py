@@ -15,6 +15,7 @@ from logger.metrology.checks import (
     VALUE_MAY_STAY,
     CheckKind,
     CheckVerdict,
+    failure_so_far,
     open_checks,
 )
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
@@ -179,7 +180,8 @@ class CheckController:
             return Message("The meter has not sent a value yet.", refused=True)
         if self._is_value_of_step_before(live) and (why := self._why_not_again(live)):
             return Message(f"{why} {NEW_VALUE_NEXT_STEP}", refused=True)
-        if (use := blocking_step(self.chosen, snapshot.uses_of_stretch(self.chosen))) is not None:
+        uses = snapshot.uses_of_stretch(self.chosen)
+        if (use := blocking_step(self.chosen, uses, is_first=not self.spans)) is not None:
             return Message(f"{StretchInUseError(use).what} {NEW_VALUE_NEXT_STEP}", refused=True)
         return Message(f"take {self.step_text(live.volts, live.u_volts)} for the {self.chosen}, {step.name}")
 
@@ -192,7 +194,7 @@ class CheckController:
             if live is not None and self._is_value_of_step_before(live):
                 if why := self._why_not_again(live):
                     raise StillvoltError(why, "Nothing was taken.", NEW_VALUE_NEXT_STEP)
-                since_utc_ns = live.run_started_utc_ns + self.spans[-1].end_t_ns
+                since_utc_ns = live.run_started_utc_ns + self.spans[-1].end_t_ns + 1
             try:
                 span = self._access.log.check_steps.take(self.chosen, self.spans, since_utc_ns)
             except OtherConnectionError:
@@ -221,6 +223,11 @@ class CheckController:
         if self.chosen in VALUE_MAY_STAY and since_ns >= MIN_STEP_S * NS_PER_S:
             return ""
         return "This is still the value of the step before."
+
+    def failure_so_far(self) -> str:
+        """Why the check can no longer pass with the steps that were taken; empty while it can."""
+        values = [(span.volts, span.u_volts) for span in self.spans]
+        return failure_so_far(self.chosen, values, self._access.snapshot.setup.meter)
 
     def skip(self, reason: str) -> None:
         """Keep in the log that the check is not done, and why."""

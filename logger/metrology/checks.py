@@ -113,8 +113,8 @@ STEPS: dict[CheckKind, tuple[CheckStepKind, ...]] = {
         ),
         CheckStepKind(
             "cord near",
-            "Plug the lamp cord in and lay it a hand's width from the body; its insulation must be whole. The value "
-            f"must rise by {RISE_VOLTS:g} V or more.",
+            "Plug the lamp cord in, switch the lamp on, and lay the cord a hand’s width from the body; its insulation "
+            f"must be whole. The value must rise by {RISE_VOLTS:g} V or more.",
         ),
         CheckStepKind("cord away", "Take the cord away again, same posture."),
     ),
@@ -184,6 +184,29 @@ def judge(kind: CheckKind, values: Sequence[Value], meter: MeterFacts) -> CheckO
     if len(values) != len(STEPS[kind]):
         raise ValueError(f"{kind} needs {len(STEPS[kind])} values, got {len(values)}")
     return _JUDGES[kind]([step_budget(value, meter) for value in values], meter)
+
+
+def failure_so_far(kind: CheckKind, values: Sequence[Value], meter: MeterFacts) -> str:
+    """Why a check can no longer pass by the values so far, in a sentence; empty while it can.
+
+    Args:
+        kind: which check.
+        values: of the steps that were taken, in the order of the steps.
+        meter: the meter that they were read with.
+    """
+    if kind is not CheckKind.FUNCTION or len(values) < 2:
+        return ""
+    background, near = (step_budget(value, meter) for value in values[:2])
+    rise = _change(background, near, meter)
+    if _rose_enough(rise) is not CheckVerdict.FAILED:
+        return ""
+    moved = f"rose by {rise.volts:.2f} V" if rise.volts >= 0 else f"fell by {-rise.volts:.2f} V"
+    return f"It {moved}; a rise of {RISE_VOLTS:g} V is needed."
+
+
+def _rose_enough(rise: Budget) -> CheckVerdict:
+    """Whether the cord has raised the value as it must."""
+    return _within(-rise.volts, rise.u_volts, -RISE_VOLTS)
 
 
 def skipped(reason: str) -> CheckOutcome:
@@ -284,10 +307,10 @@ def _judge_function(values: Sequence[Budget], meter: MeterFacts) -> CheckOutcome
     background, near, away = values
     rise, left = _change(background, near, meter), _change(background, away, meter)
     text = (
-        f"{shown(background)} rose by {rise.volts:.2f} V with the cord near and stood at "
+        f"{shown(background)} rose by {rise.volts:.2f} V with the cord near and was "
         f"{shown(away)} once it was away; it must rise by {RISE_VOLTS:g} V or more and return."
     )
-    rose = _within(-rise.volts, rise.u_volts, -RISE_VOLTS)
+    rose = _rose_enough(rise)
     allowed = max(AGREEMENT_VOLTS, RETURN_SHARE * abs(rise.volts))
     returned = _within(abs(left.volts), left.u_volts, allowed)
     if CheckVerdict.FAILED in (rose, returned):

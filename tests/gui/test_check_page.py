@@ -107,6 +107,32 @@ def test_function_check_and_its_repetition(driver: Driver, demo: DemoRecorder, l
     assert "result 2 of 2" in driver.window.pages.check.verdict.text()
 
 
+def test_a_rise_that_is_too_small_is_not_ticked_and_the_check_begins_again_where_it_ended(
+    driver: Driver, demo: DemoRecorder, log: VisitLog
+) -> None:
+    driver.press("Down", "Down")
+    page = driver.window.pages.check
+    for volts in (0.3, 0.87):
+        settle(driver, demo, volts)
+        driver.press("Space")
+    near = page.steps.rows[1]
+    assert near.badge is not None and near.badge.shape is BadgeShape.CROSS
+    assert (
+        near.small == "It rose by 0.57 V; a rise of 1 V is needed."
+        and "Begin again" in page.instruction.text()
+    )
+    settle(driver, demo, 0.3)
+    driver.press("Space")
+    first = log.checks.all()[0]
+    assert first.outcome.verdict is CheckVerdict.FAILED
+    driver.do("check.restart")
+    demo.still(0.3, 15)
+    driver.window.refresh()
+    driver.press("Space")
+    (background,) = driver.window.controller.checks.spans
+    assert background.first_line_id > first.steps[-1].span.last_line_id, "no line counts twice"
+
+
 def test_a_sensitive_person_skips_it_or_somebody_else_does_it(driver: Driver, log: VisitLog) -> None:
     driver.press("Down", "Down")
     assert "sensitive" in driver.window.pages.check._caution.text()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from logger.metrology.checks import STEPS, CheckKind, CheckVerdict, judge
+from logger.metrology.setup import Setup
 from logger.simulation.house.house import ReferenceKind
 from logger.simulation.house.meter_model import USUAL_INPUT
 from logger.simulation.house.scene import default_house
@@ -15,6 +17,20 @@ def test_a_lamp_cord_raises_the_value_by_one_to_three_volts() -> None:
         background = house.still_volts(house.spots[spot_name], USUAL_INPUT)
         house.cord_states[cord].plugged = house.cord_states[cord].on = True
         assert 1.0 <= house.still_volts(house.spots[spot_name], USUAL_INPUT) - background <= 3.0
+
+
+def test_the_practice_house_passes_the_function_check_with_the_lamp_on_and_not_with_it_off() -> None:
+    house = default_house()
+    lamp, bed = house.cord_states["lamp"], house.spots["Bed, left"]
+    lamp.plugged = False
+    background = (house.still_volts(bed, USUAL_INPUT), 0.005)
+    lamp.plugged = True
+    for on in (False, True):
+        lamp.on = on
+        near = (house.still_volts(bed, USUAL_INPUT), 0.005)
+        outcome = judge(CheckKind.FUNCTION, [background, near, background], Setup().meter)
+        assert outcome.verdict is (CheckVerdict.PASSED if on else CheckVerdict.FAILED)
+    assert "switch the lamp on" in STEPS[CheckKind.FUNCTION][1].instruction
 
 
 def test_everything_off_leaves_little() -> None:

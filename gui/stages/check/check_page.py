@@ -10,6 +10,7 @@ from PySide6.QtGui import QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QLabel, QWidget
 
 from gui.actions.registry import ActionRegistry
+from gui.model.check_controller import CheckController
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, counted, doubt_text
@@ -20,7 +21,7 @@ from gui.trace.reading_interval import ReadingInterval
 from gui.trace.trace_picture import TracePicture
 from gui.translation import tr
 from gui.widgets.appearance import Appearance, label, separator
-from gui.widgets.badge import GOOD, OPEN
+from gui.widgets.badge import BAD, GOOD, OPEN
 from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListRow
@@ -63,6 +64,20 @@ def posture_text(repeatability: Repeatability) -> str:
         "To measure it, take a reading at a spot, get up, take up the same posture and take it again, with the same "
         "things on. It counts by itself."
     )
+
+
+def step_rows(checks: CheckController) -> list[ListRow]:
+    """The steps of the chosen check with the values that were taken; one by which it fails already shows so."""
+    rows, failure = [], checks.failure_so_far()
+    for index, step in enumerate(STEPS[checks.chosen]):
+        if index >= len(checks.spans):
+            rows.append(ListRow(step.name, quiet=index > len(checks.spans), badge=OPEN))
+            continue
+        value = checks.step_text(checks.spans[index].volts, checks.spans[index].u_volts)
+        has_failed = bool(failure) and index == len(checks.spans) - 1
+        small, badge = (failure, BAD) if has_failed else ("", GOOD)
+        rows.append(ListRow(step.name, value, small, badge=badge))
+    return rows
 
 
 class CheckPage(Page):
@@ -125,18 +140,15 @@ class CheckPage(Page):
         kinds = controller.checks.kinds()
         self.list.show_rows([self._row(kind) for kind in kinds], kinds.index(controller.checks.chosen))
         steps, spans = STEPS[controller.checks.chosen], controller.checks.spans
-        rows = []
-        for index, step in enumerate(steps):
-            if index < len(spans):
-                value = controller.checks.step_text(spans[index].volts, spans[index].u_volts)
-                rows.append(ListRow(step.name, value, badge=GOOD))
-            else:
-                rows.append(ListRow(step.name, quiet=index > len(spans), badge=OPEN))
+        rows, failure = step_rows(controller.checks), controller.checks.failure_so_far()
         self.steps.show_rows(rows, len(spans) if len(spans) < len(steps) else None)
         for rows_shown in (self.steps, self.list):
             rows_shown.fit_height()
         self._buttons.buttons["check.same_meter"].setVisible(bool(controller.checks.other_line_forms()))
-        self.instruction.setText(steps[min(len(spans), len(steps) - 1)].instruction)
+        instruction = steps[min(len(spans), len(steps) - 1)].instruction
+        if failure:
+            instruction = tr("Lay the cord nearer, with the lamp switched on. Then press “Begin again”.")
+        self.instruction.setText(instruction)
         self._caution.setText(f"Caution: {CAUTIONS[controller.checks.chosen]}")
         self.posture.setText(posture_text(repeatability_on_site(controller.snapshot.readings)))
         shown = self._shown()

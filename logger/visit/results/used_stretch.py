@@ -265,15 +265,29 @@ def refuse_reading(
         raise StretchInUseError(elsewhere)
 
 
-def blocking_step(kind: CheckKind, uses: Sequence[StretchUse]) -> StretchUse | None:
+def blocking_step(kind: CheckKind, uses: Sequence[StretchUse], is_first: bool) -> StretchUse | None:
     """What stands in the way of a step of a check in the still stretch that goes on; None where nothing does.
 
     A level of another check is none of this one before something has moved. A reading may be: who lies still with the
-    probe in the hand does what both ask for. It is not where the probe has to be on a wire.
+    probe in the hand does what both ask for. It is not where the probe has to be on a wire. A check that is begun again
+    begins where its last step ended, as with the cord away: that level is its first one, in lines that came later.
 
     Args:
         kind: the check.
         uses: what rests on the stretch, without the steps of this same check that were taken before it.
+        is_first: the step is the first one of the check.
     """
     found = [use for use in uses if use.check is not None or kind in WITHOUT_BODY]
+    if is_first and kind not in WITHOUT_BODY:
+        found = [use for use in found if use.check is not kind]
     return found[-1] if found else None
+
+
+def free_of_check_since_utc_ns(kind: CheckKind, uses: Sequence[StretchUse]) -> int:
+    """Since when no step of a check rests on the still stretch that goes on, on the steady time line; 0 where none did.
+
+    Args:
+        kind: the check.
+        uses: what rests on the stretch.
+    """
+    return max((use.end_utc_ns + 1 for use in uses if use.check is kind), default=0)

@@ -6,7 +6,13 @@ from collections.abc import Sequence
 
 from logger.metrology.checks import STEPS, CheckKind
 from logger.visit.records.reading_records import Span
-from logger.visit.results.used_stretch import StretchInUseError, blocking_step, steps_for, uses_of_stretch
+from logger.visit.results.used_stretch import (
+    StretchInUseError,
+    blocking_step,
+    free_of_check_since_utc_ns,
+    steps_for,
+    uses_of_stretch,
+)
 from logger.visit.storage.check_store import CheckStore
 from logger.visit.storage.current_value import CurrentValue
 from logger.visit.storage.log_connection import LogConnection
@@ -52,11 +58,13 @@ class CheckStepStore:
             StillvoltError: nothing is settled, or the steps do not come from one connection.
         """
         with self._connection.writing():
-            span, _ = self._current_value.take(override=False, switched_utc_ns=since_utc_ns)
             live = self._recorder.live()
-            assert live is not None  # a value was there
             steps = steps_for(kind, self._checks.used_steps())
-            use = blocking_step(kind, uses_of_stretch(self._readings.all(), steps, live))
+            uses = uses_of_stretch(self._readings.all(), steps, live) if live is not None else []
+            if not before:
+                since_utc_ns = max(since_utc_ns, free_of_check_since_utc_ns(kind, uses))
+            span, _ = self._current_value.take(override=False, switched_utc_ns=since_utc_ns)
+            use = blocking_step(kind, uses, is_first=not before)
             if use is not None:
                 raise StretchInUseError(use)
             self._checks.refuse_other_connection(kind, [*before, span])
