@@ -1021,6 +1021,13 @@ ACTIONS: tuple[ActionSpec, ...] = (
         (),
         "Tools",
     ),
+    A(
+        "practice.examples",
+        "&Example visits...",
+        "Opens one of the two finished example visits, to look at and to compare.",
+        (),
+        "Tools",
+    ),
     A("help.actions", "&All actions", "Lists every action with its key.", ("F1",), "Help", icon="help"),
     A(
         "help.about",

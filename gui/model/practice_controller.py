@@ -10,7 +10,9 @@ from pathlib import Path
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.worker_process import CancelRequested, Job, ProgressCallback, Work, WorkerProcess
+from gui.translation import tr
 from logger.errors import StillvoltError
+from logger.recording.recorder_lock import is_recording
 from logger.simulation.practice_switches import (
     PracticeHouse,
     Switch,
@@ -47,6 +49,8 @@ class PracticeController:
         self._start = start
         self._house: PracticeHouse | None = None
         self._night: Job | None = None
+        self._awaited_url = ""
+        """The house whose night begins once the recording has ended; empty: none is awaited."""
         self._night_message = Message("")
         """The last message about the night."""
 
@@ -97,34 +101,64 @@ class PracticeController:
 
     @property
     def records_night(self) -> bool:
-        """Whether a night is being recorded."""
-        return self._night is not None
+        """Whether a night is being recorded, or begins as soon as the recording has ended."""
+        return self._night is not None or bool(self._awaited_url)
 
     def night_progress(self) -> str:
         """How far the night is; empty while there is none."""
-        return (self._night.progress or "Night: it begins …") if self._night is not None else ""
+        if self._night is None:
+            return tr("Night: the recording ends first …") if self._awaited_url else ""
+        return self._night.progress or "Night: it begins …"
+
+    @property
+    def _is_recorded(self) -> bool:
+        """Whether a recording is at work, which has to end before a night begins."""
+        return self.controller.snapshot.recording or self.controller.recording.starting
 
     def record_or_cancel_night(self, url: str) -> None:
         """Record a night into this visit, as a run of its own; cancel the one that is being recorded."""
         if self._night is not None:
             self._night.cancel()
             self._show_night_message("The night is being called off …")
-            return
-        if self.controller.snapshot.recording or self.controller.recording.starting:
-            self.controller.message = Message(
-                "The visit is being recorded. Stop recording first; then a night is recorded in a minute.",
-                refused=True,
+        elif self._awaited_url:
+            self._awaited_url = ""
+            self._show_night_message(tr("The night was called off before it began."))
+        elif self._is_recorded:
+            why_not = tr(
+                "The visit is being recorded. Stop recording first; then a night is recorded in a minute."
             )
-            return
+            self.controller.message = Message(why_not, refused=True)
+        elif self.open(url):
+            self._begin_night(url)
+
+    def stop_and_record_night(self, url: str) -> None:
+        """Ask the recorder to end its run; once it has ended, `has_news` begins the night."""
         if not self.open(url):
             return
+        self.controller.recording.stop()
+        if not self.controller.message.refused:
+            self._awaited_url = url
+            self._show_night_message(tr("The recording is ending; then the night begins."))
+
+    def _begin_night(self, url: str) -> None:
         self._night = self._start(partial(_record_night, self.controller.log.path, url))
         self._show_night_message(NIGHT_RUNS)
+
+    def _begin_awaited_night(self) -> bool:
+        """Begin the night that was asked for during a recording, where that has ended; False where it has not."""
+        # The recorder gives its lock back a little after its run has ended.
+        if not self._awaited_url or self._is_recorded or is_recording(self.controller.log.path):
+            return False
+        url, self._awaited_url = self._awaited_url, ""
+        self._begin_night(url)
+        return True
 
     def has_news(self) -> bool:
         """Take in the progress of the night; True when anything is new."""
         night = self._night
-        if night is None or not night.poll():
+        if night is None:
+            return self._begin_awaited_night()
+        if not night.poll():
             return False
         if night.done:
             self._night = None
@@ -137,7 +171,8 @@ class PracticeController:
         self.controller.message = self._night_message = Message(text)
 
     def close(self) -> None:
-        """End a night that is being recorded, since the window closes."""
+        """End a night that is being recorded or awaited, since the window closes."""
+        self._awaited_url = ""
         if self._night is not None:
             self._night.kill()
             self._night = None

@@ -81,6 +81,21 @@ class OtherVisitActions:
             )
         )
 
+    def ask_example(self) -> None:
+        """Show the example visits that come with the program."""
+        answers = (
+            Choice(example.describe(), self._example_on_choice(path))
+            for example, path in examples_beside(self._present_path)
+        )
+        self._ask(
+            Question(
+                tr("Which example visit?"),
+                tr("They are finished visits, to look at and to compare. Yours is kept as it is."),
+                tuple(answers),
+                escape_text=tr("Stay here"),
+            )
+        )
+
     def open(self, path: Path) -> None:
         """Show a visit that was chosen elsewhere; asks first whether a recording of the present one goes on."""
         self._open_or_ask(VisitRequest(path))

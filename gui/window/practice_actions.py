@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from gui.model.practice_controller import PracticeController
 from gui.practice.practice_dock import PracticeDock
+from gui.shell.question import Choice, Question
 from gui.stages.connect.connect_page import ConnectPage
 from gui.translation import tr
 from logger.meter.port import PortSettings
@@ -21,6 +22,7 @@ class PracticeActions:
         connect_page: holds the chosen port.
         panel_shown: is called when the panel has come into sight, for its size.
         start_recording: starts recording from the chosen port.
+        ask: shows a question.
     """
 
     def __init__(
@@ -30,12 +32,14 @@ class PracticeActions:
         connect_page: ConnectPage,
         panel_shown: Callable[[], None],
         start_recording: Callable[[], None],
+        ask: Callable[[Question], None],
     ) -> None:
         self._practice = practice_controller
         self._dock, self._panel = dock, dock.panel
         self._connect_page = connect_page
         self._panel_shown = panel_shown
         self._start_recording = start_recording
+        self._ask = ask
 
     def practise(self) -> None:
         """Show a house that the user switches, and record from it."""
@@ -78,8 +82,31 @@ class PracticeActions:
         return "" if self._panel.is_shown else tr("The practice house is not shown.")
 
     def record_or_cancel_night(self) -> None:
-        """Have a night recorded in a minute; cancel it when one is being recorded."""
-        self._practice.record_or_cancel_night(self._house_url())
+        """Have a night recorded in a minute; cancel it when one is being recorded.
+
+        While the house is recorded, it is asked first whether that ends.
+        """
+        url, practice = self._house_url(), self._practice
+        records_house = practice.controller.snapshot.recording and control_path_of(url) is not None
+        if practice.records_night or not records_house:
+            practice.record_or_cancel_night(url)
+        else:
+            self._ask(
+                Question(
+                    tr("Stop recording and begin the night?"),
+                    tr(
+                        "The night is a recording of its own in this visit. Everything recorded so far is kept."
+                    ),
+                    (
+                        Choice(
+                            tr("Stop recording and begin the night"),
+                            lambda: practice.stop_and_record_night(url),
+                            default=True,
+                        ),
+                    ),
+                    escape_text=tr("Go on recording"),
+                )
+            )
 
     def _house_url(self) -> str:
         """The port that is recorded or chosen.

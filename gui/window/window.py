@@ -164,8 +164,9 @@ class Window(QMainWindow):
         )
         recording = RecordingActions(controller, self.pages, self.navigator, self.question, self.redraw)
         practice = PracticeActions(
-            self.practice_controller, self.dock, self.pages.connect, self._restyle, recording.start
-        )
+            self.practice_controller, self.dock, self.pages.connect, self._restyle, recording.start,
+            self.question.ask,
+        )  # fmt: skip
         self.window_actions = WindowActions(
             self.registry,
             context,
@@ -424,8 +425,10 @@ class Window(QMainWindow):
         """What the page in sight offers; where recording is started, nothing while a practice night is recorded."""
         records = self.pages.shows(CONNECT) or self.pages.shows(NIGHT)
         if records and self.practice_controller.records_night:
-            why_not = tr("A practice night is being recorded. “{name}” in the menu ends it early.")
-            return PrimaryAction(tr("Start recording"), lambda: None, why_not.format(name=tr(CALL_OFF_NIGHT)))
+            spec = SPECS["practice.night"]
+            menu = " > ".join(tr(name).replace("&", "") for name in (spec.menu, spec.submenu, CALL_OFF_NIGHT))
+            why_not = tr("A practice night is being recorded. “{menu}” ends it early.").format(menu=menu)
+            return PrimaryAction(tr("Start recording"), lambda: None, why_not)
         return self.page.primary_action()
 
     def _why_no_primary(self) -> str:

@@ -127,6 +127,7 @@ class WindowActions:
         bind("practice.house", self.practice.show_or_hide)
         bind("practice.float", self.practice.move_out_or_in, self.practice.why_not_move)
         bind("practice.switches", self.practice.give_keyboard)
+        bind("practice.examples", self.other_visit.ask_example)
         bind("practice.night", self.practice.record_or_cancel_night)
         bind("help.actions", lambda: self._navigator.toggle(self._pages.shortcuts))
 

@@ -21,6 +21,7 @@ from gui.model.worker_process import Work, WorkerProcess
 from gui.practice.switch_board import SwitchBoard
 from gui.settings.preferences import HOUSE_PLACE, TEXT_PERCENT
 from gui.window import Window
+from gui.window.other_visit_actions import VisitRequest
 from logger.clock import ManualClock
 from logger.simulation.house.control import send_command
 from logger.simulation.practice_switches import PracticeHouse, Switch, find_switch, url_of
@@ -397,6 +398,51 @@ def test_no_night_while_a_recorder_is_at_work(
     assert (
         not nights and "Stop recording first" in driver.message and driver.window.controller.message.refused
     )
+
+
+def test_a_night_asks_to_end_the_recording_of_the_house_and_begins_once_it_has_ended(
+    open_practice: Callable[..., Driver],
+    record: Any,
+    control: Path,
+    nights: list[SteppedJob],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    recorder = record(url_of(control))
+    recorder.still(0.4, 2)
+    driver = open_practice()
+    driver.window.refresh()
+    driver.do("practice.night")
+    assert driver.asked == "Stop recording and begin the night?"
+    driver.answer("Go on recording")
+    assert not nights and driver.window.controller.snapshot.recording
+    driver.do("practice.night")
+    driver.answer("Stop recording and begin the night")
+    driver.window.refresh()
+    assert not nights and "then the night begins" in driver.message, "the recorder is still at work"
+    driver.do("practice.night")
+    assert driver.message == "The night was called off before it began."
+    driver.do("practice.night")
+    driver.answer("Stop recording and begin the night")
+    recorder.end()
+    monkeypatch.setattr("gui.model.practice_controller.is_recording", lambda _: True)
+    driver.window.refresh()
+    assert not nights, "its lock is still held"
+    monkeypatch.setattr("gui.model.practice_controller.is_recording", lambda _: False)
+    driver.window.refresh()
+    assert len(nights) == 1 and "A practice night is being recorded" in driver.message
+
+
+def test_the_example_visits_are_offered_with_the_practice_house(
+    open_practice: Callable[..., Driver], log: VisitLog
+) -> None:
+    driver = open_practice()
+    shown: list[VisitRequest] = []
+    driver.window.visit_requested.connect(shown.append)
+    driver.do("practice.examples")
+    assert driver.asked == "Which example visit?"
+    driver.answer("Example: a garden flat")
+    (request,) = shown
+    assert request.path.exists() and request.path.parent == log.path.parent / "Examples"
 
 
 def test_closing_the_window_ends_the_night(
