@@ -91,7 +91,7 @@ class RecordingActions:
         if not self._controller.snapshot.recording:
             return True
         answer = ask()
-        if answer is CloseAnswer.STOP:
+        if answer is CloseAnswer.STOP and self._controller.snapshot.recording:
             self._controller.recording.stop()
         return answer is not CloseAnswer.STAY
 

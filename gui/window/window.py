@@ -121,7 +121,7 @@ class Window(QMainWindow):
         self.report_controller.before_writing.append(self.remembered.state_practitioner)
         self.appearance = self.remembered.appearance(FIRST_SIZE.height())
         self.may_close = False
-        self.ask_close: Callable[[QWidget], CloseAnswer] = ask_close
+        self.ask_close: Callable[[QWidget, Callable[[], bool]], CloseAnswer] = ask_close
         """Shows the dialog before closing; a test gives its own."""
         self._moves_on = self._is_closed = False
         self._refused_by_question: Message | None = None
@@ -569,7 +569,11 @@ class Window(QMainWindow):
         """Close, or ask first whether recording goes on."""
         self.night_screen.leave()
         at_once = self.may_close or self.practice_controller.records_night
-        if not at_once and not self.window_actions.recording.may_close(lambda: self.ask_close(self)):
+
+        def ask() -> CloseAnswer:
+            return self.ask_close(self, lambda: self.controller.snapshot.recording)
+
+        if not at_once and not self.window_actions.recording.may_close(ask):
             event.ignore()
             return
         self.remembered.keep_place(self.saveGeometry(), self.dock.own_place())

@@ -109,7 +109,7 @@ def driver(record: Callable[[], DemoRecorder], log: VisitLog, open_window: Calla
     record().still(0.4, 20)
     driver = open_window()
     driver.window.refresh()
-    driver.window.ask_close = lambda _: CloseAnswer.STAY
+    driver.window.ask_close = lambda *_: CloseAnswer.STAY
     other = driver.window.window_actions.other_visit
     other.choose_path = lambda _: None
     return driver

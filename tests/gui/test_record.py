@@ -224,7 +224,8 @@ def test_closing_asks_what_becomes_of_the_recording(
     window = open_window().window
     asked: list[QWidget] = []
 
-    def ask(parent: QWidget) -> CloseAnswer:
+    def ask(parent: QWidget, is_recorded: Callable[[], bool]) -> CloseAnswer:
+        assert is_recorded()
         asked.append(parent)
         return answer
 
@@ -248,6 +249,19 @@ def test_the_dialog_before_closing(qtbot: QtBot, name: str, answer: CloseAnswer)
     assert dialog.record_on.isDefault() and dialog.answer is CloseAnswer.STAY, "Esc stays"
     QTest.mouseClick(getattr(dialog, name), Qt.MouseButton.LeftButton)
     assert dialog.answer is answer and not dialog.isVisible()
+
+
+def test_the_dialog_before_closing_notices_that_the_recording_has_ended(qtbot: QtBot) -> None:
+    recorded = [True]
+    dialog = CloseDialog(is_recorded=lambda: recorded[0])
+    qtbot.addWidget(dialog)
+    dialog.show()
+    dialog.notice_end()
+    assert "is being recorded" in dialog.text.text() and dialog.stop.isVisible()
+    recorded[0] = False
+    dialog.notice_end()
+    assert "The recording has ended" in dialog.text.text() and not dialog.stop.isVisible()
+    assert dialog.record_on.text() == "Close"
 
 
 def test_nothing_recorded_nothing_asked(open_window: Callable[[], Driver]) -> None:
