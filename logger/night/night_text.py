@@ -28,7 +28,10 @@ def night_lines(analysis: NightAnalysis) -> list[str]:
     ]
     for group in night_facts(analysis):
         lines.append(group.heading)
-        lines += [f"  {fact.what}: {', '.join(filter(None, (fact.text, fact.note)))}" for fact in group.facts]
+        lines += [
+            "  " + ": ".join(filter(None, (fact.what, ", ".join(filter(None, (fact.text, fact.note))))))
+            for fact in group.facts
+        ]
     return lines
 
 

@@ -12,6 +12,7 @@ from logger.night.analysis.schedule_match import PlannedSwitching, match_schedul
 from logger.night.analysis.summary import summarise
 from logger.night.night_analysis import NightAnalysis
 from logger.night.night_facts import FactKind, night_facts
+from logger.night.night_text import night_lines
 from logger.night.recorded_nights import Night
 from logger.settling.events import Gap, Settled, Step
 
@@ -47,3 +48,10 @@ def test_every_fact_is_in_its_group_with_its_part_of_the_night():
     assert (step.what, step.text) == ("00:30:00", "\N{MINUS SIGN}0.350 V")
     assert step.note == "lamp off, planned: breakers off" and step.stretch_s == (1740.0, 1860.0)
     assert groups[FactKind.LOADS][0].what == "No steps of the same size come again at regular times"
+
+
+def test_a_fact_without_a_value_ends_without_a_colon():
+    night = an_hour_with_a_step_and_a_gap()
+    lines = night_lines(NightAnalysis(night, summarise(night.record, 0.1), 0.1, match_schedule([], [])))
+    assert "  No steps of the same size come again at regular times" in lines
+    assert not [line for line in lines if line.rstrip().endswith(":") and line.startswith("  ")]

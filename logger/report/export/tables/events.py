@@ -124,7 +124,8 @@ EVENTS: ExportTable[LoggedEvent] = ExportTable(
         run_id(lambda logged: logged.run_id),
         ExportColumn("kind", "", "settled, motion, step, gap, overload", lambda logged: logged.event.kind),
         ExportColumn(
-            "start_steady_utc", "", "beginning, on the steady time line; of a step its moment",
+            "start_steady_utc", "",
+            "beginning, on the steady time line; of a step its moment, within a gap the middle of that: see steps",
             lambda logged: logged.start_utc_ns, utc_texts,
         ),
         ExportColumn(
