@@ -89,9 +89,11 @@ class WorkPage(SettingsPage):
         speech.setEnabled(sounds.isChecked())
         line = text_field()
         field = self.add_field(
-            tr("&Hands-free: settled for"),
+            tr("&Hands-free: wait once settled"),
             line,
-            tr("A reading is taken by itself once the value has been settled for so long, such as 8 s."),
+            tr(
+                "Hands-free takes a reading by itself when the value has been settled for this long, such as 8 s."
+            ),
         )
 
         def read() -> float:

@@ -77,11 +77,13 @@ def state_at(snapshot: VisitSnapshot, time_s: float) -> str:
 
 
 def time_at(snapshot: VisitSnapshot, time_s: float) -> str:
-    """Local time of a moment with its offset from UTC; with the date where that is not the newest value's."""
+    """Local time of a moment; with the date and the offset from UTC where those are not the newest value's."""
     when = datetime.fromtimestamp(snapshot.trace.utc_ns(time_s) // NS_PER_S).astimezone()
-    newest = datetime.fromtimestamp(snapshot.trace.utc_ns(snapshot.now_s) // NS_PER_S)
+    newest = datetime.fromtimestamp(snapshot.trace.utc_ns(snapshot.now_s) // NS_PER_S).astimezone()
     day = "" if when.date() == newest.date() else f"{when.day} {when:%b} "
-    return f"{day}{when:%H:%M:%S} {offset_of(when)}"
+    # The clocks were changed in between: one time of day came twice.
+    offset = "" if when.utcoffset() == newest.utcoffset() else f" {offset_of(when)}"
+    return f"{day}{when:%H:%M:%S}{offset}"
 
 
 def _named_near(snapshot: VisitSnapshot, time_s: float, within_s: float) -> list[str]:

@@ -97,19 +97,19 @@ def test_no_answer_of_a_question_is_cut(driver: Driver, width: int) -> None:
 def test_building_earth_asks_nothing_of_a_rod_and_is_named(driver: Driver, log: VisitLog) -> None:
     driver.press("Down")
     driver.do("prepare.change")
-    driver.answer("building earth: second best, widens the uncertainty")
+    driver.answer("building earth: second best, adds uncertainty")
     assert log.setup.current().reference == "building earth"
     assert driver.asked == "What supply has the home?"
     driver.press("Esc")
     assert "on every reading: building earth" in driver.window.pages.prepare.missing.text()
     row = next(r for r in driver.window.pages.prepare.list.rows if r.head == "Reference")
-    assert (row.value, row.small) == ("building earth", "widens the uncertainty")
+    assert (row.value, row.small) == ("building earth", "adds uncertainty")
 
 
 def test_what_is_missing_is_named_with_its_consequence(driver: Driver) -> None:
     text = driver.window.pages.prepare.missing.text()
     assert "what the reference is" in text and "battery" in text and "isolated" in text
-    assert "which widens the uncertainty" in text
+    assert "which adds uncertainty" in text
 
 
 def test_a_right_click_offers_to_change_the_row(driver: Driver) -> None:

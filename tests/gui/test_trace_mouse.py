@@ -177,7 +177,7 @@ def test_the_readout_gives_time_value_and_state(hand: Hand) -> None:
     hand.point(hand.at(0.1))
     value, when = trace.pointer.lines[:2]
     assert trace.pointer.isVisible() and value.endswith("V, settled")
-    assert when.endswith("UTC+00:00") and when.count(":") == 3
+    assert "UTC" not in when and when.count(":") == 2, "the zone of this computer goes without saying"
     hand.point(hand.at(0.5))
     assert trace.pointer.lines[0].endswith("V, motion")
     QApplication.sendEvent(hand.viewport, QEvent(QEvent.Type.Leave))

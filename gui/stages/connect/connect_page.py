@@ -320,7 +320,7 @@ def line_counts_text(snapshot: VisitSnapshot) -> str:
     parts.append(f"{live.count_unreadable:,} not readable")
     text = "Lines from the meter: " + ", ".join(parts) + "."
     if live.last_refused:
-        text += f"\nLast line that is no value: {live.last_refused}."
+        text += f"\nThe last line that was left out: {live.last_refused}."
     newest = snapshot.notices[-1] if snapshot.notices else None
     if newest is not None and snapshot.recording and newest.run_id == live.run_id:
         text += f"\n{clock_text(newest.utc_ns)}  {newest.message}"

@@ -28,14 +28,14 @@ class SetupItem:
     """In words, as stated; empty when it is not."""
     ask: Callable[[SetupPrompts], None]
     needed: bool = False
-    """Widens the uncertainty while it is not stated."""
+    """Adds uncertainty while it is not stated."""
     applies: Callable[[Setup], bool] = lambda _: True
     length: Callable[[Setup], float | None] | None = None
     """The length that it is, metres; it is shown in the unit that the user chose."""
 
 
 def consequence_text(setup: Setup) -> str:
-    """What widens the uncertainty: because it is not stated, or because it is so."""
+    """What adds uncertainty: because it is not stated, or because it is so."""
     missing = setup.missing()
     named = [
         text
@@ -48,14 +48,14 @@ def consequence_text(setup: Setup) -> str:
     ]
     sentences = []
     if named:
-        sentences.append(f"Widens the uncertainty, and is named on every reading: {', '.join(named)}.")
+        sentences.append(f"Adds uncertainty, and is named on every reading: {', '.join(named)}.")
     if missing:
         sentences.append(
-            f"Not stated, which widens it as well: {', '.join(missing)}."
+            f"Not stated, which adds uncertainty too: {', '.join(missing)}."
             if named
-            else f"Not stated, which widens the uncertainty: {', '.join(missing)}."
+            else f"Not stated, which adds uncertainty: {', '.join(missing)}."
         )
-    return "\n".join(sentences) or "Nothing stated here widens the uncertainty."
+    return "\n".join(sentences) or "Nothing here adds uncertainty."
 
 
 def _is_rod(setup: Setup) -> bool:
@@ -88,7 +88,7 @@ ITEMS: tuple[SetupItem, ...] = (
             "What is the reference?",
             ROD_CAUTION,
             ("earth rod", {"reference": "earth rod"}),
-            ("building earth: second best, widens the uncertainty", {"reference": "building earth"}),
+            ("building earth: second best, adds uncertainty", {"reference": "building earth"}),
         ),
         needed=True,
     ),
@@ -151,7 +151,7 @@ ITEMS: tuple[SetupItem, ...] = (
             "Is the link between meter and laptop isolated?",
             cautions.ISOLATED_LINK,
             ("isolated: optical or radio", {"link_isolated": True}),
-            ("not isolated: spoils the reference, widens the uncertainty", {"link_isolated": False}),
+            ("not isolated: spoils the reference, adds uncertainty", {"link_isolated": False}),
         ),
         needed=True,
     ),
@@ -177,17 +177,19 @@ def setup_row(item: SetupItem, setup: Setup, unit: LengthUnit = LengthUnit.METRE
     if item.name == "Target":
         small = setup.target_source
     elif item.name == METER:
-        names = ", ".join(_field_text(name) for name in setup.meter.assumed)
+        # Whether the link is isolated is stated in a row of its own.
+        assumed = [n for n in setup.meter.assumed if n != "isolated_link" or setup.link_isolated is None]
+        names = ", ".join(map(_field_text, assumed))
         small = f"assumed: {names}" if names else "nothing assumed"
     if value:
         widens = (item.name, value) in (
             ("Reference", "building earth"), (LAPTOP, "on its charger"), ("Link to the meter", "not isolated"),
         )  # fmt: skip
-        small = "widens the uncertainty" if widens else small
+        small = "adds uncertainty" if widens else small
         badge = UNCLEAR if widens else GOOD
         if item.name == METER and setup.meter.assumed:
             badge = UNCLEAR
         return ListRow(item.name, value, small, badge=badge)
     if item.needed:
-        return ListRow(item.name, "not stated", "widens the uncertainty", badge=UNCLEAR)
+        return ListRow(item.name, "not stated", "adds uncertainty", badge=UNCLEAR)
     return ListRow(item.name, "not stated", small, quiet=True, badge=OPEN)

@@ -93,7 +93,7 @@ class SetupPrompts:
             "How is the laptop powered?",
             f"{LAPTOP_ON_BATTERY}{known_text}",
             ("on battery", {"on_battery": True}),
-            ("on its charger: spoils the reference, widens the uncertainty", {"on_battery": False}),
+            ("on its charger: spoils the reference, adds uncertainty", {"on_battery": False}),
             known={True: 2, False: 1, None: None}[plugged_in],
         )
 
@@ -237,7 +237,7 @@ class SetupPrompts:
                 lambda: self._keep("meter assumed", meter=ASSUMED),
             )
         )
-        text = f"Assumed would be: {_meter_assumptions(UNKNOWN_METER)}"
+        text = f"Without a description, these are assumed: {_meter_assumptions(UNKNOWN_METER)}"
         if not names:
             text += "\n“Identify the meter” on the stage Connect finds out what a meter sends, and keeps it."
         self._show(Question("Which meter?", text, (*answers, self._later())))
@@ -249,6 +249,7 @@ class SetupPrompts:
 def _meter_assumptions(meter: MeterFacts) -> str:
     accuracy = meter.accuracy[-1]
     return (
-        f"±({accuracy.percent_of_reading:g} % + {accuracy.counts:g} counts of {accuracy.resolution_volts:g} V), "
-        f"{meter.input_resistance_ohm / 1e6:g} Mohm, {meter.input_capacitance_farad * 1e12:.0f} pF."
+        f"accurate to {accuracy.percent_of_reading:g} % of the value plus "
+        f"{accuracy.counts * accuracy.resolution_volts:g} V, input {meter.input_resistance_ohm / 1e6:g} megohms and "
+        f"{meter.input_capacitance_farad * 1e12:.0f} pF."
     )

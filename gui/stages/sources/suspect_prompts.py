@@ -76,9 +76,9 @@ def unchanged_prompt(
             "a motion before it is kept as your word. It does not confirm tonight's list: to confirm it, move first.",
             (
                 Choice("Yes, take it as my word", lambda: announce(sweep.take_unchanged(unchanged))),
-                Choice("Take nothing: move first", again, default=True),
+                Choice("Move first, then read again", again, default=True),
             ),
-            escape_text="Take nothing",
+            escape_text="Cancel",
         )
     return Question(
         f"The value has not changed {since}. Was it switched?",
@@ -92,7 +92,7 @@ def unchanged_prompt(
             ),
             Choice("Read again: switch it now", again, default=True),
         ),
-        escape_text="Take nothing",
+        escape_text="Cancel",
     )
 
 

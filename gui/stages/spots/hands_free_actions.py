@@ -44,8 +44,8 @@ class HandsFreeActions(Actions):
         else:
             controller.hands_free.arm()
             controller.message = Message(
-                f"Hands-free: go to “{controller.route.chosen.name}” and hold still; taken once settled for "
-                f"{controller.hands_free.still_for_s:g} s, then on to the next spot."
+                f"Hands-free: go to “{controller.route.chosen.name}” and hold still. The reading is taken after "
+                f"{controller.hands_free.still_for_s:g} s settled. Then go on to the next spot."
             )
 
     def ask_still_for(self) -> None:
@@ -54,7 +54,9 @@ class HandsFreeActions(Actions):
         def choose(seconds: float) -> Callable[[], None]:
             def do() -> None:
                 self.controller.hands_free.set_still_for(seconds)
-                self.controller.message = Message(f"Hands-free: taken once settled for {seconds:g} s")
+                self.controller.message = Message(
+                    f"Hands-free: a reading is taken after {seconds:g} s settled"
+                )
 
             return do
 

@@ -113,9 +113,9 @@ class ReadingActions(Actions):
                 f"{about} It is marked as your word, since nothing in the trace shows it.",
                 (
                     Choice("Yes, take it as my word", lambda: self._take(promised, before)),
-                    Choice("Take nothing: move first", leave, default=True),
+                    Choice("Move first, then read again", leave, default=True),
                 ),
-                escape_text="Take nothing",
+                escape_text="Cancel",
             )
         )
 
