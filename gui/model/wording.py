@@ -7,7 +7,7 @@ from datetime import datetime
 
 from gui.translation import tr
 from logger.clock import NS_PER_S
-from logger.metrology.rounding import rounded
+from logger.metrology.rounding import rounded, sign_of, signed
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.settling.events import Settled, State
 from logger.sweep.labelled_steps import KnownStep
@@ -28,7 +28,6 @@ STATE_WORDS: dict[State, str] = {
     State.LOST: "NO SIGNAL",
 }
 
-MINUS = "\N{MINUS SIGN}"
 PLUS_MINUS = "\N{PLUS-MINUS SIGN}"
 
 
@@ -75,14 +74,12 @@ def u_of(reading: Reading) -> float:
 
 def step_text(change_volts: float) -> str:
     """The size of a step with its sign: '+0.17 V'."""
-    sign = "+" if change_volts >= 0 else MINUS
-    return f"{sign}{abs(change_volts):.2f} V"
+    return f"{signed(change_volts, 2)} V"
 
 
 def change_text(change_volts: float, u_volts: float) -> str:
     """A change with sign and uncertainty: '+0.35 ± 0.02 V'."""
-    sign = "+" if change_volts >= 0 else MINUS
-    return f"{sign}{value_text(abs(change_volts), u_volts)}"
+    return f"{sign_of(change_volts)}{value_text(abs(change_volts), u_volts)}"
 
 
 def step_label_text(known: KnownStep, sources: Mapping[int, Source]) -> str:

@@ -7,10 +7,10 @@ from math import ceil
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter
 
-from gui.model.wording import MINUS
 from gui.trace.trace_marks import TICKS_S, Scale
 from gui.widgets.appearance import Appearance
 from gui.widgets.theme import font
+from logger.metrology.rounding import MINUS
 
 MAX_OVERHANG = 0.15
 """A mark may stand so many small letters over the end of its axis: the gap to the next picture parts two of them."""

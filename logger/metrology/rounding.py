@@ -23,6 +23,10 @@ ONE_DECIMAL_FROM_VOLTS = 100.0
 TWO_DECIMALS_BELOW_VOLTS = Decimal("0.1")
 
 
+MINUS = "\N{MINUS SIGN}"
+"""The sign of a negative number that people read; files that programs read have the hyphen."""
+
+
 class Rounded(NamedTuple):
     """A value and its expanded uncertainty as they are shown, without unit."""
 
@@ -50,7 +54,33 @@ def rounded(volts: float, expanded_volts: float | None = None) -> Rounded:
 def _half_up(volts: float, decimals: int) -> str:
     """A number to some decimals; the decision is made on the shortest decimal that stands for it."""
     number = Decimal(repr(float(volts))).quantize(Decimal(1).scaleb(-decimals), ROUND_HALF_UP)
-    return f"{number if number else abs(number):f}"  # no minus before a zero
+    text = f"{number if number else abs(number):f}"  # no minus before a zero
+    return text.replace("-", MINUS)
+
+
+def fixed(number: float, decimals: int) -> str:
+    """A number that people read, to some decimals: '0.17', '−0.17'.
+
+    Args:
+        number: as it is.
+        decimals: how many are shown.
+    """
+    return f"{number:.{decimals}f}".replace("-", MINUS)
+
+
+def signed(number: float, decimals: int) -> str:
+    """A change that people read, with its sign: '+0.17', '−0.17'.
+
+    Args:
+        number: as it is.
+        decimals: how many are shown.
+    """
+    return f"{number:+.{decimals}f}".replace("-", MINUS)
+
+
+def sign_of(number: float) -> str:
+    """The sign of a change that people read."""
+    return MINUS if number < 0 else "+"
 
 
 def form_volts(volts: float) -> str:

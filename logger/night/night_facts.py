@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from logger.clock import format_long_duration
+from logger.metrology.rounding import signed
 from logger.night.analysis.lying_stretch import Stretch
 from logger.night.analysis.repeating_loads import RepeatingLoad
 from logger.night.analysis.schedule_match import ScheduleMatch
@@ -104,8 +105,7 @@ def load_text(load: RepeatingLoad) -> str:
 
 def change_text(step: Step) -> str:
     """Format the size of a step with its sign: '+0.068 V'."""
-    sign = "+" if step.after_volts >= step.before_volts else "\N{MINUS SIGN}"
-    return f"{sign}{abs(step.after_volts - step.before_volts):.3f} V"
+    return f"{signed(step.after_volts - step.before_volts, 3)} V"
 
 
 def step_time(night: Night, step: Step) -> str:

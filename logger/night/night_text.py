@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from logger.clock import format_long_duration
-from logger.metrology.rounding import rounded
+from logger.metrology.rounding import rounded, sign_of
 from logger.metrology.uncertainty import COVERAGE_FACTOR, shown
 from logger.night.night_analysis import NightAnalysis
 from logger.night.night_difference import ComparedNights
@@ -66,11 +66,10 @@ def difference_text(compared: ComparedNights) -> str:
     change = compared.difference
     if change is None:
         return compared.why_not
-    sign = "+" if change.volts >= 0 else "\N{MINUS SIGN}"
     size, expanded = rounded(abs(change.volts), COVERAGE_FACTOR * change.u_volts)
     return " ".join(
         (
-            f"The later night differs by {sign}{size} V ± {expanded} V, with about 95 % confidence.",
+            f"The later night differs by {sign_of(change.volts)}{size} V ± {expanded} V, with about 95 % confidence.",
             *(f"The nights were {remark}." for remark in compared.remarks),
         )
     )

@@ -166,7 +166,7 @@ def parameters_of(url: str) -> dict[str, str]:
         key, _, value = part.partition("=")
         if key not in known:
             raise StillvoltError(
-                f'In {url} "{key}" is not known.', next_step=f"Known: {', '.join(sorted(known))}."
+                f"In {url} “{key}” is not known.", next_step=f"Known: {', '.join(sorted(known))}."
             )
         if not value:
             raise StillvoltError(f"In {url} {key} has no value.")

@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.metrology.posture import DEFAULT_REPEATABILITY, Repeatability
-from logger.metrology.rounding import rounded
+from logger.metrology.rounding import rounded, sign_of
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.statistics import SIGNIFICANT_BELOW, chi2_upper_tail, normal_two_sided, student_two_sided
 from logger.sweep.solver.readings import MIN_U_VOLTS
@@ -181,8 +181,7 @@ def effect_size_text(effect: Effect) -> str:
     """Format an effect with its verdict, in plain words: '+0.43 V ± 0.02 V, on 2 and off 2 times: confirmed'."""
     times = f"on {effect.ons} and off {effect.offs} time{'' if effect.ons == effect.offs == 1 else 's'}"
     size, expanded = rounded(abs(effect.volts), COVERAGE_FACTOR * effect.u_volts)
-    sign = "-" if effect.volts < 0 else "+"
-    return f"{sign}{size} V ± {expanded} V, {times}: {effect.verdict}"
+    return f"{sign_of(effect.volts)}{size} V ± {expanded} V, {times}: {effect.verdict}"
 
 
 def confirmation_hint(effect: Effect) -> str:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from math import hypot
 
 from logger.clock import NS_PER_S
+from logger.metrology.rounding import signed
 from logger.sweep.sweep_progress import SweepProgress, combination_of, cords_of, live_at_reading
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
@@ -151,7 +152,7 @@ def _change_doubts(reading: Reading, switched_utc_ns: int, changes: Sequence[Lev
     found = [change for change in changes if since < change.utc_ns <= reading.end_utc_ns]
     if not found:
         return []
-    sizes = ", ".join(f"{change.volts:+.2f} V" for change in found)
+    sizes = ", ".join(f"{signed(change.volts, 2)} V" for change in found)
     return [
         f"The level changed by {sizes} after everything was reported as switched. Was anything else switched?"
     ]

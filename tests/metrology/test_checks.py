@@ -17,6 +17,7 @@ from logger.metrology.checks import (
     skipped,
 )
 from logger.metrology.reference_error import SeenByChecks
+from logger.metrology.rounding import MINUS
 from logger.metrology.setup import MeterFacts
 
 ZERO, REFERENCE, FUNCTION, TWO_RODS, LEAD = CheckKind
@@ -64,7 +65,7 @@ COARSE = meter(1.0, 3, 0.01)
 def test_verdicts_allow_for_the_uncertainty(kind, values, verdict):
     outcome = judge(kind, values, FINE)
     assert outcome.verdict is verdict
-    assert float(outcome.sentence.split()[0]) == pytest.approx(values[0][0], abs=0.01)
+    assert float(outcome.sentence.split()[0].replace(MINUS, "-")) == pytest.approx(values[0][0], abs=0.01)
 
 
 def test_a_check_needs_a_value_for_each_of_its_steps():

@@ -76,7 +76,7 @@ def test_a_mistake_in_the_script_is_told_with_its_line() -> None:
     path = SCENES / "broken.toml"
     with pytest.raises(StillvoltError) as error:
         load_scene(path)
-    assert str(error.value).startswith(f'{path}, line 8: There is no cord "chandelier"')
+    assert str(error.value).startswith(f"{path}, line 8: There is no cord “chandelier”")
 
 
 def test_the_same_words_on_two_lines_are_told_apart() -> None:
@@ -93,7 +93,7 @@ def test_the_same_words_on_two_lines_are_told_apart() -> None:
     [
         ("title = ", "not readable as TOML"),
         ("titel = 'x'", "titel is not known"),
-        ("start = 'attic'", 'start is wrong: There is no spot "attic"'),
+        ("start = 'attic'", "start is wrong: There is no spot “attic”"),
         ("[meter]\nrate_hz = 0", "[meter]: rate_hz must be a number from 0.2 to 200, not 0"),
         ("[meter]\nrate_hz = 'fast'", "rate_hz must be a number"),
         ("[meter]\nrate_hz = nan", "rate_hz must be a number"),
@@ -102,16 +102,16 @@ def test_the_same_words_on_two_lines_are_told_apart() -> None:
         ("meter = 3", "meter must be a table"),
         ("[body]\nstrength = true", "strength must be a number"),
         ("script = 5", "script must be a text"),
-        ("script = 'lamp on'", 'line 1: "lamp on" is not of the form "at 12 s: lamp on"'),
+        ("script = 'lamp on'", "line 1: “lamp on” is not of the form “at 12 s: lamp on”"),
         ("script = 'at noon: lamp on'", "line 1: "),
-        ("script = 'at 5 s: sing'", 'line 1: "sing" is not a command'),
+        ("script = 'at 5 s: sing'", "line 1: “sing” is not a command"),
         ("\n\nscript = 'every 0.1 s: walk'", "line 3: "),
         ("script = 'every 10 s +- 5 s: walk'", "half its period"),
         ("script = 'at 99999999 h: walk'", "more than 100 days"),
         ("repeat_s = 5\nscript = 'at 9 s: walk'", "repeat_s is shorter than the script"),
         ("house = 'nowhere.toml'", "nowhere.toml cannot be read"),
         ("spot = 3", "spot must be written as [[spot]]"),
-        ("[[spot]]\nname = 'a'\n[[spot]]\nname = 'A'", 'name "A" is used twice'),
+        ("[[spot]]\nname = 'a'\n[[spot]]\nname = 'A'", "name “A” is used twice"),
         ("[[spot]]\nname = 'a'\n[spot.coupling_pf]\n7 = 1", "7 is neither a circuit's number"),
         ("[[circuit]]\nnumber = 1\nleg = 3\n[[spot]]\nname = 'a'", "leg must be a number from 0 to 2"),
         ("[[circuit]]\nnumber = 1\nleg = [1, 1]\n[[spot]]\nname = 'a'", "names the same leg twice"),

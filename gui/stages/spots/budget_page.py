@@ -12,6 +12,7 @@ from gui.trace.reading_interval import ReadingInterval
 from gui.trace.trace_picture import TracePicture
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import Page
+from logger.metrology.rounding import fixed
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
 from logger.visit import Reading
 from logger.visit.results.on_off_result import budget_of
@@ -101,7 +102,7 @@ class BudgetPage(Page):
         grid.setVerticalSpacing(3)
         row = 0
         for name, budget in tables:
-            grid.addWidget(_bold(f"{name}: {budget.volts:.4f} V"), row, 0, 1, 3)
+            grid.addWidget(_bold(f"{name}: {fixed(budget.volts, 4)} V"), row, 0, 1, 3)
             row = _table(grid, row + 1, budget)
         grid.setRowStretch(row, 1)
         self.area.setWidget(body)

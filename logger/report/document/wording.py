@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from logger.metrology.rounding import signed
 from logger.metrology.uncertainty import Budget, shown
 from logger.report.document.report_data import ReportData
 from logger.visit.records.reading_records import Reading
@@ -37,9 +38,9 @@ def reading_text(reading: Reading) -> str:
     return value_text(budget_of(reading) or Budget.of_u("scatter", reading.volts, reading.u_volts))
 
 
-def signed(volts: float) -> str:
+def signed_volts(volts: float) -> str:
     """Write a difference: '+0.0123', '−0.0123'."""
-    return f"{'−' if volts < 0 else '+'}{abs(volts):.4f}"
+    return signed(volts, 4)
 
 
 def moment(when: datetime) -> str:

@@ -93,7 +93,7 @@ def parse_command(text: str, house: House) -> Command:
     """
     words = " ".join(text.split()).casefold()
     if len(words) > MAX_COMMAND:
-        raise StillvoltError(f'"{words[:40]}..." is too long for a command.')
+        raise StillvoltError(f"“{words[:40]}...” is too long for a command.")
     if words in _FIXED:
         act, word = _FIXED[words]
         return Command(act, words, word=word)
@@ -103,4 +103,4 @@ def parse_command(text: str, house: House) -> Command:
         return Command(Act.GO_TO, words, house.find_spot(match[1]))
     if match := _CORD.fullmatch(words):
         return Command(Act.CORD, words, house.find_cord(match[1]), match[2])
-    raise StillvoltError(f'"{words or text.strip()}" is not a command of the simulated house.')
+    raise StillvoltError(f"“{words or text.strip()}” is not a command of the simulated house.")

@@ -21,7 +21,7 @@ def send_command(path: Path, command: str) -> None:
             file.write(command.replace("\n", " ") + "\n")
     except OSError as error:
         raise StillvoltError(
-            f'The simulated house was not told "{command}": {path} cannot be written ({error.strerror}).'
+            f"The simulated house was not told “{command}”: {path} cannot be written ({error.strerror})."
         ) from error
 
 

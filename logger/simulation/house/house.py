@@ -199,7 +199,7 @@ class House:
             if candidate in names:
                 return names[candidate]
         raise StillvoltError(
-            f'There is no cord "{words}" in this house; there are {", ".join(self.cords) or "none"}.'
+            f"There is no cord “{words}” in this house; there are {', '.join(self.cords) or 'none'}."
         )
 
     def find_circuit(self, words: str) -> int:
@@ -213,7 +213,7 @@ class House:
             if wanted in (str(circuit.number), circuit.name.casefold()):
                 return circuit.number
         numbers = ", ".join(str(number) for number in self.circuits)
-        raise StillvoltError(f'There is no breaker "{words}" in this house; there are {numbers}.')
+        raise StillvoltError(f"There is no breaker “{words}” in this house; there are {numbers}.")
 
     def find_spot(self, words: str) -> str:
         """The spot of that name.
@@ -225,4 +225,4 @@ class House:
         for name in self.spots:
             if name.casefold() == wanted:
                 return name
-        raise StillvoltError(f'There is no spot "{words}" in this house; there are {", ".join(self.spots)}.')
+        raise StillvoltError(f"There is no spot “{words}” in this house; there are {', '.join(self.spots)}.")

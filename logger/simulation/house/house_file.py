@@ -154,7 +154,7 @@ def _cords(
         place = ("cord", index)
         name = entry.name.strip()
         if name.isdigit() or name.casefold() == OUTSIDE:
-            raise document.mistake((*place, "name"), f'cannot be "{name}"')
+            raise document.mistake((*place, "name"), f"cannot be “{name}”")
         if entry.circuit not in circuits:
             raise document.mistake(
                 (*place, "circuit"), f"{entry.circuit:g} is not the number of a [[circuit]]"
@@ -162,7 +162,7 @@ def _cords(
         circuit = circuits[int(entry.circuit)]
         wire = document.number(entry.wire, (*place, "wire"), 1, len(circuit.legs))
         if name.casefold() in (known.casefold() for known in cords):
-            raise document.mistake((*place, "name"), f'"{name}" is used twice')
+            raise document.mistake((*place, "name"), f"“{name}” is used twice")
         cords[name] = SimulatedCord(name, circuit.number, entry.switch, int(wire) - 1)
     return cords
 
@@ -179,7 +179,7 @@ def _spots(
         name = entry.name.strip()
         couplings = _couplings(document, index, entry, circuits, cords)
         if name.casefold() in (known.casefold() for known in spots):
-            raise document.mistake((*place, "name"), f'"{name}" is used twice')
+            raise document.mistake((*place, "name"), f"“{name}” is used twice")
         spots[name] = SimulatedSpot(name, entry.room.strip(), entry.posture, entry.body_pf * PICO, couplings)
     return spots
 

@@ -192,11 +192,11 @@ def _read_entry(entry_text: str, house: House) -> Entry:
         spread_s = _seconds(match[3], match[4]) if match[3] else 0.0
         at_s = _seconds(match[5], match[6]) if match[5] else 0.0
         if every_s < MIN_EVERY_S:
-            raise StillvoltError(f'"{entry_text}" repeats more than once a second.')
+            raise StillvoltError(f"“{entry_text}” repeats more than once a second.")
         if 2 * spread_s >= every_s:
-            raise StillvoltError(f'"{entry_text}" is spread over more than half its period.')
+            raise StillvoltError(f"“{entry_text}” is spread over more than half its period.")
         return Entry(at_s, every_s, spread_s, parse_command(match[7], house))
-    raise StillvoltError(f'"{entry_text[:60]}" is not of the form "at 12 s: lamp on".')
+    raise StillvoltError(f"“{entry_text[:60]}” is not of the form “at 12 s: lamp on”.")
 
 
 def _seconds(number: str, unit: str) -> float:

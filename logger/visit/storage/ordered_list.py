@@ -41,7 +41,7 @@ class OrderedList:
         rows = self._connection.all(f"SELECT id, name FROM {self._table} WHERE removed_utc_ns IS NULL")
         if any(name_key(row["name"]) == name_key(name) and row["id"] != renamed_id for row in rows):
             raise StillvoltError(
-                f"There is {self._noun} '{name}' already.",
+                f"There is {self._noun} “{name}” already.",
                 "Nothing was changed.",
                 "Give this one another name.",
             )

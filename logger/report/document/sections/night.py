@@ -9,7 +9,7 @@ from logger.night.night_text import comparison_text, edges_text
 from logger.report.document.blocks import Block, Figure, HeadingBlock, Items, Section, TableBlock, Text
 from logger.report.document.figures.night import night_svg
 from logger.report.document.report_data import NightData, ReportData
-from logger.report.document.wording import day, signed
+from logger.report.document.wording import day, signed_volts
 from logger.visit.records.simulated_run import SIMULATED_NOTE
 
 MAX_STEPS = 40
@@ -138,7 +138,7 @@ def _planned(data: NightData) -> TableBlock:
         (
             night.clock_minute(plan.time_s),
             plan.what,
-            f"step at {night.clock_time(step.time_s)}, {signed(step.after_volts - step.before_volts)} V",
+            f"step at {night.clock_time(step.time_s)}, {signed_volts(step.after_volts - step.before_volts)} V",
         )
         for plan, step in planned.pairs
     ]
@@ -165,7 +165,7 @@ def _steps(data: NightData) -> TableBlock:
                 step_time(night, step).removeprefix("at "),
                 f"{step.before_volts:.4f}",
                 f"{step.after_volts:.4f}",
-                signed(step.after_volts - step.before_volts),
+                signed_volts(step.after_volts - step.before_volts),
                 f"{step.u_volts:.4f}",
             )
             for step in sorted(largest, key=lambda step: step.time_s)

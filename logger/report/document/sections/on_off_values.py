@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from logger.report.document.blocks import Section, TableBlock
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import EXPANDED, signed
+from logger.report.document.wording import EXPANDED, signed_volts
 from logger.visit.records.simulated_run import SIMULATED
 
 
@@ -20,7 +20,7 @@ def on_off_values(data: ReportData) -> Section | None:
             (
                 f"{spot.name}{f' ({spot.room})' if spot.room else ''}{f', {SIMULATED}' if result.simulated else ''}",
                 *(f"{r.volts:.4f}" if r else "–" for r in (result.on, result.off)),
-                signed(difference.volts) if difference else "–",
+                signed_volts(difference.volts) if difference else "–",
                 f"{difference.expanded_volts:.4f}" if difference else "–",
                 result.meaning(data.setup.target_volts),
             )

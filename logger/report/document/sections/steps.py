@@ -5,7 +5,7 @@ from __future__ import annotations
 from logger.clock import NS_PER_S
 from logger.report.document.blocks import Block, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import moment_of, signed
+from logger.report.document.wording import moment_of, signed_volts
 from logger.sweep.confirmation import effect_text
 from logger.sweep.labelled_steps import KnownStep
 from logger.visit.records.simulated_run import SIMULATED
@@ -28,7 +28,7 @@ def steps(data: ReportData) -> Section | None:
                 + (f" ({SIMULATED})" if known.simulated else ""),
                 f"{known.found.step.before_volts:.4f}",
                 f"{known.found.step.after_volts:.4f}",
-                signed(known.change_volts),
+                signed_volts(known.change_volts),
                 f"{known.found.step.u_volts:.4f}",
             )
         )
@@ -49,7 +49,7 @@ def steps(data: ReportData) -> Section | None:
                     (
                         data.every_source[source_id].name,
                         data.every_spot_name.get(spot_id or 0, "not stated"),
-                        effect_text(effect).replace("-", "−"),
+                        effect_text(effect),
                     )
                     for (spot_id, source_id), effect in data.effects.items()
                     if source_id in data.every_source

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from logger.metrology.rounding import fixed
 from logger.name_list import joined
 from logger.report.document.blocks import Block, Figure, HeadingBlock, Section, TableBlock, Text
 from logger.report.document.figures.bar_chart import BarRow, bar_chart_svg
@@ -40,7 +41,9 @@ def sweep(data: ReportData) -> Section | None:
 def _at_spot(data: ReportData, swept: SweptSpot, answer: SpotPlan | None) -> list[Block]:
     spot = swept.spot
     bars = [
-        BarRow(_row_name(row), row.value.volts, row.value.expanded_volts / 2, f"{row.value.volts:.3f} V")
+        BarRow(
+            _row_name(row), row.value.volts, row.value.expanded_volts / 2, f"{fixed(row.value.volts, 3)} V"
+        )
         for row in swept.rows
         if row.value is not None
     ]
@@ -71,7 +74,7 @@ def _at_spot(data: ReportData, swept: SweptSpot, answer: SpotPlan | None) -> lis
                 tuple(
                     (
                         bar.source.name,
-                        f"{bar.volts:.4f}",
+                        fixed(bar.volts, 4),
                         f"{bar.u_volts:.4f}",
                         bar.leg or "open",
                         _tonight_word(bar.source, data.tonight),
@@ -141,7 +144,7 @@ def _combinations(data: ReportData, swept: SweptSpot) -> list[tuple[str, ...]]:
                 readings[-1].condition,
                 ", ".join(names) or "nothing else",
                 ", ".join(str(r.id) for r in readings),
-                f"{mean.volts:.4f}" if mean else "–",
+                fixed(mean.volts, 4) if mean else "–",
                 f"{mean.expanded_volts:.4f}" if mean and readings[-1].context else "–",
             )
         )
