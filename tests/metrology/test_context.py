@@ -307,3 +307,17 @@ def test_a_reading_of_a_meter_without_a_unit_says_so_for_good() -> None:
     assert UNIT_ASSUMED_REMARK in kept.remarks(0.273)
     stated = replace(kept, connection=replace(assumed, is_unit_assumed=False))
     assert UNIT_ASSUMED_REMARK not in stated.remarks(0.273)
+
+
+def test_the_pair_says_of_which_value_its_verdict_is_and_why_the_difference_is_less_certain(log):
+    bed = log.spots.add("Bed")
+    precise = MeterFacts.of(MeterDescription("Bench", accuracy=(Accuracy(6.0, 0.1, 1, 0.001),)))
+    log.setup.set(GOOD.with_changes(meter=precise))
+    log.readings.enter(bed.id, EVERYTHING_ON, 0.8, 0.001)
+    log.readings.enter(bed.id, EVERYTHING_OFF, 0.01, 0.001)
+    result = SpotResult.of(log.readings.all(), bed.id)
+    meaning, difference = result.meaning(0.1), result.difference()
+    assert "With everything off 0.0" in meaning and "the posture was taken up twice" in meaning
+    only_scatter = replace(result, repeatability=replace(result.repeatability, share=0.0))
+    assert only_scatter.difference().expanded_volts < difference.expanded_volts
+    assert "taken up twice" not in only_scatter.meaning(0.1)

@@ -12,7 +12,7 @@ from math import hypot
 
 from logger.metrology.context import why_not_comparable
 from logger.metrology.difference import Term, difference
-from logger.metrology.posture import DEFAULT_REPEATABILITY, Repeatability, with_posture
+from logger.metrology.posture import DEFAULT_REPEATABILITY, POSTURE, Repeatability, with_posture
 from logger.metrology.rounding import form_pair
 from logger.metrology.uncertainty import (
     COVERAGE_FACTOR,
@@ -127,25 +127,29 @@ class SpotResult:
             return f"{shown(off)} with everything off, {off_against_target(off, target_volts)}. On is still to be read."
         change = self.difference()
         assert change is not None
+        wider = ""
+        has_posture = any(POSTURE in component.name for component in change.components)
+        if has_posture and change.expanded_volts > on.expanded_volts + off.expanded_volts:
+            wider = " It is less certain than each value, since the posture was taken up twice."
         if abs(change.volts) <= change.expanded_volts:
-            first = f"On and off cannot be told apart: on minus off is {shown(change)}."
+            first = f"On and off cannot be told apart: on minus off is {shown(change)}.{wider}"
         elif change.volts > 0:
             share = min(change.volts / on.volts, 1.0)
             first = (
                 f"{shown(change)} ({share:.0%}) goes with everything off: "
-                "that much is under the household's control."
+                f"that much is under the household's control.{wider}"
             )
         else:
             first = (
                 f"It is higher by {shown(Budget(-change.volts, change.components))} with everything off: "
-                "something that was on had cancelled part of another source."
+                f"something that was on had cancelled part of another source.{wider}"
             )
         if compare_off_with(off, target_volts) == "above":
             return (
                 f"{first} {shown(off)} stays with everything off, above {target_volts:g} V: "
                 f"{possible_origin(self.left_on)}."
             )
-        return f"{first} {shown(off)} stays, {off_against_target(off, target_volts)}."
+        return f"{first} With everything off {shown(off)} stays, {off_against_target(off, target_volts)}."
 
 
 def mixed(readings: Sequence[Reading]) -> str:
