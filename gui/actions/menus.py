@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QPoint, Qt
-from PySide6.QtWidgets import QAbstractItemView, QMenu, QMenuBar, QWidget
+from PySide6.QtCore import QEvent, QPoint, Qt, QTimer
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import QAbstractItemView, QApplication, QMenu, QMenuBar, QWidget
 
 from gui.actions.registry import ActionRegistry
 from gui.actions.table import ACTIONS, MENUS
@@ -38,8 +39,18 @@ def fill_menu_bar(menu_bar: QMenuBar, actions: ActionRegistry) -> dict[str, QMen
             group = this_group
             into.addAction(actions[spec.id])
         menu.aboutToShow.connect(actions.refresh)
+        # Once it is hidden, and its neighbour shown where the user goes along the menu bar.
+        menu.aboutToHide.connect(lambda: QTimer.singleShot(0, menu_bar, lambda: _leave(menu_bar)))
         menus[name] = menu
     return menus
+
+
+def _leave(menu_bar: QMenuBar) -> None:
+    """Give the keyboard back from a menu bar without an open menu: Qt leaves its title marked after Esc."""
+    if menu_bar.activeAction() is None or QApplication.activePopupWidget() is not None:
+        return
+    no_modifier = Qt.KeyboardModifier.NoModifier
+    QApplication.sendEvent(menu_bar, QKeyEvent(QEvent.Type.KeyPress, Qt.Key.Key_Escape, no_modifier))
 
 
 def context_menu(actions: ActionRegistry, action_ids: Sequence[str], parent: QWidget) -> QMenu:

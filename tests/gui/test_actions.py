@@ -13,9 +13,11 @@ import pytest
 from PySide6.QtCore import QLocale, Qt
 from PySide6.QtGui import QAction
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QMenu, QMessageBox
+from PySide6.QtWidgets import QApplication, QLineEdit, QMainWindow, QMenu, QMessageBox
+from pytestqt.qtbot import QtBot
 
 from gui.actions.action_buttons import ActionButton
+from gui.actions.menus import fill_menu_bar
 from gui.actions.registry import ActionRegistry, plain_text
 from gui.actions.table import ACTIONS, MENUS, PRIMARY, SPECS
 from gui.dev.demo import DemoRecorder
@@ -299,6 +301,25 @@ def test_every_menu_is_lower_than_its_window_and_has_no_text_twice(
             texts = [action.text() for action in menu.actions() if not action.isSeparator()]
             assert len(set(texts)) == len(texts), texts
             assert menu.sizeHint().height() < height - window.menuBar().height(), texts
+
+
+def test_a_menu_that_esc_closed_leaves_no_title_marked(qtbot: QtBot) -> None:
+    window, field = QMainWindow(), QLineEdit()
+    qtbot.addWidget(window)
+    window.setCentralWidget(field)
+    bar, registry = window.menuBar(), ActionRegistry(window)
+    registry.bind("view.dark", field.clear)
+    menu = fill_menu_bar(bar, registry)["View"]
+    window.show()
+    window.activateWindow()
+    assert QTest.qWaitForWindowActive(window)
+    field.setFocus()
+    QTest.mouseClick(bar, Qt.MouseButton.LeftButton, pos=bar.actionGeometry(menu.menuAction()).center())
+    assert menu.isVisible()
+    QTest.keyClick(menu, Qt.Key.Key_Escape)
+    QApplication.processEvents()
+    assert not menu.isVisible() and bar.activeAction() is None
+    assert window.focusWidget() is field
 
 
 def test_help_lists_every_action(driver: Driver) -> None:
