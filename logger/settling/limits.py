@@ -580,6 +580,10 @@ RESUME_BACK_BLOCKS = 2
 EXCURSION_BLOCKS = 2
 """It is resumed when the latest two blocks or more are within this of its level, and no more than two are not."""
 
+LONGEST_EXCURSION_S = 5.0
+"""Seconds. Two spans at one level are one span where the voltage was off it for no longer in between: a breath held
+and let go. A swing over tens of seconds comes back to its crest as well, and is no level."""
+
 MIN_STRAY_VOLTS = SCATTER_VOLTS / 2
 """Volts. How far a block is taken to stray at least."""
 

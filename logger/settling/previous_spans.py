@@ -105,10 +105,23 @@ class PreviousSpans:
             return None
         if span.held_events:
             return None
-        if not is_same_level(self._model, before, span):
+        if not is_same_level(self._model, before, span) or self._was_elsewhere(before, span):
             return None
         before.join(span)
         return self.take_newest()
+
+    def _was_elsewhere(self, before: OpenSpan, span: OpenSpan) -> bool:
+        """Whether the voltage was off the common level for longer than an excursion between two spans.
+
+        A slow swing comes back to its crest again and again: what lies between belongs to no level.
+        """
+        history = self._model.history
+        between = history.volts_from(before.end_block, span.start_block)
+        length_s = history.time_of(span.start_block) - history.time_of(before.end_block)
+        if not between or length_s <= lim.LONGEST_EXCURSION_S:
+            return False
+        off = abs(sum(between) / len(between) - before.level_volts)
+        return off > self._model.deviation_limit()
 
     def retract_before(self, span: OpenSpan) -> None:
         """Drop the spans that `span` proves to have been part of a movement or a drift."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from itertools import pairwise
 
+import numpy as np
 import pytest
 
 from logger.settling.events import Event, Settled, Step, span_s
@@ -51,3 +52,18 @@ def test_settled_events_overlap_nothing(family: Callable[[int], Trace]) -> None:
         assert spans and all(
             span.start_s < span.end_s and span.known_at_s >= span.start_s for span in spans
         ), seed
+
+
+@pytest.mark.parametrize(
+    ("swing_volts", "period_s", "rate_hz"), [(0.1, 60.0, 10.0), (0.1, 60.0, 2.0), (0.05, 40.0, 5.0)]
+)
+def test_the_crests_of_a_slow_swing_are_no_one_level(
+    swing_volts: float, period_s: float, rate_hz: float
+) -> None:
+    times_s = np.arange(0.0, 300.0, 1.0 / rate_hz)
+    volts = np.round(0.4 + swing_volts * np.sin(2.0 * np.pi * times_s / period_s), 4)
+    spans = [event for event in replay(times_s, volts) if isinstance(event, Settled)]
+    for span in spans:
+        inside = volts[(times_s >= span.start_s) & (times_s <= span.end_s)]
+        assert np.ptp(inside) < swing_volts, "no span holds the swing between two crests"
+        assert span.samples >= 0.8 * len(inside), "its lines are those that its level rests on"
