@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QSize, Qt, Signal
+from PySide6.QtCore import QEvent, QModelIndex, QPersistentModelIndex, QSize, Qt, Signal
 from PySide6.QtGui import QDropEvent, QFocusEvent, QKeyEvent, QMouseEvent, QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QListView
 
@@ -28,8 +28,12 @@ class RowList(QListView):
     """The user chose a row, counted without headings."""
     row_activated = Signal(int)
     """A row was double-clicked, or Enter was pressed on it."""
+    delete_pressed = Signal()
+    """Delete was pressed in a list that takes it for its own rows (`let_delete`)."""
     row_dragged = Signal(int, int)
     """A row was dragged to another place: where it was and where it is wanted, both counted without headings."""
+
+    _takes_delete = False  # of the class, since Qt sends events while the list is made
 
     def __init__(self, appearance: Appearance, name: str = "") -> None:
         super().__init__()
@@ -65,6 +69,10 @@ class RowList(QListView):
         self.setAcceptDrops(True)
         self.setDragDropMode(QAbstractItemView.DragDropMode.InternalMove)
         self.setDropIndicatorShown(True)
+
+    def let_delete(self) -> None:
+        """Report Delete by `delete_pressed` while the keyboard is here, whatever the page does with that key."""
+        self._takes_delete = True
 
     def show_rows(self, rows: Sequence[ListRow | ListHeading], chosen: int | None) -> None:
         """Show rows; the chosen one, counted without headings, is kept in sight."""
@@ -129,8 +137,22 @@ class RowList(QListView):
             self.setCurrentRow(chosen)
         self._is_filling = was_filling
 
+    def event(self, event: QEvent) -> bool:
+        """Take Delete before the shortcut of the page, where it is for the rows; see Qt."""
+        is_delete = (
+            isinstance(event, QKeyEvent) and event.key() == Qt.Key.Key_Delete and not event.modifiers()
+        )
+        if self._takes_delete and is_delete and event.type() == QEvent.Type.ShortcutOverride:
+            event.accept()
+            return True
+        return super().event(event)
+
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Enter activates the chosen row; see Qt."""
+        if self._takes_delete and event.key() == Qt.Key.Key_Delete and not event.modifiers():
+            if not event.isAutoRepeat():
+                self.delete_pressed.emit()
+            return
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self.currentIndex().isValid():
             if not event.isAutoRepeat():
                 self._activate(self.currentIndex())

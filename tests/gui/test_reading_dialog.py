@@ -406,3 +406,16 @@ def test_a_mark_is_no_reading(driver: Driver) -> None:
     assert "A mark is chosen" in entries.why_not_open()
     entries.open()
     assert entries.dialog is None
+
+
+def test_delete_in_the_list_of_readings_is_about_the_reading_and_not_its_spot(
+    driver: Driver, log: VisitLog
+) -> None:
+    driver.do("stage.spots")
+    page = driver.window.pages.spots
+    page.entries.setFocus()
+    page.entries.setCurrentRow(0)
+    spots = len(log.spots.all())
+    driver.press("Del")
+    assert isinstance(driver.window.window_actions.entries.dialog, CorrectionDialog) and driver.asked == ""
+    assert len(log.spots.all()) == spots

@@ -62,7 +62,7 @@ def test_the_crests_of_a_slow_swing_are_no_one_level(
 ) -> None:
     times_s = np.arange(0.0, 300.0, 1.0 / rate_hz)
     volts = np.round(0.4 + swing_volts * np.sin(2.0 * np.pi * times_s / period_s), 4)
-    spans = [event for event in replay(times_s, volts) if isinstance(event, Settled)]
+    spans = [event for event in replay(times_s.tolist(), volts.tolist()) if isinstance(event, Settled)]
     for span in spans:
         inside = volts[(times_s >= span.start_s) & (times_s <= span.end_s)]
         assert np.ptp(inside) < swing_volts, "no span holds the swing between two crests"

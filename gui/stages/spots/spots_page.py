@@ -76,6 +76,8 @@ class SpotsPage(Page):
         self.spots.row_dragged.connect(self.spot_dragged)
         self.spots.row_activated.connect(lambda _: actions.trigger("spots.rename"))
         self.entries.row_chosen.connect(self._choose_entry)
+        self.entries.let_delete()
+        self.entries.delete_pressed.connect(lambda: actions.trigger("reading.void"))
         self.entries.row_activated.connect(lambda row: self.entry_activated.emit(self._items[row]))
         add_context_menu(
             self.entries, actions, "reading.open", "", "reading.move", "reading.condition", "reading.void",
