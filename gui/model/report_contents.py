@@ -9,6 +9,7 @@ from gui.model.wording import counted
 from logger.errors import StillvoltError
 from logger.metrology.checks import REQUIRED_CHECKS
 from logger.report.archive.entry import ArchiveEntry, read_entry
+from logger.sweep.switch_off_plan import PlanState
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 
 
@@ -47,7 +48,7 @@ class ReportContents:
             self._round(EVERYTHING_ON, "Take readings on the stage Spots"),
             self._round(EVERYTHING_OFF, "Begin that round on the stage Spots"),
             self._causes(has_sweep),
-            _present_or_missing(has_sweep, "Tonight's list", "from the sweep", "Read them on the stage Sources"),
+            self._tonight(),
             _present_or_missing(has_night, "Night", "recorded", "Record a night on the stage Night"),
             *self._without_which_it_can_do(),
         ]  # fmt: skip
@@ -97,6 +98,16 @@ class ReportContents:
         found = ([f"{labelled} named"] if labelled else []) + (["sweep"] if has_sweep else [])
         missing = "" if found else "Label steps or read breakers on the stage Sources"
         return ReportContent("What causes what", ", ".join(found) or "none", missing)
+
+    def _tonight(self) -> ReportContent:
+        state, name = self._controller.sweep_state, "Tonight's list"
+        if state is PlanState.CONFIRMED:
+            return ReportContent(name, "confirmed by a reading")
+        if state is PlanState.CONTRADICTORY:
+            return ReportContent(name, "none", "Take the readings again that contradict each other")
+        if state is not None:
+            return ReportContent(name, "not confirmed", "Take the readings that the stage Sources asks for")
+        return ReportContent(name, "none", "Read the breakers on the stage Sources")
 
     def _without_which_it_can_do(self) -> list[ReportContent]:
         readings = self._controller.snapshot.readings

@@ -13,6 +13,7 @@ import pytest
 from pytestqt.qtbot import QtBot
 
 from gui.dev.demo import DemoRecorder
+from gui.model.report_contents import ReportContents
 from gui.model.report_controller import ReportController
 from gui.model.report_jobs import export_files, parse_search, write_files
 from gui.model.stages import REPORT
@@ -24,6 +25,7 @@ from gui.window.other_visit_actions import VisitRequest
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.metrology.setup import Setup
+from logger.sweep.switch_off_plan import PlanState
 from logger.visit import VisitLog
 from tests.gui.conftest import METER_PORT
 from tests.support.window_driver import Charger, Driver, FakeStart, Heard
@@ -413,3 +415,16 @@ def test_progress_says_which_step_of_how_many(log: VisitLog, tmp_path: Path) -> 
     files: list[str] = []
     written = export_files(log.path, tmp_path / "data", files.append, lambda: False)
     assert files[-1].startswith(f"writing file {len(written)} of {len(written)}, ")
+
+
+def test_the_contents_say_how_far_tonights_list_is(open_report: Callable[[], Driver]) -> None:
+    controller = open_report().window.controller
+    shown = {}
+    for state in (None, *PlanState):
+        controller.sweep_state = state
+        (row,) = (one for one in ReportContents(controller).all() if one.name == "Tonight's list")
+        shown[state] = (row.amount, bool(row.missing))
+    assert shown == {
+        None: ("none", True), PlanState.CONTRADICTORY: ("none", True), PlanState.OPEN: ("not confirmed", True),
+        PlanState.UNCONFIRMED: ("not confirmed", True), PlanState.CONFIRMED: ("confirmed by a reading", False),
+    }  # fmt: skip
