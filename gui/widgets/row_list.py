@@ -129,6 +129,24 @@ class RowList(QListView):
         if not self._is_filling and (row := self.row_at(current.row())) is not None:
             self.row_chosen.emit(row)
 
+    def moveCursor(
+        self, action: QAbstractItemView.CursorAction, modifiers: Qt.KeyboardModifier
+    ) -> QModelIndex:
+        """See Qt, which goes by where rows are drawn: keys that come before a new layout would be lost."""
+        places = [place for place, item in enumerate(self.row_model.items) if isinstance(item, ListRow)]
+        current, Action = self.currentRow(), QAbstractItemView.CursorAction
+        if action in (Action.MoveUp, Action.MovePrevious):
+            wanted = max((place for place in places if place < current), default=current)
+        elif action in (Action.MoveDown, Action.MoveNext):
+            wanted = min((place for place in places if place > current), default=current)
+        elif action is Action.MoveHome:
+            wanted = min(places, default=current)
+        elif action is Action.MoveEnd:
+            wanted = max(places, default=current)
+        else:
+            return super().moveCursor(action, modifiers)
+        return self.row_model.index(wanted)
+
     def focusInEvent(self, event: QFocusEvent) -> None:
         """The keyboard alone chooses no row; see Qt."""
         chosen, was_filling, self._is_filling = self.currentRow(), self._is_filling, True

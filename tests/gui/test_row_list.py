@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt
-from PySide6.QtGui import QAccessible, QDropEvent
+from PySide6.QtCore import QEvent, QMimeData, QPoint, QPointF, Qt
+from PySide6.QtGui import QAccessible, QDropEvent, QKeyEvent
 from PySide6.QtTest import QTest
 from pytestqt.qtbot import QtBot
 
@@ -105,3 +105,30 @@ def test_a_click_or_new_rows_leave_the_list_where_it_is(qtbot: QtBot) -> None:
     assert bar.value() == 12
     rows.show_rows(content, 25)
     assert bar.value() > 12, "what is chosen elsewhere comes into sight"
+
+
+def test_arrows_and_home_and_end_go_by_the_rows_also_before_a_changed_list_is_laid_out(qtbot: QtBot) -> None:
+    rows = RowList(Appearance(theme.current(), Sizes.for_height(600)), "Spots")
+    qtbot.addWidget(rows)
+    rows.resize(300, 400)
+    rows.show()
+
+    def show(chosen: int) -> None:
+        beds = [ListRow(f"Bed {n}", note="here" if n + 1 == chosen else "") for n in range(3)]
+        rows.show_rows([ListHeading("Hall"), ListRow("Hall"), ListHeading("Bedroom"), *beds], chosen)
+
+    show(0)
+    rows.row_chosen.connect(show)
+    went = []
+    for key in (
+        Qt.Key.Key_Down,
+        Qt.Key.Key_Down,
+        Qt.Key.Key_End,
+        Qt.Key.Key_Down,
+        Qt.Key.Key_Up,
+        Qt.Key.Key_Home,
+        Qt.Key.Key_Up,
+    ):
+        rows.keyPressEvent(QKeyEvent(QEvent.Type.KeyPress, key, Qt.KeyboardModifier.NoModifier))
+        went.append(rows.row_at(rows.currentRow()))
+    assert went == [1, 2, 3, 3, 2, 0, 0]
