@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 TARGET_VOLTS = 0.1
-TARGET_SOURCE = "usual in the trade, not from a standard"
+TARGET_SOURCE = "common practice, no source"
 
 MIN_TARGET_VOLTS, MAX_TARGET_VOLTS = 0.001, 100.0
 """What can be stated as a target: no meter used here resolves less than a millivolt, and no body voltage that is worth

@@ -233,7 +233,7 @@ def test_the_meter_is_set_in_the_url() -> None:
         ("rate_hz=fast", "rate_hz must be a number"),
         ("rate_hz=nan", "rate_hz must be a number"),
         ("seed=-1", "seed must be a whole number"),
-        ("color=red", '"color" is not known'),
+        ("color=red", "“color” is not known"),
         ("scene=", "scene has no value"),
         (f"scene={SCENES / 'broken.toml'}", "line 8"),
     ],
