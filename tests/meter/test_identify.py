@@ -205,7 +205,7 @@ class Babble(Wire):
         b"\x00",
         b"\xff",
         b"0123456789. V\r\n",
-        b"\r\n",
+        pytest.param(b"\r\n", marks=pytest.mark.long),
     ],
     ids=["any", "NUL", "FF", "values", "ends"],
 )

@@ -49,7 +49,9 @@ def test_a_night_with_hardly_any_still_time_has_no_level():
     assert night_level(wandering(0.3, 0.05, rng)) is None
 
 
-@pytest.mark.parametrize("time_s", [0.0, 10.0, 600.0, 1800.0])
+@pytest.mark.parametrize(
+    "time_s", [0.0, *(pytest.param(time_s, marks=pytest.mark.long) for time_s in (10.0, 600.0)), 1800.0]
+)
 def test_alike_nights_are_called_different_as_often_as_the_level_of_the_test_allows(time_s):
     """A few of 100 pairs: more than 11, or none at all, would be a chance of 1 in 150 at 5 %."""
     found = verdicts(ALIKE_PAIRS, time_s, seed=7)

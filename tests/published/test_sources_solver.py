@@ -72,7 +72,7 @@ class NetlistHouse:
 
 @needs_ngspice
 @pytest.mark.parametrize("supply", ["split", "single", "three"])
-@pytest.mark.parametrize("seed", [1, 2])
+@pytest.mark.parametrize("seed", [1, pytest.param(2, marks=pytest.mark.long)])
 def test_what_is_predicted_is_what_a_circuit_solver_reads(supply: SupplyKey, seed: int) -> None:
     """Independent solver: ngspice (Debian). Readings rounded to 5 mV; the prediction within 0.03 V, legs as built."""
     house = NetlistHouse(seed, supply)

@@ -157,6 +157,7 @@ def test_the_json_of_readings_that_contradict_holds_no_set_and_no_prediction(tmp
     assert found["predicted_volts"] is found["u_predicted_volts"] is found["predicted_robust_volts"] is None
 
 
+@pytest.mark.long
 def test_simulated_houses_with_noise_and_rounding():
     """A short version of scripts/bench/sources.py: seeds that were not looked at when the thresholds were set."""
     rng = np.random.default_rng(77)

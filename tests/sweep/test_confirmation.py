@@ -159,7 +159,7 @@ def u_of_mean(count: int, time_constant_s: float) -> float:
     return float(((1 + 2 * ((1 - lags / count) * correlation(time_constant_s) ** lags).sum()) / count) ** 0.5)
 
 
-@pytest.mark.parametrize("levels", [3, 5])
+@pytest.mark.parametrize("levels", [3, pytest.param(5, marks=pytest.mark.long)])
 @pytest.mark.parametrize(("time_constant_s", "lowest"), [(0.0, 0.04), (0.3, 0.04), (1.0, 0.03), (3.0, 0.02)])
 def test_a_cord_that_does_nothing_is_confirmed_in_one_of_twenty(time_constant_s, lowest, levels):
     """Where the noise is slow, neighbouring levels err together, which the mean up and down cancels: fewer then."""

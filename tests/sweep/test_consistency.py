@@ -14,6 +14,9 @@ from scripts.bench.contradictions import KINDS, outcome, sound, wrong_about
 from scripts.bench.houses import numbers
 
 U = 0.004
+COSTLY_KINDS = ("exchanged", "forgotten on")
+"""Mistakes whose houses take ten seconds each to work out."""
+
 HOUSE = {"A": 1.2, "B": -0.5, "C": 0.3, "D": 0.0, "E": 0.0, "F": 0.0}
 BACKGROUND = 0.02
 
@@ -120,7 +123,9 @@ def test_the_command_names_the_rows_instead_of_an_answer(
     assert "Tonight switch off" not in text and "meets" not in text
 
 
-@pytest.mark.parametrize("kind", list(KINDS))
+@pytest.mark.parametrize(
+    "kind", [pytest.param(kind, marks=pytest.mark.long) if kind in COSTLY_KINDS else kind for kind in KINDS]
+)
 def test_simulated_mistakes_are_noticed_and_never_closed_wrong(kind: str) -> None:
     """A short version of scripts/bench/contradictions.py, on panels of eleven circuits."""
     named, count = 0, 0

@@ -77,6 +77,7 @@ def test_two_mistakes_at_once_close_nothing_and_one_of_them_is_named(numbers: tu
     assert set(numbers) & set(found.suspects)
 
 
+@pytest.mark.long
 def test_exchanges_that_agree_with_every_reading_are_checked_by_one_more() -> None:
     """With one phase the sum stays the same, and all four are switched off: no reading of the sweep can notice it.
 

@@ -127,6 +127,7 @@ def test_what_verify_finds_fault_with_is_never_salvaged_as_whole(
 
 
 @pytest.mark.parametrize("seed", [1])
+@pytest.mark.long
 def test_zeroed_pages_cost_what_was_in_them_and_no_more(tmp_path: Path, seed: int) -> None:
     damaged = Path(shutil.copy(DEMO, tmp_path / "damaged.visit"))
     data = bytearray(damaged.read_bytes())
