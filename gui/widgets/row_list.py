@@ -135,7 +135,10 @@ class RowList(QListView):
         """See Qt, which goes by where rows are drawn: keys that come before a new layout would be lost."""
         places = [place for place, item in enumerate(self.row_model.items) if isinstance(item, ListRow)]
         current, Action = self.currentRow(), QAbstractItemView.CursorAction
-        if action in (Action.MoveUp, Action.MovePrevious):
+        steps = (Action.MoveUp, Action.MovePrevious, Action.MoveDown, Action.MoveNext)
+        if current < 0 and action in steps:
+            wanted = min(places, default=current)  # nothing was chosen yet
+        elif action in (Action.MoveUp, Action.MovePrevious):
             wanted = max((place for place in places if place < current), default=current)
         elif action in (Action.MoveDown, Action.MoveNext):
             wanted = min((place for place in places if place > current), default=current)

@@ -132,3 +132,6 @@ def test_arrows_and_home_and_end_go_by_the_rows_also_before_a_changed_list_is_la
         rows.keyPressEvent(QKeyEvent(QEvent.Type.KeyPress, key, Qt.KeyboardModifier.NoModifier))
         went.append(rows.row_at(rows.currentRow()))
     assert went == [1, 2, 3, 3, 2, 0, 0]
+    rows.setCurrentRow(-1)
+    rows.keyPressEvent(QKeyEvent(QEvent.Type.KeyPress, Qt.Key.Key_Up, Qt.KeyboardModifier.NoModifier))
+    assert rows.row_at(rows.currentRow()) == 0, "the first key chooses the first row where none is chosen"
