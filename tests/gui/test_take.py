@@ -14,6 +14,7 @@ from logger.clock import NS_PER_S, ManualClock
 from logger.metrology.context import STATED_LATER_REMARK, UNCHANGED_REMARK
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.home_records import Spot
 from logger.visit.records.promised_value import PROMISE_HOLDS_S
 from tests.support.window_driver import Driver, Heard, raise_arm
 
@@ -259,17 +260,25 @@ def test_one_still_stretch_is_not_two_spots_without_a_question(
     assert second.context is not None and UNCHANGED_REMARK in second.context.remarks()
 
 
+def bed_read(
+    log: VisitLog, demo: DemoRecorder, open_window: Callable[[], Driver], volts: float
+) -> tuple[Driver, Spot]:
+    """A window in which that value was taken for the bed, with everything on; and the sofa, which is next."""
+    log.spots.add("bed")
+    sofa = log.spots.add("sofa")
+    log.facts.set("condition", EVERYTHING_ON)
+    demo.still(volts, 20)
+    driver = open_window()
+    driver.press("Space")
+    return driver, sofa
+
+
 def test_a_step_between_two_spots_is_no_move(
     log: VisitLog, record: Callable[[], DemoRecorder], open_window: Callable[[], Driver]
 ) -> None:
     """Hands-free waits on, the key asks, and the reading is marked wherever it is shown."""
-    log.spots.add("bed")
-    sofa = log.spots.add("sofa")
-    log.facts.set("condition", EVERYTHING_ON)
     demo = record()
-    demo.still(0.62, 20)
-    driver = open_window()
-    driver.press("Space")
+    driver, sofa = bed_read(log, demo, open_window, 0.62)
     driver.window.controller.route.chosen_id = sofa.id
     driver.do("measure.hands_free")
     demo.still(0.52, 20)
@@ -290,13 +299,8 @@ def test_a_step_between_two_spots_is_no_move(
 def test_the_question_of_an_unmoved_value_names_it_and_keeps_it(
     log: VisitLog, record: Callable[[], DemoRecorder], open_window: Callable[[], Driver], clock: ManualClock
 ) -> None:
-    log.spots.add("bed")
-    sofa = log.spots.add("sofa")
-    log.facts.set("condition", EVERYTHING_ON)
     demo = record()
-    demo.still(0.9, 20)
-    driver = open_window()
-    driver.press("Space")
+    driver, sofa = bed_read(log, demo, open_window, 0.9)
     demo.still(0.9, 6)
     driver.window.refresh()
     driver.window.controller.route.chosen_id = sofa.id
