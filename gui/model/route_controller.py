@@ -12,6 +12,7 @@ from logger.errors import StillvoltError
 from logger.report.output_paths import form_path
 from logger.visit import Spot
 from logger.visit.records.condition import OUTSIDE_WALK
+from logger.visit.results.body_moves import SpotChoice
 
 USUAL_SPOTS = (
     ("centre", ""),
@@ -36,27 +37,32 @@ class RouteController:
         self._access = access
         self._condition = condition
         self._history = history
-        self._chosen_id: int | None = None
-        self.chosen_since_utc_ns = 0
-        """Since when the chosen spot has been chosen, on the steady time line; 0 where nothing was recorded before."""
+        self.choices = [SpotChoice(0, None)]
+        """Every choice of a spot since the visit was opened, oldest first."""
         self._last_spots: dict[int, Spot] = {}
         """The spots of the list as last seen, by id."""
         self._removed_spot: Spot | None = None
         access.after_action.append(self.keep_choice)
+        if access.snapshot.spots:
+            self.choices.clear()  # some spot was worked at before, and which one is not known
 
     # --- the choice --------------------------------------------------------------------------------------
 
     @property
     def chosen_id(self) -> int | None:
         """The id of the spot that the next reading is for; None where none is chosen."""
-        return self._chosen_id
+        return self.choices[-1].spot_id if self.choices else None
 
     @chosen_id.setter
     def chosen_id(self, spot_id: int | None) -> None:
-        if spot_id != self._chosen_id:
+        if spot_id != self.chosen_id:
             live = self._access.snapshot.live
-            self.chosen_since_utc_ns = live.beat_steady_utc_ns if live is not None else 0
-        self._chosen_id = spot_id
+            self.choices.append(SpotChoice(live.beat_steady_utc_ns if live is not None else 0, spot_id))
+
+    @property
+    def chosen_since_utc_ns(self) -> int:
+        """Since when the chosen spot has been chosen, on the steady time line; 0 where nothing was recorded before."""
+        return self.choices[-1].since_utc_ns if self.choices else 0
 
     @property
     def chosen(self) -> Spot | None:

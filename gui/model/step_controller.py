@@ -5,12 +5,13 @@ Steps and labels come from the log (`logger.sweep.labelled_steps`); this module 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 
 from gui.model.undo_history import UndoableEdit
 from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, step_label_text, step_text
+from gui.translation import tr
 from logger.clock import NS_PER_S
 from logger.sweep.confirmation import Effect
 from logger.sweep.labelled_steps import MATCH_S, KnownStep, source_effects
@@ -185,7 +186,9 @@ class StepController:
     ) -> None:
         """Put a label on steps, with the way back to the labels that they had."""
         controller = self.controller
-        spot_id = controller.route.chosen.id if controller.route.chosen else None
+        places = {id(step): self._place_of(step) for step in steps}
+
+        elsewhere = "" if label(steps[0])[1] is None else self._elsewhere_text(set(places.values()))
 
         def undo() -> None:
             for step in steps:
@@ -201,8 +204,7 @@ class StepController:
         def put() -> None:
             for step in steps:
                 meaning, source_id = label(step)
-                # A label that is corrected later keeps the place where the body was.
-                where = step.label.spot_id if step.label and step.label.source_id is not None else spot_id
+                where = places[id(step)]
                 controller.log.step_labels.add(step.found.run_id, step.found.step, where, meaning, source_id)
 
         def do() -> str:
@@ -213,9 +215,28 @@ class StepController:
             controller.history.remember_edit(
                 UndoableEdit(f"label of {what.removesuffix(': each')}", undo, put, f"{what} {back}")
             )
-            return message
+            return message + elsewhere
 
         controller.do(do)
+
+    def _place_of(self, step: KnownStep) -> int | None:
+        """The id of the spot that a label of a step is of; None where it is of none.
+
+        A label that is corrected later keeps the place where the body was.
+        """
+        if step.label is not None and step.label.source_id is not None:
+            return step.label.spot_id
+        return self.controller.snapshot.spot_of_step(step.found, self.controller.route.choices)
+
+    def _elsewhere_text(self, places: Collection[int | None]) -> str:
+        """Where a label is of another spot than the chosen one: that, in a sentence; empty else."""
+        route = self.controller.route
+        if len(places) != 1 or (place := next(iter(places))) == route.chosen_id:
+            return ""
+        name = next((spot.name for spot in self.controller.snapshot.spots if spot.id == place), "")
+        if name:
+            return tr(". It is filed at “{spot}”, where the body was then").format(spot=name)
+        return tr(". It is filed without a spot: where the body was then is not known")
 
     def newest_open(self) -> KnownStep | None:
         """The newest step that the detector may still withdraw; None when all are final."""

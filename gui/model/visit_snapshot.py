@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -28,7 +28,7 @@ from logger.visit.records.reading_records import CheckResult, UsedStep
 from logger.visit.records.recording_records import LoggedEvent, Samples
 from logger.visit.records.salvage_record import SalvageRecord
 from logger.visit.records.stop_source import is_on_purpose
-from logger.visit.results.body_moves import has_moved, unmoved_elsewhere
+from logger.visit.results.body_moves import RunMoves, SpotChoice, has_moved, spot_of_moment, unmoved_elsewhere
 from logger.visit.results.check_review import FailedLater, check_doubts, failed_later
 from logger.visit.results.condition_doubt import UnexplainedStep
 from logger.visit.results.reading_context import ReadWith, reading_context
@@ -229,6 +229,20 @@ class VisitSnapshot:
         if live is None or live.growing_span is None:
             return None
         return unmoved_elsewhere(spot_id, self.readings, live, self._unsettled)
+
+    def spot_of_step(self, step: DetectedStep, choices: Sequence[SpotChoice]) -> int | None:
+        """The id of the spot where the body was when a step came; None where that is not known.
+
+        Args:
+            step: as detected.
+            choices: of the spot, oldest first.
+        """
+        live, started_utc_ns = self.live, self.run_started_utc_ns(step.run_id)
+        events = [one.event for one in self._unsettled if one.run_id == step.run_id]
+        if live is not None and live.run_id == step.run_id:
+            events += live.open_events
+        run = RunMoves(step.run_id, started_utc_ns, events)
+        return spot_of_moment(started_utc_ns + step.t_ns, self.readings, choices, run)
 
     def events_between(self, kind: Kind, start_s: float, end_s: float) -> list[Placed]:
         """The events of a kind that touch a stretch of the trace, also those that are still going on.

@@ -427,3 +427,40 @@ def test_a_step_between_two_conditions_of_a_spot_waits_for_no_name_and_can_have_
     driver.do("steps.which")
     driver.answer("Lamp on")
     assert driver.message == "+0.35 V: Lamp on" and not steps.step_controller.explained()
+
+
+def test_a_label_is_of_the_spot_where_the_body_was(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
+    """The next spot is chosen by the window after a reading: who has not moved still is at the one that was read."""
+    lamp = log.circuits.all()[1]
+    steps, route = page(driver).step_controller, driver.window.controller.route
+
+    def label(on: bool) -> int | None:
+        driver.window.refresh()
+        steps.label(steps.unlabelled()[0], lamp, on)
+        return log.step_labels.all()[-1].spot_id
+
+    demo.still(0.40, 15)
+    bed, desk = log.spots.all()[0], log.spots.add("Desk")
+    driver.window.refresh()
+    log.readings.take(bed.id, EVERYTHING_ON)
+    driver.window.controller.refresh(force=True)
+    route.chosen_id = desk.id
+    switch(driver, demo, 0.75)
+    assert label(True) == bed.id
+    assert "It is filed at “Bed, lying down”, where the body was then" in driver.message
+    demo.move(0.75, 2.0, 5)
+    demo.still(0.80, 15)
+    switch(driver, demo, 0.45)
+    assert label(False) == desk.id and "filed" not in driver.message
+
+
+def test_a_step_before_any_spot_was_listed_is_of_no_spot(
+    demo: DemoRecorder, log: VisitLog, open_window: Callable[[], Driver]
+) -> None:
+    log.circuits.add("cord", "Lamp")
+    driver = open_window()
+    switch(driver, demo, 0.75)
+    driver.window.controller.route.add_spots("Bed")
+    driver.do("stage.sources", "steps.which")
+    driver.answer("Lamp on")
+    assert log.step_labels.all()[-1].spot_id is None and "without a spot" in driver.message

@@ -1,4 +1,4 @@
-"""Whether the trace shows that the body moved since a moment: what a reading at another spot needs before it.
+"""Whether the trace shows that the body moved since a moment: what a reading or a label of another spot needs.
 
 In: the events of the run, final and open ones. Out: whether one of them is a move, and where none is, what there was
 instead. A motion is a move, and so is an overload, as hands in motion give. A step is none: a load that switches gives
@@ -7,8 +7,8 @@ one too, while nobody has left the spot. Nor is a time without lines: what happe
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import replace
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 
 from logger.clock import NS_PER_S
 from logger.settling.events import Event, Gap, Motion, Overload, Step, span_s
@@ -46,6 +46,27 @@ def has_moved(since_utc_ns: int, live: Live, logged: Iterable[LoggedEvent]) -> b
     return any(isinstance(event, MOVES) for event in events_since(since_utc_ns, live, logged))
 
 
+@dataclass(frozen=True, slots=True)
+class RunMoves:
+    """The events of one run, asked for moves.
+
+    Args:
+        run_id: of the run.
+        started_utc_ns: when it began.
+        events: final and open ones.
+    """
+
+    run_id: int
+    started_utc_ns: int
+    events: Sequence[Event]
+
+    def has_moved_between(self, one_utc_ns: int, other_utc_ns: int) -> bool:
+        """Whether the body has moved between two moments on the steady time line, whichever comes first."""
+        first_s, last_s = ((ns - self.started_utc_ns) / NS_PER_S for ns in sorted((one_utc_ns, other_utc_ns)))
+        spans = (span_s(event) for event in self.events if isinstance(event, MOVES))
+        return any(end_s > first_s and start_s < last_s for start_s, end_s in spans)
+
+
 def unmoved_elsewhere(
     spot_id: int, readings: Iterable[Reading], live: Live, logged: Iterable[LoggedEvent]
 ) -> StretchUse | None:
@@ -70,6 +91,51 @@ def unmoved_elsewhere(
     if any(isinstance(event, MOVES) for event in events):
         return None
     return replace(newest, seen=_seen(newest, live, events))
+
+
+@dataclass(frozen=True, slots=True)
+class SpotChoice:
+    """A choice of the spot that is worked at, by the user or by the window.
+
+    Args:
+        since_utc_ns: when it was made, on the steady time line; 0 where nothing was recorded before.
+        spot_id: of the spot; None where none was chosen, as while none is listed.
+    """
+
+    since_utc_ns: int
+    spot_id: int | None
+
+
+def spot_of_moment(
+    moment_utc_ns: int, readings: Iterable[Reading], choices: Sequence[SpotChoice], run: RunMoves
+) -> int | None:
+    """The id of the spot where the body was at a moment; None where it was at none, or where that is not known.
+
+    It was at the spot of the reading beside that moment, unless the body has moved in between. Else it was at the spot
+    that was chosen then, or chosen later without a move in between. While no spot was listed, it was at none.
+
+    Args:
+        moment_utc_ns: on the steady time line, such as that of a step.
+        readings: of the visit; voided ones, and those by hand, do not count.
+        choices: those of the window, oldest first.
+        run: the run that the moment is in.
+    """
+    uses = [use for reading in readings if (use := use_of_reading(reading, run.run_id)) is not None]
+    before = max((u for u in uses if u.end_utc_ns <= moment_utc_ns), key=lambda u: u.end_utc_ns, default=None)
+    after = min((u for u in uses if u.end_utc_ns > moment_utc_ns), key=lambda u: u.end_utc_ns, default=None)
+    for use in (before, after):
+        if use is not None and use.reading is not None:
+            reading_utc_ns = use.end_utc_ns if use is before else use.reading.start_utc_ns or use.end_utc_ns
+            if not run.has_moved_between(moment_utc_ns, reading_utc_ns):
+                return use.reading.spot_id
+    then = next((at for at, c in reversed([*enumerate(choices)]) if c.since_utc_ns <= moment_utc_ns), None)
+    if then is not None and choices[then].spot_id is None:
+        return None
+    for at in range(len(choices) - 1, -1, -1):
+        choice = choices[at]
+        if at == then or not run.has_moved_between(moment_utc_ns, choice.since_utc_ns):
+            return choice.spot_id
+    return None
 
 
 def _seen(use: StretchUse, live: Live, events: Iterable[Event]) -> Seen:
