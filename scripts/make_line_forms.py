@@ -155,8 +155,9 @@ FORMS: list[tuple[str, bytes, list[tuple[str | bytes, Reading]]]] = [
     # States of the meter.
     ("low_battery", b"\n", [("0.273 V AC LOBAT", 0.273), ("LOW BATT 0.271 V AC", 0.271), ("0.27l V AC LOBAT", BAD)]),
     ("min_max", b"\r\n", [("MAX 0.403 V AC", Held(0.403)), ("MIN 0.203 V AC", Held(0.203)), ("0.273 V AC", 0.273)]),
-    ("overload_marks", b"\n", [("OL", OL), ("0L", OL), ("O.L", OL), (".OL", OL), ("-OL", OL), ("OVER", OL), ("OVLD", OL), ("----", OL), ("INF", OL),
+    ("overload_marks", b"\n", [("OL", OL), ("0L", OL), ("O.L", OL), (".OL", OL), ("-OL", OL), ("OVER", OL), ("OVLD", OL), ("INF", OL),
                                ("9.9E37", OL), ("0.273", 0.273)]),
+    ("dashes", b"\n", [("----", BAD), ("--.-- V", BAD), ("17;----;V", BAD), ("OL V; --- Hz", OL), ("---- V; 50.0", BAD), ("0.273 V", 0.273)]),
     ("ac_plus_dc", b"\n", [("0.273 V AC", 0.273), ("0.273 V AC+DC", NOT), ("0.274 V AC", 0.274)]),
     ("two_displays", b"\n", [("0.273 V AC; 0.001 V DC", 0.273), ("0.274 V AC; 0.001 V DC", 0.274)]),
     # What a sceptic sends: lines that look like values and are none, and values in unusual dress.
@@ -201,7 +202,7 @@ FORMS: list[tuple[str, bytes, list[tuple[str | bytes, Reading]]]] = [
     # Common practice, no source, but for SCPI-1999 (infinity) and IEEE 488.2 (exponents, multipliers).
     ("thousands_of_other_lands", b"\n", [("1,23,456.7 mV", BAD), ("1 23 456.7 mV", BAD), ("1\u2019234.5 mV", BAD), ("1\u2007234.5 mV", BAD), ("1\u3000234.5 mV", BAD),
                                          ("12,345.6 mV", BAD), ("1.234.567,8 uV", BAD), ("0,273.5 V", BAD), ("0.273,5 V", BAD), ("0,2,7,3 V", BAD)]),
-    ("infinity_and_marks", b"\n", [("∞", OL), ("∞ V", OL), ("-∞ V", OL), ("+inf V", OL), ("Infinity", OL), ("-.OL", OL), ("OL.", OL), ("OVER RANGE", OL), ("--.-- V", OL),
+    ("infinity_and_marks", b"\n", [("∞", OL), ("∞ V", OL), ("-∞ V", OL), ("+inf V", OL), ("Infinity", OL), ("-.OL", OL), ("OL.", OL), ("OVER RANGE", OL),
                                    ("∞ Ohm", NOT), ("NaN V", BAD)]),
     ("exponents", b"\r\n", [("1e-1 V", 0.1), ("1E+03mV", 1.0), ("1E-01V", 0.1), ("1e3 V", BAD), ("1.2.3 V", BAD), ("1..2 V", BAD), ("0. V", BAD), (".0 V", 0.0)]),
     ("multipliers", b"\n", [("273 \u03bcV", 0.000273), ("273 \u00b5V", 0.000273), ("273 mv", 0.273), ("273 MV", 0.273), ("mV 273.1", 0.2731), ("0.273 kV", 273.0)]),

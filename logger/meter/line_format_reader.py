@@ -25,7 +25,18 @@ from logger.meter.lines import (
     refused_reading,
 )
 from logger.meter.splitter import MAX_LINE_BYTES
-from logger.meter.tokens import FIELD, GLUED, Refused, Token, TokenKind, decode, inner_control, tokens_of
+from logger.meter.tokens import (
+    FIELD,
+    GLUED,
+    NO_VALUE_NOTE,
+    Refused,
+    Token,
+    TokenKind,
+    decode,
+    inner_control,
+    is_no_value,
+    tokens_of,
+)
 from logger.meter.vocabulary import Role, meaning_of
 
 
@@ -76,6 +87,8 @@ def interpret_by_format(line_format: LineFormat, raw: bytes) -> Value | OverRang
             raise Refused(f"{line_format.key} is not on the line as it was when the meter was taught")
         value = values[line_format.occurrence - 1]
         if value.kind is TokenKind.OVERLOAD or text[value.start : value.end] in line_format.overload_words:
+            if value.kind is TokenKind.OVERLOAD and is_no_value(value.text):
+                raise Refused(NO_VALUE_NOTE)
             return OverRange((value.start, value.end), frozenset())
         if value.kind is not TokenKind.NUMBER:
             raise Refused(f"{line_format.key} has no number")

@@ -17,7 +17,8 @@ In: the bytes of a line without its terminator. Out: a `LineReading`. What is de
 | `V=0.273` `{"ac_v":0.273,"hz":50}` | volts | names show which number |
 | `AUTO 0.273 V`, `LOW BAT 0.273 V` | volts | states of the meter |
 | `HOLD 0.273 V`, `MAX 0.273 V`, `0.273 V REL` | volts, flagged, `is_live` false | read, but not of this moment |
-| `OL` `0L` `O.L mV~` `-OL` `OVLD` `----` `inf` `9.9E37` | overload | SCPI-1999: +-9.9E37 is infinity |
+| `OL` `0L` `O.L mV~` `-OL` `OVLD` `inf` `9.9E37` | overload | SCPI-1999: +-9.9E37 is infinity |
+| `----` `--.-- V` | unreadable | the display has no value; that it is too high is not said |
 | `9.91E37` `NaN` | unreadable | SCPI-1999: not a number |
 | `0.273 V DC` `DCV 0.273` `4.7 kOhm` `50 Hz` `OL MOhm` `0.6 V DIODE` | not AC volts | the user gets a message |
 | `0.273 V AC+DC`, `0.8 Vpp` | not AC volts | holds a direct part; is no rms value |
@@ -67,7 +68,7 @@ the first whatever a count is worth. No source; meters are specified to some cou
 
 NEGATIVE_NOTE = "the meter sends negative volts; set it to AC volts"
 OVERLOAD_NOTE = "the voltage is above the meter's range"
-CUT_NOTE = "the line was cut off or had no end"
+CUT_NOTE = "the line was cut off, had no end, or came in parts too far apart to be one line"
 TEACH_AGAIN_NOTE = (
     "the meter's range is another than when its scale was taught; teach it again, or set the range back"
 )

@@ -10,12 +10,12 @@ from collections import deque
 from collections.abc import Callable
 
 from logger.clock import Clock
+from logger.meter.arrival_splitter import ArrivalSplitter
 from logger.meter.decimal_comma import DecimalComma
 from logger.meter.lines import LineReading, read_line
 from logger.meter.port import PortSettings
 from logger.meter.reader import Arrival, PortItem, PortLost, PortReader
 from logger.meter.received_line import ReceivedLine, receive_line
-from logger.meter.splitter import LineSplitter
 
 KEPT_LINES = 60
 
@@ -34,7 +34,7 @@ class LiveLines:
         """Why nothing comes just now, for the user."""
         self._items: queue.SimpleQueue[PortItem] = queue.SimpleQueue()
         self._reader = PortReader(settings, clock, self._items)
-        self._splitter = LineSplitter()
+        self._splitter = ArrivalSplitter(settings.baud)
         self._read: Callable[[bytes], LineReading] = DecimalComma(read_line).take
 
     def start(self) -> None:
@@ -53,9 +53,7 @@ class LiveLines:
             item = self._items.get()
             changed = True
             if isinstance(item, Arrival):
-                whole = (
-                    line for line, whole in self._splitter.feed(item.data, item.starts_mid_line) if whole
-                )
+                whole = (line for line, whole in self._splitter.feed(item) if whole)
                 self.lines += [receive_line(line, self._read) for line in whole]
             else:
                 self._splitter.flush()

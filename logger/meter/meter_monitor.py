@@ -9,6 +9,7 @@ be kept in the log. `problem` is what is wrong with the meter now, as long as it
 
 from __future__ import annotations
 
+from logger.meter.battery_watch import BatteryWatch
 from logger.meter.channel_turns import ChannelTurns
 from logger.meter.frozen_display import FrozenDisplay
 from logger.meter.function_turns import FunctionTurns
@@ -18,11 +19,14 @@ from logger.meter.line_flow import LineFlow
 from logger.meter.line_form import LineFormWatch
 from logger.meter.lines import NEGATIVE_NOTE, TEACH_AGAIN_NOTE, LineReading, LineStatus
 from logger.meter.notice_draft import NoticeDraft
-from logger.meter.tokens import COMMA_NOTE, is_for_unknown_word
+from logger.meter.tokens import COMMA_NOTE, NO_VALUE_NOTE, is_for_unknown_word
 from logger.meter.unit_watch import OPEN_UNIT_NOTE, UnitWatch
 
 SURE_LINES = 2
 """So many lines in a row must say the same before it counts: one may be damaged in a way that reads."""
+
+NO_VALUE_LINES = 8
+"""So many lines of dashes in a row are more than a meter shows while it changes its range."""
 
 RANGE_NOTICE_EVERY_S = 60.0
 """A meter that goes to and fro between two ranges gives one notice in this time."""
@@ -48,6 +52,7 @@ class MeterMonitor:
         self._unit = UnitWatch(unit_is_stated, unit_is_fixed)
         self._flow = LineFlow()
         self._form = LineFormWatch()
+        self._battery = BatteryWatch()
         self._state: tuple[str, str] = ("", "")
         self._candidate: tuple[str, str] = ("", "")
         self._candidate_lines = 0
@@ -81,8 +86,11 @@ class MeterMonitor:
                 out = [one for one in out if one.kind != "function"]
             if is_volts:
                 self._watch_range(time_s, raw, reading, out)
-            self._shape = b"" if self._candidate_lines or self._state[1] else shape
+            # A line that is refused may have flags that this one does not show.
+            is_ordinary = is_volts and not (self._candidate_lines or self._state[1])
+            self._shape = shape if is_ordinary else b""
         out += turns
+        out += self._battery.on_line(time_s, raw, reading)
         unit_news = self._unit.on_line(raw, reading)
         if self._unit.problem:
             # In which unit the last digit is worth something is what nobody knows.
@@ -126,7 +134,8 @@ class MeterMonitor:
     def _note_problem(self, time_s: float) -> None:
         """The one thing that is wrong, the worst first."""
         own = self._channels.problem or self._unit.problem or self._frozen.problem or self._state[1]
-        self.problem = self._flow.interruption or own or self._form.problem(time_s) or self._flow.damage
+        own = own or self._form.problem(time_s) or self._flow.damage or self._battery.problem
+        self.problem = self._flow.interruption or own
 
     @property
     def frozen(self) -> bool:
@@ -150,12 +159,14 @@ class MeterMonitor:
             state = ("unknown word", _sentence(reading.note))
         elif reading.note == COMMA_NOTE:
             state = ("comma", f"{_sentence(reading.note)} Lines such as 0,273 or 12,04 settle it.")
+        elif reading.note == NO_VALUE_NOTE:
+            state = ("no value", _sentence(reading.note))
         elif reading.status is LineStatus.UNREADABLE:
             return
         elif reading.status is LineStatus.NOT_AC_VOLTS:
             state = ("function", _sentence(reading.note))
-        elif reading.flags:
-            flag = min(reading.flags, key=list(LineFlag).index)
+        elif flags := reading.flags - {LineFlag.LOW_BATTERY}:
+            flag = min(flags, key=list(LineFlag).index)
             state = (_KIND[flag], f"The meter {flag.value}.")
         else:
             state = ("", "")
@@ -168,7 +179,7 @@ class MeterMonitor:
             self._candidate_lines = 0
         self._candidate = state
         self._candidate_lines += 1
-        if self._candidate_lines < SURE_LINES:
+        if self._candidate_lines < (NO_VALUE_LINES if state[0] == "no value" else SURE_LINES):
             return
         before, self._state = self._state, state
         if state[1]:
@@ -215,7 +226,6 @@ _KIND = {
     LineFlag.EXTREME: "hold",
     LineFlag.RELATIVE: "hold",
     LineFlag.LOW_IMPEDANCE: "low impedance",
-    LineFlag.LOW_BATTERY: "low battery",
 }
 
 

@@ -65,6 +65,11 @@ class LineSplitter:
         return out
 
     @property
+    def rest(self) -> bytes:
+        """What is held back of an unfinished line."""
+        return self._rest
+
+    @property
     def is_mid_line(self) -> bool:
         """Whether what is held back lacks the beginning of its line."""
         return self._broken

@@ -161,6 +161,17 @@ _OVERLOAD = re.compile(
     r"|(?:-{2,}\.?-*|-+\.-+|-(?: -)+|>{2,})(?![0-9.+-])",
     re.IGNORECASE | re.ASCII,
 )
+NO_VALUE_NOTE = (
+    "the meter shows dashes and no value: it may be measuring anew, or it cannot measure what is at its input"
+)
+"""Dashes stand where a display has nothing to show; that the voltage is too high they do not say."""
+
+
+def is_no_value(mark: str) -> bool:
+    """Whether a mark in the place of a number is made of dashes, which is no overload."""
+    return not mark.strip("-. ")
+
+
 _LETTER = r"A-Za-z\u00b5\u03a9°%~⎓Δ"
 _WORD = re.compile(
     r"(?:[munk]?V)?(?:AC|DC)\s*\+\s*(?:AC|DC)(?:V|(?![A-Za-z]))|T(?:RUE)?-?\s?RMS(?![A-Za-z])|(?:[munk]?V)?P-P(?![A-Za-z])"

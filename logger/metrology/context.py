@@ -32,6 +32,11 @@ STATED_LATER_REMARK = "by word: what was on was entered after the value"
 UNIT_ASSUMED_REMARK = "unit assumed: the meter sends none, and its numbers are taken for volts"
 """Stands beside a reading of a meter whose lines have no unit, where nobody has said what its display shows."""
 
+BATTERY_LOW_REMARK = (
+    "the meter said that its battery was low: not to be trusted until read again with another battery"
+)
+"""Stands beside a reading of a meter that marked its battery as low."""
+
 
 @dataclass(frozen=True, slots=True)
 class Context:
@@ -88,6 +93,8 @@ class Context:
         out += self.reference_state().remarks()
         if self.connection is not None and self.connection.is_unit_assumed:
             out.append(UNIT_ASSUMED_REMARK)
+        if self.connection is not None and self.connection.is_battery_low:
+            out.append(BATTERY_LOW_REMARK)
         if self.unmoved in UNMOVED_REMARKS:
             out.append(UNMOVED_REMARKS[self.unmoved].format(spot=self.unmoved_since))
         elif self.stated_unchanged:

@@ -20,6 +20,7 @@ class MeterConnection:
         line_form: what stays the same in its lines whatever the value (`logger.meter.line_form`); empty where it is
             not known.
         is_unit_assumed: its lines state no unit, nor did anybody: the numbers are taken for volts.
+        is_battery_low: it says that its battery is low.
     """
 
     port: str
@@ -27,6 +28,7 @@ class MeterConnection:
     meter: str = ""
     line_form: str = ""
     is_unit_assumed: bool = False
+    is_battery_low: bool = False
 
 
 def forms_agree(one: str, other: str, same_forms: Sequence[FormPair]) -> bool:

@@ -12,13 +12,13 @@ from typing import Protocol
 
 from logger.clock import NS_PER_S, Clock, format_duration
 from logger.errors import StillvoltError
+from logger.meter.arrival_splitter import ArrivalSplitter
 from logger.meter.decimal_comma import DecimalComma
 from logger.meter.last_digit import LastDigit
 from logger.meter.lines import CUT, LineReading, LineStatus, read_line
 from logger.meter.meter_monitor import MeterMonitor
 from logger.meter.notice_draft import NoticeDraft
 from logger.meter.reader import Arrival, PortItem, PortLost
-from logger.meter.splitter import LineSplitter
 from logger.meter.stream_check import CONTRADICTING_NOTES, LIVE, StreamCheck
 from logger.meter.stream_line import StreamLine
 from logger.recording.agreement_watch import AgreementWatch
@@ -117,6 +117,7 @@ class Recorder:
         digit_of: what the last digit of a line is worth, V; None takes it from the lines as they come.
         unit_is_stated: a description of the meter states how its lines are read.
         unit_is_fixed: the numbers are in one unit, whatever the range.
+        baud: the port's rate, by which a pause within a line is too long; None where there is none.
     """
 
     def __init__(
@@ -132,13 +133,14 @@ class Recorder:
         digit_of: Callable[[bytes, LineReading], float] | None = None,
         unit_is_stated: bool = False,
         unit_is_fixed: bool = False,
+        baud: int | None = None,
     ) -> None:
         self._comma = DecimalComma(read)
         self._writer = writer
         self._clock = clock
         self._start_ns = started_steady_ns
         self._notify = notify
-        self._splitter = LineSplitter()
+        self._splitter = ArrivalSplitter(baud)
         self._check = StreamCheck(LIVE, self._comma.read, scale_is_taught)
         self._is_too_slow = False
         """Whether it was noted that the meter sends too rarely."""
@@ -324,7 +326,7 @@ class Recorder:
     def _handle_arrival(self, item: Arrival) -> None:
         t_ns = item.steady_ns - self._start_ns
         self._meter.on_bytes(t_ns / NS_PER_S)
-        lines = self._splitter.feed(item.data, item.starts_mid_line)
+        lines = self._splitter.feed(item)
         if item.starts_mid_line and len(lines) > MIN_LATE_LINES and self._backlog_end_ns is None:
             # A network link has kept them until somebody opened it.
             self._backlog_end_ns = t_ns + BACKLOG_NS

@@ -112,7 +112,7 @@ def record(
 
         recorder = Recorder(
             writer, clock, started_steady_ns, notify, read, computer, _scale_is_taught(meter), keep_rest,
-            unit_is_stated=states_unit(settings, meter), unit_is_fixed=settings.asks_for_volts,
+            unit_is_stated=states_unit(settings, meter), unit_is_fixed=settings.asks_for_volts, baud=settings.baud,
         )  # fmt: skip
         files = FileWatch(writer, lock, recorder)
         reason = "stopped by an error"

@@ -8,6 +8,8 @@ import numpy as np
 
 from gui.dev.demo import DemoRecorder
 from gui.model.status import status
+from logger.meter.battery_watch import BATTERY_LOW
+from logger.metrology.context import BATTERY_LOW_REMARK
 from logger.visit import VisitLog
 from tests.support.window_driver import Driver
 
@@ -40,10 +42,12 @@ def test_a_low_battery_is_told_until_it_is_over_and_hinders_nothing(
         demo.lines(b"0.30%d V AC LOW BAT" % (i % 3))
     driver = open_window()
     shown = driver.window.action_bar.message_bar.label
-    assert shown.text() == "The meter has a low battery."
+    assert shown.text() == BATTERY_LOW
+    assert "not to be trusted" in BATTERY_LOW
     driver.press("Space")
-    assert len(log.readings.all()) == 1
-    assert shown.text().startswith("The meter has a low battery.\nTaken")
+    (reading,) = log.readings.all()
+    assert reading.context is not None and BATTERY_LOW_REMARK in reading.context.remarks(reading.volts)
+    assert shown.text().startswith(f"{BATTERY_LOW}\nTaken")
     demo.still(0.3, 5)
     driver.window.refresh()
     assert shown.text().startswith("Taken")

@@ -183,8 +183,8 @@ VOLTS = {
 
 OVERLOAD = [
     "OL", "0L", "O.L", "0.L", ".OL", "OL.", "0L.", "+OL", "-OL", "OL V", "O.L V", "OL mV~", "OLmV", "OL VAC", "ol",
-    "AC OL V", "17,OL,V", "12:31:05 OL", "OL, 50.0 Hz", "OVER", "OVLD", "OVERLOAD", "OVRNG", "----", "-.---", "- - - -",
-    "---- V AC", "inf", "+INF", "-inf V", "-Infinity", "9.9E37", "+9.9E37", "-9.9E+37", "+9.90000000E+37", "9.9E37 V",
+    "AC OL V", "17,OL,V", "12:31:05 OL", "OL, 50.0 Hz", "OVER", "OVLD", "OVERLOAD", "OVRNG", "OL V; --- Hz",
+    "inf", "+INF", "-inf V", "-Infinity", "9.9E37", "+9.9E37", "-9.9E+37", "+9.90000000E+37", "9.9E37 V",
     "17,+9.9E37", '{"value":"OL","unit":"V"}', '{"ac_v":"OVLD"}', '{"overload":true,"ac_v":0.0}',
     '{"status":"OL","value":1.0}', "VAL=OL UNIT=V", "V: OL",
 ]  # fmt: skip

@@ -6,7 +6,7 @@ import random
 
 import pytest
 
-from logger.meter.lines import TEACH_AGAIN_NOTE, LineReading, LineStatus, read_line
+from logger.meter.lines import CUT, TEACH_AGAIN_NOTE, LineReading, LineStatus, read_line
 from logger.meter.meter_monitor import MeterMonitor
 from logger.meter.stream_check import DAMAGED_NOTE
 
@@ -45,7 +45,7 @@ def session() -> Session:
     [
         ("{:.3f} VDC", "function", "DC volts"),
         ("{:.3f} kOhm", "function", "hm"),
-        ("{:.3f} VAC LOW BAT", "low battery", "low battery"),
+        ("{:.3f} VAC LOW BAT", "low battery", "battery is low"),
         ("{:.3f} VAC HOLD", "hold", "release HOLD"),
         ("{:.3f} VAC MAX", "hold", "minimum, maximum"),
     ],
@@ -331,3 +331,29 @@ def test_the_first_bytes_after_a_silence_are_no_noise(session):
     session.send("{:.3f} VAC", 5)
     assert silent.kind == "meter silent"
     assert session.told == [("meter back", "Lines come again, after 35 s of silence.")]
+
+
+def test_a_low_battery_is_told_from_the_second_mark_on_a_line_of_its_own_or_flashing_too(session):
+    for _ in range(10):
+        session.send("LO BAT", 1)
+        session.send("{:.3f} VAC", 3)
+    assert session.kinds() == ["low battery"] and "until it is changed" in session.watch.problem
+    session.send("{:.3f} VAC BATT OK", 30)
+    assert session.kinds() == ["low battery"] * 2 and session.watch.problem == ""
+
+
+def test_a_first_line_that_is_cut_hides_no_state_of_those_like_it():
+    watch = MeterMonitor()
+    raw = b"0.273 V HOLD"
+    assert watch.on_line(0.0, raw, CUT) == []
+    news = [one.kind for t_s in range(1, 6) for one in watch.on_line(t_s, raw, read_line(raw))]
+    assert news == ["hold"]
+
+
+def test_dashes_are_told_once_they_stay_and_are_no_damage(session):
+    for _ in range(20):
+        session.send("---- V", 3)
+        session.send("{:.3f} VAC", 5)
+    assert session.told == [], "a meter that looks for its range"
+    session.send("---- V", 20)
+    assert session.kinds() == ["no value"] and "dashes" in session.watch.problem

@@ -20,7 +20,7 @@ from logger.meter.interpretation.segments import segment
 from logger.meter.interpretation.unit_binding import bind_units
 from logger.meter.tokens import Token
 
-__all__ = ["OTHER_KIND_NOTES", "LineFlag", "NotAcVolts", "OverRange", "Value", "interpret"]
+__all__ = ["OTHER_KIND_NOTES", "LineFlag", "NotAcVolts", "OverRange", "Value", "flags_of", "interpret"]
 
 
 def interpret(
@@ -48,3 +48,15 @@ def interpret(
     if isinstance(found, Value):
         refuse_doubtful(tokens, found)
     return found
+
+
+def flags_of(tokens: Sequence[Token]) -> frozenset[LineFlag]:
+    """The states of the meter that stand on a line, whether or not it has a value.
+
+    Args:
+        tokens: of the line, in order.
+
+    Raises:
+        Refused: something on the line makes no sense.
+    """
+    return segment(items_of(tokens, None, frozenset()), frozenset()).flags

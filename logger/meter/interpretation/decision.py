@@ -14,7 +14,7 @@ from logger.meter.interpretation.unit_binding import (
     the_only_fraction,
     two_numbers,
 )
-from logger.meter.tokens import FIELD, AmbiguousComma, Refused, unknown_word
+from logger.meter.tokens import FIELD, NO_VALUE_NOTE, AmbiguousComma, Refused, is_no_value, unknown_word
 from logger.meter.vocabulary import BESIDE_VOLTS, Meaning, Quantity, Role, WordKind
 
 
@@ -81,8 +81,11 @@ def _over_range(line: MeasuredLine, overload: OverloadFound) -> OverRange:
             if not number.is_beside and (
                 number.quantity is Quantity.VOLTS or (number.quantity is None and not number.is_count)
             ):
-                raise Refused("it says overload and gives a number")
+                shown = "shows dashes" if is_no_value(overload.token.text) else "says overload"
+                raise Refused(f"it {shown} and gives a number")
     _refuse_other_functions(line.kinds, line.functions, None)
+    if not overload.is_certain and is_no_value(overload.token.text):
+        raise Refused(NO_VALUE_NOTE)
     return OverRange((overload.token.start, overload.token.end), line.flags)
 
 

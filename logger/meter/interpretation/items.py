@@ -77,6 +77,9 @@ FLAG_OF = {
 _NOT_THE_VALUE = frozenset(
     {Role.OTHER_NAME, Role.STATE_NAME, Role.EXTREME, Role.BATTERY, Role.LOW, *FLAG_OF, Role.OVERLOAD}
 )
+_STATES_WITH_A_NUMBER = frozenset({Role.HOLD, Role.RELATIVE, Role.LOW_IMPEDANCE, Role.LOW_BATTERY})
+OFF = "0"
+"""The number of a field of a state that is off; any other digit is that of one that is on."""
 VERSION_DECIMALS = 2
 """V1.04 is a version as it is usually written; a display has more decimals."""
 
@@ -116,6 +119,8 @@ def items_of(
         elif kind is TokenKind.NUMBER:
             if token.gap == GLUED and previous is not None and previous.kind is TokenKind.WORD:
                 _check_prefix(previous, token, last_number, is_first=previous is tokens[0])
+            if token is not value_token and _is_switched_on(token, name):
+                items.append(_switched_field(name, on=True))
             items.append(NamedNumber(token, _name_of_number(_effective_name(token, name, value_token))))
             name, last_number = (), token
         elif kind is TokenKind.OVERLOAD:
@@ -192,6 +197,13 @@ def _name_of_number(name: Name) -> Meaning | None:
     if kind is not None:
         return Meaning(Role.UNIT, Quantity.VOLTS, kind=kind)
     return Meaning(Role.VALUE_NAME if Role.VALUE_NAME in roles else Role.UNKNOWN)
+
+
+def _is_switched_on(token: Token, name: Name) -> bool:
+    """Whether a number says that a state of the meter is on: HOLD=1, "battery_low":1. MAX=1 may be a value."""
+    roles = {part.role for part in name}
+    is_state = bool(roles & _STATES_WITH_A_NUMBER) or {Role.LOW, Role.BATTERY} <= roles
+    return is_state and Role.OTHER_NAME not in roles and len(token.text) == 1 and token.text != OFF
 
 
 def _overload_items(token: Token, name: Name) -> Iterable[Item]:

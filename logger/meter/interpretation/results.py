@@ -19,7 +19,7 @@ class LineFlag(StrEnum):
     EXTREME = "shows a minimum, maximum or average; switch to the value of this moment"
     RELATIVE = "shows the difference from a stored value; switch REL off"
     LOW_IMPEDANCE = "has its low input impedance on, which takes the body voltage away; switch it off"
-    LOW_BATTERY = "has a low battery"
+    LOW_BATTERY = "says that its battery is low: its values are not to be trusted until it is changed"
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ HOLD, REL, low battery and the like speak of the whole line wherever they stand.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import zip_longest
+from itertools import pairwise, zip_longest
 from typing import NamedTuple
 
 from logger.meter.interpretation.items import (
@@ -20,8 +20,8 @@ from logger.meter.interpretation.items import (
     UnknownWord,
 )
 from logger.meter.interpretation.results import LineFlag
-from logger.meter.tokens import FIELD, Token, TokenKind
-from logger.meter.vocabulary import Role, WordKind
+from logger.meter.tokens import FIELD, Token, TokenKind, is_no_value
+from logger.meter.vocabulary import Meaning, Quantity, Role, WordKind
 
 _WHOLE_LINE_STATES = (Role.HOLD, Role.RELATIVE, Role.LOW_IMPEDANCE, Role.LOW_BATTERY)
 _NOT_IN_RUNS = frozenset({*_WHOLE_LINE_STATES, Role.LOW, Role.NOTHING, Role.TRUE, Role.FALSE})
@@ -114,7 +114,8 @@ def _overload(items: Sequence[Item]) -> OverloadFound | None:
     is_certain = False
     for item in items:
         if isinstance(item, OverloadMark):
-            token = token or item.token
+            if token is None or (is_no_value(token.text) and not is_no_value(item.token.text)):
+                token = item.token
             is_certain |= item.is_certain
         elif isinstance(item, FieldState) and item.is_overload:
             token, is_certain = _OVERLOAD_FIELD, True
@@ -132,10 +133,11 @@ def _is_overload_field(number: NamedNumber) -> bool:
 def _without_states(run: Sequence[RunWord], known_words: frozenset[str], *, is_last: bool) -> _StatelessRun:
     if not run:
         return _EMPTY_RUN
+    run = _with_low_power(run)
     roles = {word.meaning.role for word in run}
     flags = {FLAG_OF[role] for role in _WHOLE_LINE_STATES if role in roles}
     unknown: Token | None = None
-    if Role.BATTERY in roles and (is_last or Role.LOW in roles):
+    if Role.BATTERY in roles and (Role.LOW in roles or (is_last and not _is_battery_good(run))):
         flags.add(LineFlag.LOW_BATTERY)
         run = [word for word in run if word.meaning.role is not Role.BATTERY]
     elif Role.LOW in roles:
@@ -151,4 +153,21 @@ def _without_states(run: Sequence[RunWord], known_words: frozenset[str], *, is_l
     return _StatelessRun(words, frozenset(flags), unknown)
 
 
+def _is_battery_good(run: Sequence[RunWord]) -> bool:
+    """Whether a word of no weight follows the battery's name: "BATT OK"."""
+    return any(
+        battery.meaning.role is Role.BATTERY and after.meaning.role is Role.NOTHING
+        for battery, after in pairwise(run)
+    )
+
+
+def _with_low_power(run: Sequence[RunWord]) -> Sequence[RunWord]:
+    """A run in which "low power" is what it says of the battery, and no power that the meter measures."""
+    for place, (low, power) in enumerate(pairwise(run)):
+        if low.meaning.role is Role.LOW and power.meaning == _POWER:
+            return (*run[:place], RunWord(Meaning(Role.LOW_BATTERY), low.token), *run[place + 2 :])
+    return run
+
+
+_POWER = Meaning(Role.FUNCTION, Quantity.WATTS)
 _EMPTY_RUN = _StatelessRun((), frozenset(), None)

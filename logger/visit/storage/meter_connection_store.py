@@ -8,6 +8,7 @@ from contextlib import suppress
 from dataclasses import replace
 
 from logger.errors import StillvoltError
+from logger.meter.battery_watch import BATTERY_NOTICE, BATTERY_OVER
 from logger.meter.description import states_unit
 from logger.meter.line_form import OTHER_LINES, form_of
 from logger.meter.lines import LineReading, LineStatus, read_line
@@ -65,6 +66,7 @@ class MeterConnectionStore:
             connection,
             line_form=_line_form(lines),
             is_unit_assumed=connection.is_unit_assumed and is_bare,
+            is_battery_low=self._is_battery_low(run_id, last_line_id),
         )
 
     def same_forms(self) -> tuple[FormPair, ...]:
@@ -85,6 +87,20 @@ class MeterConnectionStore:
         if run_id not in self._of_runs:
             self._of_runs |= {run.id: _of_run(run) for run in self._runs.all()}
         return self._of_runs.get(run_id)
+
+    def _is_battery_low(self, run_id: int | None, last_line_id: int) -> bool:
+        """Whether the meter said that its battery is low, by the recorder's newest notice of it.
+
+        Args:
+            run_id: the run.
+            last_line_id: the notice is no newer than this line.
+        """
+        rows = self._connection.all(
+            "SELECT message FROM notice WHERE run_id = ? AND kind = ? "
+            "AND t_ns <= (SELECT t_ns FROM line WHERE id = ?) ORDER BY id DESC LIMIT 1",
+            (run_id, BATTERY_NOTICE, last_line_id),
+        )
+        return any(row["message"] != BATTERY_OVER for row in rows)
 
     def _newest_lines(
         self, run_id: int | None, last_line_id: int, read: ReadLine
