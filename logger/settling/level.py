@@ -8,7 +8,7 @@ from math import ceil, inf, sqrt
 from logger.settling import limits as lim
 from logger.settling.agreement import find_alternation, find_disagreement
 from logger.settling.events import State
-from logger.settling.line_fit import jitter_of, line_through
+from logger.settling.line_fit import jitter_of, line_through, share_of_parabola
 from logger.settling.signal_model import SignalModel
 from logger.settling.span import OpenSpan
 from logger.settling.transition import Transition
@@ -351,8 +351,11 @@ def _is_level_in_batches(model: SignalModel, size: int, window_s: float, before:
     if max(window) - level_volts > lim.LONG_PEAK_SIGMAS * of_all.spread:
         return False
     by_line = of_all.spread**2 - of_all.scatter**2
-    if not model.noise.is_known and by_line > lim.LONG_TILT_SHARE * of_all.spread**2:
-        return False
+    if not model.noise.is_known:
+        if by_line > lim.LONG_TILT_SHARE * of_all.spread**2:
+            return False
+        if of_all.spread > lim.SCATTER_VOLTS and share_of_parabola(window) > lim.LONG_BEND_SHARE:
+            return False
     u_change = of_means.scatter * sqrt(12 / count)
     return abs(of_means.change) < max(lim.TILT_VOLTS, lim.TILT_SIGMAS * u_change)
 

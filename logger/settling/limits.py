@@ -319,6 +319,10 @@ LOUD_STILL_S = 6.0
 ROUGH_SIGMAS = 1.645
 """A window is rough when von Neumann's ratio is above this 5 % point of white noise."""
 
+FIRST_RISE_SHARE = 0.7
+"""Where a line explains more of the first window's variance, and what is left is rough, only that is taken for noise:
+breathing leaves something smooth, a drift does not."""
+
 LOUD_RATIO = 8.0
 """A level found so counts only until its variance proves to be this many times what the noise is: about the 99.9 %
 point of F for 9 and 9 degrees of freedom."""
@@ -388,6 +392,10 @@ block may be above the mean: a level has no peaks."""
 
 LONG_TILT_SHARE = 0.35
 """Share of the variance that a straight line may explain while the noise is not known."""
+
+LONG_BEND_SHARE = 0.85
+"""Share that a parabola may: the turn of a triangle is explained to 94 %, first-order noise whose correlation time is
+a third of the window mostly to less than 70 %. It is a trend that turns, not noise, and must not teach its own rise."""
 
 # ---- the lines agree on one level
 

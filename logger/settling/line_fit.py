@@ -55,6 +55,22 @@ def line_through(values: Sequence[float]) -> FittedLine:
     return FittedLine(mean, slope * (n - 1), scatter, sqrt(total / (n - 1)) if total > 0 else 0.0)
 
 
+def share_of_parabola(values: Sequence[float]) -> float:
+    """Share of the variance of equally spaced values (at least 4) that a least-squares parabola explains; 0 to 1."""
+    n = len(values)
+    positions, sum_squares = _centred(n)
+    mean = sum(values) / n
+    total = sum([(value - mean) ** 2 for value in values])
+    if total <= 0:
+        return 0.0
+    # The discrete Legendre (Gram) polynomial of degree 2 is orthogonal to the line and to the mean.
+    middle = sum_squares / n
+    bends = [position * position - middle for position in positions]
+    by_line = sum(map(mul, values, positions)) ** 2 / sum_squares
+    by_bend = sum(map(mul, values, bends)) ** 2 / sum(map(mul, bends, bends))
+    return min((by_line + by_bend) / total, 1.0)
+
+
 def jitter_of(values: Sequence[float]) -> float:
     """Standard deviation from the differences of neighbours, which a slow movement does not touch."""
     steps = list(map(sub, values[1:], values))

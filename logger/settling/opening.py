@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from logger.settling import limits as lim
-from logger.settling.level import is_blunt, is_gradual
-from logger.settling.line_fit import jitter_of, mean_and_variance
+from logger.settling.level import is_blunt, is_gradual, is_rough
+from logger.settling.line_fit import jitter_of, line_through, mean_and_variance
 from logger.settling.signal_model import SignalModel
 from logger.settling.span import Approach, NoiseTrust, OpenSpan, Rise, Route, SpanStatus
 from logger.settling.transition import Transition
@@ -106,7 +106,13 @@ def _learn_noise(model: SignalModel, window: list[float], mean_volts: float, var
     noise = model.noise
     noise.least_variance = max(lim.MIN_NOISE_VOLTS, model.resolution.count_volts / 2) ** 2
     grown_volts = min(model.louder_at(mean_volts) * noise.sigma_volts, lim.BREATHING_SHARE * mean_volts)
-    noise.add_window(variance, jitter_of(window) ** 2, len(window), grown_volts**2)
+    jitter, line = jitter_of(window), line_through(window)
+    rises = line.scatter**2 < (1.0 - lim.FIRST_RISE_SHARE) * variance
+    if not noise.is_known and rises and is_rough(jitter, line.scatter, len(window)):
+        # Even a level window may rise a little. Where all else in it is rough, the rise is a drift and no noise,
+        # and must not allow more of itself.
+        variance = line.scatter**2
+    noise.add_window(variance, jitter**2, len(window), grown_volts**2)
     model.noise_level_volts = mean_volts
     model.resolution.renew()
 
