@@ -1019,7 +1019,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "A &night in a minute",
         "Has a night recorded in the practice house in a minute; again to cancel.",
         (),
-        "Tools",
+        "Night",
     ),
     A(
         "practice.examples",

@@ -115,6 +115,20 @@ class PracticeController:
         """Whether a recording is at work, which has to end before a night begins."""
         return self.controller.snapshot.recording or self.controller.recording.starting
 
+    def why_no_night(self, url: str) -> str:
+        """Why no night can be recorded or cancelled now, in a whole sentence; empty where one can.
+
+        Args:
+            url: of the port that is recorded or chosen; while it is a practice house, it is asked whether that ends.
+        """
+        if self.records_night or not self._is_recorded:
+            return ""
+        if self.controller.recording.starting:
+            return tr("The recording is just beginning.")
+        if control_path_of(url) is None:
+            return tr("The visit is being recorded from a meter. Stop recording first.")
+        return ""
+
     def record_or_cancel_night(self, url: str) -> None:
         """Record a night into this visit, as a run of its own; cancel the one that is being recorded."""
         if self._night is not None:
@@ -123,11 +137,6 @@ class PracticeController:
         elif self._awaited_url:
             self._awaited_url = ""
             self._show_night_message(tr("The night was called off before it began."))
-        elif self._is_recorded:
-            why_not = tr(
-                "The visit is being recorded. Stop recording first; then a night is recorded in a minute."
-            )
-            self.controller.message = Message(why_not, refused=True)
         elif self.open(url):
             self._begin_night(url)
 

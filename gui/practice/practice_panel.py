@@ -47,7 +47,7 @@ class PracticePanel(VisitWidget):
         self.typed = ""
         self.dock: QDockWidget | None = None
         """What it is shown in, and with which it is closed; None where it is opened alone."""
-        self.board = SwitchBoard(practice_controller, appearance, self.take_key)
+        self.board = SwitchBoard(practice_controller, appearance, self.take_key, lambda: bool(self.typed))
         self.board.pressed.connect(self._pressed)
         self.board.focus_changed.connect(self._focus_changed)
         self.title = label("", "heading", wrap=False)
@@ -100,6 +100,8 @@ class PracticePanel(VisitWidget):
             self.typed = ""
         elif key == Qt.Key.Key_Escape:
             self.left.emit()
+        elif self.typed and len(text) == 1 and text.isprintable() and not text.isalnum():
+            self.typed += text  # blanks and commas of a name; they do not matter to what is found
         elif len(text) == 1 and text.isalnum():
             # What no longer fits begins anew, so that nobody has to erase.
             text = text.upper()

@@ -35,6 +35,7 @@ class SwitchBoard(VisitWidget):
         practice_controller: the house.
         appearance: theme and sizes.
         take_key: takes a key, what it types, and whether Shift is held; False leaves the key to the window.
+        is_typing: whether a name is being typed: Space is then a part of it.
     """
 
     pressed = Signal(int, bool)
@@ -48,9 +49,11 @@ class SwitchBoard(VisitWidget):
         practice_controller: PracticeController,
         appearance: Appearance,
         take_key: Callable[[Qt.Key, str, bool], bool],
+        is_typing: Callable[[], bool],
     ) -> None:
         super().__init__(practice_controller.controller, appearance)
         self._take_key = take_key
+        self._is_typing = is_typing
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.practice_controller = practice_controller
         self.chosen = 0
@@ -147,7 +150,12 @@ class SwitchBoard(VisitWidget):
         return QSize(500, self.wanted_height())
 
     def event(self, event: QEvent) -> bool:
-        """The whole name under the mouse, where a narrow column shortens it; see Qt."""
+        """Take Space before the window while a name is typed, and show whole names under the mouse; see Qt."""
+        if event.type() == QEvent.Type.ShortcutOverride and isinstance(event, QKeyEvent):
+            if event.key() == Qt.Key.Key_Space and not event.modifiers() and self._is_typing():
+                event.accept()
+                return True
+            return super().event(event)
         if isinstance(event, QHelpEvent):
             at = next((index for box, index, _ in self._boxes if box.contains(event.pos())), None)
             QToolTip.showText(

@@ -16,6 +16,7 @@ from PySide6.QtWidgets import (
     QPushButton,
     QScrollArea,
     QSizePolicy,
+    QToolTip,
     QVBoxLayout,
     QWidget,
 )
@@ -74,11 +75,15 @@ class Question:
     """Takes the places of the boxes that are ticked, from 0."""
 
 
-class AnswerButton(QPushButton):
-    """A button of a question. Space presses it only where the user has moved to it.
+LETTER_REASON = Qt.FocusReason.ShortcutFocusReason
+"""Why a part has the keyboard whose first letter was typed."""
 
-    So one Space too many, after the one that led to the question, answers nothing. A text that is too long for the
-    width goes on in the next line: no answer is cut.
+
+class AnswerButton(QPushButton):
+    """A button of a question. Space presses it only where the user has moved to it; so does Enter, but on the default.
+
+    So one key too many, after the one that led to the question, answers nothing; a second Enter does. A text that is
+    too long for the width goes on in the next line: no answer is cut.
 
     Args:
         text: the answer, in one line.
@@ -89,7 +94,10 @@ class AnswerButton(QPushButton):
         self.setAutoDefault(True)
         self.setAccessibleName(text)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
-        self._reached = False
+        self.is_reached = False
+        """The user has moved to it; not where it has the keyboard because the question has just come."""
+        self.is_default_answer = False
+        """It is what Enter takes wherever the keyboard is."""
         self._text = text
 
     def text(self) -> str:
@@ -120,13 +128,19 @@ class AnswerButton(QPushButton):
 
     def focusInEvent(self, event: QFocusEvent) -> None:
         """See Qt."""
-        self._reached = event.reason() in (Qt.FocusReason.TabFocusReason, Qt.FocusReason.BacktabFocusReason)
+        by_user = (Qt.FocusReason.TabFocusReason, Qt.FocusReason.BacktabFocusReason, LETTER_REASON)
+        self.is_reached = event.reason() in by_user
         super().focusInEvent(event)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """See Qt."""
-        if event.key() == Qt.Key.Key_Space and not self._reached:
+        is_default_enter = event.key() in ENTER_KEYS and self.is_default_answer
+        if event.key() in (Qt.Key.Key_Space, *ENTER_KEYS) and not (self.is_reached or is_default_enter):
             event.accept()
+            if event.key() in ENTER_KEYS and not event.isAutoRepeat():
+                self.is_reached = True
+                hint = tr("Enter once more takes “{answer}”.").format(answer=self._text)
+                QToolTip.showText(self.mapToGlobal(self.rect().bottomLeft()), hint, self)
         elif event.key() in ENTER_KEYS and not event.isAutoRepeat():
             self.click()
         else:
@@ -232,8 +246,9 @@ class QuestionPanel(QFrame):
 
     def take_focus(self) -> None:
         """Give the keyboard to the field, the list, or the button that Enter presses."""
-        part = self.line or self.list or (self.boxes[0] if self.boxes else None) or self._default or self
-        part.setFocus(Qt.FocusReason.OtherFocusReason)
+        boxes, buttons = self.boxes[:1], self.buttons[:1]
+        part = next(iter([*boxes, *([self._default] if self._default else buttons)]), self)
+        (self.line or self.list or part).setFocus(Qt.FocusReason.OtherFocusReason)
 
     # --- answering -----------------------------------------------------------------------------------------
 
@@ -266,7 +281,7 @@ class QuestionPanel(QFrame):
         self.answered.emit()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
-        """Enter gives the default answer, Esc none, the arrows go through the buttons; see Qt."""
+        """Enter gives the default answer, Esc none; arrows and letters go to an answer; see Qt."""
         if self.question is None or event.isAutoRepeat():
             super().keyPressEvent(event)
         elif event.key() == Qt.Key.Key_Escape:
@@ -276,7 +291,22 @@ class QuestionPanel(QFrame):
         elif event.key() in (Qt.Key.Key_Down, Qt.Key.Key_Up):
             self.focusNextPrevChild(event.key() == Qt.Key.Key_Down)
         else:
+            if event.text().isalnum():
+                self._go_to_letter(event.text())
             event.accept()  # no key of a question goes on to the window
+
+    def _go_to_letter(self, letter: str) -> None:
+        """Go to the next answer or box whose text begins with a letter; Enter or Space then takes it."""
+        parts: list[QCheckBox | AnswerButton] = [*self.boxes, *self.buttons]
+        at = next((at for at, part in enumerate(parts) if part.hasFocus()), -1)
+        # The one that has the focus because the question has just come is among those that are meant.
+        first = at if at >= 0 and not getattr(parts[at], "is_reached", True) else at + 1
+        for part in (*parts[first:], *parts[:first]):
+            if part.text().replace("&", "").casefold().startswith(letter.casefold()):
+                part.setFocus(LETTER_REASON)
+                if isinstance(part, AnswerButton):
+                    part.is_reached = True  # also where it had the keyboard already
+                return
 
     def press_default(self) -> None:
         """Do what Enter does."""
@@ -352,6 +382,7 @@ class QuestionPanel(QFrame):
         if self._default is None:
             self._default = button
             button.setDefault(True)
+            button.is_default_answer = True
         return button
 
     def _take_row(self) -> None:

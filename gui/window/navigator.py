@@ -24,6 +24,7 @@ class Navigator:
         stage_list: shows the stage that the work is at.
         trace: shows the whole night on the stage Night.
         redraw: shows what is known now, after a stage was chosen.
+        give_keyboard: lets keys go to the page in sight, after a stage was chosen.
         close_question: takes an open question away unanswered.
     """
 
@@ -34,6 +35,7 @@ class Navigator:
         stage_list: StageList,
         trace: TracePlot,
         redraw: Callable[[], None],
+        give_keyboard: Callable[[], None],
         close_question: Callable[[], None],
     ) -> None:
         self._controller = controller
@@ -41,6 +43,7 @@ class Navigator:
         self._stage_list = stage_list
         self._trace = trace
         self._redraw = redraw
+        self._give_keyboard = give_keyboard
         self._close_question = close_question
         self._range_before_night: ViewRange | None = None
         """What the trace showed before the stage Night; None elsewhere."""
@@ -66,6 +69,7 @@ class Navigator:
         else:
             self._leave_night()
         self._redraw()
+        self._give_keyboard()
 
     def go_back(self) -> None:
         """Show the page of the stage that the work is at."""

@@ -81,6 +81,12 @@ class PracticeActions:
         """Why it cannot be moved; empty where it can."""
         return "" if self._panel.is_shown else tr("The practice house is not shown.")
 
+    def why_no_night(self) -> str:
+        """Why no night can be recorded or cancelled now; empty where one can."""
+        snapshot = self._practice.controller.snapshot
+        recorded = snapshot.live.port if snapshot.recording and snapshot.live is not None else ""
+        return self._practice.why_no_night(recorded or self._connect_page.settings().url)
+
     def record_or_cancel_night(self) -> None:
         """Have a night recorded in a minute; cancel it when one is being recorded.
 

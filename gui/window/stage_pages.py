@@ -69,6 +69,8 @@ class StagePages:
         }
         self.stack = QStackedWidget()
         self._areas: dict[Page, PageArea] = {}
+        for stage, page in self._of_stage.items():
+            page.setAccessibleName(stage.name)
         for page in self.all():
             self._areas[page] = PageArea(page)
             self.stack.addWidget(self._areas[page])

@@ -156,7 +156,13 @@ class Window(QMainWindow):
         self.night_screen = NightScreen(self, self.night_controller, self.sounds, controller.clock)
 
         self.navigator = Navigator(
-            controller, self.pages, self.stage_list, self.trace, self.redraw, self.question.close_question
+            controller,
+            self.pages,
+            self.stage_list,
+            self.trace,
+            self.redraw,
+            self._give_keyboard_to_page,
+            self.question.close_question,
         )
         show_spots = partial(self.navigator.go_to, SPOTS)
         context = ActionContext(
@@ -192,7 +198,6 @@ class Window(QMainWindow):
         self._connect_parts()
 
         self._show_name()
-        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self._restyle()
         if port is None and (last := self.remembered.last_port(self.pages.connect.ports)) is not None:
             self.pages.connect.use(last)
@@ -294,7 +299,7 @@ class Window(QMainWindow):
             had_keyboard = self.focusWidget()
             self.frame.refresh()
             self.refresh_actions()
-            if self.focusWidget() is not had_keyboard or self.focusWidget() in (None, self):
+            if self.focusWidget() is not had_keyboard or self.focusWidget() in (None, self, self.page):
                 # What had the keyboard was hidden or disabled. Qt gives it to whatever comes next, such as a button.
                 self._give_keyboard_to_page()
 
@@ -395,7 +400,7 @@ class Window(QMainWindow):
         if self.question.question is not None:
             self.question.take_focus()
         else:
-            (self.page.focus_part() or self).setFocus(Qt.FocusReason.OtherFocusReason)
+            (self.page.focus_part() or self.page).setFocus(Qt.FocusReason.OtherFocusReason)
 
     # --- actions -----------------------------------------------------------------------------------------
 
@@ -426,7 +431,8 @@ class Window(QMainWindow):
         records = self.pages.shows(CONNECT) or self.pages.shows(NIGHT)
         if records and self.practice_controller.records_night:
             spec = SPECS["practice.night"]
-            menu = " > ".join(tr(name).replace("&", "") for name in (spec.menu, spec.submenu, CALL_OFF_NIGHT))
+            names = (name for name in (spec.menu, spec.submenu, CALL_OFF_NIGHT) if name)
+            menu = " > ".join(tr(name).replace("&", "") for name in names)
             why_not = tr("A practice night is being recorded. “{menu}” ends it early.").format(menu=menu)
             return PrimaryAction(tr("Start recording"), lambda: None, why_not)
         return self.page.primary_action()

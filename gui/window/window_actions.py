@@ -128,7 +128,7 @@ class WindowActions:
         bind("practice.float", self.practice.move_out_or_in, self.practice.why_not_move)
         bind("practice.switches", self.practice.give_keyboard)
         bind("practice.examples", self.other_visit.ask_example)
-        bind("practice.night", self.practice.record_or_cancel_night)
+        bind("practice.night", self.practice.record_or_cancel_night, self.practice.why_no_night)
         bind("help.actions", lambda: self._navigator.toggle(self._pages.shortcuts))
 
     def _say_saved(self) -> None:

@@ -7,6 +7,7 @@ cannot know that it is none.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -271,13 +272,15 @@ def _two(on: bool, yes: str, no: str, what: str) -> SwitchPosition:
 def find_switch(switches: Sequence[Switch], typed: str) -> int | None:
     """The switch that is meant by a few typed letters or digits; None where none begins like that.
 
-    A breaker's number goes first, then a whole word of a name, then its beginning, then that of a word in it. Blanks
-    do not matter.
+    Several words are the beginning of a name first. A breaker's number goes next, then a whole word of a name, then its
+    beginning, then that of a word in it. Blanks do not matter.
     """
     wanted = _plain(typed)
     if not wanted:
         return None
+    words = _words(typed)
     tests: tuple[Callable[[Switch], bool], ...] = (
+        lambda s: len(words) > 1 and _begin(words, _words(s.name)),
         lambda s: s.number == wanted,
         lambda s: s.number.startswith(wanted),
         lambda s: wanted in (_plain(word) for word in s.name.split()),
@@ -289,6 +292,16 @@ def find_switch(switches: Sequence[Switch], typed: str) -> int | None:
             if test(switch):
                 return index
     return None
+
+
+def _words(text: str) -> list[str]:
+    return re.findall(r"\w+", text.casefold())
+
+
+def _begin(typed: Sequence[str], words: Sequence[str]) -> bool:
+    """Whether typed words are the first ones of a name, the last of them perhaps not whole."""
+    *whole, last = typed
+    return words[: len(whole)] == whole and len(words) > len(whole) and words[len(whole)].startswith(last)
 
 
 def _plain(text: str) -> str:

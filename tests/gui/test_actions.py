@@ -6,6 +6,7 @@ import re
 import string
 from collections import Counter
 from collections.abc import Callable, Iterator
+from functools import partial
 from importlib.metadata import version
 from itertools import combinations
 
@@ -23,6 +24,7 @@ from gui.actions.table import ACTIONS, MENUS, PRIMARY, SPECS
 from gui.dev.demo import DemoRecorder
 from gui.model.stages import STAGES
 from gui.settings.preferences import TEXT_PERCENT
+from gui.shell.question import Choice, Question
 from gui.widgets.paged_stage import PagedStage
 from gui.window.close_dialog import CloseAnswer
 from logger.visit import VisitLog
@@ -320,6 +322,43 @@ def test_a_menu_that_esc_closed_leaves_no_title_marked(qtbot: QtBot) -> None:
     QApplication.processEvents()
     assert not menu.isVisible() and bar.activeAction() is None
     assert window.focusWidget() is field
+
+
+def test_a_shortcut_with_alt_leaves_the_keyboard_where_it_is(driver: Driver, log: VisitLog) -> None:
+    driver.do("stage.spots")
+    spots = driver.window.pages.spots.spots
+    spots.setFocus()
+    QTest.keyPress(spots, Qt.Key.Key_Alt)
+    QTest.keyPress(spots, Qt.Key.Key_Down, Qt.KeyboardModifier.AltModifier)
+    QTest.keyRelease(spots, Qt.Key.Key_Alt)
+    assert driver.message.startswith("Moved") and driver.window.menuBar().activeAction() is None
+    assert spots.hasFocus()
+
+
+def test_the_key_of_a_stage_gives_the_keyboard_to_its_page(open_window: Callable[[], Driver]) -> None:
+    """Also where it is the stage in sight, and where its list is still empty."""
+    window = open_window().window
+    page = window.pages.spots
+    for action_id in ("stage.spots", "stage.spots"):
+        window.action_bar.button.setFocus()
+        window.registry.trigger(action_id)
+        assert page.hasFocus() or page.isAncestorOf(window.focusWidget())
+    assert page.accessibleName() == "Spots"
+
+
+def test_letters_go_to_an_answer_which_enter_then_takes(driver: Driver) -> None:
+    taken: list[str] = []
+    answers = tuple(
+        Choice(text, partial(taken.append, text)) for text in ("one phase", "split phase", "other")
+    )
+    driver.window.question.ask(Question("Which supply?", answers=answers))
+    assert driver.window.question.buttons[0].hasFocus()
+    driver.press("Return")
+    assert not taken, "one Enter too many is no answer"
+    driver.press("o")
+    assert driver.window.question.buttons[2].hasFocus(), "the next that begins so"
+    driver.press("s", "Return")
+    assert taken == ["split phase"]
 
 
 def test_help_lists_every_action(driver: Driver) -> None:

@@ -260,6 +260,18 @@ def test_the_title_names_the_house_and_what_is_typed(open_practice: Callable[...
     assert title.text() == "Practice house: lam"
 
 
+def test_a_blank_belongs_to_a_name_that_is_being_typed(
+    open_practice: Callable[..., Driver], control: Path
+) -> None:
+    driver = open_practice()
+    driver.press("F6", *"bed", ",", "Space", *"r")
+    panel = driver.window.panel
+    switches = driver.window.practice_controller.switches()
+    assert switches[panel.board.chosen].name == "Bed, right" and not driver.message
+    driver.press("Return", "Space")
+    assert driver.message, "once nothing is being typed, Space is the window's again"
+
+
 def test_arrows_choose_and_letters_begin_anew(open_practice: Callable[..., Driver], control: Path) -> None:
     driver = open_practice()
     driver.window.resize(1920, 1080)
@@ -394,10 +406,8 @@ def test_no_night_while_a_recorder_is_at_work(
     record().still(0.4, 2)
     driver = open_practice()
     driver.window.refresh()
-    driver.do("practice.night")
-    assert (
-        not nights and "Stop recording first" in driver.message and driver.window.controller.message.refused
-    )
+    assert "Stop recording first" in driver.refused("practice.night") and not nights
+    assert "Stop recording first" in driver.window.registry["practice.night"].toolTip()
 
 
 def test_a_night_asks_to_end_the_recording_of_the_house_and_begins_once_it_has_ended(
