@@ -57,6 +57,14 @@ def log_exception(doing: str) -> None:
         _write(doing, error)
 
 
+def log_event(sentence: str) -> None:
+    """Write to the diagnostic log what happened to the program outside it; never raises."""
+    try:
+        _logger(log_path()).error(sentence)
+    except Exception:  # as in `_write`
+        return
+
+
 @contextmanager
 def logged(doing: str) -> Iterator[None]:
     """Suppress every exception inside, and log it; `doing` as in `log_exception`."""

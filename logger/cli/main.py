@@ -5,6 +5,7 @@ The words are declared in `logger.cli.parser`; each command is the module of its
 
 from __future__ import annotations
 
+import argparse
 import os
 import signal
 import sys
@@ -20,6 +21,7 @@ from logger.cli.parser import argument_parser
 from logger.diagnostics import log_exception, log_path, log_uncaught_exceptions
 from logger.errors import StillvoltError
 from logger.plain_text import VisibleTextStream, make_output_visible, one_line
+from logger.recording.restart import RecordingProcess, restarted_after_faults
 
 S_PER_DAY = 86_400
 """From here on an offset from UTC is none that a date and time can have."""
@@ -27,6 +29,8 @@ S_PER_DAY = 86_400
 WINDOW = "window"
 """The command that runs when none is named."""
 
+RECORD = "record"
+"""The command that is started again after a fault of its process."""
 
 OTHERS_GET_NOTHING = 0o077
 """Rights that no file or folder gives which is made: measurements are of the owner until shared on purpose."""
@@ -52,7 +56,7 @@ def _run_to_a_sentence(words: Sequence[str]) -> int:
     """Run one command; whatever goes wrong is one sentence, and its traceback is in the diagnostic log."""
     try:
         _refuse_impossible_zone()
-        status = _run(words)
+        status = _run(words, is_program=True)
     except StillvoltError as error:
         print(f"stillvolt: {one_line(str(error))}", file=sys.stderr)
         status = 1
@@ -126,18 +130,30 @@ def _imported(name: str) -> ModuleType:
     return module
 
 
-def _run(words: Sequence[str]) -> int:
+def _run(words: Sequence[str], *, is_program: bool = False) -> int:
     arguments = argument_parser().parse_args(words)
     if arguments.version:
         print(f"Stillvolt {__version__}")
         if arguments.verbose:
             print(f"Diagnostic log: {log_path()}")
         return 0
+    if is_program and arguments.command == RECORD and not arguments.detach:
+        return restarted_after_faults(lambda process: _run_command(arguments, process))
+    return _run_command(arguments)
+
+
+def _run_command(arguments: argparse.Namespace, process: RecordingProcess | None = None) -> int:
+    """Run a command.
+
+    Args:
+        arguments: its words, parsed.
+        process: of a recorder that is started again after a fault of its process; None for all others.
+    """
     # The one import that waits: a command's module imports what it needs (pandas, Qt, the serial port) at its top, and
     # `stillvolt --help`, or any other command, must not pay for it.
     command = _imported(f"logger.cli.commands.{module_name(arguments.command or WINDOW)}")
     try:
-        status: int | None = command.run(arguments)
+        status: int | None = command.run(arguments, process) if process else command.run(arguments)
     except StillvoltError as error:
         print(f"stillvolt: {one_line(str(error))}", file=sys.stderr)
         return 1

@@ -10,6 +10,7 @@ import signal
 import sqlite3
 import threading
 from collections.abc import Callable
+from contextlib import closing
 from datetime import datetime
 from pathlib import Path
 
@@ -17,6 +18,7 @@ import tzlocal
 
 from logger import __version__
 from logger.clock import NS_PER_S, Clock, SystemClock
+from logger.diagnostics import log_event
 from logger.errors import StillvoltError
 from logger.meter.description import MeterDescription, states_unit
 from logger.meter.description_toml import as_toml
@@ -28,6 +30,7 @@ from logger.recording.messages import never_failing, print_message
 from logger.recording.own_runs import note_own_run
 from logger.recording.recorder import TICK_NS, ComputerWatch, Recorder
 from logger.recording.recorder_lock import RecorderLock, sole_recorder
+from logger.recording.restart import Fault, RecordingProcess
 from logger.recording.watch import disk_space
 from logger.recording.watch.keep_awake import kept_awake
 from logger.visit.records.simulated_run import simulation_settings
@@ -67,6 +70,7 @@ def record(
     stop: StopEvent | None = None,
     notify: Callable[[str], None] = print_message,
     on_begun: Callable[[], None] = lambda: None,
+    process: RecordingProcess | None = None,
 ) -> None:
     """Record from a port into a visit log until asked to stop; a new log is made if there is none.
 
@@ -79,12 +83,14 @@ def record(
         stop: set it to stop from another thread.
         notify: receives one sentence for the user whenever something happens.
         on_begun: called once the run has begun.
+        process: this one, where it is started again after a fault of its own.
 
     Raises:
         StillvoltError: the log or the port cannot be used, or a recorder is already at work on either.
     """
     clock = clock or SystemClock()
     stop = stop or StopEvent()
+    process = process or RecordingProcess()
     notify = never_failing(notify)
     visit = _behind_link(visit)
     with sole_recorder(visit, clock) as lock:
@@ -96,6 +102,7 @@ def record(
         try:
             reader.open()
             started_utc_ns, started_steady_ns = clock.utc_ns(), clock.steady_ns()
+            restarted = _restart_notice(visit, process.fault, started_utc_ns)
             writer = _begin_run(visit, settings, meter, started_utc_ns)
         except BaseException:
             reader.stop()
@@ -114,7 +121,9 @@ def record(
             writer, clock, started_steady_ns, notify, read, computer, _scale_is_taught(meter), keep_rest,
             unit_is_stated=states_unit(settings, meter), unit_is_fixed=settings.asks_for_volts, baud=settings.baud,
         )  # fmt: skip
-        files = FileWatch(writer, lock, recorder)
+        files = FileWatch(writer, lock, recorder, process.note_visit)
+        if restarted:
+            recorder.note(restarted)
         reason = "stopped by an error"
         try:
             reader.start()
@@ -153,6 +162,25 @@ def _make_or_check(visit: Path, clock: Clock) -> bool:
     return True
 
 
+def _restart_notice(visit: Path, fault: Fault | None, now_utc_ns: int) -> NoticeDraft | None:
+    """A notice of the fault that has ended the recorder before this one; it is in the diagnostic log, too.
+
+    Args:
+        visit: where both record.
+        fault: None where there was none.
+        now_utc_ns: when this one begins.
+    """
+    if fault is None:
+        return None
+    with closing(VisitLog.open(visit)) as log:
+        live = log.recorder.live()
+    last_utc_ns = now_utc_ns if live is None else live.beat_utc_ns
+    last, now = (f"{datetime.fromtimestamp(ns / NS_PER_S):%H:%M:%S}" for ns in (last_utc_ns, now_utc_ns))
+    message = fault.message(last, now)
+    log_event(message)
+    return NoticeDraft("recorder restarted", message)
+
+
 class FileWatch:
     """Looks each second whether the visit log is still where it was, and goes on where it is.
 
@@ -160,11 +188,16 @@ class FileWatch:
         writer: of the run.
         lock: by which this process is the recorder.
         recorder: keeps the notice of what has happened.
+        note_visit: called with the place of the log, now and each time it changes.
     """
 
-    def __init__(self, writer: RunWriter, lock: RecorderLock, recorder: Recorder) -> None:
+    def __init__(
+        self, writer: RunWriter, lock: RecorderLock, recorder: Recorder, note_visit: Callable[[Path], None]
+    ) -> None:
         self._writer, self._lock, self._recorder = writer, lock, recorder
+        self._note_visit = note_visit
         self._polled_ns = 0
+        note_visit(writer.path)
 
     def poll(self, steady_ns: int) -> None:
         """Look, if a second has passed since the last time."""
@@ -183,6 +216,7 @@ class FileWatch:
         """Look, however soon after the last time."""
         if move := self._writer.follow_file():
             self._recorder.note(NoticeDraft(move.kind, move.message))
+            self._note_visit(self._writer.path)
         self._lock.follow(self._writer.path)
 
     def note_waiting(self) -> None:
@@ -258,6 +292,7 @@ def record_in_foreground(
     for_s: float | None = None,
     meter: MeterDescription | None = None,
     on_begun: Callable[[], None] | None = None,
+    process: RecordingProcess | None = None,
 ) -> None:
     """Run `record`; Ctrl-C and the system's request to end stop it in an orderly way.
 
@@ -267,12 +302,19 @@ def record_in_foreground(
         for_s: stop by itself after so many seconds.
         meter: what is known about the meter.
         on_begun: called once the run has begun.
+        process: this one, where it is started again after a fault of its own.
 
     Raises:
         StillvoltError: as `record`.
     """
+    if process and (fault := process.fault):
+        visit = fault.visit
+        if for_s is not None and (for_s := for_s - fault.after_s) <= 0.0:
+            return
     stop = StopEvent()
     for name in ("SIGINT", "SIGTERM", "SIGBREAK", "SIGHUP"):
         if hasattr(signal, name):
             signal.signal(getattr(signal, name), lambda number, _: stop.set_by(signal.Signals(number)))
-    record(visit, settings, meter=meter, for_s=for_s, stop=stop, on_begun=on_begun or (lambda: None))
+    record(
+        visit, settings, meter=meter, for_s=for_s, stop=stop, on_begun=on_begun or (lambda: None), process=process
+    )  # fmt: skip

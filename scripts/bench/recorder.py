@@ -4,6 +4,7 @@ python scripts/bench/recorder.py throughput        parse -> detect -> store, sam
 python scripts/bench/recorder.py cost [SECONDS]    CPU of the process at 10 samples/s from a pseudo-terminal
 python scripts/bench/recorder.py night [HOURS]     memory after 10 minutes and at the end, accelerated clock
 python scripts/bench/recorder.py kills [COUNT [SEED]]  SIGKILL at random moments, what is lost, integrity
+python scripts/bench/recorder.py cuts [COUNT [SEED [RATE_HZ]]]  its journal's index is cut to nothing so often
 python scripts/bench/recorder.py visible [COUNT]   from a byte on the terminal to a row another process reads
 python scripts/bench/recorder.py full              a real disk of 3 MB (tmpfs, needs root) runs full and has room again
 """
@@ -12,7 +13,6 @@ from __future__ import annotations
 
 import os
 import random
-import signal
 import sqlite3
 import subprocess
 import sys
@@ -168,23 +168,33 @@ class Process:
             next_at += 1 / self._rate_hz
             self._stop.wait(max(0.0, next_at - time.monotonic()))
 
+    def _recording(self) -> psutil.Process:
+        """The process that records: the other one waits for it (`logger.recording.restart`)."""
+        (recording,) = psutil.Process(self._process.pid).children()
+        return recording
+
     def cpu_s(self) -> float:
         """Processor time that the recorder has taken so far, in seconds."""
-        times = psutil.Process(self._process.pid).cpu_times()
+        times = self._recording().cpu_times()
         return times.user + times.system
 
     def kill(self) -> float:
         """SIGKILL; returns when."""
+        recording = self._recording()
         at = time.monotonic()
-        self._process.send_signal(signal.SIGKILL)
+        recording.kill()
         self._process.wait()
         return at
 
-    def __exit__(self, *_: object) -> None:
+    def stop(self) -> None:
+        """The meter sends no more, and the recorder ends in order."""
         self._stop.set()
         self._sender.join()
-        self._process.kill()
+        self._process.terminate()
         self._process.wait()
+
+    def __exit__(self, *_: object) -> None:
+        self.stop()
         os.close(self._meter)
         os.close(self._far)
         self._folder.cleanup()
@@ -208,6 +218,52 @@ def kills(count: int, seed: int = 1) -> None:
         if len(kept) < len(sent):
             worst = max(worst, killed - sent[len(kept)])
     print(f"{count} kills at random moments: every file passes integrity_check; at most {worst:.3f} s lost")
+
+
+WINDOW = """
+import sys, time
+from logger.visit import VisitLog
+log = VisitLog.open(sys.argv[1])
+while True:
+    log.recorder.live(), log.events.after(), log.notices.after(), log.samples.after()
+    time.sleep(0.1)
+"""
+"""Reads a log as a window does, ten times a second."""
+
+
+def cuts(count: int, seed: int = 1, rate_hz: int = 10) -> None:
+    """Cut the index of a recorder's journal so often at random moments; print what was lost, and who went on."""
+    rng = random.Random(seed)
+    with Process(rate_hz) as process:
+        window = subprocess.Popen(
+            [sys.executable, "-c", WINDOW, str(process.visit)], stderr=subprocess.DEVNULL
+        )
+        until(lambda: len(kept_lines(process.visit)) > 2 * rate_hz, "the first lines")
+        window_pauses = 0
+        for _ in range(count):
+            time.sleep(rng.uniform(0.5, 2.0))
+            os.truncate(f"{process.visit}-shm", 0)
+            if window.poll() is not None:
+                window_pauses += 1
+                window = subprocess.Popen(
+                    [sys.executable, "-c", WINDOW, str(process.visit)], stderr=subprocess.DEVNULL
+                )
+        time.sleep(10)
+        window.kill()
+        window.wait()
+        process.stop()
+        with sqlite3.connect(process.visit) as db:
+            assert db.execute("PRAGMA integrity_check").fetchone()[0] == "ok"
+            (restarts,) = db.execute(
+                "SELECT count(*) FROM notice WHERE kind = 'recorder restarted'"
+            ).fetchone()
+        db.close()
+        kept, sent = set(kept_lines(process.visit)), len(process.sent)
+        lost = sum(number not in kept for number in range(sent))
+    print(
+        f"{count} cuts of the journal's index at {rate_hz} lines/s: {lost} of {sent:,} lines lost, recorder started "
+        f"again {restarts} times, reader (as a window) ended {window_pauses} times"
+    )
 
 
 def visible(count: int) -> None:
@@ -290,6 +346,8 @@ def main() -> None:
         kills(*(int(number) for number in rest or ("20",)))
     if what == "full":
         full()
+    if what in ("cuts", "all"):
+        cuts(*(int(number) for number in rest or ("20",)))
     if what in ("visible", "all"):
         visible(int(rest[0]) if rest else 200)
 

@@ -69,6 +69,12 @@ def recorder_at_work(visit: Path, home: Path | None = None) -> Iterator[subproce
         process.wait(PATIENCE_S)
 
 
+def recording_pid(visit: Path) -> int:
+    note = recorder_note(visit)
+    assert note is not None
+    return note.pid
+
+
 def live(visit: Path) -> Live | None:
     with closing(VisitLog.open(visit)) as log:
         return log.recorder.live()
@@ -177,8 +183,8 @@ def test_a_renamed_visit_takes_its_lock_along(visit: Path, tmp_path: Path) -> No
 
 def test_a_killed_recorder_leaves_no_lock_that_holds(visit: Path) -> None:
     with recorder_at_work(visit) as first:
-        first.kill()
-        first.wait()
+        os.kill(recording_pid(visit), signal.SIGKILL)
+        assert first.wait() == -signal.SIGKILL
         assert not is_recording(visit)
         assert try_to_record(visit).returncode == 0
     assert run_ends(visit) == ["the recorder was cut off; closed afterwards", "the time was up"]
@@ -187,15 +193,15 @@ def test_a_killed_recorder_leaves_no_lock_that_holds(visit: Path) -> None:
 
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows has no signal that makes a process stand still")
 def test_a_recorder_that_stands_still_is_not_taken_for_gone(visit: Path) -> None:
-    with recorder_at_work(visit) as first:
-        first.send_signal(signal.SIGSTOP)
+    with recorder_at_work(visit):
+        os.kill(recording_pid(visit), signal.SIGSTOP)
         with closing(VisitLog.open(visit)) as log:
             last = log.recorder.live()
             assert last is not None
             until(lambda: log.recorder.is_stale(last), "its heartbeat to be old")
         second = try_to_record(visit)
         assert second.returncode == 1 and "Another recorder is at work" in second.stderr
-        first.send_signal(signal.SIGCONT)
+        os.kill(recording_pid(visit), signal.SIGCONT)
     assert run_ends(visit) == [TERMINATED]
     assert verify(visit).sound
 
@@ -212,9 +218,9 @@ def test_another_user_who_may_write_the_visit_is_refused_while_it_is_recorded(
             break
         path.chmod(0o777)
     visit.chmod(0o666)
-    with recorder_at_work(visit) as first:
+    with recorder_at_work(visit):
         second = try_to_record_as_another_user(visit, own)
-        assert f"Another recorder is at work on {visit} (process {first.pid})" in second.stderr
+        assert f"Another recorder is at work on {visit} (process {recording_pid(visit)})" in second.stderr
         assert second.returncode == 1
     third = try_to_record_as_another_user(visit, own)
     assert third.returncode == 0, third.stderr

@@ -98,6 +98,11 @@ def recorder(meter, visit):
     process.communicate()
 
 
+def kill_recording_process(visit: Path) -> None:
+    """The process that waits for it (`logger.recording.restart`) ends as it does."""
+    os.kill(recorder_of(visit).pid, signal.SIGKILL)
+
+
 def volts(visit: Path) -> list[float]:
     log = VisitLog.open(visit)
     try:
@@ -112,7 +117,7 @@ def test_killed_at_any_moment_it_loses_at_most_the_last_quarter_second(meter, vi
         meter.send(f"{i / 1000:.3f} VAC\r\n")
         sent.append((time.monotonic(), i / 1000))
         time.sleep(0.005)
-    recorder.send_signal(signal.SIGKILL)
+    kill_recording_process(visit)
     killed = time.monotonic()
     recorder.wait()
     kept = volts(visit)
@@ -236,9 +241,8 @@ def test_started_detached_it_is_listed_and_stopped_by_the_command_line(meter, tm
 def test_a_killed_recorder_is_not_listed_and_its_successor_goes_on_in_the_same_visit(meter, visit, recorder):
     meter.send("0.3\r\n")
     until(lambda: volts(visit) == [0.3], "the first sample")
-    assert recorder_of(visit).pid == recorder.pid
-    recorder.kill()
-    recorder.wait()
+    kill_recording_process(visit)
+    assert recorder.wait() == -signal.SIGKILL
     assert recorder_of(visit) is None
     started = stillvolt("record", "--detach", "--port", meter.url, "--visit", str(visit))
     assert started.returncode == 0, started.stderr

@@ -15,13 +15,16 @@ from pathlib import Path
 import pytest
 
 from logger.errors import StillvoltError
-from logger.settling.events import Motion, Now, Settled, State, Step
+from logger.settling.detector import Detector
+from logger.settling.events import Now, Settled, State, span_s
+from logger.settling.replay import replay
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_ON
 from logger.visit.storage import connection
 from logger.visit.storage.run_checksum import LineRow
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
 from logger.visit.storage.schema import APPLICATION_ID, USER_VERSION
+from logger.visit.storage.unfinished_run import heartbeat_problems
 
 NOBODY = 65534
 """A user that owns nothing."""
@@ -169,24 +172,45 @@ def test_a_log_that_cannot_be_read_now_is_told_in_words(log):
         log.marks.all()
 
 
-def test_what_was_going_on_when_a_recorder_was_killed_is_kept(log, recording, clock):
-    step = Step(1.0, 0.1, 0.4, 0.01, 3.0)
-    span = Settled(1.5, 9.0, 0.4, 0.01, 4.0, 19)
-    motion = Motion(9.5, 10.0, 2.0, 9.6)
-    recording.beat(Batch(events=[step]), Now(State.SETTLED, 1.5, 0.4, 0.01, 19), [span, motion])
+def test_what_was_going_on_when_a_recorder_was_killed_is_worked_out_from_its_lines(log, recording):
+    volts = [0.4 + 0.001 * (i % 3) for i in range(60)]
+    recording.samples(volts)
+    stated = Settled(1.5, 9.0, 7.0, 0.01, 4.0, 19)
+    recording.beat(Batch(), Now(State.SETTLED, 1.5, 7.0, 0.01, 19), [stated])
     recording.writer.close()  # without an end: as after SIGKILL
-    still_open = log.events.with_open()
-    assert [e.event for e in still_open] == [step, span, motion], (
-        "also before another recorder closes the run"
-    )
+    (sentence,) = heartbeat_problems(log._connection.db)
+    assert "settled span that its lines do not show" in sentence
+    (still_open,) = log.events.with_open()
+    span = still_open.event
+    assert isinstance(span, Settled)
+    # The mean of the samples: 0.400, 0.401 and 0.402 V in turn, each 0.4 s.
+    assert span.volts == pytest.approx(0.401, abs=1e-6)
+    assert (span.start_s, span.end_s) == pytest.approx((0.4, 24.0)) and span.samples == 60
     recording.start()
-    assert log.events.after() == still_open
-    assert [e.event for e in log.events.after()] == [step, span, motion]
+    assert log.events.after() == [still_open], "also before another recorder closes the run"
     first, second = log.runs.all()
     assert "cut off" in first.end_reason and second.ended_utc_ns is None
     recording.writer.close()
     recording.start()
-    assert len(log.events.after()) == 3, "a run is closed once"
+    assert len(log.events.after()) == 1, "a run is closed once"
+
+
+@pytest.mark.parametrize("cut", [20, 75, 110])
+def test_what_a_killed_recorder_had_written_is_not_entered_twice(log, recording, cut):
+    volts = [0.4, 0.401] * 25 + [1.0, 1.001] * 25 + [0.2, 0.201] * 10
+    detector = Detector()
+    for value in volts[:cut]:
+        recording.samples([value], State.CHANGING, moved=False)
+        recording.beat(
+            Batch(events=detector.feed(recording.t_s(), value)), Now(State.CHANGING, 0.0, value, None, 0)
+        )
+    recording.writer.close()
+    recording.start()
+    whole = replay([0.4 * (i + 1) for i in range(cut)], volts[:cut])
+    assert sorted((e.event.kind, *span_s(e.event)) for e in log.events.after()) == [
+        (kind, pytest.approx(start_s), pytest.approx(end_s))
+        for kind, start_s, end_s in sorted((event.kind, *span_s(event)) for event in whole)
+    ]
 
 
 def test_what_finds_no_room_on_a_full_disk_is_named_in_whole_sentences(log):

@@ -11,6 +11,7 @@ from logger.cli.port_settings import port_settings, unescaped
 from logger.meter.description_folder import load
 from logger.meter.port import PortSettings
 from logger.recording.detached import UNTIL_BEGUN, close_output, detach
+from logger.recording.restart import RecordingProcess
 from logger.recording.session import record_in_foreground
 from logger.simulation import register_simulated_port
 from logger.visit.storage.visit_folder import visit_of_tonight
@@ -19,8 +20,13 @@ PRINTS_MESSAGES_ONLY = True
 """What it makes is the visit log: an output that takes nothing more is no failure of the recording."""
 
 
-def run(arguments: argparse.Namespace) -> None:
-    """Record in the foreground, or start a recorder in the background and print what became of it."""
+def run(arguments: argparse.Namespace, process: RecordingProcess | None = None) -> None:
+    """Record in the foreground, or start a recorder in the background and print what became of it.
+
+    Args:
+        arguments: the words of the command.
+        process: this one, where it is started again after a fault.
+    """
     register_simulated_port()
     meter = load(arguments.meter) if arguments.meter else None
     base = meter.settings(arguments.port) if meter else PortSettings(url=arguments.port)
@@ -34,4 +40,4 @@ def run(arguments: argparse.Namespace) -> None:
         print(detach(visit, settings, arguments.for_s))
     else:
         on_begun = close_output if os.environ.get(UNTIL_BEGUN) else None
-        record_in_foreground(visit, settings, arguments.for_s, meter, on_begun)
+        record_in_foreground(visit, settings, arguments.for_s, meter, on_begun, process)

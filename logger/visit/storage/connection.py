@@ -16,6 +16,7 @@ from logger.visit.storage.other_name import is_open_under_another_name
 from logger.visit.storage.schema import APPLICATION_ID, UPGRADES, USER_VERSION
 from logger.visit.storage.schema_check import refuse_foreign_schema
 from logger.visit.storage.visit_folder import HEAD_BYTES, is_visit_head
+from logger.visit.storage.wal_index import VisitConnection, WalIndex
 
 BUSY_TIMEOUT_S = 5.0
 """How long one process waits for another's write; the recorder's take milliseconds."""
@@ -62,7 +63,7 @@ def _refuse_network_drive(path: Path, mount_of: Callable[[Path], tuple[str, str]
         )
 
 
-def create(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mount_of) -> sqlite3.Connection:
+def create(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mount_of) -> VisitConnection:
     """Make a new, empty visit log.
 
     Args:
@@ -127,7 +128,7 @@ def write_schema(path: Path, version: int = USER_VERSION) -> None:
         _upgrade(unshared, path, version)
 
 
-def open_existing(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mount_of) -> sqlite3.Connection:
+def open_existing(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mount_of) -> VisitConnection:
     """Open a visit log for reading and writing; an older one is brought up to date first.
 
     Raises:
@@ -207,15 +208,17 @@ def _identity(path: Path) -> tuple[int, int]:
     return at.st_dev, at.st_ino
 
 
-def _open(path: Path) -> sqlite3.Connection:
-    connection = sqlite3.connect(path, timeout=BUSY_TIMEOUT_S, isolation_level=None, check_same_thread=False)
+def _open(path: Path) -> VisitConnection:
+    connection = sqlite3.connect(
+        path, timeout=BUSY_TIMEOUT_S, isolation_level=None, check_same_thread=False, factory=VisitConnection
+    )
     connection.row_factory = sqlite3.Row
     harden(connection)
     _LOOKED_INTO.add(_identity(path))
     return connection
 
 
-def _share(connection: sqlite3.Connection, path: Path) -> None:
+def _share(connection: VisitConnection, path: Path) -> None:
     """Let several programs use the file at once."""
     mode = connection.execute("PRAGMA journal_mode = WAL").fetchone()[0]
     if mode != "wal":
@@ -228,6 +231,7 @@ def _share(connection: sqlite3.Connection, path: Path) -> None:
     connection.execute("PRAGMA foreign_keys = ON")
     # A first look makes the journal, which has to be followed with the file (`held_file`).
     connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+    connection.wal_index = WalIndex(path.resolve())  # SQLite names it after what a link leads to
 
 
 def _known_version(connection: sqlite3.Connection, path: Path) -> int:

@@ -10,6 +10,7 @@ from logger.visit.storage.fact_store import FactStore
 from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.run_writer import FinishedRun, close_unfinished_runs, insert_finished_run
 from logger.visit.storage.setup_store import SetupStore
+from logger.visit.storage.unfinished_run import left_open_events
 
 
 class ImportedRunStore:
@@ -42,8 +43,10 @@ class ImportedRunStore:
             StillvoltError: the log cannot be written.
         """
         connection = self._connection
+        with connection.reading():
+            left_open = left_open_events(connection.db)
         with connection.writing():
-            close_unfinished_runs(connection.db, connection.clock.utc_ns())
+            close_unfinished_runs(connection.db, connection.clock.utc_ns(), left_open)
             run_id = insert_finished_run(connection.db, run)
             before = self._setup.current()
             after = complete_setup(before)

@@ -44,6 +44,7 @@ from logger.visit.storage.run_checksum import (
     computed_checksum,
     kept_checksum,
 )
+from logger.visit.storage.unfinished_run import heartbeat_problems
 
 EVENT_KINDS = (Settled.kind, Motion.kind, Step.kind, Gap.kind, Overload.kind)
 
@@ -163,7 +164,7 @@ def check_integrity(db: sqlite3.Connection, *, with_lines: bool = True) -> Integ
     checks = dict(_check_problems(db)) if "check_result" in tables else {}
     for reading_id, sentence in _correction_problems(db, CORRECTION_TABLE in tables):
         readings[reading_id] = " ".join(filter(None, (readings.get(reading_id, ""), sentence)))
-    others = [*_event_problems(db), *_settled_problems(db)]
+    others = [*_event_problems(db), *_settled_problems(db), *heartbeat_problems(db)]
     entries = entry_differences(db)
     for (table, row_id), sentence in _entry_sentences(db, entries):
         if table == "reading" and sentence in (CHANGED_ENTRY, UNKNOWN_ENTRY):

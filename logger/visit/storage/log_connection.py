@@ -16,6 +16,7 @@ from logger.visit.storage import connection as _connection
 from logger.visit.storage.content_limits import harden
 from logger.visit.storage.entry_checksum import keeping_checksums
 from logger.visit.storage.held_file import HeldFile, copy_beside, free_name_beside
+from logger.visit.storage.wal_index import VisitConnection
 
 
 class LogConnection:
@@ -51,6 +52,8 @@ class LogConnection:
         if place.path is None or not self.file.follow(place.path):
             return False
         self.path = place.path
+        if isinstance(self.db, VisitConnection):
+            self.db.follow(place.path)
         self._next_kept = free_name_beside(place.path)
         return True
 

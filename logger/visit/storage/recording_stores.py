@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sqlite3
 
 import numpy as np
@@ -11,6 +10,7 @@ from logger.settling.events import Event, Settled, Step, from_fields
 from logger.visit.records.recording_records import Line, LoggedEvent, Notice, Run, Samples
 from logger.visit.records.simulated_run import is_simulated
 from logger.visit.storage.log_connection import LogConnection
+from logger.visit.storage.unfinished_run import left_open_events
 
 _LAST_ID = 2**63 - 1
 """The largest id that SQLite gives."""
@@ -132,21 +132,20 @@ class EventStore:
         return self._logged(self._connection.all("SELECT * FROM event WHERE id > ? ORDER BY id", (event_id,)))
 
     def with_open(self) -> list[LoggedEvent]:
-        """All events, and those that a run without an end left open at its last heartbeat, as they stood then.
+        """All events, and those that a run without an end left open, as its lines show them.
 
         A recorder that is killed writes no last events; the next one closes them (`close_unfinished_runs`), under the
         ids that they have here. While a recording goes on they are what it would end with now.
         """
         found = self.after()
-        rows = self._connection.all(
-            "SELECT run_id, open_events FROM live WHERE run_id NOT IN (SELECT run_id FROM run_end) ORDER BY run_id"
-        )
         last_id = found[-1].id if found else 0
-        for r in rows:
-            started_utc_ns = self._runs.started_utc_ns(r["run_id"])
-            for fields in json.loads(r["open_events"]):
+        with self._connection.reading():
+            left_open = left_open_events(self._connection.db)
+        for run_id, events in left_open.items():
+            started_utc_ns = self._runs.started_utc_ns(run_id)
+            for event in events:
                 last_id += 1
-                found.append(LoggedEvent(last_id, r["run_id"], started_utc_ns, from_fields(**fields)))
+                found.append(LoggedEvent(last_id, run_id, started_utc_ns, event))
         return found
 
     def of_run(self, run_id: int) -> list[LoggedEvent]:

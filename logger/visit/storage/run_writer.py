@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -15,7 +15,7 @@ from pathlib import Path
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.plain_text import without_folders
-from logger.settling.events import Event, Now, Settled, Step, as_fields, from_fields, span_s
+from logger.settling.events import Event, Now, Settled, Step, as_fields, span_s
 from logger.visit.records.fact_names import CONTINUED_FROM, CONTINUED_IN
 from logger.visit.records.stop_source import StopSource
 from logger.visit.storage import connection as _connection
@@ -24,6 +24,8 @@ from logger.visit.storage.entry_checksum import Entry, insert_fact, keep_entry_c
 from logger.visit.storage.held_file import HeldFile, copy_beside
 from logger.visit.storage.run_backup import RunBackup
 from logger.visit.storage.run_checksum import FACT_PREFIX, LineDigest, LineRow, RunChecksum, computed_checksum
+from logger.visit.storage.unfinished_run import left_open_events
+from logger.visit.storage.wal_index import VisitConnection
 
 SYNC_EVERY_NS = NS_PER_S
 """A commit is safe from a killed process at once; once a second it is also made safe from a power cut. Each
@@ -181,8 +183,10 @@ class RunWriter:
         self._synced_t_ns = 0
         self._synchronous = "FULL"
         self._pid = pid
+        # Before the transaction, as it takes a second for a long night.
+        left_open = left_open_events(self._db)
         with _connection.transaction(self._db):
-            close_unfinished_runs(self._db, utc_ns)
+            close_unfinished_runs(self._db, utc_ns, left_open)
             self.run_id = _insert_run(self._db, self.start)
         sources = ", ".join(f"'{source.value}'" for source in StopSource)
         of_this_run = f"run_id = {self.run_id:d}"
@@ -277,6 +281,7 @@ class RunWriter:
         place, before = self._file.place(), self.path
         if place.path is not None and self._file.follow(place.path):
             self._contents.follow(place.path)
+            self._db.follow(place.path)
             self._checkpoint()
             self._failed_move, self._renamed = False, True
             return FileMove(
@@ -362,7 +367,7 @@ class RunWriter:
         self._go_on_in(path, db)
         return path
 
-    def _go_on_in(self, path: Path, db: sqlite3.Connection) -> None:
+    def _go_on_in(self, path: Path, db: VisitConnection) -> None:
         self._db, self._synchronous, self._synced_t_ns = db, "FULL", 0
         self._data_version = self._data_version_now()
         # A first write makes the journal, which belongs to what is held.
@@ -446,7 +451,7 @@ def _moved_text(before: Path, now: Path) -> str:
     return f"The visit log {before.name} is now {now.name}{moved}."
 
 
-def _opened(path: Path) -> sqlite3.Connection:
+def _opened(path: Path) -> VisitConnection:
     db = _connection.open_existing(path)
     db.execute(f"PRAGMA cache_size = -{CACHE_KB:d}")
     # The file itself is written at the recorder's own checkpoints only: any other change of it is another program's.
@@ -454,7 +459,7 @@ def _opened(path: Path) -> sqlite3.Connection:
     return db
 
 
-def _opened_or_removed(path: Path) -> sqlite3.Connection:
+def _opened_or_removed(path: Path) -> VisitConnection:
     try:
         return _opened(path)
     except BaseException:
@@ -586,20 +591,20 @@ def insert_event(db: sqlite3.Connection, run_id: int, event: Event) -> int:
     return event_id
 
 
-def close_unfinished_runs(db: sqlite3.Connection, utc_ns: int) -> None:
-    """Close what a killed recorder left open: its last heartbeat holds the spans that were going on.
+def close_unfinished_runs(
+    db: sqlite3.Connection, utc_ns: int, left_open: Mapping[int, Sequence[Event]]
+) -> None:
+    """Close what a killed recorder left open, with the events that were going on.
 
     Inside a transaction, and only to be called by the process that holds the log's recorder lock.
 
     Args:
         db: the connection, inside a transaction.
         utc_ns: now, by the wall clock.
+        left_open: of each run without an end, by its id, the events that its lines show and that were not written.
     """
-    for r in db.execute(
-        "SELECT run.id, live.beat_t_ns, live.open_events FROM run LEFT JOIN live ON live.run_id = run.id "
-        "WHERE run.id NOT IN (SELECT run_id FROM run_end)"
-    ).fetchall():
-        open_events = [from_fields(**fields) for fields in json.loads(r["open_events"] or "[]")]
-        keep_entry_checksums(db, [("event", insert_event(db, r["id"], event)) for event in open_events])
+    for run_id, events in left_open.items():
+        keep_entry_checksums(db, [("event", insert_event(db, run_id, event)) for event in events])
+        beat = db.execute("SELECT beat_t_ns FROM live WHERE run_id = ?", (run_id,)).fetchone()
         reason = "the recorder was cut off; closed afterwards"
-        _insert_end(db, r["id"], RunEnd(utc_ns, r["beat_t_ns"] or 0, reason))
+        _insert_end(db, run_id, RunEnd(utc_ns, beat[0] if beat else 0, reason))
