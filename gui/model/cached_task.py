@@ -8,6 +8,7 @@ from concurrent.futures.process import BrokenProcessPool
 from multiprocessing import get_context
 from typing import Generic, TypeVar
 
+from gui.model.worker_process import end_with_the_window
 from logger.errors import StillvoltError
 
 T = TypeVar("T")
@@ -80,4 +81,4 @@ class CachedTask(Generic[T]):
 
 def single_process() -> Executor:
     """One process of its own: a thread would take turns with the window at Python, and the window would stutter."""
-    return ProcessPoolExecutor(1, get_context("spawn"))
+    return ProcessPoolExecutor(1, get_context("spawn"), end_with_the_window)

@@ -7,11 +7,12 @@ from pathlib import Path
 
 from gui.model.recorder_presence import stop_refusal
 from gui.model.visit_access import Message, VisitAccess
+from gui.model.wording import clock_text
 from logger.meter.port import PortSettings
 from logger.recording.detached import DetachedRecorder
 from logger.simulation.practice_switches import display_name
 
-SHOWN_NOTICES = frozenset(("disk short", "memory full", "disk back"))
+SHOWN_NOTICES = frozenset(("disk short", "memory full", "disk back", "recorder restarted"))
 """Kinds of notices that the window also shows as a message when they come."""
 
 RecorderStart = Callable[[Path, PortSettings], DetachedRecorder]
@@ -33,6 +34,7 @@ class RecordingController:
         """Called with port and meter before each recorder is started."""
         self._recorder: DetachedRecorder | None = None
         self._run_before: int | None = None
+        self._has_stopped = False
         self._notice_id = access.snapshot.notices[-1].id if access.snapshot.notices else 0
 
     @property
@@ -79,6 +81,15 @@ class RecordingController:
                 break
         if self._access.snapshot.notices:
             self._notice_id = self._access.snapshot.notices[-1].id
+
+    def watch_end(self) -> None:
+        """Say once that the recorder has stopped writing without an end, in place of what was said before."""
+        snapshot = self._access.snapshot
+        has_stopped = snapshot.stale and not snapshot.presence.at_work
+        if has_stopped and not self._has_stopped and snapshot.live is not None:
+            kept_until = clock_text(snapshot.live.beat_utc_ns)
+            self._access.refuse(f"The recorder has stopped. Everything up to {kept_until} is kept.")
+        self._has_stopped = has_stopped
 
     def watch_start(self) -> None:
         """Notice that the recorder that was started has begun its run, or has refused."""

@@ -128,6 +128,7 @@ class VisitController:
             return self._on_unreadable(error)
         if changed:
             self.route.keep_choice()
+        self.recording.watch_end()
         self.recording.watch_start()
         self.recording.watch_notices()
         self.setup.watch_meter()

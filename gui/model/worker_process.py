@@ -5,10 +5,12 @@ A thread would take turns with the window at Python, and the window would stutte
 
 from __future__ import annotations
 
+import os
+import threading
 import time
 from collections.abc import Callable
-from multiprocessing import get_context
-from multiprocessing.connection import Connection
+from multiprocessing import get_context, parent_process
+from multiprocessing.connection import Connection, wait
 from typing import Any, Protocol
 
 from logger.errors import StillvoltError
@@ -107,8 +109,21 @@ class WorkerProcess:
             self.refusal = what
 
 
+def end_with_the_window() -> None:
+    """Have this process end when the one that has started it has gone, however it went; else it would wait for ever."""
+    window = parent_process()
+    assert window is not None
+
+    def end() -> None:
+        wait([window.sentinel])
+        os._exit(1)
+
+    threading.Thread(target=end, daemon=True).start()
+
+
 def _carry_out(work: Work, connection: Connection) -> None:
     """Do the work in the other process, and send progress and result."""
+    end_with_the_window()
     is_cancelled = False
 
     def cancel_requested() -> bool:

@@ -296,6 +296,7 @@ def test_a_killed_recorder_is_told_and_can_be_started_again(
     clock.advance_ns(4 * NS_PER_S)
     driver.window.refresh()
     assert status(driver.window.controller.snapshot).word == "RECORDER STOPPED"
+    assert driver.window.controller.message.text.startswith("The recorder has stopped. Everything up to ")
     driver.do("stage.spots")
     assert driver.window.action_bar.text() == "Can't take the reading: The recorder has stopped writing."
     assert heard.tones == [Tone.LOST]

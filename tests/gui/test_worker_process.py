@@ -1,0 +1,31 @@
+"""What works beside the window ends with it, however the window ends."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+WINDOW = """
+import os, time
+from gui.model.cached_task import single_process
+single_process().submit(os.getpid).result()
+print("works", flush=True)
+time.sleep(60)
+"""
+
+
+def test_no_process_is_left_by_a_window_that_was_ended_from_outside() -> None:
+    root = str(Path(__file__).parents[2])
+    with subprocess.Popen(
+        [sys.executable, "-c", WINDOW],
+        stdout=subprocess.PIPE,
+        text=True,
+        env=os.environ | {"PYTHONPATH": root},
+    ) as window:
+        assert window.stdout is not None and window.stdout.readline() == "works\n"
+        window.send_signal(signal.SIGTERM)
+        # Each process that it has started holds the output open.
+        assert window.communicate(timeout=20) == ("", None)
