@@ -15,6 +15,7 @@ from pathlib import Path
 
 from logger.errors import StillvoltError
 from logger.output_kind import is_own_output
+from logger.written_files import is_as_written, note_written
 
 DATABASE_MARK = b"SQLite format 3\x00"
 """How every SQLite file begins, visit logs among them."""
@@ -26,6 +27,10 @@ JOURNAL_SUFFIXES = ("-wal", "-shm", "-journal")
 MEASURED_SUFFIXES = (".visit", *(f".visit{suffix}" for suffix in JOURNAL_SUFFIXES), ".gz", *JOURNAL_SUFFIXES)
 """Ends of the names of files that hold what was measured, whatever is in them: damaged visits, journals that lost their
 visit, packed copies. They are never replaced."""
+
+
+class ReplaceRefusedError(StillvoltError):
+    """A file is there that the user has to be asked about before it is replaced."""
 
 
 def refuse_outputs(
@@ -46,7 +51,8 @@ def refuse_outputs(
     Raises:
         StillvoltError: the folder of a target does not exist or may not be written; or a target is an input, a visit
             log or another database or its journal, a device or another special file, a folder, or named twice; or it is
-            a file that this program has not written, and `replace` is not asked for.
+            a file that this program has not written, or that was changed since, and `replace` is not asked for
+            (`ReplaceRefusedError`).
     """
     for one, other in combinations(outputs, 2):
         if _same_file(one, other):
@@ -87,6 +93,7 @@ def write_whole(path: Path, content: bytes | Callable[[Path], None], kept: str) 
             os.fsync(written.fileno())
         _refuse_what_stands_there(path)
         part.replace(path)
+        note_written(path)
     except OSError as error:
         raise StillvoltError(
             f"{path} cannot be written ({error.strerror or error}).",
@@ -143,13 +150,21 @@ def _refuse_folder(folder: Path) -> None:
 
 def _refuse_what_others_wrote(path: Path) -> None:
     try:
-        if not path.exists() or is_own_output(path):
+        if not path.exists() or not path.stat().st_size:
+            return
+        is_own = is_own_output(path)
+        if is_own and is_as_written(path):
             return
     except OSError as error:
         raise _refusal(f"{path} cannot be looked into ({error.strerror}).", "Choose another name.") from error
-    raise _refusal(
-        f"{path} is there already, and this program has not written it.",
-        "Choose another name, or replace it with --replace.",
+    what = f"{path} is there already, and this program has not written it."
+    if is_own:
+        what = (
+            f"{path} is not as this program wrote it here: somebody has changed it, or it was written on another "
+            "computer or by an earlier version."
+        )
+    raise ReplaceRefusedError(
+        what, "It was not changed.", "Choose another name, or replace it with --replace."
     )
 
 

@@ -136,5 +136,10 @@ def test_what_others_have_written_is_replaced_only_when_asked(
 )
 def test_what_this_program_has_written_is_replaced(tmp_path: Path, name: str, content: bytes) -> None:
     there = tmp_path / name
-    there.write_bytes(content)
+    write_whole(there, content, KEPT)
     refuse_outputs([there], [])
+    if content:
+        there.write_bytes(content + b"mine\n")
+        assert "somebody has changed it" in refusal([there], [])
+        assert "--replace" in refusal([there], [])
+        refuse_outputs([there], [], replace=True)

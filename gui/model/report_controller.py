@@ -12,7 +12,14 @@ from pathlib import Path
 from typing import Any
 
 from gui.model.report_contents import ReportContents
-from gui.model.report_jobs import HomeQuestion, compare_with, export_files, search_folder, write_files
+from gui.model.report_jobs import (
+    HomeQuestion,
+    ReplaceQuestion,
+    compare_with,
+    export_files,
+    search_folder,
+    write_files,
+)
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.wording import counted
@@ -49,6 +56,7 @@ class ReportController:
         self.comparison: Comparison | None = None
         self.home_question: HomeQuestion | None = None
         """Is asked before the visits are compared; None where nothing has to be asked."""
+        self._replace_question: tuple[str, Callable[[], None]] | None = None
         self.archive: Archive | None = None
         self.searched = ""
         """What was looked for in the archive, as typed."""
@@ -99,8 +107,12 @@ class ReportController:
         """Why nothing else can be begun now, in a whole sentence; empty where something can."""
         return f"Wait until this is done: {self.busy}." if self.busy else ""
 
-    def write(self) -> None:
-        """Write the report beside the visit: a page, and a PDF where that can be made."""
+    def write(self, *, replace: bool = False) -> None:
+        """Write the report beside the visit: a page, and a PDF where that can be made.
+
+        Args:
+            replace: whether the user wants to replace what may be somebody else's work.
+        """
         for call in self.before_writing:
             call()
         visit = self.controller.log.path.resolve()
@@ -109,12 +121,14 @@ class ReportController:
         self.controller.message = Message("The report is being written …")
 
         def on_done(found: Any) -> str:
+            if isinstance(found, ReplaceQuestion):
+                return self._ask_to_replace(found, partial(self.write, replace=True))
             written, without_pdf = found
             self._opens_next = out
             names = " and ".join(path.name for path in written)
             return f"Written: {names}, in {out.parent}\n{without_pdf}".strip()
 
-        self._begin(partial(write_files, visit, out, pdf), on_done)
+        self._begin(partial(write_files, visit, out, pdf, replace=replace), on_done)
 
     def open(self) -> None:
         """Open the report of the visit, whenever it was written."""
@@ -145,21 +159,39 @@ class ReportController:
 
         self._opens(page, on_failure)
 
-    def export(self, parent: Path | None = None) -> None:
+    def export(self, parent: Path | None = None, *, replace: bool = False) -> None:
         """Write the visit's data as files that other programs read.
 
         Args:
             parent: in which a folder of their own is made for them; None for that of the visit.
+            replace: whether the user wants to replace what may be somebody else's work.
         """
         visit = self.controller.log.path.resolve()
         folder = (parent or visit.parent) / export_folder(visit).name
         self.controller.message = Message("The data are being exported …")
 
         def on_done(paths: Any) -> str:
+            if isinstance(paths, ReplaceQuestion):
+                return self._ask_to_replace(paths, partial(self.export, parent, replace=True))
             self.exported = tuple(paths)
             return f"Exported: {counted(len(self.exported), 'file')} in {folder}"
 
-        self._begin(partial(export_files, visit, folder), on_done)
+        self._begin(partial(export_files, visit, folder, replace=replace), on_done)
+
+    def _ask_to_replace(self, question: ReplaceQuestion, replace: Callable[[], None]) -> str:
+        """Have the page ask whether a file is to be replaced; returns the message meanwhile.
+
+        Args:
+            question: what is to be asked.
+            replace: begins the work once more, and replaces it.
+        """
+        self._replace_question = (question.why, replace)
+        return question.why
+
+    def take_replace_question(self) -> tuple[str, Callable[[], None]] | None:
+        """Which file may be somebody else's work, in a sentence, and what replaces it all the same; once."""
+        question, self._replace_question = self._replace_question, None
+        return question
 
     def compare(
         self, other: Path, by_hand: Mapping[str, str] | None = None, *, same_home: bool = False

@@ -10,14 +10,31 @@ from pathlib import Path
 
 from gui.model.worker_process import CancelRequested, ProgressCallback
 from logger.errors import StillvoltError
+from logger.output_file import ReplaceRefusedError
 from logger.report.archive.entry import read_entry
 from logger.report.archive.search import Archive, Search, search
 from logger.report.compare.comparison import Comparison
 
 
+@dataclass(frozen=True, slots=True)
+class ReplaceQuestion:
+    """A file is there that may be somebody else's work, which has to be asked before it is replaced.
+
+    Args:
+        why: which one, in one sentence.
+    """
+
+    why: str
+
+
 def write_files(
-    visit: Path, out: Path, pdf: Path | None, report_progress: ProgressCallback, _: CancelRequested
-) -> tuple[tuple[Path, ...], str]:
+    visit: Path,
+    out: Path,
+    pdf: Path | None,
+    report_progress: ProgressCallback,
+    _: CancelRequested,
+    replace: bool = False,
+) -> tuple[tuple[Path, ...], str] | ReplaceQuestion:
     """Write the report of a visit.
 
     Args:
@@ -25,9 +42,10 @@ def write_files(
         out: file of the page.
         pdf: file of the PDF; None for none.
         report_progress: takes what is being done, in a few words.
+        replace: whether the user wants to replace what may be somebody else's work.
 
     Returns:
-        The files, and why there is no PDF: the page is worth having without it.
+        The files, and why there is no PDF: the page is worth having without it. Or what has to be asked before.
 
     Raises:
         StillvoltError: the page could not be written.
@@ -36,7 +54,10 @@ def write_files(
 
     before_ns = out.stat().st_mtime_ns if out.exists() else 0
     try:
-        write_report(visit, out, pdf, numbered(report_progress, REPORT_STEPS + (pdf is not None)))
+        steps = numbered(report_progress, REPORT_STEPS + (pdf is not None))
+        write_report(visit, out, pdf, steps, replace=replace)
+    except ReplaceRefusedError as error:
+        return ReplaceQuestion(error.what)
     except StillvoltError as error:
         if pdf is None or not out.is_file() or out.stat().st_mtime_ns == before_ns:
             raise
@@ -60,22 +81,30 @@ def numbered(report_progress: ProgressCallback, count: int) -> ProgressCallback:
 
 
 def export_files(
-    visit: Path, folder: Path, report_progress: ProgressCallback, _: CancelRequested
-) -> list[Path]:
+    visit: Path,
+    folder: Path,
+    report_progress: ProgressCallback,
+    _: CancelRequested,
+    replace: bool = False,
+) -> list[Path] | ReplaceQuestion:
     """Write the tables of a visit.
 
     Args:
         visit: the visit log.
         folder: where the files go.
         report_progress: takes what is being done, in a few words.
+        replace: whether the user wants to replace what may be somebody else's work.
 
     Returns:
-        The files.
+        The files, or what has to be asked before.
     """
     from logger.report.export.write_export import FORMATS, USUAL_FORMATS, export  # noqa: PLC0415 needed in the worker process only; it would delay the window's start
 
     formats = FORMATS if find_spec("pyarrow") is not None else USUAL_FORMATS
-    return export(visit, folder, formats, on_progress=report_progress)
+    try:
+        return export(visit, folder, formats, replace=replace, on_progress=report_progress)
+    except ReplaceRefusedError as error:
+        return ReplaceQuestion(error.what)
 
 
 @dataclass(frozen=True, slots=True)

@@ -166,6 +166,18 @@ def test_written_beside_the_visit_and_opened(
     assert REPORT.progress(driver.window.controller) == "written"
     driver.do("report.open")
     assert opened_files == [page, page]
+    edited = page.read_bytes() + b"<p>My remark</p>"
+    page.write_bytes(edited)
+    driver.press("Space")
+    driver.window.refresh()
+    assert driver.asked == "Replace the file?" and "somebody has changed it" in driver.message
+    driver.press("Esc")
+    assert page.read_bytes() == edited
+    driver.press("Space")
+    driver.window.refresh()
+    driver.answer("replace it")
+    driver.window.refresh()
+    assert b"My remark" not in page.read_bytes() and not driver.asked
 
 
 def test_a_report_of_an_earlier_start_is_opened_and_called_older_than_the_last_reading(
@@ -414,6 +426,7 @@ def test_progress_says_which_step_of_how_many(log: VisitLog, tmp_path: Path) -> 
     ]
     files: list[str] = []
     written = export_files(log.path, tmp_path / "data", files.append, lambda: False)
+    assert isinstance(written, list)
     assert files[-1].startswith(f"writing file {len(written)} of {len(written)}, ")
 
 

@@ -12,6 +12,7 @@ from gui.model.report_contents import ReportContent
 from gui.model.report_controller import ReportController
 from gui.model.wording import counted
 from gui.model.written_report import written_report
+from gui.shell.question import Choice, Question
 from gui.stages.report.archive_page import ArchivePage
 from gui.stages.report.visit_compare_page import VisitComparePage
 from gui.translation import tr
@@ -56,6 +57,16 @@ class WritePage(TabPage):
 
     def refresh(self) -> None:
         """See `StyledWidget`."""
+        if (question := self.report_controller.take_replace_question()) is not None:
+            why, replace = question
+            self.question_requested.emit(
+                Question(
+                    tr("Replace the file?"),
+                    why,
+                    (Choice(tr("replace it"), replace),),
+                    escape_text=tr("Keep it"),
+                )
+            )
         contents = self.report_controller.contents.all()
         self.headline.setText(self._state(sum(bool(c.missing) for c in contents)))
         self.rows.show_rows([_row(content) for content in contents], None)
