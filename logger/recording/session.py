@@ -28,7 +28,7 @@ from logger.meter.port import PortSettings
 from logger.meter.reader import PortItem, PortReader
 from logger.recording.messages import never_failing, print_message
 from logger.recording.own_runs import note_own_run
-from logger.recording.recorder import TICK_NS, ComputerWatch, Recorder
+from logger.recording.recorder import TICK_NS, ComputerWatch, KeepRest, Recorder
 from logger.recording.recorder_lock import RecorderLock, sole_recorder
 from logger.recording.restart import Fault, RecordingProcess
 from logger.recording.watch import disk_space
@@ -112,13 +112,8 @@ def record(
         lock.note_running(visit, settings.url, started_utc_ns)
         computer = ComputerWatch(lambda: disk_space.free_bytes(writer.path.resolve().parent))
         read = meter.read() if meter else read_line
-
-        def keep_rest(batch: Batch, beat: Heartbeat, end: RunEnd) -> Path | None:
-            rest = FinishedRun(writer.start, batch, beat, end)
-            return rest_file.keep_rest(writer.path, writer.run_id, rest, rest_file.rest_folders(writer.path))
-
         recorder = Recorder(
-            writer, clock, started_steady_ns, notify, read, computer, _scale_is_taught(meter), keep_rest,
+            writer, clock, started_steady_ns, notify, read, computer, _scale_is_taught(meter), _rest_keeper(writer),
             unit_is_stated=states_unit(settings, meter), unit_is_fixed=settings.asks_for_volts, baud=settings.baud,
         )  # fmt: skip
         files = FileWatch(writer, lock, recorder, process.note_visit)
@@ -141,6 +136,16 @@ def record(
             finally:
                 writer.close()
         notify(f"Recording ended: {reason}.")
+
+
+def _rest_keeper(writer: RunWriter) -> KeepRest:
+    """What keeps elsewhere what the log of a run does not take at its end."""
+
+    def keep_rest(batch: Batch, beat: Heartbeat, end: RunEnd) -> Path | None:
+        rest = FinishedRun(writer.start, batch, beat, end)
+        return rest_file.keep_rest(writer.path, writer.run_id, rest, rest_file.rest_folders(writer.path))
+
+    return keep_rest
 
 
 def _scale_is_taught(meter: MeterDescription | None) -> bool:
