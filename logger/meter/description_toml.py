@@ -23,6 +23,7 @@ window and by `stillvolt identify --keep NAME`, and meant to be edited by hand:
     fields = 4                    # a line with another number of fields is damaged; left out: any number
     # or, for key=value and JSON:  key = "v"   occurrence = 1   occurrences = 1
     scale = 0.001                 # volts for 1 of the number, in the unit that the line gives (default 1)
+    is_bare = true                # the number has no unit; a line with one is not read
     known_words = ["X1"]          # words of unknown meaning that may stand on the line
     ignored_fields = [4]          # fields that are not looked at
     overload_words = ["99999"]    # texts of the value that mean overload
@@ -101,6 +102,7 @@ class _LineTable(msgspec.Struct, forbid_unknown_fields=True):
     occurrence: _Whole | UnsetType = UNSET
     occurrences: _Whole | UnsetType = UNSET
     scale: Annotated[float, Meta(ge=1e-12, le=1e6)] | UnsetType = UNSET
+    is_bare: bool | UnsetType = UNSET
     known_words: list[str] | UnsetType = UNSET
     ignored_fields: list[int] | UnsetType = UNSET
     overload_words: list[str] | UnsetType = UNSET
@@ -291,7 +293,9 @@ def _add_line_format(table: Table, line: LineFormat) -> None:
         keys = ["key", "occurrence", "occurrences"]
     else:
         keys = ["separator", "field", *(["fields"] if line.fields is not None else [])]
-    lists = [key for key in ("known_words", "ignored_fields", "overload_words") if getattr(line, key)]
+    lists = [
+        key for key in ("is_bare", "known_words", "ignored_fields", "overload_words") if getattr(line, key)
+    ]
     for key in (*keys, "scale", *lists):
         table.add(key, _item(getattr(line, key)))
 

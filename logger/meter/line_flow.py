@@ -10,7 +10,7 @@ from collections import deque
 
 from logger.meter.lines import NEGATIVE_NOTE, TEACH_AGAIN_NOTE, LineReading, LineStatus
 from logger.meter.notice_draft import NoticeDraft
-from logger.meter.tokens import COMMA_NOTE, is_for_unknown_word
+from logger.meter.tokens import COMMA_NOTE, is_for_other_form, is_for_unknown_word
 
 SILENT_S = 5.0
 """No line for so long while the port is open: the meter is off, or its cable end came loose."""
@@ -110,8 +110,9 @@ class LineFlow:
         if self.interruption:
             out.append(self._end_interruption(time_s))
         self._last_s, self._bytes_s = time_s, None
-        # A word that is not known and comes again is no damage.
-        is_again = is_for_unknown_word(reading.note) and reading.note == self._refusal
+        # A word that is not known and comes again is no damage; nor is a form that was not taught.
+        is_of_form = is_for_unknown_word(reading.note) or is_for_other_form(reading.note)
+        is_again = is_of_form and reading.note == self._refusal
         self._refusal = reading.note if not is_read else self._refusal
         is_whole = (
             is_read or is_again or reading.note in WHOLE_NOTES or not any(48 <= byte < 58 for byte in raw)

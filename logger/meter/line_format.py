@@ -33,6 +33,7 @@ class LineFormat:
         key: name of the value, for lines with names (key=value, JSON); then separator, field, fields are not used.
         occurrence, occurrences: which of the values of this name, and how many there are.
         scale: volts for 1 of the number in the unit that the line gives it (in volts when it gives none).
+        is_bare: the number had no unit when its scale was taught; one with a unit has another scale.
         known_words: words of unknown meaning that may stand on the line, and units beside other numbers.
         ignored_fields: fields that are not looked at, counted from 1.
         overload_words: texts of the value that mean overload, beside those known anyway ("99999").
@@ -45,6 +46,7 @@ class LineFormat:
     occurrence: int = 1
     occurrences: int = 1
     scale: float = 1.0
+    is_bare: bool = False
     known_words: tuple[str, ...] = ()
     ignored_fields: tuple[int, ...] = ()
     overload_words: tuple[str, ...] = ()

@@ -35,6 +35,7 @@ from logger.meter.tokens import (
     decode,
     inner_control,
     is_no_value,
+    other_form,
     tokens_of,
 )
 from logger.meter.vocabulary import Role, meaning_of
@@ -53,6 +54,8 @@ def read_formatted_line(line_format: LineFormat, raw: bytes) -> LineReading:
         found = interpret_by_format(line_format, raw)
         if isinstance(found, OverRange):
             return LineReading(LineStatus.OVERLOAD, None, OVERLOAD_NOTE, found.span, found.flags)
+        if line_format.is_bare and found.has_unit:
+            raise other_form("a unit")
         volts = checked_volts(found, line_format.scale)
     except Refused as refused:
         # A line of another form may still say that there is an overload, or what the meter's knob was turned to.
@@ -84,7 +87,7 @@ def interpret_by_format(line_format: LineFormat, raw: bytes) -> Value | OverRang
         tokens = tokens_of(text)
         values = [token for name, token in pairwise(tokens) if is_value_of(line_format.key, name, token)]
         if len(values) != line_format.occurrences:
-            raise Refused(f"{line_format.key} is not on the line as it was when the meter was taught")
+            raise other_form(f"{len(values)} values named {line_format.key}")
         value = values[line_format.occurrence - 1]
         if value.kind is TokenKind.OVERLOAD or text[value.start : value.end] in line_format.overload_words:
             if value.kind is TokenKind.OVERLOAD and is_no_value(value.text):
@@ -97,9 +100,7 @@ def interpret_by_format(line_format: LineFormat, raw: bytes) -> Value | OverRang
     if (line_format.fields is not None and len(spans) != line_format.fields) or len(
         spans
     ) < line_format.field:
-        raise Refused(
-            f"it has {len(spans)} fields, not {line_format.fields or line_format.field} as when the meter was taught"
-        )
+        raise other_form(f"{len(spans)} fields instead of {line_format.fields or line_format.field}")
     if inner_control(text):
         raise Refused("there is a control character in the middle")
     tokens, value_token = [], None

@@ -41,6 +41,10 @@ MIN_EXPONENT, MAX_EXPONENT = -9, 3
 COUNTS_OF_MILLIVOLTS_FROM = 100
 """A display that shows a number of this size or more without a unit is in millivolts as likely as in volts."""
 
+USUAL_EXPONENTS = range(-5, 1)
+"""Scales that are taken without a question: counts of 10 uV, the least that a display shows whose reading of a body
+means anything, to volts. Any other is most likely a slip in the unit that was typed (common practice, no source)."""
+
 UNIT_POWERS = 3
 """A number that is written with a point differs from the display by its unit, if at all: by so many powers of ten, or
 by twice as many. Counts, which have no point, may be of any scale."""
@@ -85,6 +89,8 @@ def matching_formats(lines: Sequence[bytes], shown: str, among: Sequence[Candida
         StillvoltError: what was typed is no number, or zero.
     """
     display = _display(shown)
+    # A unit, a name or a prompt may stand on lines of their own between those with the values.
+    lines = [line for line in lines if any(0x30 <= byte <= 0x39 for byte in line)]
     forms: list[LineFormat | None] = [candidate.line_format for candidate in among] or [None, *_forms(lines)]
     found: list[Candidate] = []
     for form in forms:
@@ -115,7 +121,14 @@ def how_to_decide(candidates: Sequence[Candidate], lines: Sequence[bytes]) -> st
     if len(candidates) < 2:
         return ""
     if len({candidate.span for candidate in candidates}) == 1:
-        return "Type it once more with the unit that the display shows (V or mV)."
+        again = "Type it once more with the unit that the display shows (V or mV)."
+        form = candidates[0].line_format
+        if form is None or _exponent(form) in USUAL_EXPONENTS:
+            return again
+        return (
+            f"By what was typed the number on the line is to be multiplied by {form.scale:g} to give volts: no usual "
+            f"meter sends such numbers, so the unit may be mistyped. {again}"
+        )
     first, second = candidates[:2]
     if _readings(first, lines) == _readings(second, lines):
         return (
@@ -312,7 +325,8 @@ def _fitting(
         if exact or near:
             volts = float(newest.number.scaleb(newest.exponent + exponent))
             scale = float(Decimal(1).scaleb(exponent))
-            yield Candidate(replace(form, scale=scale) if form else None, volts, newest.span, exact)
+            scaled_form = replace(form, scale=scale, is_bare=bool(exponent)) if form else None
+            yield Candidate(scaled_form, volts, newest.span, exact)
 
 
 def _scales(
@@ -323,19 +337,28 @@ def _scales(
     if form is None or newest.has_unit:
         return [(0, unit)]
     if scaled:
-        return [(round(Decimal(repr(form.scale)).log10()), unit)]
+        return [(_exponent(form), unit)]
     shown = display.number.scaleb(unit)
     exponent = round((shown / newest.number.scaleb(newest.exponent)).log10())
     found = [(exponent, unit)]
     is_open = exponent > 0 or display.number >= COUNTS_OF_MILLIVOLTS_FROM
     if display.exponent is None and is_open:
-        found.append((exponent - 3, -3))
+        found.append((exponent - UNIT_POWERS, -3))
+    elif exponent not in USUAL_EXPONENTS:
+        # What the same digits are with another unit on the display.
+        usual = [exponent + by for by in (UNIT_POWERS, 2 * UNIT_POWERS, -UNIT_POWERS, -2 * UNIT_POWERS)]
+        found += [(one, unit + one - exponent) for one in usual if one in USUAL_EXPONENTS]
     has_point = newest.count < 1
     return [
         pair
         for pair in found
         if MIN_EXPONENT <= pair[0] <= MAX_EXPONENT and not (has_point and pair[0] % UNIT_POWERS)
     ]
+
+
+def _exponent(form: LineFormat) -> int:
+    """The power of ten of a form's scale."""
+    return round(Decimal(repr(form.scale)).log10())
 
 
 def _is_bare(span: tuple[int, int], lines: Sequence[bytes]) -> bool:

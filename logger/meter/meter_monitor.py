@@ -19,11 +19,16 @@ from logger.meter.line_flow import LineFlow
 from logger.meter.line_form import LineFormWatch
 from logger.meter.lines import NEGATIVE_NOTE, TEACH_AGAIN_NOTE, LineReading, LineStatus
 from logger.meter.notice_draft import NoticeDraft
-from logger.meter.tokens import COMMA_NOTE, NO_VALUE_NOTE, is_for_unknown_word
+from logger.meter.tokens import COMMA_NOTE, NO_VALUE_NOTE, is_for_other_form, is_for_unknown_word
 from logger.meter.unit_watch import OPEN_UNIT_NOTE, UnitWatch
 
 SURE_LINES = 2
 """So many lines in a row must say the same before it counts: one may be damaged in a way that reads."""
+
+OTHER_FORM = (
+    "The meter now sends another line form than the taught one ({}), so its lines are not read. Teach it again "
+    "(identify it, type what its display shows, and keep it); or stop, and record without its description."
+)
 
 NO_VALUE_LINES = 8
 """So many lines of dashes in a row are more than a meter shows while it changes its range."""
@@ -153,6 +158,8 @@ class MeterMonitor:
         """Function and flags: what the line says of the meter besides its value."""
         if reading.note == TEACH_AGAIN_NOTE:
             state = ("teach again", _sentence(reading.note))
+        elif is_for_other_form(reading.note):
+            state = ("teach again", OTHER_FORM.format(reading.note))
         elif reading.note == NEGATIVE_NOTE:
             state = ("function", _sentence(reading.note))
         elif is_for_unknown_word(reading.note):

@@ -6,10 +6,13 @@ from collections.abc import Iterator
 from typing import BinaryIO
 
 from logger.meter.decimal_comma import DecimalComma
-from logger.meter.lines import CUT, LineReading, read_line
+from logger.meter.line_form import form_of
+from logger.meter.lines import CUT, LineReading, LineStatus, read_line
 from logger.meter.splitter import LineSplitter
 from logger.meter.stream_check import FILE, StreamCheck
 from logger.meter.stream_line import StreamLine
+from logger.meter.unit_line import UnitLine, unit_line
+from logger.meter.unit_watch import OPEN_UNIT_NOTE, has_unit
 
 PIECE_BYTES = 65_536
 
@@ -18,11 +21,40 @@ def read_stream(stream: BinaryIO) -> Iterator[LineReading]:
     """Read every line of a recorded stream. Empty lines are none: they come from CR LF and from pauses."""
     comma = DecimalComma(read_line)
     check = StreamCheck(FILE, comma.read)
+    header = _HeaderUnit()
     for raw, whole in _lines(stream):
         for line in check.take(StreamLine(0, 0, raw, comma.take(raw) if whole else CUT)):
-            yield line.reading
+            yield header.take(line)
     for line in check.flush():
-        yield line.reading
+        yield header.take(line)
+
+
+class _HeaderUnit:
+    """Refuses numbers without a unit below a header that names another one than volts.
+
+    A file may hold the lines of several meters: a header is what stands before the first value, and it holds for lines
+    of that value's form until the first of another form.
+    """
+
+    def __init__(self) -> None:
+        self._unit: UnitLine | None = None
+        self._form: bytes | None = None
+        self._is_over = False
+
+    def take(self, line: StreamLine) -> LineReading:
+        """How a line is read in the light of the header."""
+        reading = line.reading
+        if self._is_over:
+            return reading
+        if reading.status is not LineStatus.VOLTS or reading.number_span is None:
+            if self._form is None:
+                self._unit = unit_line(line.raw, reading) or self._unit
+            return reading
+        form = form_of(line.raw, reading)
+        self._form = self._form or form
+        is_bare = not has_unit(line.raw, reading)
+        self._is_over = self._unit is None or self._unit.is_volts or form != self._form or not is_bare
+        return reading if self._is_over else LineReading(LineStatus.UNREADABLE, note=OPEN_UNIT_NOTE)
 
 
 def _lines(stream: BinaryIO) -> Iterator[tuple[bytes, bool]]:

@@ -54,6 +54,19 @@ def is_for_unknown_word(note: str) -> bool:
     return note.endswith(_UNKNOWN_WORD_END)
 
 
+_OTHER_FORM_END = "as when the meter was taught"
+
+
+def other_form(what: str) -> Refused:
+    """The refusal of a line of another form than the taught one; `what` completes "it has ..."."""
+    return Refused(f"it has {what}, not {_OTHER_FORM_END}")
+
+
+def is_for_other_form(note: str) -> bool:
+    """Whether a line was refused as it has another form than the meter was taught with."""
+    return note.endswith(_OTHER_FORM_END)
+
+
 MAX_SHOWN_CHARS = 20
 """Longer pieces of a line are shortened in a reason."""
 
@@ -151,6 +164,8 @@ _TIME_THEN_THREE_DIGITS = re.compile(rf"{_ASIDE_MARK},\d{{3}}$")
 
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?", re.ASCII)
 _EXPONENT = re.compile(r"[eE]([+-]?)(\d+)$", re.ASCII)
+MIN_DECIMALS_BEFORE_ZERO = 4
+"""0.01E0 may be a damaged 0.0150; a display that shows six decimals of a volt, as 0.273150, is rare."""
 _BARE_POINT = re.compile(r"^[+-]?[.,]|[.,][eE]")
 _SIGN_APART = re.compile(r"[+-] +(?=[\d.,])", re.ASCII)
 _OVERLOAD = re.compile(
@@ -383,7 +398,7 @@ def _number(text: str, position: int, end: int, gap: int, comma_is_decimal: bool
             raise Refused("a digit of the exponent may be missing")
         if (
             not exponent[1]
-            and exponent[2].strip("0")
+            and not _is_plain_zero(word, exponent[2])
             and abs(float(word.replace(",", "."))) not in (9.9e37, 9.91e37)
         ):
             # IEEE 488.2 NR3 always writes the sign of an exponent; without it, an E may be a damaged digit.
@@ -391,6 +406,17 @@ def _number(text: str, position: int, end: int, gap: int, comma_is_decimal: bool
         if len(exponent[2]) > 2 and not (len(exponent[2]) == 3 and exponent[2][0] == "0"):
             raise Refused("no meter has such an exponent")
     return Token(TokenKind.NUMBER, sign + word.replace(",", "."), begin, stop, gap, comma="," in word)
+
+
+def _is_plain_zero(number: str, exponent: str) -> bool:
+    """Whether an exponent without a sign is zero, behind more decimals than a damaged digit leaves: 0.2731E0.
+
+    Args:
+        number: with its exponent.
+        exponent: its digits.
+    """
+    decimals = len(re.split("[eE]", number)[0].replace(",", ".").partition(".")[2])
+    return not exponent.strip("0") and decimals >= MIN_DECIMALS_BEFORE_ZERO
 
 
 def _sign_of_a_name(text: str, position: int, end: int, out: list[Token]) -> int:

@@ -6,7 +6,7 @@ In: each line of a meter. Out: a notice where volts are assumed; `problem` while
 | --- | --- |
 | `273.0 mV`, then `273.1 V` | the unit changed and the digits stayed: a change of range moves the point or the digits |
 | `0.110`, then `98.5` | a bare number has no unit: its point moved as its value jumped |
-| `mV AC`, then `98.5` | the unit stands on a line of its own, and whether it holds for the numbers nobody knows |
+| `Unit: mV` or `Value [mV];Time`, then `98.5` | whether the unit of that line is the numbers' nobody knows |
 """
 
 from __future__ import annotations
@@ -19,8 +19,7 @@ from logger.meter.last_digit import MIN_ZERO_DECIMALS, LastDigit
 from logger.meter.lines import LineReading, LineStatus
 from logger.meter.notice_draft import NoticeDraft
 from logger.meter.stream_line import is_step
-from logger.meter.tokens import Refused, TokenKind, decode, tokens_of
-from logger.meter.vocabulary import Quantity, Role, meaning_of
+from logger.meter.unit_line import UnitLine, unit_line
 
 ASSUMED_UNIT = "The meter sends no unit: volts assumed. Compare a value with the meter's display."
 
@@ -87,8 +86,8 @@ class UnitWatch:
             raw: the line.
             reading: how it is read.
         """
-        if reading.status is LineStatus.UNREADABLE and not self._is_stated and self._bare is not None:
-            self._bare.take_unit(raw)
+        if reading.status is not LineStatus.VOLTS and not self._is_stated and self._bare is not None:
+            self._bare.take_unit(raw, reading)
         if reading.status is not LineStatus.VOLTS or reading.number_span is None:
             return []
         if not reading.volts:
@@ -129,9 +128,8 @@ class _BareNumbers:
     """Follows the numbers of a meter that have no unit: whether they can be those of one unit."""
 
     def __init__(self) -> None:
-        self.unit = ""
-        """The newest unit that stood on a line of its own; empty for none."""
-        self._exponent = 0
+        self.unit: UnitLine | None = None
+        """The newest line without a value that named a unit; None for none."""
         self._last_digit = LastDigit()
         self._values: deque[float] = deque(maxlen=JUMP_LINES)
         self._digit = 0.0
@@ -141,18 +139,14 @@ class _BareNumbers:
         self._jump = ""
         """That the number jumped as its point moved; empty while that is not so."""
 
-    def take_unit(self, raw: bytes) -> None:
-        """Take a line without a value: perhaps a unit of volts stands alone on it."""
-        try:
-            tokens = tokens_of(decode(raw))
-        except Refused:
-            return
-        if any(token.kind not in (TokenKind.WORD, TokenKind.NAME) for token in tokens):
-            return
-        meanings = [meaning_of(token.text) for token in tokens]
-        units = [m for m in meanings if m.role is Role.UNIT and m.quantity is Quantity.VOLTS]
-        if len(units) == 1 and all(m in units or m.role in _BESIDE_UNIT for m in meanings):
-            self.unit, self._exponent = decode(raw).strip(), units[0].exponent
+    def take_unit(self, raw: bytes, reading: LineReading) -> None:
+        """Take a line without a value, which perhaps names the unit of the numbers.
+
+        Args:
+            raw: the line.
+            reading: how it is read.
+        """
+        self.unit = unit_line(raw, reading) or self.unit
 
     def take_zero(self, raw: bytes, reading: LineReading) -> None:
         """Take a zero: its decimals show what the last digit is worth, where nothing has shown it before.
@@ -176,11 +170,8 @@ class _BareNumbers:
             reading: how it is read.
             is_bare: its number has no unit; where it has one, it is that of the range now.
         """
-        if is_bare and self.unit and self._exponent:
-            return (
-                f"A line of its own states a unit ({self.unit}), and the numbers have none: whether it is theirs is "
-                f"not known. Nothing is settled. {TEACH_UNIT}"
-            )
+        if is_bare and self.unit is not None and not self.unit.is_volts:
+            return describe_unit_line(self.unit)
         assert reading.volts is not None
         number = reading.split(raw)[1]
         if b"e" in number.lower():
@@ -222,8 +213,21 @@ class _BareNumbers:
         )
 
 
-_BESIDE_UNIT = frozenset({Role.KIND, Role.STATE_NAME, Role.VALUE_NAME, Role.NOTHING, Role.FUNCTION})
-"""What may stand beside a unit that stands alone: its name, and the kind of voltage."""
+def describe_unit_line(line: UnitLine) -> str:
+    """Why numbers without a unit are no samples beside a line that names another unit than volts.
+
+    Args:
+        line: it.
+    """
+    if line.other:
+        return (
+            f"A line of its own says that the meter sends {line.other} ({line.text}), and the numbers have no unit. "
+            "Nothing is settled. Set the meter to AC volts, and start the recording again."
+        )
+    return (
+        f"A line of its own states a unit ({line.text}), and the numbers have none: whether it is theirs is not "
+        f"known. Nothing is settled. {TEACH_UNIT}"
+    )
 
 
 def _is_unit_alone(before: tuple[int, int, float], newest: tuple[int, int, float]) -> bool:

@@ -11,6 +11,8 @@ from logger.meter.line_format import LineFormat
 from logger.meter.line_format_reader import read_formatted_line, reader_of
 from logger.meter.line_format_search import Candidate, how_to_decide, matching_formats
 from logger.meter.lines import LineStatus, read_line
+from logger.meter.meter_monitor import MeterMonitor
+from logger.meter.tokens import is_for_other_form
 
 TWO_FIELDS = [b"%d;0.27%d;0.30%d;4%d" % (i, i, 9 - i, i) for i in range(9)]
 
@@ -183,3 +185,27 @@ def test_the_unit_of_a_bare_number_is_kept_where_it_was_typed() -> None:
     assert only(matching_formats([b"0.500", b"0.500"], "0.500")).line_format is None
     form = only(matching_formats([b"0.500", b"0.500"], "0.500 V")).line_format
     assert form is not None and form.scale == 1.0
+
+
+def test_a_scale_that_no_usual_meter_has_is_asked_about_and_taken_when_it_is_typed_again() -> None:
+    lines = [b"273", b"274"]
+    candidates = matching_formats(lines, "0.273 mV")
+    assert len(candidates) > 1 and "1e-06" in how_to_decide(candidates, lines)
+    assert only(matching_formats(lines, "0.274 mV", candidates)).volts == pytest.approx(0.000274)
+    assert only(matching_formats(lines, "274 mV", candidates)).volts == 0.274
+
+
+@pytest.mark.parametrize("line", [b"0.2731 V", b"273.1 mV", b"V 273"])
+def test_a_unit_that_was_not_there_when_a_scale_was_taught_is_another_form_and_no_damage(line: bytes) -> None:
+    form = only(matching_formats([b"273", b"274"], "273 mV")).line_format
+    assert form is not None
+    reading = read_formatted_line(form, line)
+    assert reading.volts is None and is_for_other_form(reading.note)
+    monitor = MeterMonitor(unit_is_stated=True)
+    news = [one for t_s in range(40) for one in monitor.on_line(t_s, line, reading)]
+    assert [one.kind for one in news] == ["teach again"] and "Teach it again" in monitor.problem
+
+
+def test_a_unit_on_lines_between_the_numbers_does_not_hide_them() -> None:
+    form = only(matching_formats([b"mV", b"273.1", b"mV", b"273.2"], "273.2 mV")).line_format
+    assert form is not None and form.scale == 0.001

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import io
+
 import pytest
 
 from logger.meter.lines import read_line
 from logger.meter.meter_monitor import MeterMonitor
+from logger.meter.recorded_stream import read_stream
 from logger.meter.unit_watch import ASSUMED_UNIT, OPEN_UNIT_NOTE
 
 
@@ -92,12 +95,39 @@ def test_a_meter_that_is_asked_for_volts_answers_in_volts() -> None:
     assert monitor.no_sample_note == ""
 
 
-@pytest.mark.parametrize("header", ["mV AC", "Unit: mV AC"])
+@pytest.mark.parametrize(
+    "header",
+    [
+        "mV AC", "Unit: mV AC", "Value [mV];Time", "time_s,voltage_mV", "# U in mV", "Range: 600 mV",
+        "Ref [V];Body [mV]", "mV DC", "Frequency [Hz]", "Value (A)",
+    ],
+)  # fmt: skip
 def test_a_unit_on_a_line_of_its_own_is_not_passed_over(header: str) -> None:
     monitor = MeterMonitor()
     messages = send(monitor, header, *LEVEL_MV)
-    assert ASSUMED_UNIT not in messages and "mV AC" in monitor.problem
+    assert ASSUMED_UNIT not in messages and header in monitor.problem
     assert monitor.no_sample_note == OPEN_UNIT_NOTE
+    stream = io.BytesIO("\n".join([header, *LEVEL_MV]).encode())
+    assert {reading.volts for reading in read_stream(stream)} == {None}
+    mixed = io.BytesIO("\n".join([header, "98.5", "0.273 V", "98.5"]).encode())
+    assert [reading.volts for reading in read_stream(mixed)] == [None, None, 0.273, 98.5]
+
+
+@pytest.mark.parametrize(
+    "header",
+    [
+        "V AC",
+        "Voltage;Time [s]",
+        "Battery 2900 mV",
+        "Power on self test",
+        "Voltage (V), Temp (C)",
+        "A meter of class 2",
+    ],
+)
+def test_a_line_that_names_no_other_unit_hinders_nothing(header: str) -> None:
+    monitor = MeterMonitor()
+    send(monitor, header, *LEVEL_V)
+    assert monitor.no_sample_note == ""
 
 
 def test_a_display_at_rest_shows_its_range_as_well() -> None:

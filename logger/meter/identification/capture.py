@@ -10,6 +10,7 @@ from enum import StrEnum
 from logger.meter.lines import LineStatus
 from logger.meter.port import PortSettings
 from logger.meter.received_line import ReceivedLine
+from logger.meter.unit_line import unit_line
 
 ENOUGH_LINES = 5
 FEW_LINES, FEW_LINES_AFTER_S = 3, 2.0
@@ -93,7 +94,7 @@ def judge(capture: Capture, since_first_s: float, is_burst: bool) -> Verdict | N
         return Verdict.WRONG
     read = sum(line.reading.status is not LineStatus.UNREADABLE for line in capture.lines)
     # Lines that do not say which number is the value are text with digits all the same.
-    has_digits = sum(map(has_digit, capture.lines))
+    has_digits = sum(has_digit(one) or unit_line(one.raw, one.reading) is not None for one in capture.lines)
     is_text = text == 1.0 and has_digits >= READ_SHARE * lines
     return Verdict.RIGHT if read >= READ_SHARE * lines or is_text else Verdict.WRONG
 

@@ -11,6 +11,8 @@ from logger.meter.identification.results import Certainty, IdentifiedMeter
 from logger.meter.lines import LineStatus
 from logger.meter.received_line import ReceivedLine
 from logger.meter.tokens import Refused, TokenKind, tokens_of
+from logger.meter.unit_line import unit_line
+from logger.meter.unit_watch import has_unit
 from logger.meter.vocabulary import Quantity, Role, meaning_of, meanings_of_name
 
 
@@ -19,7 +21,8 @@ def summarise(capture: Capture, identity: str) -> IdentifiedMeter:
     lines = tuple(capture.lines)
     statuses = Counter(line.reading.status for line in lines)
     read = len(lines) - statuses[LineStatus.UNREADABLE]
-    needs_teaching = read < READ_SHARE * len(lines)
+    unit_apart = _unit_apart(lines)
+    needs_teaching = read < READ_SHARE * len(lines) or bool(unit_apart)
     unit, function = _marks(lines)
     overloads = [line for line in lines if line.reading.status is LineStatus.OVERLOAD]
     overload_mark = ""
@@ -31,6 +34,14 @@ def summarise(capture: Capture, identity: str) -> IdentifiedMeter:
     elif len(capture.times_ns) > 1 and capture.times_ns[-1] > capture.times_ns[0]:
         rate_hz = (len(capture.times_ns) - 1) * NS_PER_S / (capture.times_ns[-1] - capture.times_ns[0])
     certainty, why = _certainty(lines, statuses, needs_teaching, unit, function, capture.settings.query or "")
+    if unit_apart:
+        certainty, why = (
+            Certainty.DOUBTFUL,
+            (
+                f"A unit stands on a line of its own ({unit_apart}), and the numbers have none. Say what the "
+                "display shows, with its unit."
+            ),
+        )
     return IdentifiedMeter(
         capture.settings,
         lines,
@@ -43,6 +54,16 @@ def summarise(capture: Capture, identity: str) -> IdentifiedMeter:
         why,
         needs_teaching,
     )
+
+
+def _unit_apart(lines: tuple[ReceivedLine, ...]) -> str:
+    """The newest line that names another unit than volts, where the numbers of other lines have none; else empty."""
+    values = [line for line in lines if line.reading.status is LineStatus.VOLTS]
+    if not any(line.reading.number_span and not has_unit(line.raw, line.reading) for line in values):
+        return ""
+    found = [unit_line(line.raw, line.reading) for line in reversed(lines)]
+    newest = next((one for one in found if one is not None), None)
+    return newest.text if newest is not None and not newest.is_volts else ""
 
 
 def _certainty(

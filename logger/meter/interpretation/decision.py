@@ -14,7 +14,15 @@ from logger.meter.interpretation.unit_binding import (
     the_only_fraction,
     two_numbers,
 )
-from logger.meter.tokens import FIELD, NO_VALUE_NOTE, AmbiguousComma, Refused, is_no_value, unknown_word
+from logger.meter.tokens import (
+    FIELD,
+    NO_VALUE_NOTE,
+    AmbiguousComma,
+    Refused,
+    is_no_value,
+    other_form,
+    unknown_word,
+)
 from logger.meter.vocabulary import BESIDE_VOLTS, Meaning, Quantity, Role, WordKind
 
 
@@ -72,7 +80,7 @@ def _refuse_new_units(line: MeasuredLine, learned_words: frozenset[str]) -> None
         for meaning, token in run:
             is_volts = meaning.role is Role.UNIT and meaning.quantity is Quantity.VOLTS
             if is_volts and token.text not in learned_words:
-                raise Refused(f"{shortened(token.text)!r} was not on the line when the meter was taught")
+                raise other_form(f"the unit {shortened(token.text)!r}")
 
 
 def _over_range(line: MeasuredLine, overload: OverloadFound) -> OverRange:
