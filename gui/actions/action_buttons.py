@@ -17,6 +17,7 @@ from PySide6.QtWidgets import (
 
 from gui.actions.menus import menu_of
 from gui.actions.registry import ActionRegistry
+from gui.actions.spoken_text import set_spoken_description
 from gui.actions.table import SPECS
 from gui.translation import tr
 from logger.name_list import joined
@@ -69,7 +70,7 @@ class ActionButton(QPushButton):
             self.setAccessibleName(name)
         self.setEnabled(self.action.isEnabled())
         self.setToolTip(self.action.toolTip())
-        self.setAccessibleDescription(self.action.toolTip())
+        set_spoken_description(self, self.action.toolTip())
         if self.action.isCheckable():
             self.setCheckable(True)
             self.setChecked(self.action.isChecked())

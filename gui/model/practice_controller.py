@@ -173,11 +173,11 @@ class PracticeController:
             self._night = None
             self.controller.message = Message(night.refusal or str(night.result), refused=bool(night.refusal))
         elif self.controller.message is self._night_message:  # no other message in between
-            self._show_night_message(night.progress)
+            self._show_night_message(night.progress, is_progress=True)
         return True
 
-    def _show_night_message(self, text: str) -> None:
-        self.controller.message = self._night_message = Message(text)
+    def _show_night_message(self, text: str, is_progress: bool = False) -> None:
+        self.controller.message = self._night_message = Message(text, is_progress=is_progress)
 
     def close(self) -> None:
         """End a night that is being recorded or awaited, since the window closes."""

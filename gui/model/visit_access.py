@@ -18,6 +18,8 @@ class Message:
     text: str
     refused: bool = False
     """The action was not carried out."""
+    is_progress: bool = False
+    """How far something is: it is renewed every second or so."""
 
 
 class VisitAccess:

@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QDockWidget, QHBoxLayout, QMainWindow, QStyle, QTo
 
 from gui.actions.action_buttons import ActionButtons
 from gui.actions.registry import ActionRegistry
+from gui.actions.spoken_text import set_spoken_description, set_spoken_name
 from gui.practice.practice_panel import PracticePanel
 from gui.translation import tr
 from gui.widgets.appearance import StyledWidget
@@ -71,8 +72,8 @@ class _TitleBar(QWidget):
         def take_over() -> None:
             button.setEnabled(action.isEnabled())
             button.setToolTip(action.toolTip())
-            button.setAccessibleName(action.text().replace("&", ""))
-            button.setAccessibleDescription(action.toolTip())
+            set_spoken_name(button, action.text().replace("&", ""))
+            set_spoken_description(button, action.toolTip())
 
         action.changed.connect(take_over)
         take_over()

@@ -15,9 +15,10 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QDockWidget, QFrame, QScrollArea, QVBoxLayout
 
+from gui.actions.spoken_text import set_spoken_name
 from gui.model.practice_controller import PracticeController
 from gui.model.visit_access import Message
-from gui.practice.switch_board import SwitchBoard
+from gui.practice.switch_board import SwitchBoard, spoken_switch
 from gui.translation import tr
 from gui.widgets.appearance import Appearance, VisitWidget, label, set_role
 from logger.errors import StillvoltError
@@ -162,7 +163,7 @@ class PracticePanel(VisitWidget):
             text = tr("Practice house")
         self.title.setText(text)
         set_role(self.title, "title" if self.typed or night else "heading")
-        self.board.setAccessibleName(self._spoken())
+        set_spoken_name(self.board, self._spoken())
         self.board.refresh()
         self.update()
 
@@ -199,6 +200,4 @@ class PracticePanel(VisitWidget):
         switches = self.practice_controller.switches()
         if not switches:
             return ""
-        switch = switches[min(self.board.chosen, len(switches) - 1)]
-        words = [switch.name, switch.main.word, switch.second.word if switch.second else ""]
-        return ", ".join(word for word in words if word)
+        return spoken_switch(switches[min(self.board.chosen, len(switches) - 1)])

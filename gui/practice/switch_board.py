@@ -7,6 +7,8 @@ from collections.abc import Callable
 
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
+    QAccessible,
+    QAccessibleEvent,
     QColor,
     QFocusEvent,
     QFontMetricsF,
@@ -17,8 +19,9 @@ from PySide6.QtGui import (
     QPaintEvent,
     QPen,
 )
-from PySide6.QtWidgets import QToolTip
+from PySide6.QtWidgets import QCheckBox, QToolTip, QWidget
 
+from gui.actions.spoken_text import set_spoken_name
 from gui.model.practice_controller import PracticeController
 from gui.widgets.appearance import Appearance, VisitWidget
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, font
@@ -26,6 +29,29 @@ from logger.simulation.practice_switches import Switch, SwitchPosition
 
 MAX_COLUMNS = 3
 """So many columns at most: fewer where names and words would not be whole in so many."""
+
+
+class _SpokenSwitch(QCheckBox):
+    """A switch as a box for a screen reader, with its name and whether it is on; the board draws it.
+
+    Args:
+        board: what it is on.
+    """
+
+    def __init__(self, board: QWidget) -> None:
+        super().__init__(board)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
+        self.show()
+
+    def paintEvent(self, _: QPaintEvent) -> None:
+        """Draw nothing; see Qt."""
+
+    def follow(self, switch: Switch) -> None:
+        """Be named and ticked as a switch is now."""
+        set_spoken_name(self, spoken_switch(switch))
+        if self.isChecked() is not bool(switch.main.on):
+            self.setChecked(bool(switch.main.on))
 
 
 class SwitchBoard(VisitWidget):
@@ -58,6 +84,9 @@ class SwitchBoard(VisitWidget):
         self.practice_controller = practice_controller
         self.chosen = 0
         self._boxes: list[tuple[QRectF, int, bool]] = []
+        self._spoken: list[_SpokenSwitch] = []
+        self._spoken_chosen: int | None = None
+        """The switch that a screen reader was told of last; None while the keyboard is elsewhere."""
 
     @property
     def has_keyboard(self) -> bool:
@@ -132,7 +161,25 @@ class SwitchBoard(VisitWidget):
     def refresh(self) -> None:
         """See `VisitWidget`."""
         self.setMinimumHeight(self.wanted_height())
+        self._refresh_spoken()
         super().refresh()
+
+    def _refresh_spoken(self) -> None:
+        """Let a screen reader find every switch with its state, and hear of the chosen one."""
+        switches = self.practice_controller.switches()
+        while len(self._spoken) < len(switches):
+            self._spoken.append(_SpokenSwitch(self))
+        for box, switch in zip(self._spoken, switches, strict=False):
+            box.follow(switch)
+        for place, index, second in self._boxes:
+            if not second and index < len(self._spoken) and self._spoken[index].geometry() != place.toRect():
+                self._spoken[index].setGeometry(place.toRect())
+        chosen = self.chosen if self.has_keyboard and self.chosen < len(switches) else None
+        if chosen != self._spoken_chosen:
+            self._spoken_chosen = chosen
+            if chosen is not None:
+                event = QAccessibleEvent(self._spoken[chosen], QAccessible.Event.Focus)
+                QAccessible.updateAccessibility(event)
 
     def _places(self) -> list[tuple[int, int]]:
         """Column and row of each switch."""
@@ -279,6 +326,12 @@ def _in_columns(blocks: list[list[Switch | str]], count: int) -> list[list[Switc
         if len(columns) <= count:
             return columns
     return [[]]
+
+
+def spoken_switch(switch: Switch) -> str:
+    """A switch in words: its number, its name and its position, for who cannot see it."""
+    words = [_named(switch), switch.main.word, switch.second.word if switch.second else ""]
+    return ", ".join(word for word in words if word)
 
 
 def _named(switch: Switch) -> str:

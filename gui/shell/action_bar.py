@@ -8,6 +8,7 @@ from PySide6.QtCore import QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy
 
+from gui.actions.spoken_text import set_spoken_description, set_spoken_name
 from gui.model.visit_controller import VisitController
 from gui.shell.message_bar import MessageBar
 from gui.translation import tr
@@ -88,15 +89,15 @@ class ActionBar(VisitWidget):
         self.button.setEnabled(not why_not)
         self._show_name(name)
         self.button.setToolTip(f"{name} (Space)" if not why_not else self.text())
-        self.button.setAccessibleName(name)
-        self.button.setAccessibleDescription(self.text())
+        set_spoken_name(self.button, name)
+        set_spoken_description(self.button, self.text())
         if self.why.text() != why_not:
             self.why.setText(why_not)
         # The button in its grey has the reason in its tip as well: the outcome of what was done needs the room more.
         outcome = self.controller.message.text
         self.why.setVisible(bool(why_not) and not (outcome and self.blocked() and not self.is_lit))
         self.message_bar.refresh()
-        self.setAccessibleName(self.text())
+        set_spoken_name(self, self.text())
 
     def flash(self) -> None:
         """Light up for a moment: the primary action was asked for and refused."""
@@ -147,8 +148,9 @@ class ActionBar(VisitWidget):
         sheet = "" if pixels == sizes.normal else f"font-size: {pixels}px;"
         if sheet != self.button.styleSheet():
             self.button.setStyleSheet(sheet)
+        shown = shown.replace("&", "&&")
         if self.button.text() != shown:
-            self.button.setText(shown.replace("&", "&&"))
+            self.button.setText(shown)
 
 
 def _in_two_lines(text: str) -> str:

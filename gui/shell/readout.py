@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QResizeEvent
+from PySide6.QtWidgets import QLabel, QWidget
 
+from gui.actions.spoken_text import set_spoken_name
 from gui.model.hands_free import Countdown
 from gui.model.status import Status, status
 from gui.model.visit_controller import VisitController
@@ -24,6 +26,27 @@ HEIGHT_SHARE = 0.21
 """Of the window's height."""
 
 
+class _SpokenValue(QLabel):
+    """The readout as a text for a screen reader, which Tab can reach; its name is the value, and nothing is drawn.
+
+    Args:
+        readout: what it covers.
+    """
+
+    def __init__(self, readout: QWidget) -> None:
+        super().__init__(readout)
+        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
+
+    def paintEvent(self, _: QPaintEvent) -> None:
+        """Draw the frame of the keyboard alone; see Qt."""
+        if self.hasFocus():
+            painter = QPainter(self)
+            painter.setPen(QPen(self.palette().highlight().color(), 3))
+            painter.drawRect(self.rect().adjusted(1, 1, -2, -2))
+            painter.end()
+
+
 class Readout(VisitWidget):
     """Shows value and state all the time; nothing is ever drawn over it."""
 
@@ -32,7 +55,14 @@ class Readout(VisitWidget):
         self._status = status(controller.snapshot)
         self._spot = ("", "")
         self._countdown: Countdown | None = None
+        self._spoken = _SpokenValue(self)
+        set_spoken_name(self._spoken, self.accessible_text())
         self.refresh()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """See Qt."""
+        super().resizeEvent(event)
+        self._spoken.setGeometry(self.rect())
 
     def refresh(self) -> None:
         """See `VisitWidget`."""
@@ -47,14 +77,24 @@ class Readout(VisitWidget):
         now, countdown = status(snapshot), self.controller.hands_free.countdown()
         if (now, spot, countdown) != (self._status, self._spot, self._countdown):
             self._status, self._spot, self._countdown = now, spot, countdown
-            self.setAccessibleName(self.accessible_text())
+            set_spoken_name(self._spoken, self.accessible_text())
             self.update()
 
     def accessible_text(self) -> str:
-        """The readout in words, for a screen reader."""
+        """The readout in words, for a screen reader: nothing in it is new every second."""
         shown = self._status
-        value = "" if shown.volts is None else f", {volts_text(shown.volts, shown.u_volts)} volts"
-        return f"{'simulated, ' if shown.simulated else ''}{shown.word}, {shown.detail}{value}"
+        simulated = "simulated, " if shown.simulated else ""
+        if shown.volts is None:
+            value = tr("no value")
+        elif shown.u_volts is None:
+            value = tr("no value yet")
+        else:
+            uncertainty = uncertainty_text(shown.volts, shown.u_volts).replace("±", "").strip()
+            number = volts_text(shown.volts, shown.u_volts)
+            value = tr("{volts} volts, plus or minus {uncertainty} volts").format(
+                volts=number, uncertainty=uncertainty
+            )
+        return f"{simulated}{shown.word}, {value}"
 
     def sizeHint(self) -> QSize:
         """See Qt."""

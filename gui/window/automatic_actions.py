@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from gui.model.stages import SOURCES
-from gui.model.status import status
+from gui.model.status import status, status_value_text
 from gui.model.sweep_controller import SweepController
 from gui.model.sweep_review import SweepReview
 from gui.model.visit_access import Message
 from gui.model.wording import reading_volts_text, spoken_change
 from gui.shell.action_bar import ActionBar
+from gui.shell.announcer import Announcer
 from gui.shell.question import QuestionPanel
 from gui.sound.sounds import Sounds, Tone
 from gui.stages.check.same_meter_prompt import same_meter_prompt
@@ -29,6 +30,10 @@ _TONE_OF = {
 """The tone on entering a state; the others are silent."""
 
 
+_ANNOUNCED = (State.SETTLED, State.LOST, State.OVERLOAD, State.REFUSED)
+"""States that are announced when they are entered; while somebody moves, nothing is."""
+
+
 class AutomaticActions:
     """Takes what is due and announces what is new.
 
@@ -38,6 +43,7 @@ class AutomaticActions:
         pages: tell whether steps are looked at.
         prompt: while it is open, nothing is taken hands-free.
         sounds: tones and voice.
+        announcer: tells a screen reader.
         action_bar: flashes when a reading is refused.
         redraw: shows what is known now.
     """
@@ -49,6 +55,7 @@ class AutomaticActions:
         pages: StagePages,
         prompt: QuestionPanel,
         sounds: Sounds,
+        announcer: Announcer,
         action_bar: ActionBar,
         redraw: Callable[[], None],
     ) -> None:
@@ -58,10 +65,12 @@ class AutomaticActions:
         self._pages = pages
         self._prompt = prompt
         self._sounds = sounds
+        self._announcer = announcer
         self._action_bar = action_bar
         self._redraw = redraw
-        self._state = status(self._controller.snapshot).state
-        """The state that was announced last."""
+        now = status(self._controller.snapshot)
+        self._state, self._word = now.state, now.word
+        """The state that was announced last, and its word: a lost value has one for each reason."""
         self._review = SweepReview(sweep_controller)
         self._forms_asked: set[tuple[str, ...]] = set()
         """Forms of the meter's lines that were asked about."""
@@ -112,13 +121,17 @@ class AutomaticActions:
         if reading.id in [r.id for r in self._controller.snapshot.readings if r.void_reason is None]:
             self._prompt.ask(doubt_prompt(self._review, reading, doubts, self._prompt.ask))
 
-    def play_state(self) -> None:
-        """Play the tone of a state that was entered."""
-        state = status(self._controller.snapshot).state
-        if state is not self._state:
-            self._state = state
-            if state in _TONE_OF:
-                self._sounds.play(_TONE_OF[state])
+    def announce_state(self) -> None:
+        """Play the tone of a state that was entered, and announce what concerns the value; then the last outcome."""
+        now = status(self._controller.snapshot)
+        if now.state is not self._state and now.state in _TONE_OF:
+            self._sounds.play(_TONE_OF[now.state])
+        if (now.state, now.word) != (self._state, self._word) and now.state in _ANNOUNCED:
+            outcome = status_value_text(now) if now.state is State.SETTLED else now.detail
+            self._announcer.announce(f"{now.word.capitalize()}: {outcome}.")
+        self._state, self._word = now.state, now.word
+        self._announcer.follow(self._controller.message)
+        self._announcer.poll()
 
     def announce_steps(self) -> None:
         """Announce on the page Steps a new step, and one that the detector withdraws.

@@ -32,6 +32,7 @@ from gui.practice.practice_dock import PracticeDock
 from gui.practice.practice_panel import PracticePanel
 from gui.settings.preferences import COLOURS, HOUSE_PLACE, PRESENTER, SOUNDS, ColourScheme, Preferences
 from gui.shell.action_bar import ActionBar
+from gui.shell.announcer import Announcer
 from gui.shell.question import QuestionPanel
 from gui.shell.readout import Readout
 from gui.shell.stage_list import StageList
@@ -185,7 +186,7 @@ class Window(QMainWindow):
         )
         self.automatic_actions = AutomaticActions(
             self.sweep_controller, self.window_actions.hands_free, self.pages, self.question, self.sounds,
-            self.action_bar, self.redraw,
+            Announcer(self, controller.clock), self.action_bar, self.redraw,
         )  # fmt: skip
         self._bind_own_actions()
         CopyActions(self.registry, controller, self.trace.selection_text, self.trace.why_not_clear_selection)
@@ -276,7 +277,7 @@ class Window(QMainWindow):
             self.redraw()
         self.automatic_actions.announce_contradiction()
         self.automatic_actions.ask_what_is_open()
-        self.automatic_actions.play_state()
+        self.automatic_actions.announce_state()
 
     def _show_name(self) -> None:
         mark = " (simulated)" if self.controller.snapshot.simulated else ""

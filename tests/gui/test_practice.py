@@ -9,8 +9,9 @@ from typing import Any
 
 import pytest
 from PySide6.QtCore import QPoint, QRect, Qt
+from PySide6.QtGui import QAccessible
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QMenu, QWidget
+from PySide6.QtWidgets import QApplication, QCheckBox, QMenu, QWidget
 from pytestqt.qtbot import QtBot
 
 from gui.model.practice_controller import PracticeController, _record_night
@@ -302,6 +303,12 @@ def test_it_follows_whoever_switches(open_practice: Callable[..., Driver], contr
     send_command(control, "no such thing on")
     send_command(control, "go to Desk")
     driver.window.redraw()
+    boxes = [
+        QAccessible.queryAccessibleInterface(box) for box in driver.window.panel.board.findChildren(QCheckBox)
+    ]
+    assert {box.role() for box in boxes} == {QAccessible.Role.CheckBox}
+    spoken = {box.text(QAccessible.Text.Name): bool(box.state().checked) for box in boxes}
+    assert spoken["Lamp, in, on"] and spoken["1 Bedroom outlets, on"]
     lamp = switch_of(driver, "Lamp")
     assert lamp.second is not None and lamp.second.word == "on"
     assert switch_of(driver, "Desk").main.word == "here" and switch_of(driver, "Bed, left").main.word == ""

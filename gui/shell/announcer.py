@@ -1,0 +1,58 @@
+"""What a screen reader says by itself: outcomes of actions, a value that has settled, a recorder that is lost.
+
+In: a sentence at any time. Out: an announcement of Qt's accessibility, which Qt passes on where a reader is at work.
+Nothing is announced every second: what comes too soon waits, and only the newest of what waits is announced.
+"""
+
+from __future__ import annotations
+
+from PySide6.QtGui import QAccessible, QAccessibleAnnouncementEvent
+from PySide6.QtWidgets import QWidget
+
+from gui.model.visit_access import Message
+from logger.clock import NS_PER_S, Clock
+
+MIN_GAP_S = 1.5
+"""Between two announcements, seconds: a reader needs about so long for a short sentence. No source, ours."""
+
+
+class Announcer:
+    """The one place that announces.
+
+    Args:
+        window: whose announcements they are.
+        clock: injected time.
+    """
+
+    def __init__(self, window: QWidget, clock: Clock) -> None:
+        self._window = window
+        self._clock = clock
+        self._waiting = ""
+        self._free_ns = clock.steady_ns()
+        """From when on the next one may be announced."""
+        self._message: Message | None = None
+
+    def announce(self, text: str) -> None:
+        """Announce a sentence as soon as the one before has had its time."""
+        if text:
+            self._waiting = text
+            self.poll()
+
+    def follow(self, message: Message) -> None:
+        """Announce the outcome of an action, once; progress is left out, since it comes every second."""
+        if message is not self._message:
+            self._message = message
+            if not message.is_progress:
+                self.announce(message.text)
+
+    def poll(self) -> None:
+        """Announce what waits, if it is time."""
+        now_ns = self._clock.steady_ns()
+        if self._waiting and now_ns >= self._free_ns:
+            text, self._waiting = self._waiting, ""
+            self._free_ns = now_ns + round(MIN_GAP_S * NS_PER_S)
+            self._emit(text)
+
+    def _emit(self, text: str) -> None:
+        """Hand a sentence to Qt."""
+        QAccessible.updateAccessibility(QAccessibleAnnouncementEvent(self._window, text))

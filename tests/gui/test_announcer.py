@@ -1,0 +1,79 @@
+"""What a screen reader is told by itself, and how value and switches are found by it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from PySide6.QtGui import QAccessible
+
+from gui.dev.demo import DemoRecorder
+from gui.model.visit_access import Message
+from gui.shell.announcer import MIN_GAP_S, Announcer
+from logger.clock import NS_PER_S, ManualClock
+from logger.visit import VisitLog
+from logger.visit.records.condition import EVERYTHING_ON
+from tests.support.window_driver import Driver
+
+
+@pytest.fixture
+def announced(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    texts: list[str] = []
+    monkeypatch.setattr(Announcer, "_emit", lambda _, text: texts.append(text))
+    return texts
+
+
+def test_outcomes_and_states_are_announced_and_nothing_every_second(
+    announced: list[str],
+    record: Callable[[], DemoRecorder],
+    log: VisitLog,
+    open_window: Callable[[], Driver],
+) -> None:
+    log.spots.add("Bed")
+    log.facts.set("condition", EVERYTHING_ON)
+    demo = record()
+    demo.move(0.4, 2.0, 4)
+    driver = open_window()
+    driver.window.refresh()
+    announced.clear()
+    names = set()
+    for _ in range(20):
+        demo.still(0.40, 1)
+        driver.window.refresh()
+        names.add(driver.window.readout.accessible_text())
+    assert len(announced) == 1 and announced[0].startswith("Settled: 0.40 ± ")
+    assert len(names) <= 4, names
+    driver.do("stage.spots")
+    driver.press("Space")
+    driver.window.refresh()
+    assert announced[-1] == driver.message and "0.40" in driver.message
+    demo.silence(1)
+    demo.pull_cable(3)
+    driver.window.refresh()
+    assert announced[-1].startswith("Port lost")
+
+
+def test_what_comes_too_soon_waits_and_progress_is_left_out(
+    announced: list[str], clock: ManualClock, open_window: Callable[[], Driver]
+) -> None:
+    announcer = Announcer(open_window().window, clock)
+    announced.clear()
+    for text in ("one", "two", "three"):
+        announcer.announce(text)
+    announcer.follow(Message("half way", is_progress=True))
+    assert announced == ["one"]
+    clock.advance_ns(round(MIN_GAP_S * NS_PER_S))
+    announcer.poll()
+    announcer.poll()
+    assert announced == ["one", "three"]
+
+
+def test_the_value_is_a_text_with_its_uncertainty(
+    record: Callable[[], DemoRecorder], open_window: Callable[[], Driver]
+) -> None:
+    record().still(0.40, 30)
+    window = open_window().window
+    found = QAccessible.queryAccessibleInterface(window.readout).child(0)
+    assert found.role() is QAccessible.Role.StaticText and found.state().focusable
+    name = found.text(QAccessible.Text.Name)
+    assert name == "SETTLED, 0.40 volts, plus or minus 0.50 volts", "and not for how many seconds"
