@@ -224,6 +224,8 @@ def _level(night: Night, summary: NightSummary, target_volts: float) -> list[Nig
                     f"from {night.clock_minute(hour.start_s)}",
                 )
             )
+    if summary.why_no_hour:
+        facts.append(NightFact("Quietest and highest hour", "none", note=summary.why_no_hour))
     return [
         *facts,
         NightFact(

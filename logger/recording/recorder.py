@@ -173,6 +173,7 @@ class Recorder:
             self._handle_arrival(item)
         elif isinstance(item, PortLost):
             self._end_line(item.utc_ns, item.steady_ns)
+            self._detector.lose_port()
             self._port_state, self._port_message = "lost", item.reason
             self._notice("port lost", item.reason, item.utc_ns, item.steady_ns)
         else:

@@ -46,6 +46,10 @@ class Detector:
         """Lines that were refused since the last block."""
         self._only_refused_since_s: float | None = None
         """When the first line was refused since the last sample."""
+        self._is_port_lost = False
+        """Whether the port was lost since the last sample."""
+        self._first_silence: tuple[float, float] | None = None
+        """A gap after the very first line, in seconds, which a slow meter's next interval may prove to be none."""
 
     # ---- what comes in
 
@@ -62,6 +66,8 @@ class Detector:
         """
         if not lim.LOWEST_VOLTS <= volts < lim.HIGHEST_VOLTS:
             return self.overload(time_s) if volts >= lim.HIGHEST_VOLTS else []
+        if self._is_port_lost:
+            self._end_port_loss(time_s)
         model, last_s = self._model, self._last_s
         if self._only_refused_since_s is not None:
             self._end_refused(time_s)
@@ -75,6 +81,7 @@ class Detector:
                 interval_s += lim.RUNNING_MEAN_SHARE * (capped - interval_s)
             else:
                 interval_s = elapsed
+                self._end_first_silence(time_s)
             model.interval_s = interval_s
             self._last_s = time_s
         elif self._take_time(time_s):
@@ -110,6 +117,8 @@ class Detector:
 
     def overload(self, time_s: float) -> list[Event]:
         """Take in a line that means overload at `time_s`. Returns what became final with it."""
+        if self._is_port_lost:
+            self._end_port_loss(time_s)
         if not self._take_time(time_s):
             return []
         assert self._last_s is not None
@@ -134,6 +143,13 @@ class Detector:
         elif self._last_s is not None and time_s - start_s > self._longest_refused_s():
             self._show_interruption(State.LOST)
 
+    def lose_port(self) -> None:
+        """Take note that the port was lost: what comes next may be another meter, so no span goes on through it."""
+        if self._last_s is not None:
+            self._is_port_lost = True
+            if self._overload_start_s is None:
+                self._show_interruption(State.LOST)
+
     def tick(self, time_s: float) -> list[Event]:
         """Take note that time has passed without a line: the meter may be lost. The gap is an event when it ends."""
         if self._last_s is not None and time_s - self._last_s > self._longest_silence_s():
@@ -148,6 +164,7 @@ class Detector:
         events = self._frozen.without_frozen(self._close())
         self._start_stretch(0.0)
         self._last_s = None
+        self._is_port_lost = False
         self._tracker.state.change(State.WAITING, 0.0)
         return events
 
@@ -161,6 +178,8 @@ class Detector:
         events = self._tracker.open_events()
         if self._overload_start_s is not None:
             events.append(Overload(self._overload_start_s, self._last_s, self._overload_start_s))
+        if self._first_silence is not None:
+            events.append(Gap(*self._first_silence, self._last_s))
         return sorted(events, key=attrgetter("known_at_s"))
 
     @property
@@ -186,7 +205,9 @@ class Detector:
     def _close(self) -> list[Event]:
         """The events of what is open, when nothing more will come that could decide about it."""
         self._tracker.decide_open()
-        return [event.as_final() if isinstance(event, Settled) else event for event in self._open_events()]
+        events = self._open_events()
+        self._first_silence = None
+        return [event.as_final() if isinstance(event, Settled) else event for event in events]
 
     # ---- time
 
@@ -205,9 +226,18 @@ class Detector:
             self._start_stretch(time_s)
         elif time_s - last_s > self._longest_silence_s():
             interval_s = self._slow.take_silence(last_s, time_s)
-            if interval_s is None:
+            if (
+                interval_s is None
+                and not self._model.interval_s
+                and time_s - last_s <= lim.SLOWEST_INTERVAL_S
+            ):
+                self._end_first_silence(time_s)
+                self._first_silence = (last_s, time_s)
+                self._start_stretch(time_s)
+            elif interval_s is None:
                 self._bridge_gap(last_s, time_s)
             else:
+                self._first_silence = None
                 self._model.interval_s = interval_s
                 self._last_s = time_s
         else:
@@ -222,6 +252,21 @@ class Detector:
             return
         if self._longest_refused_s() < time_s - start_s and time_s - last_s <= self._longest_silence_s():
             self._bridge_gap(last_s, time_s)
+
+    def _end_port_loss(self, time_s: float) -> None:
+        """Go on with a line at `time_s` after a loss of the port, however short: the voltage was unseen."""
+        last_s = self._last_s
+        if not isfinite(time_s):
+            return
+        self._is_port_lost = False
+        if last_s is not None and time_s >= last_s - lim.CLOCK_BACK_S:
+            self._bridge_gap(last_s, max(time_s, last_s))
+
+    def _end_first_silence(self, known_at_s: float) -> None:
+        """Let the silence after the first line be a gap, as `known_at_s` shows: the meter is not so slow."""
+        if self._first_silence is not None:
+            self._tracker.events.append(Gap(*self._first_silence, known_at_s))
+            self._first_silence = None
 
     def _longest_refused_s(self) -> float:
         return max(lim.LONGEST_REFUSED_S, lim.REFUSED_INTERVALS * self._model.interval_s)

@@ -66,9 +66,10 @@ def share_of_parabola(values: Sequence[float]) -> float:
     # The discrete Legendre (Gram) polynomial of degree 2 is orthogonal to the line and to the mean.
     middle = sum_squares / n
     bends = [position * position - middle for position in positions]
-    by_line = sum(map(mul, values, positions)) ** 2 / sum_squares
-    by_bend = sum(map(mul, values, bends)) ** 2 / sum(map(mul, bends, bends))
-    return min((by_line + by_bend) / total, 1.0)
+    rise: float = sum(map(mul, values, positions))
+    bend: float = sum(map(mul, values, bends))
+    by_both: float = rise**2 / sum_squares + bend**2 / sum(map(mul, bends, bends))
+    return min(by_both / total, 1.0)
 
 
 def jitter_of(values: Sequence[float]) -> float:

@@ -63,6 +63,21 @@ def test_the_quietest_and_the_highest_hour_need_still_time():
     assert [step.time_s for step in found.steps] == [3600]
 
 
+@pytest.mark.parametrize(
+    ("still_s", "end_s", "why"),
+    [
+        (2400, 2400, "the recording is shorter than an hour"),
+        (800, 5400, "no whole hour was still for long enough"),
+        (5400, 5400, ""),
+    ],
+)
+def test_only_a_whole_hour_is_the_quietest_and_the_highest(still_s: int, end_s: int, why: str) -> None:
+    found = summarise(night([0.1] * end_s, [Settled(0, still_s, 0.1, 0.001, 5, still_s)]), 0.1)
+    assert found.why_no_hour == why
+    hours = [(0.0, 3600.0)] * 2 if not why else []
+    assert [(h.start_s, h.end_s) for h in (found.quietest_hour, found.highest_hour) if h] == hours
+
+
 def test_a_night_without_a_value_has_a_summary_too():
     found = summarise(NightRecord(np.zeros(0), np.zeros(0), (Gap(0, 100, 3),), 100.0), 0.1)
     assert found.level is None and found.covered_s == 0 and found.missed_s == 100

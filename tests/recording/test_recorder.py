@@ -145,6 +145,17 @@ def test_a_pulled_cable_is_told_and_is_a_gap(bench):
     assert len(bench.log.samples.after().volts) == 60
 
 
+def test_a_port_that_is_back_before_a_gap_would_be_one_has_ended_the_span(bench):
+    bench.lines([0.3, 0.301] * 20)
+    bench.recorder.handle(PortLost(bench.clock.utc_ns(), bench.clock.steady_ns(), "The cable is out."))
+    bench.wait(1)
+    bench.recorder.handle(PortBack(bench.clock.utc_ns(), bench.clock.steady_ns(), "test"))
+    bench.lines([0.3, 0.301] * 20)
+    bench.recorder.end("stopped")
+    kinds = [stored.event.kind for stored in bench.log.events.after()]
+    assert sorted(kinds) == ["gap", "settled", "settled"]
+
+
 def test_silence_still_beats_so_that_the_window_knows_the_recorder_lives(bench):
     bench.wait(60)
     live = bench.log.recorder.live()

@@ -8,7 +8,7 @@ import random
 import pytest
 
 from logger.settling.detector import Detector
-from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step
+from logger.settling.events import Event, Gap, Motion, Overload, Settled, State, Step
 from logger.settling.limits import LONGEST_BRIDGED_S, UNSEEN_POSTURE_SHARE
 from logger.settling.replay import replay
 
@@ -123,3 +123,24 @@ def test_events_before_a_gap_are_final_when_it_ends() -> None:
     later = [event for i in range(1, 60) for event in detector.feed(40.0 + i / RATE_HZ, 0.9)]
     assert [event.kind for event in later] == ["step"]
     assert [event.kind for event in detector.finish()] == ["settled"]
+
+
+@pytest.mark.parametrize("after_volts", [0.4, 0.9])
+def test_a_lost_port_ends_the_span_however_soon_it_is_back_and_in_replay_alike(after_volts: float) -> None:
+    draw = random.Random(1)
+    times_s = [i / RATE_HZ + (i >= 60) for i in range(120)]
+    volts = [round((0.4 if i < 60 else after_volts) + draw.gauss(0, 0.002), 3) for i in range(120)]
+    detector, live = Detector(), []
+    for i, sample in enumerate(zip(times_s, volts, strict=True)):
+        if i == 60:
+            detector.lose_port()
+            assert detector.now.state is State.LOST
+        live += detector.feed(*sample)
+    live += detector.finish()
+    (gap,) = [event for event in live if isinstance(event, Gap)]
+    assert (gap.start_s, gap.end_s) == (times_s[59], times_s[60])
+    assert not any(isinstance(e, Settled) and e.start_s < gap.end_s and e.end_s > gap.start_s for e in live)
+    assert len([event for event in live if isinstance(event, Settled)]) == 2
+    assert len(steps(live)) == (after_volts != 0.4)
+    by_replay = replay(times_s, volts, port_lost_s=[times_s[59] + 0.3])
+    assert by_replay == sorted(live, key=lambda event: event.known_at_s)

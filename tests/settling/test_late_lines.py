@@ -75,5 +75,14 @@ def test_a_slow_meter_settles_and_its_own_intervals_are_no_gaps(every_s):
     spans = [event for event in events if isinstance(event, Settled)]
     assert [span.volts for span in spans] == pytest.approx([1.5, 1.5], abs=0.005)
     gaps = [(gap.start_s, gap.end_s) for gap in events if isinstance(gap, Gap)]
-    assert gaps[-1] == (times_s[39], times_s[40]), "a real gap stays one"
-    assert sum(end_s - start_s for start_s, end_s in gaps[:-1]) <= every_s
+    assert gaps == [(times_s[39], times_s[40])], "a real gap is the only one"
+
+
+def test_only_an_even_trace_shows_that_its_first_interval_was_no_gap():
+    assert not any(isinstance(event, Gap) for event in replay([10.0 * i for i in range(30)], [0.3] * 30))
+    (gap,) = [
+        e for e in replay([0.0, *(10.0 + 0.4 * i for i in range(60))], [0.3] * 61) if isinstance(e, Gap)
+    ]
+    assert (gap.start_s, gap.end_s) == (0.0, 10.0)
+    (gap,) = [e for e in replay([0.0, 10.0], [0.3, 0.3]) if isinstance(e, Gap)]
+    assert (gap.start_s, gap.end_s) == (0.0, 10.0)

@@ -19,7 +19,9 @@ from logger.settling.events import Settled, Step
 HOUR_S = 3600.0
 
 MIN_STILL_SHARE = 0.25
-"""An hour counts as quietest or highest only if this share of it was still. No source."""
+MIN_HOUR_SHARE = 0.95
+"""An hour counts as quietest or highest only if the first share of it was still, and the second was recorded: the last
+hour of a night may be a few minutes, and a short recording has none. No source."""
 
 PERCENTILES = (5.0, 50.0, 95.0)
 
@@ -76,8 +78,8 @@ class NightSummary:
         motion_s: time in motion episodes.
         level: distribution of the still level; None where nothing was still.
         hours: the hours of the night in order.
-        quietest_hour: the hour with the lowest median; None where no hour had enough still time.
-        highest_hour: the hour with the highest median; None where no hour had enough still time.
+        quietest_hour: the hour with the lowest median; None where no whole hour had enough still time.
+        highest_hour: the hour with the highest median; None where no whole hour had enough still time.
         motions_per_hour: motion episodes per covered hour.
         longest_still: the longest still span; None where there is none.
         steps: steps of the night.
@@ -103,6 +105,15 @@ class NightSummary:
         """Time without a value, s."""
         return self.end_s - self.covered_s
 
+    @property
+    def why_no_hour(self) -> str:
+        """Why there is no quietest and no highest hour; empty where there are."""
+        if self.quietest_hour is not None:
+            return ""
+        if self.end_s < MIN_HOUR_SHARE * HOUR_S:
+            return "the recording is shorter than an hour"
+        return "no whole hour was still for long enough"
+
 
 def summarise(night: NightRecord, target_volts: float) -> NightSummary:
     """Sum up a night.
@@ -119,7 +130,9 @@ def summarise(night: NightRecord, target_volts: float) -> NightSummary:
     enough = [
         h
         for h in hours
-        if h.median_volts is not None and h.still_s >= MIN_STILL_SHARE * (h.end_s - h.start_s)
+        if h.median_volts is not None
+        and h.end_s - h.start_s >= MIN_HOUR_SHARE * HOUR_S
+        and h.still_s >= MIN_STILL_SHARE * HOUR_S
     ]
     return NightSummary(
         end_s=night.end_s,

@@ -87,6 +87,8 @@ def _summary(data: NightData, target_volts: float) -> list[str]:
             out.append(
                 f"{word} hour: from {night.clock_minute(hour.start_s)}, median {hour.median_volts:.4f} V."
             )
+    if level is not None and summary.why_no_hour:
+        out.append(f"No quietest and no highest hour: {summary.why_no_hour}.")
     if not summary.loads:
         out.append("No load that switches by itself again and again was found.")
     return [line for line in out if line]
