@@ -109,7 +109,12 @@ def _add_recording(commands: Commands) -> None:
     )  # fmt: skip
 
     bring_in.add_argument(
-        "--volts", action="store_true", help="values of 10 and more are volts, and not millivolts"
+        "--unit",
+        choices=("V", "mV", "uV"),
+        help="the unit of the values; else volts are assumed",
+    )
+    bring_in.add_argument(
+        "--volts", dest="unit", action="store_const", const="V", help="the same as --unit V"
     )
     bring_in.add_argument(
         "--future", action="store_true", help="the trace ends later than this computer's clock shows"

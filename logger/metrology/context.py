@@ -29,7 +29,7 @@ UNMOVED_REMARKS = {
 STATED_LATER_REMARK = "by word: what was on was entered after the value"
 """Stands beside a reading for which what was on was asked once its value stood."""
 
-UNIT_ASSUMED_REMARK = "unit assumed: the meter sends none, and its numbers are taken for volts"
+UNIT_ASSUMED_REMARK = "unit assumed: none is stated, and the numbers are taken for volts"
 """Stands beside a reading of a meter whose lines have no unit, where nobody has said what its display shows."""
 
 BATTERY_LOW_REMARK = (

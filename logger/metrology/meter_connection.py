@@ -20,6 +20,7 @@ class MeterConnection:
         line_form: what stays the same in its lines whatever the value (`logger.meter.line_form`); empty where it is
             not known.
         is_unit_assumed: its lines state no unit, nor did anybody: the numbers are taken for volts.
+        is_imported: the run was logged elsewhere.
         is_battery_low: it says that its battery is low.
     """
 
@@ -28,6 +29,7 @@ class MeterConnection:
     meter: str = ""
     line_form: str = ""
     is_unit_assumed: bool = False
+    is_imported: bool = False
     is_battery_low: bool = False
 
 

@@ -14,29 +14,40 @@ from logger.meter.last_digit import LastDigit
 from logger.meter.lines import LineReading, LineStatus
 from logger.settling.events import Event
 from logger.settling.replay import read_trace, replay
+from logger.visit.records.imported_trace import in_volts
 
 MAX_SHOWN_DECIMALS = 8
 """No meter shows more decimals of a volt (10 nV): a trace with such a number was computed; it has no last digit."""
 
 
-def digits_of(numbers: Sequence[str]) -> list[float]:
+def digits_of(numbers: Sequence[str], unit_exponent: int = 0) -> list[float]:
     """What the last digit of each number is worth, in volts; 0 where that is not known.
 
     Args:
-        numbers: the volts of a trace as they are written, in order.
+        numbers: the values of a trace as they are written, in order.
+        unit_exponent: power of ten of their unit.
     """
-    if any(len(text.partition(".")[2]) > MAX_SHOWN_DECIMALS for text in numbers):
+    if any(len(text.partition(".")[2]) - unit_exponent > MAX_SHOWN_DECIMALS for text in numbers):
         return [0.0] * len(numbers)
     last_digit = LastDigit()
-    return [_digit_volts(last_digit, text) for text in numbers]
+    return [_digit_volts(last_digit, text, unit_exponent) for text in numbers]
 
 
-def _digit_volts(last_digit: LastDigit, text: str) -> float:
-    volts = float(text)
+def _digit_volts(last_digit: LastDigit, text: str, unit_exponent: int) -> float:
+    """What the last digit of a number is worth, in volts.
+
+    Args:
+        last_digit: follows the numbers.
+        text: the number.
+        unit_exponent: power of ten of its unit.
+    """
+    volts = in_volts(text, unit_exponent)
     if not isfinite(volts):
         return 0.0
     raw = text.strip().encode("utf-8")
-    return last_digit.digit_volts(raw, LineReading(LineStatus.VOLTS, volts, number_span=(0, len(raw))))
+    span = (0, len(raw))
+    reading = LineReading(LineStatus.VOLTS, volts, number_span=span, unit_exponent=unit_exponent)
+    return last_digit.digit_volts(raw, reading)
 
 
 def replay_file(path: Path) -> list[Event]:

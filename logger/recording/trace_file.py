@@ -19,6 +19,7 @@ from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.meter.splitter import MAX_LINE_BYTES
 from logger.settling.replay import HEADER
+from logger.visit.records.imported_trace import UNITS, in_volts
 from logger.visit.records.simulated_run import SIMULATED, is_mark
 
 MAX_TRACE_S = 366 * 86_400.0
@@ -29,9 +30,6 @@ MAX_TRACE_VOLTS = 1000.0
 
 UNIT = "unit"
 """A column that states the unit of each value."""
-
-UNIT_VOLTS = ("V", "VAC", "V AC")
-"""The units that the column `unit` may have: the column before it is in volts. Case counts, as in every unit."""
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 _NOT_FINITE = re.compile(r"[+-]?(nan|inf|infinity)", re.ASCII | re.IGNORECASE)
@@ -84,8 +82,14 @@ class _RowError(Exception):
         self.next_step = next_step
 
 
-def read_trace_file(path: Path) -> TraceFile:
-    """Read a trace whole. A column `simulated` is a mark, a column `unit` has to state volts; empty lines are skipped.
+def read_trace_file(path: Path, unit: str = "V") -> TraceFile:
+    """Read a trace whole; empty lines are skipped.
+
+    A column `simulated` is a mark, a column `unit` has to state the unit of the values.
+
+    Args:
+        path: the file.
+        unit: a key of `UNITS`: of its values.
 
     Raises:
         StillvoltError: something in the file is not as it must be; names the file, the line and the reason.
@@ -118,9 +122,9 @@ def read_trace_file(path: Path) -> TraceFile:
                 continue
             if not raw.strip():
                 continue
-            row = _row(raw, columns)
+            row = _row(raw, columns, UNITS[unit])
             if unit_column is not None:
-                _check_unit(_cells(raw)[unit_column])
+                _check_unit(_cells(raw)[unit_column], unit)
             simulated = simulated or (mark_column is not None and is_mark(_cells(raw)[mark_column]))
             if rows:
                 _check_order(rows[-1], row, numbers[-1])
@@ -182,7 +186,14 @@ def _columns(raw: bytes) -> list[str]:
     return names
 
 
-def _row(raw: bytes, columns: int) -> TraceRow:
+def _row(raw: bytes, columns: int, unit_exponent: int) -> TraceRow:
+    """A row of a trace.
+
+    Args:
+        raw: the line.
+        columns: how many cells it has to have.
+        unit_exponent: power of ten of the unit of the values.
+    """
     cells = _cells(raw)
     if len(cells) != columns:
         raise _RowError(
@@ -190,7 +201,8 @@ def _row(raw: bytes, columns: int) -> TraceRow:
             "Numbers have a decimal point, and a comma only parts the cells.",
         )
     time_s = _number(cells[0], HEADER[0])
-    volts = _number(cells[1], HEADER[1])
+    _number(cells[1], HEADER[1])
+    volts = in_volts(cells[1], unit_exponent) + 0.0
     if time_s > MAX_TRACE_S:
         raise _RowError(
             f"time_s is {cells[0]}, more than a year after the trace's beginning",
@@ -204,12 +216,17 @@ def _row(raw: bytes, columns: int) -> TraceRow:
     return TraceRow(round(time_s * NS_PER_S), volts, raw)
 
 
-def _check_unit(unit: str) -> None:
-    """Refuse a row whose unit is another than volts."""
-    if unit not in UNIT_VOLTS:
+def _check_unit(cell: str, unit: str) -> None:
+    """Refuse a row that states another unit than that of the values.
+
+    Args:
+        cell: what the row states.
+        unit: a key of `UNITS`.
+    """
+    if cell.replace("\u00b5", "u").replace("\u03bc", "u") not in (unit, f"{unit}AC", f"{unit} AC"):
         raise _RowError(
-            f"the unit is {unit[:40]!r}, while the column volts is in V",
-            "Convert the values to volts, and write V as their unit.",
+            f"the unit is {cell[:40]!r}, while the column volts is in {unit}",
+            "State the unit of the values with --unit V or --unit mV; all rows need the same.",
         )
 
 

@@ -34,7 +34,7 @@ from logger.recording.trace_digits import digits_of
 from logger.recording.trace_file import TraceFile, read_trace_file, row_number
 from logger.settling.events import Gap
 from logger.settling.limits import SLOWEST_INTERVAL_S
-from logger.visit.records.imported_trace import ImportedTrace, row_volts
+from logger.visit.records.imported_trace import UNITS, ImportedTrace, row_volts
 from logger.visit.records.simulated_run import SIMULATED_NOTE, simulation_settings
 from logger.visit.results.typed_value import UNLIKELY_VOLTS
 from logger.visit.storage.file_name import is_file
@@ -45,6 +45,11 @@ from logger.visit.storage.visit_log import VisitLog
 
 IMPORTED_NOTICE = "imported"
 """Kind of the notice that an imported run begins with."""
+
+UNIT_ASSUMED = (
+    "Unit assumed: volts. The column's name alone says so. If the values are millivolts, import the trace into another "
+    "visit with --unit mV; if they are volts, --unit V states it."
+)
 
 END_REASON = "the end of the imported trace"
 
@@ -113,7 +118,7 @@ def import_trace(
     meter: MeterDescription | None = None,
     reference: Reference | None = None,
     clock: Clock | None = None,
-    is_volts: bool = False,
+    unit: str | None = None,
     is_future: bool = False,
 ) -> ImportedRun:
     """Add a trace to a visit log as a run; a new log is made if there is none.
@@ -125,7 +130,7 @@ def import_trace(
         meter: the meter that it was logged with; it becomes the visit's where none is stated.
         reference: what the meter called zero; it becomes the visit's where none is stated.
         clock: injected time.
-        is_volts: the user states that values as high as millivolts are volts all the same.
+        unit: a key of `UNITS`, the unit of the values as the user states it; None for volts that nobody has stated.
         is_future: the user states that the trace ends later than this computer's clock.
 
     Raises:
@@ -133,10 +138,12 @@ def import_trace(
             of that time or later, or it is open whether the values are volts or the time is right. Nothing was written.
     """
     clock = clock or SystemClock()
-    read = read_trace_file(trace)
-    if not (is_volts or read.states_unit):
+    read = read_trace_file(trace, unit or "V")
+    is_unit_assumed = unit is None and not read.states_unit
+    if is_unit_assumed:
         _refuse_millivolts(read)
-    run = _finished_run(read, began, meter)
+    source = ImportedTrace(read.name, read.sha256, began.isoformat(), UNITS[unit or "V"], is_unit_assumed)
+    run = _finished_run(read, source, began, meter)
     ends_after_now = run.end.utc_ns > clock.utc_ns()
     if ends_after_now and not is_future:
         raise StillvoltError(
@@ -167,6 +174,7 @@ def import_trace(
         dict(Counter(event.kind for event in run.batch.events)),
         (
             *_messages(stated, meter, reference, ends_after_now),
+            *((UNIT_ASSUMED,) if is_unit_assumed else ()),
             *_doubts(run, began),
             *([SIMULATED_NOTE] if read.simulated else ()),
             *(f"The column {name!r} is not known: nothing was read from it." for name in read.unread_columns),
@@ -188,7 +196,7 @@ def _refuse_millivolts(trace: TraceFile) -> None:
         raise StillvoltError(
             f"Is {row_number(highest.raw)} in {trace.name} in volts or in millivolts?",
             "Nothing was written.",
-            "Convert millivolts to volts. If the values are volts, add --volts, or a column unit with V in each row.",
+            "State it with --unit mV or --unit V, or by a column unit with V in each row.",
         )
 
 
@@ -222,22 +230,29 @@ class _RunInMemory:
         self.finished = FinishedRun(self._start, self._batch, self._beat, RunEnd(utc_ns, t_ns, reason))
 
 
-def _finished_run(trace: TraceFile, began: datetime, meter: MeterDescription | None) -> FinishedRun:
+def _finished_run(
+    trace: TraceFile, source: ImportedTrace, began: datetime, meter: MeterDescription | None
+) -> FinishedRun:
     """Put a trace through a recorder whose clock follows the trace.
 
     Args:
         trace: the trace.
+        source: what the log keeps of its file.
         began: the moment of its second 0.
         meter: the meter that the run states; None for none.
     """
-    began_ns = (began - _EPOCH) // timedelta(microseconds=1) * 1000
-    sink = _RunInMemory(_run_start(trace, began, began_ns, meter))
-    clock = ManualClock(began_ns)
+    sink = _RunInMemory(_run_start(trace, source, began, meter))
+    clock = ManualClock(_utc_ns(began))
     start_ns = clock.steady_ns()
-    digits = digits_of([row_number(row.raw) for row in trace.rows])
+    digits = digits_of([row_number(row.raw) for row in trace.rows], source.unit_exponent)
     digit_of = dict(zip((row.raw for row in trace.rows), digits, strict=True))
+
+    def read_row(raw: bytes) -> LineReading:
+        """Read a row as the recorder reads a line of a meter."""
+        return LineReading(LineStatus.VOLTS, row_volts(raw, source.unit_exponent))
+
     recorder = Recorder(
-        sink, clock, start_ns, lambda _: None, _read_row, digit_of=lambda raw, _: digit_of.get(raw, 0.0),
+        sink, clock, start_ns, lambda _: None, read_row, digit_of=lambda raw, _: digit_of.get(raw, 0.0),
         unit_is_stated=True,
         unit_is_fixed=True,
     )  # fmt: skip
@@ -248,6 +263,8 @@ def _finished_run(trace: TraceFile, began: datetime, meter: MeterDescription | N
             f"begun {began.isoformat()} as stated at the import, SHA-256 {trace.sha256}.",
         )
     )
+    if source.is_unit_assumed:
+        recorder.note(NoticeDraft("unit assumed", UNIT_ASSUMED))
     # The detector learns of time from the samples alone, as in a replay, which so gives the same events.
     for row in trace.rows:
         clock.advance_ns(start_ns + row.t_ns - clock.steady_ns())
@@ -257,27 +274,24 @@ def _finished_run(trace: TraceFile, began: datetime, meter: MeterDescription | N
     return sink.finished
 
 
-def _read_row(raw: bytes) -> LineReading:
-    """Read a row as the recorder reads a line of a meter."""
-    return LineReading(LineStatus.VOLTS, row_volts(raw))
-
-
-def _run_start(trace: TraceFile, began: datetime, began_ns: int, meter: MeterDescription | None) -> RunStart:
+def _run_start(
+    trace: TraceFile, source: ImportedTrace, began: datetime, meter: MeterDescription | None
+) -> RunStart:
     """What the log keeps of the start of an imported run.
 
     Args:
         trace: the trace.
+        source: what the log keeps of its file.
         began: the moment of its second 0.
-        began_ns: the same, UTC ns.
         meter: the meter that it was logged with; None where nobody stated it.
     """
     offset = began.utcoffset() or timedelta()
     settings = PortSettings(f"file:{trace.name}", meter=meter.name if meter else None).to_json()
     settings |= {"description": as_toml(meter)} if meter else {}
-    settings |= ImportedTrace(trace.name, trace.sha256, began.isoformat()).as_settings()
+    settings |= source.as_settings()
     settings |= simulation_settings(settings["url"], is_origin=trace.simulated)
     return RunStart(
-        utc_ns=began_ns,
+        utc_ns=_utc_ns(began),
         zone=_zone_name(began, offset),
         utc_offset_s=int(offset.total_seconds()),
         port=f"file:{trace.name}",
@@ -285,6 +299,10 @@ def _run_start(trace: TraceFile, began: datetime, began_ns: int, meter: MeterDes
         software=f"Stillvolt {__version__} (imported)",
         pid=0,  # no process of its own
     )
+
+
+def _utc_ns(moment: datetime) -> int:
+    return (moment - _EPOCH) // timedelta(microseconds=1) * 1000
 
 
 def _local_at(began: datetime, t_ns: int) -> datetime:

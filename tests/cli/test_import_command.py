@@ -11,6 +11,7 @@ import pytest
 from logger.cli.main import main
 from logger.meter.description import Accuracy, MeterDescription
 from logger.meter.description_folder import save
+from logger.recording.trace_import import UNIT_ASSUMED
 from logger.visit import VisitLog
 
 EVENING = Path(__file__).parents[2] / "fixtures" / "traces" / "evening.csv"
@@ -28,7 +29,7 @@ def test_an_import_prints_what_the_run_holds(tmp_path, capsys):
         "as run 1: 2,444 samples, 2026-01-05 20:15:00+01:00 to 2026-01-05 20:25:19+01:00 (10 min)"
         in printed.out
     )
-    assert printed.err == ""
+    assert printed.err == f"stillvolt: {UNIT_ASSUMED}\n"
 
 
 def test_report_export_and_night_show_an_imported_run(tmp_path, capsys):

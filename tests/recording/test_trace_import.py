@@ -20,13 +20,14 @@ from logger.night.recorded_nights import nights
 from logger.recording.recorder_lock import sole_recorder
 from logger.recording.trace_digits import MAX_SHOWN_DECIMALS, digits_of, replay_file
 from logger.recording.trace_file import MAX_TRACE_S, read_trace_file
-from logger.recording.trace_import import IMPORTED_NOTICE, import_trace, read_began
+from logger.recording.trace_import import IMPORTED_NOTICE, UNIT_ASSUMED, import_trace, read_began
 from logger.settling.events import Gap, Settled, Step, as_fields
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.scene import built_in_scene
 from logger.visit import VisitLog
 from logger.visit.records.imported_trace import imported_trace
 from logger.visit.storage.run_meter import meter_of
+from logger.visit.storage.verification import verify
 
 EVENING = Path(__file__).parents[2] / "fixtures" / "traces" / "evening.csv"
 BEGAN = read_began("2026-01-05T20:15:00+01:00")
@@ -150,7 +151,7 @@ def test_the_run_is_marked_as_imported_in_its_port_settings_and_notices(tmp_path
     path = trace(level(), "bed room.csv")
     done = import_trace(path, tmp_path / "a.visit", BEGAN, meter=METER, clock=clock)
     log = VisitLog.open(tmp_path / "a.visit")
-    (run,), (notice,), live = log.runs.all(), log.notices.after(), log.recorder.live()
+    (run,), (notice, assumed), live = log.runs.all(), log.notices.after(), log.recorder.live()
     log.close()
     assert run.port == "file:bed room.csv" and "imported" in run.software
     mark = imported_trace(run)
@@ -158,6 +159,7 @@ def test_the_run_is_marked_as_imported_in_its_port_settings_and_notices(tmp_path
     assert (mark.file, mark.began) == ("bed room.csv", "2026-01-05T20:15:00+01:00")
     assert mark.sha256 == read_trace_file(path).sha256
     assert (notice.kind, notice.run_id) == (IMPORTED_NOTICE, run.id) and "bed room.csv" in notice.message
+    assert assumed.message == UNIT_ASSUMED and UNIT_ASSUMED in done.messages
     assert meter_of(run) == MeterFacts.of(METER)
     assert run.started_utc_ns == round(BEGAN.timestamp()) * NS_PER_S and run.utc_offset_s == 3600
     assert run.ended_utc_ns == run.started_utc_ns + round(59.6 * NS_PER_S)
@@ -384,7 +386,9 @@ def test_a_disk_that_is_full_leaves_nothing(tmp_path, clock, trace, monkeypatch,
 
 def test_meter_and_reference_become_those_of_a_visit_that_has_none(tmp_path, clock, trace):
     visit = tmp_path / "a.visit"
-    done = import_trace(trace(level()), visit, BEGAN, meter=METER, reference="earth rod", clock=clock)
+    done = import_trace(
+        trace(level()), visit, BEGAN, meter=METER, reference="earth rod", clock=clock, unit="V"
+    )
     log = VisitLog.open(visit)
     setup = log.setup.current()
     log.close()
@@ -397,7 +401,9 @@ def test_what_is_stated_in_the_visit_stays(tmp_path, clock, trace):
     log = VisitLog.create(visit, clock)
     log.setup.set(stated)
     log.close()
-    done = import_trace(trace(level()), visit, BEGAN, meter=METER, reference="earth rod", clock=clock)
+    done = import_trace(
+        trace(level()), visit, BEGAN, meter=METER, reference="earth rod", clock=clock, unit="V"
+    )
     log = VisitLog.open(visit)
     setup = log.setup.current()
     log.close()
@@ -453,8 +459,23 @@ def test_values_that_may_be_millivolts_are_taken_on_the_users_word_only(tmp_path
     assert not visit.exists()
     stated = trace("time_s,volts,unit\n0,0.2,V\n1,500,V\n")
     assert import_trace(stated, tmp_path / "b.visit", BEGAN, clock=clock).samples == 2
-    done = import_trace(trace("time_s,volts\n0,500\n"), visit, BEGAN, clock=clock, is_volts=True)
+    done = import_trace(trace("time_s,volts\n0,500\n"), visit, BEGAN, clock=clock, unit="V")
     assert done.samples == 1
+
+
+@pytest.mark.parametrize("unit", [None, "V", "mV"])
+def test_the_unit_of_a_trace_is_the_stated_one_or_said_to_be_assumed(tmp_path, clock, trace, unit):
+    visit = tmp_path / "a.visit"
+    rows = "".join(f"{i * 0.4:.1f},{8.2 + 0.01 * (i % 3):.2f}\n" for i in range(100))
+    done = import_trace(trace(f"time_s,volts\n{rows}"), visit, BEGAN, clock=clock, unit=unit)
+    assert (UNIT_ASSUMED in done.messages) == (unit is None)
+    log = VisitLog.open(visit)
+    (settled,) = [one.event for one in log.events.after() if isinstance(one.event, Settled)]
+    connection = log.meters.at(1, 100)
+    log.close()
+    assert settled.volts == pytest.approx(8.21 * (1e-3 if unit == "mV" else 1.0), abs=1e-3)
+    assert connection is not None and connection.is_unit_assumed == (unit is None)
+    assert verify(visit).sound
 
 
 def test_the_end_of_a_trace_over_the_change_of_the_clocks_has_the_offset_of_then(

@@ -22,7 +22,7 @@ def run(arguments: argparse.Namespace) -> None:
         read_began(arguments.began),
         meter=load(arguments.meter) if arguments.meter else None,
         reference=REFERENCES[arguments.reference] if arguments.reference else None,
-        is_volts=arguments.volts,
+        unit=arguments.unit,
         is_future=arguments.future,
     )
     for message in done.messages:

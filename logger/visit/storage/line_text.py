@@ -69,8 +69,9 @@ def _readers(db: sqlite3.Connection) -> dict[int, Callable[[bytes], float | None
 
 def _reader(settings: str) -> Callable[[bytes], float | None]:
     run = Run(0, 0, "", 0, "", settings, "", None, "")
-    if imported_trace(run) is not None:
-        return _volts_of_row
+    imported = imported_trace(run)
+    if imported is not None:
+        return lambda raw: _volts_of_row(raw, imported.unit_exponent)
     description = description_of(run)
     read: Callable[[bytes], LineReading] = read_line if description is None else description.read()
     # A stored value with a comma that a line leaves open was read by what the other lines showed.
@@ -78,8 +79,8 @@ def _reader(settings: str) -> Callable[[bytes], float | None]:
     return lambda raw: read(raw).volts
 
 
-def _volts_of_row(raw: bytes) -> float | None:
+def _volts_of_row(raw: bytes, unit_exponent: int) -> float | None:
     try:
-        return row_volts(raw)
+        return row_volts(raw, unit_exponent)
     except (ValueError, IndexError):
         return None

@@ -16,6 +16,7 @@ from logger.meter.port import PortSettings
 from logger.meter.unit_watch import has_unit
 from logger.metrology.meter_connection import FormPair, MeterConnection
 from logger.visit.records.fact_names import SAME_METER
+from logger.visit.records.imported_trace import imported_trace
 from logger.visit.records.recording_records import Run
 from logger.visit.storage.fact_store import FactStore
 from logger.visit.storage.log_connection import LogConnection
@@ -61,7 +62,7 @@ class MeterConnectionStore:
             return replace(connection, is_unit_assumed=False)
         lines = self._newest_lines(run_id, last_line_id, read)
         # Whatever other lines say: one without a unit may be what the value was taken from.
-        is_bare = any(not has_unit(raw, reading) for raw, reading in lines)
+        is_bare = any(not has_unit(raw, reading) for raw, reading in lines) or connection.is_imported
         return replace(
             connection,
             line_form=_line_form(lines),
@@ -133,11 +134,16 @@ def _line_form(lines: Sequence[tuple[bytes, LineReading]]) -> str:
 def _of_run(run: Run) -> tuple[MeterConnection, ReadLine]:
     description = description_of(run)
     framing, meter, is_unit_assumed = "", description.name if description else "", False
+    imported = imported_trace(run)
     # Imported runs have other settings, damaged ones none.
     with suppress(ValueError, TypeError, StillvoltError, RecursionError):
         settings = PortSettings.from_json(json.loads(run.settings))
         framing = settings.framing() + (f", asked by {settings.query}" if settings.query else "")
         meter = settings.meter or meter
         is_unit_assumed = not states_unit(settings, description)
-    connection = MeterConnection(run.port, framing, meter, is_unit_assumed=is_unit_assumed)
+    if imported is not None:
+        is_unit_assumed = imported.is_unit_assumed
+    connection = MeterConnection(
+        run.port, framing, meter, is_unit_assumed=is_unit_assumed, is_imported=imported is not None
+    )
     return connection, description.read() if description else read_line
