@@ -388,7 +388,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     A(
         "measure.record",
-        "Start &recording",
+        "&Record from the chosen port",
         "Starts recording from the chosen port.",
         ("Ctrl+R",),
         "Measure",
@@ -890,7 +890,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "night.whole",
         "The &whole night",
         "Shows the whole night in the trace.",
-        ("Alt+Home",),
+        ("Ctrl+Home",),
         "Night",
         "night.morning",
     ),

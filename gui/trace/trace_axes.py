@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -16,6 +17,9 @@ from logger.clock import NS_PER_S
 TICK_ROOM = 6.5
 """A mark of the time axis takes this many small letters."""
 
+
+MIN_STEP_SHARE = 0.95
+"""Two marks at the start of a run are not nearer to each other than this share of the usual step."""
 
 _WORDED_LEVELS = 2
 """pyqtgraph writes words at the main marks and, where there is room, at those between them."""
@@ -41,20 +45,41 @@ class ClockAxis(pg.AxisItem):  # type: ignore[misc]
             return []
         wanted = max(size / (self.appearance.sizes.small * TICK_ROOM), 2)
         step = next((t for t in TICKS_S if (maxVal - minVal) / t <= wanted), TICKS_S[-1])
-        left_utc_ns = trace.utc_ns(minVal)
-        zero_s = left_utc_ns / NS_PER_S - minVal
+        # Each run has its own clock: a night that was practised may lie in the future beside the run after it.
+        edges = [minVal, *trace.run_starts_between(minVal, maxVal), maxVal]
+        marks: list[float] = []
+        for start, end in pairwise(edges):
+            found = self._round_times(start, end, step)
+            marks += [at for at in found if not marks or at - marks[-1] >= step * MIN_STEP_SHARE]
+        return [(float(step), marks)]
+
+    def _round_times(self, start_s: float, end_s: float, step_s: float) -> list[float]:
+        """Where the local clock shows a round time within a stretch of one run.
+
+        Args:
+            start_s: where it begins, on the trace's time line.
+            end_s: where it ends.
+            step_s: from mark to mark.
+        """
+        left_utc_ns = self._controller.snapshot.trace.utc_ns(start_s)
         offset = datetime.fromtimestamp(left_utc_ns / NS_PER_S).astimezone().utcoffset()
-        local_s = zero_s + (offset.total_seconds() if offset else 0.0)
-        first = np.ceil((minVal + local_s) / step) * step - local_s
-        return [(float(step), [float(v) for v in np.arange(first, maxVal, step)])]
+        local_s = left_utc_ns / NS_PER_S - start_s + (offset.total_seconds() if offset else 0.0)
+        first = np.ceil((start_s + local_s) / step_s) * step_s - local_s
+        return [float(at) for at in np.arange(first, end_s, step_s)]
 
     def tickStrings(self, values: list[float], scale: float, spacing: float) -> list[str]:
         """See pyqtgraph."""
         del scale
         trace = self._controller.snapshot.trace
         pattern = "%H:%M:%S" if spacing < 60 else "%H:%M"
-        times = [round(trace.utc_ns(value) / NS_PER_S, 3) for value in values]
-        return [datetime.fromtimestamp(round(t)).strftime(pattern) for t in times]
+        times = [datetime.fromtimestamp(round(trace.utc_ns(value) / NS_PER_S)) for value in values]
+        texts = [time.strftime(pattern) for time in times]
+        for at, (before, time) in enumerate(pairwise(times), 1):
+            if before.date() != time.date():
+                texts[at] = f"{time.day} {time.strftime('%b')} {texts[at]}"
+                for beside in (at - 1, at + 1):  # the day takes their room
+                    texts[beside : beside + 1] = [""] * len(texts[beside : beside + 1])
+        return texts
 
 
 class VoltsAxis(pg.AxisItem):  # type: ignore[misc]

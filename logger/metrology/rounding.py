@@ -7,6 +7,7 @@ On the form: `0.9 (0.05)` is 0.9 V with everything on and 0.05 V with everything
 
 from __future__ import annotations
 
+import re
 from decimal import ROUND_HALF_UP, Decimal
 from typing import NamedTuple
 
@@ -76,6 +77,16 @@ def signed(number: float, decimals: int) -> str:
         decimals: how many are shown.
     """
     return f"{number:+.{decimals}f}".replace("-", MINUS)
+
+
+def ascii_minus(text: str) -> str:
+    """A sentence with numbers as it is kept as data: with the minus of ASCII."""
+    return text.replace(MINUS, "-")
+
+
+def printed_minus(text: str) -> str:
+    """A sentence that was kept as data, as people read it: with a true minus before a number."""
+    return re.sub(r"(?<![\w.,-])-(?=\d)", MINUS, text)
 
 
 def sign_of(number: float) -> str:

@@ -142,6 +142,10 @@ class Trace:
         shift_ns = self._shift_ns.get(self.run_at(time_s), 0)
         return (self.origin_utc_ns or 0) + round(time_s * NS_PER_S) - shift_ns
 
+    def run_starts_between(self, start_s: float, end_s: float) -> list[float]:
+        """Where runs begin within a stretch of the time line: there the time of day may jump."""
+        return [at for at in self._run_starts_s if start_s < at < end_s]
+
     def run_at(self, time_s: float) -> int:
         """The run that a place on the time line belongs to: the last that had begun by then; 0 without any."""
         if not self._run_ids:

@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from PySide6.QtCore import QRectF
 from PySide6.QtWidgets import QApplication
 
 from gui.trace.labels import MAX_STACKED, Labels
+from gui.trace.trace_axes import ClockAxis
 from gui.trace.trace_marks import Scale, label_motion
+from gui.widgets.appearance import LIGHT, Appearance
+from gui.widgets.theme import Sizes
+from logger.clock import NS_PER_S
 from logger.settling.events import Motion
-from logger.visit.trace import Placed, Polyline
+from logger.visit.trace import Placed, Polyline, Trace
 
 SMALL = 15
 BOX = QRectF(0, 0, 600, 400)
@@ -52,6 +59,31 @@ def test_a_motion_is_labelled_at_its_peak_and_not_where_the_peak_is_out_of_sight
     (box,) = motion_labels(0.0, 40.0)
     assert box.center().x() == pytest.approx(12.0 / 40.0 * BOX.width(), abs=2)
     assert motion_labels(14.0, 40.0) == []
+
+
+def test_each_run_has_its_own_times_and_a_new_day_is_named() -> None:
+    """A night that was practised ends in the future, at 06:30; the run after it goes on in the evening before."""
+    night, evening = datetime(2026, 11, 27, 6, 29, 0), datetime(2026, 11, 26, 21, 5, 28)
+
+    class TwoRuns(Trace):
+        def utc_ns(self, time_s: float) -> int:
+            begun = night if time_s < 60.0 else evening
+            return round((begun.timestamp() + time_s % 60.0) * NS_PER_S)
+
+        def run_starts_between(self, start_s: float, end_s: float) -> list[float]:
+            return [at for at in (60.0,) if start_s < at < end_s]
+
+    trace = TwoRuns()
+    trace.origin_utc_ns = trace.utc_ns(0.0)
+    visit = SimpleNamespace(snapshot=SimpleNamespace(trace=trace))
+    axis = ClockAxis(visit, Appearance(LIGHT, Sizes.for_height(768)))  # type: ignore[arg-type]
+    ((spacing, values),) = axis.tickValues(0.0, 120.0, 1200)
+    texts = axis.tickStrings(values, 1.0, spacing)
+    shown = [text for text in texts if text]
+    assert "06:29:00" in texts and shown[-1].startswith("21:06")
+    (day,) = [text for text in texts if text.startswith("26 Nov 21:05:")]
+    assert all(texts[texts.index(day) + beside] == "" for beside in (-1, 1))
+    assert all(int(text[-2:]) % spacing == 0 for text in shown), "round times also after the jump"
 
 
 def test_a_peak_at_the_edge_has_no_label_over_what_is_beside_it() -> None:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import sqlite3
+from contextlib import closing
+
 import pytest
 
 from logger.clock import NS_PER_S
@@ -73,3 +76,12 @@ def test_a_skipped_repeat_leaves_none_and_a_later_pass_takes_no_doubt_away(log, 
     zero_check(FAILS)
     zero_check(PASSES)
     assert doubt_by_checks(reading, failed_later(log.checks.all()), {}) != ""
+
+
+def test_a_verdict_is_kept_with_the_minus_of_ascii_and_read_with_a_true_one(log):
+    reason = "it fell by \N{MINUS SIGN}0.3 V, as on 2026-11-26, room 1-2"
+    kept = log.checks.skip(CheckKind.ZERO, reason).outcome.sentence
+    with closing(sqlite3.connect(log.path)) as connection:
+        (stored,) = connection.execute("SELECT sentence FROM check_result").fetchone()
+    assert stored.isascii() and "-0.3 V" in stored
+    assert log.checks.all()[-1].outcome.sentence == kept

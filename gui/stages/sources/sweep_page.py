@@ -193,7 +193,7 @@ class SweepPage(TabPage):
         rows = self.sweep_controller.rows()
         if self.sweep_controller.waiting is not None:
             label = self.sweep_controller.waiting.combination.label
-            self.controller.message = Message(f"{label} is awaited. Esc cancels.", refused=True)
+            self.controller.message = Message(f"The reading “{label}” is awaited. Esc cancels.", refused=True)
             return
         self._chosen = _key(rows[row])
         combination = rows[row].combination
@@ -207,7 +207,8 @@ class SweepPage(TabPage):
         waiting = self.sweep_controller.waiting
         if waiting is not None:
             self.controller.message = Message(
-                f"{waiting.combination.label} is awaited already: taken once settled. Esc cancels."
+                f"The reading “{waiting.combination.label}” is awaited already. "
+                "It is taken once the value has settled. Esc cancels."
             )
         elif (
             self.controller.setup.stated.supply is None

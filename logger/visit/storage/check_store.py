@@ -20,6 +20,7 @@ from logger.metrology.checks import (
 )
 from logger.metrology.context import Context
 from logger.metrology.meter_connection import MeterConnection
+from logger.metrology.rounding import ascii_minus, printed_minus
 from logger.metrology.setup import Setup
 from logger.metrology.uncertainty import LevelParts
 from logger.visit.records.fact_names import CHECK_STEP
@@ -151,7 +152,7 @@ class CheckStore:
                     utc_ns,
                     kind,
                     outcome.verdict,
-                    outcome.sentence,
+                    ascii_minus(outcome.sentence),
                     # The mark is kept with each step too: a salvaged log may lack the run.
                     json.dumps([asdict(step) | {SIMULATED: simulated} for step in steps]),
                     setup.to_json(),
@@ -245,7 +246,7 @@ def _check(r: sqlite3.Row, simulated_ids: frozenset[int], meters: MeterConnectio
         r["id"],
         r["utc_ns"],
         CheckKind(r["kind"]),
-        CheckOutcome(CheckVerdict(r["verdict"]), r["sentence"]),
+        CheckOutcome(CheckVerdict(r["verdict"]), printed_minus(r["sentence"])),
         steps,
         Setup.from_json(r["setup"]) if r["setup"] else None,
         any(step.get(SIMULATED) is True for step in kept) or _has_simulated(steps, simulated_ids),
