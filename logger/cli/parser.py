@@ -191,7 +191,9 @@ def _add_analysis(commands: Commands) -> None:
 
 def _add_replace(command: argparse.ArgumentParser) -> None:
     command.add_argument(
-        "--replace", action="store_true", help="replace a file that this program has not written itself, or that was changed since"
+        "--replace",
+        action="store_true",
+        help="replace a file that this program has not written itself, or that was changed since",
     )
 
 

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+PORT_LOST = "port lost"
+"""Kind of the notice of a port that is gone, from which a replay knows it too."""
+
 
 @dataclass(frozen=True, slots=True)
 class NoticeDraft:

@@ -17,7 +17,7 @@ from logger.meter.decimal_comma import DecimalComma
 from logger.meter.last_digit import LastDigit
 from logger.meter.lines import CUT, LineReading, LineStatus, read_line
 from logger.meter.meter_monitor import MeterMonitor
-from logger.meter.notice_draft import NoticeDraft
+from logger.meter.notice_draft import PORT_LOST, NoticeDraft
 from logger.meter.reader import Arrival, PortItem, PortLost
 from logger.meter.stream_check import CONTRADICTING_NOTES, LIVE, StreamCheck
 from logger.meter.stream_line import StreamLine
@@ -175,7 +175,7 @@ class Recorder:
             self._end_line(item.utc_ns, item.steady_ns)
             self._detector.lose_port()
             self._port_state, self._port_message = "lost", item.reason
-            self._notice("port lost", item.reason, item.utc_ns, item.steady_ns)
+            self._notice(PORT_LOST, item.reason, item.utc_ns, item.steady_ns)
         else:
             self._port_state, self._port_message = "open", ""
             self._meter.on_port_back()

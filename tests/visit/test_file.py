@@ -195,6 +195,16 @@ def test_what_was_going_on_when_a_recorder_was_killed_is_worked_out_from_its_lin
     assert len(log.events.after()) == 1, "a run is closed once"
 
 
+def test_what_was_going_on_ends_where_the_port_was_lost(log, recording):
+    for level, notice in ((0.4, "port lost"), (0.4, "port back")):
+        recording.samples([level, level + 0.001] * 15, moved=False)
+        lost = (recording.clock.utc_ns(), round(recording.t_s() * 1e9), notice, "")
+        recording.beat(Batch(notices=[lost]), Now(State.CHANGING, 0.0, level, None, 0))
+    recording.writer.close()
+    spans = [e.event for e in log.events.with_open() if isinstance(e.event, Settled)]
+    assert [span.samples for span in spans] == [30, 30]
+
+
 @pytest.mark.parametrize("cut", [20, 75, 110])
 def test_what_a_killed_recorder_had_written_is_not_entered_twice(log, recording, cut):
     volts = [0.4, 0.401] * 25 + [1.0, 1.001] * 25 + [0.2, 0.201] * 10

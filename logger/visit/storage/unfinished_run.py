@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from functools import lru_cache
 
@@ -16,6 +17,7 @@ from logger.clock import NS_PER_S
 from logger.meter.decimal_comma import DecimalComma
 from logger.meter.last_digit import LastDigit
 from logger.meter.lines import LineReading, LineStatus, read_line
+from logger.meter.notice_draft import PORT_LOST
 from logger.settling.detector import Detector
 from logger.settling.events import Event, Settled, from_fields, span_s
 from logger.settling.late_lines import LateLines
@@ -78,7 +80,12 @@ def _found(db: sqlite3.Connection, run_id: int) -> list[Event]:
             elif not is_late:
                 detector.refuse(t_ns / NS_PER_S)
 
+    losses_ns = deque(_port_losses_ns(db, run_id))
     for line in _lines(db, run_id):
+        while losses_ns and line[0] > losses_ns[0]:
+            losses_ns.popleft()
+            keep(late.flush())
+            detector.lose_port()
         keep(late.take(line[0] / NS_PER_S, line))
     keep(late.flush())
     return events + detector.finish()
@@ -88,6 +95,14 @@ def _lines(db: sqlite3.Connection, run_id: int) -> Iterator[_Line]:
     cursor = db.cursor()
     cursor.row_factory = None
     return cursor.execute("SELECT t_ns, status, volts, raw FROM line WHERE run_id = ? ORDER BY id", (run_id,))
+
+
+def _port_losses_ns(db: sqlite3.Connection, run_id: int) -> list[int]:
+    """When the port was lost, in nanoseconds since the start of the run, ascending."""
+    rows = db.execute(
+        "SELECT t_ns FROM notice WHERE run_id = ? AND kind = ? ORDER BY t_ns", (run_id, PORT_LOST)
+    )
+    return [int(row[0]) for row in rows.fetchall()]
 
 
 def _reader(db: sqlite3.Connection, run_id: int) -> Callable[[bytes], LineReading]:
