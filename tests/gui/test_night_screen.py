@@ -111,36 +111,32 @@ def test_space_marks_the_moment(night: Driver, log: VisitLog, clock: ManualClock
     assert rendered(night).answer() == ""
 
 
-@pytest.mark.parametrize("key", ["Esc", "r", "4", "Return", "F5", "Ctrl+M"])
-def test_any_other_key_leaves_and_does_nothing_else(night: Driver, log: VisitLog, key: str) -> None:
+def test_a_click_and_any_other_key_leave_and_do_nothing_else(night: Driver, log: VisitLog) -> None:
     before = log.marks.all(), log.spots.all()
-    night.press(key)
-    assert night.asked == "" and not night.window.night_screen.is_shown
-    assert night.window.page is night.window.pages.night and (log.marks.all(), log.spots.all()) == before
-
-
-def test_a_click_leaves(night: Driver) -> None:
     QTest.mouseClick(night.window.night_screen, Qt.MouseButton.LeftButton)
     assert not night.window.night_screen.is_shown
+    for key in ("Esc", "r", "4", "Return", "F5", "Ctrl+M"):
+        night.do("night.screen")
+        night.press(key)
+        assert night.asked == "" and not night.window.night_screen.is_shown, key
+        assert night.window.page is night.window.pages.night, key
+        assert (log.marks.all(), log.spots.all()) == before, key
 
 
-@pytest.mark.parametrize("on", [True, False])
 def test_it_is_silent_and_sounds_are_as_they_were_afterwards(
-    open_window: Callable[[], Driver], demo: DemoRecorder, heard: Heard, on: bool
+    open_window: Callable[[], Driver], demo: DemoRecorder, heard: Heard
 ) -> None:
     driver = open_window()
-    heard.on = on
-    driver.do("stage.night", "night.screen")
-    demo.move(0.27, 2.0, 6)
-    rendered(driver)
-    assert heard.tones == [] and not heard.on
-    driver.press("Esc")
-    assert heard.on is on
-
-
-def test_it_covers_the_whole_window_at_any_size(night: Driver) -> None:
-    night.window.resize(1500, 800)
-    assert night.window.night_screen.geometry() == night.window.rect()
+    driver.do("stage.night")
+    for on in (True, False):
+        heard.on = on
+        heard.tones.clear()
+        driver.do("night.screen")
+        demo.move(0.27, 2.0, 6)
+        rendered(driver)
+        assert heard.tones == [] and not heard.on
+        driver.press("Esc")
+        assert heard.on is on
 
 
 def test_text_wanders_a_little_each_minute_and_comes_by_far_places(night: Driver, clock: ManualClock) -> None:
@@ -180,8 +176,10 @@ def test_disk_and_battery_in_a_few_words(power: Power | None, free: int, words: 
     assert ("battery" in supplies.battery_text()) == (power is not None and not power.plugged_in)
 
 
-def test_it_fills_the_screen_and_the_window_is_as_before_afterwards(night: Driver) -> None:
+def test_it_fills_screen_and_window_and_the_window_is_as_before_afterwards(night: Driver) -> None:
     window: Window = night.window
     assert window.isFullScreen()
+    window.resize(1500, 800)
+    assert window.night_screen.geometry() == window.rect()
     night.press("Esc")
     assert not window.isFullScreen()

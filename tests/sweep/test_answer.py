@@ -98,7 +98,9 @@ def test_names_given_as_sets_may_hold_any_character():
         sweep_of_sets([(frozenset({"7"}), 0.1, U)], ["1"])
 
 
+@pytest.mark.long
 def test_a_panel_of_forty_two():
+    """Sixty circuits in test_contradicting_sweeps.py bound the work in the test command."""
     found, extra = settle({f"C{n}": 0.0 for n in range(3, 43)} | {"C1": 1.5, "C2": -0.6})
     assert set(found.off_tonight) == {"C1", "C2"} and extra <= 4
     assert found.predicted_volts < 0.03
