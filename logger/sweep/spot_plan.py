@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from logger.metrology.uncertainty import Budget, Verdict, compare_with
 from logger.sweep.solver.answer import CircuitEffect, SetDoubt, SpotAnswer
+from logger.sweep.solver.contribution_doubts import exchange_doubts
 from logger.sweep.sweep_progress import (
     Combination,
     SpotSweep,
@@ -33,12 +34,14 @@ class SourceContribution:
         volts: magnitude of its contribution, V.
         u_volts: standard uncertainty, V.
         leg: L1, L2 or L3; empty where the readings leave it open.
+        doubt: why it is not confirmed, after a comma; empty where nothing speaks against it.
     """
 
     source: Source
     volts: float
     u_volts: float
     leg: str
+    doubt: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,8 +126,10 @@ def spot_plan(
     """
     by_name = {str(source.id): source for source in sources}
     effects: dict[str, CircuitEffect] = {effect.name: effect for effect in answer.circuits}
+    rows = swept.found.sweep.rows
+    doubts = exchange_doubts(list(by_name), [row.on for row in rows], answer.exchangeable)
     contributions = tuple(
-        SourceContribution(by_name[key], effect.volts, effect.u_volts, effect.leg or "")
+        SourceContribution(by_name[key], effect.volts, effect.u_volts, effect.leg or "", doubts.get(key, ""))
         for key in by_name
         if (effect := effects.get(key)) is not None
         and effect.volts is not None

@@ -193,7 +193,7 @@ def circuit_bars(spot: SpotPlan) -> list[Bar]:
             value_text(given.volts, given.u_volts),
             given.volts,
             COVERAGE_FACTOR * given.u_volts,
-            ", ".join(filter(None, (_leg_text(given), given.source.stays))),
+            ", ".join(filter(None, (_leg_text(given), given.source.stays, given.doubt))),
         )
         for given in sorted(spot.contributions, key=lambda given: -given.volts)
     ]

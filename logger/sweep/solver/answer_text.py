@@ -8,6 +8,7 @@ from logger.cautions import PANEL_CAUTIONS
 from logger.metrology.uncertainty import Budget, Verdict, compare_with, shown
 from logger.plain_text import one_line
 from logger.sweep.solver.answer import SetDoubt, SweepAnswer
+from logger.sweep.solver.contribution_doubts import exchange_doubts, read_once, read_once_line
 from logger.sweep.solver.plain_rule import plain_rule
 from logger.sweep.solver.readings import Sweep
 
@@ -38,6 +39,8 @@ def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_v
         if found.background_volts is None
         else f"Background {found.background_volts:.2f} V{_background_doubt(found, sweep, keep)}"
     ]
+    live_in_rows = [row.on for row in sweep.rows]
+    doubts = exchange_doubts(sweep.circuits, live_in_rows, found.exchangeable)
     for circuit in sorted(found.circuits, key=lambda c: -(c.volts or 0.0)):
         if circuit.volts is None or circuit.u_volts is None:
             stays = ", stays on" if circuit.name in keep else ""
@@ -45,9 +48,13 @@ def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_v
             continue
         leg = f", leg {circuit.leg}" if circuit.leg else ""
         stays = ", stays on" if circuit.name in keep else ""
-        lines.append(
-            f"  {circuit.name}: {shown(Budget.of_u('', circuit.volts, circuit.u_volts))}{leg}{stays}"
-        )
+        value = shown(Budget.of_u("", circuit.volts, circuit.u_volts))
+        doubt = f", {doubts[circuit.name]}" if circuit.name in doubts else ""
+        lines.append(f"  {circuit.name}: {value}{leg}{stays}{doubt}")
+    if once := read_once_line(
+        read_once([c.name for c in found.circuits if c.volts is not None], live_in_rows)
+    ):
+        lines.append(once)
     if not found.has_set:
         live = _names(found.next_readings[0] if found.next_readings else sorted(keep))
         lines.append("There is no list for tonight yet, since everything off was not read.")

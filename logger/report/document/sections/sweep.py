@@ -78,7 +78,12 @@ def _at_spot(data: ReportData, swept: SweptSpot, answer: SpotPlan | None) -> lis
                         f"{bar.u_volts:.4f}",
                         bar.leg or "open",
                         _tonight_word(bar.source, data.tonight),
-                        bar.source.stays or ("two-pole" if bar.source.two_pole else ""),
+                        ", ".join(
+                            filter(
+                                None,
+                                (bar.source.stays or ("two-pole" if bar.source.two_pole else ""), bar.doubt),
+                            )
+                        ),
                     )
                     for bar in answer.contributions
                 ),
