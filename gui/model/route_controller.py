@@ -9,6 +9,7 @@ from gui.model.condition_controller import ConditionController
 from gui.model.undo_history import UndoableEdit, UndoHistory
 from gui.model.visit_access import VisitAccess
 from logger.errors import StillvoltError
+from logger.output_file import ReplaceRefusedError
 from logger.report.output_paths import form_path
 from logger.visit import Spot
 from logger.visit.records.condition import OUTSIDE_WALK
@@ -334,14 +335,33 @@ class RouteController:
 
         self._access.do(do)
 
-    def write_form(self) -> Path | None:
-        """Write the blank form of the planned spots next to the visit log; None when refused."""
+    def write_form(self, *, replace: bool = False) -> Path | None:
+        """Write the blank form of the planned spots next to the visit log.
+
+        Args:
+            replace: whether the user wants to replace what may be somebody else's work.
+
+        Returns:
+            The file; None when refused, which the message tells.
+
+        Raises:
+            ReplaceRefusedError: a file is there that the user has to be asked about.
+        """
         from logger.report.blank_form import write_form  # noqa: PLC0415 - Jinja2: the window starts without it
 
+        question: ReplaceRefusedError | None = None
         path = form_path(self._access.log.path)
 
         def do() -> str:
-            write_form(self._access.log.path, path)
+            nonlocal question
+            try:
+                write_form(self._access.log.path, path, replace=replace)
+            except ReplaceRefusedError as error:
+                question = error
+                return error.what
             return f"The form is in {path}"
 
-        return path if self._access.do(do) else None
+        is_written = self._access.do(do)
+        if question is not None:
+            raise question
+        return path if is_written else None

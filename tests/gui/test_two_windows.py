@@ -570,4 +570,10 @@ def test_the_empty_form_is_a_key_away(
     mine.do("file.form")
     path = log.path.with_name("house form.html")
     assert asked == [str(path)] and str(path) in mine.message
-    assert "Bed &lt;left&gt;" in path.read_text(encoding="utf-8")
+    written = path.read_text(encoding="utf-8")
+    assert "Bed &lt;left&gt;" in written
+    path.write_text(f"{written}my remark", encoding="utf-8")
+    mine.do("file.form")
+    assert mine.asked == "Replace the file?"
+    mine.answer("replace it")
+    assert path.read_text(encoding="utf-8") == written

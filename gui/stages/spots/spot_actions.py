@@ -9,6 +9,7 @@ from gui.model.visit_access import Message
 from gui.shell.question import Choice, Question, Tick
 from gui.stages.spots.action_context import Actions
 from gui.widgets.open_file import open_file
+from logger.output_file import ReplaceRefusedError
 
 
 class SpotActions(Actions):
@@ -164,9 +165,18 @@ class SpotActions(Actions):
             )
         )
 
-    def show_form(self) -> None:
-        """Write the empty form beside the visit and open it in the browser, which prints it."""
-        path = self.controller.route.write_form()
+    def show_form(self, replace: bool = False) -> None:
+        """Write the empty form beside the visit and open it in the browser, which prints it.
+
+        Args:
+            replace: whether the user wants to replace what may be somebody else's work.
+        """
+        try:
+            path = self.controller.route.write_form(replace=replace)
+        except ReplaceRefusedError as error:
+            replace_it = Choice("replace it", lambda: self.show_form(replace=True))
+            self.prompt.ask(Question("Replace the file?", error.what, (replace_it,), escape_text="Keep it"))
+            return
         if path is None:
             return
 
