@@ -168,6 +168,7 @@ for _word in ("UEFF", "URMS", "UAC", "U~"):
     _FIXED[_word] = Meaning(Role.UNIT, Quantity.VOLTS, kind=WordKind.AC)
 
 _AS_NAME = {
+    "OL": Meaning(Role.OVERLOAD),
     "I": Meaning(Role.FUNCTION, Quantity.AMPERES),
     "F": Meaning(Role.FUNCTION, Quantity.HERTZ),
     "R": Meaning(Role.FUNCTION, Quantity.OHMS),

@@ -186,7 +186,7 @@ OVERLOAD = [
     "AC OL V", "17,OL,V", "12:31:05 OL", "OL, 50.0 Hz", "OVER", "OVLD", "OVERLOAD", "OVRNG", "OL V; --- Hz",
     "inf", "+INF", "-inf V", "-Infinity", "9.9E37", "+9.9E37", "-9.9E+37", "+9.90000000E+37", "9.9E37 V",
     "17,+9.9E37", '{"value":"OL","unit":"V"}', '{"ac_v":"OVLD"}', '{"overload":true,"ac_v":0.0}',
-    '{"status":"OL","value":1.0}', "VAL=OL UNIT=V", "V: OL",
+    '{"status":"OL","value":1.0}', '{"reading":0.273,"ol":true}', '{"reading":0.273,"OL":1}', "VAL=OL UNIT=V", "V: OL",
 ]  # fmt: skip
 
 NOT_AC_VOLTS = {
@@ -243,6 +243,10 @@ NOT_AC_VOLTS = {
 }
 
 UNREADABLE = [
+    '{"reading":0.273,"valid":false}',
+    '{"reading":0.273,"ok":0}',
+    '{"v":0.273,"stale":true}',
+    '{"v":0.273,"error":true}',
     "Error 12 0.273 V",
     "0.273 V, ERR=7",
     '{"volts": 0.273, "unit": "mV"}',

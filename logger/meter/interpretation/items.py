@@ -78,6 +78,14 @@ _NOT_THE_VALUE = frozenset(
     {Role.OTHER_NAME, Role.STATE_NAME, Role.EXTREME, Role.BATTERY, Role.LOW, *FLAG_OF, Role.OVERLOAD}
 )
 _STATES_WITH_A_NUMBER = frozenset({Role.HOLD, Role.RELATIVE, Role.LOW_IMPEDANCE, Role.LOW_BATTERY})
+VALIDITY = dict.fromkeys(("VALID", "IS_VALID", "ISVALID", "OK", "GOOD"), True) | dict.fromkeys(
+    (
+        "INVALID", "FAULT", "ERROR", "ERR", "STALE", "OUTDATED", "TIMEOUT", "FROZEN", "SATURATED", "CLIPPED",
+        "CLIPPING", "UNDERRANGE",
+    ),
+    False,
+)  # fmt: skip
+"""Names of fields that say whether the value is one, and what stands in them where it is."""
 OFF = "0"
 """The number of a field of a state that is off; any other digit is that of one that is on."""
 VERSION_DECIMALS = 2
@@ -112,6 +120,8 @@ def items_of(
             if previous is not None and previous.kind is TokenKind.NAME and _names_volts(name):
                 raise Refused("the value is missing")
             name = ()
+        if previous is not None and previous.kind is TokenKind.NAME:
+            _refuse_invalid(previous, token)
         if kind is TokenKind.NAME:
             name = meanings_of_name(token.text)
             if glued_to_number:
@@ -131,6 +141,31 @@ def items_of(
             items += _word_items(token, name, known_words)
         previous = token
     return tuple(items)
+
+
+def _refuse_invalid(name: Token, token: Token) -> None:
+    """Refuse a line with a field that says that its value is none: "valid": false, ERR=1.
+
+    Args:
+        name: of the field.
+        token: what stands in it.
+
+    Raises:
+        Refused: it says so.
+    """
+    validity = VALIDITY.get(name.text.upper())
+    if validity is not None and _switch_of(token) is (not validity):
+        raise Refused("the meter itself marks the value as not valid")
+
+
+def _switch_of(token: Token) -> bool | None:
+    """Whether the value of a field is on or off; None where it is neither."""
+    if token.kind is TokenKind.NUMBER:
+        return token.text != OFF if token.text.isdigit() else None
+    if token.kind is not TokenKind.WORD:
+        return None
+    role = meaning_of(token.text).role
+    return {Role.TRUE: True, Role.FALSE: False}.get(role)
 
 
 def _names_volts(name: Name) -> bool:
