@@ -149,6 +149,8 @@ class StageList(VisitWidget):
     ) -> None:
         super().__init__(controller, appearance)
         self._current = CONNECT
+        self._shown: _RecorderText | None = None
+        """What was drawn last below the stages."""
         self.buttons = {stage: StageButton(stage, controller, appearance) for stage in STAGES}
         self._column = QVBoxLayout(self)
         self._column.setSpacing(1)
@@ -187,15 +189,20 @@ class StageList(VisitWidget):
         """See `StyledWidget`."""
         for button in self.buttons.values():
             button.refresh()
-        self._place_stop()
-        super().refresh()
+        text = self._recorder_text()
+        self._place_stop(text)
+        if text != self._shown:
+            self._shown = text
+            # The buttons above are not drawn anew, as they would be with the whole.
+            top = self.buttons[STAGES[-1]].geometry().bottom() + 1
+            self.update(0, top, self.width(), self.height() - top)
 
-    def _place_stop(self) -> None:
+    def _place_stop(self, text: _RecorderText) -> None:
         """Put the button that stops recording at the right of the recorder's word, or below it where that is long."""
         if self.stop is None:
             return
         self.stop.setVisible(self.controller.snapshot.recording)
-        size, text = self.stop.sizeHint(), self._recorder_text()
+        size = self.stop.sizeHint()
         pad, normal, _small = self._measures()
         right = self.width() - round(pad / 2)
         middle = text.top + normal / 2
@@ -218,13 +225,13 @@ class StageList(VisitWidget):
             button.appearance = appearance
         super().set_appearance(appearance)
         self._fit_buttons()
-        self._place_stop()
+        self._place_stop(self._recorder_text())
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """See Qt."""
         super().resizeEvent(event)
         self._fit_buttons()
-        self._place_stop()
+        self._place_stop(self._recorder_text())
 
     def _fit_buttons(self) -> None:
         """Set names and progress smaller where the list is too low for both, down to the least size of text."""

@@ -24,6 +24,7 @@ from gui.model.night_controller import NightController
 from gui.model.practice_controller import PracticeController
 from gui.model.report_controller import ReportController
 from gui.model.stages import CHECK, CONNECT, NIGHT, PREPARE, REPORT, SOURCES, SPOTS, Stage
+from gui.model.status import status
 from gui.model.sweep_controller import SweepController
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
@@ -60,6 +61,7 @@ from gui.window.recording_actions import RecordingActions
 from gui.window.remembered import Remembered
 from gui.window.stage_pages import StagePages
 from gui.window.window_actions import WindowActions
+from logger.clock import NS_PER_S
 from logger.visit.storage.visit_brief import visit_title
 
 POLL_MS = 33
@@ -67,6 +69,9 @@ POLL_MS = 33
 
 REMOTE_KEYS = (("PgDown", "spots.next"), ("PgUp", "spots.previous"), ("B", PRIMARY), (".", PRIMARY))
 """What the keys of a presenter's remote do, once it is switched on."""
+
+ACTIONS_NS = NS_PER_S // 2
+"""Every action is asked this often whether it may run, where only lines of the meter are new: all take some ms."""
 
 NIGHT_POLL_MS = 250
 """The same while the night screen is shown, all night, on battery."""
@@ -127,6 +132,11 @@ class Window(QMainWindow):
         self._moves_on = self._is_closed = False
         self._refused_by_question: Message | None = None
         """The message that something was refused while a question was open."""
+        self._actions_asked_for: object = None
+        """State, message and page for which every action was last asked whether it may run; None: it is asked anew."""
+        self._actions_asked_ns = 0
+        self._actions_wait = False
+        """Something was shown since that may concern them."""
         self._icon_theme: theme.Theme | None = None
         self._parts_appearance: Appearance | None = None
         """What the parts of the window were drawn with last."""
@@ -268,7 +278,9 @@ class Window(QMainWindow):
         if any(news):
             self._show_name()
             self.automatic_actions.announce_steps()
-            self.redraw()
+            self._redraw_news()
+        elif self._actions_wait:
+            self._refresh_due_actions()
         started = was_starting and not controller.recording.starting and controller.snapshot.recording
         if started and self.pages.shows(CONNECT) and self.question.question is None:
             self.navigator.go_to(self._stage_after_start())
@@ -292,17 +304,32 @@ class Window(QMainWindow):
             self.visit_requested.emit(VisitRequest(watch.continued_in, message=watch.reason))
 
     def redraw(self) -> None:
-        """Show what is known now, without reading the log."""
+        """Show what is known now, without reading the log, and ask anew what may be done."""
+        self._actions_asked_for = None
+        self._redraw_news()
+
+    def _redraw_news(self) -> None:
+        """Show what is known now; what may be done is asked anew at once only where it is likely to differ."""
         self._show_name()
         if self.night_screen.is_shown:
             self.night_screen.refresh()
         else:
             had_keyboard = self.focusWidget()
             self.frame.refresh()
-            self.refresh_actions()
+            self._refresh_due_actions()
             if self.focusWidget() is not had_keyboard or self.focusWidget() in (None, self, self.page):
                 # What had the keyboard was hidden or disabled. Qt gives it to whatever comes next, such as a button.
                 self._give_keyboard_to_page()
+
+    def _refresh_due_actions(self) -> None:
+        """Ask every action whether it may run, where state, message or page differ, else at most twice a second."""
+        snapshot, now_ns = self.controller.snapshot, self.controller.clock.steady_ns()
+        shown = status(snapshot)
+        now = (shown.state, shown.word, snapshot.refusal, self.controller.message, self.page)
+        self._actions_wait = now == self._actions_asked_for and now_ns - self._actions_asked_ns < ACTIONS_NS
+        if not self._actions_wait:
+            self._actions_asked_for, self._actions_asked_ns = now, now_ns
+            self.refresh_actions()
 
     def _stage_at_work(self) -> Stage:
         """Where the work of a visit that is recorded goes on."""
