@@ -59,7 +59,7 @@ class Part:
 
 def _bar_chart(_: VisitController, appearance: Appearance) -> BarChart:
     """Some rows of each kind."""
-    bars = BarChart(appearance)
+    bars = BarChart(appearance, "Bars")
     tick = GOOD
     rows = [
         Bar("Everything off", "0.05 ± 0.01 V", 0.05, 0.01, badge=tick),

@@ -21,8 +21,10 @@ from PySide6.QtGui import (
     QWheelEvent,
 )
 
+from gui.actions.spoken_text import set_spoken_name
 from gui.widgets.appearance import Appearance, StyledWidget
 from gui.widgets.bar_painter import Bar, BarPainter, BarScale
+from gui.widgets.spoken_rows import SpokenRows
 from gui.widgets.theme import font
 
 
@@ -31,6 +33,7 @@ class BarChart(StyledWidget):
 
     Args:
         appearance: theme and sizes.
+        name: what is listed, for who cannot see it.
         whole: takes the height that all rows need; else it keeps the chosen row in sight.
     """
 
@@ -39,8 +42,11 @@ class BarChart(StyledWidget):
     activated = Signal(int)
     """A row was double-clicked, or Enter was pressed on it."""
 
-    def __init__(self, appearance: Appearance, whole: bool = False) -> None:
+    def __init__(self, appearance: Appearance, name: str, whole: bool = False) -> None:
         super().__init__(appearance)
+        self.name = name
+        self._spoken = SpokenRows(self)
+        self._spoken.setAccessibleName(name)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.bars: tuple[Bar, ...] = ()
         self.chosen: int | None = None
@@ -74,7 +80,10 @@ class BarChart(StyledWidget):
         self._shown = shown
         self.bars, self.chosen = tuple(bars), chosen
         self.target_volts, self.background_volts = target_volts, background_volts
-        self.setAccessibleName("; ".join(f"{bar.head} {bar.value} {bar.note}".strip() for bar in bars))
+        texts = [", ".join(part for part in (bar.head, bar.value, bar.note) if part) for bar in bars]
+        self._spoken.show_rows(texts, chosen)
+        # What has the keyboard is the picture: its name is the chosen row, that of the list is what is listed.
+        set_spoken_name(self, self.name if chosen is None else f"{self.name}: {texts[chosen]}")
         self._keep_in_sight()
         self._take_height()
         self.update()
@@ -148,6 +157,7 @@ class BarChart(StyledWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:
         """See Qt."""
         super().resizeEvent(event)
+        self._spoken.setGeometry(self.rect())
         self._keep_in_sight()
         self._take_height()
 

@@ -6,10 +6,17 @@ from collections.abc import Callable
 
 import pytest
 from PySide6.QtGui import QAccessible
+from PySide6.QtWidgets import QWidget
+from pytestqt.qtbot import QtBot
 
 from gui.dev.demo import DemoRecorder
 from gui.model.visit_access import Message
 from gui.shell.announcer import MIN_GAP_S, Announcer
+from gui.widgets.appearance import LIGHT, Appearance, style_sheet
+from gui.widgets.bar_chart import BarChart
+from gui.widgets.bar_painter import Bar
+from gui.widgets.spoken_rows import SpokenRows
+from gui.widgets.theme import Sizes
 from logger.clock import NS_PER_S, ManualClock
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_ON
@@ -77,3 +84,26 @@ def test_the_value_is_a_text_with_its_uncertainty(
     assert found.role() is QAccessible.Role.StaticText and found.state().focusable
     name = found.text(QAccessible.Text.Name)
     assert name == "SETTLED, 0.40 volts, plus or minus 0.50 volts", "and not for how many seconds"
+
+
+def test_the_rows_of_a_chart_are_a_list_which_covers_nothing(qtbot: QtBot) -> None:
+    appearance = Appearance(LIGHT, Sizes.for_height(768))
+    around, chart = QWidget(), BarChart(appearance, "Breakers")
+    qtbot.addWidget(around)
+    around.setStyleSheet(style_sheet(LIGHT, appearance.sizes))
+    chart.setParent(around)
+    around.resize(400, 400)
+    chart.setGeometry(0, 0, 400, 400)
+    chart.show_bars((Bar("Bedroom", "0.93 V", 0.93, note="suspect"), Bar("Study", "not read yet")), 1, 0.1)
+    around.show()
+    rows = QAccessible.queryAccessibleInterface(chart).child(0)
+    assert rows.role() is QAccessible.Role.List and rows.text(QAccessible.Text.Name) == "Breakers"
+    found = [rows.child(at) for at in range(rows.childCount())]
+    assert [one.text(QAccessible.Text.Name) for one in found] == [
+        "Bedroom, 0.93 V, suspect",
+        "Study, not read yet",
+    ]
+    assert [bool(one.state().selected) for one in found] == [False, True]
+    drawn = around.grab().toImage()
+    chart.findChild(SpokenRows).hide()
+    assert around.grab().toImage() == drawn

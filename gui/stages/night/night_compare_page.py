@@ -12,6 +12,7 @@ from gui.model.visit_access import Message
 from gui.model.wording import value_text
 from gui.shell.question import Choice, Question
 from gui.stages.night.levels_chart import LevelsChart
+from gui.translation import tr
 from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.bar_chart import BarChart
 from gui.widgets.bar_painter import Bar
@@ -38,7 +39,7 @@ class NightComparePage(TabPage):
         super().__init__(night_controller.controller, appearance, actions)
         self.night_controller = night_controller
         self.headline = label("", "large")
-        self.levels = BarChart(appearance, whole=True)
+        self.levels = BarChart(appearance, tr("Levels of the nights"), whole=True)
         self.picture = LevelsChart(appearance)
         self.sentence = label("", "small")
         self._buttons = self.make_buttons("night.compare", "night.screen")

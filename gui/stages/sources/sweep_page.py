@@ -19,6 +19,7 @@ from gui.stages.sources.sweep_bars import (
     sweep_bar,
     what_to_switch_text,
 )
+from gui.translation import tr
 from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.bar_chart import BarChart
 from gui.widgets.page import PrimaryAction, TabPage
@@ -55,7 +56,7 @@ class SweepPage(TabPage):
         self.contradiction = label("")
         """That readings contradict each other; hidden while they agree."""
         self.review = SweepReview(sweep_controller)
-        self.bars = BarChart(appearance)
+        self.bars = BarChart(appearance, tr("Breakers"))
         self.bars.clicked.connect(self._clicked)
         self.bars.activated.connect(lambda _: actions.trigger("sweep.essential"))
         add_context_menu(
