@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import faulthandler
 import os
 import sys
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 
@@ -15,9 +17,11 @@ from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.settings.preferences import Preferences, preferences_path
 from gui.sound.sounds import Sounds
+from gui.translation import tr
 from gui.widgets.icons import application_icon
 from gui.window import Window
 from gui.window.other_visit_actions import VisitRequest
+from logger.diagnostics import log_exception
 from logger.errors import StillvoltError
 from logger.recording.recorder_lock import is_recording
 from logger.simulation import register_simulated_port
@@ -84,6 +88,8 @@ class WindowSwitcher:
 
     def __init__(self, window: Window, made: tuple[Path, ...] = ()) -> None:
         self.window = window
+        self.all_closed: Callable[[], object] = lambda: None
+        """Called when the user has closed the window; not where another one takes its place."""
         self._made = set(made)
         self._connect_window()
 
@@ -107,9 +113,18 @@ class WindowSwitcher:
             return
         if request.new:
             self._made.add(log.path)
+        try:
+            self.window = Window(VisitController(log), sounds=old.sounds, preferences=old.preferences)
+        except Exception:  # a mistake of the program's own: the visit that is open stays usable
+            log_exception("opening a window on another visit")
+            self._leave(log)
+            old.controller.message = Message(
+                tr("The visit cannot be shown. This one stays open."), refused=True
+            )
+            old.redraw()
+            return
         if request.stop:
             old.controller.recording.stop()
-        self.window = Window(VisitController(log), sounds=old.sounds, preferences=old.preferences)
         if request.message:
             self.window.controller.message = Message(request.message)
             self.window.redraw()
@@ -123,8 +138,14 @@ class WindowSwitcher:
         old.deleteLater()
 
     def _connect_window(self) -> None:
+        window = self.window
         # After the key that asked for it has been dealt with, since its window goes away.
-        self.window.visit_requested.connect(lambda request: QTimer.singleShot(0, lambda: self.show(request)))
+        window.visit_requested.connect(lambda request: QTimer.singleShot(0, lambda: self.show(request)))
+        window.closed.connect(lambda: self._closed(window))
+
+    def _closed(self, window: Window) -> None:
+        if window is self.window:
+            self.all_closed()
 
 
 def _no_screen() -> bool:
@@ -152,10 +173,15 @@ def open_window(visit: Path | None = None, port: str | None = None, start: bool 
         )
     path = visit or choose_visit(visits_folder(), datetime.now())
     log = open_visit(path)
+    if sys.stderr is not None and not faulthandler.is_enabled():
+        faulthandler.enable()  # a fault of a library then leaves a trace, where there is somewhere to print it
     application = make_application()
     preferences = Preferences(preferences_path())
     window = Window(VisitController(log), port, Sounds(), preferences=preferences)
     shown = WindowSwitcher(window, () if visit else (log.path,))
+    # Qt's own rule looks which windows are in sight at the moment that one goes. Here only the user ends the program.
+    application.setQuitOnLastWindowClosed(False)
+    shown.all_closed = application.quit
     if preferences.warning:
         shown.window.controller.message = Message(preferences.warning)
     shown.window.show()

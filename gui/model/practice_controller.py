@@ -179,6 +179,19 @@ class PracticeController:
     def _show_night_message(self, text: str, is_progress: bool = False) -> None:
         self.controller.message = self._night_message = Message(text, is_progress=is_progress)
 
+    def unfinished(self) -> str:
+        """That a night is being recorded, with its progress; empty where none is."""
+        if not self.records_night:
+            return ""
+        return tr("A practice night is still being recorded. {progress}.").format(
+            progress=self.night_progress().removesuffix(" …")
+        )
+
+    def give_up(self) -> None:
+        """Call off a night that is being recorded or awaited; what was recorded of it is kept."""
+        if self.records_night:
+            self.record_or_cancel_night("")
+
     def close(self) -> None:
         """End a night that is being recorded or awaited, since the window closes."""
         self._awaited_url = ""

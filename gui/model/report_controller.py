@@ -64,6 +64,8 @@ class ReportController:
         """Where other visits are looked for."""
         self._start = start
         self._job: Job | None = None
+        self._unfinished = ""
+        """What the job is, in a sentence that its progress follows; empty where nothing of it would be missed."""
         self._on_done: Callable[[Any], str] = str
         self._opens_next: Path | None = None
         """The report that was just written, until it is opened."""
@@ -90,17 +92,38 @@ class ReportController:
                 self._open(page, self.controller.message.text)
         return True
 
-    def close(self) -> None:
-        """End the job, since the window closes."""
+    def unfinished(self) -> str:
+        """What would be lost if the window went now, with its progress; empty where nothing would."""
+        return f"{self._unfinished}: {self.busy}." if self._job is not None and self._unfinished else ""
+
+    @property
+    def has_question(self) -> bool:
+        """Whether the last job ended with a question that is not asked yet."""
+        return self.home_question is not None or self._replace_question is not None
+
+    def give_up(self) -> None:
+        """End the job before it is done."""
         if self._job is not None:
             self._job.kill()
             self._job = None
+            self.controller.message = Message(tr("Given up: it was not done."))
 
-    def _begin(self, work: Work, on_done: Callable[[Any], str]) -> None:
+    def close(self) -> None:
+        """End the job, since the window closes."""
+        self.give_up()
+
+    def _begin(self, work: Work, on_done: Callable[[Any], str], unfinished: str = "") -> None:
+        """Begin a job, unless one is at work.
+
+        Args:
+            work: what is done.
+            on_done: takes its result, and returns the message.
+            unfinished: see `_unfinished`.
+        """
         if self._job is not None:
             self.controller.message = Message(f"First this: {self.busy}", refused=True)
             return
-        self._on_done = on_done
+        self._on_done, self._unfinished = on_done, unfinished
         self._job = self._start(work)
 
     def why_busy(self) -> str:
@@ -128,7 +151,8 @@ class ReportController:
             names = " and ".join(path.name for path in written)
             return f"Written: {names}, in {out.parent}\n{without_pdf}".strip()
 
-        self._begin(partial(write_files, visit, out, pdf, replace=replace), on_done)
+        work = partial(write_files, visit, out, pdf, replace=replace)
+        self._begin(work, on_done, tr("The report is still being written"))
 
     def open(self) -> None:
         """Open the report of the visit, whenever it was written."""
@@ -176,7 +200,8 @@ class ReportController:
             self.exported = tuple(paths)
             return f"Exported: {counted(len(self.exported), 'file')} in {folder}"
 
-        self._begin(partial(export_files, visit, folder, replace=replace), on_done)
+        work = partial(export_files, visit, folder, replace=replace)
+        self._begin(work, on_done, tr("The data are still being exported"))
 
     def _ask_to_replace(self, question: ReplaceQuestion, replace: Callable[[], None]) -> str:
         """Have the page ask whether a file is to be replaced; returns the message meanwhile.
@@ -214,7 +239,8 @@ class ReportController:
             return f"Compared: {before}; then {after}"
 
         self.controller.message = Message("The visits are being compared …")
-        self._begin(partial(compare_with, here, other, dict(by_hand or {}), same_home), on_done)
+        work = partial(compare_with, here, other, dict(by_hand or {}), same_home)
+        self._begin(work, on_done, tr("The visits are still being compared"))
 
     def take_home_question(self) -> HomeQuestion | None:
         """The question whether both visits are of the same home, once."""

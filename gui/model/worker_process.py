@@ -6,6 +6,8 @@ A thread would take turns with the window at Python, and the window would stutte
 from __future__ import annotations
 
 import os
+import signal
+import sys
 import threading
 import time
 from collections.abc import Callable
@@ -122,7 +124,11 @@ def end_with_the_window() -> None:
 
 
 def _carry_out(work: Work, connection: Connection) -> None:
-    """Do the work in the other process, and send progress and result."""
+    """Do the work in the other process, and send progress and result.
+
+    Where it is ended early, what it has begun to write is cleared away: it ends by an exception, not at once.
+    """
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))
     end_with_the_window()
     is_cancelled = False
 
@@ -131,12 +137,15 @@ def _carry_out(work: Work, connection: Connection) -> None:
         is_cancelled = is_cancelled or connection.poll()
         return is_cancelled
 
-    def report_progress(text: str) -> None:
-        connection.send(("progress", text))
+    def send(kind: str, what: Any) -> None:
+        try:
+            connection.send((kind, what))
+        except OSError:  # the window has gone
+            sys.exit(1)
 
     try:
-        connection.send(("done", work(report_progress, cancel_requested)))
+        send("done", work(lambda text: send("progress", text), cancel_requested))
     except StillvoltError as error:
-        connection.send(("refused", str(error)))
-    except OSError as error:  # such as no room, or the window was closed
-        connection.send(("refused", f"The system refuses ({error.strerror})."))
+        send("refused", str(error))
+    except OSError as error:  # such as no room
+        send("refused", f"The system refuses ({error.strerror}).")

@@ -40,6 +40,7 @@ class OtherVisitActions:
         controller: the present visit.
         ask: shows a question.
         show: takes the visit that was chosen.
+        may_leave: asks what becomes of work under way, before what the sentence says follows; whether it may.
     """
 
     def __init__(
@@ -47,10 +48,12 @@ class OtherVisitActions:
         controller: VisitController,
         ask: Callable[[Question], None],
         show: Callable[[VisitRequest], None],
+        may_leave: Callable[[str], bool],
     ) -> None:
         self._controller = controller
         self._ask = ask
         self._show = show
+        self._may_leave = may_leave
         self._present_path = controller.log.path.resolve()
         self.choose_path: Callable[[Path], Path | None] = choose_visit_file
         """Shows the system's dialog on a folder; a test gives its own."""
@@ -137,7 +140,13 @@ class OtherVisitActions:
     def _open_or_ask(self, request: VisitRequest) -> None:
         if request.path.resolve() == self._present_path:
             self._controller.message = Message("This visit is open already.", refused=True)
-        elif self._controller.snapshot.recording or self._controller.recording.starting:
+            return
+        before = self._controller.message
+        if not self._may_leave(tr("Then “{visit}” opens.").format(visit=request.path.stem)):
+            return
+        if self._controller.message is not before:  # how the work that was waited for has ended
+            request = replace(request, message=self._controller.message.text)
+        if self._controller.snapshot.recording or self._controller.recording.starting:
             self._ask_recording(request)
         else:
             self._show(request)

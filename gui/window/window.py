@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
 
 from PySide6.QtCore import QEvent, QSize, Qt, QTimer, Signal
@@ -60,6 +60,7 @@ from gui.window.practice_actions import PracticeActions
 from gui.window.recording_actions import RecordingActions
 from gui.window.remembered import Remembered
 from gui.window.stage_pages import StagePages
+from gui.window.unfinished_dialog import Work, may_leave
 from gui.window.window_actions import WindowActions
 from logger.clock import NS_PER_S
 from logger.visit.storage.visit_brief import visit_title
@@ -101,6 +102,8 @@ class Window(QMainWindow):
 
     visit_requested = Signal(object)
     """A `gui.window.other_visit_actions.VisitRequest` to show in this window's place."""
+    closed = Signal()
+    """The window was closed, and nothing works beside it any more."""
 
     # long: every part is made here, once, and handed to those that need it, so that no part knows the window.
     def __init__(
@@ -129,6 +132,8 @@ class Window(QMainWindow):
         self.may_close = False
         self.ask_close: Callable[[QWidget, Callable[[], bool]], CloseAnswer] = ask_close
         """Shows the dialog before closing; a test gives its own."""
+        self.ask_unfinished: Callable[[QWidget, Sequence[Work], str, Callable[[], bool]], bool] = may_leave
+        """Shows the dialog while work is under way that would be lost; a test gives its own."""
         self._moves_on = self._is_closed = False
         self._refused_by_question: Message | None = None
         """The message that something was refused while a question was open."""
@@ -193,6 +198,7 @@ class Window(QMainWindow):
             recording,
             practice,
             self.visit_requested.emit,
+            self._may_leave,
         )
         self.automatic_actions = AutomaticActions(
             self.sweep_controller, self.window_actions.hands_free, self.pages, self.question, self.sounds,
@@ -599,15 +605,39 @@ class Window(QMainWindow):
         if event.type() == QEvent.Type.ActivationChange and self.isActiveWindow():
             self.apply_preferences()
 
-    def closeEvent(self, event: QCloseEvent) -> None:
-        """Close, or ask first whether recording goes on."""
-        self.night_screen.leave()
-        at_once = self.may_close or self.practice_controller.records_night
+    def _may_leave(self, then: str) -> bool:
+        """Whether this window may go: nothing works beside it any more that would be lost.
+
+        Args:
+            then: what is about to follow, in a sentence.
+        """
+        before, report = self.controller.message, self.report_controller
+
+        def failed() -> bool:
+            message = self.controller.message
+            is_refused = message.refused and message is not before
+            return is_refused or report.has_question or self.question.question is not None
+
+        leaves = self.ask_unfinished(self, (report, self.practice_controller), then, failed)
+        self.controller.refresh(force=True)  # a run may have ended with the work
+        return leaves
+
+    def _may_close(self) -> bool:
+        """Whether the user wants the window to close, with what is under way done or given up."""
 
         def ask() -> CloseAnswer:
             return self.ask_close(self, lambda: self.controller.snapshot.recording)
 
-        if not at_once and not self.window_actions.recording.may_close(ask):
+        leaves = self.may_close or self._may_leave(tr("Then the window closes."))
+        return leaves and (self.may_close or self.window_actions.recording.may_close(ask))
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        """Close, or ask first what becomes of work under way, and whether recording goes on."""
+        self.night_screen.leave()
+        if self._is_closed:
+            event.accept()
+            return
+        if not self._may_close():
             event.ignore()
             return
         self.remembered.keep_place(self.saveGeometry(), self.dock.own_place())
@@ -619,3 +649,4 @@ class Window(QMainWindow):
         self.report_controller.close()
         self.pages.identify.leave()
         event.accept()
+        self.closed.emit()

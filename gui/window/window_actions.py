@@ -52,6 +52,7 @@ class WindowActions:
         recording: the actions of recorder and meter.
         practice: the actions of the practice house.
         request_visit: is given the visit to show in the window's place.
+        may_leave: asks what becomes of work under way, before what the sentence says follows; whether it may.
     """
 
     def __init__(
@@ -64,6 +65,7 @@ class WindowActions:
         recording: RecordingActions,
         practice: PracticeActions,
         request_visit: Callable[[VisitRequest], None],
+        may_leave: Callable[[str], bool],
     ) -> None:
         self._registry = registry
         self._controller = context.controller
@@ -80,7 +82,7 @@ class WindowActions:
         self.readings = ReadingActions(context, questions)
         self.hands_free = HandsFreeActions(context, questions)
         self.by_hand = ByHandActions(context, questions)
-        self.other_visit = OtherVisitActions(context.controller, context.prompt.ask, request_visit)
+        self.other_visit = OtherVisitActions(context.controller, context.prompt.ask, request_visit, may_leave)
         pages.spots.take = self.readings.take
         self.choose_picture: Callable[[Path], Path | None] = choose_picture_file
         """Shows the system's dialog with a file that is proposed; a test gives its own."""

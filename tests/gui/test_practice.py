@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -23,6 +23,8 @@ from gui.practice.switch_board import SwitchBoard
 from gui.settings.preferences import HOUSE_PLACE, TEXT_PERCENT
 from gui.window import Window
 from gui.window.other_visit_actions import VisitRequest
+from gui.window.unfinished_dialog import UnfinishedDialog
+from gui.window.unfinished_dialog import Work as Unfinished
 from logger.clock import ManualClock
 from logger.simulation.house.control import send_command
 from logger.simulation.practice_switches import PracticeHouse, Switch, find_switch, url_of
@@ -462,13 +464,29 @@ def test_the_example_visits_are_offered_with_the_practice_house(
     assert request.path.exists() and request.path.parent == log.path.parent / "Examples"
 
 
-def test_closing_the_window_ends_the_night(
+def test_closing_the_window_waits_for_the_night_or_calls_it_off(
     open_practice: Callable[..., Driver], nights: list[SteppedJob]
 ) -> None:
     driver = open_practice()
     driver.do("practice.night")
-    driver.window.close()
-    assert nights[0].killed and not driver.window.isVisible()
+    asked: list[UnfinishedDialog] = []
+
+    def ask(parent: QWidget, works: Sequence[Unfinished], then: str, failed: Callable[[], bool]) -> bool:
+        asked.append(UnfinishedDialog(parent, works, then))
+        return False
+
+    driver.window.ask_unfinished = ask
+    assert not driver.window.close() and driver.window.isVisible() and not nights[0].cancelled
+    text = asked[0].text.text()
+    assert "A practice night is still being recorded." in text and text.endswith("Then the window closes.")
+    asked[0].give_up.click()
+    assert nights[0].cancelled and asked[0].result() != asked[0].DialogCode.Accepted, "until it has ended"
+    nights[0].done, nights[0].result = True, "The night was called off after 5 min."
+    driver.window.refresh()
+    asked[0].refresh()
+    assert asked[0].result() == asked[0].DialogCode.Accepted
+    driver.window.ask_unfinished = lambda *_: True
+    assert driver.window.close() and not driver.window.isVisible()
 
 
 def test_a_name_is_found_by_few_letters(control: Path) -> None:

@@ -10,6 +10,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from PySide6.QtCore import QTimer
+from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
 from gui.dev.demo import DemoRecorder
@@ -22,6 +24,7 @@ from gui.model.worker_process import Work
 from gui.widgets.open_file import _Opening
 from gui.window import Window
 from gui.window.other_visit_actions import VisitRequest
+from gui.window.unfinished_dialog import UnfinishedDialog
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.metrology.setup import Setup
@@ -441,3 +444,37 @@ def test_the_contents_say_how_far_tonights_list_is(open_report: Callable[[], Dri
         None: ("none", True), PlanState.CONTRADICTORY: ("none", True), PlanState.OPEN: ("not confirmed", True),
         PlanState.UNCONFIRMED: ("not confirmed", True), PlanState.CONFIRMED: ("confirmed by a reading", False),
     }  # fmt: skip
+
+
+def test_another_visit_is_shown_only_once_the_export_is_done_or_given_up(
+    open_report: Callable[[], Driver], log: VisitLog
+) -> None:
+    driver = open_report()
+    window = driver.window
+    shown: list[VisitRequest] = []
+    window.visit_requested.connect(shown.append)
+    report = window.report_controller
+    dialogs: list[str] = []
+
+    def during_dialog(do: Callable[[UnfinishedDialog], object]) -> None:
+        """Open another visit while the data are exported, and do something in the dialog that comes."""
+        report.export()
+
+        def in_dialog() -> None:
+            dialog = QApplication.activeModalWidget()
+            assert isinstance(dialog, UnfinishedDialog)
+            dialogs.append(dialog.text.text())
+            do(dialog)
+
+        QTimer.singleShot(0, in_dialog)
+        window.window_actions.other_visit.open(log.path.with_name("other.visit"))
+
+    during_dialog(lambda dialog: dialog.stay.click())
+    assert not shown and report.busy, "the export goes on"
+    assert dialogs == ["The data are still being exported: starting. Then “other” opens."]
+    window.refresh()
+    during_dialog(lambda _: window.refresh())
+    assert len(shown) == 1 and shown[0].message.startswith("Exported: ")
+    during_dialog(lambda dialog: dialog.give_up.click())
+    assert shown[1].message == "Given up: it was not done." and not report.busy
+    assert shown[1].path.name == "other.visit"
