@@ -18,6 +18,9 @@ from logger.meter.vocabulary import Meaning, Quantity, Role, WordKind, meaning_o
 MAX_SHOWN = 40
 """Longer lines are shortened where they are shown."""
 
+MAX_BYTES = 1024
+"""A longer line is no header: a stream without line ends would hold the recorder up while words are looked for."""
+
 _WORD = re.compile(r"(?P<number>(?<![A-Za-z])\d[\d.,]*\s*)?(?P<word>[A-Za-z\u00b5\u03a9\u00b0~]+)(?!\d)")
 _RANGE = re.compile(r"RANGE|RNG", re.IGNORECASE)
 _BESIDE = frozenset({Quantity.SECONDS, Quantity.DEGREES, Quantity.PERCENT, Quantity.HERTZ})
@@ -56,7 +59,7 @@ def unit_line(raw: bytes, reading: LineReading) -> UnitLine | None:
         raw: the line.
         reading: how it is read.
     """
-    if reading.status in (LineStatus.VOLTS, LineStatus.OVERLOAD):
+    if reading.status in (LineStatus.VOLTS, LineStatus.OVERLOAD) or len(raw) > MAX_BYTES:
         return None
     try:
         text = decode(raw)
