@@ -26,6 +26,8 @@ class DepartureKind(Enum):
     """By a lasting change that is small or slow."""
     DRIFT = auto()
     """Along a slope."""
+    LONG_TREND = auto()
+    """So slowly that only the whole of a long span shows it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +109,11 @@ def _find_drift(model: SignalModel, span: OpenSpan, run: int) -> Departure | Non
         counts = lim.DRIFT_COUNTS * model.resolution.count_volts
         if abs(change) > max(counts, lim.DRIFT_SIGMAS * model.u_change(window)):
             return Departure(DepartureKind.DRIFT, volts_per_block=change / window)
+    if span.count > longest and not span.is_provisional:
+        rise = abs(span.rise_volts)
+        counts = lim.DRIFT_COUNTS * model.resolution.count_volts
+        if rise > max(lim.DRIFT_VOLTS, counts, lim.DRIFT_SIGMAS * model.u_change(span.count)):
+            return Departure(DepartureKind.LONG_TREND)
     return None
 
 

@@ -20,6 +20,7 @@ from logger.settling.span_uncertainty import update_uncertainty
 from logger.settling.tracker import SpanTracker
 
 
+# long: every way in which a line or a silence changes the time or the block being filled is one short method here.
 class Detector:
     """Finds settled spans, motion, steps, drift, gaps and overload, as samples come in.
 

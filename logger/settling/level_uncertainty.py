@@ -28,16 +28,18 @@ class LevelUncertainty:
         wander_volts: from scatter with its autocorrelation.
         resolution_volts: from the meter's count.
         fit: what the span teaches of how the value wanders; None where nothing does.
+        left_out_volts: from the blocks between its ends that are not on its level.
     """
 
     wander_volts: float
     resolution_volts: float
     fit: WanderFit | None
+    left_out_volts: float = 0.0
 
     @property
     def u_volts(self) -> float:
         """All together."""
-        return hypot(self.wander_volts, self.resolution_volts)
+        return hypot(self.wander_volts, self.resolution_volts, self.left_out_volts)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +73,33 @@ def level_uncertainty(blocks: SpanBlocks, learned: LearnedWander) -> LevelUncert
     # The fit may leave out the latest blocks; the mean is of all of them, and rests on the scatter of each.
     scatter_volts = sqrt(mean_and_variance(blocks.volts)[1] / blocks.length)
     return LevelUncertainty(max(wander_volts, scatter_volts), _u_rounding(blocks), fit)
+
+
+def with_rise(
+    blocks: SpanBlocks, learned: LearnedWander, found: LevelUncertainty, rise_volts: float
+) -> LevelUncertainty:
+    """An uncertainty that has at least that of a value anywhere on a rise, where the rise is certain.
+
+    A value that rises evenly by so much is rectangular about its mean (GUM 4.3.7).
+
+    Args:
+        blocks: of the span.
+        learned: of the spans before it.
+        found: the uncertainty of the mean.
+        rise_volts: the rise of the whole span.
+    """
+    u_volts = abs(rise_volts) / sqrt(12.0)
+    if u_volts <= found.wander_volts:
+        return found
+    values = np.array(blocks.volts)
+    flat = _without(values, np.arange(len(values), dtype=np.float64))
+    white = float(flat.std()) / sqrt(blocks.length)
+    # The blocks left of a line wander by no less than white noise would: the fit is mostly not needed.
+    if u_volts <= lim.TILT_SIGMAS * white:
+        return found
+    if u_volts <= lim.TILT_SIGMAS * sqrt(_wander_square(blocks, flat, learned)):
+        return found
+    return replace(found, wander_volts=u_volts)
 
 
 @dataclass(frozen=True, slots=True)

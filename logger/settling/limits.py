@@ -592,6 +592,11 @@ LONGEST_EXCURSION_S = 5.0
 """Seconds. Two spans at one level are one span where the voltage was off it for no longer in between: a breath held
 and let go. A swing over tens of seconds comes back to its crest as well, and is no level."""
 
+MAX_LEFT_OUT_SHARE = 0.2
+LEFT_OUT_VOLTS = 0.001
+"""Nor are they one where more than this share of the blocks would be left out, or where those would move the mean by
+more than the volts and than its uncertainty. What is left out and moves it by less is in the reported uncertainty."""
+
 MIN_STRAY_VOLTS = SCATTER_VOLTS / 2
 """Volts. How far a block is taken to stray at least."""
 

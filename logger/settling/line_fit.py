@@ -72,6 +72,59 @@ def share_of_parabola(values: Sequence[float]) -> float:
     return min(by_both / total, 1.0)
 
 
+class RunningLine:
+    """The least-squares line through values added, and taken away again, one at a time (updates of Welford)."""
+
+    __slots__ = ("_count", "_mean", "_position", "_products", "_squares")
+
+    def __init__(self) -> None:
+        self._count = 0
+        self._position = 0.0
+        self._mean = 0.0
+        self._squares = 0.0
+        """Sum of squares of the positions about their mean."""
+        self._products = 0.0
+        """Sum of products of positions and values about their means."""
+
+    def add(self, position: float, value: float) -> None:
+        """Add a value in volts at a position."""
+        self._count += 1
+        off = position - self._position
+        self._position += off / self._count
+        self._mean += (value - self._mean) / self._count
+        self._squares += off * (position - self._position)
+        self._products += off * (value - self._mean)
+
+    def remove(self, position: float, value: float) -> None:
+        """Take away a value that was added."""
+        off, mean = position - self._position, self._mean
+        self._count -= 1
+        if self._count == 0:
+            self.__init__()  # type: ignore[misc]
+            return
+        self._position -= off / self._count
+        self._mean -= (value - mean) / self._count
+        self._squares -= off * (position - self._position)
+        self._products -= (position - self._position) * (value - mean)
+
+    def merge(self, other: RunningLine) -> None:
+        """Add all values of another one, at their positions."""
+        count = self._count + other._count
+        if count == 0:
+            return
+        share = other._count / count
+        apart, higher = other._position - self._position, other._mean - self._mean
+        self._squares += other._squares + apart * apart * self._count * share
+        self._products += other._products + apart * higher * self._count * share
+        self._position += apart * share
+        self._mean += higher * share
+        self._count = count
+
+    def rise(self, length: float) -> float:
+        """Rise of the line in volts over a length in positions; 0 of fewer than 3 values."""
+        return self._products / self._squares * length if self._count >= 3 and self._squares > 0 else 0.0
+
+
 def jitter_of(values: Sequence[float]) -> float:
     """Standard deviation from the differences of neighbours, which a slow movement does not touch."""
     steps = list(map(sub, values[1:], values))

@@ -60,6 +60,7 @@ def open_span(
         held_events=list(found.events),
         undecided_step_s=found.step_s,
     )
+    span.take_blocks(start_block, values)
     return span, found.cause
 
 

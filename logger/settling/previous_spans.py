@@ -107,7 +107,7 @@ class PreviousSpans:
             return None
         if not is_same_level(self._model, before, span) or self._was_elsewhere(before, span):
             return None
-        before.join(span)
+        before.join(span, self._model.history.volts_from(before.end_block, span.start_block))
         return self.take_newest()
 
     def _was_elsewhere(self, before: OpenSpan, span: OpenSpan) -> bool:
@@ -117,6 +117,14 @@ class PreviousSpans:
         """
         history = self._model.history
         between = history.volts_from(before.end_block, span.start_block)
+        left_out = before.left_out + span.left_out + len(between)
+        count = before.count + span.count
+        if left_out > lim.MAX_LEFT_OUT_SHARE * (count + left_out):
+            return True
+        level = (before.level_volts * before.count + span.level_volts * span.count) / count
+        off_level = before.left_out_volts + span.left_out_volts + sum(between) - left_out * level
+        if abs(off_level) / (count + left_out) > max(lim.LEFT_OUT_VOLTS, self._model.u_level(count)):
+            return True
         length_s = history.time_of(span.start_block) - history.time_of(before.end_block)
         if not between or length_s <= lim.LONGEST_EXCURSION_S:
             return False

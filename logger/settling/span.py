@@ -9,6 +9,7 @@ from enum import Enum, auto
 from logger.settling.events import Motion, Settled, Step
 from logger.settling.level_uncertainty import LevelUncertainty, UncertaintyParts
 from logger.settling.limits import FIRST_DRIFT_TEST_BLOCKS, MIN_PART_BLOCKS, SCALES
+from logger.settling.line_fit import RunningLine
 from logger.settling.transition import Transition
 
 
@@ -141,6 +142,12 @@ class OpenSpan:
     variance: float = 0.0
     """Of its blocks, volts squared, if it is loud and ended before it was confirmed."""
     schedule: TestSchedule = field(default_factory=TestSchedule)
+    line: RunningLine = field(default_factory=RunningLine)
+    """Through all of its blocks, over their numbers."""
+    left_out: int = 0
+    """Blocks between its first and its last that are not on its level."""
+    left_out_volts: float = 0.0
+    """Their sum."""
     u_volts: float = 0.0
     """Standard uncertainty of its level at its end, for tests; 0 while it grows."""
     reported: LevelUncertainty | None = None
@@ -165,6 +172,30 @@ class OpenSpan:
         """Whether neither a motion nor a step led to the span, as far as is known by now."""
         return self.approach.route is Route.CREEP
 
+    @property
+    def rise_volts(self) -> float:
+        """Rise of the line through all of its blocks, from the first to the last."""
+        return self.line.rise(self.end_block - 1 - self.start_block)
+
+    def shift_with(self, left_out: int, volts: float) -> float:
+        """How far the mean of all blocks between its ends is off its level.
+
+        Args:
+            left_out: number of blocks that are not on its level.
+            volts: their sum.
+        """
+        return abs(volts - left_out * self.level_volts) / (self.count + left_out)
+
+    @property
+    def shift_volts(self) -> float:
+        """How far the mean of all blocks between its ends is off its level."""
+        return self.shift_with(self.left_out, self.left_out_volts)
+
+    def take_blocks(self, first_block: int, values: Sequence[float]) -> None:
+        """Take blocks into the line through the span: `values` from the number `first_block` on."""
+        for i, value in enumerate(values):
+            self.line.add(first_block + i, value)
+
     def start_at(self, block: int, time_s: float, values: Sequence[float], samples: int) -> None:
         """Let the span start later.
 
@@ -180,6 +211,8 @@ class OpenSpan:
         self.known_at_s = max(self.known_at_s, time_s)
         self.count, self.samples = len(values), samples
         self.level_volts = sum(values) / self.count
+        self.line, self.left_out, self.left_out_volts = RunningLine(), 0, 0.0
+        self.take_blocks(block, values)
         due = max(FIRST_DRIFT_TEST_BLOCKS, self.count + MIN_PART_BLOCKS)
         self.schedule = TestSchedule(drift_at=due, jump_at=due)
         self.report_at = 0
@@ -196,6 +229,8 @@ class OpenSpan:
             kept = self.count - len(late)
             self.level_volts = (self.level_volts * self.count - sum(late)) / kept
             self.count, self.samples = kept, self.samples - late_samples
+            for i, value in enumerate(late):
+                self.line.remove(block + i, value)
             self.end_block = block
 
     def finish(self, end_s: float, u_volts: float) -> None:
@@ -209,24 +244,33 @@ class OpenSpan:
         self.end_s, self.u_volts = end_s, u_volts
         self.held_events = []
 
-    def resume(self, values: Sequence[float], samples: int, end_block: int) -> None:
+    def resume(
+        self, left_out: Sequence[float], values: Sequence[float], samples: int, end_block: int
+    ) -> None:
         """Let the span grow on after a brief excursion.
 
         Args:
+            left_out: volts of the blocks of the excursion.
             values: volts of the latest blocks, which are back on its level.
             samples: number of samples in them.
             end_block: one past the last of them.
         """
+        self.left_out += len(left_out)
+        self.left_out_volts += sum(left_out)
         for value in values:
             self.count += 1
             self.level_volts += (value - self.level_volts) / self.count
+        self.take_blocks(end_block - len(values), values)
         self.samples += samples
         self.end_block = self.taught_block = end_block
         self.floor_block = end_block - len(values)
         self.report_at = 0
 
-    def join(self, later: OpenSpan) -> None:
-        """Take over a later span at the same level, and grow on."""
+    def join(self, later: OpenSpan, between: Sequence[float]) -> None:
+        """Take over a later span at the same level, and grow on; `between` are the volts of the blocks between them."""
+        self.left_out += later.left_out + len(between)
+        self.left_out_volts += later.left_out_volts + sum(between)
+        self.line.merge(later.line)
         count = self.count + later.count
         self.level_volts = (self.level_volts * self.count + later.level_volts * later.count) / count
         self.count, self.samples = count, self.samples + later.samples

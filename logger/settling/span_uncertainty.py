@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from logger.settling import limits as lim
 from logger.settling.events import Settled
 from logger.settling.level_uncertainty import (
@@ -10,6 +12,7 @@ from logger.settling.level_uncertainty import (
     hold_longer_s,
     level_uncertainty,
     uncertainty_parts,
+    with_rise,
 )
 from logger.settling.signal_model import SignalModel
 from logger.settling.span import OpenSpan, Route
@@ -74,4 +77,5 @@ def _uncertainty(model: SignalModel, span: OpenSpan) -> LevelUncertainty:
     blocks = _blocks(model, span)
     if len(blocks.volts) < lim.MIN_LINE_BLOCKS:
         return LevelUncertainty(model.u_level(span.count), 0.0, None)
-    return level_uncertainty(blocks, model.wander)
+    found = with_rise(blocks, model.wander, level_uncertainty(blocks, model.wander), span.rise_volts)
+    return replace(found, left_out_volts=span.shift_volts)

@@ -201,6 +201,7 @@ class SpanTracker:
             span.count += 1
             span.samples += samples
             span.level_volts += deviation / span.count
+            span.line.add(span.end_block, volts)
             span.end_block += 1
             if span.end_block - self._teach_after >= span.taught_block + lim.TEACH_BLOCKS:
                 self._teach(span)
@@ -235,7 +236,9 @@ class SpanTracker:
                 return
         found = find_departure(self._model, span)
         if found is not None:
-            if found.kind is DepartureKind.SHIFT:
+            if found.kind is DepartureKind.LONG_TREND:
+                self._leave_long_trend(span)
+            elif found.kind is DepartureKind.SHIFT:
                 if not skip_other_start(self._model, span, found.onset):
                     self._leave(found.onset)
                     self._transition.by_shift = True
@@ -310,6 +313,12 @@ class SpanTracker:
         self._transition.drift_volts_per_block = abs(volts_per_block)
         self.state.change(State.DRIFTING, start_s)
 
+    def _leave_long_trend(self, span: OpenSpan) -> None:
+        """End a span that has risen too far for one level, however slowly: another one may begin at once."""
+        self._leave(self._history.end)
+        self._transition.by_shift = True
+        span.may_go_on = False
+
     def _leave_by_disagreement(self, span: OpenSpan, disagreement: Disagreement) -> None:
         """End a span whose latest lines show no level; one that is not final yet never was one."""
         if span.is_provisional:
@@ -367,7 +376,8 @@ class SpanTracker:
             return False
         history = self._history
         self.span = self._previous.take_newest()
-        span.resume(history.volts[-back:], sum(history.counts[-back:]), history.end)
+        left_out = history.volts_from(span.end_block, history.end - back)
+        span.resume(left_out, history.volts[-back:], sum(history.counts[-back:]), history.end)
         self.state.change(State.SETTLED, span.start_s)
         return True
 
