@@ -8,6 +8,7 @@ from functools import partial
 from gui.model.undo_history import UndoableEdit
 from gui.model.visit_controller import VisitController
 from logger.metrology.supply import Supply
+from logger.sweep.sweep_progress import circuits_of
 from logger.visit.records.home_records import Source, SourceKind
 
 MAX_NAMED = 3
@@ -25,6 +26,8 @@ class SourceListController:
     def __init__(self, controller: VisitController, before_edit: Callable[[], None]) -> None:
         self._controller = controller
         self._before_edit = before_edit
+        self._asked_where: set[int] = set()
+        """Ids of the cords of which was asked once where they are plugged in."""
 
     @property
     def all(self) -> list[Source]:
@@ -59,6 +62,15 @@ class SourceListController:
 
         self._controller.do(do)
         return added
+
+    def take_cords_to_place(self) -> list[Source]:
+        """The cords of which nobody knows the circuit, each once: the user is asked where they are plugged in."""
+        sources = self._controller.log.circuits.all()
+        if not circuits_of(sources):
+            return []
+        cords = [s for s in sources if s.circuit_is_open and s.id not in self._asked_where]
+        self._asked_where.update(cord.id for cord in cords)
+        return cords
 
     def toggle_essential(self, source: Source, because: str = "as the household decided") -> None:
         """Mark a circuit or cord as essential (it must stay on), or remove the mark."""

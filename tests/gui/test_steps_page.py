@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QApplication
 from gui.dev.demo import DemoRecorder
 from gui.model.stages import SOURCES
 from gui.sound.sounds import Tone
+from gui.stages.sources.source_prompts import ask_where_plugged_in
 from gui.stages.sources.steps_page import StepsPage
 from gui.widgets.theme import REDDISH_PURPLE
 from logger.settling.events import Step
@@ -464,3 +465,25 @@ def test_a_step_before_any_spot_was_listed_is_of_no_spot(
     driver.do("stage.sources", "steps.which")
     driver.answer("Lamp on")
     assert log.step_labels.all()[-1].spot_id is None and "without a spot" in driver.message
+
+
+def test_a_cord_is_asked_once_where_it_is_plugged_in(
+    driver: Driver, demo: DemoRecorder, log: VisitLog
+) -> None:
+    """The report must not call live what nobody stated to be so."""
+    asked: list[str] = []
+    page = driver.window.pages.sources
+    page.question_requested.connect(lambda question: asked.append(question.title))
+    sweep = driver.window.sweep_controller
+    ask_where_plugged_in(sweep, page.question_requested.emit)
+    assert not asked, "no circuit is listed yet"
+    log.circuits.add("circuit", "Bedroom outlets")
+    ask_where_plugged_in(sweep, page.question_requested.emit)
+    assert driver.asked == "Where is “Heater” plugged in?"
+    driver.answer("Bedroom outlets")
+    assert driver.asked == "Where is “Lamp” plugged in?"
+    driver.answer("Not known")
+    heater, lamp = (source for source in log.circuits.all() if source.kind == "cord")
+    assert not heater.circuit_is_open and lamp.circuit_is_open
+    ask_where_plugged_in(sweep, page.question_requested.emit)
+    assert len(asked) == 2

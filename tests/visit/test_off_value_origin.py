@@ -71,4 +71,4 @@ def test_edits_of_the_list_after_the_reading_do_not_strengthen_it(log):
     log.circuits.remove(hall.id)
     log.circuits.set_essential(router.id, "")
     found = SpotResult.of(log.readings.all(), bed.id, log.circuits.all()).left_on
-    assert found == LeftOn(("Router", REMOVED_SOURCE), True)
+    assert found == LeftOn(("Router (not known on which circuit)", REMOVED_SOURCE), True)

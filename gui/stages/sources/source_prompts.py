@@ -7,6 +7,7 @@ from functools import partial
 
 from gui.model.sweep_controller import SweepController
 from gui.shell.question import Choice, Question
+from gui.translation import tr
 from logger.errors import StillvoltError
 from logger.metrology.supply import SUPPLY_WORDS, Supply
 from logger.name_list import QUOTE, names_in
@@ -53,11 +54,12 @@ def supply_prompt(sweep_controller: SweepController, then: Callable[[], None] | 
     )
 
 
-def circuits_prompt(sweep_controller: SweepController) -> Question:
+def circuits_prompt(sweep_controller: SweepController, ask: Callable[[Question], None]) -> Question:
     """Ask for the circuits of the panel, several in one line; a home's usual ones are offered while none is listed.
 
     Args:
         sweep_controller: keeps the answer.
+        ask: shows the question where cords are plugged in that were listed before.
     """
 
     def add(text: str) -> str | None:
@@ -66,7 +68,10 @@ def circuits_prompt(sweep_controller: SweepController) -> Question:
         except StillvoltError as error:
             return str(error)
         added = sweep_controller.source_list.add("circuit", *names)
-        return None if added else sweep_controller.controller.message.text
+        if not added:
+            return sweep_controller.controller.message.text
+        ask_where_plugged_in(sweep_controller, ask)
+        return None
 
     listed = {source.name.casefold() for source in sweep_controller.sources}
     usual = [name for name in USUAL_CIRCUITS if name.casefold() not in listed]
@@ -198,7 +203,10 @@ def names_prompt(
 
 
 def circuit_of_cord_prompt(
-    sweep_controller: SweepController, cord: Source, circuits: Sequence[Source]
+    sweep_controller: SweepController,
+    cord: Source,
+    circuits: Sequence[Source],
+    then: Callable[[], None] = lambda: None,
 ) -> Question:
     """Ask which circuit a cord is plugged into.
 
@@ -206,12 +214,38 @@ def circuit_of_cord_prompt(
         sweep_controller: keeps the answer.
         cord: the cord.
         circuits: all circuits that are listed.
+        then: what follows once it is answered.
     """
+
+    def plug_into(circuit: Source | None) -> None:
+        sweep_controller.source_list.plug_into(cord, circuit)
+        then()
+
     return Question(
-        f"Which circuit is “{cord.name}” plugged into?",
-        "",
+        tr("Where is “{cord}” plugged in?").format(cord=cord.name),
+        tr("Its circuit switches it off too. Where that is not known, the report says so."),
         (
-            Choice("Not known", partial(sweep_controller.source_list.plug_into, cord, None)),
-            *(Choice(c.name, partial(sweep_controller.source_list.plug_into, cord, c)) for c in circuits),
+            Choice(tr("Not known"), partial(plug_into, None)),
+            *(Choice(c.name, partial(plug_into, c)) for c in circuits),
         ),
     )
+
+
+def ask_where_plugged_in(sweep_controller: SweepController, ask: Callable[[Question], None]) -> None:
+    """Ask, one after the other and each once, on which circuit the cords are of which that is not known.
+
+    Args:
+        sweep_controller: keeps the answers.
+        ask: shows the question.
+    """
+    cords = sweep_controller.source_list.take_cords_to_place()
+    circuits = circuits_of(sweep_controller.controller.log.circuits.all())
+
+    def ask_from(place: int) -> None:
+        if place < len(cords):
+            prompt = circuit_of_cord_prompt(
+                sweep_controller, cords[place], circuits, lambda: ask_from(place + 1)
+            )
+            ask(prompt)
+
+    ask_from(0)

@@ -257,6 +257,7 @@ class StepsPage(TabPage):
                 self._label(step, source, (step.change_volts > 0) is not other_way)
                 if stays:
                     self.controller.message = Message(f"{self.controller.message.text}. {stays}")
+            source_prompts.ask_where_plugged_in(self.sweep_controller, self.question_requested.emit)
 
         self.question_requested.emit(source_prompts.kind_of_new_prompt(text, add))
 

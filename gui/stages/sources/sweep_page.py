@@ -167,7 +167,7 @@ class SweepPage(TabPage):
             )
 
         lists, ask = self.sweep_controller.source_list, self.question_requested.emit
-        self.registry.bind("sweep.add", lambda: ask(circuits_prompt(self.sweep_controller)))
+        self.registry.bind("sweep.add", lambda: ask(circuits_prompt(self.sweep_controller, ask)))
         bind("sweep.essential", self._ask_essential)
         bind("sweep.rename", self._ask_name)
         bind("sweep.two_pole", lists.toggle_two_pole)

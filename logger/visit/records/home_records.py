@@ -38,6 +38,11 @@ class Source:
     stays: str = ""
     """Why it must stay on; empty: it may be switched off."""
 
+    @property
+    def circuit_is_open(self) -> bool:
+        """Whether nobody knows what switches it off: a cord that may be on any circuit."""
+        return self.kind == "cord" and self.circuit_id is None and not self.stays
+
 
 @dataclass(frozen=True, slots=True)
 class StepLabel:

@@ -61,7 +61,7 @@ def left_on(off: Reading | None, sources: Sequence[Source]) -> LeftOn:
         and source.id in (were_live | (essential & live))
         and (source.circuit_id is None or source.circuit_id in live_circuits)
     ]
-    names = [source.name for source in on]
+    names = [f"{s.name} (not known on which circuit)" if s.circuit_is_open else s.name for s in on]
     if were_live - {source.id for source in sources}:
         names.append(REMOVED_SOURCE)
     return LeftOn(tuple(names), off is not None or bool(circuits))

@@ -133,9 +133,13 @@ def _always_live(swept: SweptSpot) -> frozenset[int]:
 
 
 def _always(data: ReportData, swept: SweptSpot) -> str:
-    """Name what was live in every reading."""
-    names = [source.name for source in data.sources if source.id in _always_live(swept)]
-    return f"; always live: {joined(names)}" if names else ""
+    """Name what was live in every reading, and what may have been: the cords that may be on any circuit."""
+    plugged_in = [source for source in data.sources if source.id in _always_live(swept)]
+    live = joined([source.name for source in plugged_in if not source.circuit_is_open])
+    unknown = joined([source.name for source in plugged_in if source.circuit_is_open])
+    return (f"; always live: {live}" if live else "") + (
+        f"; not known on which circuit, so live or not: {unknown}" if unknown else ""
+    )
 
 
 def _combinations(data: ReportData, swept: SweptSpot) -> list[tuple[str, ...]]:
