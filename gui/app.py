@@ -9,12 +9,12 @@ from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 
-import platformdirs
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
+from gui.model.visits_folder import usual_visits_folder
 from gui.settings.preferences import Preferences, preferences_path
 from gui.sound.sounds import Sounds
 from gui.translation import tr
@@ -29,11 +29,6 @@ from logger.visit import VisitLog
 from logger.visit.storage.read_only import open_checked
 from logger.visit.storage.visit_brief import read_brief, remove_if_empty
 from logger.visit.storage.visit_folder import default_name, new_visit, visits_in
-
-
-def visits_folder() -> Path:
-    """Where visit logs go that were given no name."""
-    return Path(platformdirs.user_documents_dir()) / "Stillvolt"
 
 
 def choose_visit(folder: Path, now: datetime) -> Path:
@@ -171,7 +166,7 @@ def open_window(visit: Path | None = None, port: str | None = None, start: bool 
             "Recording works without one.",
             "Use: stillvolt record --port URL --visit FILE.",
         )
-    path = visit or choose_visit(visits_folder(), datetime.now())
+    path = visit or choose_visit(usual_visits_folder(), datetime.now())
     log = open_visit(path)
     if sys.stderr is not None and not faulthandler.is_enabled():
         faulthandler.enable()  # a fault of a library then leaves a trace, where there is somewhere to print it

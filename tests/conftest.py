@@ -35,7 +35,7 @@ def pytest_collection_finish() -> None:
 
 @pytest.fixture(scope="session", autouse=True)
 def _own_folders() -> Iterator[None]:
-    names = ("XDG_CACHE_HOME", "XDG_CONFIG_HOME", "XDG_STATE_HOME")
+    names = ("XDG_CACHE_HOME", "XDG_CONFIG_HOME", "XDG_STATE_HOME", "XDG_DOCUMENTS_DIR")
     before = {name: os.environ.get(name) for name in names}
     with tempfile.TemporaryDirectory(prefix="stillvolt-tests-") as folder:
         for name in names:

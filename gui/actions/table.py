@@ -112,9 +112,17 @@ ACTIONS: tuple[ActionSpec, ...] = (
         icon="open",
     ),
     A(
+        "file.go_on",
+        "&Go on with the last visit",
+        "Opens the visit of today that was written to last, to go on with it.",
+        (),
+        "File",
+        icon="open",
+    ),
+    A(
         "file.visits",
         "&Visits in this folder...",
-        "Lists the visits beside this one, to open one of them.",
+        "Lists the visits beside this one and in the usual folder, to open one of them.",
         (),
         "File",
     ),

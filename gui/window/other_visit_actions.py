@@ -10,6 +10,7 @@ from pathlib import Path
 from gui.model.example_visits import examples_beside, unpack_examples
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
+from gui.model.visits_folder import own_folder, usual_visits_folder, visit_of_today
 from gui.model.wording import moment_text
 from gui.shell.question import Choice, Question
 from gui.translation import tr
@@ -55,13 +56,22 @@ class OtherVisitActions:
         self._show = show
         self._may_leave = may_leave
         self._present_path = controller.log.path.resolve()
+        self._own_folder = own_folder(self._present_path)
+        self._usual_folder = usual_visits_folder().resolve()
+        self.go_on_with = self._visit_to_go_on_with()
+        """The visit of today that is offered where the present one is not begun yet; None where there is none."""
         self.choose_path: Callable[[Path], Path | None] = choose_visit_file
         """Shows the system's dialog on a folder; a test gives its own."""
 
     def ask(self) -> None:
         """Show the visits of the folder, the newest first."""
-        folder = self._present_path.parent
-        briefs = [read_brief(path) for path in visits_in(folder) if path.resolve() != self._present_path]
+        folders = dict.fromkeys((self._present_path.parent, self._own_folder, self._usual_folder))
+        briefs = [
+            read_brief(path)
+            for folder in folders
+            for path in visits_in(folder)
+            if path.resolve() != self._present_path
+        ]
         others = [brief for brief in briefs if not brief.is_empty or is_recording(brief.path)]
         answers = [Choice(_visit_text(brief), self._open_on_choice(brief.path)) for brief in others]
         listed = {brief.path.resolve() for brief in others}
@@ -73,7 +83,7 @@ class OtherVisitActions:
         self._ask(
             Question(
                 "Which visit?",
-                f"Open now: {self._present_path.stem}, in {folder}. It is kept as it is.",
+                f"Open now: {self._present_path.stem}, in {self._present_path.parent}. It is kept as it is.",
                 (
                     *answers,
                     Choice("begin a new visit", self.ask_new),
@@ -99,6 +109,16 @@ class OtherVisitActions:
             )
         )
 
+    def go_on(self) -> None:
+        """Show the visit of today that is offered."""
+        if self.go_on_with is not None:
+            self.open(self.go_on_with.path)
+
+    def _visit_to_go_on_with(self) -> VisitBrief | None:
+        if not read_brief(self._present_path).is_unused:
+            return None
+        return visit_of_today(self._own_folder, self._present_path, datetime.now())
+
     def open(self, path: Path) -> None:
         """Show a visit that was chosen elsewhere; asks first whether a recording of the present one goes on."""
         self._open_or_ask(VisitRequest(path))
@@ -108,9 +128,9 @@ class OtherVisitActions:
         self._ask(
             Question(
                 "Name of the new visit",
-                f"A file in {self._present_path.parent}. No personal names are needed.",
+                f"A file in {self._own_folder}. No personal names are needed.",
                 on_text=lambda name: self._open_or_ask(
-                    VisitRequest(new_visit(self._present_path.parent, name), new=True)
+                    VisitRequest(new_visit(self._own_folder, name), new=True)
                 ),
                 prefilled=default_name(datetime.now()),
                 enter_text="Begin it",
@@ -119,7 +139,7 @@ class OtherVisitActions:
 
     def choose_file(self) -> None:
         """Let the user choose a visit log by the system's dialog, and show it."""
-        path = self.choose_path(self._present_path.parent)
+        path = self.choose_path(self._own_folder)
         if path is not None:
             self._open_or_ask(VisitRequest(path))
 

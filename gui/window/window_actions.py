@@ -116,6 +116,12 @@ class WindowActions:
         bind("file.new", self.other_visit.ask_new)
         bind("file.open", self.other_visit.choose_file)
         bind("file.visits", self.other_visit.ask)
+        bind("file.go_on", self.other_visit.go_on)
+        offered = self.other_visit.go_on_with
+        self._registry["file.go_on"].setVisible(offered is not None)
+        if offered is not None:
+            text = tr("&Go on with “{visit}”").format(visit=offered.title.replace("&", "&&"))
+            self._registry["file.go_on"].setText(text)
         bind("file.save", self._say_saved)
         bind("file.form", self.spots.show_form)
         bind("edit.undo", self.history.undo, self.history.why_not_undo)

@@ -100,7 +100,7 @@ class ConnectPage(Page):
         zone = zone_note(runs[-1]) if runs else ""
         self._visit = label(f"Visit log: {controller.log.path}{zone and chr(10)}{zone}", "quiet")
         self._start_buttons = self.make_buttons(
-            "connect.practise", "connect.identify", "connect.meters", "connect.fields", "connect.look",
+            "file.go_on", "connect.practise", "connect.identify", "connect.meters", "connect.fields", "connect.look",
             "connect.take_over", "connect.keep_meter", "file.visits",
         )  # fmt: skip
         self._stop_buttons = self.make_buttons("measure.stop", "file.visits")
