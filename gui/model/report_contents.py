@@ -94,8 +94,8 @@ class ReportContents:
         return ReportContent(name, f"{read} of {counted(spots, 'spot')}" if spots else "no spot", missing)
 
     def _causes(self, has_sweep: bool) -> ReportContent:
-        labelled = sum(known.label is not None for known in self._controller.snapshot.known_steps())
-        found = ([f"{labelled} named"] if labelled else []) + (["sweep"] if has_sweep else [])
+        named = self._controller.snapshot.named_step_count()
+        found = ([f"{counted(named, 'step')} named"] if named else []) + (["sweep"] if has_sweep else [])
         missing = "" if found else "Label steps or read breakers on the stage Sources"
         return ReportContent("What causes what", ", ".join(found) or "none", missing)
 

@@ -69,9 +69,9 @@ def _sources_progress(controller: VisitController) -> str:
         return "to read again"
     if controller.sweep_state is PlanState.CONFIRMED:
         return "list confirmed"
-    named = sum(known.label is not None and not known.ignored for known in controller.snapshot.known_steps())
     if controller.sweep_state is not None:
-        return f"{named} named, list open" if named else "list not confirmed"
+        return "list not confirmed"
+    named = controller.snapshot.named_step_count()
     return f"{counted(named, 'step')} named" if named else f"{len(controller.snapshot.sources)} listed"
 
 

@@ -31,6 +31,7 @@ from logger.sweep.sweep_progress import (
     SweepProgress,
     circuits_of,
     combination_of,
+    plain_sweep,
     sweep_progress,
     switching_instructions,
 )
@@ -105,6 +106,18 @@ class SweepController:
         )
         skipped = {self.alone(s).live for s in self.sources if s.id in self.skipped and s.kind == "circuit"}
         return replace(found, left=tuple(c for c in found.left if c.live not in skipped))
+
+    def extra_readings(self) -> int:
+        """How many readings were taken for tonight's list, after the plain sweep, at all spots."""
+        plain = {combination.live for combination in plain_sweep(self.sources)}
+        return sum(
+            len(readings)
+            for spot in self.controller.route.indoor_spots()
+            for live, readings in sweep_progress(
+                self.controller.snapshot.readings, spot.id, self.sources
+            ).taken.items()
+            if live not in plain
+        )
 
     def rows(self) -> list[SweepRow]:
         """The sweep at the chosen spot, row by row."""

@@ -272,6 +272,10 @@ class VisitSnapshot:
             *(step for step in still_open if all(abs(step.t_ns - t) > SAME_STEP_NS for t in final_ns)),
         ]
 
+    def named_step_count(self) -> int:
+        """How many steps have the name of what was switched; ignored ones have none."""
+        return sum(known.label is not None and not known.ignored for known in self.known_steps())
+
     def known_steps(self) -> list[KnownStep]:
         """All steps with their labels, oldest first; worked out again only when something differs."""
         found = self.found_steps()

@@ -16,7 +16,7 @@ from gui.widgets.appearance import StyledWidget
 MAX_SHARE = 0.57
 """Of the height that it shares with the trace, which keeps a third with the handle between them."""
 
-MIN_TRACE_LETTERS = 9
+MIN_TRACE_LETTERS = 12
 """Height of the trace in letters that the practice house leaves it."""
 
 GAP = 4

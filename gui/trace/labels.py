@@ -14,10 +14,14 @@ from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter
 
 from gui.trace.curve_envelope import CurveEnvelope
+from gui.translation import tr
 from gui.widgets.theme import font
 
 LONGEST_TEXT = 16
 """A label at a vertical line is as many small letters wide at most."""
+
+FROM_OTHER_LINE = 12.0
+"""Pixels between the free edge of a label at a vertical line and any other such line, to which it would seem to belong."""
 
 FROM_CURVE = 4.0
 """Pixels between a label and the curve or the line above or below which it stands."""
@@ -61,6 +65,7 @@ class Labels:
         self._box = box
         self._curve = curve
         self._taken: list[QRectF] = []
+        self._lines: list[float] = []
         self.placed: list[PlacedLabel] = []
         self.left_out: list[float] = []
         """Pixels of the vertical lines whose labels found no room."""
@@ -68,6 +73,10 @@ class Labels:
     def keep_free(self, box: QRectF) -> None:
         """Put nothing there."""
         self._taken.append(box)
+
+    def expect_lines(self, xs: Iterable[float]) -> None:
+        """Let no label at a vertical line seem to belong to another one; pixels of all of them."""
+        self._lines = sorted(xs)
 
     def narrowest_line(self) -> float:
         """The shortest line, in pixels, that `put_above` labels with a value."""
@@ -142,9 +151,10 @@ class Labels:
         )
 
     def put_along(self, text: str, x: float, ground: str, ink: str) -> None:
-        """At a vertical line, as high as there is room; in the middle of it or beside it.
+        """At a vertical line, as high as there is room: it begins at the line or ends there.
 
-        Where `MAX_STACKED` rows are taken by other labels already, it is left out and counted.
+        It may begin at its line and cover another one, but its other end is at none. Where `MAX_STACKED` rows are
+        taken by other labels already, it is left out and counted.
 
         Args:
             text: the label.
@@ -153,7 +163,16 @@ class Labels:
             ink: colour of its text.
         """
         lines = [elided(text, self._small)]
-        if not self.put_lines(lines, x, self._box.top(), ground, ink, max_taken=MAX_STACKED):
+        width, _ = self.size(lines)
+        others = [line for line in self._lines if abs(line - x) > 0.5]
+        lefts = []
+        if x + width <= self._box.right() and not _is_near(x + width, others):
+            lefts.append(x)
+        if x - width >= self._box.left() and not any(
+            x - width - FROM_OTHER_LINE < line < x for line in others
+        ):
+            lefts.append(x - width)
+        if not lefts or not self._put_in_rows(lines, lefts, self._box.top(), ground, ink, MAX_STACKED):
             self.left_out.append(x)
 
     def put_counts(self, ground: str, ink: str) -> None:
@@ -173,7 +192,12 @@ class Labels:
         for group in groups:
             middle = sum(group) / len(group)
             self.put_lines(
-                [f"+{len(group)}"], middle, self._box.top(), ground, ink, max_taken=MAX_STACKED + 1
+                [tr("{count} more").format(count=len(group))],
+                middle,
+                self._box.top(),
+                ground,
+                ink,
+                max_taken=MAX_STACKED + 1,
             )
 
     def put_lines(
@@ -189,9 +213,25 @@ class Labels:
             ink: colour of its text.
             max_taken: how many rows with other labels are looked through; None for all.
         """
+        width, _ = self.size(lines)
+        lefts = [self._within(at, width) for at in (x - width / 2, x + FROM_CURVE, x - width - FROM_CURVE)]
+        return self._put_in_rows(lines, lefts, y, ground, ink, max_taken)
+
+    def _put_in_rows(
+        self, lines: list[str], lefts: list[float], y: float, ground: str, ink: str, max_taken: int | None
+    ) -> bool:
+        """Some lines at one of these left edges, as near to a height as there is room; returns whether there was.
+
+        Args:
+            lines: the label.
+            lefts: its left edges, the best one first.
+            y: the wanted top of the label.
+            ground: colour of the label.
+            ink: colour of its text.
+            max_taken: how many rows with other labels are looked through; None for all.
+        """
         width, height = self.size(lines)
         taken = 0
-        lefts = [self._within(at, width) for at in (x - width / 2, x + FROM_CURVE, x - width - FROM_CURVE)]
         for top in self._rows_from(y, height):
             for left in lefts:
                 if self._put(QRectF(left, top, width, height), lines, ground, ink):
@@ -263,6 +303,11 @@ class Labels:
         self._taken.append(box)
         self.placed.append(PlacedLabel(box, tuple(lines), ground, ink))
         return True
+
+
+def _is_near(x: float, lines: Iterable[float]) -> bool:
+    """Whether a pixel is too near to one of these vertical lines to be told from it."""
+    return any(abs(line - x) < FROM_OTHER_LINE for line in lines)
 
 
 def paint_labels(painter: QPainter, labels: Iterable[PlacedLabel], small: int) -> None:

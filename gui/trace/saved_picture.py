@@ -51,7 +51,10 @@ class SavedPicture:
         self._controller = controller
         self._in_sight = scale
         self._appearance = Appearance(LIGHT, _SIZES)
-        self._time_axis, self._volts_axis = ClockAxis(controller, self._appearance), VoltsAxis()
+        self._time_axis, self._volts_axis = (
+            ClockAxis(controller, self._appearance),
+            VoltsAxis(self._appearance),
+        )
         axes = self._time_axis, self._volts_axis
         self._overlay = TraceOverlay(controller.snapshot, selection, axes, self._appearance)
         self._overlay.asks_labels = asks_labels

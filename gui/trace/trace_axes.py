@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 from itertools import pairwise
+from math import ceil
 from typing import Any
 
 import numpy as np
@@ -20,6 +21,9 @@ TICK_ROOM = 6.5
 
 MIN_STEP_SHARE = 0.95
 """Two marks at the start of a run are not nearer to each other than this share of the usual step."""
+
+VOLTS_ROOM = 1.6
+"""A mark of the axis of volts takes this many small letters of the height."""
 
 _WORDED_LEVELS = 2
 """pyqtgraph writes words at the main marks and, where there is room, at those between them."""
@@ -83,15 +87,27 @@ class ClockAxis(pg.AxisItem):  # type: ignore[misc]
 
 
 class VoltsAxis(pg.AxisItem):  # type: ignore[misc]
-    """Volts beside the trace, each with its unit."""
+    """Volts beside the trace, each with its unit.
 
-    def __init__(self) -> None:
+    Args:
+        appearance: the sizes of texts.
+    """
+
+    def __init__(self, appearance: Appearance) -> None:
         super().__init__(orientation="left")
+        self.appearance = appearance
         self._finest_volts = 1.0
 
     def tickValues(self, minVal: float, maxVal: float, size: float) -> list[tuple[float, list[float]]]:
         """See pyqtgraph."""
-        ticks: list[tuple[float, list[float]]] = super().tickValues(minVal, maxVal, size)
+        most = max(int(size / (self.appearance.sizes.small * VOLTS_ROOM)), 1)
+        ticks: list[tuple[float, list[float]]] = []
+        for spacing, values in super().tickValues(minVal, maxVal, size):
+            if sum(len(rest) for _, rest in ticks) + len(values) > most:
+                # As many of the main marks as have room for their words, those between them not at all.
+                ticks = ticks or [(spacing, values[:: ceil(len(values) / most)])]
+                break
+            ticks.append((spacing, values))
         self._finest_volts = min((spacing for spacing, _ in ticks[:_WORDED_LEVELS]), default=1.0)
         return ticks
 

@@ -55,7 +55,7 @@ class TraceCanvas(VisitWidget):
         self.selection = SelectedStretch(controller)
         self._top_volts = EMPTY_TOP_VOLTS
         self._range_before_fit: ViewRange | None = None
-        self._axes = ClockAxis(controller, appearance), VoltsAxis()
+        self._axes = ClockAxis(controller, appearance), VoltsAxis(appearance)
         self.overlay = TraceOverlay(controller.snapshot, self.selection, self._axes, appearance)
         self.header = TraceHeader(appearance)
         self.view = TraceViewBox()
@@ -179,7 +179,7 @@ class TraceCanvas(VisitWidget):
     def set_appearance(self, appearance: Appearance) -> None:
         """See `StyledWidget`."""
         self.appearance = self.overlay.appearance = self.pointer.appearance = appearance
-        self._axes[0].appearance = appearance
+        self._axes[0].appearance = self._axes[1].appearance = appearance
         theme, sizes = appearance.theme, appearance.sizes
         self.header.set_appearance(appearance)
         self.plot.setBackground(theme.plot)

@@ -207,6 +207,9 @@ class TraceOverlay:
         labels = Labels(self.appearance.sizes.small, scale.box, curve)
         self._label_selection(scale, labels)
         self._steps, self._notes = self._steps_in_sight(scale), self._notes_in_sight(scale)
+        labels.expect_lines(
+            [*(scale.x(placed.start_s) for placed, _ in self._steps), *(note.x for note in self._notes)]
+        )
         # The newest first: where there is not room for all labels, it is the older ones that go without.
         for placed, known in reversed(self._steps):
             assert isinstance(placed.event, Step)

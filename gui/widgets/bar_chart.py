@@ -27,6 +27,9 @@ from gui.widgets.bar_painter import Bar, BarPainter, BarScale
 from gui.widgets.spoken_rows import SpokenRows
 from gui.widgets.theme import font
 
+MIN_HEIGHT = 8
+"""Of a chart that scrolls, in heights of a letter: three rows and the legend."""
+
 
 class BarChart(StyledWidget):
     """The list of bars.
@@ -50,6 +53,7 @@ class BarChart(StyledWidget):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.bars: tuple[Bar, ...] = ()
         self.chosen: int | None = None
+        self._newest: int | None = None
         self.background_volts: float | None = None
         self.target_volts = 0.0
         self._whole = whole
@@ -65,6 +69,7 @@ class BarChart(StyledWidget):
         chosen: int | None,
         target_volts: float,
         background_volts: float | None = None,
+        newest: int | None = None,
     ) -> None:
         """Show rows with the lines that they are compared with.
 
@@ -73,12 +78,13 @@ class BarChart(StyledWidget):
             chosen: index of the chosen row, which is kept in sight; None for none.
             target_volts: where the line of the target is.
             background_volts: where the line of the background is; None for no such line.
+            newest: index of the row that is kept in sight while none is chosen; None for the first.
         """
-        shown = (tuple(bars), chosen, target_volts, background_volts)
+        shown = (tuple(bars), chosen, target_volts, background_volts, newest)
         if shown == self._shown:
             return
         self._shown = shown
-        self.bars, self.chosen = tuple(bars), chosen
+        self.bars, self.chosen, self._newest = tuple(bars), chosen, newest
         self.target_volts, self.background_volts = target_volts, background_volts
         texts = [", ".join(part for part in (bar.head, bar.value, bar.note) if part) for bar in bars]
         self._spoken.show_rows(texts, chosen)
@@ -213,13 +219,14 @@ class BarChart(StyledWidget):
             self.dense = False
             self.dense = sum(self._row_heights()) > room
         heights = self._row_heights()
-        if self.chosen is None or sum(heights) <= room:
+        in_sight = self._newest if self.chosen is None else self.chosen
+        if in_sight is None or sum(heights) <= room:
             self._top = 0.0
             return
         ends = [sum(heights[: i + 1]) for i in range(len(heights))]
         starts = [0.0, *ends[:-1]]
-        wanted = ends[min(self.chosen + 1, len(ends) - 1)] - room
-        wanted = min(max(wanted, 0.0), starts[self.chosen])
+        wanted = ends[min(in_sight + 1, len(ends) - 1)] - room
+        wanted = min(max(wanted, 0.0), starts[in_sight])
         # At a whole row.
         self._top = next((start for start in starts if start >= wanted - 0.5), 0.0)
 
@@ -227,7 +234,7 @@ class BarChart(StyledWidget):
         if self._whole and self.width() > 0:
             self.setFixedHeight(round(self._total_height()) + 2)
         elif not self._whole:
-            self.setMinimumHeight(round(self.appearance.sizes.small * 10))
+            self.setMinimumHeight(round(self.appearance.sizes.small * MIN_HEIGHT))
 
     # --- drawing -----------------------------------------------------------------------------------------
 

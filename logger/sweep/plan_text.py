@@ -21,9 +21,9 @@ NO_LIST = "There is no list for tonight yet."
 MAX_EXCHANGES_NAMED = 3
 """So many exchanges are named, the others counted: a longer list is not read."""
 
-USUAL_EXTRA_READINGS = 5
-"""So many readings after the plain sweep decide in 19 of 20 homes whose circuits give what is usual
-(fixtures/figures/sources.md, family `numbers`); nothing bounds them in a home that is made to mislead."""
+USUAL_EXTRA_READINGS, MAX_USUAL_EXTRA_READINGS = 3, 5
+"""So many readings after the plain sweep decide in half of the homes whose circuits give what is usual, and so many in
+19 of 20 (fixtures/figures/sources.md, family `numbers`); nothing bounds them in a home that is made to mislead."""
 
 SUSPECT = "It contradicts other readings of the sweep at this spot."
 """What speaks against a suspect reading."""
@@ -84,9 +84,21 @@ def _open_text(plan: SwitchOffPlan, value_of: Callable[[Reading], str]) -> str:
         (spot for spot in plan.spots if spot.set_doubt and spot.spot_id == plan.next_spot_id), None
     )
     if doubted is None or not doubted.set_doubt:
-        return f"{NO_LIST} The readings leave it open. More are needed, as a rule up to {USUAL_EXTRA_READINGS} in all."
+        return f"{NO_LIST} The readings leave it open, and more are needed."
     doubt = f"read at “{doubted.name}” but not confirmed: {SET_DOUBTS[doubted.set_doubt]}"
     return " ".join([f"{NO_LIST} {proposal_text(plan)}, {doubt}.", *exchange_lines(plan, value_of)])
+
+
+def extra_reading_text(taken: int) -> str:
+    """Format the place of the next reading after the plain sweep among those that decide as a rule.
+
+    Args:
+        taken: how many were taken after the plain sweep.
+    """
+    if taken < USUAL_EXTRA_READINGS:
+        return f"reading {taken + 1} of about {USUAL_EXTRA_READINGS}"
+    seldom = f", seldom more than {MAX_USUAL_EXTRA_READINGS}" if taken < MAX_USUAL_EXTRA_READINGS else ""
+    return f"reading {taken + 1}{seldom}"
 
 
 def exchange_lines(plan: SwitchOffPlan, value_of: Callable[[Reading], str]) -> list[str]:

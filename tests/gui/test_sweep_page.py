@@ -260,12 +260,19 @@ def test_where_the_readings_leave_it_open_one_more_reading_is_asked_for_that_dec
     worked_out(driver)
     page = page_of(driver)
     assert headline(page) == (
-        "There is no list for tonight yet. The readings leave it open. More are needed, as a rule up to 5 in all."
+        "There is no list for tonight yet. The readings leave it open, and more are needed."
     )
-    assert page.next.text().startswith("The next reading: Lie at") and not page.spots.isVisible()
-    for _ in range(8):
+    assert (
+        page.next.text().startswith("For the list, reading 1 of about 3: Lie at")
+        and not page.spots.isVisible()
+    )
+    breakers = driver.window.pages.sources.pages[1]
+    for taken in range(8):
         if driver.window.sweep_controller.wanted_for_tonight() is None:
             break
+        breakers.refresh()
+        place = f"reading {taken + 1} of about 3" if taken < 3 else f"reading {taken + 1}"
+        assert breakers.where.text().startswith(f"The circuits are read. For tonight's list: {place}")
         house.read(moved=True)
         worked_out(driver)
     assert driver.window.sweep_controller.wanted_for_tonight() is None

@@ -10,8 +10,8 @@ import pytest
 from PySide6.QtCore import QRectF
 from PySide6.QtWidgets import QApplication
 
-from gui.trace.labels import MAX_STACKED, Labels
-from gui.trace.trace_axes import ClockAxis
+from gui.trace.labels import FROM_OTHER_LINE, MAX_STACKED, Labels
+from gui.trace.trace_axes import ClockAxis, VoltsAxis
 from gui.trace.trace_marks import Scale, label_motion
 from gui.widgets.appearance import LIGHT, Appearance
 from gui.widgets.theme import Sizes
@@ -39,8 +39,34 @@ def test_labels_at_one_place_are_no_tower_and_the_rest_is_counted() -> None:
     placed = len(labels.placed)
     labels.put_counts("#FFFFFF", "#000000")
     (count,) = labels.placed[placed:]
-    assert count.lines == (f"+{15 - placed}",)
+    assert count.lines == (f"{15 - placed} more",)
     assert max(label.box.bottom() for label in labels.placed) < 0.25 * BOX.height()
+
+
+def test_a_label_stands_at_its_own_line_and_at_no_other() -> None:
+    """Four steps, of which one is just where the label of the one before would end."""
+    labels, texts = Labels(SMALL, BOX), ["+0.57 V", "+0.56 V Bedside lamp on", "−0.57 V", "−1.61 V"]
+    width, _ = labels.size(texts[:1])
+    lines = dict(zip(texts, (200.0, 220.0, 200.0 + width, 580.0), strict=True))
+    labels.expect_lines(lines.values())
+    for text in reversed(texts):
+        labels.put_along(text, lines[text], "#FFFFFF", "#000000")
+    assert len(labels.placed) == 4
+    for label in labels.placed:
+        own = lines[label.lines[0].replace("…", "")] if label.lines[0] in lines else lines[texts[1]]
+        edges = label.box.left(), label.box.right()
+        assert own in edges
+        free = edges[1] if own == edges[0] else edges[0]
+        assert min(abs(free - line) for line in lines.values() if line != own) >= FROM_OTHER_LINE
+
+
+@pytest.mark.parametrize("height", [40, 60, 120, 400])
+def test_the_words_of_the_axis_of_volts_do_not_overprint(height: int) -> None:
+    axis = VoltsAxis(Appearance(LIGHT, Sizes.for_height(600)))
+    marks = sorted(volts for _, values in axis.tickValues(0.0, 0.1, height)[:2] for volts in values)
+    assert marks
+    least = np.diff(marks).min(initial=0.1) / 0.1 * height
+    assert least >= 1.2 * Sizes.for_height(600).small or len(marks) == 1
 
 
 def motion_labels(start_s: float, end_s: float, *, is_open: bool = False) -> list[QRectF]:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from gui.model.step_controller import StepController
 from gui.model.visit_snapshot import VisitSnapshot
@@ -13,8 +12,9 @@ from gui.stages.verdict_badges import confirmation_badge
 from gui.translation import tr
 from gui.widgets.badge import OPEN
 from gui.widgets.row_model import ListHeading, ListRow
+from logger import cautions
 from logger.clock import NS_PER_S
-from logger.sweep.confirmation import Effect, confirmation_hint, effect_size_text
+from logger.sweep.confirmation import Effect, confirmation_hint
 from logger.sweep.labelled_steps import KnownStep
 from logger.sweep.step_causes import StepCause
 from logger.visit.records.home_records import Source, Spot
@@ -33,7 +33,13 @@ CAUSE_TEXTS = {
 }
 """Why a step needs no name."""
 
-NO_STEP = "No step waits for a name. Lie still while somebody else switches: each step shows here."
+NO_STEP = "No step waits for a name. Lie still while somebody else switches."
+
+
+CAUTION = (
+    f"{cautions.LIVE_CONDUCTOR} {cautions.PANEL} {cautions.ESSENTIAL_CIRCUITS} "
+    f"{cautions.SENSITIVE_PEOPLE_AND_CORDS}"
+)
 
 
 def on_off(turned_on: bool) -> str:
@@ -56,13 +62,13 @@ class StepRows:
     selection: StepSelection
 
     def rows(self, spot: Spot | None) -> tuple[list[ListRow | ListHeading], list[Item]]:
-        """List the steps that wait, what circuits and cords do, the labelled steps, and those that need no label.
+        """List the steps that wait, what circuits and cords do, the labelled steps, those that need no label, the caution.
 
         Args:
             spot: the spot whose effects are shown.
 
         Returns:
-            The rows with their headings, and what each row stands for.
+            The rows with their headings, and what each row stands for; the last row, the caution, stands for nothing.
         """
         waiting, effects = self.steps.unlabelled(), self.steps.effects()
         with_effect = {source.id for source, _ in effects}
@@ -72,13 +78,21 @@ class StepRows:
         items: list[Item] = []
         if len(waiting) > 1 or any(map(self.selection.is_passed_over, waiting)):
             older = f", {len(waiting) - MAX_UNLABELLED} older" if len(waiting) > MAX_UNLABELLED else ""
-            rows.append(ListHeading(f"Waiting for a name: {counted(len(waiting), 'step')}{older}"))
+            rows.append(ListHeading(f"{counted(len(waiting), 'step')} without a name{older}"))
             items += waiting[:MAX_UNLABELLED]
             rows += [self._unlabelled_row(known) for known in waiting[:MAX_UNLABELLED]]
         if effects or rest:
-            rows.append(ListHeading(f"What they do at “{spot.name}”" if spot else "Circuits and cords"))
+            rows.append(ListHeading(f"At “{spot.name}”" if spot else "Circuits and cords"))
             items += [source for source, _ in effects] + rest
-            rows += [self._source_row(source, effect) for source, effect in effects]
+            in_hand = self.selection.item or self.steps.last_used_source()
+            for source, effect in effects:
+                row = self._source_row(source, effect)
+                hint = (
+                    confirmation_hint(effect)
+                    if isinstance(in_hand, Source) and in_hand.id == source.id
+                    else ""
+                )
+                rows.append(replace(row, note=hint))
             rows += [self._source_row(source, None) for source in rest]
         if labelled:
             rows.append(ListHeading("Named steps"))
@@ -89,10 +103,12 @@ class StepRows:
             rows.append(ListHeading(tr("No name needed")))
             items += explained
             rows += [self._explained_row(known) for known in explained]
+        rows.append(ListHeading(""))
+        rows.append(ListRow(tr("Caution"), note=CAUTION, quiet=True))
         return rows, items
 
     def detail(self) -> str:
-        """Describe the chosen row, and which steps the detector has withdrawn or may still withdraw."""
+        """Describe which steps the detector has withdrawn or may still withdraw."""
         lines = [self.steps.withdrawal_text(name) for name in self.steps.withdrawn()[-1:]]
         unsure = self.steps.newest_open()
         if unsure is not None:
@@ -100,18 +116,6 @@ class StepRows:
             seconds = self.steps.final_in_s(unsure)
             longer = f"{seconds:.0f} s more" if seconds >= 1 else "a moment more"
             lines = [f"{what} is not sure yet: leave it as it is, {longer}."]
-        effects: Mapping[int, Effect] = {source.id: effect for source, effect in self.steps.effects()}
-        item = self.selection.item or self.steps.last_used_source()
-        if isinstance(item, Source) and item.id in effects:
-            effect = effects[item.id]
-            lines.append(f"{item.name}: {effect_size_text(effect)}. {confirmation_hint(effect)}".strip())
-        elif isinstance(item, KnownStep) and item.label is not None:
-            lines.append(
-                tr(
-                    "Not so? “On instead of off” turns it round, “Which was it...” gives it another name, "
-                    "“Ignore” takes its label away."
-                )
-            )
         return "\n".join(lines)
 
     def clock(self, known: KnownStep) -> str:
@@ -129,17 +133,30 @@ class StepRows:
 
     def _unlabelled_row(self, known: KnownStep) -> ListRow:
         guess, when = self.guess_text(known, "which?"), self.clock_with_mark(known)
-        return ListRow(size_text(known), "", guess, when, badge=OPEN)
+        return ListRow(step_text(known.change_volts), "", guess, when, badge=OPEN)
 
     def _explained_row(self, known: KnownStep) -> ListRow:
         assert known.cause is not None
         return ListRow(
-            size_text(known), "", tr(CAUSE_TEXTS[known.cause]), self.clock_with_mark(known), quiet=True
+            step_text(known.change_volts),
+            "",
+            tr(CAUSE_TEXTS[known.cause]),
+            self.clock_with_mark(known),
+            quiet=True,
         )
 
     def _labelled_row(self, known: KnownStep) -> ListRow:
         when = self.clock_with_mark(known)
-        return ListRow(self.steps.label_of(known), size_text(known), when, quiet=known.ignored)
+        row = ListRow(self.steps.label_of(known), step_text(known.change_volts), when, quiet=known.ignored)
+        if self.selection.item is not known or known.ignored:
+            return row
+        return replace(
+            row,
+            note=tr(
+                "Not so? “Which was it...” gives it another name, “Ignore” takes its label away, "
+                "“On instead of off” in the menu turns it round."
+            ),
+        )
 
     def clock_with_mark(self, known: KnownStep) -> str:
         """Time of day of a step, or between which it lies, and whether it is simulated."""
@@ -164,8 +181,3 @@ class StepRows:
             return "two-pole circuit" if source.two_pole else "circuit"
         circuit = self.snapshot.every_source.get(source.circuit_id or 0)
         return f"cord on {circuit.name}" if circuit else "cord"
-
-
-def size_text(known: KnownStep) -> str:
-    """The change of a step with its uncertainty."""
-    return change_text(known.change_volts, known.found.step.u_volts)

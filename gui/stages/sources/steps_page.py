@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from functools import partial
 
-from PySide6.QtGui import QResizeEvent
-
 from gui.actions.menus import add_context_menu
 from gui.actions.registry import ActionRegistry
 from gui.model.step_controller import StepController
@@ -14,21 +12,15 @@ from gui.model.visit_access import Message
 from gui.model.wording import step_text
 from gui.shell.question import Choice, Question
 from gui.stages.sources import source_prompts
-from gui.stages.sources.step_rows import NO_STEP, StepRows, on_off, size_text
+from gui.stages.sources.step_rows import NO_STEP, StepRows, on_off
 from gui.stages.sources.step_selection import StepSelection
 from gui.stages.sources.unlabelled_step_banner import UnlabelledStepBanner
 from gui.translation import tr
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.row_list import RowList
-from logger import cautions
 from logger.sweep.labelled_steps import KnownStep
 from logger.visit.records.home_records import Source, SourceKind
-
-CAUTION = (
-    f"Caution: {cautions.LIVE_CONDUCTOR} {cautions.PANEL} {cautions.ESSENTIAL_CIRCUITS} "
-    f"{cautions.SENSITIVE_PEOPLE_AND_CORDS}"
-)
 
 
 # long: each key of the page is one short method here.
@@ -53,13 +45,15 @@ class StepsPage(TabPage):
         self.selection = StepSelection(self.step_controller)
         self._rows = StepRows(self.controller.snapshot, self.step_controller, self.selection)
         self.banner = UnlabelledStepBanner(appearance)
-        self.no_step = label(NO_STEP)
         self.list = RowList(appearance, "Steps, circuits and cords")
         self.detail = label("", "small")
-        self._caution = label(CAUTION, "quiet")
+        """That no step waits, or may not count yet."""
         self._buttons = self.make_buttons(
-            "steps.which", "steps.reverse", "steps.ignore", "steps.add", "steps.rename", "steps.essential",
-            "steps.circuit", "spots.next",
+            "steps.which", "steps.ignore", "steps.add",
+            more=(
+                "steps.reverse", "steps.ignore_all", "", "steps.rename", "steps.essential", "steps.two_pole",
+                "steps.circuit", "steps.remove", "", "spots.next",
+            ),
         )  # fmt: skip
         add_context_menu(
             self.list, actions, "steps.which", "steps.reverse", "steps.ignore", "steps.ignore_all", "", "steps.rename",
@@ -69,11 +63,9 @@ class StepsPage(TabPage):
         self.list.row_activated.connect(lambda _: actions.trigger("steps.which"))
         self._bind()
         self.column.addWidget(self.banner)
-        self.column.addWidget(self.no_step)
-        self.column.addWidget(self.list, 1)
         self.column.addWidget(self.detail)
+        self.column.addWidget(self.list, 1)
         self.column.addWidget(self._buttons)
-        self.column.addWidget(self._caution)
         self.column.setSpacing(6)
         self.column.setContentsMargins(18, 6, 18, 8)
         self.restyles(self.banner, self.list)
@@ -85,32 +77,22 @@ class StepsPage(TabPage):
         """See `StyledWidget`."""
         rows, self.selection.items = self._rows.rows(self.controller.route.chosen)
         self.list.show_rows(rows, self.selection.index)
-        self.list.setVisible(bool(rows))
         self._show_unlabelled_step()
-        self.detail.setText(self._rows.detail())
+        nothing = "" if self.selection.unlabelled_step() is not None else tr(NO_STEP)
+        self.detail.setText(self._rows.detail() or nothing)
         self.detail.setVisible(bool(self.detail.text()))
-        self._make_room()
-
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        """See Qt."""
-        super().resizeEvent(event)
-        self._make_room()
-
-    def _make_room(self) -> None:
-        self._caution.show()
-        self.give_way((self._caution.hide,))
 
     def _show_unlabelled_step(self) -> None:
         step = self.selection.unlabelled_step()
         self.banner.setVisible(step is not None)
-        self.no_step.setVisible(step is None)
         if step is not None:
             question = self._rows.guess_text(step, "What was it?")
             when = self._rows.clock_with_mark(step)
-            self.banner.show_step(size_text(step), when, question, step.change_volts >= 0)
+            self.banner.show_step(step_text(step.change_volts), when, question, step.change_volts >= 0)
 
     def _choose(self, row: int) -> None:
-        self.selection.choose(self.selection.items[row])
+        if row < len(self.selection.items):  # the last row is the caution
+            self.selection.choose(self.selection.items[row])
         self.refresh()
 
     # --- actions -----------------------------------------------------------------------------------------
@@ -237,7 +219,7 @@ class StepsPage(TabPage):
             choices.append(Choice("The other way round", partial(self._ask_which, not other_way)))
         self.question_requested.emit(
             Question(
-                f"What was {size_text(step)} {self._rows.clock(step)}?",
+                f"What was {step_text(step.change_volts)} {self._rows.clock(step)}?",
                 tr("Choose one, or type the first letters of its name; a new name is added.")
                 if sources
                 else tr("Type the name of what was switched, such as “Bedside lamp”."),

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Sequence
 
-from gui.actions.table import SPECS
 from gui.model.sweep_controller import SweepController
 from gui.model.wording import counted, reading_volts_text, value_text
 from gui.translation import tr
 from gui.widgets.badge import BAD, GOOD, LEFT_OUT, OPEN
 from gui.widgets.bar_painter import Bar
 from logger.metrology.uncertainty import COVERAGE_FACTOR
+from logger.sweep.plan_text import extra_reading_text
 from logger.sweep.sweep_rows import SweepRow
 from logger.sweep.switch_off_plan import PlanState
 
@@ -63,10 +63,21 @@ def progress_text(sweep_controller: SweepController, rows: Sequence[SweepRow]) -
         return "There is no spot to read. The stage Spots adds one."
     switched = [row for row in rows if row.combination is not None]
     read = sum(bool(row.readings) for row in switched)
-    next_spot = SPECS["spots.next"].shortcuts[0]
-    other = tr(". {keys}: next spot").format(keys=next_spot) if len(route.indoor_spots()) > 1 else ""
-    mark = ", simulated" if any(reading.simulated for row in switched for reading in row.readings) else ""
-    return f"At “{route.chosen.name}”: {read} of {len(switched)} read{mark}{other}"
+    mark = tr(", simulated") if any(reading.simulated for row in switched for reading in row.readings) else ""
+    state = sweep_controller.controller.sweep_state
+    if read < len(switched) or state is None:
+        staying = sum(row.source is not None and bool(row.source.stays) for row in rows)
+        stay = tr("; {count} must stay on").format(count=staying) if staying else ""
+        return tr("{read} of {all} readings taken{mark}{stay}").format(
+            read=read, all=len(switched), mark=mark, stay=stay
+        )
+    if state is PlanState.CONFIRMED:
+        return tr("The circuits are read{mark}. Tonight's list is confirmed.").format(mark=mark)
+    if state is PlanState.CONTRADICTORY:
+        return tr("The circuits are read{mark}.").format(mark=mark)
+    return tr("The circuits are read{mark}. For tonight's list: {place}.").format(
+        mark=mark, place=extra_reading_text(sweep_controller.extra_readings())
+    )
 
 
 def what_to_switch_text(sweep_controller: SweepController) -> str:

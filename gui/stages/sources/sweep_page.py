@@ -70,14 +70,19 @@ class SweepPage(TabPage):
         self._chosen: str | None = None
         """The row that the user went to, by `_key`; None follows what is read next."""
         self._supply_asked = False
+        self._fitted: tuple[object, ...] = ()
+        """For what the letters were chosen last."""
         self._buttons = self.make_buttons(
-            "sweep.add", "sweep.essential", "sweep.rename", "sweep.two_pole", "sweep.remove"
-        )
+            "sweep.add",
+            more=(
+                "sweep.essential", "", "sweep.rename", "sweep.two_pole", "sweep.up", "sweep.down", "sweep.remove", "",
+                "spots.next",
+            ),
+        )  # fmt: skip
         self._bind()
         for part in (self.where, self.contradiction, self.to_switch, self.awaited, self._empty):
             self.column.addWidget(part)
-        self.column.addWidget(self.bars, 20)
-        self.column.addStretch(1)
+        self.column.addWidget(self.bars, 1)
         self.column.addWidget(self._buttons)
         self.restyles(self.bars)
         self.refresh()
@@ -94,7 +99,6 @@ class SweepPage(TabPage):
             self.where.setText(progress_text(self.sweep_controller, rows))
             to_switch = what_to_switch_text(self.sweep_controller)
             self.to_switch.setText(to_switch)
-            set_role(self.to_switch, "large" if len(to_switch) <= MAX_LARGE_LETTERS else "title")
             off = rows[0].value
             suspects = {reading.id for reading in self.review.suspects(self.sweep_controller.tonight())}
             self.bars.show_bars(
@@ -102,6 +106,7 @@ class SweepPage(TabPage):
                 self._at(rows),
                 self.controller.setup.stated.target_volts,
                 off.volts if off else None,
+                _newest_row(rows),
             )
         contradiction = contradiction_line(self.sweep_controller)
         self.contradiction.setText(contradiction)
@@ -109,18 +114,31 @@ class SweepPage(TabPage):
         awaited = awaited_text(self.sweep_controller)
         self.awaited.setText(awaited)
         self.awaited.setVisible(bool(rows and awaited))
-        self._make_room()
+        self._fit_letters()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """See Qt."""
         super().resizeEvent(event)
-        self._make_room()
+        self._fit_letters()
 
-    def _make_room(self) -> None:
-        """What goes first where the window is too low for everything."""
-        if self.is_too_low():
-            self.where.hide()
-        self.column.activate()
+    def _fit_letters(self) -> None:
+        """Set what to switch in large letters where all of the page has room beside them."""
+        fitted = (
+            self.width(),
+            self.room_height(),
+            self.appearance,
+            *(
+                part.text()
+                for part in (self.where, self.contradiction, self.to_switch, self.awaited)
+                if not part.isHidden()
+            ),
+        )
+        if fitted == self._fitted:
+            return
+        self._fitted = fitted
+        set_role(self.to_switch, "large")
+        if len(self.to_switch.text()) > MAX_LARGE_LETTERS or self.is_too_low():
+            set_role(self.to_switch, "title")
 
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
@@ -236,6 +254,12 @@ class SweepPage(TabPage):
         else:
             ask = self.question_requested.emit
             ask(essential_prompt(sweep_controller, source, ask))
+
+
+def _newest_row(rows: list[SweepRow]) -> int | None:
+    """The row that was read last; None while none was."""
+    read = [at for at, row in enumerate(rows) if row.readings]
+    return max(read, key=lambda at: rows[at].readings[-1].utc_ns, default=None)
 
 
 def _key(row: SweepRow) -> str:

@@ -16,6 +16,7 @@ from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.sweep.plan_text import (
     NO_LIST,
     exchange_lines,
+    extra_reading_text,
     lacks_background,
     more_than_all_text,
     no_answer_text,
@@ -135,7 +136,9 @@ def next_reading_text(
     spot, combination = wanted
     why = {
         PlanState.UNCONFIRMED: tr("One reading as at night confirms it."),
-        PlanState.OPEN: tr("The next reading:"),
+        PlanState.OPEN: tr("For the list, {place}:").format(
+            place=extra_reading_text(sweep_controller.extra_readings())
+        ),
         PlanState.CONTRADICTORY: "",
     }.get(plan.state, "")
     if plan.state is not PlanState.CONTRADICTORY and lacks_background(plan):
