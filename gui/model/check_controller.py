@@ -25,10 +25,6 @@ from logger.visit.results.reading_context import lapse_of_check, verdict_by_now
 from logger.visit.results.used_stretch import StretchInUseError, blocking_step
 from logger.visit.storage.check_store import OtherConnectionError
 
-NEW_VALUE_NEXT_STEP = "Do what the step asks for, then hold still until a new value has settled."
-"""What to do where the value of the step before is still the settled one."""
-
-
 SAME_METER_MARK = "Stated: the lines have another form, and it is the same meter as in the checks"
 """The mark that keeps the user's word among what happened."""
 
@@ -179,10 +175,10 @@ class CheckController:
         if live is None or live.volts is None or live.u_volts is None:
             return Message("The meter has not sent a value yet.", refused=True)
         if self._is_value_of_step_before(live) and (why := self._why_not_again(live)):
-            return Message(f"{why} {NEW_VALUE_NEXT_STEP}", refused=True)
+            return Message(f"{why} {step.new_value}", refused=True)
         uses = snapshot.uses_of_stretch(self.chosen)
         if (use := blocking_step(self.chosen, uses, is_first=not self.spans)) is not None:
-            return Message(f"{StretchInUseError(use).what} {NEW_VALUE_NEXT_STEP}", refused=True)
+            return Message(f"{StretchInUseError(use).what} {step.new_value}", refused=True)
         return Message(f"take {self.step_text(live.volts, live.u_volts)} for the {self.chosen}, {step.name}")
 
     def take_step(self) -> bool:
@@ -193,7 +189,7 @@ class CheckController:
             live, since_utc_ns = self._access.log.recorder.live(), 0
             if live is not None and self._is_value_of_step_before(live):
                 if why := self._why_not_again(live):
-                    raise StillvoltError(why, "Nothing was taken.", NEW_VALUE_NEXT_STEP)
+                    raise StillvoltError(why, "Nothing was taken.", step.new_value)
                 since_utc_ns = live.run_started_utc_ns + self.spans[-1].end_t_ns + 1
             try:
                 span = self._access.log.check_steps.take(self.chosen, self.spans, since_utc_ns)

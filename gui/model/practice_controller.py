@@ -164,13 +164,17 @@ class PracticeController:
 
     def has_news(self) -> bool:
         """Take in the progress of the night; True when anything is new."""
+        was, self.controller.snapshot.practice_night = (
+            self.controller.snapshot.practice_night,
+            self.night_progress(),
+        )
         night = self._night
         if night is None:
-            return self._begin_awaited_night()
+            return self._begin_awaited_night() or was != self.controller.snapshot.practice_night
         if not night.poll():
-            return False
+            return was != self.controller.snapshot.practice_night
         if night.done:
-            self._night = None
+            self._night, self.controller.snapshot.practice_night = None, ""
             self.controller.message = Message(night.refusal or str(night.result), refused=bool(night.refusal))
         elif self.controller.message is self._night_message:  # no other message in between
             self._show_night_message(night.progress, is_progress=True)

@@ -49,6 +49,8 @@ def _status(snapshot: VisitSnapshot) -> Status:
     live = snapshot.live
     if snapshot.unreadable:
         return Status(State.LOST, "LOG NOT READABLE", "it is tried again", None, None)
+    if snapshot.practice_night:
+        return Status(State.WAITING, "PRACTICE NIGHT", snapshot.practice_night, None, None)
     if live is None:
         return Status(State.WAITING, "NOT RECORDING", "nothing recorded yet", None, None)
     if live.ended:

@@ -322,9 +322,20 @@ class SweepController:
         self.controller.do(do)
         if taken:
             self.chosen = None
-            if self.next_reading() is None and not self.is_computing:
+            if self.next_reading() is None and not self.is_computing and not self.is_set_for_night:
                 self.forget_condition()
         return taken[0] if taken else None
+
+    @property
+    def is_set_for_night(self) -> bool:
+        """Whether what is stated to be on is what tonight's list leaves on, as the newest reading confirmed it."""
+        plan, newest = self._plan.result(), self.newest
+        if plan is None or plan.state is not PlanState.CONFIRMED or newest is None:
+            return False
+        confirming = {
+            spot.confirming_reading.id for spot in plan.spots if spot.confirming_reading is not None
+        }
+        return newest.reading.id in confirming and self._stated == self.controller.snapshot.condition
 
     def forget_condition(self) -> bool:
         """What a step of the sweep had on is not known to be on once the sweep is over or its stage is left.

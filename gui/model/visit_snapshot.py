@@ -65,6 +65,8 @@ class VisitSnapshot:
         self.open_events: list[Placed] = []
         self.live: Live | None = None
         self.stale = False
+        self.practice_night = ""
+        """How far the practice night is that is being recorded; empty while there is none."""
         """The recorder has stopped writing without an end."""
         self.presence = RecorderPresence(self._clock)
         """Whether the recorder of an old heartbeat is still at work."""

@@ -16,8 +16,11 @@ from gui.widgets.appearance import StyledWidget
 MAX_SHARE = 0.57
 """Of the height that it shares with the trace, which keeps a third with the handle between them."""
 
-MIN_TRACE_LETTERS = 12
-"""Height of the trace in letters that the practice house leaves it."""
+MIN_TRACE_LETTERS, SCARCE_TRACE_LETTERS = 12, 9
+"""Height of the trace in letters that the practice house leaves it; the second one where few switches are in sight."""
+
+FEW_ROWS = 4
+"""So many rows of switches are few."""
 
 GAP = 4
 """Round the title and its buttons, in pixels."""
@@ -187,8 +190,15 @@ class PracticeDock(QDockWidget):
                 room = self.screen().availableGeometry().height() * OWN_WINDOW_SHARE
                 self.resize(max(self.width(), 30 * row), min(height, round(room)))
             return
-        letters = MIN_TRACE_LETTERS * panel.appearance.sizes.small
-        most = min(round(self._shared_height * MAX_SHARE), self._shared_height - letters)
+        letter, few = (
+            panel.appearance.sizes.small,
+            self._title_bar.height() + round(FEW_ROWS * panel.board.row_height),
+        )
+        most = min(
+            round(self._shared_height * MAX_SHARE),
+            self._shared_height - SCARCE_TRACE_LETTERS * letter,
+            max(self._shared_height - MIN_TRACE_LETTERS * letter, few),
+        )
         panel.setFixedHeight(max(min(panel.wanted_height(), most - self._title_bar.height()), 1))
 
 

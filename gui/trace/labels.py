@@ -21,7 +21,7 @@ LONGEST_TEXT = 16
 """A label at a vertical line is as many small letters wide at most."""
 
 FROM_OTHER_LINE = 12.0
-"""Pixels between the free edge of a label at a vertical line and any other such line, to which it would seem to belong."""
+"""Pixels between the free edge of a label at a vertical line and any other such line, whose label it would seem."""
 
 FROM_CURVE = 4.0
 """Pixels between a label and the curve or the line above or below which it stands."""

@@ -67,7 +67,7 @@ class VisitWidget(StyledWidget):
 
 
 def label(text: str = "", role: str = "", wrap: bool = True) -> QLabel:
-    """Make a label in one of the style sheet's roles.
+    """Make a label in one of the style sheet's roles; its text can be selected and copied.
 
     Args:
         text: what it shows first.
@@ -77,6 +77,7 @@ def label(text: str = "", role: str = "", wrap: bool = True) -> QLabel:
     result = QLabel(text)
     result.setTextFormat(Qt.TextFormat.PlainText)
     result.setWordWrap(wrap)
+    result.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
     if role:
         result.setProperty("role", role)
     return result

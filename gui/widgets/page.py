@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
-from PySide6.QtWidgets import QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QLabel, QScrollArea, QVBoxLayout, QWidget
 
 from gui.actions.action_buttons import ActionButtons
 from gui.actions.registry import ActionRegistry
@@ -98,6 +98,7 @@ class Page(VisitWidget):
                 part
                 for part in self.findChildren(QWidget)
                 if part.focusPolicy() & Qt.FocusPolicy.ClickFocus
+                and not isinstance(part, QLabel)
                 and part.isVisibleTo(self)
                 and part.isEnabled()
             ),

@@ -291,7 +291,8 @@ class Window(QMainWindow):
         if started and self.pages.shows(CONNECT) and self.question.question is None:
             self.navigator.go_to(self._stage_after_start())
         self.automatic_actions.take_what_is_due()
-        if self.navigator.stage is not SOURCES and self.sweep_controller.forget_condition():
+        stays_set = self.navigator.stage is NIGHT and self.sweep_controller.is_set_for_night
+        if self.navigator.stage is not SOURCES and not stays_set and self.sweep_controller.forget_condition():
             self.redraw()
         self.automatic_actions.announce_contradiction()
         self.automatic_actions.ask_what_is_open()

@@ -37,6 +37,9 @@ RISE_VOLTS = 1.0
 NO_CHANGE_PROVES_LITTLE = "A value that stays as it was does not prove the rod; the two-rod check does."
 """Said with a check that passed because a value stayed as it was (see `reference_error`)."""
 
+WITHOUT_REFERENCE = "The ± is the meter's alone, without the reference."
+"""Why the values of a check have a smaller uncertainty than the readout showed when they were taken."""
+
 RETURN_SHARE = 0.1
 """Once the cord is away the value must have lost all but this share of the rise."""
 
@@ -78,6 +81,8 @@ class CheckStepKind:
 
     name: str
     instruction: str
+    new_value: str = "Do what the step asks for, then hold still until a new value has settled."
+    """What to do where the value of before still stands."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +115,7 @@ STEPS: dict[CheckKind, tuple[CheckStepKind, ...]] = {
             "Have a lamp cord with a two-pin plug, so without an earth wire, at hand: brought near it must raise the "
             f"value by {RISE_VOLTS:g} V or more. First without it: unplug it or lay it two metres away. Probe in the "
             "hand, lie or sit still.",
+            "Unplug the lamp, or move a little where it is unplugged; then lie still until a new value has settled.",
         ),
         CheckStepKind(
             "cord near",
@@ -256,7 +262,8 @@ def _judge_change(values: Sequence[Budget], meter: MeterFacts, how: str) -> Chec
     tolerance = max(AGREEMENT_VOLTS, DEFAULT_SHARE * max(abs(before.volts), abs(after.volts)))
     text = (
         f"{shown(before)} before, {shown(after)} after {how}: "
-        f"{rounded(abs(change.volts), change.expanded_volts).volts} V apart; at most {tolerance:.3f} V is agreement."
+        f"{rounded(abs(change.volts), change.expanded_volts).volts} V apart; at most {tolerance:.3f} V is agreement. "
+        f"{WITHOUT_REFERENCE}"
     )
     verdict = _within(abs(change.volts), change.u_volts, tolerance)
     if verdict is not CheckVerdict.FAILED and all(map(_is_within_zero, values)):
@@ -308,7 +315,8 @@ def _judge_function(values: Sequence[Budget], meter: MeterFacts) -> CheckOutcome
     rise, left = _change(background, near, meter), _change(background, away, meter)
     text = (
         f"{shown(background)} rose by {rise.volts:.2f} V with the cord near and was "
-        f"{shown(away)} once it was away; it must rise by {RISE_VOLTS:g} V or more and return."
+        f"{shown(away)} once it was away; it must rise by {RISE_VOLTS:g} V or more and return. "
+        f"{WITHOUT_REFERENCE}"
     )
     rose = _rose_enough(rise)
     allowed = max(AGREEMENT_VOLTS, RETURN_SHARE * abs(rise.volts))

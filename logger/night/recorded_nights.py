@@ -86,13 +86,18 @@ class RunSpan:
 
 
 def same_nights(runs: Iterable[RunSpan]) -> list[list[RunSpan]]:
-    """Group runs, in the order recorded, that follow each other closely enough to be one night."""
+    """Group runs, in the order recorded, that follow each other closely enough to be one night.
+
+    A simulated run that lies wholly before those recorded earlier is another night: a practice night is dated to an
+    evening before the visit.
+    """
     groups: list[list[RunSpan]] = []
     for run in runs:
         ended_ns = max((earlier.end_utc_ns for earlier in groups[-1]), default=0) if groups else 0
         longest_ns = SAME_NIGHT_ENDED_NS if groups and groups[-1][-1].ended else SAME_NIGHT_NS
         soon = run.started_utc_ns - ended_ns <= longest_ns
-        if groups and soon and run.simulated == groups[-1][-1].simulated:
+        dated_back = bool(groups) and run.simulated and run.end_utc_ns < groups[-1][0].started_utc_ns
+        if groups and soon and not dated_back and run.simulated == groups[-1][-1].simulated:
             groups[-1].append(run)
         else:
             groups.append([run])

@@ -43,10 +43,17 @@ PIECE_S = 60.0
 CANCELLED_REASON = "called off"
 
 
-def bedtime(after: datetime) -> datetime:
-    """The next evening's bedtime, local."""
-    at = after.replace(hour=BEDTIME[0], minute=BEDTIME[1], second=0, microsecond=0)
-    return at if at > after else at + timedelta(days=1)
+def bedtime(end: datetime, length_s: float = NIGHT_S) -> datetime:
+    """The latest bedtime of which a night is over by then, local.
+
+    Args:
+        end: the night is over by then.
+        length_s: of the night.
+    """
+    at = end.replace(hour=BEDTIME[0], minute=BEDTIME[1], second=0, microsecond=0)
+    while at + timedelta(seconds=length_s) > end:
+        at -= timedelta(days=1)
+    return at
 
 
 def night_scene(url: str) -> Scene:
@@ -91,7 +98,7 @@ def record_night(
     Args:
         visit: an existing visit log that nobody records into.
         url: the practice house, with its control file; neither is changed.
-        now: local time with its offset; the night begins at the next bedtime after it and after what was recorded last.
+        now: local time with its offset; the night is the last one over by then and before the first run of the visit.
         zone: IANA name of the zone.
         on_progress: is given, in a short text, how far it is.
         is_cancelled: asked once a simulated minute; what was recorded until then is kept.
@@ -103,11 +110,12 @@ def record_night(
     scene = night_scene(url)
     log = VisitLog.open(visit)
     try:
-        runs, live = log.runs.all(), log.recorder.live()
+        runs = log.runs.all()
     finally:
         log.close()
-    last = datetime.fromtimestamp(live.beat_utc_ns / NS_PER_S, now.tzinfo) if live is not None else now
-    start = bedtime(max(now, last))
+    # In an evening before all that was recorded: it overlaps nothing, and no value is of a time that is still to come.
+    begun = [datetime.fromtimestamp(run.started_utc_ns / NS_PER_S, now.tzinfo) for run in runs]
+    start = bedtime(min([now, *begun]), length_s)
     with sole_recorder(visit) as lock:
         start_utc_ns = round(start.timestamp()) * NS_PER_S
         seed = len(runs) + 1  # a second night is not the first one again

@@ -17,6 +17,7 @@ from pytestqt.qtbot import QtBot
 from gui.model.practice_controller import PracticeController, _record_night
 from gui.model.report_jobs import search_folder
 from gui.model.stages import SPOTS
+from gui.model.status import status
 from gui.model.visit_controller import VisitController
 from gui.model.worker_process import Work, WorkerProcess
 from gui.practice.switch_board import SwitchBoard
@@ -397,12 +398,15 @@ def test_a_night_is_begun_told_and_called_off(
     (night,) = nights
     night.progress = "Night: 3 h of 8 h"
     driver.window.refresh()
+    shown = status(driver.window.controller.snapshot)
+    assert (shown.word, shown.detail) == ("PRACTICE NIGHT", "Night: 3 h of 8 h")
     assert "3 h of 8 h" in driver.window.panel.title.text() and "3 h of 8 h" in driver.message
     driver.do("practice.night")
     assert night.cancelled and len(nights) == 1
     night.done, night.result = True, "The night was called off after 3 h."
     driver.window.refresh()
     assert driver.message == "The night was called off after 3 h."
+    assert status(driver.window.controller.snapshot).word == "NOT RECORDING"
     driver.do("practice.night")
     nights[1].done, nights[1].refusal = True, "Another recorder is at work."
     driver.window.refresh()

@@ -9,6 +9,7 @@ import pytest
 from gui.dev.demo import DemoRecorder
 from gui.sound.sounds import Tone
 from gui.stages.sources.source_prompts import USUAL_CIRCUITS
+from gui.stages.sources.sweep_page import SweepPage
 from gui.stages.sources.tonight_page import TonightPage
 from logger.metrology.setup import Setup
 from logger.visit import VisitLog
@@ -267,6 +268,7 @@ def test_where_the_readings_leave_it_open_one_more_reading_is_asked_for_that_dec
         and not page.spots.isVisible()
     )
     breakers = driver.window.pages.sources.pages[1]
+    assert isinstance(breakers, SweepPage)
     for taken in range(8):
         if driver.window.sweep_controller.wanted_for_tonight() is None:
             break
@@ -280,6 +282,13 @@ def test_where_the_readings_leave_it_open_one_more_reading_is_asked_for_that_dec
     assert headline(page) in ("Switch off: Bedroom, Kitchen.", "Switch off: Bedroom, Study.")
     (bar,) = page.spots.bars
     assert bar.note.startswith("read: ")
+    stated = driver.window.controller.snapshot.condition
+    driver.do("stage.night")
+    driver.window.refresh()
+    assert stated and driver.window.controller.snapshot.condition == stated, "it is what is on tonight"
+    driver.do("stage.spots")
+    driver.window.refresh()
+    assert driver.window.controller.snapshot.condition == ""
 
 
 def test_a_homes_usual_circuits_are_taken_over_by_one_key(house: House) -> None:

@@ -44,6 +44,7 @@ def test_space_takes_the_settled_value_to_the_chosen_spot(
     assert (reading.spot_name, reading.condition, reading.taken) == ("Desk", "everything on", "settled")
     assert reading.volts == pytest.approx(0.27, abs=0.003)
     assert settled.message.startswith("Taken: 0.27")
+    assert settled.window.pages.spots.chosen_entry() == reading, "the newest is in sight"
     assert heard.tones == [Tone.TAKEN]
 
 

@@ -134,6 +134,15 @@ def test_a_simulated_run_and_a_measured_one_that_follows_at_once_are_two_nights(
     )
 
 
+def test_a_practice_night_dated_before_the_visit_is_a_night_of_its_own():
+    visit = RunSpan(1, 40 * HOUR_NS, HOUR_NS, simulated=True, ended=True)
+    night, again = (
+        RunSpan(2, 20 * HOUR_NS, 8 * HOUR_NS, True, True),
+        RunSpan(3, 41 * HOUR_NS, HOUR_NS, True),
+    )
+    assert same_nights([visit, night, again]) == [[visit], [night], [again]]
+
+
 @pytest.mark.parametrize(
     ("reason", "count"),
     [

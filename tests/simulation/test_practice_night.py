@@ -50,9 +50,9 @@ def test_two_nights_one_after_the_other(visit: Path, url: str) -> None:
     runs = log.runs.all()
     starts = [datetime.fromtimestamp(run.started_utc_ns / NS_PER_S, UTC) for run in runs]
     assert [start.isoformat() for start in starts] == [
-        "2026-05-16T22:30:00+00:00",
-        "2026-05-17T22:30:00+00:00",
-    ]
+        "2026-05-15T22:30:00+00:00",
+        "2026-05-14T22:30:00+00:00",
+    ], "none is still to come, and none overlaps another one"
     assert [run.port for run in runs] == [url, url]
     found = nights(log)
     log.close()
@@ -78,10 +78,11 @@ def test_called_off_keeps_what_there_is(visit: Path, url: str) -> None:
     log.close()
 
 
+def test_bedtime_is_the_last_one_whose_night_is_over() -> None:
+    assert bedtime(NOON).day == 15 and bedtime(NOON.replace(hour=23)).day == 15
+    assert bedtime(NOON.replace(hour=6)).day == 14
+
+
 def test_refused_while_a_recorder_is_at_work(visit: Path, url: str) -> None:
     with sole_recorder(visit), pytest.raises(StillvoltError, match="Another recorder"):
         record_night(visit, url, NOON, "UTC", length_s=60.0)
-
-
-def test_bedtime_is_the_next_one() -> None:
-    assert bedtime(NOON).day == 16 and bedtime(NOON.replace(hour=23)).day == 17

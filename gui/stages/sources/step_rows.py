@@ -62,7 +62,7 @@ class StepRows:
     selection: StepSelection
 
     def rows(self, spot: Spot | None) -> tuple[list[ListRow | ListHeading], list[Item]]:
-        """List the steps that wait, what circuits and cords do, the labelled steps, those that need no label, the caution.
+        """List the steps that wait, what circuits and cords do, the labelled and the explained steps, the caution.
 
         Args:
             spot: the spot whose effects are shown.

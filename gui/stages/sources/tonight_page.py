@@ -45,6 +45,11 @@ from logger.visit.records.reading_records import Reading
 MIN_SUSPECTS_HEIGHT = 6
 """Of the list of suspect readings, in heights of a letter: a heading and a row; more of them may be scrolled."""
 
+CIRCUITS_MEANING = (
+    "What each gives by itself, from all readings together; the page Breakers has the single readings."
+)
+"""Why a circuit has another value here than on the page Breakers."""
+
 MAX_LARGE_LETTERS = 60
 """So many letters fill two lines in large letters; longer lists are set smaller, for the rest of the page."""
 
@@ -83,6 +88,7 @@ class TonightPage(TabPage):
         self.spots.clicked.connect(self._choose)
         self.not_swept = label("", "quiet")
         self.next = label("")
+        self.meaning = label(tr(CIRCUITS_MEANING), "small")
         self.circuits = BarChart(appearance, tr("Circuits"))
         self.advice = RowList(appearance, "What can be done")
         self.advice.row_chosen.connect(self._choose_advice)
@@ -98,6 +104,7 @@ class TonightPage(TabPage):
             self.not_swept,
         ):  # fmt: skip
             self.column.addWidget(part, 10 if part is self.suspects else 0)
+        self.column.addWidget(self.meaning)
         self.column.addWidget(self.circuits, 10)
         self.column.addWidget(self.advice, 12)
         self.column.addStretch(1)
@@ -129,7 +136,7 @@ class TonightPage(TabPage):
         self.suspects.setVisible(self.is_contradictory)
         self._buttons.buttons["tonight.void"].setVisible(self.is_contradictory)
         self._buttons.buttons["tonight.details"].setVisible(not self.is_contradictory)
-        for detail in (self.circuits, self.advice):
+        for detail in (self.meaning, self.circuits, self.advice):
             detail.setVisible(plan is not None and self.shows_details)
         self._show_not_swept(plan)
         if plan is not None and self.shows_details:

@@ -84,6 +84,8 @@ class SpotsPage(Page):
             "reading.valid",
         )  # fmt: skip
         self._entry: Reading | Mark | None = None
+        self._newest_utc_ns: int | None = None
+        """When the newest reading or mark was taken that is listed; None before the list is filled."""
         self.take: Callable[[], object] = lambda: None
         """Takes the reading at the chosen spot; the window gives it."""
         self.restyles(self.spots, self.entries)
@@ -101,6 +103,7 @@ class SpotsPage(Page):
         items = in_order(controller.snapshot.readings, controller.snapshot.marks)
         items.reverse()
         self._items = items
+        self._choose_newest(items)
         chosen_entry = next((at for at, item in enumerate(items) if _is_same(item, self._entry)), None)
         self.entries.show_rows([self._entry_row(item) for item in items], chosen_entry)
         self.entries.setVisible(bool(items))
@@ -141,6 +144,13 @@ class SpotsPage(Page):
         if message.refused:
             return PrimaryAction("Take the reading", self.take, message.text)
         return PrimaryAction(message.text, self.take)
+
+    def _choose_newest(self, items: list[Reading | Mark]) -> None:
+        """Choose what was just taken, so that it is in sight; what was there before the page is left as it is."""
+        newest = items[0] if items else None
+        if newest is not None and self._newest_utc_ns is not None and newest.utc_ns > self._newest_utc_ns:
+            self._entry = newest
+        self._newest_utc_ns = newest.utc_ns if newest is not None else 0
 
     def _choose_entry(self, row: int) -> None:
         self._entry = self._items[row]
