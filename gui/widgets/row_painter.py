@@ -90,17 +90,18 @@ class RowPainter(QStyledItemDelegate):
             beside_bar = self._rows.width() - self._rows.verticalScrollBar().sizeHint().width()
             lines = len(wrapped(row.text, face, beside_bar - sizes.small * 2.0)) if row.text else 0
             return QSize(100, round(QFontMetricsF(face).lineSpacing() * lines + sizes.small * 0.7))
-        # Enough with and without a scroll bar. A name is set smaller beside one: were the row lower for it, the bar
-        # would not be needed, and come and go without end.
-        whole = self._rows.width() - 2 * self._rows.frameWidth()
-        beside_bar = whole - self._rows.verticalScrollBar().sizeHint().width()
-        height = max(self._height(row, width) for width in (whole, beside_bar))
+        height = sum(block.height for block in self._blocks(row))
         return QSize(100, round(height + sizes.small * 0.6))
 
-    def _height(self, row: ListRow, width: float) -> float:
-        """Height of a row's texts in pixels, in a width in pixels."""
-        inner = self._inner(QRectF(0, 0, width, 100), row)
-        return sum(block.height for block in text_blocks(row, inner.width(), self.appearance.sizes))
+    def _blocks(self, row: ListRow) -> tuple[TextBlock, ...]:
+        """The texts of a row, broken as beside a scroll bar, whether there is one or not.
+
+        Were a row lower without the bar, the bar would not be needed, and come and go without end.
+        """
+        whole = self._rows.width() - 2 * self._rows.frameWidth()
+        beside_bar = whole - self._rows.verticalScrollBar().sizeHint().width()
+        inner = self._inner(QRectF(0, 0, beside_bar, 100), row)
+        return text_blocks(row, inner.width(), self.appearance.sizes)
 
     def paint(
         self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex
@@ -125,7 +126,7 @@ class RowPainter(QStyledItemDelegate):
             side = sizes.normal * 1.5
             place = QRectF(box.left() + sizes.small * 0.6, inner.center().y() - side / 2, side, side)
             draw_badge(painter, row.badge, place, ink)
-        for block in text_blocks(row, inner.width(), sizes):
+        for block in self._blocks(row):
             painter.setFont(block.face)
             painter.setPen(faint if block.faint else ink)
             line = QRectF(inner.left(), inner.top(), inner.width(), QFontMetricsF(block.face).lineSpacing())
