@@ -123,7 +123,7 @@ class WindowSwitcher:
         if request.message:
             self.window.controller.message = Message(request.message)
             self.window.redraw()
-        self.window.setGeometry(old.geometry())
+        self.window.setGeometry(old.normalGeometry())  # where it goes back to from the whole screen
         self.window.setWindowState(old.windowState())
         self._connect_window()
         self.window.show()

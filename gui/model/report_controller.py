@@ -31,6 +31,8 @@ from logger.report.compare.comparison import Comparison
 from logger.report.output_paths import export_folder, report_path
 from logger.visit.storage.visit_brief import visit_title
 
+NOT_WRITTEN = "The report is not written yet. Write it first."
+
 
 class ReportController:
     """The work of the stage Report.
@@ -154,13 +156,29 @@ class ReportController:
         work = partial(write_files, visit, out, pdf, replace=replace)
         self._begin(work, on_done, tr("The report is still being written"))
 
+    def why_no_report(self) -> str:
+        """Why there is no report to open, in a whole sentence; empty where there is one."""
+        return "" if written_report(self.controller) is not None else tr(NOT_WRITTEN)
+
     def open(self) -> None:
         """Open the report of the visit, whenever it was written."""
+        self._open_file(first=True)
+
+    def print(self) -> None:
+        """Open the report as it is printed best: as PDF where there is one."""
+        self._open_file(first=False)
+
+    def _open_file(self, first: bool) -> None:
+        """Open one file of the report.
+
+        Args:
+            first: the page, which is read on a screen; else the last file, which is the PDF where there is one.
+        """
         written = written_report(self.controller)
         if written is None:
-            self.controller.message = Message("It is not written yet. Write it first.", refused=True)
+            self.controller.message = Message(tr(NOT_WRITTEN), refused=True)
             return
-        page = written.files[0]
+        page = written.files[0 if first else -1]
         before = tr("Opening {name}, in {folder}.").format(name=page.name, folder=page.parent)
         if written.is_outdated:
             before += " " + tr("It was written before the last reading or correction. Write it again.")

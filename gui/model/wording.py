@@ -30,6 +30,12 @@ STATE_WORDS: dict[State, str] = {
 
 PLUS_MINUS = "\N{PLUS-MINUS SIGN}"
 
+KEPT_NAME = (
+    "Readings that were taken already keep the name that they were taken with, in the report too; those to come have "
+    "the new one."
+)
+"""What a new name of a spot or a circuit does not change."""
+
 
 def volts_text(volts: float, u_volts: float | None = None) -> str:
     """A value without its unit, to the place that its uncertainty (standard, V) allows."""

@@ -93,7 +93,7 @@ class Change:
             target_volts: as for the verdict.
         """
         old, new = (compare_with(budget, target_volts) for budget in (self.before, self.after))
-        kept = "still" if old == new else "now"
+        kept = "still" if old == new else "now surely" if old == "not distinguishable" else "now"
         side = "too close to" if new == "not distinguishable" else new
         return f"{verdict}, {kept} {side} {target_volts:g} V"
 

@@ -26,7 +26,7 @@ UNMOVED_REMARKS = {
 }
 """Stands beside a reading of a spot that nobody was seen to move to, by what was seen instead."""
 
-STATED_LATER_REMARK = "by word: what was on was entered after the value"
+STATED_LATER_REMARK = "what was on was entered after the value was taken"
 """Stands beside a reading for which what was on was asked once its value stood."""
 
 UNIT_ASSUMED_REMARK = "unit assumed: none is stated, and the numbers are taken for volts"

@@ -43,7 +43,7 @@ def enter(driver: Driver, text: str) -> None:
 
 def test_space_asks_one_thing_after_the_other(driver: Driver, log: VisitLog) -> None:
     driver.press("Space")
-    assert driver.asked == "Which household?"
+    assert driver.asked == "Name of this home"
     enter(driver, "house by the mill")
     driver.answer("earth rod", "loam or clay", "damp")  # earth rod, loam or clay, damp
     enter(driver, "12")
@@ -135,7 +135,7 @@ def test_no_length(driver: Driver, log: VisitLog, text: str) -> None:
     driver.press("Down")
     driver.do("prepare.change")
     driver.answer("earth rod", "Skip for now", "Skip for now")
-    assert driver.asked == "Rod to main panel"
+    assert driver.asked == "Rod to main panel: how long?"
     enter(driver, text)
     assert log.setup.current().panel_distance_m is None
     question = driver.window.question

@@ -158,8 +158,7 @@ def test_written_beside_the_visit_and_opened(
     monkeypatch.setattr("gui.model.report_controller.find_spec", lambda name: None)  # as without WeasyPrint
     read_spots(log, record(), {"Bed": 0.4})
     driver = open_report()
-    driver.do("report.open")
-    assert "not written yet" in driver.message
+    assert "not written yet" in driver.refused("report.open")
     driver.press("Space")
     assert driver.window.action_bar.text().startswith("Can't ")
     driver.window.refresh()

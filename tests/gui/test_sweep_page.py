@@ -233,7 +233,7 @@ def test_two_spots_are_answered_together_and_each_is_confirmed(house: House) -> 
     driver.do("page.next")
     worked_out(driver)
     page = page_of(driver)
-    assert page.not_swept.text() == "Not swept: Bed, right."
+    assert page.not_swept.text() == "No circuits were read at “Bed, right”."
     driver.do("page.previous", "spots.next")
     assert driver.window.controller.route.chosen_id == right.id
     house.own = {"Bedroom": 0.05, "Refrigerator": 0.0, "Study": 0.0, "Hall": 0.4, "Kitchen": 0.0}

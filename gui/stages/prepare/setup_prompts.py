@@ -9,6 +9,7 @@ from gui.model.quantity_entry import VOLTS, LengthUnit, length_text, mistake_in,
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.shell.question import Choice, Question
+from gui.translation import tr
 from logger.cautions import LAPTOP_ON_BATTERY
 from logger.errors import StillvoltError
 from logger.meter.description_folder import list_descriptions, load
@@ -156,7 +157,8 @@ class SetupPrompts:
 
         example = "40 or 25.5" if unit is LengthUnit.FEET else "12 or 7.5"
         self.type(
-            title, f"In {unit.value}, such as {example}; or with its unit, such as 12 m or 40 ft.", state,
+            tr("{what}: how long?").format(what=title),
+            f"In {unit.value}, such as {example}; or with its unit, such as 12 m or 40 ft.", state,
             why_invalid=lambda text: mistake_in(lambda: read_length(text, unit)),
         )  # fmt: skip
 
@@ -188,7 +190,7 @@ class SetupPrompts:
     def ask_household(self, caution: str) -> None:
         """Ask whose home it is."""
         self.type(
-            "Which household?",
+            tr("Name of this home"),
             caution,
             lambda text: self._keep(text, household=text),
             self._controller.setup.stated.household,

@@ -13,6 +13,7 @@ from gui.widgets.bar_painter import Bar
 from gui.widgets.row_model import ListHeading, ListRow
 from logger.cautions import PANEL_CAUTIONS
 from logger.metrology.uncertainty import COVERAGE_FACTOR
+from logger.name_list import joined
 from logger.sweep.plan_text import (
     NO_LIST,
     exchange_lines,
@@ -108,8 +109,8 @@ def not_swept_text(plan: SwitchOffPlan, spots: Sequence[tuple[int, str]]) -> str
         spots: id and name of every spot indoors.
     """
     swept = {spot.spot_id for spot in plan.spots}
-    left = [name for spot_id, name in spots if spot_id not in swept]
-    return f"Not swept: {', '.join(left)}." if left else ""
+    left = joined([f"“{name}”" for spot_id, name in spots if spot_id not in swept])
+    return f"No circuits were read at {left}." if left else ""
 
 
 def next_reading_text(

@@ -6,8 +6,10 @@ from collections.abc import Callable
 
 from gui.model.route_controller import USUAL_SPOTS
 from gui.model.visit_access import Message
+from gui.model.wording import KEPT_NAME
 from gui.shell.question import Choice, Question, Tick
 from gui.stages.spots.action_context import Actions
+from gui.translation import tr
 from gui.widgets.open_file import open_file
 from logger.output_file import ReplaceRefusedError
 
@@ -140,7 +142,7 @@ class SpotActions(Actions):
         self.prompt.ask(
             Question(
                 "Rename the spot",
-                "Readings keep the name that they were taken with.",
+                tr(KEPT_NAME),
                 on_text=rename,
                 prefilled=spot.name,
                 enter_text="rename it",

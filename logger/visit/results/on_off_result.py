@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import ROUND_CEILING, Decimal
 from math import hypot
 
 from logger.metrology.context import why_not_comparable
 from logger.metrology.difference import Term, difference
 from logger.metrology.posture import DEFAULT_REPEATABILITY, POSTURE, Repeatability, with_posture
-from logger.metrology.rounding import form_pair
+from logger.metrology.rounding import form_pair, rounded
 from logger.metrology.uncertainty import (
     COVERAGE_FACTOR,
     REFERENCE,
@@ -31,6 +32,9 @@ from logger.visit.results.input_correction import corrected_reading
 from logger.visit.results.off_value_origin import NOT_LISTED, LeftOn, left_on, possible_origin
 from logger.visit.results.posture_repeats import repeatability_on_site
 from logger.visit.results.simulated_readings import measured_or_all_simulated
+
+MAX_DECIMALS = 4
+"""Of an upper limit that is close below the target."""
 
 LABELS = ("on", "off")
 
@@ -190,11 +194,30 @@ def off_against_target(budget: Budget, target_volts: float) -> str:
     """
     limits = off_limits(budget)
     verdict = _in_words(compare_off_with(budget, target_volts), target_volts)
-    text = f"{verdict}: the true value is at most {limits.high_volts:.3f} V"
+    text = f"{verdict}: the true value is at most {_upper_limit(budget, limits.high_volts, target_volts)} V"
+    if limits.high_volts < budget.volts + budget.expanded_volts:
+        text += ", since the reference's share of the uncertainty is a limit and is not doubled upwards"
     by_reference = any(component.name.startswith(REFERENCE) for component in budget.components)
     if by_reference and limits.low_volts == 0.0:
         text += ", and all of it may be the reference's own error"
     return text
+
+
+def _upper_limit(budget: Budget, high_volts: float, target_volts: float) -> str:
+    """The highest value that is possible, rounded up to the figures of the value, and never onto the other side.
+
+    Args:
+        budget: of the value.
+        high_volts: the highest value.
+        target_volts: a value below it stays below it.
+    """
+    figures = rounded(budget.volts, budget.expanded_volts).volts
+    decimals = len(figures.partition(".")[2])
+    for places in range(decimals, MAX_DECIMALS):
+        up = Decimal(repr(float(high_volts))).quantize(Decimal(1).scaleb(-places), ROUND_CEILING)
+        if high_volts >= target_volts or up < Decimal(repr(float(target_volts))):
+            return f"{up:f}"
+    return f"{high_volts:.{MAX_DECIMALS}f}"
 
 
 def _in_words(verdict: Verdict, target_volts: float) -> str:

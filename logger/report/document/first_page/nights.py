@@ -16,7 +16,7 @@ def night_sentence(data: NightData, target_volts: float) -> str:
     if level is None:
         return f"{when}: never still for long enough to tell a level."
     text = (
-        f"{when}: {level.median_volts:.2f} V in the middle while lying still, above {target_volts:g} V for "
+        f"{when}: half of the time at most {level.median_volts:.2f} V while lying still, above {target_volts:g} V for "
         f"{format_long_duration(level.above_target_s)} of {format_long_duration(data.summary.still_s)}."
     )
     if not data.summary.loads:

@@ -48,7 +48,7 @@ def document(data: ReportData) -> Section:
             Text(
                 "The checksum is taken over all that was recorded, stated, planned and taken, in an order of its own, "
                 "not over the file's bytes: opening or copying the log leaves it as it is, and a changed value changes "
-                "it. Its definition is in logger/visit/storage/checksum.py."
+                "it. The program computes it again from any copy of the log."
             ),
             *map(Text, _integrity(data)),
         ),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from logger.metrology.setup import Setup
-from logger.metrology.uncertainty import METER, Budget
+from logger.metrology.uncertainty import METER, RECTANGULAR, WAVEFORM, Budget
 from logger.name_list import joined
 from logger.report.document.blocks import Items, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
@@ -84,6 +84,14 @@ def _bases(budgets: list[tuple[Reading, Budget]], setup: Setup) -> list[str]:
         if name == METER:
             out.append(
                 f"{name}: % of reading plus counts of the range, rectangular; see the table of the meter"
+            )
+        elif name == WAVEFORM and len(known) > 1:
+            half_widths = [
+                RECTANGULAR * c.u_volts for _, budget in budgets for c in budget.components if c.name == name
+            ]
+            out.append(
+                f"{name}: a share of the reading, here ±{min(half_widths):.3f} V to ±{max(half_widths):.3f} V, "
+                "rectangular"
             )
         else:
             out.append(f"{name}: {joined(known)}")
