@@ -48,13 +48,62 @@ def rounded(volts: float, expanded_volts: float | None = None) -> Rounded:
     if expanded_volts is None:
         fewer = abs(volts) >= ONE_DECIMAL_FROM_VOLTS
         return Rounded(_half_up(volts, DECIMALS_WITHOUT_UNCERTAINTY - fewer), "")
-    decimals = next((n for under, n in TWO_DIGITS_FROM_VOLTS if expanded_volts < under), 0)
+    return _to_decimals(volts, expanded_volts, _decimals_shown(expanded_volts))
+
+
+class RoundedChange(NamedTuple):
+    """Two values and their difference as they are shown in one row, without unit."""
+
+    before: Rounded
+    after: Rounded
+    difference: Rounded
+
+
+def rounded_change(
+    before: tuple[float, float], after: tuple[float, float], difference_expanded_volts: float
+) -> RoundedChange:
+    """Round two values and their difference so that the figures of the row agree.
+
+    All end at the place of the most certain one. Where the printed values then differ by something else than their
+    rounded difference, all have one more; what may be left of it by rounding, one unit of that place, goes into the
+    difference, whose uncertainty is far wider.
+
+    Args:
+        before: the earlier value and its expanded uncertainty, V.
+        after: the later value and its expanded uncertainty, V.
+        difference_expanded_volts: the expanded uncertainty of after minus before, V.
+    """
+    decimals = max(map(_decimals_shown, (before[1], after[1], difference_expanded_volts)))
+    if _decimal(after[0] - before[0], decimals) != _decimal(after[0], decimals) - _decimal(
+        before[0], decimals
+    ):
+        decimals += 1
+    printed = _decimal(after[0], decimals) - _decimal(before[0], decimals)
+    return RoundedChange(
+        _to_decimals(*before, decimals),
+        _to_decimals(*after, decimals),
+        _to_decimals(float(printed), difference_expanded_volts, decimals),
+    )
+
+
+def _decimals_shown(expanded_volts: float) -> int:
+    """How many decimals a value with this uncertainty has."""
+    return next((n for under, n in TWO_DIGITS_FROM_VOLTS if expanded_volts < under), 0)
+
+
+def _to_decimals(volts: float, expanded_volts: float, decimals: int) -> Rounded:
+    """Round a value and its uncertainty to some decimals; the uncertainty is never zero."""
     return Rounded(_half_up(volts, decimals), _half_up(max(expanded_volts, 10.0**-decimals), decimals))
 
 
-def _half_up(volts: float, decimals: int) -> str:
+def _decimal(volts: float, decimals: int) -> Decimal:
     """A number to some decimals; the decision is made on the shortest decimal that stands for it."""
-    number = Decimal(repr(float(volts))).quantize(Decimal(1).scaleb(-decimals), ROUND_HALF_UP)
+    return Decimal(repr(float(volts))).quantize(Decimal(1).scaleb(-decimals), ROUND_HALF_UP)
+
+
+def _half_up(volts: float, decimals: int) -> str:
+    """A number to some decimals, as text."""
+    number = _decimal(volts, decimals)
     text = f"{number if number else abs(number):f}"  # no minus before a zero
     return text.replace("-", MINUS)
 

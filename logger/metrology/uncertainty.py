@@ -13,7 +13,7 @@ from math import hypot, sqrt
 from typing import Literal
 
 from logger.meter.description import Accuracy
-from logger.metrology.rounding import rounded
+from logger.metrology.rounding import Rounded, rounded, rounded_change
 from logger.name_list import joined
 from logger.settling.events import Settled
 
@@ -304,5 +304,24 @@ def compare_off_with(budget: Budget, target_volts: float) -> Verdict:
 
 def shown(budget: Budget) -> str:
     """'0.85 V ± 0.02 V' (k = 2), rounded as everywhere (`rounding.rounded`)."""
-    figures = rounded(budget.volts, budget.expanded_volts)
+    return _with_units(rounded(budget.volts, budget.expanded_volts))
+
+
+def shown_change(before: Budget, after: Budget, difference: Budget) -> tuple[str, str, str]:
+    """Both values and after minus before, with figures that agree (`rounding.rounded_change`).
+
+    Args:
+        before: the earlier value.
+        after: the later value.
+        difference: after minus before.
+    """
+    figures = rounded_change(
+        (before.volts, before.expanded_volts),
+        (after.volts, after.expanded_volts),
+        difference.expanded_volts,
+    )
+    return _with_units(figures.before), _with_units(figures.after), _with_units(figures.difference)
+
+
+def _with_units(figures: Rounded) -> str:
     return f"{figures.volts} V ± {figures.expanded} V"

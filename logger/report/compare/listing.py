@@ -6,7 +6,7 @@ from collections import Counter
 from typing import Any
 
 from logger.metrology.rounding import rounded
-from logger.metrology.uncertainty import shown
+from logger.metrology.uncertainty import shown, shown_change
 from logger.plain_text import one_line
 from logger.report.compare.compared_visit import ComparedVisit
 from logger.report.compare.comparison import Comparison
@@ -62,29 +62,35 @@ def details_text(change: ValueChange) -> str:
     if before is None or after is None:
         one = after or before
         return _reading_text(one) if one else ""
-    text = f"{_reading_text(before)} before, {_reading_text(after)} after"
-    if change.difference is not None:
-        text = f"{text}; changed by {shown(change.difference)}"
+    if change.change is not None:
+        first, second, moved = shown_change(
+            change.change.before, change.change.after, change.change.difference
+        )
+        text = f"{_marked(before, first)} before, {_marked(after, second)} after; changed by {moved}"
         if change.only_by_itself:
             text += "; among so many values one differs as much by chance"
         return text if change.verdict_text != change.verdict else f"{text}; now {change.after_against_target}"
+    text = f"{_reading_text(before)} before, {_reading_text(after)} after"
     if change.computed is None:
         return f"{text}. {change.why}"
-    would_be = f"{change.computed_verdict} (changed by {shown(change.computed.difference)})"
+    restated, second, moved = shown_change(
+        change.computed.before, change.computed.after, change.computed.difference
+    )
+    text = f"{_reading_text(before)} before, {_marked(after, second)} after"
     return (
-        f"{text}. {change.why} Computed, not read: with the later meter it would have been "
-        f"{shown(change.computed.before)} before, which would be {would_be}."
+        f"{text}. {change.why} Computed, not read: with the later meter it would have been {restated} before, "
+        f"which would be {change.computed_verdict} (changed by {moved})."
     )
 
 
+def _marked(reading: Reading, value: str) -> str:
+    return f"{value} ({SIMULATED})" if reading.simulated else value
+
+
 def _reading_text(reading: Reading) -> str:
-    text = _value_text(reading)
-    return f"{text} ({SIMULATED})" if reading.simulated else text
-
-
-def _value_text(reading: Reading) -> str:
     budget = budget_of(reading)
-    return shown(budget) if budget else f"{rounded(reading.volts).volts} V (uncertainty not known)"
+    value = shown(budget) if budget else f"{rounded(reading.volts).volts} V (uncertainty not known)"
+    return _marked(reading, value)
 
 
 def comparison_json(comparison: Comparison) -> dict[str, Any]:

@@ -1,0 +1,39 @@
+"""Two values and their difference in one row are shown with figures that agree."""
+
+from decimal import Decimal
+
+import numpy as np
+import pytest
+
+from logger.metrology.rounding import MINUS, rounded_change
+
+
+def number(text):
+    return Decimal(text.replace(MINUS, "-"))
+
+
+@pytest.mark.parametrize(
+    "before, after, expanded, shown",
+    [
+        ((0.03, 0.02), (0.05, 0.02), 0.03, ("0.03", "0.05", "0.02")),
+        ((0.0252, 0.011), (0.0533, 0.013), 0.02, ("0.025", "0.053", "0.028")),
+        ((1.83, 0.15), (0.0452, 0.0081), 0.16, ("1.830", "0.045", "−1.785")),
+        ((2.6, 1.2), (1.3, 0.5), 1.4, ("2.60", "1.30", "−1.30")),
+    ],
+)
+def test_the_difference_is_that_of_the_printed_values(before, after, expanded, shown):
+    figures = rounded_change(before, after, expanded)
+    assert (figures.before.volts, figures.after.volts, figures.difference.volts) == shown
+
+
+def test_the_figures_agree_whatever_the_values_are():
+    draw = np.random.default_rng(20261127)
+    for _ in range(500):
+        before, after = draw.lognormal(-1, 1.5, 2)
+        expanded = draw.lognormal(-3, 1.5, 3)
+        figures = rounded_change((before, expanded[0]), (after, expanded[1]), expanded[2])
+        printed = number(figures.after.volts) - number(figures.before.volts)
+        assert number(figures.difference.volts) == printed
+        assert abs(float(printed) - (after - before)) <= 10.0 ** printed.as_tuple().exponent
+        assert len({number(f.volts).as_tuple().exponent for f in figures}) == 1
+        assert all(number(f.expanded) > 0 for f in figures)
