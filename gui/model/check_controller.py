@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from gui.model.setup_controller import SetupController
 from gui.model.visit_access import Message, VisitAccess
-from gui.model.wording import value_text
+from gui.model.wording import clock_text, value_text
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.metrology.check_validity import Lapse
@@ -135,6 +135,14 @@ class CheckController:
             return "Kept: it is the same meter. The checks count."
 
         self._access.do(do)
+
+    def state_soil_wetted(self) -> None:
+        """Add to the stated moisture that the soil was wetted at the newest reference check, and when."""
+        done = self.last_result(CheckKind.REFERENCE)
+        if done is not None:
+            at = clock_text(done.utc_ns, seconds=False)
+            moisture = f"{self._setup.stated.moisture}, wetted at the check, {at}".removeprefix(", ")
+            self._setup.state("the soil was wetted", moisture=moisture)
 
     def to_repeat(self) -> list[CheckKind]:
         """The checks to repeat at the end of the visit, once every spot has been read on and off.

@@ -205,9 +205,8 @@ class SwitchBoard(VisitWidget):
             return super().event(event)
         if isinstance(event, QHelpEvent):
             at = next((index for box, index, _ in self._boxes if box.contains(event.pos())), None)
-            QToolTip.showText(
-                event.globalPos(), "" if at is None else _named(self.practice_controller.switches()[at]), self
-            )
+            text = "" if at is None else tip_of(self.practice_controller.switches()[at])
+            QToolTip.showText(event.globalPos(), text, self)
             return True
         return super().event(event)
 
@@ -332,6 +331,11 @@ def spoken_switch(switch: Switch) -> str:
     """A switch in words: its number, its name and its position, for who cannot see it."""
     words = [_named(switch), switch.main.word, switch.second.word if switch.second else ""]
     return ", ".join(word for word in words if word)
+
+
+def tip_of(switch: Switch) -> str:
+    """What the mouse shows of a switch: its whole name, and what a click does where the name does not say it."""
+    return f"{_named(switch)}. {switch.does}" if switch.does else _named(switch)
 
 
 def _named(switch: Switch) -> str:

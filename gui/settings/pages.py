@@ -133,14 +133,13 @@ class TargetPage(SettingsPage):
             tr("A target needs a source: the report names who says so."),
         )
         stated = controller.setup.stated
-        self.for_visit = QCheckBox(tr("Also for the &visit that is open"))
-        self.for_visit.setChecked(
-            (stated.target_volts, stated.target_source)
-            == (preferences.get(TARGET), preferences.get(SOURCE_OF_TARGET))
+        self.for_visit = QCheckBox(tr("Change the target of the open &visit too"))
+        note = tr(
+            "New visits begin with this target. The open visit keeps its own, {volts:g} V ({source}), unless this is "
+            "ticked; its readings, list and report are then compared with the new one."
         )
-        note = tr("New visits begin with this target. The visit that is open has {volts:g} V ({source}).")
-        self.add_line(_note(note.format(volts=stated.target_volts, source=stated.target_source)))
         self.add_line(self.for_visit)
+        self.add_line(_note(note.format(volts=stated.target_volts, source=stated.target_source)))
 
     def _read_volts(self) -> float:
         return read_quantity(self.volts.text(), VOLTS, "V", MIN_TARGET_VOLTS, MAX_TARGET_VOLTS)
@@ -188,14 +187,15 @@ class ReportPage(SettingsPage):
         self.choose_button.clicked.connect(self._choose)
         self.remove_button.clicked.connect(lambda: self._show_logo(b""))
         stated = controller.log.practitioner.current()
-        self.for_visit = QCheckBox(tr("Also for the &visit that is open"))
+        self.for_visit = QCheckBox(tr("Change the names in the open &visit too"))
         self.for_visit.setChecked(stated == preferences.practitioner)
         named = ", ".join(stated.lines()) or (tr("a logo only") if stated.logo else tr("nobody yet"))
         note = tr(
-            "A visit keeps who measured from its first recording on. The one that is open names: {named}."
+            "New visits begin with these names, and each keeps its own. The open visit names: {named}. Its report "
+            "names what stands here only where this is ticked."
         )
-        self.add_line(_note(note.format(named=named)))
         self.add_line(self.for_visit)
+        self.add_line(_note(note.format(named=named)))
 
     def _show_logo(self, logo: bytes) -> None:
         self._logo = logo

@@ -49,6 +49,8 @@ class Switch:
     """A breaker's."""
     heads_group: bool = False
     """Stands for the group that follows: all breakers, the meter."""
+    does: str = ""
+    """What a click does, in a sentence, where the name does not say it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,12 +226,23 @@ class PracticeHouse:
         return SwitchGroup(
             "Earth",
             (
-                Switch("Reference", reference, heads_group=True),
-                Switch("Probe", probe),
-                Switch("Second rod", second_rod),
-                Switch("Wire", wire),
-                Switch("Wet the soil", soil),
-                Switch("Extra rod", rods),
+                Switch(
+                    "Reference",
+                    reference,
+                    heads_group=True,
+                    does="Changes the reference from earth rod to building earth, or back.",
+                ),
+                Switch(
+                    "Probe",
+                    probe,
+                    does="Moves the probe into the hand, or onto the bare end of the reference wire.",
+                ),
+                Switch(
+                    "Second rod", second_rod, does="Moves the probe onto a second rod, or back into the hand."
+                ),
+                Switch("Wire", wire, does="Lays the reference wire elsewhere, or back as it was."),
+                Switch("Wet the soil", soil, does="Wets the soil around the rod. It stays wet."),
+                Switch("Extra rod", rods, does="Drives one more rod in beside the first and joins them."),
             ),
         )
 
@@ -244,7 +257,13 @@ class PracticeHouse:
             Switch(name, SwitchPosition("here" if name == here else "", name == here, (f"go to {name}",)))
             for name in self.house.spots
         ]
-        return SwitchGroup("Person", (Switch("Person", walk, heads_group=True), *places))
+        return SwitchGroup(
+            "Person",
+            (
+                Switch("Person", walk, heads_group=True, does="The person walks about, or lies still again."),
+                *places,
+            ),
+        )
 
     def _meter(self) -> SwitchGroup:
         simulation = self._simulation
@@ -259,7 +278,11 @@ class PracticeHouse:
             (
                 Switch("Meter", power, heads_group=True),
                 Switch("Its cable", cable),
-                Switch("Overload", SwitchPosition("for 3 s", None, ("overload",))),
+                Switch(
+                    "Overload",
+                    SwitchPosition("for 3 s", None, ("overload",)),
+                    does="The meter is given more than it can show.",
+                ),
                 Switch("Laptop's charger", charger),
             ),
         )

@@ -476,3 +476,21 @@ def test_how_well_the_posture_repeats_is_offered_until_it_is_known() -> None:
 def test_the_offer_to_measure_the_posture_is_on_the_page(driver: Driver) -> None:
     driver.do("stage.check")
     assert driver.window.pages.check.posture.text() == posture_text(DEFAULT_REPEATABILITY)
+
+
+def test_soil_that_was_wetted_for_the_reference_check_is_not_left_dry(
+    driver: Driver, demo: DemoRecorder, log: VisitLog
+) -> None:
+    log.setup.set(log.setup.current().with_changes(reference="earth rod", moisture="dry"))
+    driver.press("Down")
+    settle(driver, demo, 0.5)
+    driver.press("Space")
+    assert not driver.window.question.isVisible(), "the check is not done yet"
+    settle(driver, demo, 0.505)
+    driver.press("Space")
+    assert driver.window.question.isVisible()
+    driver.answer("Yes")
+    assert log.setup.current().moisture.startswith("dry, wetted at the check, ")
+    assert log.checks.all()[0].outcome.verdict is CheckVerdict.PASSED
+    driver.do("edit.undo")
+    assert log.setup.current().moisture == "dry"

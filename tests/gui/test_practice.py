@@ -20,7 +20,7 @@ from gui.model.stages import SPOTS
 from gui.model.status import status
 from gui.model.visit_controller import VisitController
 from gui.model.worker_process import Work, WorkerProcess
-from gui.practice.switch_board import SwitchBoard
+from gui.practice.switch_board import SwitchBoard, tip_of
 from gui.settings.preferences import HOUSE_PLACE, TEXT_PERCENT
 from gui.window import Window
 from gui.window.other_visit_actions import VisitRequest
@@ -285,7 +285,11 @@ def test_arrows_choose_and_letters_begin_anew(open_practice: Callable[..., Drive
     chosen = driver.window.practice_controller.switches()[board.chosen].name
     assert chosen == "Aquarium heater"
     driver.press("W", "E")
-    assert driver.window.practice_controller.switches()[board.chosen].name == "Wet the soil"
+    soil = driver.window.practice_controller.switches()[board.chosen]
+    assert (
+        soil.name == "Wet the soil"
+        and tip_of(soil) == "Wet the soil. Wets the soil around the rod. It stays wet."
+    )
     driver.press("1")  # no name goes on like that
     assert driver.window.practice_controller.switches()[board.chosen].number == "1"
     driver.press("Esc")

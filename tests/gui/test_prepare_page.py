@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from types import SimpleNamespace
 
 import psutil
@@ -13,12 +14,12 @@ from PySide6.QtWidgets import QApplication, QMenu, QPushButton
 from gui.dev.demo import DemoRecorder
 from gui.model.quantity_entry import METRES_PER_FOOT, LengthUnit
 from gui.settings.preferences import LENGTHS
-from gui.widgets.badge import BadgeShape
+from gui.widgets.badge import GOOD, UNCLEAR, BadgeShape
 from gui.widgets.row_model import ListRow
 from gui.widgets.theme import ORANGE
 from logger.clock import NS_PER_S, ManualClock
 from logger.meter.description import MeterDescription
-from logger.metrology.setup import MeterFacts, Setup
+from logger.metrology.setup import UNKNOWN_METER, MeterFacts, Setup
 from logger.recording.watch import power
 from logger.visit import VisitLog
 from tests.support.window_driver import Charger, Driver, FakeStart
@@ -110,6 +111,22 @@ def test_what_is_missing_is_named_with_its_consequence(driver: Driver) -> None:
     text = driver.window.pages.prepare.missing.text()
     assert "what the reference is" in text and "battery" in text and "isolated" in text
     assert "which adds uncertainty" in text
+
+
+def test_what_is_guessed_of_the_meter_is_not_said_to_add_nothing(driver: Driver) -> None:
+    page, state = driver.window.pages.prepare, driver.window.controller.setup.state
+    meter = replace(UNKNOWN_METER, name="Bench 2", assumed=("accuracy", "calibrated_on", "isolated_link"))
+    state("all", reference="earth rod", on_battery=True, link_isolated=True, meter=meter)
+    driver.window.refresh()
+    row = next(row for row in page.list.rows if row.head == "Meter")
+    assert row.badge is UNCLEAR and row.small.startswith(
+        "Not stated, so a cautious guess counts: accuracy. When it"
+    )
+    assert page.missing.text() == "Of the meter a cautious guess counts for: accuracy."
+    state("accuracy", meter=replace(meter, assumed=("calibrated_on",)))
+    driver.window.refresh()
+    row = next(row for row in page.list.rows if row.head == "Meter")
+    assert row.badge is GOOD and page.missing.text() == "Nothing here adds uncertainty."
 
 
 def test_a_right_click_offers_to_change_the_row(driver: Driver) -> None:

@@ -519,3 +519,14 @@ def test_the_window_opens_the_dialogs_by_its_actions(
         (dialog,) = driver.window.findChildren(kind)  # type: ignore[attr-defined]
         assert dialog.isVisible()
         dialog.reject()
+
+
+def test_a_new_target_leaves_the_open_visit_alone_unless_that_is_ticked(window: PlainWindow) -> None:
+    setup = window.controller.setup
+    before = setup.stated.target_volts
+    dialog = SettingsDialog(window)
+    assert not dialog.target.for_visit.isChecked()
+    dialog.target.volts.setText("0.05 V")
+    assert dialog.apply() and setup.stated.target_volts == before
+    dialog.target.for_visit.setChecked(True)
+    assert dialog.apply() and setup.stated.target_volts == 0.05

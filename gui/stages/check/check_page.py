@@ -16,6 +16,7 @@ from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, counted, doubt_text
 from gui.shell.question import Choice, Question
 from gui.stages.check.same_meter_prompt import same_meter_prompt
+from gui.stages.check.wetted_soil_prompt import wetted_soil_prompt
 from gui.stages.verdict_badges import check_badge
 from gui.trace.reading_interval import ReadingInterval
 from gui.trace.trace_picture import TracePicture
@@ -274,10 +275,13 @@ class CheckPage(Page):
         return PrimaryAction(step.text[:1].upper() + step.text[1:], self._take_step)
 
     def _take_step(self) -> None:
-        self._shown_id = None
+        self._shown_id, kind = None, self.controller.checks.chosen
         if self.controller.checks.take_step():
             self._does_again = None
             self.reading_taken.emit()
+            question = wetted_soil_prompt(self.controller, kind)
+            if question is not None:
+                self.question_requested.emit(question)
 
     def _restart(self) -> None:
         self._shown_id, self._does_again = None, self.controller.checks.chosen

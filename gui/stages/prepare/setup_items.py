@@ -55,6 +55,8 @@ def consequence_text(setup: Setup) -> str:
             if named
             else f"Not stated, which adds uncertainty: {', '.join(missing)}."
         )
+    if _meter_text(setup) and (guessed := _guessed_of_meter(setup)):
+        sentences.append(f"Of the meter a cautious guess counts for: {', '.join(guessed)}.")
     return "\n".join(sentences) or "Nothing here adds uncertainty."
 
 
@@ -66,9 +68,32 @@ def _yes_no(value: bool | None, yes: str, no: str) -> str:
     return "" if value is None else (yes if value else no)
 
 
-def _field_text(field: str) -> str:
-    """Name a field of the meter without its unit."""
-    return field.removesuffix("_farad").removesuffix("_ohm").replace("_", " ")
+def _guessed_of_meter(setup: Setup) -> list[str]:
+    """Name what nobody has stated of the meter and what a usual value stands for.
+
+    Whether the link is isolated is stated in a row of its own. No value stands for the day of the calibration.
+    """
+    names = {
+        "accuracy": "accuracy",
+        "input_resistance_ohm": "input resistance",
+        "input_capacitance_farad": "input capacitance",
+        "true_rms": "true rms",
+        "isolated_link": "link",
+    }
+    unstated = [
+        field for field in setup.meter.assumed if field != "isolated_link" or setup.link_isolated is None
+    ]
+    return [names[field] for field in unstated if field in names]
+
+
+def _unstated_of_meter(setup: Setup) -> list[str]:
+    """Write what nobody has stated of the meter, and what that does, in whole sentences."""
+    sentences = []
+    if guessed := _guessed_of_meter(setup):
+        sentences.append(f"Not stated, so a cautious guess counts: {', '.join(guessed)}.")
+    if not setup.meter.calibrated_on:
+        sentences.append("When it was last calibrated is not stated; its limits of error count as they are.")
+    return sentences
 
 
 def _meter_text(setup: Setup) -> str:
@@ -177,17 +202,14 @@ def setup_row(item: SetupItem, setup: Setup, unit: LengthUnit = LengthUnit.METRE
     if item.name == "Target":
         small = setup.target_source
     elif item.name == METER:
-        # Whether the link is isolated is stated in a row of its own.
-        assumed = [n for n in setup.meter.assumed if n != "isolated_link" or setup.link_isolated is None]
-        names = ", ".join(map(_field_text, assumed))
-        small = f"assumed: {names}" if names else "nothing assumed"
+        small = " ".join(_unstated_of_meter(setup)) or "nothing assumed"
     if value:
         widens = (item.name, value) in (
             ("Reference", "building earth"), (LAPTOP, "on its charger"), ("Link to the meter", "not isolated"),
         )  # fmt: skip
         small = "adds uncertainty" if widens else small
         badge = UNCLEAR if widens else GOOD
-        if item.name == METER and setup.meter.assumed:
+        if item.name == METER and _guessed_of_meter(setup):
             badge = UNCLEAR
         return ListRow(item.name, value, small, badge=badge)
     if item.needed:
