@@ -1,7 +1,7 @@
 """Recognises by its content a file that this program has written, which a new one of its kind may replace.
 
 In: an existing file. Out: whether it is a report or form, a table, a spreadsheet, a columnar file, a PDF, a picture or
-a list of events of this program. What it does not recognise belongs to somebody else.
+a list of events or the comparison of two visits of this program. What it does not recognise belongs to somebody else.
 """
 
 from __future__ import annotations
@@ -18,6 +18,9 @@ PICTURE_AUTHOR_KEY = "Software"
 
 PDF_MARK = f"% {GENERATOR}\n".encode()
 """A comment at the end of each PDF file: its own fields are compressed."""
+
+TEXT_TITLE = f"Two visits compared by {GENERATOR}"
+"""The first line of each text."""
 
 KNOWN_HEADERS: set[tuple[str, ...]] = set()
 """Header rows of the CSV files that this program writes, added by what writes them."""
@@ -54,6 +57,8 @@ def is_own_output(path: Path) -> bool:
 
 def _is_own_text(begin: bytes) -> bool:
     first = begin.split(b"\n", 1)[0].decode("utf-8", "replace").strip()
+    if first == TEXT_TITLE:
+        return True
     header = tuple(first.split(","))
     # A file of an older version has some of the columns.
     if any(header[0] == known[0] and set(header) <= set(known) and 2 * len(header) > len(known)

@@ -969,6 +969,15 @@ ACTIONS: tuple[ActionSpec, ...] = (
         icon="find",
     ),
     A(
+        "compare.save",
+        "&Save or print the comparison...",
+        "Writes the comparison as a text, where you choose, and opens it to be printed.",
+        (),
+        "Report",
+        "report.compare",
+        icon="save",
+    ),
+    A(
         "compare.which_spot",
         "&Which spot it was...",
         "Corrects which spot of the other visit a row is compared with.",

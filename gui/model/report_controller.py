@@ -28,6 +28,7 @@ from gui.model.written_report import written_report
 from gui.translation import tr
 from logger.report.archive.search import Archive
 from logger.report.compare.comparison import Comparison
+from logger.report.compare.write_comparison import write_comparison
 from logger.report.output_paths import export_folder, report_path
 from logger.visit.storage.visit_brief import visit_title
 
@@ -259,6 +260,23 @@ class ReportController:
         self.controller.message = Message("The visits are being compared …")
         work = partial(compare_with, here, other, dict(by_hand or {}), same_home)
         self._begin(work, on_done, tr("The visits are still being compared"))
+
+    def save_comparison(self, path: Path) -> None:
+        """Write the comparison that is shown as text, and open it to be printed.
+
+        Args:
+            path: the file; whether one that is there is replaced was asked before.
+        """
+        comparison = self.comparison
+        if comparison is None:
+            return
+
+        def do() -> str:
+            write_comparison(comparison, path, replace=True)
+            return tr("Saved: {name}, in {folder}").format(name=path.name, folder=path.parent)
+
+        if self.controller.do(do):
+            self._open(path, self.controller.message.text)
 
     def take_home_question(self) -> HomeQuestion | None:
         """The question whether both visits are of the same home, once."""

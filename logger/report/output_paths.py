@@ -15,6 +15,11 @@ def form_path(visit: Path) -> Path:
     return visit.with_name(f"{visit.stem} form.html")
 
 
+def comparison_path(visit: Path) -> Path:
+    """Return the path of the comparison with another visit."""
+    return visit.with_name(f"{visit.stem} comparison.txt")
+
+
 def export_folder(visit: Path) -> Path:
     """Return the folder of the exported files."""
     return visit.with_name(f"{visit.stem} data")

@@ -284,6 +284,14 @@ def test_compared_with_an_earlier_visit_and_a_match_corrected(
     driver.answer("Garden flat, a year ago")
     driver.window.refresh()
     assert rows(driver)["Bed"].startswith("improved, ") and rows(driver)["Table"] == "only after"
+    page = driver.window.pages.report.compare
+    assert (
+        page.summary.text() == "Everything on: 1 of 3 spots improved, 1 read before only, 1 read after only."
+    )
+    page.choose_file = lambda proposed: proposed
+    driver.do("compare.save")
+    saved = log.path.with_name("house comparison.txt")
+    assert page.summary.text() in saved.read_text(encoding="utf-8") and saved.name in driver.message
     driver.press("Down")
     driver.do("compare.which_spot")
     assert driver.asked == "What was “Table” in the earlier visit?"

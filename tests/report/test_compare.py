@@ -21,10 +21,12 @@ from logger.meter.description import Accuracy
 from logger.metrology.posture import DEFAULT_REPEATABILITY, POSTURE
 from logger.metrology.setup import UNKNOWN_METER, Setup
 from logger.metrology.uncertainty import METER, RECTANGULAR
+from logger.output_file import ReplaceRefusedError
 from logger.report.compare.comparison import LATER_NAMED_BEFORE, OtherHomeError, compare_visits
-from logger.report.compare.listing import comparison_json, comparison_text
+from logger.report.compare.listing import comparison_json, comparison_text, summary_text
 from logger.report.compare.shared_recordings import NOTE
 from logger.report.compare.spot_matching import pairs, read_matches
+from logger.report.compare.write_comparison import write_comparison
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.fact_names import MATCHED_SPOTS, SAME_HOME
@@ -87,7 +89,27 @@ def test_each_spot_is_improved_worse_or_not_distinguishable(visit):
     assert found.spots[0].on.after_against_target == "above 0.1 V" and not found.notes
     text = comparison_text(found)
     assert "improved, still above 0.1 V; 1.80 V" in text and "only before, 0.30 V" in text
-    assert "improved: 1" in text and "worse: 2" in text
+    assert summary_text(found) in text
+    assert summary_text(found) == (
+        "Everything on: 1 of 4 spots improved, 1 unchanged within what the readings allow, 1 worse, 1 read after only. "
+        "Everything off: 1 of 4 spots unchanged within what the readings allow, 1 worse, 1 read before only, 1 read "
+        "after only."
+    )
+
+
+def test_a_comparison_is_written_and_never_over_a_visit(visit, tmp_path):
+    before, after = visit(2025, {"Bed": (1.8, 0.05)}), visit(2026, {"Bed": (0.3, 0.05)})
+    found, out = compare_visits(before, after), tmp_path / "comparison.txt"
+    write_comparison(found, out)
+    assert out.read_text(encoding="utf-8").endswith(f"\n\n{comparison_text(found)}\n")
+    write_comparison(found, out)
+    out.write_text("mine", encoding="utf-8")
+    with pytest.raises(ReplaceRefusedError):
+        write_comparison(found, out)
+    for path in (before, after):
+        with pytest.raises(StillvoltError):
+            write_comparison(found, path, replace=True)
+    assert out.read_text(encoding="utf-8") == "mine"
 
 
 def test_the_same_meter_shares_its_error_and_another_one_does_not(visit):

@@ -17,12 +17,13 @@ from gui.widgets.appearance import Appearance, label
 from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListRow
-from gui.widgets.visit_file_dialog import choose_visit_file
+from gui.widgets.visit_file_dialog import choose_text_file, choose_visit_file
 from logger.errors import StillvoltError
 from logger.report.compare.compared_visit import ComparedVisit
 from logger.report.compare.comparison import Comparison, SpotChange
-from logger.report.compare.listing import details_text
+from logger.report.compare.listing import details_text, summary_text
 from logger.report.compare.value_change import ValueChange
+from logger.report.output_paths import comparison_path
 from logger.visit.storage.visit_brief import read_brief
 from logger.visit.storage.visit_folder import visits_in
 
@@ -47,14 +48,18 @@ class VisitComparePage(TabPage):
         self.chosen = 0
         self.choose_path: Callable[[Path], Path | None] = choose_visit_file
         """Shows the system's dialog on a folder; a test gives its own."""
+        self.choose_file: Callable[[Path], Path | None] = choose_text_file
+        """Shows the system's dialog for a file to be written; a test gives its own."""
+        self.summary = label("")
         self.head = label("", "small")
         self.notes = label("", "quiet")
         self.rows = RowList(appearance, "Spots compared")
         self.rows.row_chosen.connect(self._choose)
         self.rows.row_activated.connect(lambda _: actions.trigger("compare.which_spot"))
         actions.bind("compare.which_spot", self._ask_match, self._why_no_row)
-        self._buttons = self.make_buttons("compare.which_spot", "view.back")
-        for part in (self.head, self.notes):
+        actions.bind("compare.save", self._save, self._why_no_row)
+        self._buttons = self.make_buttons("compare.save", "compare.which_spot", "view.back")
+        for part in (self.summary, self.head, self.notes):
             self.column.addWidget(part)
         self.column.addWidget(self.rows, 1)
         self.column.addWidget(self._buttons)
@@ -68,6 +73,7 @@ class VisitComparePage(TabPage):
             self._ask_home(question)
         found = self.report_controller.comparison
         self.notes.setVisible(found is not None and bool(found.notes))
+        self.summary.setVisible(found is not None)
         if found is None:
             self.head.setText(
                 "Before and after, or a year apart: choose the other visit. Spots are matched by name; where that is "
@@ -75,6 +81,7 @@ class VisitComparePage(TabPage):
             )
             self.rows.show_rows([], None)
             return
+        self.summary.setText(summary_text(found))
         self.head.setText(f"Before: {_called(found.before)}\nAfter: {_called(found.after)}")
         self.notes.setText("\n".join(_without_option(note) for note in found.notes))
         rows = [row for _, row in self._all(found)]
@@ -89,6 +96,12 @@ class VisitComparePage(TabPage):
 
     def _why_no_row(self) -> str:
         return "" if self.rows.rows else "Choose the visit to compare with first."
+
+    def _save(self) -> None:
+        """Ask by the system's dialog where the comparison goes; it has asked about a file that exists already."""
+        path = self.choose_file(comparison_path(self.controller.log.path.resolve()))
+        if path is not None:
+            self.report_controller.save_comparison(path)
 
     def ask_visit(self) -> None:
         """Ask which visit to compare with."""

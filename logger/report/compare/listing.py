@@ -1,10 +1,11 @@
-"""A comparison of two visits as text for a terminal and as JSON."""
+"""A comparison of two visits in one sentence, as text for a terminal or a file, and as JSON."""
 
 from __future__ import annotations
 
 from collections import Counter
 from typing import Any
 
+from logger.metrology.change_verdict import ChangeVerdict
 from logger.metrology.rounding import rounded
 from logger.metrology.uncertainty import shown, shown_change
 from logger.plain_text import one_line
@@ -23,6 +24,8 @@ def comparison_text(comparison: Comparison) -> str:
         f"Before: {before.household or before.path.stem}, {before.date or 'no date'} ({before.path})",
         f"After:  {after.household or after.path.stem}, {after.date or 'no date'} ({after.path})",
         *comparison.notes,
+        "",
+        summary_text(comparison),
     ]
     for spot in comparison.spots:
         old = spot.pair.before
@@ -33,14 +36,32 @@ def comparison_text(comparison: Comparison) -> str:
         ]
         if spot.on.verdict == spot.off.verdict == "not read":
             lines.append("  not read in either visit")
-    counts = Counter(
-        str(c.verdict) for spot in comparison.spots for c in (spot.on, spot.off) if c.verdict != "not read"
-    )
-    lines += [
-        "",
-        ", ".join(f"{verdict}: {count}" for verdict, count in counts.items()) or "Nothing was read.",
-    ]
     return "\n".join(map(one_line, lines))
+
+
+SUMMARY_WORDS: dict[str, str] = {
+    ChangeVerdict.NOT_DISTINGUISHABLE: "unchanged within what the readings allow",
+    "only before": "read before only",
+    "only after": "read after only",
+}
+"""What a verdict is called where its spots are counted; every other one is called what it is."""
+
+SUMMARY_ORDER = (*ChangeVerdict, "not comparable", "only before", "only after")
+
+
+def summary_text(comparison: Comparison) -> str:
+    """Write how many spots have changed how, a sentence for each condition in which any was read."""
+    sentences = []
+    for changes in ([spot.on for spot in comparison.spots], [spot.off for spot in comparison.spots]):
+        counts = Counter(str(c.verdict) for c in changes if c.verdict != "not read")
+        total = counts.total()
+        parts = [f"{counts[v]} {SUMMARY_WORDS.get(v, v)}" for v in map(str, SUMMARY_ORDER) if counts[v]]
+        if not parts:
+            continue
+        first, _, words = parts[0].partition(" ")
+        parts[0] = f"{first} of {total} {'spot' if total == 1 else 'spots'} {words}"
+        sentences.append(f"{changes[0].condition.capitalize()}: {', '.join(parts)}.")
+    return " ".join(sentences) or "Nothing was read."
 
 
 def _with_remarks(change: ValueChange) -> str:

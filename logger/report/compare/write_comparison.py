@@ -1,0 +1,26 @@
+"""Writes a comparison of two visits as a text file, to be printed or given to the household."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from logger.output_file import refuse_outputs, write_whole
+from logger.output_kind import TEXT_TITLE
+from logger.report.compare.comparison import Comparison
+from logger.report.compare.listing import comparison_text
+
+
+def write_comparison(comparison: Comparison, path: Path, *, replace: bool = False) -> None:
+    """Write what `stillvolt compare` prints, below a title.
+
+    Args:
+        comparison: what is written.
+        path: the file.
+        replace: whether the user wants to replace what somebody else has written.
+
+    Raises:
+        StillvoltError: as `refuse_outputs`, or the file cannot be written.
+    """
+    refuse_outputs([path], [comparison.before.path, comparison.after.path], replace=replace)
+    text = f"{TEXT_TITLE}\n\n{comparison_text(comparison)}\n"
+    write_whole(path, text.encode(), "Both visits are unchanged.")
