@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
+from pathlib import Path
 
 import pytest
 
@@ -12,9 +13,11 @@ from gui.dev.demo import DemoRecorder
 from gui.model.status import status
 from gui.window.other_visit_actions import VisitRequest
 from logger.clock import NS_PER_S, ManualClock
+from logger.errors import StillvoltError
 from logger.settling.events import State
 from logger.visit import VisitLog
 from logger.visit.records.fact_names import CONTINUED_IN
+from logger.visit.storage.entry_checksum import insert_fact
 from tests.support.window_driver import Driver
 
 pytestmark = pytest.mark.skipif(
@@ -65,12 +68,46 @@ def test_while_a_recorder_is_at_work_the_window_follows_it(
     driver = open_window()
     asked: list[VisitRequest] = []
     driver.window.visit_requested.connect(asked.append)
-    log.path.unlink()
-    pass_a_second(driver, clock)
-    assert asked == []
-    log.facts.set(CONTINUED_IN, str(log.path.with_name("by the recorder.visit")))
+    with closing(sqlite3.connect(log.path)) as recorder:
+        recorder.execute("SELECT * FROM fact").fetchall()  # only now it holds the file
+        log.path.unlink()
+        pass_a_second(driver, clock)
+        assert asked == []
+        with recorder:
+            insert_fact(recorder, 0, CONTINUED_IN, str(log.path.with_name("by the recorder.visit")))
     pass_a_second(driver, clock)
     assert [request.path.name for request in asked] == ["by the recorder.visit"]
+
+
+def test_nothing_is_entered_into_a_file_that_is_gone(
+    open_window: Callable[[], Driver], log: VisitLog, record: Callable[[], DemoRecorder], tmp_path: Path
+) -> None:
+    """The recorder may have copied it already: a reading would be shown as taken, and be nowhere."""
+    log.spots.add("Bed")
+    record().still(0.3, 20)
+    driver = open_window()
+    driver.do("stage.spots")
+    VisitLog.create(tmp_path / "another.visit").close()
+    (tmp_path / "another.visit").replace(log.path)
+    driver.press("Space")
+    assert log.readings.all() == []
+    assert "was deleted or replaced by another program" in driver.message
+    with pytest.raises(StillvoltError, match=r"Nothing was written\."):
+        log.marks.add("too late")
+
+
+def test_a_file_that_takes_the_place_is_not_read_with_the_journal_that_was_there(
+    open_window: Callable[[], Driver], log: VisitLog, clock: ManualClock, tmp_path: Path
+) -> None:
+    driver = open_window()
+    log.marks.add("in the journal")
+    VisitLog.create(tmp_path / "another.visit").close()
+    (tmp_path / "another.visit").replace(log.path)
+    assert log.path.with_name("house.visit-wal").exists()
+    pass_a_second(driver, clock, 2)
+    assert not log.path.with_name("house.visit-wal").exists()
+    with closing(VisitLog.open(tmp_path / "house.visit")) as other:
+        assert other.marks.all() == [] and other.integrity().sound
 
 
 def test_no_value_stays_on_the_screen_when_the_log_cannot_be_read(

@@ -6,7 +6,7 @@ import os
 import sqlite3
 import threading
 from collections.abc import Iterator, Sequence
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 
 from logger.clock import Clock
@@ -41,6 +41,7 @@ class LogConnection:
         """Close the file; the log can be opened again."""
         with self._lock:
             self.db.close()
+            self._leave_no_journal()
 
     def follow_file(self) -> bool:
         """Take over a new name of the file; False where it is gone, overwritten, or was opened elsewhere meanwhile."""
@@ -79,13 +80,21 @@ class LogConnection:
         """
         try:
             with self._lock:
-                return copy_beside(self.db, self.path)
+                copy = copy_beside(self.db, self.path)
+                self._leave_no_journal()
+                return copy
         except (OSError, sqlite3.Error) as error:
             raise StillvoltError(
                 f"{self.path} was deleted or replaced, and no new file could be made beside it ({error}).",
                 "Everything is kept as long as this window is open.",
                 "Make room on the disk, or make the folder writable.",
             ) from error
+
+    def _leave_no_journal(self) -> None:
+        """Remove what a file that is gone has left of its journal: a file that took its name would be read with it."""
+        if not self.file.is_in_place() and self.file.place().path is None:
+            with suppress(OSError):  # a system that keeps open files from being removed
+                self.file.remove_journal()
 
     @contextmanager
     def read_transaction(self) -> Iterator[None]:
@@ -108,7 +117,8 @@ class LogConnection:
         """One write transaction, all or nothing.
 
         Raises:
-            StillvoltError: the disk is full or the file is locked; nothing of the transaction was written.
+            StillvoltError: the disk is full, the file is locked, or it is gone from its place; nothing of the
+                transaction was written, or it was while the file was taken away.
         """
         if (path := self.overwritten_goes_on()) is not None:
             raise StillvoltError(
@@ -116,11 +126,34 @@ class LogConnection:
                 "Nothing was written.",
                 f"Everything goes on in {path}.",
             )
+        self._refuse_if_gone("Nothing was written.", "Enter it again there.")
         try:
             with self._lock, _connection.transaction(self.db), keeping_checksums(self.db):
                 yield
         except sqlite3.OperationalError as error:
             raise self._not_written(error) from error
+        # A copy that was made in this moment may lack it.
+        self._refuse_if_gone(
+            "What was just entered may be missing there.", "See whether it is there, else enter it again."
+        )
+
+    def _refuse_if_gone(self, kept: str, what_now: str) -> None:
+        """Refuse to write into a file that nobody can open again: the recorder may have copied it already.
+
+        Args:
+            kept: what became of the entry.
+            what_now: what to do.
+
+        Raises:
+            StillvoltError: the file was deleted or replaced.
+        """
+        if not self.follow_file():
+            raise StillvoltError(
+                f"{self.path} was deleted or replaced by another program. A new file beside it takes over as soon as "
+                "it is made.",
+                kept,
+                what_now,
+            )
 
     def _not_written(self, error: sqlite3.OperationalError) -> StillvoltError:
         if getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_FULL:
