@@ -6,7 +6,7 @@ from pathlib import Path
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QPixmap
-from PySide6.QtWidgets import QCheckBox, QFileDialog, QHBoxLayout, QLabel, QPushButton, QWidget
+from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QPushButton, QWidget
 
 from gui.model.quantity_entry import SECONDS, VOLTS, LengthUnit, mistake_in, read_quantity
 from gui.model.visit_controller import VisitController
@@ -36,6 +36,7 @@ from gui.settings.preferences import (
 )
 from gui.settings.settings_page import SettingsPage
 from gui.translation import tr
+from gui.widgets.file_dialog import Wanted, ask_path
 from logger.metrology.target import MAX_TARGET_VOLTS, MIN_TARGET_VOLTS
 from logger.visit.records.practitioner import Practitioner
 
@@ -213,11 +214,11 @@ class ReportPage(SettingsPage):
 
     def _choose(self) -> None:
         kinds = " ".join(f"*.{kind}" for kind in FORMATS)
-        name, _ = QFileDialog.getOpenFileName(
-            self, tr("Choose the logo"), "", tr("Pictures ({kinds})").format(kinds=kinds)
+        path = ask_path(
+            Wanted.FILE, tr("Choose the logo"), Path(), tr("Pictures ({kinds})").format(kinds=kinds), self
         )
-        if name:
-            self.use_picture(Path(name))
+        if path is not None:
+            self.use_picture(path)
 
     def use_picture(self, path: Path) -> None:
         """Make the logo of a picture; where it is none, the field says why and the logo before stays.

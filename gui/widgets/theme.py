@@ -196,6 +196,12 @@ def colour_application(theme: Theme) -> None:
         application.setPalette(wanted)
 
 
+def shown_theme() -> Theme:
+    """The theme whose colours `colour_application` gave what Qt draws itself."""
+    ground = QGuiApplication.palette().color(QPalette.ColorRole.Window)
+    return DARK if ground == QColor(DARK.panel) else LIGHT
+
+
 def colour(text: str, alpha: float = 1.0) -> QColor:
     """A colour with opacity 0 to 1."""
     result = QColor(text)

@@ -4,31 +4,20 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtWidgets import QApplication, QFileDialog
-
 from gui.translation import tr
+from gui.widgets.file_dialog import Wanted, ask_path
 
 
 def choose_visit_file(folder: Path) -> Path | None:
     """Show the system's dialog for a visit log in a folder; None where it was cancelled."""
-    name, _ = QFileDialog.getOpenFileName(
-        QApplication.activeWindow(),
-        tr("Choose a visit"),
-        str(folder),
-        tr("Visit logs (*.visit);;All files (*)"),
-    )
-    return Path(name) if name else None
+    return ask_path(Wanted.FILE, tr("Choose a visit"), folder, tr("Visit logs (*.visit);;All files (*)"))
 
 
 def choose_folder(folder: Path, title: str) -> Path | None:
     """Show the system's dialog for a folder, with a title that asks for it; None where it was cancelled."""
-    name = QFileDialog.getExistingDirectory(QApplication.activeWindow(), title, str(folder))
-    return Path(name) if name else None
+    return ask_path(Wanted.FOLDER, title, folder)
 
 
 def choose_text_file(proposed: Path) -> Path | None:
     """Show the system's dialog for a text to be saved; None where it was cancelled."""
-    name, _ = QFileDialog.getSaveFileName(
-        QApplication.activeWindow(), tr("Save the comparison"), str(proposed), tr("Texts (*.txt)")
-    )
-    return Path(name) if name else None
+    return ask_path(Wanted.NEW_FILE, tr("Save the comparison"), proposed, tr("Texts (*.txt)"))

@@ -6,7 +6,6 @@ from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import QPoint, Qt
-from PySide6.QtWidgets import QApplication, QFileDialog
 
 from gui.actions.menus import context_menu
 from gui.actions.registry import ActionRegistry
@@ -24,6 +23,7 @@ from gui.stages.spots.round_actions import RoundActions
 from gui.stages.spots.spot_actions import SpotActions
 from gui.trace.trace_plot import TracePlot
 from gui.translation import tr
+from gui.widgets.file_dialog import Wanted, ask_path
 from gui.widgets.paged_stage import PagedStage
 from gui.window.navigator import Navigator
 from gui.window.other_visit_actions import OtherVisitActions, VisitRequest
@@ -277,7 +277,4 @@ class WindowActions:
 
 def choose_picture_file(proposed: Path) -> Path | None:
     """Show the system's dialog for a picture; None where it was cancelled."""
-    name, _ = QFileDialog.getSaveFileName(
-        QApplication.activeWindow(), tr("Save the trace"), str(proposed), tr("Pictures (*.png *.svg)")
-    )
-    return Path(name) if name else None
+    return ask_path(Wanted.NEW_FILE, tr("Save the trace"), proposed, tr("Pictures (*.png *.svg)"))

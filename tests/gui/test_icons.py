@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 from PySide6.QtGui import QIcon, QImage
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QToolButton
+from pytestqt.qtbot import QtBot
 
 from gui.actions.table import ACTIONS
+from gui.widgets.file_dialog import ARROWS, Wanted, make_dialog
 from gui.widgets.icons import APPLICATION_SIZES, SHAPES, icon
-from gui.widgets.theme import DARK, LIGHT, Theme
+from gui.widgets.theme import DARK, LIGHT, Theme, colour_application
 from tests.support.window_driver import Driver
 
 
@@ -37,6 +40,22 @@ def test_the_table_names_icons_that_there_are_and_menus_show_them(open_window: C
     before = window.registry["file.open"].icon().cacheKey()
     window.registry.trigger("view.dark")
     assert window.registry["file.open"].icon().cacheKey() != before, "drawn anew in the other colours"
+
+
+@pytest.mark.parametrize("theme", [LIGHT, DARK], ids=["light", "dark"])
+def test_the_arrows_of_a_file_dialog_are_seen(qtbot: QtBot, theme: Theme, tmp_path: Path) -> None:
+    before = QApplication.palette()
+    colour_application(theme)
+    dialog = make_dialog(Wanted.FILE, "Choose", tmp_path, "", None)
+    qtbot.addWidget(dialog)
+    QApplication.setPalette(before)
+    arrows = [dialog.findChild(QToolButton, name) for name in ARROWS]
+    assert all(arrows)
+    for arrow in arrows:
+        for mode, ink in (
+            (QIcon.Mode.Normal, theme.text), (QIcon.Mode.Active, theme.text), (QIcon.Mode.Disabled, theme.pale),
+        ):  # fmt: skip
+            assert ink in inks(arrow.icon().pixmap(24, 24, mode).toImage())
 
 
 def test_the_program_has_an_icon() -> None:

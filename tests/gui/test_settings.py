@@ -139,6 +139,8 @@ def test_ok_keeps_what_was_entered_and_the_window_takes_it_over(window: PlainWin
     dialog.report.licence.setText("0042")
     dialog.target.volts.setText("50 mV")
     dialog.target.source.setText("house rules")
+    assert not dialog.target.for_visit.isChecked()
+    dialog.target.for_visit.setChecked(True)
     dialog.accept()
     again = Preferences(window.preferences.path)
     assert again.practitioner == Practitioner("Ünal Ağaoğlu 🙂", "חברה", "0042")
@@ -522,11 +524,7 @@ def test_the_window_opens_the_dialogs_by_its_actions(
 
 
 def test_a_new_target_leaves_the_open_visit_alone_unless_that_is_ticked(window: PlainWindow) -> None:
-    setup = window.controller.setup
-    before = setup.stated.target_volts
     dialog = SettingsDialog(window)
-    assert not dialog.target.for_visit.isChecked()
     dialog.target.volts.setText("0.05 V")
-    assert dialog.apply() and setup.stated.target_volts == before
-    dialog.target.for_visit.setChecked(True)
-    assert dialog.apply() and setup.stated.target_volts == 0.05
+    assert dialog.apply() and window.controller.setup.stated.target_volts == kept.TARGET.default
+    assert window.preferences.get(kept.TARGET) == 0.05
