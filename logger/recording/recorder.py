@@ -27,7 +27,7 @@ from logger.recording.watch import disk_space
 from logger.recording.watch.power import Power, PowerWatch, power
 from logger.recording.watch.suspend import BUSY_NS, SuspendWatch
 from logger.settling.detector import Detector
-from logger.settling.late_lines import LateLines
+from logger.settling.late_lines import LateBurst, LateLines
 from logger.settling.limits import MIN_LATE_LINES, SLOWEST_INTERVAL_S
 from logger.visit.records.stop_source import StopSource
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunClosedError, RunEnd, RunWriter
@@ -356,8 +356,7 @@ class Recorder:
         if burst := self._late.take_burst():
             self._notice(
                 "late lines",
-                f"{burst.lines} lines came late, all at once, after a silence of {burst.silence_s:.0f} s: when they "
-                "were measured is not known. They are kept, and are no samples.",
+                _late_message(burst),
             )
 
     def _keep(self, lines: Iterable[tuple[StreamLine, bool]]) -> None:
@@ -467,3 +466,16 @@ class Recorder:
             )
         self._dropped += 1
         return True
+
+
+def _late_message(burst: LateBurst) -> str:
+    """What the user learns of lines that came late, or that come so and will for some time."""
+    if burst.is_over:
+        return (
+            f"{burst.lines} lines came late, all at once, after a silence of {burst.silence_s:.0f} s: when they were "
+            "measured is not known. They are kept, and are no samples."
+        )
+    return (
+        f"Lines came late, after a silence of {burst.silence_s:.0f} s: they come faster than the meter sends, so when "
+        "they were measured is not known. They are kept, and are no samples, until they come in its rhythm again."
+    )

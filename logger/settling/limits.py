@@ -44,6 +44,14 @@ LATE_OVER_S = 1.0
 """Seconds. The lines after a gap are held back until they came in the meter's rhythm for so long; after late lines for
 the second."""
 
+LATE_FASTER_SHARE = 0.2
+LATE_MOST_OF_SILENCE = 1.1
+"""Shares. After a gap, lines come late where they come faster than in the meter's rhythm by more than this. A link has
+kept no more of them than the meter sends in so many times the silence: what is more is another rhythm. No source."""
+
+LATE_AT_ONCE_S = 2.0
+"""Seconds. Lines that come late for longer do not come all at once: the user learns of it while they come."""
+
 LATE_LEVEL_FALL = 1.5
 LATE_LEVEL_KEPT = 0.999
 """Lines; share. How far the level of lines at once falls in one of the meter's intervals, and how much of the highest

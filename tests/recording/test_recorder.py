@@ -395,6 +395,18 @@ def test_lines_that_come_late_are_kept_and_are_no_samples(bench):
     assert [text for text in bench.told if text.startswith("190 lines came late, all at once")]
 
 
+def test_a_link_that_gives_its_backlog_slowly_makes_no_level_and_no_step(bench):
+    bench.lines([1.0, 1.001, 0.999, 1.0] * 15, every_s=0.2)
+    bench.clock.advance_ns(40 * NS_PER_S)
+    bench.lines([3.0, 3.001, 2.999, 3.0] * 100, every_s=0.1)
+    bench.lines([1.0, 1.001, 0.999, 1.0] * 15, every_s=0.2)
+    bench.recorder.end("stopped")
+    assert max(bench.log.samples.after().volts) < 2
+    assert not [logged for logged in bench.log.events.after() if logged.event.kind == "step"]
+    (told,) = [text for text in bench.told if "came late" in text]
+    assert "after a silence of 40 s" in told and "faster than the meter sends" in told
+
+
 def test_a_recorder_that_was_held_up_does_not_blame_the_meter(bench):
     recorder = Recorder(
         bench.writer, bench.clock, bench.clock.steady_ns(), bench.told.append,

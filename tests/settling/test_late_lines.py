@@ -53,6 +53,45 @@ def test_lines_in_the_usual_rhythm_are_not_late(times_s):
     assert late_times(times_s) == ([], None)
 
 
+def drain(rng, every_s, silence_s, faster, jitter=0.1):
+    """Arrival times of a meter's lines before, in and after a backlog that a link gives so many times faster."""
+    before = regular(0.0, 60, every_s)
+    count = int(silence_s / every_s / (1 - 1 / faster))
+    begun_s = before[-1] + silence_s
+    backlog = regular(begun_s, count, every_s / faster)
+    after = regular(backlog[-1] + every_s, 100, every_s)
+    moved = [time_s + rng.uniform(0, jitter * every_s) for time_s in [*before, *backlog, *after]]
+    return moved, moved[60 : 60 + count]
+
+
+@pytest.mark.parametrize("faster", [1.35, 2.0, 6.0])
+@pytest.mark.parametrize("every_s", [0.05, 0.2, 1.0])
+def test_a_backlog_that_a_link_gives_slowly_is_late_until_it_is_over(faster, every_s):
+    times_s, backlog = drain(random.Random(29), every_s, 40.0, faster)
+    late, found = late_times(times_s)
+    assert set(backlog[:-2]) <= set(late) and len(late) <= len(backlog) + 2
+    assert found is not None and not found.is_over and found.silence_s == pytest.approx(40.0, abs=every_s)
+
+
+def test_a_link_that_stalls_again_has_still_its_backlog():
+    times_s = [
+        *regular(0.0, 60, 0.2),
+        *regular(50.0, 100, 0.1),
+        *regular(70.0, 200, 0.1),
+        *regular(90.2, 50, 0.2),
+    ]
+    late, found = late_times(times_s)
+    assert late == times_s[60:360] and found is not None
+
+
+def test_a_rhythm_that_stays_for_longer_than_a_backlog_can_is_read():
+    times_s = [*regular(0.0, 60, 0.2), *regular(22.0, 400, 0.1), *regular(72.0, 100, 0.1)]
+    late, _ = late_times(times_s)
+    assert late == times_s[60 : 60 + len(late)] and len(late) < 140, (
+        "10 s at 5 lines/s are 50 lines, at twice the pace 100"
+    )
+
+
 def test_a_stalled_link_makes_no_level_and_no_step():
     rng = random.Random(14)
     times_s = [*regular(0.0, 100), *[29.0] * 190, *regular(29.1, 300)]
