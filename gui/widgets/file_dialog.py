@@ -46,7 +46,12 @@ def ask_path(
 
 
 def make_dialog(wanted: Wanted, title: str, begin: Path, kinds: str, parent: QWidget | None) -> QFileDialog:
-    """Make the dialog of `ask_path`, which has the same arguments."""
+    """Make the dialog of `ask_path`.
+
+    Args:
+        wanted, title, begin, kinds: as there.
+        parent: what it stands over; None for nothing.
+    """
     is_new = wanted is Wanted.NEW_FILE
     dialog = QFileDialog(parent, title, str(begin.parent if is_new else begin), kinds)
     dialog.setAcceptMode(QFileDialog.AcceptMode.AcceptSave if is_new else QFileDialog.AcceptMode.AcceptOpen)
