@@ -149,16 +149,31 @@ class RouteController:
     def add_spots(self, *names: str) -> bool:
         """Add spots at the end of the route and choose the first of them; False when refused.
 
-        A name such as "Bedroom: window" goes to that room, if there are spots of it.
+        A name such as "Bedroom: window" goes to that room, if there are spots of it; one without a room to
+        `room_of_new_spots`.
         """
-        rooms = {spot.room.casefold(): spot.room for spot in self._access.snapshot.spots if spot.room}
-        parts = [(name, name.partition(":")) for name in names]
-        return self._add(
-            [
-                (name, rooms.get(room.strip().casefold(), "") if colon else "", "")
-                for name, (room, colon, _) in parts
-            ]
-        )
+        return self._add([(*self._named_in_room(name, self.room_of_new_spots), "") for name in names])
+
+    @property
+    def room_of_new_spots(self) -> str:
+        """The room that a new spot without one in its name goes to: that of the chosen spot; may be empty."""
+        spot = self.chosen
+        return spot.room if spot is not None and spot.room != OUTSIDE_WALK else ""
+
+    def _named_in_room(self, name: str, own_room: str) -> tuple[str, str]:
+        """The whole name of a spot and its room.
+
+        Args:
+            name: as typed, with a room before a colon or without.
+            own_room: where one without a room is; may be empty.
+        """
+        named, colon, _ = name.partition(":")
+        if colon:
+            rooms = {spot.room.casefold(): spot.room for spot in self._access.snapshot.spots if spot.room}
+            return name, rooms.get(named.strip().casefold(), "")
+        if not own_room or not name.strip() or name.strip().casefold().startswith(own_room.casefold()):
+            return name, own_room
+        return f"{own_room}: {name.strip()}", own_room
 
     def add_room(self, room: str, places: Sequence[tuple[str, str]] = USUAL_SPOTS) -> bool:
         """Add spots of a room and choose the first; False when refused.
@@ -210,25 +225,28 @@ class RouteController:
         return self._access.do(do)
 
     def rename(self, spot: Spot, name: str) -> None:
-        """Rename a spot; readings keep the name that it had. A name without a room stays in the spot's room."""
+        """Rename a spot; readings keep the name that it had. A name with a room of the list goes to that room."""
         prefix = f"{spot.room}: "
-        if spot.room and spot.name.casefold().startswith(prefix.casefold()) and ":" not in name:
-            name = f"{spot.name[: len(prefix)]}{name.strip()}"
+        is_prefixed = bool(spot.room) and spot.name.casefold().startswith(prefix.casefold())
+        name, room = self._named_in_room(name, spot.room if is_prefixed else "")
+        room = room or spot.room
+        spots = self._access.log.spots
 
         def undo() -> None:
-            self._access.log.spots.rename(spot.id, spot.name)
+            spots.rename(spot.id, spot.name)
+            spots.describe(spot.id, spot.room, spot.reminder)
+
+        def redo() -> None:
+            spots.rename(spot.id, name)
+            spots.describe(spot.id, room, spot.reminder)
 
         def do() -> str:
-            self._access.log.spots.rename(spot.id, name)
+            redo()
             self._history.remember_edit(
-                UndoableEdit(
-                    f"rename “{spot.name}”",
-                    undo,
-                    lambda: self._access.log.spots.rename(spot.id, name),
-                    f"Named “{spot.name}” again",
-                )
+                UndoableEdit(f"rename “{spot.name}”", undo, redo, f"Named “{spot.name}” again")
             )
-            return f"Renamed “{spot.name}”; its readings keep the name they were taken with"
+            kept = "; its readings keep the name they were taken with" if self.has_readings(spot) else ""
+            return f"Renamed “{spot.name}”{kept}"
 
         self._access.do(do)
 

@@ -358,6 +358,23 @@ def test_spots_stand_below_their_room(driver: Driver, log: VisitLog) -> None:
     ]  # fmt: skip
 
 
+def test_a_new_spot_and_a_renamed_one_go_to_their_room(driver: Driver, log: VisitLog) -> None:
+    route = driver.window.controller.route
+    assert route.add_room("Bedroom", [("desk", "")])
+    driver.do("spots.add")
+    assert driver.asked == "New spot in “Bedroom”"
+    driver.type("Bed right")
+    driver.press("Return")
+    sofa = next(spot for spot in log.spots.all() if spot.name == "Sofa")
+    route.rename(sofa, "Bedroom: seat")
+    assert [(spot.name, spot.room) for spot in log.spots.all()[2:]] == [
+        ("Bedroom: seat", "Bedroom"), ("Bedroom: desk", "Bedroom"), ("Bedroom: Bed right", "Bedroom"),
+    ]  # fmt: skip
+    assert driver.window.controller.message.text == "Renamed “Sofa”"
+    driver.do("edit.undo")
+    assert log.spots.all()[2] == sofa
+
+
 def test_keys_and_clicks_pass_over_headings(empty: Driver, log: VisitLog) -> None:
     for room in ("Bedroom", "Study"):
         ask_room(empty, room)

@@ -117,11 +117,13 @@ class SpotActions(Actions):
                 then()
             return None
 
+        room = self.controller.route.room_of_new_spots
+        elsewhere = "For one in another room, write that room first: “Study: desk”." if room else ""
         self.show_spots()
         self.prompt.ask(
             Question(
-                "New spot",
-                " ".join(filter(None, (about, "Place and posture, such as “Bed, lying down”."))),
+                f"New spot in “{room}”" if room else "New spot",
+                " ".join(filter(None, (about, "Place and posture, such as “Bed, lying down”.", elsewhere))),
                 on_text=add,
                 enter_text="Add it",
             )
