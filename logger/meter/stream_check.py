@@ -32,6 +32,7 @@ from logger.meter.lines import NEGATIVE_NOTE, TEACH_AGAIN_NOTE, LineReading, Lin
 from logger.meter.number_layout import NumberLayout
 from logger.meter.stream_history import RECENT_LINES, StreamHistory
 from logger.meter.stream_line import StreamLine
+from logger.meter.unit_watch import has_unit
 
 DAMAGED_NOTE = "its number does not fit the lines around it, so it was probably damaged on the way"
 CONTRADICTING_NOTES = frozenset({DAMAGED_NOTE, NEGATIVE_NOTE})
@@ -39,6 +40,12 @@ CONTRADICTING_NOTES = frozenset({DAMAGED_NOTE, NEGATIVE_NOTE})
 
 MIN_FIRST_LINES = 3
 """So many first lines are judged together, since nothing is known of the stream."""
+
+MIN_FIRST_VOLT_LINES = 4
+"""So many where the first one says V: up to three in a row may have lost the m of mV, and the next one shows it."""
+
+FIRST_DIGITS_SHARE = 0.1
+"""The digits of two first lines are the same up to this share: somebody may be moving."""
 
 MAX_WAITING = 5
 """With more lines waiting, the oldest one is judged by those."""
@@ -188,7 +195,7 @@ class StreamCheck:
             return True
         history, rules = self._history, self._rules
         layout = line.layout
-        if rules.refuses_strange and self._has_lost_point(line):
+        if rules.refuses_strange and (self._has_lost_point(line) or self._has_lost_prefix(line)):
             return False
         if layout == self._layout and not self._is_doubtful(line):
             return True
@@ -198,7 +205,7 @@ class StreamCheck:
             return True
         lines = [one for one in self._waiting if one.is_compared]
         is_last = is_end or len(self._waiting) > MAX_WAITING or self._is_late()
-        if len(lines) < (2 if self._layout else MIN_FIRST_LINES) and not is_last:
+        if len(lines) < self._min_lines(line) and not is_last:
             return None
         judgement = self._judgement(lines)
         keeping = judgement.best(keep=[0])
@@ -211,6 +218,36 @@ class StreamCheck:
         if layout != self._layout and layout in (*others, history.level_layout):
             self._learn(line)
         return True
+
+    def _min_lines(self, line: StreamLine) -> int:
+        """So many lines wait before the oldest one is judged, where they may wait.
+
+        Args:
+            line: the oldest.
+        """
+        if self._layout is not None:
+            return 2
+        says_volts = line.reading.unit_exponent == 0 and has_unit(line.raw, line.reading)
+        return MIN_FIRST_VOLT_LINES if says_volts else MIN_FIRST_LINES
+
+    def _has_lost_prefix(self, line: StreamLine) -> bool:
+        """Whether the m of mV was lost on one of the first lines: one after it has the same digits, and says mV.
+
+        No voltage falls 1000-fold while its digits stay, and no damage writes an m.
+
+        Args:
+            line: it.
+        """
+        if self._history.samples:
+            return False
+        number = line.volts / 10.0**line.reading.unit_exponent
+        return any(
+            one.layout.unit_exponent < line.layout.unit_exponent
+            and one.layout.decimals == line.layout.decimals
+            and abs(one.volts / 10.0**one.reading.unit_exponent - number) <= FIRST_DIGITS_SHARE * number
+            for one in self._waiting[1:]
+            if one.is_compared
+        )
 
     def _has_lost_point(self, line: StreamLine) -> bool:
         """Whether the point of a line's number was lost: it has the digits of its neighbours, and none behind a point.

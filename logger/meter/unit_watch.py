@@ -26,6 +26,16 @@ ASSUMED_UNIT = "The meter sends no unit: volts assumed. Compare a value with the
 SAME_DIGITS_SHARE = 0.02
 """Digits that differ by no more than this share between two lines are the same: noise of a level."""
 
+MAX_FIRST_LINES = 3
+"""So many lines in a row may be damaged in the same way."""
+FOLLOWED_LINES = 5
+FOLLOWED_RATIO = 2
+"""A finer unit (mV after V) is followed where it has stayed for so many lines and so many times as many as the unit
+before it had: damage takes an m away, and writes none."""
+FOLLOWED_COARSER_LINES = 24
+"""A coarser unit (V after mV) is followed after so many lines where the unit before it had `MAX_FIRST_LINES` at most;
+else never: a link that always loses the m would give volts."""
+
 OPEN_UNIT_NOTE = "it is not known whether the number is in volts or in millivolts"
 """Why a line is no sample while the unit is open."""
 
@@ -73,6 +83,10 @@ class UnitWatch:
         """Power of ten of the unit, decimals and number of the line before."""
         self._exponent = 0
         """Power of ten of the unit before it changed, while that is a problem."""
+        self._run = 0
+        """So many lines in a row had the unit and the decimals of the newest one."""
+        self._before_run = 0
+        """So many had those before the unit changed."""
 
     @property
     def problem(self) -> str:
@@ -110,18 +124,40 @@ class UnitWatch:
         decimals = len(reading.split(raw)[1].replace(b",", b".").partition(b".")[2])
         newest = (exponent, decimals, reading.volts / 10.0**exponent)
         before, self._last = self._last, newest
+        run = self._run
+        self._run = run + 1 if before is not None and before[:2] == newest[:2] else 1
         if self._changed and exponent == self._exponent:
             self._changed = ""
             out.append(NoticeDraft("unit changed", "The unit is again the one before."))
         elif not self._changed and before is not None and _is_unit_alone(before, newest):
-            self._exponent = before[0]
+            self._exponent, self._before_run = before[0], run
             self._changed = (
                 f"The unit changed from {_unit(before[0])} to {_unit(exponent)} while the digits stayed: the value may "
                 f"be {10 ** abs(exponent - before[0])}-fold wrong. Nothing is settled. If the display shows "
                 f"{_unit(exponent)}, stop the recording and start it again."
             )
             out.append(NoticeDraft("unit changed", self._changed))
+        elif self._changed and self._is_followed(exponent):
+            self._changed = ""
+            out.append(
+                NoticeDraft(
+                    "unit changed",
+                    f"The lines say {_unit(exponent)} again and again, and only the {self._before_run} before them "
+                    f"said {_unit(self._exponent)}: those are {10 ** abs(exponent - self._exponent)}-fold wrong, most "
+                    "likely. From now on the lines are read as they say. Compare a value with the meter's display.",
+                )
+            )
         return out
+
+    def _is_followed(self, exponent: int) -> bool:
+        """Whether the lines have had another unit for long enough, compared with how long they had the one before.
+
+        Args:
+            exponent: power of ten of their unit now.
+        """
+        if exponent < self._exponent:
+            return self._run >= max(FOLLOWED_LINES, FOLLOWED_RATIO * self._before_run)
+        return self._before_run <= MAX_FIRST_LINES and self._run >= FOLLOWED_COARSER_LINES
 
 
 class _BareNumbers:

@@ -173,6 +173,15 @@ def test_the_first_lines_wait_until_some_agree(first: list[str], rate_hz: float)
     assert volts[-len(STEADY) :] == [read_line(line.encode()).volts for line in STEADY]
 
 
+@pytest.mark.parametrize("damaged", [1, 2, 3])
+@pytest.mark.parametrize("rate_hz", [4.0, 10.0])
+def test_first_lines_that_lost_the_m_of_millivolts_are_no_volts(damaged: int, rate_hz: float) -> None:
+    meter = Meter(rate_hz)
+    meter.send(*noisy("{:07.3f} V AC", 300.0, damaged), *noisy("{:07.3f} mV AC", 300.0, 20))
+    assert meter.values()[:damaged] == [None] * damaged
+    assert meter.values()[damaged:] == pytest.approx([0.3] * 20, rel=0.02)
+
+
 @pytest.mark.parametrize("rate_hz", [0.5, 2.0, 2.5, 4.0, 10.0])
 def test_the_first_value_comes_within_a_second_and_the_first_line_is_not_lost(rate_hz: float) -> None:
     meter = Meter(rate_hz)

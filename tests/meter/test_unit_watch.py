@@ -43,6 +43,24 @@ def test_the_unit_alone_changes_and_changes_back() -> None:
     assert monitor.problem == monitor.no_sample_note == ""
 
 
+@pytest.mark.parametrize(("first", "before", "after"), [(3, "V", "mV"), (38, "V", "mV"), (3, "mV", "V")])
+def test_the_unit_that_the_lines_say_again_and_again_is_followed(first: int, before: str, after: str) -> None:
+    monitor = MeterMonitor()
+    send(monitor, *[f"300.1 {before}"] * first, f"300.2 {after}")
+    assert monitor.no_sample_note == OPEN_UNIT_NOTE
+    messages = send(monitor, *[f"300.2 {after}"] * 80)
+    assert monitor.no_sample_note == monitor.problem == ""
+    assert any(
+        f"the {first} before them said {before}" in one and "1000-fold wrong" in one for one in messages
+    )
+
+
+def test_volts_after_many_millivolts_are_never_followed() -> None:
+    monitor = MeterMonitor()
+    send(monitor, *["300.1 mV"] * 40, *["300.2 V"] * 400)
+    assert monitor.no_sample_note == OPEN_UNIT_NOTE, "a link that always loses the m would give volts"
+
+
 @pytest.mark.parametrize(
     ("before", "after"),
     [("580.0 mV", "0.620 V"), ("0.273 V", "273.0 mV"), ("5.900 V", "5.90 V"), ("99.9 mV", "0.1 V")],
