@@ -37,3 +37,15 @@ def test_each_figure_of_a_sweep_that_two_exchanged_readings_agree_with_says_so()
         (line,) = [line for line in lines if line.startswith(f"  {name}: ")]
         assert line.endswith(EXCHANGED_DOUBT)
     assert any("A, B give rests on one reading each" in line for line in lines)
+
+
+def test_a_set_that_was_read_once_asks_to_be_read_once_more() -> None:
+    """A slip in the only reading of everything off agrees with all others; a second one contradicts it."""
+    rows = [("", 0.02, 0.005), *[("A", 0.1732, 0.005), ("B", 0.5210, 0.005), ("A+B", 0.4799, 0.005)] * 2]
+    for more, text in (
+        ([], "read, once: "),
+        ([("", 0.021, 0.005)], "is that of its readings."),
+        ([("", 0.2, 0.005)], "contradict"),
+    ):
+        sweep = sweep_of(rows + more)
+        assert text in answer_text(solve_sweep(sweep, "three"), sweep, frozenset(), 0.1)

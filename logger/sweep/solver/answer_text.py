@@ -73,7 +73,7 @@ def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_v
     plain = ", ".join(plain_rule(sweep, keep, target_volts)) or "nothing"
     lines.append(f"The plain rule (each that alone gives more than {target_volts:g} V) would say: {plain}.")
     if found.is_read:
-        lines.append("This set itself was read: the value above is that reading.")
+        lines.append(_read_line(found, sweep))
     if found.ambiguous:
         is_open = (
             "The answer is still open, since one more reading may change it."
@@ -84,6 +84,22 @@ def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_v
         lines.append(f"{is_open} Next, take one reading with only these live: {live}.")
     lines += _exchange_lines(found, sweep)
     return "\n".join(map(one_line, [*lines, *PANEL_CAUTIONS]))
+
+
+def _read_line(found: SweepAnswer, sweep: Sweep) -> str:
+    """What a prediction that is a reading rests on.
+
+    Args:
+        found: the answer.
+        sweep: the readings that it rests on.
+    """
+    live = frozenset(sweep.circuits) - frozenset(found.off_tonight)
+    if sum(row.on == live for row in sweep.rows) > 1:
+        return "This set itself was read: the value above is that of its readings."
+    return (
+        "This set itself was read, once: the value above is that reading, and a slip in it need not show anywhere. "
+        "Read it once more before you rely on it."
+    )
 
 
 def _verdict_text(found: SweepAnswer, compared: Verdict, target_volts: float) -> str:
