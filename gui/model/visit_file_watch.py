@@ -42,6 +42,8 @@ class VisitFileWatch:
             self._gone_since_ns = None
             if log.path != before:
                 self._access.message = Message(f"The visit log {before.name} is now {log.path}.")
+            if not self._access.snapshot.recording:  # the recorder does so
+                log.write_journal()
             return
         if self._gone_since_ns is None:
             self._gone_since_ns = now_ns

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
@@ -94,6 +95,17 @@ def test_nothing_is_entered_into_a_file_that_is_gone(
     assert "was deleted or replaced by another program" in driver.message
     with pytest.raises(StillvoltError, match=r"Nothing was written\."):
         log.marks.add("too late")
+
+
+def test_a_copy_of_the_file_alone_has_what_was_entered_without_a_recorder(
+    open_window: Callable[[], Driver], log: VisitLog, clock: ManualClock, tmp_path: Path
+) -> None:
+    driver = open_window()
+    driver.window.controller.log.marks.add("entered by hand")
+    pass_a_second(driver, clock)
+    copy = shutil.copy(log.path, tmp_path / "copy.visit")
+    with closing(VisitLog.open(copy)) as other:
+        assert [mark.text for mark in other.marks.all()] == ["entered by hand"]
 
 
 def test_a_file_that_takes_the_place_is_not_read_with_the_journal_that_was_there(

@@ -35,6 +35,8 @@ class LogConnection:
         self.clock = clock
         self._next_kept = free_name_beside(path)
         self._overwritten_goes_on: Path | None = None
+        self._changes_in_file = self.db.total_changes
+        """How many rows this connection had changed when its journal was written into the file last."""
         self._lock = threading.RLock()
 
     def close(self) -> None:
@@ -89,6 +91,14 @@ class LogConnection:
                 "Everything is kept as long as this window is open.",
                 "Make room on the disk, or make the folder writable.",
             ) from error
+
+    def write_journal(self) -> None:
+        """Write what was entered here into the file itself, so that a copy of the file alone has it; never waits."""
+        with self._lock:
+            if self.db.total_changes != self._changes_in_file and not self.db.in_transaction:
+                with suppress(sqlite3.OperationalError):  # a full disk: it stays in the journal
+                    self.db.execute("PRAGMA wal_checkpoint(PASSIVE)")
+                    self._changes_in_file = self.db.total_changes
 
     def _leave_no_journal(self) -> None:
         """Remove what a file that is gone has left of its journal: a file that took its name would be read with it."""

@@ -124,6 +124,10 @@ class VisitLog:
         """
         return self._connection.follow_file()
 
+    def write_journal(self) -> None:
+        """Write what was entered here into the file itself, so that a copy of the file alone has it."""
+        self._connection.write_journal()
+
     def continued_in(self) -> Path | None:
         """Where the recorder goes on, as this file is gone or overwritten; None where it has not gone on elsewhere."""
         if (path := self._connection.overwritten_goes_on()) is not None:
