@@ -58,7 +58,7 @@ class LateLines(Generic[Line]):
         self._checked = 0
         """So many lines came since."""
         self._surplus = 0.0
-        """So many lines more than the rhythm gives came since; not below zero, so that a pause excuses nothing."""
+        """So many lines more than the rhythm gives came since."""
         self._peak = 0.0
         self._peak_s = 0.0
         """The surplus at the newest line that came late, and when that came; at first at the first line."""
@@ -154,15 +154,19 @@ class LateLines(Generic[Line]):
             line: the line.
             elapsed_s: time since the line before.
         """
-        self._surplus = max(self._surplus - self._in_intervals(elapsed_s), 0.0) + 1.0
+        self._raise_level(elapsed_s)
+        self._surplus += 1.0 - self._in_intervals(elapsed_s)
         self._checked += 1
         self._held.append((time_s, line))
         limit, since_s = self._limit(), time_s - self._peak_s
-        is_faster = self._surplus - self._peak > lim.LATE_FASTER_SHARE * self._in_intervals(since_s)
-        if is_faster and self._surplus > limit:
+        allowed = self._peak if self._late else self._usual_level
+        is_faster = self._surplus - allowed > lim.LATE_FASTER_SHARE * self._in_intervals(since_s)
+        # A packet is a surplus for a moment, and the interval is not that from packet to packet.
+        is_faster = is_faster and self._usual_level < lim.MIN_LATE_LINES
+        if self._level > limit or (is_faster and self._surplus > limit):
             if not self._late:
                 self._late_since_s = self._begun_s
-            self._peak, self._peak_s = self._surplus, time_s
+            self._peak, self._peak_s, self._level = self._surplus, time_s, min(self._level, limit)
             out = self._give_out(is_late=True)
             if time_s - self._late_since_s > lim.LATE_AT_ONCE_S and not self._is_reported:
                 self._is_reported = True
@@ -171,7 +175,8 @@ class LateLines(Generic[Line]):
                 self._take_new_rhythm(time_s)
             return out
         usual_s = lim.LATE_USUAL_LEVELS * self._usual_level * self._interval_s
-        if since_s < (max(lim.LATE_OVER_S, usual_s) if self._late else lim.LATE_CHECK_S):
+        checked_s = max(lim.LATE_CHECK_S, lim.LATE_CHECK_INTERVALS * self._interval_s)
+        if since_s < (max(lim.LATE_OVER_S, usual_s) if self._late else checked_s):
             return []
         return [] if is_faster else self.flush()
 
@@ -182,7 +187,7 @@ class LateLines(Generic[Line]):
 
     def _in_intervals(self, time_s: float) -> float:
         """A time in intervals of the meter."""
-        return time_s / self._interval_s if self._interval_s > 0.0 else 0.0
+        return time_s / self._interval_s if self._interval_s > 0.0 else lim.MAX_RHYTHM_INTERVALS
 
     def _take_new_rhythm(self, time_s: float) -> None:
         """Go on with the rhythm that the lines since the gap have: they are more than the link can have kept."""

@@ -40,9 +40,10 @@ LATE_USUAL_LEVELS = 2.0
 and than so many times what usually comes at once (some adapters send packets). No source."""
 
 LATE_CHECK_S = 0.5
+LATE_CHECK_INTERVALS = 4.0
 LATE_OVER_S = 1.0
-"""Seconds. The lines after a gap are held back until they came in the meter's rhythm for so long; after late lines for
-the second."""
+"""Seconds; the meter's intervals. The lines after a gap are held back until they came in its rhythm for so long; after
+late lines for the last."""
 
 LATE_FASTER_SHARE = 0.2
 LATE_MOST_OF_SILENCE = 1.1

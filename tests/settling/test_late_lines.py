@@ -43,11 +43,15 @@ def test_a_backlog_is_late_and_what_follows_is_not(seed, chunk_s):
     [
         [*regular(0.0, 50), *regular(24.0, 50)],
         [float(k) for k in [*range(10), *range(30, 40)] for _ in range(10)],
+        [4.0 * (k // 4) for k in range(150)] + [172.0 + 4.0 * (k // 4) for k in range(100)],
         [*regular(0.0, 40, 1.0), *regular(60.0, 40, 1.0)],
         [*regular(0.0, 40, 3.0), *regular(160.0, 40, 3.0)],
         [0.0, *[20.0] * 50, *regular(20.1, 50)],
     ],
-    ids=["a plain gap", "an adapter that sends packets", "a line a second", "a slow meter", "no rhythm known yet"],
+    ids=[
+        "a plain gap", "an adapter that sends packets", "packets far apart", "a line a second", "a slow meter",
+        "no rhythm known yet",
+    ],
 )  # fmt: skip
 def test_lines_in_the_usual_rhythm_are_not_late(times_s):
     assert late_times(times_s) == ([], None)
