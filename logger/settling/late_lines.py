@@ -57,6 +57,8 @@ class LateLines(Generic[Line]):
         """When the first line after the gap came."""
         self._checked = 0
         """So many lines came since."""
+        self._together = 0
+        """So many of them came at once with the one before."""
         self._surplus = 0.0
         """So many lines more than the rhythm gives came since."""
         self._peak = 0.0
@@ -142,7 +144,7 @@ class LateLines(Generic[Line]):
         self._backlog = rest + self._in_intervals(silence_s)
         self._level = self._surplus = self._peak = 1.0
         self._begun_s = self._peak_s = time_s
-        self._checked = 1
+        self._checked, self._together = 1, 0
         self._held = [(time_s, line)]
         return out
 
@@ -162,7 +164,9 @@ class LateLines(Generic[Line]):
         allowed = self._peak if self._late else self._usual_level
         is_faster = self._surplus - allowed > lim.LATE_FASTER_SHARE * self._in_intervals(since_s)
         # A packet is a surplus for a moment, and the interval is not that from packet to packet.
-        is_faster = is_faster and self._usual_level < lim.MIN_LATE_LINES
+        self._together += self._in_intervals(elapsed_s) < lim.LATE_TOGETHER_INTERVALS
+        comes_singly = 2 * self._together < self._checked and self._usual_level < lim.MIN_LATE_LINES
+        is_faster = is_faster and comes_singly
         if self._level > limit or (is_faster and self._surplus > limit):
             if not self._late:
                 self._late_since_s = self._begun_s
@@ -175,7 +179,9 @@ class LateLines(Generic[Line]):
                 self._take_new_rhythm(time_s)
             return out
         usual_s = lim.LATE_USUAL_LEVELS * self._usual_level * self._interval_s
-        checked_s = max(lim.LATE_CHECK_S, lim.LATE_CHECK_INTERVALS * self._interval_s)
+        checked_s = lim.LATE_CHECK_S
+        if comes_singly:
+            checked_s = max(checked_s, lim.LATE_CHECK_INTERVALS * self._interval_s)
         if since_s < (max(lim.LATE_OVER_S, usual_s) if self._late else checked_s):
             return []
         return [] if is_faster else self.flush()

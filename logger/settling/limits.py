@@ -53,6 +53,9 @@ kept no more of them than the meter sends in so many times the silence: what is 
 LATE_AT_ONCE_S = 2.0
 """Seconds. Lines that come late for longer do not come all at once: the user learns of it while they come."""
 
+LATE_TOGETHER_INTERVALS = 0.05
+"""The meter's intervals. Lines that come closer together are of one packet."""
+
 LATE_LEVEL_FALL = 1.5
 LATE_LEVEL_KEPT = 0.999
 """Lines; share. How far the level of lines at once falls in one of the meter's intervals, and how much of the highest
