@@ -30,11 +30,13 @@ from logger.report.document.html_page import report_html
 from logger.report.document.read_report_data import read_report_data
 from logger.report.document.report_data import ReportData
 from logger.report.document.sections.recording import MAX_NOTICE_ROWS, recording
+from logger.report.document.sections.sweep import sweep
 from logger.report.document.write_report import write_report
 from logger.report.export.tables.setup import SETUP
 from logger.settling.limits import GAP_INTERVALS, SHORTEST_GAP_S
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.home_records import Source
 from logger.visit.records.practitioner import Practitioner
 from logger.visit.records.recording_records import CLOCK_SET, Notice
 from logger.visit.results.on_off_result import budget_of
@@ -483,3 +485,24 @@ def test_the_pdf_has_the_logo(tmp_path: Path) -> None:
         log.practitioner.set(Practitioner("A. Meyer", logo=LOGO))
     write_report(visit, tmp_path / "a.html", tmp_path / "a.pdf")
     assert b"/Subtype /Image" in (tmp_path / "a.pdf").read_bytes()
+
+
+def test_a_cord_whose_circuit_was_off_is_not_called_live(data: ReportData) -> None:
+    """It is plugged in all the time, and carries voltage only with its circuit."""
+    swept = data.swept[0]
+    on_and_off = [circuit for circuit in data.sources if circuit.kind == "circuit"]
+    circuit = next(
+        one
+        for one in on_and_off
+        if 0 < sum(one.id in live for live in swept.progress.taken) < len(swept.rows)
+    )
+    lamp = Source(999, "cord", "Lamp", circuit.id)
+    taken = {live | {lamp.id}: readings for live, readings in swept.progress.taken.items()}
+    swept = replace(swept, progress=replace(swept.progress, taken=taken))
+    section = sweep(replace(data, sources=(*data.sources, lamp), swept=(swept,)))
+    assert section is not None
+    table = next(
+        block for block in section.blocks if isinstance(block, TableBlock) and "What was live" in block.heads
+    )
+    named = [(circuit.name in row[1].split(", "), "Lamp" in row[1].split(", ")) for row in table.rows]
+    assert set(named) == {(True, True), (False, False)} and "Lamp" not in table.caption

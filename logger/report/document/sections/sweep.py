@@ -10,6 +10,7 @@ from logger.report.document.report_data import ReportData, SweptSpot
 from logger.report.document.wording import EXPANDED, moment_of, reading_text, value_text
 from logger.sweep.plan_text import contradiction_text, next_reading_lines, no_answer_text
 from logger.sweep.spot_plan import SpotPlan
+from logger.sweep.sweep_progress import effective_live
 from logger.sweep.sweep_rows import SweepRow, mean_of_repeats
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.visit.records.home_records import Source
@@ -120,7 +121,7 @@ def _tonight_word(source: Source, plan: SwitchOffPlan | None) -> str:
     if plan is None or plan.state is not PlanState.CONFIRMED:
         return "not known yet"
     if source not in (*plan.off, *plan.unplug):
-        return "on"
+        return "off with its circuit" if source.circuit_id in {circuit.id for circuit in plan.off} else "on"
     return "unplug" if source.kind == "cord" else "off"
 
 
@@ -128,13 +129,13 @@ def _row_name(row: SweepRow) -> str:
     return f"without {row.name}" if row.source is not None and row.source.kind == "cord" else row.name
 
 
-def _always_live(swept: SweptSpot) -> frozenset[int]:
-    return frozenset.intersection(*swept.progress.taken)
+def _always_live(data: ReportData, swept: SweptSpot) -> frozenset[int]:
+    return frozenset.intersection(*(effective_live(live, data.sources) for live in swept.progress.taken))
 
 
 def _always(data: ReportData, swept: SweptSpot) -> str:
     """Name what was live in every reading, and what may have been: the cords that may be on any circuit."""
-    plugged_in = [source for source in data.sources if source.id in _always_live(swept)]
+    plugged_in = [source for source in data.sources if source.id in _always_live(data, swept)]
     live = joined([source.name for source in plugged_in if not source.circuit_is_open])
     unknown = joined([source.name for source in plugged_in if source.circuit_is_open])
     return (f"; always live: {live}" if live else "") + (
@@ -144,10 +145,12 @@ def _always(data: ReportData, swept: SweptSpot) -> str:
 
 def _combinations(data: ReportData, swept: SweptSpot) -> list[tuple[str, ...]]:
     rows: list[tuple[str, ...]] = []
-    always = _always_live(swept)
+    always = _always_live(data, swept)
     for live, readings in swept.progress.taken.items():
         mean = mean_of_repeats(readings)
-        names = [source.name for source in data.sources if source.id in live - always]
+        names = [
+            source.name for source in data.sources if source.id in effective_live(live, data.sources) - always
+        ]
         rows.append(
             (
                 readings[-1].condition,
