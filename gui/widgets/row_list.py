@@ -13,7 +13,7 @@ from gui.widgets.row_model import ListHeading, ListRow, RowModel
 from gui.widgets.row_painter import RowPainter
 
 MIN_ROWS = 3
-"""So many rows are in sight where a list has to give way to what is around it."""
+"""Of a list that says nothing else."""
 
 
 class RowList(QListView):
@@ -22,6 +22,7 @@ class RowList(QListView):
     Args:
         appearance: theme and sizes.
         name: what is listed, for who cannot see it.
+        min_rows: so many rows, headings included, are in sight where the list has to give way to what is around it.
     """
 
     row_chosen = Signal(int)
@@ -35,8 +36,9 @@ class RowList(QListView):
 
     _takes_delete = False  # of the class, since Qt sends events while the list is made
 
-    def __init__(self, appearance: Appearance, name: str = "") -> None:
+    def __init__(self, appearance: Appearance, name: str = "", min_rows: int = MIN_ROWS) -> None:
         super().__init__()
+        self._min_rows = min_rows
         self.setAccessibleName(name)
         self.appearance = appearance
         self.row_model = RowModel(self)
@@ -210,7 +212,7 @@ class RowList(QListView):
 
     def minimumSizeHint(self) -> QSize:
         """See Qt: some rows are always in sight; a page that is lower scrolls."""
-        rows = sum(self.sizeHintForRow(place) for place in range(min(self.count(), MIN_ROWS)))
+        rows = sum(self.sizeHintForRow(place) for place in range(min(self.count(), self._min_rows)))
         hint = super().minimumSizeHint()
         return QSize(hint.width(), max(rows + 2 * self.frameWidth() + 2, hint.height() if not rows else 0))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from PySide6.QtCore import Signal
+from PySide6.QtGui import QResizeEvent
 
 from gui.actions.menus import add_context_menu
 from gui.actions.registry import ActionRegistry
@@ -23,6 +24,10 @@ from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.results.chronology import in_order
 from logger.visit.results.correction_history import footnote
 from logger.visit.results.on_off_result import SpotResult, walk_meaning
+
+MIN_SPOT_ROWS, MIN_ENTRY_ROWS = 5, 1
+"""Rows of the spots (headings included) and of the readings that are in sight where the page is low: the spots are what
+one works along, and of the readings the newest is what one looks at."""
 
 
 class SpotsPage(Page):
@@ -45,8 +50,8 @@ class SpotsPage(Page):
 
     def __init__(self, controller: VisitController, appearance: Appearance, actions: ActionRegistry) -> None:
         super().__init__(controller, appearance, actions)
-        self.spots = RowList(appearance, "Spots")
-        self.entries = RowList(appearance, "Readings and marks")
+        self.spots = RowList(appearance, "Spots", MIN_SPOT_ROWS)
+        self.entries = RowList(appearance, "Readings and marks", MIN_ENTRY_ROWS)
         self._items: list[Reading | Mark] = []
         self._empty = label(
             "No spot yet. A spot is a place and posture where somebody spends time.\n\n"
@@ -114,6 +119,17 @@ class SpotsPage(Page):
             if items
             else "Readings and marks — none yet"
         )
+        self._make_room()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """See Qt."""
+        super().resizeEvent(event)
+        self._make_room()
+
+    def _make_room(self) -> None:
+        """Where the page is too low, what is said of the last reading stands with that reading only."""
+        self.remarks.setVisible(bool(self.remarks.text()))
+        self.give_way([self.remarks.hide])
 
     def _show_meaning(self) -> None:
         """What the chosen spot's readings mean, and what has to be said beside them."""
@@ -177,11 +193,11 @@ class SpotsPage(Page):
         if not result.pair():
             value = f"{reading_volts_text(last)} V"
             return ListRow(head, value, last.condition or "not stated what is on", right)
-        small = (
-            "not comparable"
-            if result.why_not_comparable()
-            else result.verdict(controller.setup.stated.target_volts)
-        )
+        small = result.verdict(controller.setup.stated.target_volts)
+        if result.why_not_comparable():
+            small = tr("not comparable")
+        elif small and result.on is not None and result.off is not None:
+            small = tr("on: {verdict}").format(verdict=small)  # beside two values
         return ListRow(head, _on_and_off(result), small or last.condition, right)
 
     def _entry_row(self, item: Reading | Mark) -> ListRow:
