@@ -42,15 +42,13 @@ def fill_menu_bar(menu_bar: QMenuBar, actions: ActionRegistry) -> dict[str, QMen
         # Once it is hidden, and its neighbour shown where the user goes along the menu bar.
         menu.aboutToHide.connect(lambda: QTimer.singleShot(0, menu_bar, lambda: _leave(menu_bar)))
         menus[name] = menu
-    actions.ran.connect(lambda _: _forget_alt(menu_bar))
     return menus
 
 
-def _forget_alt(menu_bar: QMenuBar) -> None:
-    """Keep the keyboard where it is after a shortcut with Alt: Qt takes the release of that key for Alt alone."""
-    if QApplication.keyboardModifiers() & Qt.KeyboardModifier.AltModifier:
-        no_modifier = Qt.KeyboardModifier.NoModifier
-        QApplication.sendEvent(menu_bar, QKeyEvent(QEvent.Type.KeyRelease, Qt.Key.Key_unknown, no_modifier))
+def forget_alt(menu_bar: QMenuBar) -> None:
+    """Keep the keyboard where it is after Alt with another key: Qt takes the release of Alt for that of Alt alone."""
+    no_modifier = Qt.KeyboardModifier.NoModifier
+    QApplication.sendEvent(menu_bar, QKeyEvent(QEvent.Type.KeyRelease, Qt.Key.Key_unknown, no_modifier))
 
 
 def _leave(menu_bar: QMenuBar) -> None:

@@ -17,7 +17,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QAbstractButton, QApplication, QComboBox, QMainWindow, QWidget
 
-from gui.actions.menus import add_context_menu, fill_menu_bar
+from gui.actions.menus import add_context_menu, fill_menu_bar, forget_alt
 from gui.actions.registry import ANSWER_FIRST, ActionRegistry
 from gui.actions.table import PRIMARY, SPECS, ActionSpec
 from gui.model.night_controller import NightController
@@ -561,14 +561,14 @@ class Window(QMainWindow):
 
     def event(self, event: QEvent) -> bool:
         """Leave Space to a button that has the keyboard: it presses that one, and not the big button; see Qt."""
-        if (
-            event.type() == QEvent.Type.ShortcutOverride
-            and isinstance(event, QKeyEvent)
-            and event.key() == Qt.Key.Key_Space
-            and isinstance(QApplication.focusWidget(), QAbstractButton | QComboBox)
-        ):
-            event.accept()
-            return True
+        if event.type() == QEvent.Type.ShortcutOverride and isinstance(event, QKeyEvent):
+            if event.key() == Qt.Key.Key_Space and isinstance(
+                QApplication.focusWidget(), QAbstractButton | QComboBox
+            ):
+                event.accept()
+                return True
+            if event.modifiers() & Qt.KeyboardModifier.AltModifier and event.key() != Qt.Key.Key_Alt:
+                forget_alt(self.menuBar())
         return super().event(event)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:

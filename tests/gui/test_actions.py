@@ -331,6 +331,10 @@ def test_a_shortcut_with_alt_leaves_the_keyboard_where_it_is(driver: Driver, log
     QTest.keyRelease(spots, Qt.Key.Key_Alt)
     assert driver.message.startswith("Moved") and driver.window.menuBar().activeAction() is None
     assert spots.hasFocus()
+    QTest.keyPress(spots, Qt.Key.Key_Alt)
+    QTest.keyPress(spots, Qt.Key.Key_F11, Qt.KeyboardModifier.AltModifier)  # no shortcut
+    QTest.keyRelease(spots, Qt.Key.Key_Alt)
+    assert driver.window.menuBar().activeAction() is None and spots.hasFocus()
 
 
 def test_the_key_of_a_stage_gives_the_keyboard_to_its_page(open_window: Callable[[], Driver]) -> None:
