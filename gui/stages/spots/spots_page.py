@@ -88,6 +88,8 @@ class SpotsPage(Page):
             self.entries, actions, "reading.open", "", "reading.move", "reading.condition", "reading.void",
             "reading.valid",
         )  # fmt: skip
+        self._made_room_for: tuple[object, ...] = ()
+        """What the room was last made for: the page's size, and what its parts need."""
         self._entry: Reading | Mark | None = None
         self._newest_utc_ns: int | None = None
         """When the newest reading or mark was taken that is listed; None before the list is filled."""
@@ -128,8 +130,14 @@ class SpotsPage(Page):
 
     def _make_room(self) -> None:
         """Where the page is too low, what is said of the last reading stands with that reading only."""
-        self.remarks.setVisible(bool(self.remarks.text()))
-        self.give_way([self.remarks.hide])
+        needs = (
+            self.width(), self.room_height(), self.appearance, self.meaning.text(), self.remarks.text(),
+            self.spots.minimumSizeHint().height(), self.entries.minimumSizeHint().height(),
+        )  # fmt: skip
+        if needs != self._made_room_for:  # a part that is shown and hidden has the whole page laid out anew
+            self._made_room_for = needs
+            self.remarks.setVisible(bool(self.remarks.text()))
+            self.give_way([self.remarks.hide])
 
     def _show_meaning(self) -> None:
         """What the chosen spot's readings mean, and what has to be said beside them."""
@@ -144,9 +152,9 @@ class SpotsPage(Page):
             message = controller.readings.remarks(last)
             read_with = f"Read with: {'; '.join(_together(message))}." if message else ""
             remarks = "\n".join(filter(None, (controller.readings.doubt(last), read_with)))
-        for part, text in ((self.meaning, meaning), (self.remarks, remarks)):
-            part.setText(text)
-            part.setVisible(bool(text))
+        self.meaning.setText(meaning)
+        self.meaning.setVisible(bool(meaning))
+        self.remarks.setText(remarks)  # whether there is room for it, `_make_room` sees
 
     def chosen_entry(self) -> Reading | Mark | None:
         """The reading or mark that is chosen in the list; None while none is."""
