@@ -100,7 +100,7 @@ class RunningLine:
         off, mean = position - self._position, self._mean
         self._count -= 1
         if self._count == 0:
-            self.__init__()  # type: ignore[misc]
+            self._position = self._mean = self._squares = self._products = 0.0
             return
         self._position -= off / self._count
         self._mean -= (value - mean) / self._count
