@@ -76,6 +76,10 @@ class Page(VisitWidget):
         """Whether the page's parts need more height than there is."""
         return self.column.minimumHeightForWidth(self.width()) > self.room_height()
 
+    def is_cut(self) -> bool:
+        """Whether the page is lower than its parts need, so that they would lie over each other."""
+        return self.column.minimumHeightForWidth(self.width()) > self.height()
+
     def give_way(self, steps: Sequence[Callable[[], object]]) -> None:
         """Take one step after the other until the page's parts have room in it."""
         for step in steps:

@@ -8,6 +8,9 @@ from PySide6.QtWidgets import QFrame, QScrollArea
 
 from gui.widgets.page import Page
 
+MAX_FITS = 4
+"""So often a page is fitted at most: where its parts and the scroll bar never agree, the page keeps its last size."""
+
 
 class PageArea(QScrollArea):
     """Gives its page the width that there is, and the height that it needs at least.
@@ -37,7 +40,11 @@ class PageArea(QScrollArea):
         return super().eventFilter(watched, event)
 
     def _fit(self) -> None:
-        room = self.viewport().size()
-        needed = self.page.column.minimumHeightForWidth(room.width())
-        self.page.resize(room.width(), max(room.height(), needed))
-        self.page.column.activate()  # what gives way to the new size does so before anything is painted
+        page, column = self.page, self.page.column
+        for _ in range(MAX_FITS):
+            room = self.viewport().size()
+            page.resize(room.width(), max(room.height(), column.minimumHeightForWidth(room.width())))
+            column.activate()  # what gives way to the new size does so before anything is painted
+            # A scroll bar that came or went, and what gave way, may leave a text less than it needs: once more.
+            if page.width() == self.viewport().width() and not page.is_cut():
+                return

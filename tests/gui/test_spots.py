@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QFontMetricsF
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
@@ -439,6 +439,36 @@ def test_nothing_is_cut_at_any_size(
                 beside = metrics.horizontalAdvance(block.right)
                 widths = [metrics.horizontalAdvance(line) for line in block.left]
                 assert max(widths) + beside <= box.width()
+
+
+@pytest.mark.parametrize("size", [(1024, 560), (1366, 700)])
+def test_lines_that_a_reading_brings_are_whole_and_move_no_button(
+    driver: Driver, log: VisitLog, record: Callable[[], DemoRecorder], size: tuple[int, int]
+) -> None:
+    log.setup.set(Setup(reference="building earth", on_battery=False, link_isolated=False))
+    for number in range(6):
+        log.spots.add(f"Living room: seat {number + 1} by the window, reading, feet up", "Living room")
+    record().still(0.31, 20)
+    driver.window.resize(*size)
+    driver.window.refresh()
+    QApplication.processEvents()
+    page = driver.window.pages.spots
+    driver.window.controller.route.chosen_id = log.spots.all()[-1].id
+
+    def places() -> list[QPoint]:
+        shown = (*page._buttons.buttons.values(), page._buttons.more)
+        return [button.mapTo(driver.window, QPoint(0, 0)) for button in shown if button is not None]
+
+    before = places()
+    for condition, volts in ((EVERYTHING_ON, 1.21), (EVERYTHING_OFF, 0.31)):
+        log.readings.enter(log.spots.all()[-1].id, condition, volts, 0.01)
+        driver.window.controller.refresh(force=True)
+        driver.window.redraw()
+        QApplication.processEvents()
+        assert page.meaning.isVisible()
+        assert places() == before
+        for part in (page.meaning, page.remarks):
+            assert part.isHidden() or part.height() >= part.heightForWidth(part.width())
 
 
 @pytest.mark.parametrize("size", [(1280, 720), (1920, 1080)])

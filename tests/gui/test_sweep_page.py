@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
+from PySide6.QtCore import QEvent, QObject
+from PySide6.QtWidgets import QApplication, QWidget
 
 from gui.dev.demo import DemoRecorder
 from gui.sound.sounds import Tone
@@ -163,6 +165,27 @@ def test_nothing_is_awaited_without_a_circuit_a_spot_or_a_recorder(
     assert driver.window.controller.message.refused and driver.window.sweep_controller.waiting is None
 
 
+class Layouts(QObject):
+    """Counts how often a part is laid out anew."""
+
+    count = 0
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        self.count += event.type() == QEvent.Type.LayoutRequest
+        return super().eventFilter(watched, event)
+
+
+def layouts_of(part: QWidget, act: Callable[[], object]) -> int:
+    """How often a part is laid out anew by what is done."""
+    QApplication.processEvents()
+    layouts = Layouts(part)
+    part.installEventFilter(layouts)
+    act()
+    QApplication.processEvents()
+    part.removeEventFilter(layouts)
+    return layouts.count
+
+
 # --- tonight ------------------------------------------------------------------------------------------------------
 
 
@@ -187,6 +210,9 @@ def test_after_the_sweep_the_list_stands_beside_the_plain_rule_and_is_confirmed_
     )
     assert "read: below 0.1 V" in [bar.note for bar in page.spots.bars]
     assert page.next.text() == "Confirmed by a reading with just that off and everything else on."
+    driver.window.resize(960, 540)  # not everything has room
+    layouts_of(page, driver.window.redraw)
+    assert layouts_of(page, driver.window.redraw) == 0, "nothing new, nothing laid out anew"
     driver.do("tonight.details")
     assert page.circuits.isVisible() and not page.spots.isVisible()
     driver.do("tonight.details")

@@ -6,9 +6,8 @@ to be read again or voided. Enter shows what each circuit gives, on which leg, a
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QWidget
 
 from gui.actions.registry import ActionRegistry
 from gui.model.sweep_controller import SweepController
@@ -96,6 +95,8 @@ class TonightPage(TabPage):
         self.advice.row_activated.connect(lambda _: actions.trigger("tonight.details"))
         self._read_row = 0
         """The piece of advice that is kept in sight."""
+        self._made_room_for: tuple[object, ...] = ()
+        """What the room was last made for: the page's size, and what its parts show."""
         self._buttons = self.make_buttons("tonight.details", "tonight.void")
         actions.bind("tonight.details", self._toggle_details, self._why_no_details)
         actions.bind("tonight.void", self._void, self._why_no_suspect)
@@ -120,24 +121,11 @@ class TonightPage(TabPage):
         if found is not None or not self.sweep_controller.is_computing:
             self.plan = found
         plan = self.plan
-        headline = headline_text(self.sweep_controller, plan)
-        self.headline.setText(headline)
-        set_role(
-            self.headline,
-            "large" if len(headline) <= MAX_LARGE_LETTERS and not self.shows_details else "title",
-        )
         if self.is_contradictory:
             self.shows_details = False
-        for part in (self.plain, self.robust, self.next, self.essential):
-            part.setVisible(plan is not None and not self.shows_details)
-        self.spots.setVisible(
-            plan is not None and plan.state is PlanState.CONFIRMED and not self.shows_details
-        )
-        self.suspects.setVisible(self.is_contradictory)
+        self.headline.setText(headline_text(self.sweep_controller, plan))
         self._buttons.buttons["tonight.void"].setVisible(self.is_contradictory)
         self._buttons.buttons["tonight.details"].setVisible(not self.is_contradictory)
-        for detail in (self.meaning, self.circuits, self.advice):
-            detail.setVisible(plan is not None and self.shows_details)
         self._show_not_swept(plan)
         if plan is not None and self.shows_details:
             self._show_details(plan)
@@ -153,23 +141,48 @@ class TonightPage(TabPage):
         super().resizeEvent(event)
         self._make_room()
 
+    def _parts_to_show(self) -> dict[QWidget, bool]:
+        """Which parts have something to show now, whether or not there is room for all of them."""
+        plan, lists, details = self.plan, self.plan is not None, self.shows_details
+        confirmed = plan is not None and plan.state is PlanState.CONFIRMED
+        shown: dict[QWidget, bool] = {
+            part: lists and not details and bool(part.text())
+            for part in (self.plain, self.robust, self.essential)
+        }
+        shown[self.next] = lists and not details
+        shown[self.not_swept] = not details and bool(self.not_swept.text())
+        shown[self.spots] = confirmed and not details
+        shown[self.suspects] = self.is_contradictory
+        return shown | dict.fromkeys((self.meaning, self.circuits, self.advice), lists and details)
+
     def _make_room(self) -> None:
         """What goes first where the window is too low for everything."""
-        self.spots.set_dense(False)
+        shown = self._parts_to_show()
+        texts = (self.headline, self.plain, self.robust, self.essential, self.not_swept, self.next)
+        needs = (
+            self.width(), self.room_height(), self.appearance, tuple(shown.values()), *(part.text() for part in texts),
+            self.spots.bars, self.suspects.minimumSizeHint().height(), self.advice.minimumSizeHint().height(),
+        )  # fmt: skip
+        if needs == self._made_room_for:
+            return
+        self._made_room_for = needs  # a part that is shown and hidden has the whole page laid out anew
+        for part, is_shown in shown.items():
+            part.setVisible(is_shown)
+        is_short = len(self.headline.text()) <= MAX_LARGE_LETTERS and not self.shows_details
+        set_role(self.headline, "large" if is_short else "title")
         set_role(self.next, "")
+        self.spots.set_dense(False)
         self.suspects.setMinimumHeight(MIN_SUSPECTS_HEIGHT * self.appearance.sizes.normal)
-        gives_way: list[Callable[[], None]] = [
-            self.essential.hide,
-            *([self.not_swept.hide] if self.plan is not None else []),
-            lambda: self.spots.set_dense(True),
-            lambda: set_role(self.headline, "title"),
-            lambda: set_role(self.next, "small"),
-            self.plain.hide,
-        ]
-        for give_way in gives_way:
-            if not self.is_too_low():
-                return
-            give_way()
+        self.give_way(
+            [
+                self.essential.hide,
+                *([self.not_swept.hide] if self.plan is not None else []),
+                lambda: self.spots.set_dense(True),
+                lambda: set_role(self.headline, "title"),
+                lambda: set_role(self.next, "small"),
+                self.plain.hide,
+            ]
+        )
 
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
@@ -204,7 +217,6 @@ class TonightPage(TabPage):
             (self.essential, essential_text(plan)),
         ):
             part.setText(text)
-            part.setVisible(bool(text))
 
     def _show_suspects(self, plan: SwitchOffPlan) -> None:
         rows = suspect_rows(plan)
@@ -225,7 +237,6 @@ class TonightPage(TabPage):
         spots = [(spot.id, spot.name) for spot in self.controller.route.indoor_spots()]
         text = PANEL_CAUTION if plan is None else not_swept_text(plan, spots)
         self.not_swept.setText(text)
-        self.not_swept.setVisible(bool(text) and not self.shows_details)
 
     def _show_details(self, plan: SwitchOffPlan) -> None:
         """What each circuit gives at the chosen spot, and what can be done."""

@@ -68,9 +68,9 @@ class SpotsPage(Page):
             self.spots, actions, "spots.rename", "spots.reminder", "spots.budget", "", "spots.up", "spots.down", "",
             "measure.by_hand", "measure.condition", "measure.take_unsettled", "", "spots.remove",
         )  # fmt: skip
+        self.column.addWidget(self._buttons)  # above what grows, so that nothing that appears moves them
         self.column.addWidget(self._empty)
         self.column.addWidget(self.spots, 5)
-        self.column.addWidget(self._buttons)
         self.column.addWidget(self.meaning)
         self.column.addWidget(self.remarks)
         self.column.addWidget(separator())
