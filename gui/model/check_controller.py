@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from gui.model.setup_controller import SetupController
 from gui.model.visit_access import Message, VisitAccess
 from gui.model.wording import clock_text, value_text
@@ -210,7 +212,21 @@ class CheckController:
         done = self._access.do(do)
         if done and len(self.spans) == len(STEPS[self.chosen]):
             self._keep_result()
+        elif done:
+            self._say_beside(self.failure_so_far(), self.instruction())
         return done
+
+    def instruction(self) -> str:
+        """What the user does for the step that comes next, in sentences."""
+        if self.failure_so_far():
+            return "Lay the cord nearer, with the lamp switched on. Then press “Begin again”."
+        steps = STEPS[self.chosen]
+        return steps[min(len(self.spans), len(steps) - 1)].instruction
+
+    def _say_beside(self, *sentences: str) -> None:
+        """Have what stands on the page beside the outcome said with it."""
+        beside = " ".join(filter(None, sentences))
+        self._access.message = replace(self._access.message, beside=beside)
 
     def _is_value_of_step_before(self, live: Live) -> bool:
         """Whether the settled span of now is still the one that the step before was taken from."""
@@ -249,6 +265,7 @@ class CheckController:
         """Give up the steps so far."""
         self.spans = []
         self._access.message = Message(f"{self.chosen.value.capitalize()}: from the first step again")
+        self._say_beside(self.instruction())
 
     def step_text(self, volts: float, u_volts: float) -> str:
         """A value for a check's step, with the whole uncertainty that the readout shows beside it."""
@@ -257,16 +274,22 @@ class CheckController:
 
     def _keep_result(self) -> None:
         kind, spans = self.chosen, self.spans
-        passed: list[bool] = []
+        kept: list[CheckResult] = []
 
         def do() -> str:
             result = self._access.log.checks.add(kind, spans)
-            passed.append(result.outcome.verdict is CheckVerdict.PASSED)
+            kept.append(result)
             return f"{kind.value.capitalize()} {result.outcome.verdict}"  # the page shows the sentence
 
         self._access.do(do)
         self.spans = []
-        if passed == [True]:
+        if not kept:
+            return
+        outcome = kept[0].outcome
+        if outcome.verdict is CheckVerdict.PASSED:
             self.choose_next()
-            if self.chosen is not kind:
-                self._access.message = Message(f"{self._access.message.text}. Next: {self.chosen}")
+        if self.chosen is not kind:
+            self._access.message = Message(f"{self._access.message.text}. Next: {self.chosen}")
+            self._say_beside(outcome.sentence, self.instruction())
+        else:
+            self._say_beside(outcome.sentence)

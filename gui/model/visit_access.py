@@ -20,6 +20,12 @@ class Message:
     """The action was not carried out."""
     is_progress: bool = False
     """How far something is: it is renewed every second or so."""
+    beside: str = ""
+    """What stands beside it on the page, for who cannot see that: why a check failed, what the next step is."""
+
+    def spoken(self) -> str:
+        """The sentence with what stands beside it, as a screen reader says it."""
+        return f"{self.text.removesuffix('.')}. {self.beside}" if self.beside else self.text
 
 
 class VisitAccess:

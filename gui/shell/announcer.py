@@ -1,7 +1,8 @@
 """What a screen reader says by itself: outcomes of actions, a value that has settled, a recorder that is lost.
 
 In: a sentence at any time. Out: an announcement of Qt's accessibility, which Qt passes on where a reader is at work.
-Nothing is announced every second: what comes too soon waits, and only the newest of what waits is announced.
+Nothing is announced every second. What comes too soon waits: each thing that happened is announced in its turn, of
+states that go on the newest alone, after those.
 """
 
 from __future__ import annotations
@@ -27,31 +28,45 @@ class Announcer:
     def __init__(self, window: QWidget, clock: Clock) -> None:
         self._window = window
         self._clock = clock
-        self._waiting = ""
+        self._happened: list[str] = []
+        self._state = ""
         self._free_ns = clock.steady_ns()
         """From when on the next one may be announced."""
         self._message: Message | None = None
 
     def announce(self, text: str) -> None:
-        """Announce a sentence as soon as the one before has had its time."""
-        if text:
-            self._waiting = text
+        """Announce what happened, in its turn, as soon as the sentence before has had its time."""
+        if text and text not in self._happened:
+            self._happened.append(text)
             self.poll()
+
+    def announce_state(self, text: str) -> None:
+        """Announce a state that goes on, unless another one takes its place first.
+
+        Args:
+            text: the sentence; empty where the state of now is not announced, and the one before is over.
+        """
+        self._state = text
+        self.poll()
 
     def follow(self, message: Message) -> None:
         """Announce the outcome of an action, once; progress is left out, since it comes every second."""
         if message is not self._message:
             self._message = message
             if not message.is_progress:
-                self.announce(message.text)
+                self.announce(message.spoken())
 
     def poll(self) -> None:
         """Announce what waits, if it is time."""
         now_ns = self._clock.steady_ns()
-        if self._waiting and now_ns >= self._free_ns:
-            text, self._waiting = self._waiting, ""
-            self._free_ns = now_ns + round(MIN_GAP_S * NS_PER_S)
-            self._emit(text)
+        if now_ns < self._free_ns or not (self._happened or self._state):
+            return
+        if self._happened:
+            text = self._happened.pop(0)
+        else:
+            text, self._state = self._state, ""
+        self._free_ns = now_ns + round(MIN_GAP_S * NS_PER_S)
+        self._emit(text)
 
     def _emit(self, text: str) -> None:
         """Hand a sentence to Qt."""

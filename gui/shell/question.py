@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 
-from PySide6.QtCore import QSize, Qt, QTimer, Signal
-from PySide6.QtGui import QFocusEvent, QFontMetrics, QKeyEvent, QResizeEvent
+from PySide6.QtCore import QEvent, QObject, QSize, Qt, QTimer, Signal
+from PySide6.QtGui import QFontMetrics, QKeyEvent, QMouseEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QCheckBox,
     QFrame,
@@ -16,22 +17,21 @@ from PySide6.QtWidgets import (
     QPushButton,
     QScrollArea,
     QSizePolicy,
-    QToolTip,
     QVBoxLayout,
     QWidget,
 )
 
 from gui.actions.action_buttons import FlowLayout
+from gui.shell.answer_guard import ENTER_KEYS, AnswerGuard
 from gui.translation import tr
 from gui.widgets.appearance import label
+from logger.clock import Clock
 
 MAX_FURTHER = 3
 """So many further suggestions are shown behind the first."""
 
 MAX_BUTTONS = 6
 """More answers than these are a list, of which one row is chosen."""
-
-ENTER_KEYS = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,15 +75,10 @@ class Question:
     """Takes the places of the boxes that are ticked, from 0."""
 
 
-LETTER_REASON = Qt.FocusReason.ShortcutFocusReason
-"""Why a part has the keyboard whose first letter was typed."""
-
-
 class AnswerButton(QPushButton):
-    """A button of a question. Space presses it only where the user has moved to it; so does Enter, but on the default.
+    """A button of a question, which Enter presses too.
 
-    So one key too many, after the one that led to the question, answers nothing; a second Enter does. A text that is
-    too long for the width goes on in the next line: no answer is cut.
+    A text that is too long for the width goes on in the next line: no answer is cut.
 
     Args:
         text: the answer, in one line.
@@ -94,10 +89,6 @@ class AnswerButton(QPushButton):
         self.setAutoDefault(True)
         self.setAccessibleName(text)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
-        self.is_reached = False
-        """The user has moved to it; not where it has the keyboard because the question has just come."""
-        self.is_default_answer = False
-        """It is what Enter takes wherever the keyboard is."""
         self._text = text
 
     def text(self) -> str:
@@ -126,22 +117,9 @@ class AnswerButton(QPushButton):
         shown = self.fontMetrics().size(Qt.TextFlag.TextShowMnemonic, super().text())
         return super().sizeHint().width() - shown.width()
 
-    def focusInEvent(self, event: QFocusEvent) -> None:
-        """See Qt."""
-        by_user = (Qt.FocusReason.TabFocusReason, Qt.FocusReason.BacktabFocusReason, LETTER_REASON)
-        self.is_reached = event.reason() in by_user
-        super().focusInEvent(event)
-
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """See Qt."""
-        is_default_enter = event.key() in ENTER_KEYS and self.is_default_answer
-        if event.key() in (Qt.Key.Key_Space, *ENTER_KEYS) and not (self.is_reached or is_default_enter):
-            event.accept()
-            if event.key() in ENTER_KEYS and not event.isAutoRepeat():
-                self.is_reached = True
-                hint = tr("Enter once more takes “{answer}”.").format(answer=self._text)
-                QToolTip.showText(self.mapToGlobal(self.rect().bottomLeft()), hint, self)
-        elif event.key() in ENTER_KEYS and not event.isAutoRepeat():
+        if event.key() in ENTER_KEYS:
             self.click()
         else:
             super().keyPressEvent(event)
@@ -178,12 +156,15 @@ class QuestionPanel(QFrame):
 
     Args:
         changed: is called when a question was opened or closed.
+        clock: injected time.
     """
 
     answered = Signal()
     """An answer was given, and what it does is done."""
+    said = Signal(str)
+    """A sentence for a screen reader: why nothing was answered, or what is asked without being asked for."""
 
-    def __init__(self, changed: Callable[[], None]) -> None:
+    def __init__(self, changed: Callable[[], None], clock: Clock) -> None:
         super().__init__()
         self.setProperty("role", "question")
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
@@ -194,7 +175,11 @@ class QuestionPanel(QFrame):
         self.buttons: list[AnswerButton] = []
         """Every button in sight, Cancel last."""
         self.why = label("", "why")
+        self.guard = AnswerGuard(clock)
         self._changed = changed
+        self._opens_by_itself = self._was_typed = False
+        self._first_focus: QWidget | None = None
+        """What has the keyboard since the question opened; None once the user has moved on from there."""
         self._body: QScrollArea | None = None
         self._default: AnswerButton | None = None
         self._suggested: QLabel | None = None
@@ -210,6 +195,8 @@ class QuestionPanel(QFrame):
         self.question = question
         self.setAccessibleName(question.title)
         self.setAccessibleDescription(question.text)
+        self.guard.begin(is_unasked=self._opens_by_itself)
+        self._was_typed = False
         body = QWidget()
         column = QVBoxLayout(body)
         column.setContentsMargins(0, 0, 4, 0)
@@ -222,6 +209,9 @@ class QuestionPanel(QFrame):
         self._add_field(column, question)
         self._add_boxes(column, question)
         self._add_answers(column, question)
+        rows = (self.list, self.list.viewport()) if self.list is not None else ()
+        for part in filter(None, (self.line, *rows, *self.boxes, *self.buttons)):
+            part.installEventFilter(self)
         column.addStretch(1)
         area = QScrollArea()
         area.setWidgetResizable(True)
@@ -234,7 +224,18 @@ class QuestionPanel(QFrame):
         self._body = area
         self.show()
         self.take_focus()
+        if self._opens_by_itself:
+            self.said.emit(f"{question.title} {question.text}".strip())
         self._changed()
+
+    @contextmanager
+    def opening_by_itself(self) -> Iterator[None]:
+        """What is asked meanwhile was not asked for by a key or a click of the user."""
+        before, self._opens_by_itself = self._opens_by_itself, True
+        try:
+            yield
+        finally:
+            self._opens_by_itself = before
 
     def close_question(self) -> None:
         """Take the question away, unanswered."""
@@ -248,7 +249,8 @@ class QuestionPanel(QFrame):
         """Give the keyboard to the field, the list, or the button that Enter presses."""
         boxes, buttons = self.boxes[:1], self.buttons[:1]
         part = next(iter([*boxes, *([self._default] if self._default else buttons)]), self)
-        (self.line or self.list or part).setFocus(Qt.FocusReason.OtherFocusReason)
+        self._first_focus = self.line or self.list or part
+        self._first_focus.setFocus(Qt.FocusReason.OtherFocusReason)
 
     # --- answering -----------------------------------------------------------------------------------------
 
@@ -266,29 +268,64 @@ class QuestionPanel(QFrame):
             return
         text = next(iter(self._suggestions()), line.text().strip())
         if not text:
-            self._show_why(tr("Type something first, or cancel."))
+            self._say_why(tr("Type something first, or cancel."))
             return
         why_invalid = question.why_invalid(text) if question.why_invalid is not None else ""
         if why_invalid:
-            self._show_why(why_invalid)
+            self._say_why(why_invalid)
             return
         typed = line.text()
         self.close_question()
         refusal = question.on_text(text)
         if refusal:
             self.ask(replace(question, prefilled=typed))
-            self._show_why(refusal)
+            self._say_why(refusal)
         self.answered.emit()
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Keep from the parts what was pressed for something else, before the question was there; see Qt."""
+        if isinstance(event, QKeyEvent) and event.type() == QEvent.Type.KeyPress:
+            is_text = watched is self.line and event.key() not in ENTER_KEYS and not event.isAutoRepeat()
+            return not is_text and self._refuses_key(event)
+        presses = (QEvent.Type.MouseButtonPress, QEvent.Type.MouseButtonDblClick)
+        if isinstance(event, QMouseEvent) and event.type() in presses:
+            is_stray = self.guard.is_unasked and self.guard.is_on()
+            if is_stray:
+                self._say_stray(tr("The question came by itself, so that click did not count. Click again."))
+            return is_stray
+        return super().eventFilter(watched, event)
+
+    def _refuses_key(self, event: QKeyEvent) -> bool:
+        """Whether a key does not count, which is then said."""
+        has_typed_here = self._was_typed and not event.isAutoRepeat()
+        if has_typed_here or not self.guard.refuses(event):
+            return False
+        if not event.isAutoRepeat():
+            self._say_stray(
+                tr("The question came by itself, so that key did not count. Press it again.")
+                if self.guard.is_unasked
+                else tr("The question had just opened, so that key did not count. Press it again.")
+            )
+        return True
+
+    def _say_stray(self, why: str) -> None:
+        """Say beside the answers why a key or click did not count; the keyboard stays where it is."""
+        self.why.setText(why)
+        self.why.show()
+        self.said.emit(why)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Enter gives the default answer, Esc none; arrows and letters go to an answer; see Qt."""
         if self.question is None or event.isAutoRepeat():
             super().keyPressEvent(event)
+        elif self._refuses_key(event):
+            event.accept()
         elif event.key() == Qt.Key.Key_Escape:
             self.close_question()
         elif event.key() in ENTER_KEYS:
             self.press_default()
         elif event.key() in (Qt.Key.Key_Down, Qt.Key.Key_Up):
+            self._first_focus = None
             self.focusNextPrevChild(event.key() == Qt.Key.Key_Down)
         else:
             if event.text().isalnum():
@@ -300,12 +337,11 @@ class QuestionPanel(QFrame):
         parts: list[QCheckBox | AnswerButton] = [*self.boxes, *self.buttons]
         at = next((at for at, part in enumerate(parts) if part.hasFocus()), -1)
         # The one that has the focus because the question has just come is among those that are meant.
-        first = at if at >= 0 and not getattr(parts[at], "is_reached", True) else at + 1
+        first = at if at >= 0 and parts[at] is self._first_focus else at + 1
+        self._first_focus = None
         for part in (*parts[first:], *parts[:first]):
             if part.text().replace("&", "").casefold().startswith(letter.casefold()):
-                part.setFocus(LETTER_REASON)
-                if isinstance(part, AnswerButton):
-                    part.is_reached = True  # also where it had the keyboard already
+                part.setFocus(Qt.FocusReason.ShortcutFocusReason)
                 return
 
     def press_default(self) -> None:
@@ -316,17 +352,17 @@ class QuestionPanel(QFrame):
     # --- the parts -----------------------------------------------------------------------------------------
 
     def _add_field(self, column: QVBoxLayout, question: Question) -> None:
-        if question.on_text is None:
-            return
-        self.line = QLineEdit(question.prefilled)
-        self.line.setAccessibleName(question.title)
-        self.line.selectAll()
-        self.line.textEdited.connect(self._edited)
-        column.addWidget(self.line)
+        """The field, if there is one, and the line that says why nothing was answered."""
+        if question.on_text is not None:
+            self.line = QLineEdit(question.prefilled)
+            self.line.setAccessibleName(question.title)
+            self.line.selectAll()
+            self.line.textEdited.connect(self._edited)
+            column.addWidget(self.line)
         self.why = label("", "why")
         _reserve_room(self.why)
         column.addWidget(self.why)
-        if question.suggest is not None:
+        if question.on_text is not None and question.suggest is not None:
             self._suggested = label("", "small")
             _reserve_room(self._suggested)
             column.addWidget(self._suggested)
@@ -382,7 +418,6 @@ class QuestionPanel(QFrame):
         if self._default is None:
             self._default = button
             button.setDefault(True)
-            button.is_default_answer = True
         return button
 
     def _take_row(self) -> None:
@@ -401,17 +436,24 @@ class QuestionPanel(QFrame):
         question, line = self.question, self.line
         if question is None or line is None:
             return
+        self._was_typed = True
         if not self.why.isHidden():
             text = line.text().strip()
             self._show_why(question.why_invalid(text) if question.why_invalid is not None and text else "")
         self._show_suggested()
 
     def _show_why(self, why: str) -> None:
+        """Show beside the field why what is typed there cannot be taken; empty where it can."""
         self.why.setText(why)
         self.why.setVisible(bool(why))
         if self.line is not None:
             self.line.setAccessibleDescription(why)
             self.line.setFocus()
+
+    def _say_why(self, why: str) -> None:
+        """Say why nothing was answered: beside the answers, and to a screen reader."""
+        self._show_why(why)
+        self.said.emit(why)
 
     def _suggestions(self) -> Sequence[str]:
         if self.question is None or self.line is None or self.question.suggest is None:

@@ -8,6 +8,7 @@ from gui.model.stages import SOURCES
 from gui.model.status import status, status_value_text
 from gui.model.sweep_controller import SweepController
 from gui.model.sweep_review import SweepReview
+from gui.model.switching_evidence import SweptReading
 from gui.model.visit_access import Message
 from gui.model.wording import reading_volts_text, spoken_change
 from gui.shell.action_bar import ActionBar
@@ -16,9 +17,11 @@ from gui.shell.question import QuestionPanel
 from gui.sound.sounds import Sounds, Tone
 from gui.stages.check.same_meter_prompt import same_meter_prompt
 from gui.stages.sources.suspect_prompts import doubt_prompt, unchanged_prompt
+from gui.stages.sources.sweep_bars import what_to_switch_text
 from gui.stages.spots.hands_free_actions import HandsFreeActions
 from gui.window.stage_pages import StagePages
 from logger.settling.events import State
+from logger.sweep.switch_off_plan import PlanState
 from logger.visit.records.reading_records import Reading
 
 _TONE_OF = {
@@ -74,6 +77,8 @@ class AutomaticActions:
         self._review = SweepReview(sweep_controller)
         self._forms_asked: set[tuple[str, ...]] = set()
         """Forms of the meter's lines that were asked about."""
+        self._swept: tuple[PlanState | None, SweptReading | None] = (None, None)
+        """State of tonight's list and the newest reading, as they were announced last."""
         self._to_ask: tuple[Reading, list[str]] | None = None
         """A reading that looks mistaken, with what speaks against it, that was not asked about yet."""
 
@@ -85,6 +90,8 @@ class AutomaticActions:
             self._hands_free_actions.take_due()
         if self._sweep.waiting is not None and self._sweep.left_s() == 0.0:
             self._take_switched()
+        # At once: what is found out from the reading may put another message in its place.
+        self._announcer.follow(self._controller.message)
 
     def announce_contradiction(self) -> None:
         """Work out beside the window whether the readings of the sweep agree; announce where they do not.
@@ -126,12 +133,25 @@ class AutomaticActions:
         now = status(self._controller.snapshot)
         if now.state is not self._state and now.state in _TONE_OF:
             self._sounds.play(_TONE_OF[now.state])
-        if (now.state, now.word) != (self._state, self._word) and now.state in _ANNOUNCED:
+        if (now.state, now.word) != (self._state, self._word):
             outcome = status_value_text(now) if now.state is State.SETTLED else now.detail
-            self._announcer.announce(f"{now.word.capitalize()}: {outcome}.")
+            is_announced = now.state in _ANNOUNCED
+            self._announcer.announce_state(f"{now.word.capitalize()}: {outcome}." if is_announced else "")
         self._state, self._word = now.state, now.word
         self._announcer.follow(self._controller.message)
         self._announcer.poll()
+
+    def announce_sweep(self) -> None:
+        """Announce what is switched next after each reading of the sweep, and that tonight's list is confirmed."""
+        now = self._controller.sweep_state, self._sweep.newest
+        is_open = self._sweep.is_computing or self._sweep.waiting is not None
+        if now[1] is None or is_open or now == self._swept:
+            return
+        (state_before, _), self._swept = self._swept, now
+        if now[0] is PlanState.CONFIRMED and state_before is not PlanState.CONFIRMED:
+            self._announcer.announce("Tonight's list is confirmed.")
+        else:
+            self._announcer.announce(what_to_switch_text(self._sweep))
 
     def announce_steps(self) -> None:
         """Announce on the page Steps a new step, and one that the detector withdraws.

@@ -159,7 +159,7 @@ class Window(QMainWindow):
         self.dock = PracticeDock(self.panel, self.registry)
         self.dock.last_place = self.preferences.get(HOUSE_PLACE)
         self.action_bar = ActionBar(controller, self.appearance)
-        self.question = QuestionPanel(self._question_changed)
+        self.question = QuestionPanel(self._question_changed, controller.clock)
         self.pages = StagePages(
             controller, self.sweep_controller, self.night_controller, self.report_controller, self.appearance,
             self.registry, port,
@@ -200,9 +200,11 @@ class Window(QMainWindow):
             self.visit_requested.emit,
             self._may_leave,
         )
+        announcer = Announcer(self, controller.clock)
+        self.question.said.connect(announcer.announce)
         self.automatic_actions = AutomaticActions(
             self.sweep_controller, self.window_actions.hands_free, self.pages, self.question, self.sounds,
-            Announcer(self, controller.clock), self.action_bar, self.redraw,
+            announcer, self.action_bar, self.redraw,
         )  # fmt: skip
         self._bind_own_actions()
         CopyActions(self.registry, controller, self.trace.selection_text, self.trace.why_not_clear_selection)
@@ -269,6 +271,10 @@ class Window(QMainWindow):
 
     def refresh(self) -> None:
         """Read what is new in the log, show it, and do what is due."""
+        with self.question.opening_by_itself():
+            self._refresh()
+
+    def _refresh(self) -> None:
         controller = self.controller
         was_starting = controller.recording.starting
         news = [
@@ -297,6 +303,7 @@ class Window(QMainWindow):
         self.automatic_actions.announce_contradiction()
         self.automatic_actions.ask_what_is_open()
         self.automatic_actions.announce_state()
+        self.automatic_actions.announce_sweep()
 
     def _show_name(self) -> None:
         mark = " (simulated)" if self.controller.snapshot.simulated else ""

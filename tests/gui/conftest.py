@@ -18,6 +18,7 @@ from pytestqt.qtbot import QtBot
 from gui.app import make_application
 from gui.dev.demo import DemoRecorder
 from gui.model.visit_controller import VisitController
+from gui.shell.announcer import Announcer
 from gui.window import Window
 from logger.clock import ManualClock
 from logger.meter.port import PortInfo
@@ -93,6 +94,14 @@ def record(log: VisitLog, clock: ManualClock) -> Iterator[Callable[..., DemoReco
     yield make
     for recorder in made:
         recorder.close()
+
+
+@pytest.fixture
+def announced(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """What a screen reader is told by itself, from now on."""
+    texts: list[str] = []
+    monkeypatch.setattr(Announcer, "_emit", lambda _, text: texts.append(text))
+    return texts
 
 
 @pytest.fixture(scope="session")

@@ -11,8 +11,8 @@ from importlib.metadata import version
 from itertools import combinations
 
 import pytest
-from PySide6.QtCore import QLocale, Qt
-from PySide6.QtGui import QAction
+from PySide6.QtCore import QEvent, QLocale, Qt
+from PySide6.QtGui import QAction, QKeyEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QLineEdit, QMainWindow, QMenu, QMessageBox
 from pytestqt.qtbot import QtBot
@@ -27,9 +27,10 @@ from gui.settings.preferences import TEXT_PERCENT
 from gui.shell.question import Choice, Question
 from gui.widgets.paged_stage import PagedStage
 from gui.window.close_dialog import CloseAnswer
+from logger.clock import NS_PER_S
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_ON
-from tests.support.window_driver import Driver
+from tests.support.window_driver import READING_TIME, Driver
 
 SAFE_KEYS = re.compile(r"(Ctrl|Alt|Shift\+Del)\b|F\d+$|Del$|Ins$|Space$|Esc$")
 """What may be a shortcut: nothing that types a letter."""
@@ -215,9 +216,8 @@ def test_an_open_question_keeps_its_text_and_lets_nothing_through(driver: Driver
         for spec in ACTIONS:
             if driver.window.registry.is_bound(spec.id) and not spec.with_question:
                 assert not driver.window.registry.trigger(spec.id), (question, spec.id)
-        for name in ("Space", "Space"):
-            if line is None:
-                driver.press(name)
+        if line is None:
+            driver.press_at_once("Space", "Space")
         QTest.mouseClick(driver.window.readout, Qt.MouseButton.LeftButton)
         QTest.mouseClick(driver.window.trace, Qt.MouseButton.LeftButton)
         assert driver.asked == title and entries(log) == before, question
@@ -230,7 +230,8 @@ def test_one_space_too_many_answers_no_question(driver: Driver, log: VisitLog) -
     driver.do("stage.spots")
     driver.press("Space")
     assert len(log.readings.all()) == 1
-    driver.press("Down", "Space", "Space", "Space")
+    driver.press("Down")
+    driver.press_at_once("Space", "Space", "Space")
     assert "Nothing has moved" in driver.asked, "the same still stretch, at another spot"
     assert len(log.readings.all()) == 1
 
@@ -353,14 +354,57 @@ def test_letters_go_to_an_answer_which_enter_then_takes(driver: Driver) -> None:
     answers = tuple(
         Choice(text, partial(taken.append, text)) for text in ("one phase", "split phase", "other")
     )
-    driver.window.question.ask(Question("Which supply?", answers=answers))
-    assert driver.window.question.buttons[0].hasFocus()
-    driver.press("Return")
-    assert not taken, "one Enter too many is no answer"
+    panel, question = driver.window.question, Question("Which supply?", answers=answers)
+    panel.ask(question)
+    assert panel.buttons[0].hasFocus()
     driver.press("o")
-    assert driver.window.question.buttons[2].hasFocus(), "the next that begins so"
+    assert panel.buttons[0].hasFocus(), "the framed one is among those that begin so"
+    driver.press("o")
+    assert panel.buttons[2].hasFocus(), "the next that begins so"
     driver.press("s", "Return")
     assert taken == ["split phase"]
+    panel.ask(question)
+    driver.press("Down", "Space")
+    assert taken.pop() == "split phase"
+
+
+def test_enter_and_space_take_the_framed_answer_but_not_with_the_key_that_asked(driver: Driver) -> None:
+    taken: list[str] = []
+    said: list[str] = []
+    panel = driver.window.question
+    panel.said.connect(said.append)
+    for key, code in (("Return", Qt.Key.Key_Return), ("Space", Qt.Key.Key_Space)):
+        panel.ask(Question("Which supply?", answers=(Choice("one phase", partial(taken.append, key)),)))
+        driver.press_at_once(key)
+        assert not taken and "just opened" in panel.why.text() and panel.why.isVisible(), key
+        assert said.pop() == panel.why.text()
+        driver.read_question()
+        held = QKeyEvent(QEvent.Type.KeyPress, code, Qt.KeyboardModifier.NoModifier, "", autorep=True)
+        QApplication.sendEvent(panel.buttons[0], held)
+        assert not taken, "the key is still held"
+        driver.press_at_once(key)
+        assert taken.pop() == key and driver.asked == ""
+
+
+def test_whoever_types_while_a_question_comes_by_itself_answers_nothing(driver: Driver) -> None:
+    taken: list[str] = []
+    said: list[str] = []
+    panel = driver.window.question
+    panel.said.connect(said.append)
+    answers = tuple(Choice(text, partial(taken.append, text)) for text in ("keep it", "read it again"))
+    with panel.opening_by_itself():
+        panel.ask(Question("Is it mistaken?", "It looks so.", answers))
+    assert said.pop() == "Is it mistaken? It looks so."
+    driver.press_at_once("r", "Esc")
+    assert panel.buttons[0].hasFocus() and driver.asked, "neither chosen nor closed by what was typed"
+    for _ in range(3):
+        READING_TIME.advance_ns(NS_PER_S)
+        driver.press_at_once("r")
+    driver.press_at_once("Return", "Space")
+    QTest.mouseClick(panel.buttons[0], Qt.MouseButton.LeftButton)
+    assert not taken and "came by itself" in said.pop()
+    driver.press("Return")
+    assert taken == ["keep it"]
 
 
 def test_help_lists_every_action(driver: Driver) -> None:

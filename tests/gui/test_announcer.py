@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-import pytest
 from PySide6.QtGui import QAccessible
 from PySide6.QtWidgets import QWidget
 from pytestqt.qtbot import QtBot
@@ -21,13 +20,6 @@ from logger.clock import NS_PER_S, ManualClock
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_ON
 from tests.support.window_driver import Driver
-
-
-@pytest.fixture
-def announced(monkeypatch: pytest.MonkeyPatch) -> list[str]:
-    texts: list[str] = []
-    monkeypatch.setattr(Announcer, "_emit", lambda _, text: texts.append(text))
-    return texts
 
 
 def test_outcomes_and_states_are_announced_and_nothing_every_second(
@@ -65,14 +57,24 @@ def test_what_comes_too_soon_waits_and_progress_is_left_out(
 ) -> None:
     announcer = Announcer(open_window().window, clock)
     announced.clear()
-    for text in ("one", "two", "three"):
+    for text in ("one", "two", "two", "three"):
         announcer.announce(text)
+    for state in ("Settled: 0.40 V.", "Port lost."):
+        announcer.announce_state(state)
     announcer.follow(Message("half way", is_progress=True))
+    announcer.follow(Message("Taken.", beside="Next: the lamp."))
     assert announced == ["one"]
+    for _ in range(6):
+        clock.advance_ns(round(MIN_GAP_S * NS_PER_S))
+        announcer.poll()
+        announcer.poll()
+    assert announced == ["one", "two", "three", "Taken. Next: the lamp.", "Port lost."]
+    announcer.announce("four")
+    announcer.announce_state("Settled: 0.40 V.")
+    announcer.announce_state("")
     clock.advance_ns(round(MIN_GAP_S * NS_PER_S))
     announcer.poll()
-    announcer.poll()
-    assert announced == ["one", "three"]
+    assert announced[-1] == "four", "it is not settled any more"
 
 
 def test_the_value_is_a_text_with_its_uncertainty(

@@ -17,7 +17,7 @@ from gui.stages.check.check_page import posture_text
 from gui.widgets.badge import BadgeShape
 from gui.widgets.row_model import ListRow
 from logger.clock import NS_PER_S, ManualClock
-from logger.metrology.checks import MIN_STEP_S, REQUIRED_CHECKS, CheckKind, CheckVerdict
+from logger.metrology.checks import MIN_STEP_S, REQUIRED_CHECKS, STEPS, CheckKind, CheckVerdict
 from logger.metrology.posture import DEFAULT_REPEATABILITY, pooled_repeatability
 from logger.metrology.setup import UNKNOWN_METER, Setup
 from logger.visit import VisitLog
@@ -121,10 +121,17 @@ def test_a_rise_that_is_too_small_is_not_ticked_and_the_check_begins_again_where
         near.small == "It rose by 0.57 V; a rise of 1 V is needed."
         and "Begin again" in page.instruction.text()
     )
+    spoken = driver.window.controller.message.spoken()
+    assert spoken.endswith(f"cord near. {near.small} {page.instruction.text()}")
     settle(driver, demo, 0.3)
     driver.press("Space")
     first = log.checks.all()[0]
     assert first.outcome.verdict is CheckVerdict.FAILED
+    assert driver.window.controller.message.spoken() == f"Function check failed. {first.outcome.sentence}"
+    driver.window.refresh()
+    again = f"To do it again: {STEPS[CheckKind.FUNCTION][0].instruction}"
+    assert page.instruction.isVisible() and page.instruction.text() == again
+    assert page.list.accessibleDescription() == again
     driver.do("check.restart")
     demo.still(0.3, 15)
     driver.window.refresh()

@@ -190,10 +190,11 @@ def layouts_of(part: QWidget, act: Callable[[], object]) -> int:
 
 
 def test_after_the_sweep_the_list_stands_beside_the_plain_rule_and_is_confirmed_by_readings(
-    house: House,
+    house: House, announced: list[str]
 ) -> None:
     driver = house.driver
     sweep_all(house)
+    assert "On: Bedroom, Refrigerator. Everything else off." in announced, "the next circuit"
     driver.do("page.next")
     worked_out(driver)
     page = page_of(driver)
@@ -204,6 +205,10 @@ def test_after_the_sweep_the_list_stands_beside_the_plain_rule_and_is_confirmed_
         assert "Then take it" in page.next.text()
         house.read()
         worked_out(driver)
+    for _ in range(4):
+        house.demo.still(0.05, 2)
+        driver.window.refresh()
+    assert announced.count("Tonight's list is confirmed.") == 1
     assert headline(page) == "Switch off: Bedroom, Study."
     assert page.plain.text() == (
         "The usual rule, to switch off each circuit that alone gives more than 0.1 V, leads to the same list."

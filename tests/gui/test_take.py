@@ -229,7 +229,8 @@ def test_a_spot_removed_by_another_window_is_refused(settled: Driver, log: Visit
 
 def test_keys_do_nothing_while_a_question_is_open(settled: Driver, log: VisitLog) -> None:
     settled.do("measure.condition")
-    settled.press("Space", "M", "Down")
+    settled.press_at_once("Space")
+    settled.press("M", "Down")
     assert settled.asked == "What is on now?"
     assert log.readings.all() == []
     assert "question" in settled.window.action_bar.text()

@@ -16,7 +16,6 @@ from gui.dev.demo import DemoRecorder
 from gui.model.report_controller import ReportController
 from gui.model.stages import CHECK, PREPARE, REPORT, SOURCES, SPOTS, Stage
 from gui.model.visit_controller import VisitController
-from gui.shell.question import AnswerButton
 from gui.widgets.row_list import RowList
 from gui.window import Window
 from logger.clock import ManualClock
@@ -129,9 +128,6 @@ class Keys:
                 self.driver.press("Down")
         else:
             self._go("Tab", lambda part: isinstance(part, QPushButton) and part.text().startswith(text))
-            button = QApplication.focusWidget()
-            if isinstance(button, AnswerButton) and not (button.is_reached or button.is_default_answer):
-                self.driver.press("Return")  # the first answer of a new question: a second Enter takes it
         self.driver.press("Return")
 
     def primary(self) -> None:

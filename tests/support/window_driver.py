@@ -14,8 +14,12 @@ from pytestqt.qtbot import QtBot
 from gui.dev.demo import DemoRecorder
 from gui.sound.sounds import Sounds, Tone
 from gui.window import Window
+from logger.clock import NS_PER_S, ManualClock
 from logger.meter.port import PortSettings
 from logger.visit import VisitLog
+
+READING_TIME = ManualClock()
+"""By which an open question counts what was pressed too soon: apart from the visit's, which counts its lines."""
 
 
 class Heard(Sounds):
@@ -91,6 +95,11 @@ class Driver:
 
     def __init__(self, window: Window) -> None:
         self.window = window
+        window.question.guard.clock = READING_TIME
+
+    def read_question(self) -> None:
+        """Take the time that somebody needs who reads the open question before an answer."""
+        READING_TIME.advance_ns(2 * NS_PER_S)
 
     def do(self, *action_ids: str) -> None:
         """Run actions as menu entries, buttons and shortcuts do; each has to be offered."""
@@ -113,6 +122,7 @@ class Driver:
         """Click the button of the open question, or its row, whose text begins so; one question after the other."""
         for text in texts:
             panel = self.window.question
+            self.read_question()
             assert panel.question is not None, f"no question is open for “{text}”"
             button = next((b for b in panel.buttons if _begins(b.text(), text)), None)
             if button is not None:
@@ -135,7 +145,17 @@ class Driver:
         assert box.isChecked() is on
 
     def press(self, *names: str) -> None:
-        """Press keys as a keyboard sends them to what has the keyboard: 'Space', 'Down', 'Ctrl+Z', 'm'."""
+        """Press keys, each after a look at the screen, as a keyboard sends them to what has the keyboard.
+
+        Args:
+            *names: 'Space', 'Down', 'Ctrl+Z', 'm'.
+        """
+        for name in names:
+            self.read_question()
+            self.press_at_once(name)
+
+    def press_at_once(self, *names: str) -> None:
+        """Press keys as `press`, one right after the other, whatever has come up meanwhile."""
         special = {
             "Space": Qt.Key.Key_Space, "Return": Qt.Key.Key_Return, "Esc": Qt.Key.Key_Escape, "Up": Qt.Key.Key_Up,
             "Down": Qt.Key.Key_Down, "Left": Qt.Key.Key_Left, "Right": Qt.Key.Key_Right,

@@ -10,6 +10,7 @@ from PySide6.QtGui import QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QLabel, QWidget
 
 from gui.actions.registry import ActionRegistry
+from gui.actions.spoken_text import set_spoken_description
 from gui.model.check_controller import CheckController
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
@@ -26,7 +27,7 @@ from gui.widgets.badge import BAD, GOOD, OPEN
 from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListRow
-from logger.metrology.checks import CAUTIONS, REQUIRED_CHECKS, STEPS, CheckKind
+from logger.metrology.checks import CAUTIONS, REQUIRED_CHECKS, STEPS, CheckKind, CheckVerdict
 from logger.metrology.posture import Repeatability
 from logger.metrology.reference_error import SHARED_BY_BOTH_RODS_VOLTS, UNPROVEN_ROD_VOLTS
 from logger.visit.records.reading_records import CheckResult
@@ -79,6 +80,24 @@ def step_rows(checks: CheckController) -> list[ListRow]:
         small, badge = (failure, BAD) if has_failed else ("", GOOD)
         rows.append(ListRow(step.name, value, small, badge=badge))
     return rows
+
+
+def check_row(controller: VisitController, kind: CheckKind) -> ListRow:
+    """A check with its newest result, and what became of that."""
+    last = controller.checks.last_result(kind)
+    head = kind.value.capitalize()
+    if last is None:
+        return ListRow(head, "not done" if kind in REQUIRED_CHECKS else "optional", badge=OPEN)
+    lapse = controller.checks.lapse(last)
+    if lapse is not None:
+        return ListRow(f"{head}  {clock_text(last.utc_ns, seconds=False)}", lapse.value, badge=OPEN)
+    verdict, by_now = last.outcome.verdict.value, controller.checks.verdict(last)
+    return ListRow(
+        f"{head}  {clock_text(last.utc_ns, seconds=False)}",
+        f"{verdict}{f', {SIMULATED}' if last.simulated else ''}"
+        + (", in doubt" if controller.checks.doubts(last) else ""),
+        badge=check_badge(by_now),
+    )
 
 
 class CheckPage(Page):
@@ -139,22 +158,24 @@ class CheckPage(Page):
         """See `StyledWidget`."""
         controller = self.controller
         kinds = controller.checks.kinds()
-        self.list.show_rows([self._row(kind) for kind in kinds], kinds.index(controller.checks.chosen))
+        self.list.show_rows(
+            [check_row(controller, kind) for kind in kinds], kinds.index(controller.checks.chosen)
+        )
         steps, spans = STEPS[controller.checks.chosen], controller.checks.spans
-        rows, failure = step_rows(controller.checks), controller.checks.failure_so_far()
+        rows = step_rows(controller.checks)
         self.steps.show_rows(rows, len(spans) if len(spans) < len(steps) else None)
         for rows_shown in (self.steps, self.list):
             rows_shown.fit_height()
         self._buttons.buttons["check.same_meter"].setVisible(bool(controller.checks.other_line_forms()))
-        instruction = steps[min(len(spans), len(steps) - 1)].instruction
-        if failure:
-            instruction = tr("Lay the cord nearer, with the lamp switched on. Then press “Begin again”.")
-        self.instruction.setText(instruction)
         self._caution.setText(f"Caution: {CAUTIONS[controller.checks.chosen]}")
         self.posture.setText(posture_text(repeatability_on_site(controller.snapshot.readings)))
-        shown = self._shown()
-        for part in (self.steps, self.instruction):
-            part.setVisible(shown is None)
+        shown, instruction = self._shown(), controller.checks.instruction()
+        # Where the big button takes a step though a result is in sight, what that step asks for stays in sight too.
+        if shown is not None and not spans:
+            instruction = tr("To do it again: {instruction}").format(instruction=instruction)
+        self.instruction.setText(instruction)
+        set_spoken_description(self.list, "" if self._goes_on(shown) else instruction)
+        self.steps.setVisible(shown is None)
         self.verdict.setText(self._verdict_text(shown) if shown else self._not_done_text())
         to_repeat = controller.checks.to_repeat()
         self.repeat.setText(f"Every spot is read. At the end of the visit, repeat: {', '.join(to_repeat)}.")
@@ -189,6 +210,7 @@ class CheckPage(Page):
         for part in always:
             part.show()
         self.posture.setVisible(shown is None)
+        self.instruction.setVisible(not self._goes_on(shown))
         self.list.fit_height()
         # The list is what can be clicked, and never goes: it shrinks and scrolls. The caution goes with the steps.
         can_go: tuple[QWidget, ...] = (
@@ -196,6 +218,8 @@ class CheckPage(Page):
         )  # fmt: skip
         if shown:
             can_go = (self._caution, self._heading, self.picture)
+            if shown.outcome.verdict is not CheckVerdict.FAILED:
+                can_go = (self.instruction, *can_go)
         self.column.setSpacing(USUAL_SPACING)
         if self.is_too_low():
             self.column.setSpacing(LOW_SPACING)
@@ -224,6 +248,10 @@ class CheckPage(Page):
         ):
             return self.controller.checks.valid_result(self.controller.checks.chosen)
         return looked_at
+
+    def _goes_on(self, shown: CheckResult | None) -> bool:
+        """Whether the big button goes on to the spots, rather than take a step."""
+        return shown is not None and self.controller.checks.are_done()
 
     def _verdict_text(self, result: CheckResult) -> str:
         """The verdict and when it was reached."""
@@ -267,7 +295,7 @@ class CheckPage(Page):
 
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
-        if self._shown() is not None and self.controller.checks.are_done():
+        if self._goes_on(self._shown()):
             return PrimaryAction(tr("Go on to the spots"), lambda: self.registry.trigger("stage.spots"))
         step = self.controller.checks.next_step()
         if step.refused:
@@ -332,20 +360,4 @@ class CheckPage(Page):
                 tuple(answers),
                 escape_text="Do not skip",
             )
-        )
-
-    def _row(self, kind: CheckKind) -> ListRow:
-        last = self.controller.checks.last_result(kind)
-        head = kind.value.capitalize()
-        if last is None:
-            return ListRow(head, "not done" if kind in REQUIRED_CHECKS else "optional", badge=OPEN)
-        lapse = self.controller.checks.lapse(last)
-        if lapse is not None:
-            return ListRow(f"{head}  {clock_text(last.utc_ns, seconds=False)}", lapse.value, badge=OPEN)
-        verdict, by_now = last.outcome.verdict.value, self.controller.checks.verdict(last)
-        return ListRow(
-            f"{head}  {clock_text(last.utc_ns, seconds=False)}",
-            f"{verdict}{f', {SIMULATED}' if last.simulated else ''}"
-            + (", in doubt" if self.controller.checks.doubts(last) else ""),
-            badge=check_badge(by_now),
         )
