@@ -26,6 +26,8 @@ from gui.model.wording import reading_text
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.settling.events import State
+from logger.sweep.confirmation import Effect
+from logger.sweep.labelled_steps import source_effects
 from logger.sweep.sweep_progress import (
     Combination,
     SweepProgress,
@@ -41,6 +43,7 @@ from logger.visit.records.fact_names import SKIPPED_CIRCUITS
 from logger.visit.records.home_records import Source, Spot
 from logger.visit.records.promised_value import PromisedValue
 from logger.visit.records.reading_records import Reading
+from logger.visit.results.posture_repeats import repeatability_on_site
 
 STILL_AFTER_SWITCHING_S = 5.0
 """How long the value must have been settled after a switching before it is taken.
@@ -383,6 +386,12 @@ class SweepController:
                 self.controller.message = Message(self._plan.refusal, refused=True)
             self._reported_refusal = self._plan.refusal
         return plan
+
+    def effects_at(self, spot_id: int) -> dict[int, Effect]:
+        """What switching each circuit and cord on and off does at a spot, by its id."""
+        snapshot = self.controller.snapshot
+        found = source_effects(snapshot.known_steps(), repeatability_on_site(snapshot.readings))
+        return {source_id: effect for (where, source_id), effect in found.items() if where == spot_id}
 
     @property
     def is_computing(self) -> bool:

@@ -11,19 +11,26 @@ from math import hypot
 from logger.metrology.rounding import form_volts
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.name_list import joined
+from logger.sweep.confirmation import ConfirmationVerdict, Effect
 from logger.sweep.solver.answer_text import SET_DOUBTS
-from logger.sweep.spot_plan import SpotPlan
+from logger.sweep.solver.contribution_doubts import background_once_text, exchange_text
+from logger.sweep.spot_plan import SourceContribution, SpotPlan
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
+from logger.visit.records.condition import EVERYTHING_OFF
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
 
 NO_LIST = "There is no list for tonight yet."
-MAX_EXCHANGES_NAMED = 3
-"""So many exchanges are named, the others counted: a longer list is not read."""
-
 USUAL_EXTRA_READINGS, MAX_USUAL_EXTRA_READINGS = 3, 5
 """So many readings after the plain sweep decide in half of the homes whose circuits give what is usual, and so many in
 19 of 20 (fixtures/figures/sources.md, family `numbers`); nothing bounds them in a home that is made to mislead."""
+
+MAX_SHARE_OF_AGREEMENT = 0.5
+"""The sweep and a switching agree where their difference is within the expanded uncertainty, and that is at most this
+share of the value: with a wider one nearly any other reading would agree as well. No source, ours."""
+
+CONFIRMED_BY_SWITCHING = "confirmed by switching it on and off"
+MIXED_UP_IN_SWEEP = ", but its reading in the sweep may have been mixed up with another"
 
 SUSPECT = "It contradicts other readings of the sweep at this spot."
 """What speaks against a suspect reading."""
@@ -58,35 +65,34 @@ def no_answer_text(plan: SwitchOffPlan, value_of: Callable[[Reading], str]) -> s
         at = next(spot.name for spot in plan.spots if spot.background is None)
         return f"{NO_LIST} Everything off was not read at “{at}”: read that first."
     if plan.state is PlanState.OPEN:
-        return _open_text(plan, value_of)
+        return _open_text(plan)
     where = joined([f"“{spot.name}”" for spot in plan.spots if spot.confirming_reading is None])
-    exchanges = exchange_lines(plan, value_of)
     if not where:
-        twice = (
+        return (
             f"{NO_LIST} {proposal_text(plan)}, but only because live circuits cancel each other: it has to be read "
             "twice, getting up in between."
         )
-        return " ".join([twice, *exchanges])
     lacks = f"and nobody has read that at {where} yet."
     if any(spot.read_without_unlisted for spot in plan.spots):
         lacks = f"but that was read at {where} only with the circuits that are not listed off as well."
-    return " ".join([f"{NO_LIST} {proposal_text(plan)}, {lacks}", *exchanges])
+    return f"{NO_LIST} {proposal_text(plan)}, {lacks}"
 
 
-def _open_text(plan: SwitchOffPlan, value_of: Callable[[Reading], str]) -> str:
-    """Format what an open plan lacks: a reading that decides, or a second one of the set that it proposes.
+def _open_text(plan: SwitchOffPlan) -> str:
+    """Format what an open plan lacks: a reading that decides, or a second one of what it rests on.
 
     Args:
         plan: an open one.
-        value_of: formats the value of a reading.
     """
-    doubted = next(
-        (spot for spot in plan.spots if spot.set_doubt and spot.spot_id == plan.next_spot_id), None
-    )
-    if doubted is None or not doubted.set_doubt:
-        return f"{NO_LIST} The readings leave it open, and more are needed."
-    doubt = f"read at “{doubted.name}” but not confirmed: {SET_DOUBTS[doubted.set_doubt]}"
-    return " ".join([f"{NO_LIST} {proposal_text(plan)}, {doubt}.", *exchange_lines(plan, value_of)])
+    next_spot = next((spot for spot in plan.spots if spot.spot_id == plan.next_spot_id), None)
+    if next_spot is not None and next_spot.set_doubt not in ("", "read once"):
+        doubt = f"read at “{next_spot.name}” but not confirmed: {SET_DOUBTS[next_spot.set_doubt]}"
+        return f"{NO_LIST} {proposal_text(plan)}, {doubt}."
+    wanted = plan.next_combination
+    if next_spot is not None and next_spot.background_doubt and wanted and wanted.label == EVERYTHING_OFF:
+        once = f"Everything off was read once at “{next_spot.name}”, and the list rests on it: read it once more."
+        return f"{NO_LIST} {once}"
+    return f"{NO_LIST} The readings leave it open, and more are needed."
 
 
 def extra_reading_text(taken: int) -> str:
@@ -101,28 +107,60 @@ def extra_reading_text(taken: int) -> str:
     return f"reading {taken + 1}{seldom}"
 
 
-def exchange_lines(plan: SwitchOffPlan, value_of: Callable[[Reading], str]) -> list[str]:
-    """Format which readings of each spot may have been exchanged without anything that shows it.
+def doubt_lines(spot: SpotPlan) -> list[str]:
+    """State what the readings at a spot cannot show, for professionals, and which reading would; none for no doubt.
 
     Args:
-        plan: one whose readings agree.
-        value_of: formats the value of a reading.
+        spot: the plan at the spot; readings that contradict each other leave no such doubt.
     """
+    if not spot.is_consistent:
+        return []
+    where = f" at “{spot.name}”"
     lines = []
-    for spot in plan.spots:
-        if not spot.exchangeable:
-            continue
-        named = [
-            " with ".join(f"{reading.condition} ({value_of(reading)})" for reading in pair)
-            for pair in spot.exchangeable[:MAX_EXCHANGES_NAMED]
-        ]
-        if more := len(spot.exchangeable) - len(named):
-            named.append(f"{more} more pair{'s' if more > 1 else ''}")
-        line = f"An exchange of these readings at “{spot.name}” would not show: {'; '.join(named)}."
-        if plan.state is PlanState.CONFIRMED:
-            line += " What the list leaves was read and does not depend on it; what each circuit gives does."
-        lines.append(line)
-    return lines
+    if spot.background_doubt:
+        lines.append(background_once_text(spot.confirming_reading is None, where))
+    names = {reading.id: f"“{reading.condition}”" for pair in spot.exchangeable for reading in pair}
+    exchanged = exchange_text(names, [(one.id, other.id) for one, other in spot.exchangeable], where)
+    return [*lines, exchanged] if exchanged else lines
+
+
+def to_be_certain_text(plan: SwitchOffPlan) -> str:
+    """State for the household what more readings would make certain; empty where nothing is in doubt.
+
+    While there is no list, its next reading is asked for beside this; only what rests on everything off is added.
+    """
+    confirmed = plan.state is PlanState.CONFIRMED
+    doubted = [
+        spot
+        for spot in plan.spots
+        if spot.is_consistent and (spot.background_doubt or (confirmed and spot.exchangeable))
+    ]
+    if not doubted:
+        return ""
+    what = "What each circuit gives"
+    if any(spot.background_doubt and spot.confirming_reading is None for spot in doubted):
+        what = "What is left with everything off, and what each circuit gives,"
+    only = doubted[0] if len(doubted) == 1 else None
+    if only is not None and only.background_doubt and not (confirmed and only.exchangeable):
+        return f"{what} is not certain yet: everything off was read once. One more reading of it would make it certain."
+    return f"{what} is not certain yet. A few more readings would make it certain."
+
+
+def contribution_doubt(given: SourceContribution, effect: Effect | None) -> str:
+    """State why what a circuit or cord gives is not confirmed, or what confirms it beside the sweep; empty for neither.
+
+    What switching it on and off confirms is confirmed wherever it is named. It also bears the sweep's value out where
+    the two agree more closely than a reading of something else would.
+
+    Args:
+        given: what it gives by the sweep.
+        effect: of switching it on and off at the same spot; None where nobody did.
+    """
+    if not given.doubt or effect is None or effect.verdict is not ConfirmationVerdict.CONFIRMED:
+        return given.doubt
+    expanded_volts = COVERAGE_FACTOR * hypot(given.u_volts, effect.u_volts)
+    agrees = abs(given.volts - abs(effect.volts)) <= expanded_volts <= MAX_SHARE_OF_AGREEMENT * given.volts
+    return f"{CONFIRMED_BY_SWITCHING}{'' if agrees else MIXED_UP_IN_SWEEP}"
 
 
 def more_than_all_text(spot: SpotPlan) -> str:

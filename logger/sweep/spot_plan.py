@@ -68,6 +68,8 @@ class SpotPlan:
             circuit would give something else.
         read_without_unlisted: the plan's set was read, but only with the circuits that are not listed off as well.
         set_doubt: why the only reading of the plan's set confirms nothing; empty where it does, or where there is none.
+        background_doubt: why the only reading of everything off does not confirm the background, and what is counted
+            from it; empty where it was read more than once, or not at all.
     """
 
     spot_id: int
@@ -85,6 +87,7 @@ class SpotPlan:
     exchangeable: tuple[tuple[Reading, Reading], ...]
     read_without_unlisted: bool
     set_doubt: SetDoubt
+    background_doubt: SetDoubt
 
     def verdict(self, target_volts: float) -> Verdict:
         """Compare what is left with the target, by the rule that every reading is compared with it."""
@@ -164,6 +167,7 @@ def spot_plan(
         ),
         bool(of_set) and not confirming,
         answer.set_doubt,
+        answer.background_doubt,
     )
 
 

@@ -88,7 +88,7 @@ def test_the_readings_to_take_again_stand_in_place_of_a_list(house: House, heard
     no_answer_is_shown(page)
     driver.do("page.previous")
     breakers = page_of(driver)
-    assert breakers.contradiction.isVisible() and "contradict" in breakers.contradiction.text()
+    assert breakers.doubt.isVisible() and "contradict" in breakers.doubt.text()
     marked = {bar.head: bar.note for bar in breakers.bars.bars if bar.badge == BAD}
     assert marked["Bedroom"].startswith("contradicts other readings") and len(marked) <= 3
 

@@ -199,6 +199,16 @@ def test_after_the_sweep_the_list_stands_beside_the_plain_rule_and_is_confirmed_
     worked_out(driver)
     page = page_of(driver)
     assert isinstance(page, TonightPage)
+    once = "Everything off at “Bed, left” was read once: "
+    assert page.robust.text().startswith(
+        f"{once}the background, what each circuit gives and the prediction rest"
+    )
+    breakers = driver.window.pages.sources.pages[1]
+    assert isinstance(breakers, SweepPage)
+    breakers.refresh()
+    assert breakers.doubt.text().startswith(
+        "Everything off was read once, and each value here is counted from it"
+    )
     for _ in range(6):
         if driver.window.sweep_controller.wanted_for_tonight() is None:
             break
@@ -220,8 +230,9 @@ def test_after_the_sweep_the_list_stands_beside_the_plain_rule_and_is_confirmed_
     assert layouts_of(page, driver.window.redraw) == 0, "nothing new, nothing laid out anew"
     driver.do("tonight.details")
     assert page.circuits.isVisible() and not page.spots.isVisible()
+    assert f"{once}what each circuit gives rests on that one reading." in page.meaning.text()
     driver.do("tonight.details")
-    assert page.spots.isVisible()
+    assert page.spots.isVisible() and "read once" not in page.robust.text()
 
 
 def test_what_relies_on_cancelling_is_shown_beside_what_does_not(house: House) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 from datetime import UTC, datetime
+from html import unescape
 
 import pytest
 
@@ -12,7 +13,7 @@ from logger.report.document.first_page.switch_off import switch_off_list
 from logger.report.document.html_page import report_html
 from logger.report.document.read_report_data import read_report_data
 from logger.report.export.write_export import export
-from logger.sweep.plan_text import SUSPECT
+from logger.sweep.plan_text import SUSPECT, doubt_lines
 from logger.sweep.switch_off_plan import PlanState
 from tests.support.swept_home import LEGS, Home
 
@@ -74,7 +75,11 @@ def test_a_set_that_nobody_read_is_no_list(log, home):
     assert found.state is PlanState.UNCONFIRMED
     page, _ = without_an_answer(log)
     assert "nobody has read that at “bed” yet" in page.tonight.headline and "Bedroom" in page.tonight.headline
-    assert page.tonight.notes == (f"The next reading: {found.next_combination.label}, at “bed”.",)
+    assert page.tonight.notes == (
+        f"The next reading: {found.next_combination.label}, at “bed”.",
+        "What is left with everything off, and what each circuit gives, is not certain yet: everything off was read "
+        "once. One more reading of it would make it certain.",
+    )
 
 
 def test_a_background_that_nobody_read_is_named_and_not_made_up(log, home):
@@ -95,6 +100,9 @@ def test_the_list_of_a_confirmed_answer_has_the_value_that_was_read(log):
     assert tonight.switch_off == tuple(source.name for source in found.off) and tonight.switch_off
     assert tonight.headline.startswith("The shortest list that keeps every swept spot below 0.1 V")
     assert tonight.notes[0].startswith("Read with this list off: “bed”") and "below 0.1 V" in tonight.notes[0]
+    assert "not certain yet" in tonight.notes[1] and not any("each other's place" in n for n in tonight.notes)
+    html = unescape(report_html(read_report_data(log), WRITTEN))
+    assert html.count(doubt_lines(found.spots[0])[-1]) == 1, "for the professional, beside the sweep"
 
 
 def test_the_export_names_the_suspects(log, home, tmp_path):

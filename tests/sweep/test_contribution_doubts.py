@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from logger.sweep.solver.answer import solve_sweep
 from logger.sweep.solver.answer_text import answer_text
-from logger.sweep.solver.contribution_doubts import EXCHANGED_DOUBT, exchange_doubts, read_once
+from logger.sweep.solver.contribution_doubts import (
+    EXCHANGED_DOUBT,
+    background_once_text,
+    deciding_rows,
+    exchange_doubts,
+    exchange_text,
+    read_once,
+)
 from logger.sweep.solver.readings import sweep_of
 
 ROWS = [frozenset(on) for on in ("", "A", "B", "AB", "ABC")]
@@ -39,13 +46,49 @@ def test_each_figure_of_a_sweep_that_two_exchanged_readings_agree_with_says_so()
     assert any("A, B give rests on one reading each" in line for line in lines)
 
 
-def test_a_set_that_was_read_once_asks_to_be_read_once_more() -> None:
-    """A slip in the only reading of everything off agrees with all others; a second one contradicts it."""
-    rows = [("", 0.02, 0.005), *[("A", 0.1732, 0.005), ("B", 0.5210, 0.005), ("A+B", 0.4799, 0.005)] * 2]
-    for more, text in (
-        ([], "read, once: "),
-        ([("", 0.021, 0.005)], "is that of its readings."),
-        ([("", 0.2, 0.005)], "contradict"),
-    ):
-        sweep = sweep_of(rows + more)
-        assert text in answer_text(solve_sweep(sweep, "three"), sweep, frozenset(), 0.1)
+def test_what_rests_on_one_reading_of_everything_off_says_so_and_asks_for_it_once_more() -> None:
+    """A slip in the only reading of everything off (0.20 V) agrees with all others; a second one contradicts it."""
+    rows = [("A", 0.1732, 0.005), ("B", 0.5210, 0.005), ("A+B", 0.4799, 0.005)] * 2
+    slip = [("", 0.02, 0.005)]
+    sweep = sweep_of(slip + rows)
+    found = solve_sweep(sweep, "three")
+    json = found.as_json()
+    assert json["rests_on_one_background"] == ["background_volts", "circuits", "predicted_volts"]
+    assert json["ambiguous"] and json["next_readings"] == ((),)
+    lines = answer_text(found, sweep, frozenset(), 0.1).split("\n")
+    assert lines[0] == "Background 0.02 V, not confirmed: everything off was read once"
+    assert lines[1] == background_once_text(True)
+    assert any(
+        "which would meet the target of 0.1 V, not confirmed: everything off was" in line for line in lines
+    )
+    sweep = sweep_of([*slip, ("", 0.021, 0.005), *rows])
+    found = solve_sweep(sweep, "three")
+    assert found.as_json()["rests_on_one_background"] == [] and not found.ambiguous
+    assert "is that of its readings." in answer_text(found, sweep, frozenset(), 0.1)
+    assert not solve_sweep(sweep_of([*slip, ("", 0.2, 0.005), *rows]), "three").consistent
+
+
+def test_a_list_that_was_read_itself_leaves_only_the_circuits_to_one_reading_of_everything_off() -> None:
+    rows = [("", 0.02, 0.003), *[("A", 0.5, 0.003), ("B", 0.03, 0.003), ("A+B", 0.505, 0.003)] * 2]
+    found = solve_sweep(sweep_of(rows), "single")
+    assert found.off_tonight == ("A",) and found.is_read and not found.predicts_from_one_background
+    assert found.as_json()["rests_on_one_background"] == ["background_volts", "circuits"]
+
+
+def test_that_no_set_reaches_the_target_is_not_left_to_one_reading_of_everything_off() -> None:
+    rows = [("", 0.2, 0.005), *[("A", 0.1732, 0.005), ("B", 0.5210, 0.005), ("A+B", 0.4799, 0.005)] * 2]
+    found = solve_sweep(sweep_of(rows), "three")
+    assert found.ambiguous and found.next_readings == ((),)
+
+
+def test_an_exchange_is_stated_with_the_reading_that_decides_and_that_reading_settles_it() -> None:
+    rows = [("", 0.02, 0.003), ("A", 0.5, 0.003), ("B", 0.1, 0.003), ("C", 0.3, 0.003)]
+    pairs = solve_sweep(sweep_of(rows)).exchangeable
+    again = deciding_rows(pairs)
+    assert pairs and solve_sweep(sweep_of(rows + [rows[number - 1] for number in again])).exchangeable == ()
+    names = {number: f"“{on or 'nothing'}”" for number, (on, _, _) in enumerate(rows, 1)}
+    assert exchange_text(names, [(2, 3)], " at “Bed”") == (
+        "If the readings “A” and “B” at “Bed” had been entered in each other's place, the program could not tell. "
+        "To be sure, read “A” once more."
+    )
+    assert exchange_text(names, []) == ""

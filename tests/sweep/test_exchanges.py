@@ -61,7 +61,7 @@ def test_exchanged_readings_are_noticed_or_named(pair: tuple[str, str]) -> None:
     if found.consistent:
         named = [{*sweep.rows[a - 1].on, *sweep.rows[b - 1].on} for a, b in found.exchangeable or ()]
         assert set(pair) in named
-        assert "would not show" in answer_text(found, sweep, frozenset(), TARGET_VOLTS)
+        assert "the program could not tell" in answer_text(found, sweep, frozenset(), TARGET_VOLTS)
     else:
         again = [set(live) for live in found.next_readings]
         assert {pair[0]} in again or {pair[1]} in again
@@ -117,7 +117,7 @@ def test_a_set_whose_only_reading_may_have_been_exchanged_is_read_once_more(pair
     assert (2, 3) in found.exchangeable and found.as_json()["ambiguous"]
     assert set(found.next_readings[0]) == own.on
     text = answer_text(found, sweep, frozenset(), TARGET_VOLTS)
-    assert "which would meet the target of 0.1 V, not confirmed: that reading may have been exchanged" in text
+    assert "which would meet the target of 0.1 V, not confirmed: that reading may have been mixed up" in text
     truth = dict(CANCELLING)["+".join(sorted(own.on))]
     again = sweep.with_rows((*sweep.rows, SweepReading(own.on, truth, own.u_volts)))
     found = solve_sweep(again)

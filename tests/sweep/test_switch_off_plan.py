@@ -11,9 +11,19 @@ from dataclasses import replace
 import pytest
 
 from logger.report.document.wording import reading_text
-from logger.sweep.plan_text import more_than_all_text, no_answer_text
+from logger.sweep.confirmation import SwitchedStep, effect_of
+from logger.sweep.plan_text import (
+    contribution_doubt,
+    doubt_lines,
+    more_than_all_text,
+    no_answer_text,
+    to_be_certain_text,
+)
+from logger.sweep.solver.contribution_doubts import EXCHANGED_DOUBT
+from logger.sweep.spot_plan import SourceContribution
 from logger.sweep.sweep_progress import combination_of, plain_sweep, sweep_progress
 from logger.sweep.switch_off_plan import PlanState
+from logger.visit.records.home_records import Source
 from tests.support.swept_home import LEGS, TARGET_VOLTS, Home
 
 ALLOWED_VOLTS = 0.03
@@ -311,9 +321,48 @@ def test_a_set_whose_only_reading_may_have_been_exchanged_is_proposed_and_not_co
     found = home.answer()
     assert found.state is not PlanState.CONFIRMED and names(found.proposed) == ["A"]
     assert len(found.spots[0].exchangeable) >= 1 and found.spots[0].set_doubt == "exchanged"
-    assert "An exchange of these readings at “bed” would not show" in no_answer_text(found, reading_text)
-    found = replace(found, state=PlanState.OPEN)
-    assert no_answer_text(found, reading_text).startswith(
-        "There is no list for tonight yet. The readings suggest A off, read at “bed” but not confirmed: "
-        "that reading may have been exchanged. An exchange of these readings"
+    (spot,) = found.spots
+    assert doubt_lines(spot)[-1].startswith("If two readings at “bed”, such as “")
+    assert (
+        doubt_lines(spot)[-1].endswith(" once more.")
+        and "the program could not tell" in doubt_lines(spot)[-1]
     )
+    found = replace(found, state=PlanState.OPEN)
+    assert no_answer_text(found, reading_text) == (
+        "There is no list for tonight yet. The readings suggest A off, read at “bed” but not confirmed: "
+        "that reading may have been mixed up with another."
+    )
+
+
+def test_what_a_sweep_counts_from_one_reading_of_everything_off_says_so_until_it_is_read_again(log):
+    home = Home(log, {"bed": {"A": 0.5, "B": 0.02, "C": 0.01}}, {"A": (0,), "B": (1,), "C": (0,)})
+    home.sweep()
+    (spot,) = home.answer().spots
+    assert spot.background_doubt == "read once" and doubt_lines(spot)[0].startswith(
+        "Everything off at “bed” was read once: the background, what each circuit gives and the prediction rest"
+    )
+    found, _ = home.settle()
+    assert found.state is PlanState.CONFIRMED
+    assert doubt_lines(found.spots[0])[0] == (
+        "Everything off at “bed” was read once: what each circuit gives rests on that one reading. To be sure, read it "
+        "once more."
+    )
+    assert to_be_certain_text(found) == (
+        "What each circuit gives is not certain yet: everything off was read once. One more reading of it would make "
+        "it certain."
+    )
+    home.read(combination_of([], log.circuits.all()), "bed")
+    found = home.answer()
+    assert not found.spots[0].background_doubt and to_be_certain_text(found) == ""
+
+
+def test_what_switching_confirms_is_confirmed_in_the_sweep_too() -> None:
+    lamp = Source(1, "cord", "Lamp", None)
+    given = SourceContribution(lamp, 0.56, 0.03, "L1", EXCHANGED_DOUBT)
+    once = [SwitchedStep(True, 0.565, 0.001)]
+    both = effect_of([*once, SwitchedStep(False, -0.565, 0.001)])
+    assert contribution_doubt(given, None) == contribution_doubt(given, effect_of(once)) == EXCHANGED_DOUBT
+    assert contribution_doubt(given, both) == "confirmed by switching it on and off"
+    other = contribution_doubt(replace(given, volts=0.2), both)
+    assert other.startswith("confirmed by switching it on and off, but") and "not confirmed" not in other
+    assert contribution_doubt(replace(given, doubt=""), both) == ""

@@ -103,11 +103,18 @@ def what_to_switch_text(sweep_controller: SweepController) -> str:
     return f"{lie}{sweep_controller.to_switch_for(combination)}"
 
 
-def contradiction_line(sweep_controller: SweepController) -> str:
-    """That readings contradict each other, and where they are listed; empty while they agree."""
-    if sweep_controller.controller.sweep_state is not PlanState.CONTRADICTORY:
+def doubt_line(sweep_controller: SweepController) -> str:
+    """That readings contradict each other, or that all rests on one of everything off; empty while neither holds."""
+    if sweep_controller.controller.sweep_state is PlanState.CONTRADICTORY:
+        return "Readings contradict each other. The page Tonight shows which."
+    plan = sweep_controller.tonight()
+    here = sweep_controller.controller.route.chosen_id
+    spot = next((spot for spot in plan.spots if spot.spot_id == here), None) if plan is not None else None
+    if spot is None or not spot.background_doubt or sweep_controller.progress().left:
         return ""
-    return "Readings contradict each other. The page Tonight shows which."
+    return (
+        "Everything off was read once, and each value here is counted from it: read it once more to be sure."
+    )
 
 
 def awaited_text(sweep_controller: SweepController) -> str:

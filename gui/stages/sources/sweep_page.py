@@ -15,7 +15,7 @@ from gui.model.wording import KEPT_NAME
 from gui.stages.sources.source_prompts import circuits_prompt, essential_prompt, rename_prompt, supply_prompt
 from gui.stages.sources.sweep_bars import (
     awaited_text,
-    contradiction_line,
+    doubt_line,
     progress_text,
     sweep_bar,
     what_to_switch_text,
@@ -54,8 +54,8 @@ class SweepPage(TabPage):
         self.where = label("", "quiet")
         self.to_switch = label("", "large")
         self.awaited = label("")
-        self.contradiction = label("")
-        """That readings contradict each other; hidden while they agree."""
+        self.doubt = label("")
+        """That readings contradict each other, or that all rests on one of them; hidden otherwise."""
         self.review = SweepReview(sweep_controller)
         self.bars = BarChart(appearance, tr("Breakers"))
         self.bars.clicked.connect(self._clicked)
@@ -81,7 +81,7 @@ class SweepPage(TabPage):
             ),
         )  # fmt: skip
         self._bind()
-        for part in (self.where, self.contradiction, self.to_switch, self.awaited, self._empty):
+        for part in (self.where, self.doubt, self.to_switch, self.awaited, self._empty):
             self.column.addWidget(part)
         self.column.addWidget(self.bars, 1)
         self.column.addWidget(self._buttons)
@@ -109,9 +109,9 @@ class SweepPage(TabPage):
                 off.volts if off else None,
                 _newest_row(rows),
             )
-        contradiction = contradiction_line(self.sweep_controller)
-        self.contradiction.setText(contradiction)
-        self.contradiction.setVisible(bool(rows and contradiction))
+        doubt = doubt_line(self.sweep_controller)
+        self.doubt.setText(doubt)
+        self.doubt.setVisible(bool(rows and doubt))
         awaited = awaited_text(self.sweep_controller)
         self.awaited.setText(awaited)
         self.awaited.setVisible(bool(rows and awaited))
@@ -130,7 +130,7 @@ class SweepPage(TabPage):
             self.appearance,
             *(
                 part.text()
-                for part in (self.where, self.contradiction, self.to_switch, self.awaited)
+                for part in (self.where, self.doubt, self.to_switch, self.awaited)
                 if not part.isHidden()
             ),
         )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from gui.model.sweep_controller import SweepController
 from gui.model.wording import clock_text, reading_text, value_text
@@ -14,9 +14,11 @@ from gui.widgets.row_model import ListHeading, ListRow
 from logger.cautions import PANEL_CAUTIONS
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.name_list import joined
+from logger.sweep.confirmation import Effect
 from logger.sweep.plan_text import (
     NO_LIST,
-    exchange_lines,
+    contribution_doubt,
+    doubt_lines,
     extra_reading_text,
     lacks_background,
     more_than_all_text,
@@ -29,6 +31,11 @@ from logger.visit.records.home_records import Source, Spot
 from logger.visit.results.on_off_result import against_target
 
 NOTHING = "nothing"
+
+CIRCUITS_MEANING = (
+    "What each gives by itself, from all readings together; the page Breakers has the single readings."
+)
+"""Why a circuit has another value here than on the page Breakers."""
 
 NOT_SWEPT = "Not enough is read yet: sweep the breakers first."
 """Why there is no list, and why nothing is read for it on this page: one sentence for both."""
@@ -81,9 +88,11 @@ def plain_rule_text(plan: SwitchOffPlan) -> str:
 
 
 def alternatives_text(plan: SwitchOffPlan) -> str:
-    """What holds without cancelling circuits, cords to unplug instead, and exchanges that would not show."""
+    """What holds without cancelling circuits, and cords to unplug instead; without an answer, what all rests on."""
     if plan.state is not PlanState.CONFIRMED:
-        return ""
+        return "\n".join(
+            line for spot in plan.spots if spot.background_doubt for line in doubt_lines(spot)[:1]
+        )
     lines = [f"Instead of {circuit.name}: unplug {_names(cords)}." for circuit, cords in plan.instead]
     if plan.relies_on_cancellation:
         highest = max(plan.spots, key=lambda spot: spot.left_robust_volts)
@@ -93,7 +102,12 @@ def alternatives_text(plan: SwitchOffPlan) -> str:
             f"{_names(plan.off_robust) or NOTHING} "
             f"({highest.left_robust_volts:.2f} V at “{highest.name}”).",
         )
-    return "\n".join([*lines, *exchange_lines(plan, reading_text)])
+    return "\n".join(lines)
+
+
+def circuits_meaning_text(spot: SpotPlan) -> str:
+    """What the bars of circuits show, and what the readings cannot show of it."""
+    return "\n".join([tr(CIRCUITS_MEANING), *doubt_lines(spot)])
 
 
 def essential_text(plan: SwitchOffPlan) -> str:
@@ -189,15 +203,29 @@ def spot_bar(spot: SpotPlan, target_volts: float) -> Bar:
     )
 
 
-def circuit_bars(spot: SpotPlan) -> list[Bar]:
-    """What each circuit and cord gives at a spot, the largest first, with its leg."""
+def circuit_bars(spot: SpotPlan, effects: Mapping[int, Effect]) -> list[Bar]:
+    """What each circuit and cord gives at a spot, the largest first, with its leg.
+
+    Args:
+        spot: the plan at the spot.
+        effects: of switching them on and off there, by the id of the circuit or cord.
+    """
     return [
         Bar(
             given.source.name,
             value_text(given.volts, given.u_volts),
             given.volts,
             COVERAGE_FACTOR * given.u_volts,
-            ", ".join(filter(None, (_leg_text(given), given.source.stays, given.doubt))),
+            ", ".join(
+                filter(
+                    None,
+                    (
+                        _leg_text(given),
+                        given.source.stays,
+                        contribution_doubt(given, effects.get(given.source.id)),
+                    ),
+                )
+            ),
         )
         for given in sorted(spot.contributions, key=lambda given: -given.volts)
     ]

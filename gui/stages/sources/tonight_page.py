@@ -21,6 +21,7 @@ from gui.stages.sources.tonight_content import (
     advice_rows,
     alternatives_text,
     circuit_bars,
+    circuits_meaning_text,
     essential_text,
     headline_text,
     next_reading_text,
@@ -43,11 +44,6 @@ from logger.visit.records.reading_records import Reading
 
 MIN_SUSPECTS_HEIGHT = 6
 """Of the list of suspect readings, in heights of a letter: a heading and a row; more of them may be scrolled."""
-
-CIRCUITS_MEANING = (
-    "What each gives by itself, from all readings together; the page Breakers has the single readings."
-)
-"""Why a circuit has another value here than on the page Breakers."""
 
 MAX_LARGE_LETTERS = 60
 """So many letters fill two lines in large letters; longer lists are set smaller, for the rest of the page."""
@@ -87,7 +83,7 @@ class TonightPage(TabPage):
         self.spots.clicked.connect(self._choose)
         self.not_swept = label("", "quiet")
         self.next = label("")
-        self.meaning = label(tr(CIRCUITS_MEANING), "small")
+        self.meaning = label("", "small")
         self.circuits = BarChart(appearance, tr("Circuits"))
         self.advice = RowList(appearance, "What can be done")
         self.advice.row_chosen.connect(self._choose_advice)
@@ -243,7 +239,9 @@ class TonightPage(TabPage):
         here = self._here(plan)
         target_volts = self.controller.setup.stated.target_volts
         background = here.background.volts if here.background is not None else None
-        self.circuits.show_bars(circuit_bars(here), None, target_volts, background)
+        self.meaning.setText(circuits_meaning_text(here))
+        bars = circuit_bars(here, self.sweep_controller.effects_at(here.spot_id))
+        self.circuits.show_bars(bars, None, target_volts, background)
         rows = advice_rows(plan)
         last = sum(isinstance(row, ListRow) for row in rows) - 1
         self.advice.show_rows(rows, min(self._read_row, last))

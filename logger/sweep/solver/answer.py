@@ -35,7 +35,7 @@ from logger.sweep.solver.posterior import infer
 from logger.sweep.solver.reading_influence import ReadingInfluence, reading_influence
 from logger.sweep.solver.readings import Sweep
 from logger.sweep.solver.sweep_fit import NO_CORDS, fit_sweep
-from logger.sweep.solver.switching_problem import background_reading, live_under, set_reading
+from logger.sweep.solver.switching_problem import background_reading, live_under, readings_of, set_reading
 
 NO_ANSWER: Mapping[str, Any] = {
     "off_tonight": (), "predicted_volts": None, "u_predicted_volts": None, "relies_on_cancellation": False,
@@ -45,9 +45,10 @@ NO_ANSWER: Mapping[str, Any] = {
 """What the JSON gives in place of an answer: where readings contradict each other, or nobody read everything off."""
 
 
-SetDoubt = Literal["", "exchanged", "to be read again"]
-"""Why the only reading of the chosen set confirms nothing: it may have been exchanged with another, or it may be
-mistaken and is asked for again. Two readings of the set that agree confirm it."""
+SetDoubt = Literal["", "exchanged", "to be read again", "read once"]
+"""Why the only reading of the chosen set confirms nothing: it may have been exchanged with another, it may be mistaken
+and is asked for again, or it is that of everything off, from which all else is counted: a slip in it agrees with all
+others. Two readings that agree confirm it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +85,8 @@ class SpotAnswer:
             a circuit would give something else; none where the readings contradict each other.
         is_read: tonight's set itself was read, so that the predicted value is a reading.
         set_doubt: why a reading of tonight's set confirms nothing; empty where it does, or where there is none.
+        background_doubt: why the only reading of everything off does not confirm the background, and what is counted
+            from it; empty where it was read more than once, or not at all.
     """
 
     spot: str
@@ -96,6 +99,7 @@ class SpotAnswer:
     exchangeable: tuple[tuple[int, int], ...]
     is_read: bool
     set_doubt: SetDoubt
+    background_doubt: SetDoubt
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,6 +158,13 @@ class SweepAnswer:
     """Whether `off_tonight` itself was read: `predicted_volts` is that reading then."""
     set_doubt: SetDoubt = ""
     """Why that reading confirms nothing; empty where it does, or where there is none."""
+    background_doubt: SetDoubt = ""
+    """Why the only reading of everything off does not confirm the background; empty for two, or for none."""
+
+    @property
+    def predicts_from_one_background(self) -> bool:
+        """Whether the prediction rests on the only reading of everything off: no other reading of the set is sound."""
+        return bool(self.background_doubt) and (not self.is_read or bool(self.set_doubt))
 
     @property
     def has_set(self) -> bool:
@@ -163,15 +174,21 @@ class SweepAnswer:
     def as_json(self) -> dict[str, Any]:
         """The fields by name; those about cords only where cords were given.
 
-        Where the readings contradict each other, or everything off was not read, no set and no prediction is given:
-        lists are empty, values null.
+        `rests_on_one_background` names the fields that rest on the only reading of everything off. Where the readings
+        contradict each other, or everything off was not read, no set and no prediction is given: lists are empty,
+        values null.
         """
         about_cords = {"unplug_tonight", "unplug_robust", "unplug_instead"}
         fields = {
             name: value
             for name, value in asdict(self).items()
-            if name not in {"is_read", "set_doubt"} and (value is not None or name not in about_cords)
+            if name not in {"is_read", "set_doubt", "background_doubt"}
+            and (value is not None or name not in about_cords)
         }
+        resting = ["background_volts", "circuits"] if self.background_doubt else []
+        if self.predicts_from_one_background and self.has_set:
+            resting.append("predicted_volts")
+        fields["rests_on_one_background"] = resting
         if self.has_set:
             return fields
         return {name: NO_ANSWER.get(name, value) for name, value in fields.items()}
@@ -218,6 +235,7 @@ def solve_sweep(
         here.exchangeable,
         here.is_read,
         here.set_doubt,
+        here.background_doubt,
     )
 
 
@@ -284,6 +302,14 @@ def solve_spots(
     doubts = [_set_doubt(decision, s, pairs, wanted) for s, pairs in enumerate(exchangeable)]
     # A second reading of the set settles for certain what the answer relies on, whatever else is left open.
     wanted = wanted or [(s, _set_live(decision, s)) for s, doubt in enumerate(doubts) if doubt]
+    background_doubts = [_background_doubt(decision, s, pairs) for s, pairs in enumerate(exchangeable)]
+    if not chosen.meets_target:
+        # That no set reaches the target rests on everything off, whatever was read of the set that comes nearest.
+        wanted = wanted or [
+            (s, _named(names, _background_live(decision, s)))
+            for s, doubt in enumerate(background_doubts)
+            if doubt
+        ]
     shown = [
         covering(
             found.design, contribution_limits(found.design, supply), decision.problem.sizes[s], u_sizes[s]
@@ -306,6 +332,7 @@ def solve_spots(
                 shown[s],
                 exchangeable[s],
                 doubts[s],
+                background_doubts[s],
             )
             for s, (spot, _) in enumerate(sweeps)
         ),
@@ -369,7 +396,40 @@ def _set_doubt(
         return ""
     if any(own[0] + 1 in pair for pair in exchangeable):
         return "exchanged"
-    return "to be read again" if (s, _set_live(decision, s)) in wanted else ""
+    if (s, _set_live(decision, s)) in wanted:
+        return "to be read again"
+    return "read once" if own[0] in _background_rows(decision, s) else ""
+
+
+def _background_doubt(decision: Decision, s: int, exchangeable: Sequence[tuple[int, int]]) -> SetDoubt:
+    """Why the only reading of everything off at a spot does not confirm the background.
+
+    Args:
+        decision: for all spots.
+        s: index of the spot.
+        exchangeable: numbers of the rows there that may have been exchanged, two by two.
+    """
+    own = _background_rows(decision, s)
+    if len(own) != 1:
+        return ""
+    return "exchanged" if any(own[0] + 1 in pair for pair in exchangeable) else "read once"
+
+
+def _background_rows(decision: Decision, s: int) -> list[int]:
+    """Indices of the rows with everything off that may be switched off, at a spot; `s` is its index."""
+    problem, sweep = decision.problem, decision.problem.sweeps[s]
+    if background_reading(problem, s) is None:
+        return []
+    live = _background_live(decision, s)
+    read = {reading.on for reading in readings_of(sweep, live, problem.names, problem.circuit_of)}
+    return [at for at, row in enumerate(sweep.rows) if row.on in read]
+
+
+def _background_live(decision: Decision, s: int) -> NDArray[np.bool_]:
+    """What was live in the reading of everything off at a spot that has one, shape (n,); `s` is its index."""
+    background = background_reading(decision.problem, s)
+    on = background.on if background is not None else frozenset()
+    return np.array([name in on for name in decision.problem.names], bool)
 
 
 def _read_again(
@@ -431,6 +491,7 @@ def _spot_answer(
     stated: tuple[NDArray[np.float64], NDArray[np.float64]],
     exchangeable: tuple[tuple[int, int], ...],
     set_doubt: SetDoubt,
+    background_doubt: SetDoubt,
 ) -> SpotAnswer:
     """The answer at one spot.
 
@@ -443,6 +504,7 @@ def _spot_answer(
         stated: what each circuit gives and its standard uncertainty, V, shape (n,) each; NaN where it is not known.
         exchangeable: numbers of the rows that may have been exchanged, two by two.
         set_doubt: why a reading of the chosen set there confirms nothing.
+        background_doubt: why the reading of everything off there does not confirm the background.
     """
     problem = decision.problem
     predicted, u_predicted = decision.predictions[s]
@@ -463,6 +525,7 @@ def _spot_answer(
         exchangeable,
         set_reading(problem, s, decision.chosen.off) is not None,
         set_doubt,
+        background_doubt,
     )
 
 

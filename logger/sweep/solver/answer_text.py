@@ -8,17 +8,20 @@ from logger.cautions import PANEL_CAUTIONS
 from logger.metrology.uncertainty import Budget, Verdict, compare_with, shown
 from logger.plain_text import one_line
 from logger.sweep.solver.answer import SetDoubt, SweepAnswer
-from logger.sweep.solver.contribution_doubts import exchange_doubts, read_once, read_once_line
+from logger.sweep.solver.contribution_doubts import (
+    background_once_text,
+    exchange_doubts,
+    exchange_text,
+    read_once,
+    read_once_line,
+)
 from logger.sweep.solver.plain_rule import plain_rule
 from logger.sweep.solver.readings import Sweep
 
-MAX_EXCHANGE_LINES = 6
-"""So many exchanges have a line each, the others are listed by the numbers of their rows."""
-
-
 SET_DOUBTS: Mapping[SetDoubt, str] = {
-    "exchanged": "that reading may have been exchanged",
+    "exchanged": "that reading may have been mixed up with another",
     "to be read again": "that reading is to be taken again",
+    "read once": "everything off was read once",
 }
 """Why the only reading of tonight's set does not confirm it, after a colon."""
 
@@ -37,8 +40,11 @@ def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_v
     lines = [
         "Everything off was not read."
         if found.background_volts is None
-        else f"Background {found.background_volts:.2f} V{_background_doubt(found, sweep, keep)}"
+        else f"Background {found.background_volts:.2f} V"
+        + (f", not confirmed: {SET_DOUBTS[found.background_doubt]}" if found.background_doubt else "")
     ]
+    if found.background_doubt:
+        lines.append(background_once_text(found.predicts_from_one_background))
     live_in_rows = [row.on for row in sweep.rows]
     doubts = exchange_doubts(sweep.circuits, live_in_rows, found.exchangeable)
     for circuit in sorted(found.circuits, key=lambda c: -(c.volts or 0.0)):
@@ -96,6 +102,8 @@ def _read_line(found: SweepAnswer, sweep: Sweep) -> str:
     live = frozenset(sweep.circuits) - frozenset(found.off_tonight)
     if sum(row.on == live for row in sweep.rows) > 1:
         return "This set itself was read: the value above is that of its readings."
+    if found.set_doubt == "read once":
+        return "This set is everything off: the value above is its one reading."
     return (
         "This set itself was read, once: the value above is that reading, and a slip in it need not show anywhere. "
         "Read it once more before you rely on it."
@@ -121,20 +129,6 @@ def _verdict_text(found: SweepAnswer, compared: Verdict, target_volts: float) ->
     return f"which would meet {target}{doubt}" if doubt else f"which meets {target}"
 
 
-def _background_doubt(found: SweepAnswer, sweep: Sweep, keep: frozenset[str]) -> str:
-    """Why the only reading of everything off does not confirm the background, after a comma; empty where it does.
-
-    Args:
-        found: the answer.
-        sweep: the readings that it rests on.
-        keep: names of the circuits that must stay on.
-    """
-    least = min((row.on for row in sweep.rows if row.on <= keep), key=len, default=None)
-    own = [number for number, row in enumerate(sweep.rows, 1) if row.on == least]
-    is_doubted = len(own) == 1 and any(own[0] in pair for pair in found.exchangeable)
-    return f", not confirmed: {SET_DOUBTS['exchanged']}" if is_doubted else ""
-
-
 def _cancellation_lines(found: SweepAnswer) -> list[str]:
     """What the answer relies on where live circuits cancel each other, and what does without that.
 
@@ -154,29 +148,18 @@ def _cancellation_lines(found: SweepAnswer) -> list[str]:
 
 
 def _exchange_lines(found: SweepAnswer, sweep: Sweep) -> list[str]:
-    """Which rows may have been exchanged without anything that shows it.
+    """Which rows may have been exchanged without anything that shows it, and which to read again.
 
     Args:
         found: the answer.
         sweep: the readings that it rests on.
     """
-    lines = []
-    for pair in found.exchangeable[:MAX_EXCHANGE_LINES]:
-        rows = [sweep.rows[number - 1] for number in pair]
-        named = [
-            f"row {number} ({_names([name for name in sweep.circuits if name in row.on])})"
-            for number, row in zip(pair, rows, strict=True)
-        ]
-        lines.append(
-            f"An exchange of {named[0]} with {named[1]} would not show, and would change what circuits give."
-        )
-    others: dict[int, list[int]] = {}
-    for one, other in found.exchangeable[MAX_EXCHANGE_LINES:]:
-        others.setdefault(one, []).append(other)
-    if others:
-        pairs = "; ".join(f"row {one} with {', '.join(map(str, rows))}" for one, rows in others.items())
-        lines.append(f"Nor would an exchange of these: {pairs}.")
-    return lines
+    names = {
+        number: f"row {number} ({_names([name for name in sweep.circuits if name in row.on])})"
+        for number, row in enumerate(sweep.rows, 1)
+    }
+    text = exchange_text(names, found.exchangeable)
+    return [text] if text else []
 
 
 def contradiction_lines(found: SweepAnswer, sweep: Sweep) -> list[str]:

@@ -1,14 +1,21 @@
 """Why what a single circuit gives is not confirmed, from what the readings of the sweep cannot show.
 
-In: what was live in each row, and the rows that may have been exchanged. Out: a doubt for each circuit that has one.
+In: what was live in each row, and the rows that may have been exchanged. Out: a doubt for each circuit that has one,
+and sentences that `stillvolt sources`, window and report share, each with the readings that would decide.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 
-EXCHANGED_DOUBT = "not confirmed: a reading that it rests on may have been exchanged"
+from logger.name_list import joined
+
+EXCHANGED_DOUBT = "not confirmed: its reading may have been mixed up with another"
 """Stands behind what a circuit gives, after a comma."""
+
+MAX_READ_AGAIN = 3
+"""So many readings are asked for to tell exchanges apart, the most useful ones first: a longer list is not taken."""
 
 
 def exchange_doubts(
@@ -30,6 +37,60 @@ def exchange_doubts(
         # Each circuit is what its readings are above those with the least on.
         doubted |= set(circuits) if least in (one, other) else one ^ other
     return {name: EXCHANGED_DOUBT for name in circuits if name in doubted}
+
+
+def deciding_rows(exchangeable: Sequence[tuple[int, int]]) -> list[int]:
+    """Numbers of the rows that show every exchange once they are read again, the one that shows most of them first.
+
+    An exchanged reading differs from a repeat of its combination, so one row of each pair is enough.
+
+    Args:
+        exchangeable: numbers of the rows that may have been exchanged, two by two, from 1.
+    """
+    left, again = list(exchangeable), []
+    while left:
+        counts = Counter(number for pair in left for number in pair)
+        best = max(counts, key=lambda number: (counts[number], -number))
+        again.append(best)
+        left = [pair for pair in left if best not in pair]
+    return again
+
+
+def exchange_text(names: Mapping[int, str], exchangeable: Sequence[tuple[int, int]], where: str = "") -> str:
+    """State that readings may have been entered in each other's place, and what to read to be sure; empty for none.
+
+    Args:
+        names: of the readings, by the number of the row.
+        exchangeable: numbers of the rows that may have been exchanged, two by two, from 1.
+        where: the spot, after a blank: ' at “Bed”'; empty where there is one only.
+    """
+    if not exchangeable:
+        return ""
+    again = list(dict.fromkeys(names[number] for number in deciding_rows(exchangeable)))[:MAX_READ_AGAIN]
+    # The example is of a reading that is asked for, so that one sees what it would decide.
+    pair = next(pair for pair in exchangeable if names[pair[0]] == again[0] or names[pair[1]] == again[0])
+    first, second = (names[number] for number in pair)
+    some = f"If the readings {first} and {second}{where}"
+    if len(exchangeable) > 1:
+        some = f"If two readings{where}, such as {first} and {second},"
+    return (
+        f"{some} had been entered in each other's place, the program could not tell. To be sure, read "
+        f"{joined(again)} once more."
+    )
+
+
+def background_once_text(with_prediction: bool, where: str = "") -> str:
+    """State that everything off was read once, what rests on it, and that it is to be read again.
+
+    Args:
+        with_prediction: tonight's list was not confirmed by a reading of its own.
+        where: the spot, after a blank: ' at “Bed”'; empty where there is one only.
+    """
+    rests, again = "what each circuit gives rests on that one reading", "To be sure, read it once more."
+    if with_prediction:
+        rests = "the background, what each circuit gives and the prediction rest on that one reading"
+        again = "Read it once more before you rely on them."
+    return f"Everything off{where} was read once: {rests}. {again}"
 
 
 def read_once(circuits: Sequence[str], rows: Sequence[frozenset[str]]) -> list[str]:

@@ -10,7 +10,7 @@ from logger.name_list import joined
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import reading_text, value_text
 from logger.sweep.advice import AdviceKind
-from logger.sweep.plan_text import answer_text, exchange_lines, next_reading_lines, no_answer_text
+from logger.sweep.plan_text import answer_text, next_reading_lines, no_answer_text, to_be_certain_text
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.visit.results.on_off_result import against_target
 
@@ -31,7 +31,8 @@ def switch_off_list(data: ReportData) -> SwitchOffList:
     if plan is None:
         return SwitchOffList()
     if plan.state is not PlanState.CONFIRMED:
-        return SwitchOffList(no_answer_text(plan, reading_text), notes=tuple(next_reading_lines(plan)))
+        notes = [*next_reading_lines(plan), *filter(None, [to_be_certain_text(plan)])]
+        return SwitchOffList(no_answer_text(plan, reading_text), notes=tuple(notes))
     notes = [
         f"Instead of switching {circuit.name} off: unplug {joined([cord.name for cord in cords])}."
         for circuit, cords in plan.instead
@@ -43,7 +44,7 @@ def switch_off_list(data: ReportData) -> SwitchOffList:
             "It relies on live circuits that cancel each other in this posture. "
             f"Without that, switch off: {robust}."
         )
-    notes += exchange_lines(plan, reading_text)
+    notes += filter(None, [to_be_certain_text(plan)])
     if plan.essential:
         stays = joined([f"{source.name} ({source.stays})" for source in plan.essential])
         notes.append(f"Stays on: {stays}.")

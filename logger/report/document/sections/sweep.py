@@ -8,7 +8,13 @@ from logger.report.document.blocks import Block, Figure, HeadingBlock, Section, 
 from logger.report.document.figures.bar_chart import BarRow, bar_chart_svg
 from logger.report.document.report_data import ReportData, SweptSpot
 from logger.report.document.wording import EXPANDED, moment_of, reading_text, value_text
-from logger.sweep.plan_text import contradiction_text, next_reading_lines, no_answer_text
+from logger.sweep.plan_text import (
+    contradiction_text,
+    contribution_doubt,
+    doubt_lines,
+    next_reading_lines,
+    no_answer_text,
+)
 from logger.sweep.spot_plan import SpotPlan
 from logger.sweep.sweep_progress import effective_live
 from logger.sweep.sweep_rows import SweepRow, mean_of_repeats
@@ -68,6 +74,8 @@ def _at_spot(data: ReportData, swept: SweptSpot, answer: SpotPlan | None) -> lis
     elif answer is not None:
         background = answer.background
         text = f"background {background.volts:.4f} V" if background else "the background was not read"
+        text += ", read once: all below rests on it" if answer.background_doubt else ""
+        blocks += [Text(line) for line in doubt_lines(answer)]
         blocks.append(
             TableBlock(
                 f"By the model, what each gives at {spot.name}; {text}",
@@ -82,7 +90,10 @@ def _at_spot(data: ReportData, swept: SweptSpot, answer: SpotPlan | None) -> lis
                         ", ".join(
                             filter(
                                 None,
-                                (bar.source.stays or ("two-pole" if bar.source.two_pole else ""), bar.doubt),
+                                (
+                                    bar.source.stays or ("two-pole" if bar.source.two_pole else ""),
+                                    contribution_doubt(bar, data.effects.get((spot.id, bar.source.id))),
+                                ),
                             )
                         ),
                     )
