@@ -47,6 +47,9 @@ MIN_FIRST_VOLT_LINES = 4
 FIRST_DIGITS_SHARE = 0.1
 """The digits of two first lines are the same up to this share: somebody may be moving."""
 
+MAX_REFUSED = 3
+"""So many refused samples in front of a waiting line count for it."""
+
 MAX_WAITING = 5
 """With more lines waiting, the oldest one is judged by those."""
 
@@ -105,6 +108,9 @@ class StreamCheck:
         self._layout: NumberLayout | None = None
         """The layout of the stream now; None before one is learned."""
         self._waiting: list[StreamLine] = []
+        self._refused: list[StreamLine] = []
+        """The samples that were refused since the newest one that is kept: what they may have been counts for those
+        after them, else a damaged line behind a doubted one would be a step from the level before."""
         self._newest_raw = b""
         """The newest line that is delivered."""
         self._alone: tuple[NumberLayout, int] | None = None
@@ -159,6 +165,8 @@ class StreamCheck:
             if line.is_compared and (not is_kept or self._is_doubtful(line)):
                 self._history.note_jump(line)
             is_alone = is_kept and line.is_compared and self._is_alone(line)
+            if line.is_compared:
+                self._refused = [] if is_kept else [*self._refused, line][-MAX_REFUSED:]
             delivered = self._add(line if is_kept else _refused(line))
             out.append(_without_digit(delivered) if is_alone else delivered)
         return out
@@ -199,6 +207,8 @@ class StreamCheck:
             return False
         if layout == self._layout and not self._is_doubtful(line):
             return True
+        if rules.refuses_strange and self._has_lost_unit(line):
+            return False
         if history.samples < rules.learned_after or history.departed_share > rules.max_departures:
             if layout == history.level_layout:
                 self._learn(line)
@@ -207,14 +217,15 @@ class StreamCheck:
         is_last = is_end or len(self._waiting) > MAX_WAITING or self._is_late()
         if len(lines) < self._min_lines(line) and not is_last:
             return None
-        judgement = self._judgement(lines)
-        keeping = judgement.best(keep=[0])
-        margin = judgement.best(drop=[0]).cost - keeping.cost
+        judgement = self._judgement([*self._refused, *lines])
+        oldest = len(self._refused)
+        keeping = judgement.best(keep=[oldest])
+        margin = judgement.best(drop=[oldest]).cost - keeping.cost
         if not is_last and abs(margin) < MIN_MARGIN:
             return None
         if margin < (0.0 if history.dropping_cost(layout) else SAFE_MARGIN):
             return False
-        others = [one.layout for one, kept in zip(lines[1:], keeping.kept[1:], strict=True) if kept]
+        others = [one.layout for one, kept in zip(lines[1:], keeping.kept[oldest + 1 :], strict=True) if kept]
         if layout != self._layout and layout in (*others, history.level_layout):
             self._learn(line)
         return True
@@ -248,6 +259,16 @@ class StreamCheck:
             for one in self._waiting[1:]
             if one.is_compared
         )
+
+    def _has_lost_unit(self, line: StreamLine) -> bool:
+        """Whether a number came without its unit, in a stream of lines that say mV: volts it is not, however often.
+
+        Args:
+            line: it.
+        """
+        if self._layout is None or not self._layout.unit_exponent or line.layout.unit_exponent:
+            return False
+        return not has_unit(line.raw, line.reading)
 
     def _has_lost_point(self, line: StreamLine) -> bool:
         """Whether the point of a line's number was lost: it has the digits of its neighbours, and none behind a point.

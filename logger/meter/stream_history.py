@@ -416,6 +416,8 @@ class StreamHistory:
             return True
         volts, (one, other) = line.volts, self._values
         low, high = (one, other) if one < other else (other, one)
+        if is_step(low, high):
+            low = high = other  # between the two levels of a step lies many a damaged line
         if not low * (1 - MIN_JUMP) <= volts <= high * (1 + MIN_JUMP):
             jump = max(MIN_JUMP, JUMP_NOISE * self.noise)
             counts = EXPECTED_COUNTS * line.layout.count_volts()

@@ -391,3 +391,29 @@ def test_one_line_with_another_digit_count_shows_no_range() -> None:
     alone = len(STEADY)
     assert [place for place, line in enumerate(out) if line.reading.number_span is None] == [alone]
     assert out[alone].reading.volts == 0.27, "the value counts, what its last digit is worth does not"
+
+
+@pytest.mark.parametrize(
+    ("level", "walk", "damaged"),
+    [
+        (24.38, ["42.3769", "775.8460", "87.9917", "63.6409", "31.5510"], 775.846),
+        (27.3, ["29.2096", "299.4438", "29.555", "29.6717", "29.3517"], 299.4438),
+        (0.0352, ["18.9764", "1.1209", "19.1415", "19.1112", "19.0555"], 1.1209),
+    ],
+)
+def test_a_damaged_line_behind_a_step_or_a_doubted_line_is_no_sample(
+    level: float, walk: list[str], damaged: float
+) -> None:
+    meter = Meter(2.5)
+    meter.send(*noisy("{:.4f}", level, 60), *walk, *noisy("{:.4f}", level, 6))
+    meter.end()
+    assert damaged not in meter.values() and float(walk[-1]) in meter.values()
+
+
+def test_a_number_that_came_without_its_unit_is_no_volts_however_often() -> None:
+    meter = Meter(2.5)
+    meter.send(*noisy("{:.1f} mV AC", 1418.0, 40), "89.1", " mV AC", "87.6 ", "mV AC", *["88.7"] * 30)
+    meter.send(*noisy("{:.1f} mV AC", 89.0, 6))
+    meter.end()
+    assert all(volts is None or volts < 1.5 for volts in meter.values())
+    assert meter.values()[-1] == pytest.approx(0.089, rel=0.02)
