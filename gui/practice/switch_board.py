@@ -21,7 +21,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QCheckBox, QToolTip, QWidget
 
-from gui.actions.spoken_text import set_spoken_name
+from gui.actions.spoken_text import set_spoken_description, set_spoken_name
 from gui.model.practice_controller import PracticeController
 from gui.widgets.appearance import Appearance, VisitWidget
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, font
@@ -50,6 +50,7 @@ class _SpokenSwitch(QCheckBox):
     def follow(self, switch: Switch) -> None:
         """Be named and ticked as a switch is now."""
         set_spoken_name(self, spoken_switch(switch))
+        set_spoken_description(self, switch.does)
         if self.isChecked() is not bool(switch.main.on):
             self.setChecked(bool(switch.main.on))
 
@@ -334,8 +335,8 @@ def spoken_switch(switch: Switch) -> str:
 
 
 def tip_of(switch: Switch) -> str:
-    """What the mouse shows of a switch: its whole name, and what a click does where the name does not say it."""
-    return f"{_named(switch)}. {switch.does}" if switch.does else _named(switch)
+    """What the mouse shows of a switch: its whole name, and what a click does."""
+    return f"{_named(switch)}. {switch.does}"
 
 
 def _named(switch: Switch) -> str:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QResizeEvent
-from PySide6.QtWidgets import QLabel, QWidget
+from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt
+from PySide6.QtGui import QColor, QFontMetricsF, QHelpEvent, QPainter, QPaintEvent, QPen, QResizeEvent
+from PySide6.QtWidgets import QLabel, QToolTip, QWidget
 
-from gui.actions.spoken_text import set_spoken_name
+from gui.actions.spoken_text import set_spoken_description, set_spoken_name
 from gui.model.hands_free import Countdown
 from gui.model.status import Status, status
+from gui.model.status_tips import state_tip, uncertainty_tip
 from gui.model.visit_controller import VisitController
 from gui.model.wording import uncertainty_text, volts_text
 from gui.translation import tr
@@ -59,6 +60,20 @@ class Readout(VisitWidget):
         set_spoken_name(self._spoken, self.accessible_text())
         self.refresh()
 
+    def event(self, event: QEvent) -> bool:
+        """Show under the mouse what the state and the ± mean; see Qt."""
+        if event.type() == QEvent.Type.ToolTip and isinstance(event, QHelpEvent):
+            QToolTip.showText(event.globalPos(), self.tip_at(QPointF(event.pos())), self)
+            return True
+        return super().event(event)
+
+    def tip_at(self, point: QPointF) -> str:
+        """What the mouse shows at a point: of the state or of the value; empty where the spot stands."""
+        tile, value, _ = self._areas()
+        if tile.contains(point):
+            return state_tip(self.controller.snapshot)
+        return uncertainty_tip(self.controller.snapshot) if value.contains(point) else ""
+
     def resizeEvent(self, event: QResizeEvent) -> None:
         """See Qt."""
         super().resizeEvent(event)
@@ -78,6 +93,7 @@ class Readout(VisitWidget):
         if (now, spot, countdown) != (self._status, self._spot, self._countdown):
             self._status, self._spot, self._countdown = now, spot, countdown
             set_spoken_name(self._spoken, self.accessible_text())
+            set_spoken_description(self._spoken, state_tip(snapshot))
             self.update()
 
     def accessible_text(self) -> str:
@@ -105,18 +121,20 @@ class Readout(VisitWidget):
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.fillRect(self.rect(), QColor(self.appearance.theme.panel))
+        tile, value, spot = self._areas()
+        self._draw_tile(painter, tile, self._status)
+        self._draw_value(painter, value, self._status)
+        self._draw_spot(painter, spot)
+        painter.end()
+
+    def _areas(self) -> tuple[QRectF, QRectF, QRectF]:
+        """Where the state, the value and the spot stand, in pixels."""
         width, height = float(self.width()), float(self.height())
         tile = QRectF(0, 0, max(width * 0.235, 250), height)
         right_width = min(max(width * 0.29, 220), 640)
-        self._draw_tile(painter, tile, self._status)
         value_left = tile.right() + height * 0.2
-        self._draw_value(
-            painter,
-            QRectF(value_left, 0, width - right_width - value_left - height * 0.12, height),
-            self._status,
-        )
-        self._draw_spot(painter, QRectF(width - right_width, 0, right_width, height))
-        painter.end()
+        value = QRectF(value_left, 0, width - right_width - value_left - height * 0.12, height)
+        return tile, value, QRectF(width - right_width, 0, right_width, height)
 
     def _draw_tile(self, painter: QPainter, tile: QRectF, shown: Status) -> None:
         painter.fillRect(tile, QColor(STATE_COLOURS[shown.state]))

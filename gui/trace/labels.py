@@ -21,7 +21,7 @@ LONGEST_TEXT = 16
 """A label at a vertical line is as many small letters wide at most."""
 
 FROM_OTHER_LINE = 12.0
-"""Pixels between the free edge of a label at a vertical line and any other such line, whose label it would seem."""
+"""Pixels between the free edge of a label and another line of its colour, whose label it would seem."""
 
 FROM_CURVE = 4.0
 """Pixels between a label and the curve or the line above or below which it stands."""
@@ -65,7 +65,7 @@ class Labels:
         self._box = box
         self._curve = curve
         self._taken: list[QRectF] = []
-        self._lines: list[float] = []
+        self._lines: dict[str, list[float]] = {}
         self.placed: list[PlacedLabel] = []
         self.left_out: list[float] = []
         """Pixels of the vertical lines whose labels found no room."""
@@ -74,9 +74,14 @@ class Labels:
         """Put nothing there."""
         self._taken.append(box)
 
-    def expect_lines(self, xs: Iterable[float]) -> None:
-        """Let no label at a vertical line seem to belong to another one; pixels of all of them."""
-        self._lines = sorted(xs)
+    def expect_lines(self, xs: Iterable[float], ground: str) -> None:
+        """Let no label at a vertical line seem to belong to another one of its colour.
+
+        Args:
+            xs: where such lines are, in pixels.
+            ground: their colour, which is that of their labels.
+        """
+        self._lines.setdefault(ground, []).extend(xs)
 
     def narrowest_line(self) -> float:
         """The shortest line, in pixels, that `put_above` labels with a value."""
@@ -153,8 +158,8 @@ class Labels:
     def put_along(self, text: str, x: float, ground: str, ink: str) -> None:
         """At a vertical line, as high as there is room: it begins at the line or ends there.
 
-        It may begin at its line and cover another one, but its other end is at none. Where `MAX_STACKED` rows are
-        taken by other labels already, it is left out and counted.
+        It may begin at its line and cover another one, but its other end is at none of its colour. Where `MAX_STACKED`
+        rows are taken by other labels already, it is left out and counted.
 
         Args:
             text: the label.
@@ -164,13 +169,14 @@ class Labels:
         """
         lines = [elided(text, self._small)]
         width, _ = self.size(lines)
-        others = [line for line in self._lines if abs(line - x) > 0.5]
+        others = [line for line in self._lines.get(ground, ()) if abs(line - x) > 0.5]
         lefts = []
-        if x + width <= self._box.right() and not _is_near(x + width, others):
+        has_room = x + width <= self._box.right()
+        if has_room and not _is_near(x + width, others):
             lefts.append(x)
-        if x - width >= self._box.left() and not any(
-            x - width - FROM_OTHER_LINE < line < x for line in others
-        ):
+        # Ending at its line it covers another one only where it cannot begin there, as at the newest value.
+        covers = any(x - width < line < x for line in others)
+        if x - width >= self._box.left() and not _is_near(x - width, others) and not (has_room and covers):
             lefts.append(x - width)
         if not lefts or not self._put_in_rows(lines, lefts, self._box.top(), ground, ink, MAX_STACKED):
             self.left_out.append(x)

@@ -200,7 +200,9 @@ class TraceCanvas(VisitWidget):
         return QSize(600, 400)
 
     def state_text(self) -> str:
-        """What is in sight, and whether it is live or paused."""
+        """What is in sight, and whether it is live or paused; empty before there is a value."""
+        if not len(self.controller.snapshot.trace):
+            return ""
         window, recording = self.time_window, self.controller.snapshot.recording
         span = span_text(window.length_s)
         if not window.following and not recording:

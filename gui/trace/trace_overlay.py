@@ -32,7 +32,7 @@ from gui.trace.trace_marks import (
 )
 from gui.translation import tr
 from gui.widgets.appearance import Appearance
-from gui.widgets.theme import BLUISH_GREEN, colour, font
+from gui.widgets.theme import BLUISH_GREEN, REDDISH_PURPLE, colour, font
 from logger.metrology.context import Context
 from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step
 from logger.sweep.labelled_steps import KnownStep
@@ -207,25 +207,34 @@ class TraceOverlay:
         labels = Labels(self.appearance.sizes.small, scale.box, curve)
         self._label_selection(scale, labels)
         self._steps, self._notes = self._steps_in_sight(scale), self._notes_in_sight(scale)
-        labels.expect_lines(
-            [*(scale.x(placed.start_s) for placed, _ in self._steps), *(note.x for note in self._notes)]
-        )
-        # The newest first: where there is not room for all labels, it is the older ones that go without.
-        for placed, known in reversed(self._steps):
-            assert isinstance(placed.event, Step)
-            if known is not None and known.ignored:
-                continue
-            name = step_label_text(known, self._snapshot.every_source) if known else ""
-            text = tr("which?") if self.asks_labels and known is not None and known.waits else name
-            label_step(labels, scale, placed.event, placed.start_s, text)
-        for note in reversed(self._notes):
+        labels.expect_lines((scale.x(placed.start_s) for placed, _ in self._steps), REDDISH_PURPLE)
+        for note in self._notes:
+            labels.expect_lines((note.x,), note.ground)
+        # What the user did, then what has a name, then the rest; of each the newest first: the last go without a label.
+        for note in self._notes:
             labels.put_along(note.text, note.x, note.ground, note.ink)
+        self._label_steps(scale, labels)
         labels.put_counts(self.appearance.theme.note, self.appearance.theme.text)
         self._label_stretches(scale, labels, Overload, tr("overload"))
         self._label_stretches(scale, labels, Gap, tr("no signal"))
         self._label_levels(scale, labels)
         self._label_motions(scale, labels)
         return labels
+
+    def _label_steps(self, scale: Scale, labels: Labels) -> None:
+        named: list[tuple[Placed, str]] = []
+        unnamed: list[tuple[Placed, str]] = []
+        for placed, known in reversed(self._steps):
+            if known is not None and known.ignored:
+                continue
+            name = step_label_text(known, self._snapshot.every_source) if known else ""
+            if self.asks_labels and known is not None and known.waits:
+                unnamed.append((placed, tr("which?")))
+            else:
+                (named if name else unnamed).append((placed, name))
+        for placed, text in (*named, *unnamed):
+            assert isinstance(placed.event, Step)
+            label_step(labels, scale, placed.event, placed.start_s, text)
 
     def _label_selection(self, scale: Scale, labels: Labels) -> None:
         self.selection_is_labelled = True
@@ -291,20 +300,19 @@ class TraceOverlay:
         return [(placed, known_of.get(placed.event)) for placed in self._labelled_events(Step, scale)]
 
     def _notes_in_sight(self, scale: Scale) -> list[Note]:
-        """Readings as pins with their spot, marks as flags with their text."""
+        """Readings as pins with their spot, then marks as flags with their text; of each the newest first."""
         snapshot, theme = self._snapshot, self.appearance.theme
         notes: list[tuple[float, str, str, str]] = []
-        for reading in snapshot.readings:
+        for reading in reversed(snapshot.readings):
             if reading.void_reason is None and reading.end_utc_ns is not None:
                 at_s = snapshot.trace.seconds(reading.end_utc_ns, reading.run_id)
                 notes.append((at_s, f"▼ {reading.spot_name}", theme.chosen, theme.on_chosen))
-        for mark in snapshot.marks:
+        for mark in reversed(snapshot.marks):
             if mark.void_reason is None and mark.steady_utc_ns is not None:
                 at_s = snapshot.trace.seconds(mark.steady_utc_ns, mark.run_id)
                 notes.append((at_s, f"⚑ {mark.text}", theme.key, theme.on_key))
         in_sight = [note for note in notes if scale.start_s <= note[0] <= scale.end_s]
-        newest = in_sight[-MAX_LABELLED:]
-        return [Note(scale.x(at_s), text, ground, ink) for at_s, text, ground, ink in newest]
+        return [Note(scale.x(at_s), text, ground, ink) for at_s, text, ground, ink in in_sight[:MAX_LABELLED]]
 
 
 class TraceLayer(pg.GraphicsObject):  # type: ignore[misc]

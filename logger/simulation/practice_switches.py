@@ -43,14 +43,14 @@ class Switch:
 
     name: str
     main: SwitchPosition
+    does: str
+    """What a click does, in a sentence."""
     second: SwitchPosition | None = None
     """A cord's own switch; its plug is `main`."""
     number: str = ""
     """A breaker's."""
     heads_group: bool = False
     """Stands for the group that follows: all breakers, the meter."""
-    does: str = ""
-    """What a click does, in a sentence, where the name does not say it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,11 +164,17 @@ class PracticeHouse:
             if off
             else tuple(f"breaker {c.number} off" for c in may_go)
         )
-        lead = Switch("All breakers", SwitchPosition(word, not off, commands), heads_group=True)
+        lead = Switch(
+            "All breakers",
+            SwitchPosition(word, not off, commands),
+            "Switches off every breaker that may go off; where any is off, it switches all on.",
+            heads_group=True,
+        )
         singles = [
             Switch(
                 circuit.name,
                 _two(house.breakers[number], "on", "off", f"breaker {number}"),
+                "Switches this circuit off, or on again.",
                 number=str(number),
             )
             for number, circuit in house.circuits.items()
@@ -186,7 +192,8 @@ class PracticeHouse:
             own = SwitchPosition(
                 "on" if state.on else "off", state.on, (f"{name} {'off' if state.on else 'on'}",)
             )
-            found.append(Switch(name[:1].upper() + name[1:], plug, own))
+            does = "Pulls the plug, or plugs it in. The right-hand mark is its own switch: on or off."
+            found.append(Switch(name[:1].upper() + name[1:], plug, does, own))
         return SwitchGroup("Cords: plug, switch", tuple(found))
 
     def _earth(self) -> SwitchGroup:
@@ -229,20 +236,18 @@ class PracticeHouse:
                 Switch(
                     "Reference",
                     reference,
+                    "Changes the reference from earth rod to building earth, or back.",
                     heads_group=True,
-                    does="Changes the reference from earth rod to building earth, or back.",
                 ),
                 Switch(
                     "Probe",
                     probe,
-                    does="Moves the probe into the hand, or onto the bare end of the reference wire.",
+                    "Moves the probe into the hand, or onto the bare end of the reference wire.",
                 ),
-                Switch(
-                    "Second rod", second_rod, does="Moves the probe onto a second rod, or back into the hand."
-                ),
-                Switch("Wire", wire, does="Lays the reference wire elsewhere, or back as it was."),
-                Switch("Wet the soil", soil, does="Wets the soil around the rod. It stays wet."),
-                Switch("Extra rod", rods, does="Drives one more rod in beside the first and joins them."),
+                Switch("Second rod", second_rod, "Moves the probe onto a second rod, or back into the hand."),
+                Switch("Wire", wire, "Lays the reference wire elsewhere, or back as it was."),
+                Switch("Wet the soil", soil, "Wets the soil around the rod. It stays wet."),
+                Switch("Extra rod", rods, "Drives one more rod in beside the first and joins them."),
             ),
         )
 
@@ -254,13 +259,17 @@ class PracticeHouse:
             ("lie still" if self.walks else "walk",),
         )
         places = [
-            Switch(name, SwitchPosition("here" if name == here else "", name == here, (f"go to {name}",)))
+            Switch(
+                name,
+                SwitchPosition("here" if name == here else "", name == here, (f"go to {name}",)),
+                "The person goes there.",
+            )
             for name in self.house.spots
         ]
         return SwitchGroup(
             "Person",
             (
-                Switch("Person", walk, heads_group=True, does="The person walks about, or lies still again."),
+                Switch("Person", walk, "The person walks about, or lies still again.", heads_group=True),
                 *places,
             ),
         )
@@ -276,14 +285,14 @@ class PracticeHouse:
         return SwitchGroup(
             "Meter",
             (
-                Switch("Meter", power, heads_group=True),
-                Switch("Its cable", cable),
+                Switch("Meter", power, "Switches the meter off, or on again.", heads_group=True),
+                Switch("Its cable", cable, "Pulls the meter's cable out of the laptop, or plugs it in."),
                 Switch(
                     "Overload",
                     SwitchPosition("for 3 s", None, ("overload",)),
-                    does="The meter is given more than it can show.",
+                    "The meter is given more than it can show.",
                 ),
-                Switch("Laptop's charger", charger),
+                Switch("Laptop's charger", charger, "Plugs the laptop's charger in, or pulls it out."),
             ),
         )
 

@@ -39,6 +39,16 @@ def test_space_takes_the_settled_value_to_the_chosen_spot(
 ) -> None:
     assert settled.window.action_bar.text().startswith("Take 0.27")
     assert "“Bed”" in settled.window.action_bar.text()
+    state, value, spot = settled.window.readout._areas()
+    assert settled.window.readout.tip_at(state.center()).startswith("SETTLED: The value has been still")
+    tip, budget = settled.window.readout.tip_at(value.center()), settled.window.controller.snapshot.budget
+    assert (
+        budget is not None
+        and tip.startswith(f"± {budget.expanded_volts:.2f} V")
+        and "Uncertainty budget" in tip
+    )
+    assert max(budget.components, key=lambda each: each.u_volts).name in tip.partition(";")[0]
+    assert settled.window.readout.tip_at(spot.center()) == ""
     settled.press("Down", "Space")
     (reading,) = log.readings.all()
     assert (reading.spot_name, reading.condition, reading.taken) == ("Desk", "everything on", "settled")
@@ -76,6 +86,9 @@ def test_while_moving_it_refuses_with_the_reason_and_takes_nothing(
     settled.window.refresh()
     refusal = log.current_value.why_not_settled()
     assert refusal
+    state, value, _ = settled.window.readout._areas()
+    assert settled.window.readout.tip_at(state.center()).startswith("MOVING: The value changes")
+    assert settled.window.readout.tip_at(value.center()) == "", "no ± is shown"
     assert settled.window.action_bar.text() == f"Can't take the reading: {refusal}"
     settled.press("Space")
     assert log.readings.all() == []

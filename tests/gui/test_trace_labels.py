@@ -48,7 +48,7 @@ def test_a_label_stands_at_its_own_line_and_at_no_other() -> None:
     labels, texts = Labels(SMALL, BOX), ["+0.57 V", "+0.56 V Bedside lamp on", "−0.57 V", "−1.61 V"]
     width, _ = labels.size(texts[:1])
     lines = dict(zip(texts, (200.0, 220.0, 200.0 + width, 580.0), strict=True))
-    labels.expect_lines(lines.values())
+    labels.expect_lines(lines.values(), "#FFFFFF")
     for text in reversed(texts):
         labels.put_along(text, lines[text], "#FFFFFF", "#000000")
     assert len(labels.placed) == 4

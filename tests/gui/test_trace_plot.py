@@ -112,6 +112,29 @@ def test_events_are_where_the_samples_are(driver: Driver) -> None:
     assert motion.event.peak_volts == pytest.approx(float(inside.volts.max()), abs=0.01)
 
 
+def test_readings_have_labels_before_steps_and_steps_with_a_label_before_the_others(
+    demo: DemoRecorder, log: VisitLog, open_window: Callable[[], Driver]
+) -> None:
+    bed, lamp = log.spots.add("Bed"), log.circuits.add("cord", "Lamp")
+    for at, volts in enumerate((0.9, 0.44, 0.9, 0.44, 0.9)):
+        demo.still(volts, 12)
+        if at in (0, 2):
+            log.readings.take(bed.id, f"condition {at}")
+    driver = open_window()
+    steps = [placed.event for placed in driver.window.controller.snapshot.events_between(Step, 0.0, 1e4)]
+    named, live = steps[-5], log.recorder.live()
+    assert isinstance(named, Step) and live is not None
+    log.step_labels.add(live.run_id, named, None, "on", lamp.id)
+    driver.window.controller.refresh(force=True)
+    trace = driver.window.trace
+    trace.show_all()
+    scale = trace.before.scale_in_sight
+    assert scale is not None
+    texts = [" ".join(label.lines) for label in trace.overlay.labels_at(scale).placed]
+    assert texts[:2] == ["▼ Bed"] * 2 and "Lamp on" in texts[2]
+    assert any("V" in text for text in texts[3:])
+
+
 def test_the_span_that_goes_on_is_in_sight_too(driver: Driver) -> None:
     snapshot = driver.window.controller.snapshot
     assert any(isinstance(placed.event, Settled) for placed in snapshot.open_events)
@@ -165,6 +188,7 @@ def test_an_empty_visit_and_one_without_a_value_are_drawn(
     driver = open_window()
     trace = driver.window.trace
     empty = "The trace appears here with the first value."
+    assert trace.header.text == "", "nothing is in sight"
     assert empty in texts_in(driver) and trace.view.viewRange()[1] == [0.0, EMPTY_TOP_VOLTS]
     demo = record()
     demo.lines(b"OL", b"OL", b"OL")
