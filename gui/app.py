@@ -93,8 +93,9 @@ class WindowSwitcher:
         self._leave(self.window.controller.log)
 
     def _leave(self, log: VisitLog) -> None:
+        overwritten = log.is_overwritten()
         log.close()
-        if log.path in self._made:
+        if log.path in self._made and not overwritten:
             remove_if_empty(log.path)
 
     def show(self, request: VisitRequest) -> None:

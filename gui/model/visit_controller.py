@@ -109,6 +109,13 @@ class VisitController:
         self.access.refuse(reason)
         return True
 
+    def _on_overwritten(self) -> bool:
+        """Take every value off the screen, as what is in the file may be another home's; whether that is news."""
+        reason = f"{self.log.path.name} was overwritten by another program."
+        is_news = reason != self.snapshot.unreadable
+        self.snapshot.set_unreadable(reason)
+        return is_news
+
     def refresh(self, force: bool = False) -> bool:
         """Read what is new in the log, and let each part take it in.
 
@@ -121,6 +128,8 @@ class VisitController:
         # Of the last refresh: an action that was done since, as in a dialog, changed what is to be shown.
         message = self._message_shown
         self.file_watch.poll()
+        if self.file_watch.is_overwritten:
+            return self._on_overwritten() or message is not self.message
         try:
             changed = self.snapshot.refresh(force)
         except Exception as error:

@@ -1,4 +1,4 @@
-"""Watches whether the file of the open visit is still at its place, as the recorder does on its side."""
+"""Watches whether the file of the open visit is still at its place and has its content, as the recorder does."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ WAIT_FOR_RECORDER_NS = 5 * NS_PER_S
 
 
 class VisitFileWatch:
-    """Takes over a new name of the visit's file, and finds where a visit whose file is gone goes on.
+    """Takes over a new name of the visit's file, and finds where a visit goes on whose file is gone or overwritten.
 
     Args:
         access: the open visit.
@@ -27,14 +27,21 @@ class VisitFileWatch:
         self._looked_ns = 0
         self._gone_since_ns: int | None = None
         self.continued_in: Path | None = None
-        """The visit log in which everything goes on, once the file of this one is gone."""
+        """The visit log in which everything goes on, once the file of this one is gone or overwritten."""
         self.reason = ""
-        """What has happened to the file, in one sentence."""
+        """What has happened to the file, in sentences."""
+        access.log.keep_copy()
+
+    @property
+    def is_overwritten(self) -> bool:
+        """Whether the file has another program's content, so that nothing of it may be shown."""
+        return self._access.log.is_overwritten()
 
     def poll(self) -> None:
-        """Look, if a second has passed since the last time."""
+        """Look, if a second has passed since the last time; at once where the file is overwritten."""
         now_ns = self._access.clock.steady_ns()
-        if self.continued_in is not None or now_ns - self._looked_ns < LOOK_EVERY_NS:
+        is_news = self._gone_since_ns is None and self.is_overwritten
+        if self.continued_in is not None or (now_ns - self._looked_ns < LOOK_EVERY_NS and not is_news):
             return
         self._looked_ns = now_ns
         log, before = self._access.log, self._access.log.path
@@ -42,8 +49,8 @@ class VisitFileWatch:
             self._gone_since_ns = None
             if log.path != before:
                 self._access.message = Message(f"The visit log {before.name} is now {log.path}.")
-            if not self._access.snapshot.recording:  # the recorder does so
-                log.write_journal()
+            # While it is recorded, the recorder writes the journal into the file.
+            log.keep_up(with_journal=not self._access.snapshot.recording)
             return
         if self._gone_since_ns is None:
             self._gone_since_ns = now_ns
@@ -55,11 +62,22 @@ class VisitFileWatch:
 
     def _find_where_it_goes_on(self, before: Path, gone_ns: int) -> None:
         log, recording = self._access.log, self._access.snapshot.recording
-        self.continued_in = log.continued_in()
-        if self.continued_in is None and (not recording or gone_ns >= WAIT_FOR_RECORDER_NS):
-            self.continued_in = log.copy_beside()
+        elsewhere = log.continued_in()
+        lacks = elsewhere is not None and self.is_overwritten and not log.has_all_entries(elsewhere)
+        if elsewhere is not None and (recording or not lacks):
+            self.continued_in = elsewhere
+        elif not recording or gone_ns >= WAIT_FOR_RECORDER_NS:
+            self.continued_in, lacks = log.copy_beside(), False
         if self.continued_in is not None:
-            self.reason = (
-                f"{before.name} was deleted, replaced, or overwritten by another program. "
-                f"Everything was kept in {self.continued_in.name}, and goes on there."
+            self.reason = self._what_happened(before.name, self.continued_in.name, lacks)
+
+    def _what_happened(self, before: str, now: str, lacks: bool) -> str:
+        if not self.is_overwritten:
+            return (
+                f"{before} was deleted, replaced, or overwritten by another program. Everything was kept in {now}, "
+                "and goes on there."
             )
+        kept = (
+            "What was entered last is not in it: enter it again." if lacks else "Everything entered is in it."
+        )
+        return f"{before} was overwritten by another program. The visit goes on in {now}. {kept}"

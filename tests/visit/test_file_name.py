@@ -8,6 +8,7 @@ import pytest
 
 from logger.errors import StillvoltError
 from logger.visit import VisitLog
+from logger.visit.storage.file_name import free_kept_name, free_rest_name, may_be_rest_of
 
 
 @pytest.mark.parametrize(
@@ -46,3 +47,13 @@ def test_other_names_are_taken(tmp_path: Path, name: str) -> None:
 def test_opening_a_name_that_no_file_can_have_is_a_sentence(tmp_path: Path, name: str) -> None:
     with pytest.raises(StillvoltError, match="no visit log"):
         VisitLog.open(tmp_path / name)
+
+
+def test_what_is_kept_of_a_kept_visit_is_counted_up(tmp_path: Path) -> None:
+    for name in ("home.visit", "home (kept).visit", "home (kept) (rest 2) (kept).visit"):
+        assert free_kept_name(tmp_path / name) == tmp_path / "home (kept).visit"
+        assert free_rest_name(tmp_path, tmp_path / name) == tmp_path / "home (rest).visit"
+    (tmp_path / "home (kept).visit").touch()
+    assert free_kept_name(tmp_path / "home (kept).visit") == tmp_path / "home (kept 2).visit"
+    assert may_be_rest_of(tmp_path / "home (rest 2).visit", tmp_path / "home (kept 2).visit")
+    assert free_kept_name(tmp_path / "(kept).visit") == tmp_path / "(kept) (kept).visit"

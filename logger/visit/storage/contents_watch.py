@@ -2,7 +2,8 @@
 
 While recorder and windows have a log open, SQLite writes into the file itself only at a checkpoint. Size and times of
 the file are compared each time (`ContentsWatch.is_overwritten`), which costs a look at its folder; only where they
-differ from those after the recorder's own last checkpoint, the file is read.
+differ from those known, the file is read: by the recorder for its run (`lacks_run`), by a window for what it has a copy
+of (`log_copy`).
 """
 
 from __future__ import annotations
@@ -10,6 +11,8 @@ from __future__ import annotations
 import os
 import sqlite3
 import sys
+import time
+from collections.abc import Callable
 from contextlib import closing, suppress
 from pathlib import Path
 
@@ -19,24 +22,28 @@ from logger.visit.storage.content_limits import harden, limited_in_time
 _BUSY_CODES = frozenset((sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED, sqlite3.SQLITE_CANTOPEN))
 """Errors that tell nothing of the file's content."""
 
+MALFORMED_CODES = frozenset((sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB))
+"""Errors of SQLite that mean that pages are not those which were written."""
+
 _PRIMARY_CODE = 0xFF
 """The part of an extended error code of SQLite that names its kind (SQLite, "Result and Error Codes")."""
+
+LOOKS, LOOK_AGAIN_S = 4, 0.02
+"""How often a file is read before it is taken for overwritten: another program's checkpoint takes milliseconds, and
+shows a file that is half the old and half the new one."""
 
 _State = tuple[int, ...]
 
 
 class ContentsWatch:
-    """Compares a visit log with what its recorder knows of it.
+    """Compares a visit log with what the program that has it open knows of it.
 
     Args:
         path: the log.
-        run_id: of the run that is being written.
-        started_utc_ns: when that run began.
     """
 
-    def __init__(self, path: Path, run_id: int, started_utc_ns: int) -> None:
+    def __init__(self, path: Path) -> None:
         self._path = path
-        self._run = (run_id, started_utc_ns)
         self._known = _state(path)
         self._file = self._known[:2]
         self._journal_bytes = 0
@@ -72,11 +79,11 @@ class ContentsWatch:
         """Take the file for overwritten: SQLite has found other pages in it than were written."""
         self._overwritten = True
 
-    def is_overwritten(self, lines: tuple[int, int] | None) -> bool:
+    def is_overwritten(self, differs: Callable[[Path], bool]) -> bool:
         """Whether the log has no longer what was written into it; once it has not, it never has again.
 
         Args:
-            lines: ids of the first and the last line of the run that were written; None before the first one.
+            differs: reads the file where it has changed, and tells whether it is another one.
         """
         if self._overwritten:
             return True
@@ -85,32 +92,50 @@ class ContentsWatch:
             return False
         # A checkpoint of another program may cut the journal, which is found to be in order then.
         if state != self._known or journal_bytes < self._journal_bytes:
-            self._overwritten = self._lacks_something(lines)
+            self._overwritten = self._differs(differs)
             self._known = state
         self._journal_bytes = journal_bytes
         return self._overwritten
 
-    def _lacks_something(self, lines: tuple[int, int] | None) -> bool:
-        """Read the log as any other program would; nothing is known of one that is held by another."""
-        try:
-            with closing(sqlite3.connect(f"{self._path.resolve().as_uri()}?mode=ro", uri=True)) as db:
-                harden(db)
-                with limited_in_time(db, self._path.name):
-                    run = db.execute(
-                        "SELECT id, started_utc_ns FROM run WHERE id = ?", self._run[:1]
-                    ).fetchone()
-                    if run != self._run:
-                        return True
-                    if lines is not None:
-                        count = "SELECT count(*) FROM line WHERE run_id = ? AND id BETWEEN ? AND ?"
-                        (found,) = db.execute(count, (self._run[0], *lines)).fetchone()
-                        if found != lines[1] - lines[0] + 1:
-                            return True
-                    return bool(db.execute("PRAGMA quick_check(1)").fetchone()[0] != "ok")
-        except sqlite3.DatabaseError as error:
-            return getattr(error, "sqlite_errorcode", 0) & _PRIMARY_CODE not in _BUSY_CODES
-        except (OSError, StillvoltError):
-            return False
+    def _differs(self, differs: Callable[[Path], bool]) -> bool:
+        """Read the log; nothing is known of one that is held by another."""
+        for look in range(LOOKS):
+            if look:
+                time.sleep(LOOK_AGAIN_S)
+            try:
+                if not differs(self._path):
+                    return False
+            except sqlite3.DatabaseError as error:
+                if getattr(error, "sqlite_errorcode", 0) & _PRIMARY_CODE in _BUSY_CODES:
+                    return False
+            except (OSError, StillvoltError):
+                return False
+        return True
+
+
+def lacks_run(path: Path, run: tuple[int, int], lines: tuple[int, int] | None) -> bool:
+    """Whether a log, read as any other program would, lacks something of a run, or is damaged.
+
+    Args:
+        path: the log.
+        run: its id, and when it began, UTC ns.
+        lines: ids of the first and the last line of the run that were written; None before the first one.
+
+    Raises:
+        sqlite3.DatabaseError: it cannot be read.
+        StillvoltError: looking took too long.
+    """
+    with closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)) as db:
+        harden(db)
+        with limited_in_time(db, path.name):
+            if db.execute("SELECT id, started_utc_ns FROM run WHERE id = ?", run[:1]).fetchone() != run:
+                return True
+            if lines is not None:
+                count = "SELECT count(*) FROM line WHERE run_id = ? AND id BETWEEN ? AND ?"
+                (found,) = db.execute(count, (run[0], *lines)).fetchone()
+                if found != lines[1] - lines[0] + 1:
+                    return True
+            return bool(db.execute("PRAGMA quick_check(1)").fetchone()[0] != "ok")
 
 
 def _state(path: Path) -> _State:

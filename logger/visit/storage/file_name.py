@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import os
+import re
 import unicodedata
+from itertools import count
 from pathlib import Path
 
 from logger.errors import StillvoltError
@@ -21,6 +24,41 @@ _FORBIDDEN = frozenset('<>:"/\\|?*')
 
 _HIDDEN_CATEGORIES = frozenset(("Cc", "Cf", "Cs", "Zl", "Zp"))
 """Categories of characters that are not seen, or turn the writing around: a name would look like another one."""
+
+
+_KEPT, _REST = "kept", "rest"
+"""What is added in parentheses to the name of a visit log for what is kept of it in a file of its own."""
+
+_ADDED = re.compile(rf"(?: \((?:{_KEPT}|{_REST})(?: \d+)?\))+$")
+
+
+def free_kept_name(visit: Path) -> Path:
+    """The name in which a visit log goes on beside its place, where it was deleted, replaced or overwritten.
+
+    No file has it yet. A log that has such a name itself is counted up: one name stands for all of a visit.
+    """
+    return _free_name(visit.parent, visit, _KEPT)
+
+
+def free_rest_name(folder: Path, visit: Path) -> Path:
+    """The name in a folder for the lines that a visit log did not take; no file has it yet."""
+    return _free_name(folder, visit, _REST)
+
+
+def may_be_rest_of(path: Path, visit: Path) -> bool:
+    """Whether a file has a name that `free_rest_name` gives for a visit log."""
+    return path.name.startswith(f"{_first_stem(visit)} ({_REST}") and path.suffix == visit.suffix
+
+
+def _free_name(folder: Path, visit: Path, word: str) -> Path:
+    stem = _first_stem(visit)
+    names = (f"{stem} ({word}{f' {number}' if number > 1 else ''}){visit.suffix}" for number in count(1))
+    return next(free for name in names if not os.path.lexists(free := folder / name))
+
+
+def _first_stem(visit: Path) -> str:
+    """The name without its suffix, and without what was added to it before."""
+    return _ADDED.sub("", visit.stem) or visit.stem
 
 
 def refuse_unusable_name(path: Path) -> None:

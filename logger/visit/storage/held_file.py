@@ -11,8 +11,9 @@ import sqlite3
 import sys
 from contextlib import closing
 from dataclasses import dataclass
-from itertools import count
 from pathlib import Path
+
+from logger.visit.storage.file_name import free_kept_name
 
 JOURNALS = ("-wal", "-shm")
 """What SQLite appends to a log's name for its journal and the index of it."""
@@ -128,12 +129,6 @@ class HeldFile:
         return next((path for path in entries if _identity(path) == self._identity), None)
 
 
-def free_name_beside(path: Path) -> Path:
-    """The name that a recording takes which goes on beside a visit log; no file has it yet."""
-    names = (f"{path.stem} (kept{f' {number}' if number > 1 else ''}){path.suffix}" for number in count(1))
-    return next(free for name in names if not os.path.lexists(free := path.with_name(name)))
-
-
 def copy_beside(db: sqlite3.Connection, path: Path) -> Path:
     """Copy everything that a connection holds, what only its journal has included, into a new file.
 
@@ -148,7 +143,7 @@ def copy_beside(db: sqlite3.Connection, path: Path) -> Path:
         OSError: the folder cannot be written.
         sqlite3.Error: the disk is full, or what is held cannot be read.
     """
-    new = free_name_beside(path)
+    new = free_kept_name(path)
     os.close(os.open(new, os.O_CREAT | os.O_EXCL | os.O_RDWR, 0o600))
     try:
         with closing(sqlite3.connect(new)) as copy:

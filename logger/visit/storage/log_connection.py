@@ -11,11 +11,14 @@ from pathlib import Path
 
 from logger.clock import Clock
 from logger.errors import StillvoltError
-from logger.visit.records.fact_names import CONTINUED_FROM
+from logger.visit.records.fact_names import CONTINUED_FROM, CONTINUED_IN
 from logger.visit.storage import connection as _connection
 from logger.visit.storage.content_limits import harden
+from logger.visit.storage.contents_watch import MALFORMED_CODES
 from logger.visit.storage.entry_checksum import keeping_checksums
-from logger.visit.storage.held_file import HeldFile, copy_beside, free_name_beside
+from logger.visit.storage.file_name import free_kept_name
+from logger.visit.storage.held_file import HeldFile, copy_beside
+from logger.visit.storage.own_file import OwnFile
 from logger.visit.storage.wal_index import VisitConnection
 
 
@@ -33,21 +36,41 @@ class LogConnection:
         self.db = db
         self.file = HeldFile(Path(str(db.execute("PRAGMA database_list").fetchone()[2])))
         self.clock = clock
-        self._next_kept = free_name_beside(path)
+        self._own: OwnFile | None = None
+        self._next_kept = free_kept_name(path)
         self._overwritten_goes_on: Path | None = None
-        self._changes_in_file = self.db.total_changes
-        """How many rows this connection had changed when its journal was written into the file last."""
         self._lock = threading.RLock()
 
-    def close(self) -> None:
-        """Close the file; the log can be opened again."""
+    def keep_copy(self) -> None:
+        """Keep a copy of what the log holds, and watch that the file stays this log: for a window."""
         with self._lock:
+            self._own = OwnFile(self.path, self.db, self.clock)
+
+    def close(self) -> None:
+        """Close the file; the log can be opened again. What is left of an overwritten one is kept beside it."""
+        with self._lock:
+            overwritten = self.is_overwritten()
+            if self._own is not None and overwritten:
+                elsewhere = self.continued_in()
+                if elsewhere is None or not self.has_all_entries(elsewhere):
+                    with suppress(StillvoltError):
+                        self.copy_beside()
+                self._own.leave()
             self.db.close()
+            if overwritten:
+                self.file.remove_journal()
             self._leave_no_journal()
+            if self._own is not None:
+                self._own.close()
+
+    def is_overwritten(self) -> bool:
+        """Whether another program has overwritten, cut or damaged the file in its place; False without a copy."""
+        with self._lock:
+            return self._own is not None and self._own.is_overwritten()
 
     def follow_file(self) -> bool:
         """Take over a new name of the file; False where it is gone, overwritten, or was opened elsewhere meanwhile."""
-        if self.overwritten_goes_on() is not None:
+        if self.is_overwritten() or self.overwritten_goes_on() is not None:
             return False
         if self.file.is_in_place():
             return True
@@ -57,11 +80,13 @@ class LogConnection:
         self.path = place.path
         if isinstance(self.db, VisitConnection):
             self.db.follow(place.path)
-        self._next_kept = free_name_beside(place.path)
+        if self._own is not None:
+            self._own.follow(place.path)
+        self._next_kept = free_kept_name(place.path)
         return True
 
     def overwritten_goes_on(self) -> Path | None:
-        """Where the recorder goes on, as another program has overwritten this file in its place; None if it has not.
+        """Where another program goes on, as this file was overwritten in its place; None if it was not.
 
         Nothing can be left in such a file for those who have it open: the new one beside it names it.
         """
@@ -74,31 +99,52 @@ class LogConnection:
             self._overwritten_goes_on = self._next_kept
         return self._overwritten_goes_on
 
+    def continued_in(self) -> Path | None:
+        """Where another program goes on, as this file is gone or overwritten; None where none has gone on elsewhere."""
+        if (path := self.overwritten_goes_on()) is not None or self.is_overwritten():
+            return path
+        newest = "SELECT value FROM fact WHERE name = ? ORDER BY id DESC LIMIT 1"
+        rows = self.all(newest, (CONTINUED_IN,))
+        return Path(rows[0][0]) if rows and rows[0][0] else None
+
+    def has_all_entries(self, path: Path) -> bool:
+        """Whether another log has everything that was entered into this one; True without a copy to compare."""
+        with self._lock:
+            return self._own is None or self._own.is_all_in(path)
+
     def copy_beside(self) -> Path:
-        """Copy everything that is held of a file that is gone into a new one beside its place.
+        """Write everything that is held of a file that is gone, or overwritten, into a new one beside its place.
 
         Raises:
             StillvoltError: the folder cannot be written, or the disk is full.
         """
         try:
             with self._lock:
+                if self._own is not None and self._own.is_overwritten():
+                    return self._own.write_beside()
                 copy = copy_beside(self.db, self.path)
                 self._leave_no_journal()
                 return copy
         except (OSError, sqlite3.Error) as error:
             raise StillvoltError(
-                f"{self.path} was deleted or replaced, and no new file could be made beside it ({error}).",
+                f"{self.path} was deleted, replaced or overwritten by another program, and no new file could be made "
+                f"beside it ({error}).",
                 "Everything is kept as long as this window is open.",
                 "Make room on the disk, or make the folder writable.",
             ) from error
 
-    def write_journal(self) -> None:
-        """Write what was entered here into the file itself, so that a copy of the file alone has it; never waits."""
+    def keep_up(self, *, with_journal: bool) -> None:
+        """Keep the copy up to date.
+
+        Args:
+            with_journal: write what was entered into the file itself, so that a copy of the file alone has it.
+        """
         with self._lock:
-            if self.db.total_changes != self._changes_in_file and not self.db.in_transaction:
-                with suppress(sqlite3.OperationalError):  # a full disk: it stays in the journal
-                    self.db.execute("PRAGMA wal_checkpoint(PASSIVE)")
-                    self._changes_in_file = self.db.total_changes
+            if self._own is not None and not self.db.in_transaction:
+                if with_journal:
+                    self._own.write_journal()
+                else:
+                    self._own.refresh()
 
     def _leave_no_journal(self) -> None:
         """Remove what a file that is gone has left of its journal: a file that took its name would be read with it."""
@@ -140,8 +186,13 @@ class LogConnection:
         try:
             with self._lock, _connection.transaction(self.db), keeping_checksums(self.db):
                 yield
+            self.keep_up(with_journal=False)
         except sqlite3.OperationalError as error:
             raise self._not_written(error) from error
+        except sqlite3.DatabaseError as error:
+            if self._note_malformed(error):
+                raise self._not_its_own("Nothing was written.", "Enter it again there.") from error
+            raise
         # A copy that was made in this moment may lack it.
         self._refuse_if_gone(
             "What was just entered may be missing there.", "See whether it is there, else enter it again."
@@ -158,12 +209,23 @@ class LogConnection:
             StillvoltError: the file was deleted or replaced.
         """
         if not self.follow_file():
-            raise StillvoltError(
-                f"{self.path} was deleted or replaced by another program. A new file beside it takes over as soon as "
-                "it is made.",
-                kept,
-                what_now,
-            )
+            raise self._not_its_own(kept, what_now)
+
+    def _not_its_own(self, kept: str, what_now: str) -> StillvoltError:
+        happened = "overwritten" if self.is_overwritten() else "deleted or replaced"
+        return StillvoltError(
+            f"{self.path} was {happened} by another program. A new file beside it takes over as soon as it is made.",
+            kept,
+            what_now,
+        )
+
+    def _note_malformed(self, error: sqlite3.DatabaseError) -> bool:
+        """Whether the pages of a watched file are not those that were written: it is another program's work then."""
+        is_malformed = getattr(error, "sqlite_errorcode", 0) & 0xFF in MALFORMED_CODES
+        if self._own is None or not is_malformed:
+            return False
+        self._own.note_malformed()
+        return True
 
     def _not_written(self, error: sqlite3.OperationalError) -> StillvoltError:
         if getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_FULL:
@@ -190,6 +252,8 @@ class LogConnection:
             with self._lock:
                 yield
         except sqlite3.DatabaseError as error:
+            if self._note_malformed(error):
+                raise self._not_its_own("Nothing is written into it.", "") from error
             raise StillvoltError(
                 f"The visit log cannot be read now ({error}).",
                 "It was not changed.",

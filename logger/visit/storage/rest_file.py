@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import os
 import sqlite3
 import tempfile
 from collections.abc import Iterable, Mapping
 from contextlib import closing, suppress
-from itertools import count
 from pathlib import Path
 
 from logger.clock import NS_PER_S
@@ -16,6 +14,7 @@ from logger.visit.records.fact_names import REST_OF
 from logger.visit.records.rest_record import RestRecord
 from logger.visit.storage import connection as _connection
 from logger.visit.storage.entry_checksum import insert_fact
+from logger.visit.storage.file_name import free_rest_name, may_be_rest_of
 from logger.visit.storage.read_only import opened_read_only, refuse_other_files, schema_version
 from logger.visit.storage.run_writer import FinishedRun, insert_finished_run
 
@@ -35,13 +34,12 @@ def rests_of(visit: Path, folders: Iterable[Path]) -> set[Path]:
         visit: the log of the runs.
         folders: where to look.
     """
-    start = f"{visit.stem} (rest"
     return {
         path
         for folder in folders
         if folder.is_dir()
         for path in folder.iterdir()
-        if path.name.startswith(start) and path.suffix == visit.suffix
+        if may_be_rest_of(path, visit)
     }
 
 
@@ -99,7 +97,7 @@ def keep_rest(visit: Path, run_id: int, rest: FinishedRun, folders: Iterable[Pat
     """
     for folder in folders:
         try:
-            path = _free_name(folder, visit)
+            path = free_rest_name(folder, visit)
             with closing(_connection.create(path)) as db:
                 try:
                     with _connection.transaction(db):
@@ -116,8 +114,3 @@ def keep_rest(visit: Path, run_id: int, rest: FinishedRun, folders: Iterable[Pat
             continue
         return path
     return None
-
-
-def _free_name(folder: Path, visit: Path) -> Path:
-    names = (f"{visit.stem} (rest{f' {number}' if number > 1 else ''}){visit.suffix}" for number in count(1))
-    return next(path for name in names if not os.path.lexists(path := folder / name))

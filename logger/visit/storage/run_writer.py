@@ -19,7 +19,7 @@ from logger.settling.events import Event, Now, Settled, Step, as_fields, span_s
 from logger.visit.records.fact_names import CONTINUED_FROM, CONTINUED_IN
 from logger.visit.records.stop_source import StopSource
 from logger.visit.storage import connection as _connection
-from logger.visit.storage.contents_watch import ContentsWatch
+from logger.visit.storage.contents_watch import MALFORMED_CODES, ContentsWatch, lacks_run
 from logger.visit.storage.entry_checksum import Entry, insert_fact, keep_entry_checksums
 from logger.visit.storage.held_file import HeldFile, copy_beside
 from logger.visit.storage.run_backup import RunBackup
@@ -36,9 +36,6 @@ CHECKPOINT_EVERY_NS = 60 * NS_PER_S
 
 CACHE_KB = 256
 """Pages kept in memory: the recorder only appends, and SQLite's usual 2 MB would fill in the course of the night."""
-
-MALFORMED_CODES = frozenset((sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB))
-"""Errors of SQLite that mean that pages are not those which were written."""
 
 UNREADABLE_LINES = (TypeError, ValueError, AttributeError, OverflowError)
 """What computing the checksum raises where another program has put other content into the file."""
@@ -205,7 +202,7 @@ class RunWriter:
         self._last_beat: Heartbeat | None = None
         self._digest = LineDigest()
         self._backup = RunBackup[Batch](self._db)
-        self._contents = ContentsWatch(path, self.run_id, utc_ns)
+        self._contents = ContentsWatch(path)
         self.stop_requested_by: StopSource | None = None
         """Who has asked this run to stop; looked at with each batch, in its transaction. None while nobody has."""
 
@@ -305,7 +302,9 @@ class RunWriter:
     def is_overwritten(self) -> bool:
         """Whether another program has written into the file past SQLite; a look at its folder as a rule."""
         first, last = self._first_line_id, self._last_line_id
-        return self._contents.is_overwritten(None if first is None or last is None else (first, last))
+        lines = None if first is None or last is None else (first, last)
+        run = (self.run_id, self.start.utc_ns)
+        return self._contents.is_overwritten(lambda path: lacks_run(path, run, lines))
 
     def _leave_overwritten(self) -> FileMove | None:
         before = self.path
@@ -375,7 +374,7 @@ class RunWriter:
             insert_fact(self._db, 0, CONTINUED_FROM, self.path.name)
         self._file = HeldFile(path)
         self._contents.close()
-        self._contents = ContentsWatch(path, self.run_id, self.start.utc_ns)
+        self._contents = ContentsWatch(path)
 
     def _take_what_others_wrote(self) -> None:
         """Keep soon what a window has entered, so that it is not lost with the file."""
@@ -383,7 +382,7 @@ class RunWriter:
         with suppress(sqlite3.Error):
             if (data_version := self._data_version_now()) != self._data_version:
                 self._data_version, self._checkpoint_is_due = data_version, True
-                self._backup.refresh(self._db)
+                self._backup.refresh(self._db, self.is_overwritten)
 
     def _data_version_now(self) -> int:
         return int(self._db.execute("PRAGMA data_version").fetchone()[0])

@@ -11,7 +11,7 @@ from contextlib import AbstractContextManager
 from pathlib import Path
 
 from logger.clock import Clock, SystemClock
-from logger.visit.records.fact_names import CONTINUED_IN, SALVAGED_FROM
+from logger.visit.records.fact_names import SALVAGED_FROM
 from logger.visit.storage import checksum as _checksum
 from logger.visit.storage import connection as _connection
 from logger.visit.storage.check_step_store import CheckStepStore
@@ -124,16 +124,25 @@ class VisitLog:
         """
         return self._connection.follow_file()
 
-    def write_journal(self) -> None:
-        """Write what was entered here into the file itself, so that a copy of the file alone has it."""
-        self._connection.write_journal()
+    def keep_copy(self) -> None:
+        """Keep a copy of all that the log holds, and watch that the file stays this log: for a window."""
+        self._connection.keep_copy()
+
+    def keep_up(self, *, with_journal: bool) -> None:
+        """Keep the copy up to date; see `LogConnection.keep_up`."""
+        self._connection.keep_up(with_journal=with_journal)
+
+    def is_overwritten(self) -> bool:
+        """Whether another program has overwritten, cut or damaged the file in its place; False without a copy."""
+        return self._connection.is_overwritten()
 
     def continued_in(self) -> Path | None:
-        """Where the recorder goes on, as this file is gone or overwritten; None where it has not gone on elsewhere."""
-        if (path := self._connection.overwritten_goes_on()) is not None:
-            return path
-        fact = self.facts.get(CONTINUED_IN)
-        return Path(fact) if fact else None
+        """Where another program goes on, as this file is gone or overwritten; None where none has gone on elsewhere."""
+        return self._connection.continued_in()
+
+    def has_all_entries(self, path: Path) -> bool:
+        """Whether another log has everything that was entered into this one."""
+        return self._connection.has_all_entries(path)
 
     def copy_beside(self) -> Path:
         """Copy everything that is held of a file that is gone into a new one; raises StillvoltError where it cannot."""
