@@ -92,10 +92,14 @@ class Change:
             verdict: of this change.
             target_volts: as for the verdict.
         """
+        return f"{verdict}, {self.side_text(target_volts)}"
+
+    def side_text(self, target_volts: float) -> str:
+        """On which side of the target the later value is, and whether the earlier one was: 'still below 0.1 V'."""
         old, new = (compare_with(budget, target_volts) for budget in (self.before, self.after))
         kept = "still" if old == new else "now surely" if old == "not distinguishable" else "now"
         side = "too close to" if new == "not distinguishable" else new
-        return f"{verdict}, {kept} {side} {target_volts:g} V"
+        return f"{kept} {side} {target_volts:g} V"
 
 
 def judge_together(

@@ -90,3 +90,17 @@ def pooled_repeatability(groups: Sequence[Sequence[float]]) -> Repeatability:
 def with_posture(budget: Budget, repeatability: Repeatability) -> Budget:
     """The budget of a value that is compared with one of another time: what its posture repeats to is part of it."""
     return Budget(budget.volts, (*budget.components, repeatability.component(budget.volts)))
+
+
+def less_certain_text(difference: Budget, one: Budget, other: Budget) -> str:
+    """Why a difference is less certain than both of its values together; empty where it is not.
+
+    Args:
+        difference: of the values.
+        one: the one value.
+        other: the other value.
+    """
+    has_posture = any(POSTURE in component.name for component in difference.components)
+    if not has_posture or difference.expanded_volts <= one.expanded_volts + other.expanded_volts:
+        return ""
+    return "less certain than each value, since the posture was taken up twice"

@@ -86,6 +86,19 @@ def rounded_change(
     )
 
 
+def share_of_shown(part: Rounded, whole: Rounded) -> str:
+    """What share a value is of another, of the figures that are shown of both, so that it can be worked out from them.
+
+    Args:
+        part: the one, as it is shown.
+        whole: the other, as it is shown.
+    """
+    one, other = (Decimal(ascii_minus(figures.volts)) for figures in (part, whole))
+    if not other:
+        return ""
+    return f"{min(100 * one / other, Decimal(100)).quantize(Decimal(1), ROUND_HALF_UP)}%"
+
+
 def _decimals_shown(expanded_volts: float) -> int:
     """How many decimals a value with this uncertainty has."""
     return next((n for under, n in TWO_DIGITS_FROM_VOLTS if expanded_volts < under), 0)

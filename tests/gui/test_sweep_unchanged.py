@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from gui.model.status import status
+from gui.model.wording import volts_text
 from gui.stages.sources.tonight_page import TonightPage
 from gui.widgets.badge import BAD
 from logger.sweep.switch_off_plan import PlanState
@@ -30,6 +32,10 @@ def test_a_first_reading_out_of_a_stretch_that_is_older_than_the_question_is_ask
     add_circuits(house)
     press_space_and_wait(house, 1.07)
     assert driver.asked.startswith(QUESTION) and log.readings.all() == []
+    question = driver.window.question.question
+    assert question is not None
+    now = status(driver.window.controller.snapshot)
+    assert f"The meter shows {volts_text(now.volts or 0.0, now.u_volts)} V." in question.text
     driver.answer("Read again: switch it now")
     assert driver.asked == "" and log.readings.all() == []
     assert driver.window.sweep_controller.what_to_switch() == "Everything off except Refrigerator."

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import sqlite3
 from dataclasses import replace
 
@@ -318,6 +319,8 @@ def test_the_pair_says_of_which_value_its_verdict_is_and_why_the_difference_is_l
     result = SpotResult.of(log.readings.all(), bed.id)
     meaning, difference = result.meaning(0.1), result.difference()
     assert "With everything off 0.0" in meaning and "the posture was taken up twice" in meaning
+    change, share = re.match(r"([0-9.]+) V ± [0-9.]+ V \((\d+)%\) goes", meaning).groups()
+    assert int(share) == round(100 * float(change) / 0.8) and "doubled" not in meaning
     only_scatter = replace(result, repeatability=replace(result.repeatability, share=0.0))
     assert only_scatter.difference().expanded_volts < difference.expanded_volts
     assert "taken up twice" not in only_scatter.meaning(0.1)

@@ -5,7 +5,7 @@ from decimal import Decimal
 import numpy as np
 import pytest
 
-from logger.metrology.rounding import MINUS, rounded_change
+from logger.metrology.rounding import MINUS, Rounded, rounded_change, share_of_shown
 
 
 def number(text):
@@ -37,3 +37,10 @@ def test_the_figures_agree_whatever_the_values_are():
         assert abs(float(printed) - (after - before)) <= 10.0 ** printed.as_tuple().exponent
         assert len({number(f.volts).as_tuple().exponent for f in figures}) == 1
         assert all(number(f.expanded) > 0 for f in figures)
+
+
+def test_a_share_is_worked_out_of_the_figures_that_are_shown():
+    """0.158 of 0.273 V is 57.9 %, and 0.16 of 0.27 V is 59 %."""
+    assert share_of_shown(Rounded("0.16", ""), Rounded("0.27", "")) == "59%"
+    assert share_of_shown(Rounded("0.28", ""), Rounded("0.27", "")) == "100%"
+    assert share_of_shown(Rounded("0.01", ""), Rounded("0.00", "")) == ""

@@ -23,7 +23,13 @@ from logger.metrology.setup import UNKNOWN_METER, Setup
 from logger.metrology.uncertainty import METER, RECTANGULAR
 from logger.output_file import ReplaceRefusedError
 from logger.report.compare.comparison import LATER_NAMED_BEFORE, OtherHomeError, compare_visits
-from logger.report.compare.listing import comparison_json, comparison_text, summary_text
+from logger.report.compare.listing import (
+    change_text,
+    comparison_json,
+    comparison_text,
+    details_text,
+    summary_text,
+)
 from logger.report.compare.shared_recordings import NOTE
 from logger.report.compare.spot_matching import pairs, read_matches
 from logger.report.compare.write_comparison import write_comparison
@@ -380,9 +386,20 @@ def test_a_household_is_the_same_however_it_is_typed(visit):
 def test_a_change_below_the_target_is_no_worsening(visit):
     exact = replace(SETUP, meter=replace(METER_FACTS, accuracy=(Accuracy(6.0, 0.1, 1, 0.0001),)))
     found = only(
-        compare_visits(visit(2025, {"Bed": (0.045, None)}, exact), visit(2026, {"Bed": (0.063, None)}, exact))
+        compare_visits(visit(2025, {"Bed": (0.020, None)}, exact), visit(2026, {"Bed": (0.031, None)}, exact))
     ).on
     assert found.verdict in ("not distinguishable", "slightly higher")
+    assert "still below 0.1 V" in change_text(found) and "now below" not in change_text(found)
+
+
+def test_a_difference_that_is_less_certain_than_its_values_says_why(visit):
+    exact = replace(SETUP, meter=replace(METER_FACTS, accuracy=(Accuracy(6.0, 0.1, 1, 0.0001),)))
+    found = only(
+        compare_visits(visit(2025, {"Bed": (1.84, None)}, exact), visit(2026, {"Bed": (0.58, None)}, exact))
+    ).on
+    assert details_text(found).endswith(
+        ", less certain than each value, since the posture was taken up twice"
+    )
 
 
 def test_of_two_visits_the_damaged_one_is_named(visit):

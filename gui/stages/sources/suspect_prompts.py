@@ -56,7 +56,7 @@ def unchanged_prompt(
         announce: called with what was taken on the answer; None when it was refused.
     """
     combination, before = unchanged.pending.combination, unchanged.before
-    budget = sweep.controller.snapshot.budget_of_level(unchanged.volts, unchanged.promised.span.u_volts)
+    value = _value_text(sweep, unchanged)
     since = (
         f"since “{before.condition}” was read at “{before.spot_name}”"
         if before is not None
@@ -72,8 +72,8 @@ def unchanged_prompt(
     if (elsewhere := unchanged.elsewhere) is not None:
         return Question(
             f"{elsewhere.not_moved} Is this “{unchanged.pending.spot.name}”?",
-            f"Asked for is: {combination.label}. The meter shows {volts_text(unchanged.volts)} V. A reading without "
-            "a motion before it is kept as your word. It does not confirm tonight's list: to confirm it, move first.",
+            f"Asked for is: {combination.label}. {value} A reading without a "
+            "motion before it is kept as your word. It does not confirm tonight's list: to confirm it, move first.",
             (
                 Choice("Yes, take it as my word", lambda: announce(sweep.take_unchanged(unchanged))),
                 Choice("Move first, then read again", again, default=True),
@@ -82,9 +82,8 @@ def unchanged_prompt(
         )
     return Question(
         f"The value has not changed {since}. Was it switched?",
-        f"Asked for is: {combination.label}. The meter shows {volts_text(unchanged.volts, budget.u_volts)} V in the "
-        "same still stretch. A reading without a change is kept as your word. It does not confirm tonight's list: to "
-        "confirm it, move, or switch something off and on first.",
+        f"Asked for is: {combination.label}. {value} A reading without a change is kept as your "
+        "word. It does not confirm tonight's list: to confirm it, move, or switch something off and on first.",
         (
             Choice(
                 "Yes, it was switched and nothing changed",
@@ -94,6 +93,18 @@ def unchanged_prompt(
         ),
         escape_text="Cancel",
     )
+
+
+def _value_text(sweep: SweepController, unchanged: UnchangedValue) -> str:
+    """What the readout shows, with its figures, and what of it would be taken where that is something else."""
+    snapshot, u_volts = sweep.controller.snapshot, unchanged.promised.span.u_volts
+    shown, taken = (
+        volts_text(volts, snapshot.budget_of_level(volts, u_volts).u_volts)
+        for volts in (unchanged.promised.span.volts, unchanged.volts)
+    )
+    if shown == taken:
+        return f"The meter shows {shown} V."
+    return f"The meter shows {shown} V, and {taken} V since it was to be switched: that would be taken."
 
 
 def void_prompt(

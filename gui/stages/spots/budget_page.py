@@ -15,7 +15,8 @@ from gui.widgets.page import Page
 from logger.metrology.rounding import fixed
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
 from logger.visit import Reading
-from logger.visit.results.on_off_result import budget_of
+from logger.visit.records.condition import EVERYTHING_OFF
+from logger.visit.results.on_off_result import budget_of, off_limit_note
 
 COLUMNS = ("Component", "Type", "u in V")
 
@@ -104,6 +105,9 @@ class BudgetPage(Page):
         for name, budget in tables:
             grid.addWidget(_bold(f"{name}: {fixed(budget.volts, 4)} V"), row, 0, 1, 3)
             row = _table(grid, row + 1, budget)
+            if name.lower() == EVERYTHING_OFF and (note := off_limit_note(budget)):
+                grid.addWidget(label(note, "quiet"), row, 0, 1, 3)
+                row += 1
         grid.setRowStretch(row, 1)
         self.area.setWidget(body)
 

@@ -6,6 +6,7 @@ from collections import Counter
 from typing import Any
 
 from logger.metrology.change_verdict import ChangeVerdict
+from logger.metrology.posture import less_certain_text
 from logger.metrology.rounding import rounded
 from logger.metrology.uncertainty import shown, shown_change
 from logger.plain_text import one_line
@@ -88,9 +89,15 @@ def details_text(change: ValueChange) -> str:
             change.change.before, change.change.after, change.change.difference
         )
         text = f"{_marked(before, first)} before, {_marked(after, second)} after; changed by {moved}"
+        if why_wider := less_certain_text(
+            change.change.difference, change.change.before, change.change.after
+        ):
+            text += f", {why_wider}"
         if change.only_by_itself:
             text += "; among so many values one differs as much by chance"
-        return text if change.verdict_text != change.verdict else f"{text}; now {change.after_against_target}"
+        if change.verdict_text != change.verdict:
+            return text
+        return f"{text}; {change.change.side_text(change.target_volts)}"
     text = f"{_reading_text(before)} before, {_reading_text(after)} after"
     if change.computed is None:
         return f"{text}. {change.why}"

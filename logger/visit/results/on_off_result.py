@@ -13,8 +13,8 @@ from math import hypot
 
 from logger.metrology.context import why_not_comparable
 from logger.metrology.difference import Term, difference
-from logger.metrology.posture import DEFAULT_REPEATABILITY, POSTURE, Repeatability, with_posture
-from logger.metrology.rounding import form_pair, rounded
+from logger.metrology.posture import DEFAULT_REPEATABILITY, Repeatability, less_certain_text, with_posture
+from logger.metrology.rounding import form_pair, rounded, rounded_change, share_of_shown
 from logger.metrology.uncertainty import (
     COVERAGE_FACTOR,
     REFERENCE,
@@ -24,6 +24,7 @@ from logger.metrology.uncertainty import (
     compare_with,
     off_limits,
     shown,
+    shown_change,
 )
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.home_records import Source
@@ -131,21 +132,25 @@ class SpotResult:
             return f"{shown(off)} with everything off, {off_against_target(off, target_volts)}. On is still to be read."
         change = self.difference()
         assert change is not None
-        wider = ""
-        has_posture = any(POSTURE in component.name for component in change.components)
-        if has_posture and change.expanded_volts > on.expanded_volts + off.expanded_volts:
-            wider = " It is less certain than each value, since the posture was taken up twice."
+        why_wider = less_certain_text(change, on, off)
+        wider = f" It is {why_wider}." if why_wider else ""
+        # Worked out of the figures that stand beside it, so that they agree.
+        _, _, on_minus_off = shown_change(off, on, change)
         if abs(change.volts) <= change.expanded_volts:
-            first = f"On and off cannot be told apart: on minus off is {shown(change)}.{wider}"
+            first = f"On and off cannot be told apart: on minus off is {on_minus_off}.{wider}"
         elif change.volts > 0:
-            share = min(change.volts / on.volts, 1.0)
+            figures = rounded_change(
+                (off.volts, off.expanded_volts), (on.volts, on.expanded_volts), change.expanded_volts
+            )
+            share = share_of_shown(figures.difference, figures.after)
             first = (
-                f"{shown(change)} ({share:.0%}) goes with everything off: "
+                f"{on_minus_off} ({share}) goes with everything off: "
                 f"that much is under the household's control.{wider}"
             )
         else:
+            _, _, off_minus_on = shown_change(on, off, change)
             first = (
-                f"It is higher by {shown(Budget(-change.volts, change.components))} with everything off: "
+                f"It is higher by {off_minus_on} with everything off: "
                 f"something that was on had cancelled part of another source.{wider}"
             )
         if compare_off_with(off, target_volts) == "above":
@@ -195,12 +200,24 @@ def off_against_target(budget: Budget, target_volts: float) -> str:
     limits = off_limits(budget)
     verdict = _in_words(compare_off_with(budget, target_volts), target_volts)
     text = f"{verdict}: the true value is at most {_upper_limit(budget, limits.high_volts, target_volts)} V"
-    if limits.high_volts < budget.volts + budget.expanded_volts:
-        text += ", since the reference's share of the uncertainty is a limit and is not doubled upwards"
     by_reference = any(component.name.startswith(REFERENCE) for component in budget.components)
     if by_reference and limits.low_volts == 0.0:
         text += ", and all of it may be the reference's own error"
     return text
+
+
+def off_limit_note(budget: Budget) -> str:
+    """Why a value with everything off may be nearer to its highest true value than its ± says; empty where it is not.
+
+    Args:
+        budget: of a value that was read with everything off.
+    """
+    if off_limits(budget).high_volts >= budget.volts + budget.expanded_volts:
+        return ""
+    return (
+        "With everything off the true value cannot be as far above as the ± says: the error of the reference has a "
+        "limit, and above the value that limit counts once, not twice."
+    )
 
 
 def _upper_limit(budget: Budget, high_volts: float, target_volts: float) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from logger.metrology.rounding import fixed
+from logger.metrology.rounding import fixed, rounded
 from logger.name_list import joined
 from logger.report.document.blocks import Block, Figure, HeadingBlock, Section, TableBlock, Text
 from logger.report.document.figures.bar_chart import BarRow, bar_chart_svg
@@ -49,7 +49,10 @@ def _at_spot(data: ReportData, swept: SweptSpot, answer: SpotPlan | None) -> lis
     spot = swept.spot
     bars = [
         BarRow(
-            _row_name(row), row.value.volts, row.value.expanded_volts / 2, f"{fixed(row.value.volts, 3)} V"
+            _row_name(row),
+            row.value.volts,
+            row.value.expanded_volts / 2,
+            f"{rounded(row.value.volts, row.value.expanded_volts).volts} V",
         )
         for row in swept.rows
         if row.value is not None

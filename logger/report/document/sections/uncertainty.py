@@ -8,8 +8,9 @@ from logger.name_list import joined
 from logger.report.document.blocks import Items, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import EXPANDED
+from logger.visit.records.condition import EVERYTHING_OFF
 from logger.visit.records.reading_records import Reading
-from logger.visit.results.on_off_result import budget_of
+from logger.visit.results.on_off_result import budget_of, off_limit_note
 from logger.visit.results.posture_repeats import repeatability_on_site
 
 
@@ -20,6 +21,8 @@ def uncertainty(data: ReportData) -> Section | None:
         return None
     names = list(dict.fromkeys(c.name for _, budget in budgets for c in budget.components))
     rows = tuple(_budget_row(data, reading, budget, names) for reading, budget in budgets)
+    limited = (off_limit_note(budget) for r, budget in budgets if r.condition == EVERYTHING_OFF)
+    notes = [Text(note) for note in dict.fromkeys(filter(None, limited))]
     return Section(
         "uncertainty",
         "Uncertainty",
@@ -33,6 +36,7 @@ def uncertainty(data: ReportData) -> Section | None:
                 "below the target only if it is so by more than its expanded uncertainty."
             ),
             Items(tuple(_bases(budgets, data.setup))),
+            *notes,
             Text(
                 "A difference of two readings also counts how well the posture repeats once it was left and taken up "
                 f"again, as a standard deviation: {repeatability_on_site(data.readings).basis}."
