@@ -14,7 +14,7 @@ SUBMENUS = {
     ("View", "page"): "Sta&ges",
     ("View", "trace"): "&Trace",
     ("Measure", "spots"): "&Spot",
-    ("Measure", "reading"): "Rea&ding",
+    ("Measure", "reading"): "Readin&g",
     ("Sources", "steps"): "&Steps",
     ("Sources", "sweep"): "&Breakers",
     ("Sources", "tonight"): "&Tonight",
@@ -988,7 +988,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     A(
         "archive.open",
-        "&Open that visit",
+        "Open that &visit",
         "Opens the chosen visit in this window.",
         (),
         "Report",
@@ -1041,7 +1041,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     A(
         "practice.night",
-        "A &night in a minute",
+        "A night in a &minute",
         "Has a night recorded in the practice house in a minute; again to cancel.",
         (),
         "Night",

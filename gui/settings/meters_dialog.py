@@ -22,6 +22,7 @@ from gui.settings.settings_dialog import SettingsWindow
 from gui.settings.window_size import fit_dialog
 from gui.translation import tr
 from gui.widgets.appearance import label
+from gui.widgets.spoken_list import tell_row_changes
 from logger.errors import StillvoltError
 from logger.meter.description import MeterDescription
 from logger.meter.description_folder import folder, list_descriptions, load, set_aside
@@ -38,6 +39,7 @@ class MetersDialog(QDialog):
         super().__init__(window)  # type: ignore[arg-type]
         self.setWindowTitle(tr("Kept meters"))
         self.list = QListWidget()
+        tell_row_changes(self.list)
         self.list.setAccessibleName(tr("Kept meters"))
         self.note = label("", "quiet")
         self.note.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)

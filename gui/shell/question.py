@@ -206,12 +206,16 @@ class QuestionPanel(QFrame):
             text.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
             if text.text():
                 column.addWidget(text)
+        self.why = label("", "why")
+        self.why.hide()
         self._add_field(column, question)
         self._add_boxes(column, question)
         self._add_answers(column, question)
         rows = (self.list, self.list.viewport()) if self.list is not None else ()
         for part in filter(None, (self.line, *rows, *self.boxes, *self.buttons)):
             part.installEventFilter(self)
+        if self.line is None:
+            column.addWidget(self.why)  # below the answers, so that none of them moves
         column.addStretch(1)
         area = QScrollArea()
         area.setWidgetResizable(True)
@@ -312,6 +316,8 @@ class QuestionPanel(QFrame):
         """Say beside the answers why a key or click did not count; the keyboard stays where it is."""
         self.why.setText(why)
         self.why.show()
+        if self._body is not None:
+            self._body.ensureWidgetVisible(self.why)
         self.said.emit(why)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
@@ -352,17 +358,16 @@ class QuestionPanel(QFrame):
     # --- the parts -----------------------------------------------------------------------------------------
 
     def _add_field(self, column: QVBoxLayout, question: Question) -> None:
-        """The field, if there is one, and the line that says why nothing was answered."""
-        if question.on_text is not None:
-            self.line = QLineEdit(question.prefilled)
-            self.line.setAccessibleName(question.title)
-            self.line.selectAll()
-            self.line.textEdited.connect(self._edited)
-            column.addWidget(self.line)
-        self.why = label("", "why")
+        if question.on_text is None:
+            return
+        self.line = QLineEdit(question.prefilled)
+        self.line.setAccessibleName(question.title)
+        self.line.selectAll()
+        self.line.textEdited.connect(self._edited)
+        column.addWidget(self.line)
         _reserve_room(self.why)
         column.addWidget(self.why)
-        if question.on_text is not None and question.suggest is not None:
+        if question.suggest is not None:
             self._suggested = label("", "small")
             _reserve_room(self._suggested)
             column.addWidget(self._suggested)

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QAbstractItemView, QListView
 from gui.widgets.appearance import Appearance
 from gui.widgets.row_model import ListHeading, ListRow, RowModel
 from gui.widgets.row_painter import RowPainter
+from gui.widgets.spoken_list import chosen_index, let_claim_keyboard, tell_row_changes
 
 MIN_ROWS = 3
 """Of a list that says nothing else."""
@@ -57,6 +58,7 @@ class RowList(QListView):
         self.setItemDelegate(self._painter)
         self._width_of_hint = 0
         self.setModel(self.row_model)
+        tell_row_changes(self)
         self.doubleClicked.connect(self._activate)
 
     @property
@@ -102,13 +104,14 @@ class RowList(QListView):
 
     def currentRow(self) -> int:
         """The place that is chosen; -1 where none is."""
-        return self.currentIndex().row()
+        return chosen_index(self).row()
 
     def setCurrentRow(self, place: int) -> None:
         """Choose a place; -1 chooses none."""
         self.setCurrentIndex(self.row_model.index(place) if place >= 0 else QModelIndex())
         if place < 0:
             self.clearSelection()
+        let_claim_keyboard(self, self.hasFocus())
 
     def row_at(self, place: int) -> int | None:
         """Which row is at a place, counted without headings; None for a heading."""
@@ -155,10 +158,17 @@ class RowList(QListView):
     def focusInEvent(self, event: QFocusEvent) -> None:
         """The keyboard alone chooses no row; see Qt."""
         chosen, was_filling, self._is_filling = self.currentRow(), self._is_filling, True
+        let_claim_keyboard(self, True)
         super().focusInEvent(event)
         if self.currentRow() != chosen:
             self.setCurrentRow(chosen)
+        let_claim_keyboard(self, True)  # Qt goes to the first row where none is chosen
         self._is_filling = was_filling
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:
+        """The chosen row stays chosen without the keyboard; see Qt."""
+        super().focusOutEvent(event)
+        let_claim_keyboard(self, False)
 
     def event(self, event: QEvent) -> bool:
         """Take Delete before the shortcut of the page, where it is for the rows; see Qt."""
@@ -176,9 +186,9 @@ class RowList(QListView):
             if not event.isAutoRepeat():
                 self.delete_pressed.emit()
             return
-        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self.currentIndex().isValid():
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self.currentRow() >= 0:
             if not event.isAutoRepeat():
-                self._activate(self.currentIndex())
+                self._activate(chosen_index(self))
         elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Escape):
             event.ignore()
         else:
@@ -269,8 +279,8 @@ class RowList(QListView):
         count = self.count() if max_rows is None else min(max_rows, self.count())
         heights = sum(self.sizeHintForRow(index) for index in range(count))
         self.setFixedHeight(heights + 2 * self.frameWidth() + 2)
-        if count < self.count() and self.currentIndex().isValid():
-            self.scrollTo(self.currentIndex())
+        if count < self.count() and self.currentRow() >= 0:
+            self.scrollTo(chosen_index(self))
 
     def set_appearance(self, appearance: Appearance) -> None:
         """Take over new colours and sizes."""

@@ -15,6 +15,7 @@ from PySide6.QtWidgets import QListView, QStyledItemDelegate, QStyleOptionViewIt
 from gui.widgets.appearance import Appearance, fitting_font_pixels, wrapped
 from gui.widgets.badge import draw_badge
 from gui.widgets.row_model import ROW_ROLE, ListHeading, ListRow
+from gui.widgets.spoken_list import chosen_index
 from gui.widgets.theme import Sizes, font
 
 MAX_TEXT_BLOCKS = 2048
@@ -114,7 +115,7 @@ class RowPainter(QStyledItemDelegate):
             return
         appearance = self.appearance
         theme, sizes = appearance.theme, appearance.sizes
-        chosen = index.row() == self._rows.currentIndex().row()
+        chosen = index.row() == chosen_index(self._rows).row()
         if chosen:
             painter.setPen(Qt.PenStyle.NoPen)
             painter.setBrush(QColor(theme.chosen))

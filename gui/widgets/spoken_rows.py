@@ -8,9 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QEvent, QStringListModel, Qt
+from PySide6.QtCore import QEvent, QObject, Qt
 from PySide6.QtGui import QAccessible, QAccessibleEvent, QPaintEvent
 from PySide6.QtWidgets import QAbstractItemView, QFrame, QListView, QWidget
+
+from gui.widgets.row_model import ListRow, RowModel
+from gui.widgets.spoken_list import chosen_index, let_claim_keyboard, tell_row_changes
 
 
 class SpokenRows(QListView):
@@ -22,8 +25,10 @@ class SpokenRows(QListView):
 
     def __init__(self, picture: QWidget) -> None:
         super().__init__(picture)
-        self._texts = QStringListModel(self)
+        self._texts = RowModel(self)
         self.setModel(self._texts)
+        tell_row_changes(self)
+        picture.installEventFilter(self)
         self.setFrameShape(QFrame.Shape.NoFrame)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
@@ -47,15 +52,21 @@ class SpokenRows(QListView):
             texts: all that each row says.
             chosen: index of the chosen row; None for none.
         """
-        if list(texts) != self._texts.stringList():
-            self._texts.setStringList(list(texts))
-        before = self.currentIndex().row()
+        self._texts.show([ListRow(text) for text in texts])
+        picture = self.parentWidget()
+        has_keyboard = picture is not None and picture.hasFocus()
         if chosen is None:
             self.clearSelection()
-        elif chosen != before or not self.selectedIndexes():
+        elif chosen != chosen_index(self).row():
             self.setCurrentIndex(self._texts.index(chosen))
-            picture = self.parentWidget()
-            if picture is not None and picture.hasFocus():
+            if has_keyboard:
                 event = QAccessibleEvent(self, QAccessible.Event.Focus)
                 event.setChild(chosen)
                 QAccessible.updateAccessibility(event)
+        let_claim_keyboard(self, has_keyboard)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """Have the chosen row say whether the picture has the keyboard; see Qt."""
+        if event.type() in (QEvent.Type.FocusIn, QEvent.Type.FocusOut):
+            let_claim_keyboard(self, event.type() == QEvent.Type.FocusIn)
+        return super().eventFilter(watched, event)

@@ -32,6 +32,9 @@ from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_ON
 from tests.support.window_driver import READING_TIME, Driver
 
+MNEMONIC = re.compile(r"(?<!&)&(?:&&)*([^&])")
+"""The letter of an entry that goes to it while its menu is open."""
+
 SAFE_KEYS = re.compile(r"(Ctrl|Alt|Shift\+Del)\b|F\d+$|Del$|Ins$|Space$|Esc$")
 """What may be a shortcut: nothing that types a letter."""
 
@@ -301,6 +304,8 @@ def test_every_menu_is_lower_than_its_window_and_has_no_text_twice(
         for menu in menus_of(whole):
             texts = [action.text() for action in menu.actions() if not action.isSeparator()]
             assert len(set(texts)) == len(texts), texts
+            letters = [found[1].casefold() for text in texts if (found := MNEMONIC.search(text))]
+            assert height != 768 or len(set(letters)) == len(letters), texts
             assert menu.sizeHint().height() < height - window.menuBar().height(), texts
 
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import pytest
 from PySide6.QtCore import QEvent, QMimeData, QPoint, QPointF, Qt
-from PySide6.QtGui import QAccessible, QDropEvent, QKeyEvent
+from PySide6.QtGui import QAccessible, QAccessibleEvent, QDropEvent, QKeyEvent
 from PySide6.QtTest import QTest
 from pytestqt.qtbot import QtBot
 
@@ -85,6 +86,40 @@ def test_rows_have_names_for_who_cannot_see_them_and_letters_go_to_one(qtbot: Qt
     assert rows.currentRow() == 2
     chosen = accessible.child(2).state()
     assert chosen.selected and not accessible.child(1).state().selected
+
+
+def test_a_screen_reader_is_told_of_each_row_that_changes_and_where_the_keyboard_is(
+    qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    told: list[tuple[str, str]] = []
+
+    def note(event: QAccessibleEvent) -> None:
+        if event.child() >= 0:
+            told.append((event.type().name, event.accessibleInterface().text(QAccessible.Text.Name)))
+
+    rows = RowList(Appearance(theme.LIGHT, Sizes.for_height(768)), "Spots")
+    qtbot.addWidget(rows)
+    rows.show_rows([ListRow("Bed", "0.3 V"), ListRow("Desk")], 0)
+    found = QAccessible.queryAccessibleInterface(rows)
+    assert [bool(found.child(at).state().selected) for at in range(2)] == [True, False]
+    assert not found.child(0).state().focused, "the keyboard is elsewhere"
+    with qtbot.waitActive(rows):
+        rows.show()
+    rows.setFocus()
+    assert found.child(0).state().focused
+    rows.clearFocus()
+    assert not found.child(0).state().focused and rows.currentRow() == 0
+    QAccessible.setActive(True)
+    monkeypatch.setattr(QAccessible, "updateAccessibility", note)
+    rows.show_rows([ListRow("Bed", "0.5 V"), ListRow("Desk")], 0)
+    assert told == [("NameChanged", "Bed, 0.5 V")]
+    told.clear()
+    rows.show_rows([ListHeading("Room"), ListRow("Bed", "0.5 V"), ListRow("Chair")], 0)
+    names = [name for kind, name in told if kind == "NameChanged"]
+    assert names == ["Room", "Bed, 0.5 V"] and ("ObjectCreated", "Chair") in told
+    told.clear()
+    rows.show_rows([ListRow("Chair")], 0)
+    assert told == [("NameChanged", "Chair")]
 
 
 def test_a_click_or_new_rows_leave_the_list_where_it_is(qtbot: QtBot) -> None:

@@ -593,7 +593,7 @@ def test_the_chosen_spot_and_the_next_are_in_sight(empty: Driver, log: VisitLog)
         empty.window.redraw()
         QApplication.processEvents()
         in_sight = spots.viewport().rect()
-        assert in_sight.contains(spots.visualRect(spots.currentIndex()))
+        assert in_sight.contains(spots.visualRect(spots.model().index(spots.currentRow(), 0)))
         following = spots.model().index(min(spots.currentRow() + 1, spots.count() - 1), 0)
         assert in_sight.contains(spots.visualRect(following))
         # Whole rows at the top.

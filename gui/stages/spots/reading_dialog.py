@@ -32,6 +32,7 @@ from gui.trace.reading_interval import ReadingInterval
 from gui.trace.trace_picture import TracePicture
 from gui.translation import tr
 from gui.widgets.appearance import Appearance, label, style_sheet
+from gui.widgets.spoken_list import tell_row_changes
 from logger.clock import NS_PER_S
 from logger.metrology.checks import CheckKind
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
@@ -92,6 +93,7 @@ class ReadingDialog(QDialog):
         self.history = QListWidget()
         self.history.setWordWrap(True)
         self.history.setAccessibleName(tr("What became of this reading"))
+        tell_row_changes(self.history)
         self.tabs = QTabWidget()
         self.tabs.setAccessibleName(tr("Parts of this reading"))
         self.message = label("")
