@@ -134,6 +134,12 @@ def span_text(seconds: float) -> str:
     return text.removesuffix(" 00 s").removesuffix(" 00 min")
 
 
+def day_and_time(utc_ns: int) -> str:
+    """Local day and time of day: '24 Nov 18:05'."""
+    moment = datetime.fromtimestamp(utc_ns / NS_PER_S)
+    return f"{moment.day} {moment:%b %H:%M}"
+
+
 def moment_text(utc_ns: int) -> str:
     """Local date and time of day, for what may be of another day: 'on 24 Nov at 18:05'."""
     moment = datetime.fromtimestamp(utc_ns / NS_PER_S)

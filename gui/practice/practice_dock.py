@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QByteArray, QSize, Qt
+from PySide6.QtCore import QByteArray, QEvent, QSize, Qt
 from PySide6.QtGui import QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QDockWidget, QHBoxLayout, QMainWindow, QStyle, QToolButton, QWidget
 
@@ -54,6 +54,7 @@ class _TitleBar(QWidget):
         )
         row = QHBoxLayout(self)
         row.setContentsMargins(2 * GAP, GAP, GAP, GAP)
+        row.setSpacing(GAP // 2)  # so that all stand in one row on a small screen
         row.addWidget(panel.title)
         row.addWidget(self.buttons, 1)
         self.icon_buttons = [
@@ -87,6 +88,17 @@ class _TitleBar(QWidget):
         super().resizeEvent(event)
         self.fit()
 
+    def event(self, event: QEvent) -> bool:
+        """Be as high as the buttons need also where one of them has another text or another font; see Qt."""
+        done = super().event(event)
+        if event.type() == QEvent.Type.LayoutRequest:
+            self.fit()
+        return done
+
+    def sizeHint(self) -> QSize:
+        """See Qt: what holds it leaves it this height, and Qt would count a row for each button."""
+        return QSize(super().sizeHint().width(), self.minimumHeight())
+
     def fit(self) -> None:
         """Take the height that the buttons need."""
         layout = self.layout()
@@ -109,6 +121,8 @@ class PracticeDock(QDockWidget):
         self.setAllowedAreas(Qt.DockWidgetArea.BottomDockWidgetArea | Qt.DockWidgetArea.TopDockWidgetArea)
         self._title_bar = _TitleBar(panel, actions)
         self.setTitleBarWidget(self._title_bar)
+        self.buttons = self._title_bar.buttons.buttons
+        """Of its actions, by their names in the table."""
         self.icon_buttons = self._title_bar.icon_buttons
         """That moves it out or in, and that closes it."""
         self.setWidget(panel)

@@ -15,7 +15,7 @@ from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen
 
 from gui.model.visit_snapshot import VisitSnapshot
-from gui.model.wording import duration_text, step_label_text, volts_text
+from gui.model.wording import day_and_time, duration_text, step_label_text, volts_text
 from gui.trace.labels import Labels, paint_labels
 from gui.trace.selected_stretch import SelectedStretch
 from gui.trace.trace_axes import first_ticks
@@ -180,6 +180,11 @@ class TraceOverlay:
     def paint_before(self, painter: QPainter, scale: Scale) -> None:
         """Paint what lies over the curve: steps, readings, marks, and the labels beside it."""
         placed = self.labels_at(scale).placed
+        painter.setPen(QPen(QColor(self.appearance.theme.text), 2, Qt.PenStyle.DashLine))
+        jumps = [
+            scale.x(jump.at_s) for jump in self._snapshot.trace.jumps_between(scale.start_s, scale.end_s)
+        ]
+        painter.drawLines([QLineF(x, scale.box.top(), x, scale.box.bottom()) for x in jumps])
         for note in self._notes:
             line = QRectF(note.x - 1, scale.box.top(), 2, scale.box.height())
             painter.fillRect(line, colour(note.ground, 0.6))
@@ -205,6 +210,7 @@ class TraceOverlay:
         """Put the labels into their places, those of the highest rank first."""
         curve = None if self._line is None else scale.envelope(self._line)
         labels = Labels(self.appearance.sizes.small, scale.box, curve)
+        self._label_jumps(scale, labels)
         self._label_selection(scale, labels)
         self._steps, self._notes = self._steps_in_sight(scale), self._notes_in_sight(scale)
         labels.expect_lines((scale.x(placed.start_s) for placed, _ in self._steps), REDDISH_PURPLE)
@@ -235,6 +241,23 @@ class TraceOverlay:
         for placed, text in (*named, *unnamed):
             assert isinstance(placed.event, Step)
             label_step(labels, scale, placed.event, placed.start_s, text)
+
+    def _label_jumps(self, scale: Scale, labels: Labels) -> None:
+        """Both moments where the time of day does not go on as the picture does, over the curve if need be."""
+        theme = self.appearance.theme
+        for jump in self._snapshot.trace.jumps_between(scale.start_s, scale.end_s):
+            then = (
+                tr("then, earlier: {moment}")
+                if jump.after_utc_ns < jump.before_utc_ns
+                else tr("then: {moment}")
+            )
+            lines = [
+                tr("until {moment}").format(moment=day_and_time(jump.before_utc_ns)),
+                then.format(moment=day_and_time(jump.after_utc_ns)),
+            ]
+            x, y = scale.x(jump.at_s), scale.box.center().y()
+            if not labels.put_lines(lines, x, y, theme.ask, theme.on_ask):
+                labels.over_curve().put_lines(lines, x, y, theme.ask, theme.on_ask)
 
     def _label_selection(self, scale: Scale, labels: Labels) -> None:
         self.selection_is_labelled = True

@@ -87,6 +87,18 @@ class Spans:
     end_s: Floats
 
 
+@dataclass(frozen=True, slots=True)
+class TimeJump:
+    """A place on the time line where the time of day does not go on as the line does."""
+
+    at_s: float
+    """Where the later run begins."""
+    before_utc_ns: int
+    """When the last sample before it was."""
+    after_utc_ns: int
+    """When its first sample was: it may be earlier."""
+
+
 class Trace:
     """The samples of a visit on one time line that never goes back.
 
@@ -105,6 +117,7 @@ class Trace:
         self._last_run_id = 0
         self._run_ids: list[int] = []
         self._run_starts_s: list[float] = []
+        self._jumps: list[TimeJump] = []
         self._times_s = _Column(np.float64)
         self._volts = _Column(np.float64)
         self._breaks = _Column(np.int64)
@@ -145,6 +158,10 @@ class Trace:
     def run_starts_between(self, start_s: float, end_s: float) -> list[float]:
         """Where runs begin within a stretch of the time line: there the time of day may jump."""
         return [at for at in self._run_starts_s if start_s < at < end_s]
+
+    def jumps_between(self, start_s: float, end_s: float) -> list[TimeJump]:
+        """Where, within a stretch of the time line, a run stands at another distance from the last than in time."""
+        return [jump for jump in self._jumps if start_s < jump.at_s < end_s]
 
     def run_at(self, time_s: float) -> int:
         """The run that a place on the time line belongs to: the last that had begun by then; 0 without any."""
@@ -232,12 +249,15 @@ class Trace:
             end_utc_ns = self.origin_utc_ns + round(self.end_s * NS_PER_S)
             late_ns = end_utc_ns - int(steady_utc_ns[0]) + round(self._break_s * NS_PER_S)
             overlaps = len(self) > 0 and int(steady_utc_ns[0]) <= end_utc_ns
-            self._shift_ns[run_id] = late_ns if overlaps else 0
+            shift_ns = late_ns if overlaps else 0
+            at_s = (int(steady_utc_ns[0]) + shift_ns - self.origin_utc_ns) / NS_PER_S
+            shift_before_ns = self._shift_ns.get(self._last_run_id, 0)
+            if shift_ns != shift_before_ns:
+                self._jumps.append(TimeJump(at_s, end_utc_ns - shift_before_ns, int(steady_utc_ns[0])))
+            self._shift_ns[run_id] = shift_ns
             self._last_run_id = run_id
             self._run_ids.append(run_id)
-            self._run_starts_s.append(
-                (int(steady_utc_ns[0]) + self._shift_ns[run_id] - self.origin_utc_ns) / NS_PER_S
-            )
+            self._run_starts_s.append(at_s)
         times_s = (steady_utc_ns + self._shift_ns[run_id] - self.origin_utc_ns) / NS_PER_S
         previous_s = self.end_s if len(self) else times_s[0]
         broken = (np.diff(times_s, prepend=previous_s) > self._break_s).astype(np.int64)

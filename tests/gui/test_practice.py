@@ -145,6 +145,13 @@ def test_every_name_is_whole_and_the_chosen_switch_in_sight(
     window.apply_preferences()
     QApplication.processEvents()
     assert cut_names(window.panel.board) == []
+    head = window.dock.titleBarWidget()
+    assert in_window(window.panel).top() - in_window(head).bottom() <= 2, "no empty strip"
+    window.registry["practice.night"].setText("A night in one short minute")  # as where it is called off
+    QApplication.processEvents()
+    QApplication.processEvents()
+    for button in [*window.dock.buttons.values(), *window.dock.icon_buttons]:
+        assert in_window(head).contains(in_window(button)), button.text()
     driver.do("practice.switches")
     last = len(window.practice_controller.switches()) - 1
     driver.press(*["Down"] * last)

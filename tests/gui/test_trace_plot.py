@@ -9,10 +9,12 @@ import pytest
 from PySide6.QtGui import QColor
 
 from gui.dev.demo import DemoRecorder
+from gui.model.wording import day_and_time
 from gui.trace.time_window import SPANS_S
 from gui.trace.trace_canvas import EMPTY_TOP_VOLTS
 from gui.trace.trace_plot import TracePlot
 from gui.widgets.theme import BLUISH_GREEN, REDDISH_PURPLE, VERMILLION
+from logger.clock import NS_PER_S, ManualClock
 from logger.settling.events import Gap, Motion, Settled, Step
 from logger.visit import VisitLog
 from tests.support.drawn_text import drawn_texts
@@ -133,6 +135,25 @@ def test_readings_have_labels_before_steps_and_steps_with_a_label_before_the_oth
     texts = [" ".join(label.lines) for label in trace.overlay.labels_at(scale).placed]
     assert texts[:2] == ["▼ Bed"] * 2 and "Lamp on" in texts[2]
     assert any("V" in text for text in texts[3:])
+
+
+def test_a_run_of_an_earlier_day_is_parted_from_the_later_one_before_it_by_both_dates(
+    demo: DemoRecorder,
+    clock: ManualClock,
+    record: Callable[[], DemoRecorder],
+    open_window: Callable[[], Driver],
+) -> None:
+    demo.close()
+    last = day_and_time(clock.utc_ns())
+    clock.set_utc_ns(clock.utc_ns() - 40 * 3600 * NS_PER_S)
+    first = day_and_time(clock.utc_ns())
+    record().still(0.3, 60)
+    trace = open_window().window.trace
+    trace.show_all()
+    scale = trace.before.scale_in_sight
+    assert scale is not None
+    texts = [label.lines for label in trace.overlay.labels_at(scale).placed]
+    assert (f"until {last}", f"then, earlier: {first}") in texts
 
 
 def test_the_span_that_goes_on_is_in_sight_too(driver: Driver) -> None:

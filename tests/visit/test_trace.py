@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from logger.clock import NS_PER_S
 from logger.settling.events import Event, Gap, Settled, Step
 from logger.visit import LoggedEvent, Samples
-from logger.visit.trace import EventLine, Trace, merged
+from logger.visit.trace import EventLine, TimeJump, Trace, merged
 
 START_NS = 1_700_000_000 * NS_PER_S
 
@@ -142,6 +142,10 @@ def test_a_clock_set_back_between_runs_does_not_turn_the_trace_back() -> None:
     assert trace.polyline(-1, 100, 100).times_s.tolist() == [0, 1, 2, 4, 5]
     assert trace.seconds(hour_ago, 2) == 4
     assert trace.utc_ns(4) == hour_ago, "the time of day is the one the clock showed"
+    (jump,) = trace.jumps_between(0, 100)
+    assert jump == TimeJump(4, START_NS + 2 * NS_PER_S, hour_ago)
+    trace.append(run([0, 1], [0.4, 0.5], run_id=3, start_utc_ns=START_NS + 600 * NS_PER_S))
+    assert [jump.at_s for jump in trace.jumps_between(0, 1000)] == [4, 600], "from here it is true again"
 
 
 def test_an_empty_trace() -> None:
