@@ -515,7 +515,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "spots.rename",
         "R&ename spot...",
-        "Renames the chosen spot; readings keep the name that they were taken with.",
+        "Renames the chosen spot; its readings go by the new name.",
         ("F2",),
         "Measure",
         place="spots",

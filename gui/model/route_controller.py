@@ -225,7 +225,7 @@ class RouteController:
         return self._access.do(do)
 
     def rename(self, spot: Spot, name: str) -> None:
-        """Rename a spot; readings keep the name that it had. A name with a room of the list goes to that room."""
+        """Rename a spot; its readings go by the new name. A name with a room of the list goes to that room."""
         prefix = f"{spot.room}: "
         is_prefixed = bool(spot.room) and spot.name.casefold().startswith(prefix.casefold())
         name, room = self._named_in_room(name, spot.room if is_prefixed else "")
@@ -245,8 +245,8 @@ class RouteController:
             self._history.remember_edit(
                 UndoableEdit(f"rename “{spot.name}”", undo, redo, f"Named “{spot.name}” again")
             )
-            kept = "; its readings keep the name they were taken with" if self.has_readings(spot) else ""
-            return f"Renamed “{spot.name}”{kept}"
+            too = ", and its readings with it" if self.has_readings(spot) else ""
+            return f"“{spot.name}” is named “{name}” now{too}"
 
         self._access.do(do)
 

@@ -31,6 +31,7 @@ from logger.visit.records.stop_source import is_on_purpose
 from logger.visit.results.body_moves import RunMoves, SpotChoice, has_moved, spot_of_moment, unmoved_elsewhere
 from logger.visit.results.check_review import FailedLater, check_doubts, failed_later
 from logger.visit.results.condition_doubt import UnexplainedStep
+from logger.visit.results.present_names import with_present_names
 from logger.visit.results.reading_context import ReadWith, reading_context
 from logger.visit.results.simulated_readings import simulation_sentence
 from logger.visit.results.span_review import SpanReview
@@ -402,7 +403,7 @@ class VisitSnapshot:
 
     def _read_lists(self) -> None:
         self.spots = self.log.spots.all()
-        self.readings = self.log.readings.all()
+        self.readings = with_present_names(self.log.readings.all(), self.spots)
         self.marks = self.log.marks.all()
         notices = self.log.notices.after(self.notices[-1].id if self.notices else 0)
         self.notices += notices

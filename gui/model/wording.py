@@ -30,11 +30,15 @@ STATE_WORDS: dict[State, str] = {
 
 PLUS_MINUS = "\N{PLUS-MINUS SIGN}"
 
-KEPT_NAME = (
-    "Readings that were taken already keep the name that they were taken with, in the report too; those to come have "
-    "the new one."
+NEW_SPOT_NAME = (
+    "Its readings go by the new name everywhere; the visit log also keeps the name that each was taken with."
 )
-"""What a new name of a spot or a circuit does not change."""
+"""What a new name of a spot changes."""
+
+NEW_CIRCUIT_NAME = (
+    "Lists go by the new name; readings that were taken already say what was on by the old one."
+)
+"""What a new name of a circuit changes, and what not: a reading keeps its condition."""
 
 
 def volts_text(volts: float, u_volts: float | None = None) -> str:

@@ -370,7 +370,15 @@ def test_a_new_spot_and_a_renamed_one_go_to_their_room(driver: Driver, log: Visi
     assert [(spot.name, spot.room) for spot in log.spots.all()[2:]] == [
         ("Bedroom: seat", "Bedroom"), ("Bedroom: desk", "Bedroom"), ("Bedroom: Bed right", "Bedroom"),
     ]  # fmt: skip
-    assert driver.window.controller.message.text == "Renamed “Sofa”"
+    assert driver.window.controller.message.text == "“Sofa” is named “Bedroom: seat” now"
+    bed = log.spots.all()[0]
+    log.readings.enter(bed.id, EVERYTHING_ON, 0.3, 0.01)
+    driver.window.controller.refresh(force=True)
+    route.rename(bed, "Bunk")
+    driver.window.controller.refresh(force=True)
+    assert driver.window.controller.message.text == "“Bed” is named “Bunk” now, and its readings with it"
+    assert driver.window.controller.snapshot.readings[-1].spot_name == "Bunk"
+    driver.do("edit.undo")
     driver.do("edit.undo")
     assert log.spots.all()[2] == sofa
 

@@ -57,6 +57,18 @@ def test_a_reading_that_was_not_corrected_has_no_mark(corrected: VisitLog, recor
     assert "1* " in text and "4* " not in text and "Reading 4:" not in text
 
 
+def test_a_typing_error_in_a_name_does_not_stay_in_report_and_export(log: VisitLog, tmp_path: Path) -> None:
+    bed = log.spots.add("Bde")
+    log.readings.enter(bed.id, EVERYTHING_ON, 0.9, 0.01)
+    log.spots.rename(bed.id, "Bed")
+    data = read_report_data(log)
+    text = words(report_html(data, data.local(data.readings[0].utc_ns)))
+    assert "Bde" not in text and log.readings.all()[0].spot_name == "Bde", "the log keeps it"
+    export(log.path, tmp_path / "out", ["csv"])
+    table = pd.read_csv(tmp_path / "out" / "readings.csv")
+    assert table.spot.tolist() == table.taken_spot.tolist() == ["Bed"]
+
+
 def test_the_export_has_what_it_was_beside_what_it_is_and_every_correction(
     corrected: VisitLog, tmp_path: Path
 ) -> None:

@@ -11,7 +11,7 @@ from gui.actions.registry import ActionRegistry
 from gui.model.sweep_controller import SweepController
 from gui.model.sweep_review import SweepReview
 from gui.model.visit_access import Message
-from gui.model.wording import KEPT_NAME
+from gui.model.wording import NEW_CIRCUIT_NAME
 from gui.stages.sources.source_prompts import circuits_prompt, essential_prompt, rename_prompt, supply_prompt
 from gui.stages.sources.sweep_bars import (
     awaited_text,
@@ -201,7 +201,7 @@ class SweepPage(TabPage):
         return rows[at].source if at is not None else None
 
     def _ask_name(self, source: Source) -> None:
-        self.question_requested.emit(rename_prompt(self.sweep_controller, source, tr(KEPT_NAME)))
+        self.question_requested.emit(rename_prompt(self.sweep_controller, source, tr(NEW_CIRCUIT_NAME)))
 
     def _remove(self, source: Source) -> None:
         self.sweep_controller.source_list.remove(source)

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from gui.model.route_controller import USUAL_SPOTS
 from gui.model.visit_access import Message
-from gui.model.wording import KEPT_NAME
+from gui.model.wording import NEW_SPOT_NAME
 from gui.shell.question import Choice, Question, Tick
 from gui.stages.spots.action_context import Actions
 from gui.translation import tr
@@ -144,7 +144,7 @@ class SpotActions(Actions):
         self.prompt.ask(
             Question(
                 "Rename the spot",
-                tr(KEPT_NAME),
+                tr(NEW_SPOT_NAME),
                 on_text=rename,
                 prefilled=spot.name,
                 enter_text="rename it",

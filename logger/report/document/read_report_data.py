@@ -25,6 +25,7 @@ from logger.visit.records.recording_records import LoggedEvent
 from logger.visit.results.check_review import failed_later
 from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.posture_repeats import repeatability_on_site
+from logger.visit.results.present_names import with_present_names
 from logger.visit.results.span_review import SpanReview
 from logger.visit.storage.rest_file import rest_sentences
 
@@ -46,7 +47,8 @@ def read_report_data(log: VisitLog, on_progress: OnProgress = lambda _: None) ->
 
 def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
     setup, spots, sources = log.setup.current(), log.spots.all(), log.circuits.all()
-    readings, checks, runs, events = log.readings.all(), log.checks.all(), log.runs.all(), log.events.after()
+    readings = with_present_names(log.readings.all(), spots)
+    checks, runs, events = log.checks.all(), log.runs.all(), log.events.after()
     salvage, integrity = log.facts.salvage(), log.integrity()
     notices = tuple(log.notices.after())
     review = SpanReview.of_log(events, notices, log.recorder.live())

@@ -1,4 +1,4 @@
-"""The spots of a visit in the order of the route. The list may be edited; readings keep the name as it was."""
+"""The spots of a visit in the order of the route. The list may be edited; a reading is kept with the name as it was."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ class SpotStore:
             )
 
     def rename(self, spot_id: int, name: str) -> None:
-        """Rename a spot; readings keep the name that it had. Raises StillvoltError as `add`."""
+        """Rename a spot; the log keeps the name that its readings were taken with. Raises StillvoltError as `add`."""
         self._list.rename(spot_id, name)
 
     def move(self, spot_id: int, places: int) -> None:

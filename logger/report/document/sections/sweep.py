@@ -15,7 +15,7 @@ from logger.sweep.plan_text import (
     next_reading_lines,
     no_answer_text,
 )
-from logger.sweep.spot_plan import SpotPlan
+from logger.sweep.spot_plan import SourceContribution, SpotPlan
 from logger.sweep.sweep_progress import effective_live
 from logger.sweep.sweep_rows import SweepRow, mean_of_repeats
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
@@ -90,15 +90,7 @@ def _at_spot(data: ReportData, swept: SweptSpot, answer: SpotPlan | None) -> lis
                         f"{bar.u_volts:.4f}",
                         bar.leg or "open",
                         _tonight_word(bar.source, data.tonight),
-                        ", ".join(
-                            filter(
-                                None,
-                                (
-                                    bar.source.stays or ("two-pole" if bar.source.two_pole else ""),
-                                    contribution_doubt(bar, data.effects.get((spot.id, bar.source.id))),
-                                ),
-                            )
-                        ),
+                        _remark(data, spot.id, bar),
                     )
                     for bar in answer.contributions
                 ),
@@ -106,6 +98,13 @@ def _at_spot(data: ReportData, swept: SweptSpot, answer: SpotPlan | None) -> lis
             )
         )
     return blocks
+
+
+def _remark(data: ReportData, spot_id: int, given: SourceContribution) -> str:
+    """Why a source stays on or how it is switched, and what speaks against its value or confirms it."""
+    source = given.source
+    kind = source.stays or ("two-pole" if source.two_pole else "")
+    return ", ".join(filter(None, (kind, contribution_doubt(given, data.effects.get((spot_id, source.id))))))
 
 
 def _contradiction(data: ReportData, spot: SpotPlan) -> list[Block]:

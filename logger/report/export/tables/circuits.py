@@ -21,6 +21,7 @@ from logger.sweep.sweep_progress import live_at_reading
 from logger.sweep.switch_off_plan import switch_off_plan
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
+from logger.visit.results.present_names import with_present_names
 from logger.visit.storage.visit_log import VisitLog
 
 
@@ -85,7 +86,7 @@ class SweepLine:
 def _sweep(log: VisitLog) -> list[SweepLine]:
     sources = log.circuits.all()
     names = {source.id: source.name for source in log.circuits.with_removed().values()}
-    readings = log.readings.all()
+    readings = with_present_names(log.readings.all(), log.spots.all())
     known = [(r, live) for r in readings if (live := live_at_reading(r, sources)) is not None]
     plan = switch_off_plan(
         readings, [(spot.id, spot.name) for spot in log.spots.all()], sources, log.setup.current()
