@@ -25,7 +25,7 @@ from logger.report.document.read_report_data import read_report_data
 from logger.settling.events import Now, State
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
-from logger.visit.storage.read_only import opened_read_only
+from logger.visit.storage.bare_connection import opened_read_only
 from logger.visit.storage.run_checksum import LineRow
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
 from logger.visit.storage.schema import USER_VERSION

@@ -26,15 +26,11 @@ from logger.visit.records.reading_corrections import Placement
 from logger.visit.records.simulated_run import is_simulated, simulated_part
 from logger.visit.records.stop_source import is_on_purpose
 from logger.visit.results.correction_history import correction_history
+from logger.visit.storage.bare_connection import opened_read_only
 from logger.visit.storage.content_limits import limited_in_time, refuse_excess
 from logger.visit.storage.correction_rows import corrections_by_reading, live_and_listed
 from logger.visit.storage.integrity import check_integrity
-from logger.visit.storage.read_only import (
-    UNREADABLE_CONTENT,
-    opened_read_only,
-    refuse_other_files,
-    schema_version,
-)
+from logger.visit.storage.read_only import UNREADABLE_CONTENT, refuse_other_files, schema_version
 
 
 @dataclass(frozen=True, slots=True)

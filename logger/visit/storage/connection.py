@@ -12,6 +12,7 @@ from pathlib import Path
 from logger.errors import StillvoltError
 from logger.visit.storage.content_limits import harden, limited_in_time, refuse_excess
 from logger.visit.storage.file_name import is_file, refuse_unusable_name
+from logger.visit.storage.foreign_journal import FOREIGN_JOURNAL, has_foreign_journal
 from logger.visit.storage.other_name import is_open_under_another_name
 from logger.visit.storage.schema import APPLICATION_ID, UPGRADES, USER_VERSION
 from logger.visit.storage.schema_check import refuse_foreign_schema
@@ -183,6 +184,13 @@ def _look_into(path: Path) -> None:
             f"{path} is not a visit log, or its beginning is damaged.",
             "It was not changed.",
             "Choose another file; if it was one, `stillvolt salvage` brings what can be read into a new visit log.",
+        )
+    if has_foreign_journal(path):
+        raise StillvoltError(
+            FOREIGN_JOURNAL.format(name=path.name),
+            "Neither was changed.",
+            "`stillvolt salvage` brings what the file itself holds into a new visit log. Keep the journal too: it has "
+            "what was entered last in the visit that was there before.",
         )
     if open_elsewhere:
         raise StillvoltError(

@@ -15,6 +15,7 @@ from pathlib import Path
 from logger.errors import StillvoltError
 from logger.visit.storage.content_limits import expected_columns, harden
 from logger.visit.storage.entry_checksum import CHECKSUM_VERSION
+from logger.visit.storage.foreign_journal import FOREIGN_JOURNAL, has_foreign_journal
 from logger.visit.storage.schema import USER_VERSION
 from logger.visit.storage.schema_pages import (
     PAGE_BYTES,
@@ -55,11 +56,16 @@ class DamagedVisit:
             raise StillvoltError(f"{path} cannot be read ({error.strerror}).", "Nothing was made.") from error
         self.remark = ""
         """A sentence on the file as a whole; empty where there is nothing to note."""
+        self._foreign_journal = ""
+        if has_foreign_journal(self._copy):
+            self._foreign_journal = f"{FOREIGN_JOURNAL.format(name=path.name)} It was left out."
+            self._copy.with_name(f"{self._copy.name}-wal").unlink()
         self.list_replaced = False
         """Whether the list of tables is that of a new log, so that what an upgrade added may begin elsewhere."""
         self._db = self._opened_somehow()
         if self._copy.stat().st_size % PAGE_BYTES and not self.remark:
             self.remark = "The end of the file is missing."
+        self.remark = " ".join(filter(None, (self._foreign_journal, self.remark)))
         self._pages: dict[str, list[int]] | None = None
         if self._db is not None:
             with suppress(sqlite3.DatabaseError):  # a damaged journal

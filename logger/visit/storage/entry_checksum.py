@@ -208,6 +208,17 @@ def entry_differences(db: sqlite3.Connection) -> EntryDifferences:
     )
 
 
+def chain_holds(db: sqlite3.Connection) -> bool:
+    """Whether a log has checksums, and those that were written.
+
+    Raises:
+        sqlite3.DatabaseError: a page is damaged.
+    """
+    if not has_entry_checksums(db):
+        return False
+    return not _why_chain_differs(_chain(db), *_head(db))
+
+
 def has_entry_checksums(db: sqlite3.Connection) -> bool:
     """Whether the log is of a version that keeps checksums of entries."""
     found = db.execute(
@@ -228,14 +239,7 @@ def restart_chain(db: sqlite3.Connection) -> None:
             f"WHERE NOT EXISTS (SELECT 1 FROM entry_checksum WHERE entry_table = '{table}' "
             f"AND entry_id = {table}.{key})"
         )
-    head, count = b"", 0
-    for checksum_id, table, entry_id, digest in map(
-        tuple, db.execute("SELECT id, entry_table, entry_id, digest FROM entry_checksum ORDER BY id")
-    ):
-        count += 1
-        if digest != NO_DIGEST:
-            head = _next_head(head, checksum_id, (table, entry_id), digest)
-    db.execute("INSERT OR REPLACE INTO entry_chain (id, entries, head) VALUES (1, ?, ?)", (count, head))
+    db.execute("INSERT OR REPLACE INTO entry_chain (id, entries, head) VALUES (1, ?, ?)", _head(db))
 
 
 def changed_old_entries(db: sqlite3.Connection) -> Iterator[tuple[str, int, bool]]:
@@ -267,6 +271,18 @@ def _tables_of(db: sqlite3.Connection) -> set[str]:
 def _chain(db: sqlite3.Connection) -> tuple[int, bytes] | None:
     row = db.execute("SELECT entries, head FROM entry_chain WHERE id = 1").fetchone()
     return None if row is None else (int(row[0]), bytes(row[1]))
+
+
+def _head(db: sqlite3.Connection) -> tuple[int, bytes]:
+    """How many checksums a log has, and the head of them all."""
+    head, count = b"", 0
+    for checksum_id, table, entry_id, digest in map(
+        tuple, db.execute("SELECT id, entry_table, entry_id, digest FROM entry_checksum ORDER BY id")
+    ):
+        count += 1
+        if digest != NO_DIGEST:
+            head = _next_head(head, checksum_id, (table, entry_id), digest)
+    return count, head
 
 
 def _why_chain_differs(chain: tuple[int, bytes] | None, count: int, head: bytes) -> str:

@@ -1,14 +1,12 @@
 """Opens a visit log of any version to read it: the file and its folder stay as they are, or are those of a copy.
 
-`opened_read_only` gives a bare connection for many logs in a moment, `checked_log` a whole `VisitLog` whose pages and
-values were checked first. `open_checked` opens one to write to it, after the same check.
+`checked_log` gives a whole `VisitLog` whose pages and values were checked first; `open_checked` opens one to write to
+it, after the same check. A bare connection is that of `bare_connection`.
 """
 
 from __future__ import annotations
 
-import errno
 import os
-import shutil
 import sqlite3
 import tempfile
 from collections.abc import Iterator
@@ -18,7 +16,7 @@ from pathlib import Path
 from logger.clock import Clock
 from logger.diagnostics import log_exception
 from logger.errors import StillvoltError
-from logger.visit.storage.content_limits import harden
+from logger.visit.storage.bare_connection import opened_read_only
 from logger.visit.storage.damage import damaged
 from logger.visit.storage.file_name import is_file
 from logger.visit.storage.schema import APPLICATION_ID, USER_VERSION
@@ -102,33 +100,6 @@ def _log(path: Path) -> Iterator[VisitLog]:
             yield log
 
 
-@contextmanager
-def opened_read_only(path: Path) -> Iterator[sqlite3.Connection]:
-    """Open a connection that leaves file and folder as they are.
-
-    A log without a journal is at rest: it is read as one that cannot change, since a plain read-only connection would
-    leave journal files beside it. With both journal files a recorder is at work, or was cut off: they are used as they
-    are. With only the one that holds data, SQLite would have to make the other: a copy is read instead.
-
-    Raises:
-        PermissionError: the file may not be read, which does not mean that it is damaged.
-    """
-    if not os.access(path, os.R_OK):
-        # SQLite calls it 'unable to open database file', as it does a damaged one.
-        raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(path))
-    wal, shm = _journal(path, "wal"), _journal(path, "shm")
-    at_rest = not wal.exists() or wal.stat().st_size == 0
-    if at_rest or shm.exists():
-        with closing(_connect(path, "mode=ro&immutable=1" if at_rest else "mode=ro")) as db:
-            yield db
-        return
-    with tempfile.TemporaryDirectory(prefix="stillvolt-archive-") as folder:
-        for file in (path, wal):
-            shutil.copy(file, Path(folder) / file.name)
-        with closing(_connect(Path(folder) / path.name, "mode=rw")) as db:
-            yield db
-
-
 def refuse_other_files(db: sqlite3.Connection) -> None:
     """Refuse what is no visit log; a file that was cut off is refused by SQLite itself.
 
@@ -171,14 +142,3 @@ def schema_version(db: sqlite3.Connection) -> int:
         raise ValueError("its tables are missing")
     refuse_foreign_schema(db, version, "It")
     return version
-
-
-def _journal(path: Path, kind: str) -> Path:
-    return path.with_name(f"{path.name}-{kind}")
-
-
-def _connect(path: Path, parameters: str) -> sqlite3.Connection:
-    db = sqlite3.connect(f"{path.resolve().as_uri()}?{parameters}", uri=True, timeout=1.0)
-    db.row_factory = sqlite3.Row
-    harden(db)
-    return db

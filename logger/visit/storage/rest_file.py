@@ -13,9 +13,10 @@ from logger.errors import StillvoltError
 from logger.visit.records.fact_names import REST_OF
 from logger.visit.records.rest_record import RestRecord
 from logger.visit.storage import connection as _connection
+from logger.visit.storage.bare_connection import opened_read_only
 from logger.visit.storage.entry_checksum import insert_fact
 from logger.visit.storage.file_name import free_rest_name, may_be_rest_of
-from logger.visit.storage.read_only import opened_read_only, refuse_other_files, schema_version
+from logger.visit.storage.read_only import refuse_other_files, schema_version
 from logger.visit.storage.run_writer import FinishedRun, insert_finished_run
 
 

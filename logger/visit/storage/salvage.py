@@ -221,7 +221,8 @@ def _differing_entries(target: sqlite3.Connection) -> str:
         )
         if entries
     ]
-    return " ".join(filter(None, (f"It holds {joined(parts)}." if parts else "", found.chain)))
+    whose = "They may be of another visit that was copied onto this file: look at each." if parts else ""
+    return " ".join(filter(None, (f"It holds {joined(parts)}." if parts else "", whose, found.chain)))
 
 
 def _doubt(path: Path) -> str:

@@ -14,16 +14,13 @@ from logger.plain_text import one_line
 from logger.visit.records.fact_names import REST_OF, SALVAGED_FROM
 from logger.visit.records.salvage_record import SalvageRecord, combined
 from logger.visit.records.simulated_run import SIMULATED, is_simulated
+from logger.visit.storage.bare_connection import opened_read_only
 from logger.visit.storage.content_limits import excess, line_problem
 from logger.visit.storage.file_name import is_file
+from logger.visit.storage.foreign_journal import FOREIGN_JOURNAL, has_foreign_journal
 from logger.visit.storage.integrity import Integrity, check_integrity
 from logger.visit.storage.line_text import line_text_problems
-from logger.visit.storage.read_only import (
-    UNREADABLE_CONTENT,
-    opened_read_only,
-    refuse_other_files,
-    schema_version,
-)
+from logger.visit.storage.read_only import UNREADABLE_CONTENT, refuse_other_files, schema_version
 from logger.visit.storage.rest_file import rest_sentences
 from logger.visit.storage.run_checksum import (
     FACT_PREFIX,
@@ -108,6 +105,8 @@ def verify(path: Path) -> Verification:
     if not is_file(path):
         raise StillvoltError(f"There is no visit log {path}.", next_step="See whether the name is right.")
     try:
+        if has_foreign_journal(path):
+            return Verification(path, None, (FOREIGN_JOURNAL.format(name=path.name),), {}, ())
         with opened_read_only(path) as db:
             # Lines and their checksum are read at one moment, whatever a recorder writes meanwhile.
             db.execute("BEGIN")

@@ -14,7 +14,8 @@ from pathlib import Path
 from logger.errors import StillvoltError
 from logger.metrology.setup import Setup
 from logger.visit.records.fact_names import SETUP
-from logger.visit.storage.read_only import UNREADABLE_CONTENT, opened_read_only, refuse_other_files
+from logger.visit.storage.bare_connection import opened_read_only
+from logger.visit.storage.read_only import UNREADABLE_CONTENT, refuse_other_files
 
 _CONTENT = ("run", "line", "spot", "reading", "mark", "source", "check_result", "step_name")
 """Tables with what a user or a meter put in; an older log lacks some of them."""
