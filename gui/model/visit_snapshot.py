@@ -324,7 +324,14 @@ class VisitSnapshot:
             at_s = self.trace.seconds(utc_ns, live.run_id)
             near = at_s - MOTION_NEAR_S, at_s + MOTION_NEAR_S
             if known.label is None and not known.in_check and not self.events_between(Motion, *near):
-                yield UnexplainedStep(utc_ns, step.before_volts, step.after_volts)
+                unseen_s = known.found.unseen_s
+                earliest_s = step.time_s if unseen_s is None else unseen_s[0]
+                yield UnexplainedStep(
+                    utc_ns - round((step.time_s - earliest_s) * NS_PER_S),
+                    step.before_volts,
+                    step.after_volts,
+                    0.0 if unseen_s is None else unseen_s[1] - unseen_s[0],
+                )
 
     def refresh(self, force: bool = False) -> bool:
         """Read what is new in the log.

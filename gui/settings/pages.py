@@ -37,7 +37,7 @@ from gui.settings.preferences import (
 from gui.settings.settings_page import SettingsPage
 from gui.translation import tr
 from gui.widgets.file_dialog import Wanted, ask_path
-from logger.metrology.target import MAX_TARGET_VOLTS, MIN_TARGET_VOLTS
+from logger.metrology.target import MAX_TARGET_VOLTS, MIN_TARGET_VOLTS, target_source_text
 from logger.visit.records.practitioner import Practitioner
 
 
@@ -140,7 +140,9 @@ class TargetPage(SettingsPage):
             "ticked; its readings, list and report are then compared with the new one."
         )
         self.add_line(self.for_visit)
-        self.add_line(_note(note.format(volts=stated.target_volts, source=stated.target_source)))
+        self.add_line(
+            _note(note.format(volts=stated.target_volts, source=target_source_text(stated.target_source)))
+        )
 
     def _read_volts(self) -> float:
         return read_quantity(self.volts.text(), VOLTS, "V", MIN_TARGET_VOLTS, MAX_TARGET_VOLTS)

@@ -25,6 +25,7 @@ from gui.widgets.theme import (
     colour,
 )
 from logger.settling.events import Gap, Motion, Overload, Settled, State, Step
+from logger.sweep.labelled_steps import KnownStep
 from logger.visit.trace import Kind, Placed, Polyline
 
 STRETCHES: tuple[tuple[Kind, str, float], ...] = (
@@ -156,7 +157,31 @@ def paint_columns(painter: QPainter, box: QRectF, columns: Sequence[tuple[float,
     painter.fillRect(box, laid)
 
 
-def paint_step(painter: QPainter, scale: Scale, labels: Labels, step: Step, at_s: float) -> None:
+@dataclass(frozen=True, slots=True)
+class StepLine:
+    """A step as it is drawn.
+
+    Args:
+        step: the step.
+        at_s: its time on the time line of the trace.
+        unseen_s: start and end there of the time without values that it lies in; None for a step that was seen.
+        ignored: it does not count, and is pale.
+    """
+
+    step: Step
+    at_s: float
+    unseen_s: tuple[float, float] | None = None
+    ignored: bool = False
+
+
+def paint_step(
+    painter: QPainter,
+    scale: Scale,
+    labels: Labels,
+    step: Step,
+    at_s: float,
+    hole_s: tuple[float, float] | None = None,
+) -> None:
     """A step as a line with a tick at both levels, and its size.
 
     Args:
@@ -165,31 +190,55 @@ def paint_step(painter: QPainter, scale: Scale, labels: Labels, step: Step, at_s
         labels: keeps the places that are taken.
         step: the step.
         at_s: its time on the time line of the trace.
+        hole_s: start and end there of the time without values that it lies in; None for a step that was seen.
     """
-    paint_step_lines(painter, scale, [(step, at_s, False)])
+    paint_step_lines(painter, scale, [StepLine(step, at_s, hole_s)])
     label_step(labels, scale, step, at_s)
 
 
-def paint_step_lines(painter: QPainter, scale: Scale, steps: Sequence[tuple[Step, float, bool]]) -> None:
-    """The lines and ticks of steps: step, its time, and whether it is to be ignored, which makes it pale.
+def unseen_s(placed: Placed, known: KnownStep | None) -> tuple[float, float] | None:
+    """Start and end, on the time line of the trace, of the hole that a step lies in; None for one that was seen.
+
+    Args:
+        placed: the step on the time line of the trace.
+        known: the step with what is known of it; None where that is nothing.
+    """
+    if known is None or known.found.unseen_s is None:
+        return None
+    hole_s = known.found.unseen_s
+    shift_s = placed.start_s - known.found.step.time_s
+    return hole_s[0] + shift_s, hole_s[1] + shift_s
+
+
+def paint_step_lines(painter: QPainter, scale: Scale, steps: Sequence[StepLine]) -> None:
+    """The lines and ticks of steps; one that nobody saw is dashed from the last value to the next, over the hole.
 
     Args:
         painter: paints the picture.
         scale: turns time and volts into pixels.
         steps: those in sight.
     """
-    inks = [colour(REDDISH_PURPLE, PALE if ignored else 1.0) for _, _, ignored in steps]
+    inks = [colour(REDDISH_PURPLE, PALE if line.ignored else 1.0) for line in steps]
     paint_columns(
         painter,
         scale.box,
-        [(round(scale.x(at_s) - 1.25), 2.5, ink) for (_, at_s, _), ink in zip(steps, inks, strict=True)],
+        [
+            (round(scale.x(line.at_s) - 1.25), 2.5, ink)
+            for line, ink in zip(steps, inks, strict=True)
+            if line.unseen_s is None
+        ],
     )
-    for (step, at_s, _), ink in zip(steps, inks, strict=True):
-        x = scale.x(at_s)
+    for line, ink in zip(steps, inks, strict=True):
+        before_s, after_s = line.unseen_s or (line.at_s, line.at_s)
+        before = QPointF(scale.x(before_s), scale.y(line.step.before_volts))
+        after = QPointF(scale.x(after_s), scale.y(line.step.after_volts))
+        if line.unseen_s is not None:
+            painter.setPen(QPen(ink, 2.5, Qt.PenStyle.DashLine))
+            painter.drawLine(before, after)
         painter.setPen(QPen(ink, 2.5))
         # A tick at both levels: the step is what lies between them.
-        for volts in (step.before_volts, step.after_volts):
-            painter.drawLine(QPointF(x - 7, scale.y(volts)), QPointF(x + 7, scale.y(volts)))
+        for level in (before, after):
+            painter.drawLine(level - QPointF(7, 0), level + QPointF(7, 0))
 
 
 def label_step(labels: Labels, scale: Scale, step: Step, at_s: float, name: str = "") -> None:

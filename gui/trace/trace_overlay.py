@@ -24,11 +24,13 @@ from gui.trace.trace_marks import (
     STRIP_SHARE,
     MarkedInterval,
     Scale,
+    StepLine,
     label_motion,
     label_step,
     paint_present_state,
     paint_step_lines,
     paint_stretches,
+    unseen_s,
 )
 from gui.translation import tr
 from gui.widgets.appearance import Appearance
@@ -189,7 +191,7 @@ class TraceOverlay:
             line = QRectF(note.x - 1, scale.box.top(), 2, scale.box.height())
             painter.fillRect(line, colour(note.ground, 0.6))
         lines = [
-            (step.event, step.start_s, known is not None and known.ignored)
+            StepLine(step.event, step.start_s, unseen_s(step, known), known is not None and known.ignored)
             for step, known in self._steps
             if isinstance(step.event, Step)
         ]

@@ -27,6 +27,7 @@ from gui.trace.trace_marks import (
     paint_step,
     paint_stretches,
     round_top,
+    unseen_s,
     wanted_top,
 )
 from gui.widgets.appearance import Appearance, VisitWidget
@@ -153,9 +154,14 @@ class TracePicture(VisitWidget):
         for placed in self.controller.snapshot.events_between(Motion, scale.start_s, scale.end_s):
             middle = (max(placed.start_s, scale.start_s) + min(placed.end_s, scale.end_s)) / 2
             labels.put_along("motion", scale.x(middle), VERMILLION, ON_STATE)
-        for placed in self.controller.snapshot.events_between(Step, scale.start_s, scale.end_s):
+        steps = self.controller.snapshot.events_between(Step, scale.start_s, scale.end_s)
+        known_of = (
+            {known.found.step: known for known in self.controller.snapshot.known_steps()} if steps else {}
+        )
+        for placed in steps:
             assert isinstance(placed.event, Step)
-            paint_step(painter, scale, labels, placed.event, placed.start_s)
+            hole_s = unseen_s(placed, known_of.get(placed.event))
+            paint_step(painter, scale, labels, placed.event, placed.start_s, hole_s)
         paint_labels(painter, labels.placed, self.appearance.sizes.small)
         painter.restore()
         paint_seconds(painter, scale, interval.start_s, self.appearance, self.width())

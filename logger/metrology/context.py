@@ -16,17 +16,17 @@ from logger.metrology.uncertainty import Budget, LevelParts, ReferenceState, rea
 SIMULATED_REMARK = "simulated, not measured"
 """Stands beside each simulated value, before all other remarks."""
 
-UNCHANGED_REMARK = "by word: nothing in the trace shows a change before it"
+UNCHANGED_REMARK = "on the practitioner's word: nothing in the trace shows a change before it"
 """Stands beside a reading out of the still stretch that another spot or condition was read in."""
 
 UNMOVED_REMARKS = {
-    "step": "by word: only a step, no motion, since “{spot}” was read",
-    "gap": "by word: only a time without lines, no motion, since “{spot}” was read",
-    "nothing": "by word: no motion since “{spot}” was read",
+    "step": "on the practitioner's word: only a step, no motion, since “{spot}” was read",
+    "gap": "on the practitioner's word: only a time without lines, no motion, since “{spot}” was read",
+    "nothing": "on the practitioner's word: no motion since “{spot}” was read",
 }
 """Stands beside a reading of a spot that nobody was seen to move to, by what was seen instead."""
 
-STATED_LATER_REMARK = "what was on was entered after the value was taken"
+STATED_LATER_REMARK = "the program asked what was on when it had the value already"
 """Stands beside a reading for which what was on was asked once its value stood."""
 
 UNIT_ASSUMED_REMARK = "unit assumed: none is stated, and the numbers are taken for volts"

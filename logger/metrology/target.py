@@ -4,7 +4,17 @@ from __future__ import annotations
 
 TARGET_VOLTS = 0.1
 TARGET_SOURCE = "common practice, no source"
+"""As it is kept; `target_source_text` is for people."""
 
 MIN_TARGET_VOLTS, MAX_TARGET_VOLTS = 0.001, 100.0
 """What can be stated as a target: no meter used here resolves less than a millivolt, and no body voltage that is worth
 a target comes near a hundred volts. A number beyond them is a slip of the unit."""
+
+
+def target_source_text(source: str) -> str:
+    """Where a target comes from, in plain words.
+
+    Args:
+        source: as it was stated.
+    """
+    return "usual in the trade, not from a publication" if source == TARGET_SOURCE else source

@@ -12,6 +12,7 @@ from logger import cautions
 from logger.metrology.checks import CAUTIONS as CHECK_CAUTIONS
 from logger.metrology.checks import STEPS, CheckKind
 from logger.metrology.setup import UNKNOWN_METER, Setup
+from logger.metrology.target import target_source_text
 from logger.output_file import refuse_outputs, write_whole
 from logger.report.document.html_templates import rendered
 from logger.visit import VisitLog
@@ -59,7 +60,7 @@ def form_html(log: VisitLog) -> str:
         checks=_check_rows(),
         most_steps=max(len(steps) for steps in STEPS.values()),
         spots=[*spots, *[FormSpot()] * EMPTY_ROWS],
-        target=f"{setup.target_volts:g} V ({setup.target_source})",
+        target=f"{setup.target_volts:g} V ({target_source_text(setup.target_source)})",
     )
 
 

@@ -306,7 +306,7 @@ def test_a_step_between_two_spots_is_no_move(
         "The value has stepped since “bed” was read with everything on, but no motion"
     )
     driver.answer("Yes, take it as my word")
-    remark = "by word: only a step, no motion, since “bed” was read"
+    remark = "on the practitioner's word: only a step, no motion, since “bed” was read"
     reading = log.readings.all()[-1]
     assert reading.spot_id == sofa.id and remark in driver.window.controller.readings.remarks(reading)
 

@@ -8,15 +8,16 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from PySide6.QtCore import QRectF
+from PySide6.QtGui import QImage, QPainter
 from PySide6.QtWidgets import QApplication
 
 from gui.trace.labels import FROM_OTHER_LINE, MAX_STACKED, Labels
 from gui.trace.trace_axes import ClockAxis, VoltsAxis
-from gui.trace.trace_marks import Scale, label_motion
+from gui.trace.trace_marks import Scale, StepLine, label_motion, paint_step_lines
 from gui.widgets.appearance import LIGHT, Appearance
 from gui.widgets.theme import Sizes
 from logger.clock import NS_PER_S
-from logger.settling.events import Motion
+from logger.settling.events import Motion, Step
 from logger.visit.trace import Placed, Polyline, Trace
 
 SMALL = 15
@@ -41,6 +42,25 @@ def test_labels_at_one_place_are_no_tower_and_the_rest_is_counted() -> None:
     (count,) = labels.placed[placed:]
     assert count.lines == (f"{15 - placed} more",)
     assert max(label.box.bottom() for label in labels.placed) < 0.25 * BOX.height()
+
+
+def test_a_step_that_nobody_saw_is_drawn_over_the_hole_and_not_in_its_middle() -> None:
+    """Half of a minute without lines: from 1.5 V to 0.6 V at some time of it."""
+    scale = Scale(BOX, 0.0, 60.0, 2.0)
+    step = Step(30.0, 1.5, 0.6, 0.01, 45.0)
+
+    def painted(line: StepLine) -> list[int]:
+        """How many rows of pixels are coloured at the start, in the middle and at the end of the hole."""
+        image = QImage(600, 400, QImage.Format.Format_ARGB32)
+        image.fill(0)
+        painter = QPainter(image)
+        paint_step_lines(painter, scale, [line])
+        painter.end()
+        return [sum(image.pixelColor(x, y).alpha() > 0 for y in range(400)) for x in (150, 300, 450)]
+
+    assert painted(StepLine(step, 30.0)) == [0, 400, 0]
+    start, middle, end = painted(StepLine(step, 30.0, (15.0, 45.0)))
+    assert start and end and middle < 10
 
 
 def test_a_label_stands_at_its_own_line_and_at_no_other() -> None:

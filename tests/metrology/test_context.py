@@ -16,6 +16,7 @@ from logger.metrology.context import UNIT_ASSUMED_REMARK, Context, shared_range,
 from logger.metrology.meter_connection import MeterConnection
 from logger.metrology.reference_error import UNPROVEN_ROD_VOLTS
 from logger.metrology.setup import MeterFacts, Setup
+from logger.metrology.target import target_source_text
 from logger.metrology.uncertainty import UNPROVEN, LevelParts
 from logger.settling.events import Settled, State
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
@@ -324,3 +325,13 @@ def test_the_pair_says_of_which_value_its_verdict_is_and_why_the_difference_is_l
     only_scatter = replace(result, repeatability=replace(result.repeatability, share=0.0))
     assert only_scatter.difference().expanded_volts < difference.expanded_volts
     assert "taken up twice" not in only_scatter.meaning(0.1)
+
+
+def test_what_people_read_of_a_target_and_of_a_reading_is_plain():
+    assert target_source_text(Setup().target_source) == "usual in the trade, not from a publication"
+    assert target_source_text("the household") == "the household"
+    remarks = Context(GOOD, {}, stated_unchanged=True, condition_stated_later=True).remarks()
+    assert remarks[:2] == [
+        "on the practitioner's word: nothing in the trace shows a change before it",
+        "the program asked what was on when it had the value already",
+    ]

@@ -49,6 +49,10 @@ def test_a_step_since_the_statement(reading: Reading) -> None:
     step = UnexplainedStep(SHOWN_UTC_NS + 500, 0.06, 1.85)
     found = condition_doubt(STATED, level, [reading], [step], HERE)
     assert found.startswith("The value went from 0.06 V to 1.85 V") and EVERYTHING_OFF in found
+    unseen = condition_doubt(STATED, level, [reading], [replace(step, unseen_s=16.2)], HERE)
+    assert unseen == (
+        f"The value went from 0.06 V to 1.85 V while no values came (16 s), after “{EVERYTHING_OFF}” was entered."
+    ), "that it went at once is not known"
     assert condition_doubt(STATED, level, [], [replace(step, utc_ns=900)], HERE) == "", (
         "before it was entered"
     )

@@ -136,7 +136,7 @@ def test_a_load_that_switches_between_two_spots_shows_no_move(log: VisitLog, rec
     log.readings.take(bed, "everything off")
     step_at(recording, 0.52, 0.42)
     by_word = log.readings.take(sofa, "everything off", stated_unchanged=True)
-    remark = "by word: only a step, no motion, since “bed” was read"
+    remark = "on the practitioner's word: only a step, no motion, since “bed” was read"
     assert by_word.by_word and by_word.context is not None and remark in by_word.context.remarks()
     recording.samples([0.42] * 5)
     moved = log.readings.take(bed, "everything on")

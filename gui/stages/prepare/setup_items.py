@@ -11,6 +11,7 @@ from gui.widgets.badge import GOOD, OPEN, UNCLEAR
 from gui.widgets.row_model import ListRow
 from logger import cautions
 from logger.metrology.setup import UNKNOWN_METER, Setup
+from logger.metrology.target import target_source_text
 
 ROD_CAUTION = f"{cautions.DIGGING} {cautions.THUNDERSTORM} {cautions.EARTHING_CODES}"
 HOUSEHOLD_CAUTION = f"No names are needed. {cautions.LIVE_CONDUCTOR}"
@@ -200,7 +201,7 @@ def setup_row(item: SetupItem, setup: Setup, unit: LengthUnit = LengthUnit.METRE
     value = length_text(item.length(setup), unit) if item.length else item.value(setup)
     small = ""
     if item.name == "Target":
-        small = setup.target_source
+        small = target_source_text(setup.target_source)
     elif item.name == METER:
         small = " ".join(_unstated_of_meter(setup)) or "nothing assumed"
     if value:

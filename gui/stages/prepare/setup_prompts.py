@@ -14,7 +14,13 @@ from logger.cautions import LAPTOP_ON_BATTERY
 from logger.errors import StillvoltError
 from logger.meter.description_folder import list_descriptions, load
 from logger.metrology.setup import UNKNOWN_METER, MeterFacts
-from logger.metrology.target import MAX_TARGET_VOLTS, MIN_TARGET_VOLTS, TARGET_SOURCE, TARGET_VOLTS
+from logger.metrology.target import (
+    MAX_TARGET_VOLTS,
+    MIN_TARGET_VOLTS,
+    TARGET_SOURCE,
+    TARGET_VOLTS,
+    target_source_text,
+)
 
 ASSUMED = MeterFacts(
     "assumed",
@@ -199,7 +205,7 @@ class SetupPrompts:
     def ask_target(self) -> None:
         """Ask which target readings are compared with."""
         usual = Choice(
-            f"{TARGET_VOLTS:g} V ({TARGET_SOURCE})",
+            f"{TARGET_VOLTS:g} V ({target_source_text(TARGET_SOURCE)})",
             lambda: self._keep(
                 f"target {TARGET_VOLTS:g} V", target_volts=TARGET_VOLTS, target_source=TARGET_SOURCE
             ),

@@ -38,9 +38,9 @@ def sweep_bar(row: SweepRow, skipped: frozenset[int], suspects: Collection[int] 
             notes.insert(0, f"its readings contradict each other: {apart} V")
             return Bar(row.name, "contradictory", row.value.volts, u_volts, ", ".join(notes), BAD)
         if any(reading.condition_corrected for reading in row.readings):
-            notes.append("by word: what was on was corrected")
+            notes.append("what was on was corrected afterwards")
         if any(reading.stated_unchanged for reading in row.readings):
-            notes.append("by word: the value did not change")
+            notes.append("on your word: the value did not change")
         if any(reading.id in suspects for reading in row.readings):
             notes.insert(0, "contradicts other readings")
             return Bar(row.name, value, row.value.volts, u_volts, ", ".join(notes), BAD)

@@ -44,14 +44,16 @@ class UnexplainedStep:
     """A step that nobody has labelled.
 
     Args:
-        utc_ns: when, on the steady time line.
+        utc_ns: when, on the steady time line; of one that nobody saw, when it was at the earliest.
         before_volts: the level before it, V.
         after_volts: the level after it, V.
+        unseen_s: how long no values came while it happened, seconds; 0 for one that was seen.
     """
 
     utc_ns: int
     before_volts: float
     after_volts: float
+    unseen_s: float = 0.0
 
 
 def condition_doubt(
@@ -89,8 +91,9 @@ def condition_doubt(
     )
     for step in steps:
         if step.utc_ns > answered_utc_ns and _contradict(step.before_volts, step.after_volts, level.u_volts):
+            how = f"while no values came ({step.unseen_s:.0f} s)," if step.unseen_s else "at once"
             return (
-                f"The value went from {step.before_volts:.2f} V to {step.after_volts:.2f} V at once after "
+                f"The value went from {step.before_volts:.2f} V to {step.after_volts:.2f} V {how} after "
                 f"“{stated.condition}” was entered."
             )
     return ""

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from logger.metrology.target import target_source_text
 from logger.report.document.figures.spot_bars import spot_legend_svg
 from logger.report.document.first_page.cause_bars import Cause, causes
 from logger.report.document.first_page.measured import measured_sentence, trust_sentence
@@ -56,7 +57,7 @@ def first_page(data: ReportData) -> FirstPage:
         trust=trust_sentence(data),
         spot_groups=tuple(table),
         legend=spot_legend_svg("spots-key", target_volts, scale) if table else "",
-        target=f"Target {target_volts:g} V ({data.setup.target_source})",
+        target=f"Target {target_volts:g} V ({target_source_text(data.setup.target_source)})",
         summary=above_target_sentence(data),
         causes=tuple(causes(data)),
         tonight=switch_off_list(data),

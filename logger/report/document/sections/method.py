@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from logger.metrology.target import target_source_text
 from logger.report.document.blocks import Pairs, Section, Text
 from logger.report.document.report_data import ReportData
 
@@ -30,7 +31,10 @@ def method(data: ReportData) -> Section:
                 (
                     ("Household", setup.household or "not stated"),
                     ("Supply", f"{setup.supply or 'not stated'}, {mains}"),
-                    ("Target", f"{setup.target_volts:g} V; source: {setup.target_source}"),
+                    (
+                        "Target",
+                        f"{setup.target_volts:g} V; source: {target_source_text(setup.target_source)}",
+                    ),
                 )
             ),
         ),
