@@ -8,6 +8,7 @@ import sys
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -163,3 +164,33 @@ def _no_temporary_file(connect: Callable[..., sqlite3.Connection]) -> Callable[.
         return connect(name, **how)
 
     return connect_to_named
+
+
+def test_the_journal_leaves_the_last_room_on_a_disk_to_the_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    recording = Recording(tmp_path / "home.visit")
+    recording.write(3)
+    journal = tmp_path / "home.visit-wal"
+    assert journal.stat().st_size > 0
+    monkeypatch.setattr(shutil, "disk_usage", lambda _: SimpleNamespace(free=0))
+    recording.write(1)
+    assert journal.stat().st_size == 0
+    assert recording.writer.follow_file() is None
+    monkeypatch.undo()
+    recording.write(3)
+    write, tries = recording.writer._write_rows, []
+
+    def full_once(*words: Any) -> Any:
+        tries.append(journal.stat().st_size)
+        if len(tries) == 1:
+            error = sqlite3.OperationalError("database or disk is full")
+            error.sqlite_errorcode = sqlite3.SQLITE_FULL
+            raise error
+        return write(*words)
+
+    monkeypatch.setattr(recording.writer, "_write_rows", full_once)
+    recording.write(1)
+    assert tries[1] == 0
+    recording.writer.close()
+    assert seconds_in(tmp_path / "home.visit") == list(range(1, 9))

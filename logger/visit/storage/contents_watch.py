@@ -9,6 +9,7 @@ of (`log_copy`).
 from __future__ import annotations
 
 import os
+import shutil
 import sqlite3
 import sys
 import time
@@ -70,6 +71,13 @@ class ContentsWatch:
         if self._journal is not None:
             with suppress(OSError):
                 os.truncate(self._journal, 0)
+
+    def is_disk_short(self) -> bool:
+        """Whether the disk has less room left than the journal takes."""
+        try:
+            return shutil.disk_usage(self._path.parent).free < _size(_journal(self._path))
+        except OSError:
+            return False
 
     def note_own_checkpoint(self) -> None:
         """Take what the file is now as its known state."""

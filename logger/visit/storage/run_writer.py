@@ -37,6 +37,10 @@ CHECKPOINT_EVERY_NS = 60 * NS_PER_S
 CACHE_KB = 256
 """Pages kept in memory: the recorder only appends, and SQLite's usual 2 MB would fill in the course of the night."""
 
+_STOP_SOURCES = ", ".join(f"'{source.value}'" for source in StopSource)
+_ASK_FOR_STOP = f"SELECT what FROM request WHERE run_id = ? AND what IN ({_STOP_SOURCES}) ORDER BY id LIMIT 1"
+_ASK_WHETHER_CLOSED = "SELECT 1 FROM run_end WHERE run_id = ?"
+
 UNREADABLE_LINES = (TypeError, ValueError, AttributeError, OverflowError)
 """What computing the checksum raises where another program has put other content into the file."""
 
@@ -185,12 +189,6 @@ class RunWriter:
         with _connection.transaction(self._db):
             close_unfinished_runs(self._db, utc_ns, left_open)
             self.run_id = _insert_run(self._db, self.start)
-        sources = ", ".join(f"'{source.value}'" for source in StopSource)
-        of_this_run = f"run_id = {self.run_id:d}"
-        self._ask_for_stop = (
-            f"SELECT what FROM request WHERE {of_this_run} AND what IN ({sources}) ORDER BY id LIMIT 1"
-        )
-        self._ask_whether_closed = f"SELECT 1 FROM run_end WHERE {of_this_run}"
         self._file = HeldFile(path)
         self._data_version = self._data_version_now()
         self._checkpoint_is_due = False
@@ -218,18 +216,15 @@ class RunWriter:
             raise sqlite3.OperationalError("another program has overwritten it")
         must_sync = beat.t_ns - self._synced_t_ns >= SYNC_EVERY_NS
         self._set_synchronous("FULL" if must_sync else "NORMAL")
-        with self._malformed_is_overwritten(), _connection.transaction(self._db):
-            if self._db.execute(self._ask_whether_closed).fetchone() is not None:
-                raise RunClosedError(
-                    f"Another recorder has taken {self.path} over while this one got no time.",
-                    "What this one had recorded until then is kept.",
-                )
-            last_line_id = insert_batch(self._db, self.run_id, batch) or self._last_line_id
-            # In its place once the batch is written.
-            digest = LineDigest(self._digest)
-            digest.add(batch.lines)
-            _insert_beat(self._db, self.run_id, self._pid, beat, last_line_id, digest.result())
-            asked = self._db.execute(self._ask_for_stop).fetchone()
+        # In its place once the batch is written.
+        digest = LineDigest(self._digest)
+        digest.add(batch.lines)
+        try:
+            last_line_id, asked = self._write_rows(batch, beat, digest)
+        except sqlite3.OperationalError as error:
+            if getattr(error, "sqlite_errorcode", 0) != sqlite3.SQLITE_FULL or not self._empty_journal():
+                raise
+            last_line_id, asked = self._write_rows(batch, beat, digest)
         if batch.lines and self._first_line_id is None and last_line_id is not None:
             self._first_line_id = last_line_id - len(batch.lines) + 1
         self._last_line_id, self._last_beat = last_line_id, beat
@@ -241,6 +236,25 @@ class RunWriter:
         if must_sync:
             self._synced_t_ns = beat.t_ns
             self._checkpoint_if_due(beat.t_ns)
+
+    def _write_rows(
+        self, batch: Batch, beat: Heartbeat, digest: LineDigest
+    ) -> tuple[int | None, tuple[str] | None]:
+        """Write a batch in one transaction; returns the id of the last line, and who has asked for the end."""
+        with self._malformed_is_overwritten(), _connection.transaction(self._db):
+            if self._db.execute(_ASK_WHETHER_CLOSED, (self.run_id,)).fetchone() is not None:
+                raise _taken_over(self.path)
+            last_line_id = insert_batch(self._db, self.run_id, batch) or self._last_line_id
+            _insert_beat(self._db, self.run_id, self._pid, beat, last_line_id, digest.result())
+            return last_line_id, self._db.execute(_ASK_FOR_STOP, (self.run_id,)).fetchone()
+
+    def _empty_journal(self) -> bool:
+        """Write all of the journal into the file and give its room back to the disk; whether that could be done."""
+        if self.is_overwritten():
+            return False
+        is_empty = _journal_emptied(self._db)
+        self._contents.note_own_checkpoint()
+        return is_empty
 
     def is_kept(self) -> bool:
         """Look in the file, as any other program would, whether it has this run and each line that was written."""
@@ -347,11 +361,7 @@ class RunWriter:
         if self._failed_move:
             return None
         self._failed_move = True
-        return FileMove(
-            "visit gone", self.path, f"The visit log {self.path.name} {happened}, and no new one could be made "
-            f"beside it ({without_folders(str(error))}). Recording goes on {where}. Do not end the recording: make "
-            "room, or make the folder writable.",
-        )  # fmt: skip
+        return FileMove("visit gone", self.path, _not_moved_text(self.path, happened, error, where))
 
     def _go_on_beside(self, *, is_gone: bool) -> Path:
         path = copy_beside(self._db, self.path)
@@ -399,7 +409,12 @@ class RunWriter:
             raise sqlite3.OperationalError(str(error)) from error
 
     def _checkpoint_if_due(self, t_ns: int) -> None:
-        """Bring the journal into the file each minute, and soon after somebody else has written (a reading)."""
+        """Bring the journal into the file each minute, and soon after somebody else has written (a reading).
+
+        Where it would take the last room on the disk, before that: the file itself could not grow any more then.
+        """
+        if self._contents.is_disk_short():
+            self._empty_journal()
         if self._checkpoint_is_due or t_ns - self._checkpoint_t_ns >= CHECKPOINT_EVERY_NS:
             self._checkpoint()
             self._checkpoint_is_due, self._checkpoint_t_ns = False, t_ns
@@ -439,6 +454,36 @@ class RunWriter:
         if level != self._synchronous:
             self._db.execute(f"PRAGMA synchronous = {level}")
             self._synchronous = level
+
+
+def _taken_over(path: Path) -> RunClosedError:
+    return RunClosedError(
+        f"Another recorder has taken {path} over while this one got no time.",
+        "What this one had recorded until then is kept.",
+    )
+
+
+def _journal_emptied(db: sqlite3.Connection) -> bool:
+    """Empty the journal, which holds mostly older states of the same pages.
+
+    Returns:
+        False where the file itself finds no room, or a window is reading.
+    """
+    db.execute("PRAGMA busy_timeout = 0")
+    try:
+        return not db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]
+    except sqlite3.OperationalError:
+        return False
+    finally:
+        db.execute(f"PRAGMA busy_timeout = {_connection.BUSY_TIMEOUT_S * 1000:.0f}")
+
+
+def _not_moved_text(path: Path, happened: str, error: Exception, where: str) -> str:
+    return (
+        f"The visit log {path.name} {happened}, and no new one could be made beside it "
+        f"({without_folders(str(error))}). Recording goes on {where}. Do not end the recording: make room, or make the "
+        "folder writable."
+    )
 
 
 def _moved_text(before: Path, now: Path) -> str:
