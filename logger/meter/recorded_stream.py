@@ -16,6 +16,8 @@ from logger.meter.unit_watch import OPEN_UNIT_NOTE, has_unit
 
 PIECE_BYTES = 65_536
 
+_DIGITS_ALIKE = bytes.maketrans(b"123456789", b"0" * 9)
+
 
 def read_stream(stream: BinaryIO) -> Iterator[LineReading]:
     """Read every line of a recorded stream. Empty lines are none: they come from CR LF and from pauses."""
@@ -60,10 +62,19 @@ class _HeaderUnit:
 def _lines(stream: BinaryIO) -> Iterator[tuple[bytes, bool]]:
     """The lines, and whether each is whole."""
     splitter = LineSplitter()
+    before = b""
     while piece := stream.read(PIECE_BYTES):
-        yield from splitter.feed(piece)
+        for line, whole in splitter.feed(piece):
+            before = line
+            yield line, whole
     was_cut = splitter.is_mid_line
     rest = splitter.flush()
     if rest:
-        # A file may end without a terminator; its last line is whole all the same.
-        yield rest, not was_cut
+        # A file may end without a terminator; its last line is whole all the same, if it is no piece of one more.
+        yield rest, not was_cut and not _is_beginning(rest, before)
+
+
+def _is_beginning(rest: bytes, line: bytes) -> bool:
+    """Whether a text is what another line of the form of `line` begins with."""
+    shape = line.translate(_DIGITS_ALIKE)
+    return len(rest) < len(line) and shape.startswith(rest.translate(_DIGITS_ALIKE))

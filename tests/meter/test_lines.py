@@ -388,6 +388,15 @@ def test_a_file_is_read_line_by_line_without_empty_lines() -> None:
     assert {reading.status for reading in readings[3:-1]} == {LineStatus.UNREADABLE}
 
 
+@pytest.mark.parametrize(
+    ("text", "last"), [(b"273 mV\r\n27", None), (b"0.274 V\n0.273 V", 0.273), (b"0.273", 0.273)]
+)
+def test_a_last_line_without_its_end_is_none_where_it_is_the_beginning_of_one(
+    text: bytes, last: float | None
+) -> None:
+    assert list(read_stream(io.BytesIO(text)))[-1].volts == last
+
+
 def test_a_mistake_in_the_reading_costs_one_line_and_not_the_night(monkeypatch: pytest.MonkeyPatch) -> None:
     def fail(_: object) -> None:
         raise IndexError

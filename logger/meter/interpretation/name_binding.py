@@ -52,8 +52,13 @@ def bind_names(line: SegmentedLine, value_token: Token | None, known_words: froz
     """
     is_only = len(line.numbers) == 1
     named = [
-        _name_in_front(number, run, is_only=is_only, is_value=number.token is value_token)
-        for number, run in zip(line.numbers, line.runs, strict=False)
+        _name_in_front(
+            number,
+            run,
+            has_no_other=is_only or _is_count(number, behind),
+            is_value=number.token is value_token,
+        )
+        for number, run, behind in zip(line.numbers, line.runs, line.runs[1:], strict=False)
     ]
     runs = (*(one.rest for one in named), line.runs[-1])
     flags, functions = set(line.flags), set()
@@ -83,15 +88,32 @@ def bind_names(line: SegmentedLine, value_token: Token | None, known_words: froz
     )
 
 
-def _name_in_front(number: NamedNumber, run: Run, *, is_only: bool, is_value: bool) -> _NameInFront:
-    """The name that a number has by the last words of the run in front of it."""
+def _is_count(number: NamedNumber, behind: Run) -> bool:
+    """Whether a number counts something ("AVG 10", "MAX 1"): it has neither a point nor a unit.
+
+    Args:
+        number: it.
+        behind: the words behind it.
+    """
+    return number.token.text.isdigit() and not (behind and behind[0].meaning.role is Role.UNIT)
+
+
+def _name_in_front(number: NamedNumber, run: Run, *, has_no_other: bool, is_value: bool) -> _NameInFront:
+    """The name that a number has by the last words of the run in front of it.
+
+    Args:
+        number: it.
+        run: the words in front of it.
+        has_no_other: a word such as MAX there is about the line's value, and no other number is one.
+        is_value: a line format says that the number is the value.
+    """
     name, end, is_extreme = number.name, len(run), False
     while end and run[end - 1].meaning.role in _LOOSE_NAMES:
         end -= 1
         meaning = run[end].meaning
         if is_value and meaning.role is not Role.FUNCTION:
             continue
-        if meaning.role is Role.EXTREME and is_only:
+        if meaning.role is Role.EXTREME and has_no_other:
             is_extreme = True
         elif name is None or name.role is Role.VALUE_NAME:
             name = meaning
