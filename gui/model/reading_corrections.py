@@ -23,7 +23,13 @@ from logger.visit.results.typed_value import looks_like_value
 
 MOVE_REASONS = ("the wrong spot was chosen", "the spot was moved or renamed")
 CONDITION_REASONS = ("what was on was not stated in time", "a breaker or cord was not as stated")
-VOID_REASONS = ("moved or touched something", "the lead or the meter was loose", "taken by mistake")
+WRONG_CONDITION = "wrong about what was on"
+VOID_REASONS = (
+    "moved or touched something",
+    "wrong spot",
+    WRONG_CONDITION,
+    "the lead or the meter was loose",
+)
 VALID_REASONS = ("voided by mistake", "the reason did not hold")
 """Why a reading is corrected, as it is offered; any other reason can be typed."""
 

@@ -86,7 +86,7 @@ class ReportController:
         if job is None or not job.poll():
             return False
         if job.done:
-            self._job = None
+            self._job, self.controller.report_is_being_written = None, False
             self.controller.message = (
                 Message(job.refusal, True) if job.refusal else Message(self._on_done(job.result))
             )
@@ -108,7 +108,7 @@ class ReportController:
         """End the job before it is done."""
         if self._job is not None:
             self._job.kill()
-            self._job = None
+            self._job, self.controller.report_is_being_written = None, False
             self.controller.message = Message(tr("Given up: it was not done."))
 
     def close(self) -> None:
@@ -156,6 +156,7 @@ class ReportController:
 
         work = partial(write_files, visit, out, pdf, replace=replace)
         self._begin(work, on_done, tr("The report is still being written"))
+        self.controller.report_is_being_written = self._on_done is on_done  # nothing else was at work
 
     def why_no_report(self) -> str:
         """Why there is no report to open, in a whole sentence; empty where there is one."""

@@ -82,6 +82,8 @@ def _night_progress(controller: VisitController) -> str:
 
 
 def _report_progress(controller: VisitController) -> str:
+    if controller.report_is_being_written:
+        return "being written"
     written = written_report(controller)
     if written is None:
         return "not written"

@@ -64,6 +64,8 @@ class VisitController:
         """In which unit lengths are shown and typed."""
         self.sweep_state: PlanState | None = None
         """How far the answer of the sweep is, as last worked out beside the window; None where there is none."""
+        self.report_is_being_written = False
+        """A process beside the window writes the report now."""
         self.setup.poll_charger()
         self.setup.watch_meter()
         self.route.choose_last_read()

@@ -406,6 +406,9 @@ class QuestionPanel(QFrame):
         self.list = _AnswerList(self._take_row)
         self.list.setAccessibleName(question.title)
         self.list.setWordWrap(True)
+        self.list.setHorizontalScrollBarPolicy(
+            Qt.ScrollBarPolicy.ScrollBarAlwaysOff
+        )  # long answers are wrapped
         self.list.addItems([_capital(choice.text) for choice in question.answers])
         default = next((at for at, choice in enumerate(question.answers) if choice.default), 0)
         self.list.setCurrentRow(default)

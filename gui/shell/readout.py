@@ -148,7 +148,7 @@ class Readout(VisitWidget):
         draw_shape(painter, shown.state, QRectF(pad, height * 0.1, height * 0.62, height * 0.32), ink)
         painter.setPen(ink)
         room = tile.width() - 2 * pad
-        small = self.appearance.sizes.small
+        small = Sizes.for_height(0).small  # a word that is cut is worse than one in the least size
         painter.setFont(font(fitting_font_pixels(shown.word, room, round(height * 0.265), small, True), True))
         word_box = QRectF(pad, height * 0.42, room, height * 0.31)
         painter.drawText(word_box, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, shown.word)

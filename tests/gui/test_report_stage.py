@@ -161,6 +161,7 @@ def test_written_beside_the_visit_and_opened(
     assert "not written yet" in driver.refused("report.open")
     driver.press("Space")
     assert driver.window.action_bar.text().startswith("Can't ")
+    assert REPORT.progress(driver.window.controller) == "being written"
     driver.window.refresh()
     page = log.path.with_name("house report.html")
     assert opened_files == [page] and "Bed" in page.read_text(encoding="utf-8")

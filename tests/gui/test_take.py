@@ -278,13 +278,15 @@ def test_one_still_stretch_is_not_two_spots_without_a_question(
 def bed_read(
     log: VisitLog, demo: DemoRecorder, open_window: Callable[[], Driver], volts: float
 ) -> tuple[Driver, Spot]:
-    """A window in which that value was taken for the bed, with everything on; and the sofa, which is next."""
+    """A window in which that value was taken for the bed, with everything on; and the sofa, which is not chosen."""
     log.spots.add("bed")
     sofa = log.spots.add("sofa")
     log.facts.set("condition", EVERYTHING_ON)
     demo.still(volts, 20)
     driver = open_window()
     driver.press("Space")
+    assert driver.window.controller.route.chosen_id == sofa.id and "Next: “sofa”" in driver.message
+    driver.press("Up")
     return driver, sofa
 
 
@@ -364,7 +366,7 @@ def test_on_and_off_out_of_one_flat_stretch_are_asked_about_by_keys(
     settled: Driver, log: VisitLog, demo: DemoRecorder
 ) -> None:
     """Nobody moves and nothing is switched: another spot or condition, and Space, take no second value."""
-    settled.press("Space", "Down", "Space")
+    settled.press("Space", "Space")  # the next spot is chosen by itself
     assert settled.asked.startswith("Nothing has moved since “Bed” was read")
     settled.press("Esc", "Up")
     settled.do("measure.condition")

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from gui.actions.registry import plain_text
 from gui.actions.table import SPECS
+from gui.model.reading_corrections import VOID_REASONS, WRONG_CONDITION
 from gui.model.visit_access import Message
 from gui.model.wording import clock_text, reading_text
 from gui.shell.question import Choice, Question
@@ -14,9 +15,6 @@ from gui.stages.spots.condition_actions import ConditionActions
 from gui.translation import tr
 from logger.visit import Reading
 from logger.visit.records.reading_corrections import why_not_reason
-
-WRONG_CONDITION = "wrong about what was on"
-"""Why a reading is void; what is on is then asked again."""
 
 
 class HistoryActions(Actions):
@@ -86,7 +84,7 @@ class HistoryActions(Actions):
             self.controller.message = Message(self.why_not_void(), refused=True)
             return
         if isinstance(last, Reading):
-            reasons: tuple[str, ...] = ("moved", "wrong spot", WRONG_CONDITION)
+            reasons: tuple[str, ...] = VOID_REASONS
             what = f"{reading_text(last)} at “{last.spot_name}”, {last.condition}"
         else:
             what = f"the mark “{last.text}”"
@@ -95,13 +93,15 @@ class HistoryActions(Actions):
         def void(reason: str) -> None:
             if isinstance(last, Reading):
                 self.controller.corrections.void(last, reason)
+                if any(spot.id == last.spot_id for spot in self.controller.snapshot.spots):
+                    self.controller.route.chosen_id = last.spot_id  # where whoever lies there reads again
             else:
                 self.controller.marks.void(last, reason)
 
         def because(reason: str) -> Callable[[], None]:
             def do() -> None:
                 void(reason)
-                if reason == WRONG_CONDITION:
+                if reason == WRONG_CONDITION:  # what is on is then asked again
                     self.controller.condition.forget()
                     self._condition_actions.ask_condition()
 

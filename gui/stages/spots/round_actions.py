@@ -43,23 +43,20 @@ class RoundActions(Actions):
         return True
 
     def go_on_after(self, reading: Reading) -> None:
-        """Choose the next unread spot after a reading of the round with everything off, and say which.
+        """Choose the next unread spot after a reading of one of both rounds, and say which.
 
         Args:
             reading: just taken.
         """
-        controller = self.controller
-        if reading.condition != EVERYTHING_OFF or reading.spot_id != controller.route.chosen_id:
+        controller, condition = self.controller, reading.condition
+        if condition not in (EVERYTHING_ON, EVERYTHING_OFF) or reading.spot_id != controller.route.chosen_id:
             return
-        left = [
-            spot for spot in controller.route.indoor_spots() if controller.readings.result(spot).off is None
-        ]
         taken = controller.message.text
-        if not left:
+        if controller.readings.count_read(condition) == len(controller.route.indoor_spots()):
             controller.message = Message(
-                tr("{taken}. Every spot is read with everything off.").format(taken=taken)
+                tr("{taken}. Every spot is read with {condition}.").format(taken=taken, condition=condition)
             )
-        elif controller.route.choose_next_unread() and controller.route.chosen is not None:
+        elif controller.route.choose_next_unread(condition) and controller.route.chosen is not None:
             name = controller.route.chosen.name
             controller.message = Message(tr("{taken}. Next: “{spot}”").format(taken=taken, spot=name))
             self.sounds.speak(tr("Next: {spot}").format(spot=name))
