@@ -321,12 +321,12 @@ class StageList(VisitWidget):
         painter.setBrush(QColor(dot))
         size = sizes.small * 0.75
         painter.drawEllipse(QRectF(pad, y + (normal - size) / 2, size, size))
-        painter.setFont(font(sizes.small, True))
-        painter.setPen(QColor(theme.text))
-        width = self.width() - pad * 2 - size
-        painter.drawText(
-            QRectF(pad + size + pad * 0.6, y, width, normal), Qt.AlignmentFlag.AlignVCenter, head
+        box = QRectF(pad + size + pad * 0.6, y, self.width() - pad * 2 - size, normal)
+        painter.setFont(
+            font(fitting_font_pixels(head, box.width(), sizes.small, Sizes.for_height(0).small, True), True)
         )
+        painter.setPen(QColor(theme.text))
+        painter.drawText(box, Qt.AlignmentFlag.AlignVCenter, head)
         painter.setFont(font(sizes.small))
         painter.setPen(QColor(theme.quiet))
         metrics = QFontMetricsF(painter.font())

@@ -33,6 +33,7 @@ from logger.settling.events import State
 from logger.simulation.practice_switches import url_of
 from logger.visit import VisitLog
 from logger.visit.storage.run_writer import RunWriter
+from tests.support.drawn_text import drawn_texts
 from tests.support.window_driver import Driver, FakeStart, Heard
 
 
@@ -300,6 +301,15 @@ def test_a_killed_recorder_is_told_and_can_be_started_again(
     driver.do("stage.spots")
     assert driver.window.action_bar.text() == "Can't take the reading: The recorder has stopped writing."
     assert heard.tones == [Tone.LOST]
+    driver.window.preferences.set(TEXT_PERCENT, 150)
+    driver.window.resize(1024, 560)
+    driver.window.apply_preferences()
+    for part, word in (
+        (driver.window.readout, "RECORDER STOPPED"),
+        (driver.window.stage_list, "Recorder cut off"),
+    ):
+        (drawn,) = [text for text in drawn_texts(part) if text.text == word]
+        assert drawn.beyond <= 0, "large text leaves no word cut"
     driver.do("stage.connect")
     driver.press("Return")
     assert len(start.asked) == 1
