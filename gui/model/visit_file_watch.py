@@ -78,6 +78,8 @@ class VisitFileWatch:
                 "and goes on there."
             )
         kept = (
-            "What was entered last is not in it: enter it again." if lacks else "Everything entered is in it."
+            "What was entered last is not in it: enter it again."
+            if lacks
+            else "Everything kept before that is in it. See whether your last entry is there."
         )
         return f"{before} was overwritten by another program. The visit goes on in {now}. {kept}"

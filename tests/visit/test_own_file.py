@@ -105,7 +105,7 @@ def test_what_was_entered_goes_on_beside_an_overwritten_file(
     window.refresh()
     assert window.file_watch.continued_in is not None
     assert window.file_watch.continued_in.name == "home (kept).visit"
-    assert "Everything entered is in it" in window.file_watch.reason
+    assert "Everything kept before that is in it" in window.file_watch.reason
     assert "overwritten" in window.snapshot.unreadable
     window.log.close()
     assert home.read_bytes() == content

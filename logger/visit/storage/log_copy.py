@@ -113,14 +113,18 @@ class LogCopy:
         if self._copy is not None:
             self._in_file = {table: _highest(self._copy, table) for table in _GROWING_TABLES}
 
-    def differs_from_file(self, path: Path, *, may_have_more: bool, look_at_pages: bool) -> bool:
+    def differs_from_file(
+        self, path: Path, log: sqlite3.Connection, *, may_have_more: bool, look_at_pages: bool
+    ) -> bool:
         """Whether a file is not the one that this is a copy of, by what it has without its journal.
 
         A journal would be read with whatever content is beside it, and hide what was overwritten.
 
         Args:
             path: the file.
-            may_have_more: whether another program may have entered something, by way of SQLite, that the copy lacks.
+            log: connection to the log, which reads the journal too.
+            may_have_more: whether another program may have entered something, by way of SQLite, that the copy lacks:
+                the log has it then.
             look_at_pages: whether SQLite looks at every page, which takes a tenth of a second for a long night.
 
         Raises:
@@ -137,6 +141,8 @@ class LogCopy:
                 if highest < known or (highest > own and not may_have_more):
                     return True
                 if _rows(db, table, min(highest, own)) != _rows(self._copy, table, min(highest, own)):
+                    return True
+                if highest > own and _rows(db, table, highest) != _rows(log, table, highest):
                     return True
                 found[table] = highest
             if look_at_pages and db.execute("PRAGMA quick_check(1)").fetchone()[0] != "ok":

@@ -114,7 +114,9 @@ class OwnFile:
         others_wrote = self._changes()[0] != self._seen[0]
         # After an own checkpoint the file is other than before by that.
         explained = others_wrote or self._wrote_journal
-        return self._copy.differs_from_file(path, may_have_more=others_wrote, look_at_pages=not explained)
+        return self._copy.differs_from_file(
+            path, self._db, may_have_more=others_wrote, look_at_pages=not explained
+        )
 
     def _changes(self) -> tuple[int, int]:
         """Differs once others, or this connection, have written."""
