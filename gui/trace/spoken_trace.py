@@ -22,13 +22,17 @@ class SpokenTrace:
     def __init__(self, trace: TraceCanvas) -> None:
         self._trace = trace
         self._described_ns: int | None = None
+        self._view: tuple[str, str] | None = None
+        """What was in sight and selected when it was described last."""
 
     def refresh(self) -> None:
-        """Describe what is known now, if that is due."""
+        """Describe what is known now, if that is due; another stretch in sight, or another selection, at once."""
         now_ns = self._trace.controller.clock.steady_ns()
-        if self._described_ns is not None and now_ns - self._described_ns < EVERY_NS:
+        view = self._trace.state_text(), self._trace.selection_text()
+        is_early = self._described_ns is not None and now_ns - self._described_ns < EVERY_NS
+        if is_early and view == self._view:
             return
-        self._described_ns = now_ns
+        self._described_ns, self._view = now_ns, view
         text = self.text()
         if text != self._trace.accessibleDescription():
             self._trace.setAccessibleDescription(text)
