@@ -1034,7 +1034,8 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "practice.switches",
         "S&witches",
-        "Gives the keyboard to the switches of the practice house: type a name, Enter switches.",
+        "Gives the keyboard to the switches of the practice house: type a name, Enter switches; Shift+Enter turns a "
+        "cord's own switch.",
         ("F6",),
         "Tools",
         with_question=True,

@@ -18,7 +18,7 @@ from PySide6.QtWidgets import QDockWidget, QFrame, QScrollArea, QVBoxLayout
 from gui.actions.spoken_text import set_spoken_name
 from gui.model.practice_controller import PracticeController
 from gui.model.visit_access import Message
-from gui.practice.switch_board import SwitchBoard, spoken_switch
+from gui.practice.switch_board import SwitchBoard, spoken_position, spoken_switch
 from gui.translation import tr
 from gui.widgets.appearance import Appearance, VisitWidget, label, set_role
 from logger.errors import StillvoltError
@@ -49,6 +49,9 @@ class PracticePanel(VisitWidget):
         self.dock: QDockWidget | None = None
         """What it is shown in, and with which it is closed; None where it is opened alone."""
         self.board = SwitchBoard(practice_controller, appearance, self.take_key, lambda: bool(self.typed))
+        self.board.setAccessibleDescription(
+            tr("Type a name, or use the arrows. Enter switches; Shift+Enter turns a cord's own switch. Esc goes back.")
+        )
         self.board.pressed.connect(self._pressed)
         self.board.focus_changed.connect(self._focus_changed)
         self.title = label("", "heading", wrap=False)
@@ -144,10 +147,8 @@ class PracticePanel(VisitWidget):
             self.controller.message = Message(str(error), refused=True)
             return
         now = self.practice_controller.switches()[index]
-        after = (now.second or now.main) if second else now.main
-        self.controller.message = Message(
-            f"In the practice house: {now.name}{': ' if after.word else ''}{after.word}"
-        )
+        word = spoken_position(now, second=second and now.second is not None)
+        self.controller.message = Message(f"In the practice house: {now.name}{': ' if word else ''}{word}")
 
     def refresh(self) -> None:
         """See `VisitWidget`."""

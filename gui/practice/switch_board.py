@@ -23,12 +23,17 @@ from PySide6.QtWidgets import QCheckBox, QToolTip, QWidget
 
 from gui.actions.spoken_text import set_spoken_description, set_spoken_name
 from gui.model.practice_controller import PracticeController
+from gui.translation import tr
 from gui.widgets.appearance import Appearance, VisitWidget
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, font
 from logger.simulation.practice_switches import Switch, SwitchPosition
 
 MAX_COLUMNS = 3
 """So many columns at most: fewer where names and words would not be whole in so many."""
+
+
+TWO_SWITCHES = "{group}: Enter plug, Shift+Enter switch"
+"""Above those that have a plug and a switch of their own."""
 
 
 class _SpokenSwitch(QCheckBox):
@@ -117,7 +122,9 @@ class SwitchBoard(VisitWidget):
         """The rows of each column: switches, and the names of groups that have no switch for the whole."""
         blocks: list[list[Switch | str]] = []
         for group in self.practice_controller.groups():
-            head: list[Switch | str] = [] if group.switches[0].heads_group else [group.name]
+            has_two = any(switch.second is not None for switch in group.switches)
+            heading = tr(TWO_SWITCHES).format(group=group.name) if has_two else group.name
+            head: list[Switch | str] = [] if group.switches[0].heads_group else [heading]
             blocks.append([*head, *group.switches])
         for count in range(MAX_COLUMNS, 1, -1):
             columns = _in_columns(blocks, count)
@@ -330,8 +337,22 @@ def _in_columns(blocks: list[list[Switch | str]], count: int) -> list[list[Switc
 
 def spoken_switch(switch: Switch) -> str:
     """A switch in words: its number, its name and its position, for who cannot see it."""
-    words = [_named(switch), switch.main.word, switch.second.word if switch.second else ""]
+    words = [_named(switch), spoken_position(switch), spoken_position(switch, second=True)]
     return ", ".join(word for word in words if word)
+
+
+def spoken_position(switch: Switch, *, second: bool = False) -> str:
+    """The word of a switch's position, with what it is of where there are two; empty where it has none.
+
+    Args:
+        switch: which.
+        second: of a cord's own switch; else of its plug, or of the only switch.
+    """
+    if switch.second is None:
+        return "" if second else switch.main.word
+    if second:
+        return tr("switch {word}").format(word=switch.second.word)
+    return tr("plug {word}").format(word=switch.main.word)
 
 
 def tip_of(switch: Switch) -> str:

@@ -23,6 +23,15 @@ LIST_KEYS = (
 )
 """What keys do in every list and question."""
 
+PRACTICE_KEYS = (
+    ("Letters, numbers", "Go to the switch whose name or number begins so"),
+    ("Enter", "Puts the chosen switch into its other position; a cord's plug in or out"),
+    ("Shift+Enter", "Turns a cord's own switch on or off"),
+    ("Space", "Stays with the big button, but while a name is being typed"),
+    ("Esc", "Gives the keyboard back to the page"),
+)
+"""What keys do in the practice house, once F6 has given it the keyboard."""
+
 
 class ShortcutsPage(Page):
     """The page of the help.
@@ -68,7 +77,13 @@ class ShortcutsPage(Page):
 
 def _as_html() -> str:
     """All actions in the order of the menus, each with its keys and what it does."""
-    groups = [(tr("In lists and questions"), [(tr(key), "", tr(does)) for key, does in LIST_KEYS])]
+    groups = [
+        (tr(where), [(tr(key), "", tr(does)) for key, does in keys])
+        for where, keys in (
+            ("In lists and questions", LIST_KEYS),
+            ("In the practice house, after F6", PRACTICE_KEYS),
+        )
+    ]
     for name in (*MENUS, ""):
         rows = [_row(spec) for spec in ACTIONS if spec.menu == name]
         if rows:

@@ -192,9 +192,12 @@ class PracticeHouse:
             own = SwitchPosition(
                 "on" if state.on else "off", state.on, (f"{name} {'off' if state.on else 'on'}",)
             )
-            does = "Pulls the plug, or plugs it in. The right-hand mark is its own switch: on or off."
+            does = (
+                "Pulls the plug, or plugs it in (Enter). The right-hand mark is its own switch: on or off "
+                "(Shift+Enter)."
+            )
             found.append(Switch(name[:1].upper() + name[1:], plug, does, own))
-        return SwitchGroup("Cords: plug, switch", tuple(found))
+        return SwitchGroup("Cords", tuple(found))
 
     def _earth(self) -> SwitchGroup:
         house = self.house

@@ -313,7 +313,7 @@ def test_arrows_choose_and_letters_begin_anew(open_practice: Callable[..., Drive
 def test_it_follows_whoever_switches(open_practice: Callable[..., Driver], control: Path) -> None:
     driver = open_practice()
     driver.press("F6", *"lamp")
-    assert driver.window.panel.board.accessibleName() == "Lamp, in, off"
+    assert driver.window.panel.board.accessibleName() == "Lamp, plug in, switch off"
     send_command(control, "lamp on")
     send_command(control, "no such thing on")
     send_command(control, "go to Desk")
@@ -323,11 +323,11 @@ def test_it_follows_whoever_switches(open_practice: Callable[..., Driver], contr
     ]
     assert {box.role() for box in boxes} == {QAccessible.Role.CheckBox}
     spoken = {box.text(QAccessible.Text.Name): bool(box.state().checked) for box in boxes}
-    assert spoken["Lamp, in, on"] and spoken["1 Bedroom outlets, on"]
+    assert spoken["Lamp, plug in, switch on"] and spoken["1 Bedroom outlets, on"]
     lamp = switch_of(driver, "Lamp")
     assert lamp.second is not None and lamp.second.word == "on"
     assert switch_of(driver, "Desk").main.word == "here" and switch_of(driver, "Bed, left").main.word == ""
-    assert driver.window.panel.board.accessibleName() == "Lamp, in, on"
+    assert driver.window.panel.board.accessibleName() == "Lamp, plug in, switch on"
 
 
 def test_by_mouse(open_practice: Callable[..., Driver], control: Path) -> None:
