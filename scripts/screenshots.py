@@ -23,12 +23,16 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))  # so that the tree itself can be imported
 
+from gui.shell.answer_guard import OWN_GUARD_S
 from logger.visit import VisitLog
 from scripts.pty_meter import PtyMeter
 from scripts.window_keys import keys_of
 
 RATE_HZ = 5.0
 WAIT_S = 60.0
+ANSWER_S = OWN_GUARD_S + 0.1
+"""After what may open a question, seconds: an answer that comes sooner does not count."""
+
 MENU_S = 0.3
 """How long a menu takes to open."""
 
@@ -64,8 +68,10 @@ class Screen:
         self.run("xdotool", "windowfocus", found)
 
     def keys(self, *names: str) -> None:
-        """Press keys, by their X names."""
+        """Press keys, by their X names; a question that Enter has opened takes no answer at once."""
         self.run("xdotool", "key", "--delay", "60", *names)
+        if "Return" in names:
+            time.sleep(ANSWER_S)
 
     def act(self, *action_ids: str) -> int:
         """Run actions of the window by their keys, as the table of actions has them; returns how many keys it took."""
@@ -73,6 +79,7 @@ class Screen:
         for key in pressed:
             self.keys(key)
             time.sleep(MENU_S if key.startswith("alt+") else 0.0)
+        time.sleep(ANSWER_S)
         return len(pressed)
 
     def choose(self, number: int) -> int:
@@ -174,7 +181,8 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
     wait_for("it is settled", lambda: state() == "settled")
     screen.act("stage.spots", "spots.room")
     screen.type("Bedroom")
-    screen.keys("Return", "Return")
+    for _ in range(2):
+        screen.keys("Return")
     screen.act("spots.next", "spots.next")
     time.sleep(4)
     screen.act("measure.primary")

@@ -50,7 +50,9 @@ class PracticePanel(VisitWidget):
         """What it is shown in, and with which it is closed; None where it is opened alone."""
         self.board = SwitchBoard(practice_controller, appearance, self.take_key, lambda: bool(self.typed))
         self.board.setAccessibleDescription(
-            tr("Type a name, or use the arrows. Enter switches; Shift+Enter turns a cord's own switch. Esc goes back.")
+            tr(
+                "Type a name, or use the arrows. Enter switches; Shift+Enter turns a cord's own switch. Esc goes back."
+            )
         )
         self.board.pressed.connect(self._pressed)
         self.board.focus_changed.connect(self._focus_changed)

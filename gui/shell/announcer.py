@@ -70,4 +70,15 @@ class Announcer:
 
     def _emit(self, text: str) -> None:
         """Hand a sentence to Qt."""
-        QAccessible.updateAccessibility(QAccessibleAnnouncementEvent(self._window, text))
+        announce_at(self._window, text)
+
+
+def announce_at(part: QWidget, text: str) -> None:
+    """Announce a sentence at once: what a dialog says that the user has just asked for.
+
+    Args:
+        part: the dialog.
+        text: the sentence; nothing is announced where it is empty.
+    """
+    if text:
+        QAccessible.updateAccessibility(QAccessibleAnnouncementEvent(part, text))

@@ -55,6 +55,7 @@ class PagedStage(Page):
         for page in pages:
             self.stack.addWidget(PageArea(page))
             self.tabs.addTab(page.page_name)
+            page.setAccessibleName(page.page_name)
             page.question_requested.connect(self.question_requested)
         self.tabs.currentChanged.connect(self.show_page)
         self.restyles(*pages)
@@ -113,7 +114,7 @@ class PagedStage(Page):
 
     def focus_part(self) -> QWidget | None:
         """See `Page`."""
-        return self.page.focus_part()
+        return self.page.focus_part() or self.page
 
     def refresh(self) -> None:
         """See `StyledWidget`."""

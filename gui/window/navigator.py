@@ -4,6 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QApplication, QWidget
+from shiboken6 import isValid
+
 from gui.model.night_controller import RESUMMARISE_AFTER_S
 from gui.model.stages import NIGHT, SOURCES, SPOTS, Stage
 from gui.model.visit_access import Message
@@ -47,6 +51,8 @@ class Navigator:
         self._close_question = close_question
         self._range_before_night: ViewRange | None = None
         """What the trace showed before the stage Night; None elsewhere."""
+        self._came_from: QWidget | None = None
+        """What had the keyboard before a page was opened that any stage can open; None once that was left."""
 
     @property
     def stage(self) -> Stage:
@@ -55,6 +61,7 @@ class Navigator:
 
     def go_to(self, stage: Stage) -> None:
         """Show a stage's page; a question of another stage is closed unanswered, hands-free reading ends."""
+        self._came_from = None
         if stage is not self.stage:
             self._close_question()
         controller = self._controller
@@ -72,14 +79,18 @@ class Navigator:
         self._give_keyboard()
 
     def go_back(self) -> None:
-        """Show the page of the stage that the work is at."""
+        """Show the page of the stage that the work is at; the keyboard goes back to where it was there."""
+        part = self._came_from
         self.go_to(self._stage_list.current)
+        if part is not None and isValid(part) and part.isVisible() and part.isEnabled():
+            part.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def toggle(self, page: Page) -> None:
         """Show a page that any stage can open; the stage again when it is shown already."""
         if self._pages.current is page:
             self.go_back()
         else:
+            self._came_from = QApplication.focusWidget()
             self._pages.show(page)
 
     def show_stretch(self, start_s: float, end_s: float) -> None:

@@ -20,6 +20,7 @@ from gui.stages.report.report_stage import ReportStage
 from gui.stages.sources.sources_stage import SourcesStage
 from gui.stages.spots.budget_page import BudgetPage
 from gui.stages.spots.spots_page import SpotsPage
+from gui.translation import tr
 from gui.widgets.appearance import Appearance
 from gui.widgets.page import Page
 from gui.widgets.page_area import PageArea
@@ -71,6 +72,8 @@ class StagePages:
         self._areas: dict[Page, PageArea] = {}
         for stage, page in self._of_stage.items():
             page.setAccessibleName(stage.name)
+        for other in (self.identify, self.budget, self.shortcuts):
+            other.setAccessibleName(tr(other.title))
         for page in self.all():
             self._areas[page] = PageArea(page)
             self.stack.addWidget(self._areas[page])

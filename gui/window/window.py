@@ -331,7 +331,9 @@ class Window(QMainWindow):
             had_keyboard = self.focusWidget()
             self.frame.refresh()
             self._refresh_due_actions()
-            if self.focusWidget() is not had_keyboard or self.focusWidget() in (None, self, self.page):
+            has_keyboard = self.focusWidget()
+            is_nowhere = has_keyboard in (None, self) or isinstance(has_keyboard, Page)
+            if has_keyboard is not had_keyboard or is_nowhere:
                 # What had the keyboard was hidden or disabled. Qt gives it to whatever comes next, such as a button.
                 self._give_keyboard_to_page()
 

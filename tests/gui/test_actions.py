@@ -354,6 +354,21 @@ def test_the_key_of_a_stage_gives_the_keyboard_to_its_page(open_window: Callable
     assert page.accessibleName() == "Spots"
 
 
+def test_the_keyboard_comes_back_from_the_help_to_where_it_was_and_every_page_has_a_name(
+    driver: Driver,
+) -> None:
+    driver.do("stage.spots")
+    page = driver.window.page
+    button = next(b for b in page.findChildren(ActionButton) if b.action_id == "spots.add")
+    button.setFocus()
+    driver.press("F1")
+    assert driver.window.pages.shortcuts.text.hasFocus()
+    driver.press("Esc")
+    assert button.hasFocus()
+    pages = [*driver.window.pages.all(), *driver.window.pages.sources.pages, *driver.window.pages.night.pages]
+    assert all(one.accessibleName() for one in pages)
+
+
 def test_letters_go_to_an_answer_which_enter_then_takes(driver: Driver) -> None:
     taken: list[str] = []
     answers = tuple(

@@ -278,8 +278,10 @@ def click_radio(qtbot: QtBot, button: QWidget) -> None:
 
 @pytest.mark.parametrize("typed", ["", "...", "x" * (MAX_REASON_CHARACTERS + 1)])
 def test_what_is_no_reason_stays_in_its_field_with_why_beside_it(
-    dialog: ReadingDialog, controller: VisitController, typed: str
+    dialog: ReadingDialog, controller: VisitController, typed: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    said: list[str] = []
+    monkeypatch.setattr("gui.stages.spots.correction_dialog.announce_at", lambda _, text: said.append(text))
     dialog.ask_void()
     question = asked(dialog)
     question.own_reason.setChecked(True)
@@ -287,6 +289,7 @@ def test_what_is_no_reason_stays_in_its_field_with_why_beside_it(
     question.accept()
     assert dialog.asked is question and question.reason.text() == typed
     assert question.reason_error.text() and question.reason_error.isVisible()
+    assert said == [question.reason_error.text()]
     question.reject()
     assert dialog.asked is None and reading_of(controller).void_reason is None
 

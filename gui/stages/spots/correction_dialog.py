@@ -33,6 +33,7 @@ from gui.model.reading_corrections import (
 )
 from gui.model.undo_history import UndoableEdit
 from gui.model.wording import reading_text
+from gui.shell.announcer import announce_at
 from gui.translation import tr
 from gui.widgets.appearance import label
 from logger.visit import Reading
@@ -195,6 +196,7 @@ class CorrectionDialog(QDialog):
         ):
             _show_error(part, text)
         self._grow()
+        announce_at(self, " ".join(filter(None, (why_choice, why_reason))))
         if why_choice:
             (self.other if self.other.text() else self.choices).setFocus()
             return
@@ -205,6 +207,7 @@ class CorrectionDialog(QDialog):
         if edit is None:
             _show_error(self.error, self._refusal())
             self._grow()
+            announce_at(self, self.error.text())
             return
         super().accept()
         self.made.emit(edit)
