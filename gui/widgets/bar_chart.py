@@ -220,8 +220,10 @@ class BarChart(StyledWidget):
             self.dense = sum(self._row_heights()) > room
         heights = self._row_heights()
         in_sight = self._newest if self.chosen is None else self.chosen
-        if in_sight is None or sum(heights) <= room:
-            self._top = 0.0
+        if self._whole or in_sight is None or sum(heights) <= room:
+            self._top = (
+                0.0  # a list that takes the height of all rows is never scrolled, whatever room it has by now
+            )
             return
         ends = [sum(heights[: i + 1]) for i in range(len(heights))]
         starts = [0.0, *ends[:-1]]

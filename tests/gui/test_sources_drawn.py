@@ -7,10 +7,15 @@ from itertools import pairwise
 
 import pytest
 import wcag_contrast_ratio
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QLabel
 
 from gui.dev.demo import DemoRecorder
 from gui.widgets import theme
+from gui.widgets.appearance import Appearance
+from gui.widgets.bar_chart import BarChart
+from gui.widgets.bar_painter import Bar
 from logger.metrology.setup import Setup
 from logger.sweep.sweep_progress import plain_sweep
 from logger.visit import VisitLog
@@ -189,3 +194,13 @@ def faults(text: Drawn, least_pixels: float) -> list[object]:
     if text.beyond > 1 or text.text.endswith("…"):
         out += [text.text, text.widget, "cut", text.beyond]
     return out
+
+
+def test_a_chart_of_all_rows_is_never_scrolled_whatever_room_it_had_before() -> None:
+    chart = BarChart(Appearance(theme.LIGHT, theme.Sizes.for_height(768)), "Spots", whole=True)
+    chart.resize(300, 30)  # as Qt makes a part that no layout has placed yet
+    chart.show_bars([Bar("Bed, left", "0.02 V", 0.02, 0.0), Bar("Bed, right", "0.03 V", 0.03, 0.0)], 1, 0.1)
+    rows: list[int] = []
+    chart.clicked.connect(rows.append)
+    QTest.mouseClick(chart, Qt.MouseButton.LeftButton, pos=QPoint(20, 4))
+    assert rows == [0], "the first spot stands first"
