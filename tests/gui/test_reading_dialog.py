@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 import pytest
-from PySide6.QtCore import QPoint, Qt
-from PySide6.QtGui import QAccessible
+from PySide6.QtCore import QEvent, QPoint, Qt
+from PySide6.QtGui import QAccessible, QKeyEvent
 from PySide6.QtWidgets import QApplication, QLabel, QLineEdit, QPushButton, QTabBar, QWidget
 from pytestqt.qtbot import QtBot
 
@@ -221,6 +221,22 @@ def press(qtbot: QtBot, *keys: Qt.Key | str) -> None:
             qtbot.keyClicks(part, key)
         else:
             qtbot.keyClick(part, key)
+
+
+def test_keys_that_a_closed_dialog_still_gets_go_to_the_window(dialog: ReadingDialog, qtbot: QtBot) -> None:
+    field = QLineEdit()
+    qtbot.addWidget(field)
+    dialog.ask_void()
+    question = asked(dialog)
+    question.reject()
+    with qtbot.waitActive(field):
+        field.show()
+        field.activateWindow()
+    field.setFocus()
+    QApplication.sendEvent(
+        question, QKeyEvent(QEvent.Type.KeyPress, Qt.Key.Key_B, Qt.KeyboardModifier.NoModifier, "b")
+    )
+    assert field.text() == "b"
 
 
 def asked(dialog: ReadingDialog) -> CorrectionDialog:

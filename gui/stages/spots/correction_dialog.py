@@ -10,8 +10,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
+    QApplication,
     QDialog,
     QDialogButtonBox,
     QGroupBox,
@@ -211,6 +213,14 @@ class CorrectionDialog(QDialog):
             return
         super().accept()
         self.made.emit(edit)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Pass on what was typed for the window while the system took the keyboard from this dialog; see Qt."""
+        part = QApplication.focusWidget()
+        if not self.isVisible() and part is not None and part.window() is not self:
+            QApplication.sendEvent(part, event)
+        else:
+            super().keyPressEvent(event)
 
     def _grow(self) -> None:
         """Make room for what is shown beside the fields; nothing else gets smaller for it."""

@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtWidgets import QDialog, QWidget
+from PySide6.QtCore import QTimer
+from PySide6.QtWidgets import QApplication, QDialog, QWidget
 
 from gui.model.reading_corrections import ReadingCorrections
 from gui.model.visit_controller import VisitController
@@ -22,6 +23,9 @@ from gui.stages.spots.reading_dialog import ReadingDialog
 from gui.translation import tr
 from gui.widgets.appearance import Appearance
 from logger.visit import Mark, Reading
+
+LATE_KEYS_MS = 500
+"""So long a closed dialog is there for keys that were pressed before the window had the keyboard again."""
 
 Ask = Callable[[ReadingCorrections, Reading, Callable[[], str], QWidget], CorrectionDialog]
 
@@ -128,6 +132,8 @@ class EntryActions:
             dialog.open()
 
     def _closed(self) -> None:
-        if self.dialog is not None:
-            self.dialog.deleteLater()
+        if (dialog := self.dialog) is not None:
+            # Until the system has given the keyboard to the window, keys come to the dialog, which passes them on.
+            QTimer.singleShot(LATE_KEYS_MS, dialog, dialog.deleteLater)
+            QApplication.setActiveWindow(self._parent().window())
         self.dialog = None
