@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import closing
@@ -171,3 +172,24 @@ def test_a_run_that_ended_while_the_window_was_open_is_kept(home: Path, window: 
     window.log.close()
     assert seconds_in(window.file_watch.continued_in) == list(range(1, 31))
     assert verify(window.file_watch.continued_in).runs[0].unchanged
+
+
+def test_a_checkpoint_that_meets_a_reader_is_no_overwriting(home: Path, window: VisitController) -> None:
+    """It leaves a file of which some pages are new and others old, which only its journal makes right."""
+    log = window.log
+    for number in range(40):
+        log.marks.add(f"before the reader {number} {'.' * 300}")
+    with closing(sqlite3.connect(home)) as reader, closing(sqlite3.connect(home)) as recorder:
+        reader.execute("BEGIN")
+        reader.execute("SELECT count(*) FROM mark").fetchone()
+        log.marks.add("after the reader began")
+        _, frames, written = recorder.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchone()
+        assert 0 < written < frames
+        _pass_a_second(window)
+        assert not log.is_overwritten()
+        reader.execute("ROLLBACK")
+        _pass_a_second(window)
+        assert not log.is_overwritten()
+    _another_home(home)
+    _pass_a_second(window)
+    assert log.is_overwritten()

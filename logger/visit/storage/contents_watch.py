@@ -36,6 +36,10 @@ shows a file that is half the old and half the new one."""
 _State = tuple[int, ...]
 
 
+class UndecidedError(Exception):
+    """A checkpoint is under way, or met a reader: the file alone is half the old and half the new one."""
+
+
 class ContentsWatch:
     """Compares a visit log with what the program that has it open knows of it.
 
@@ -100,13 +104,15 @@ class ContentsWatch:
             return False
         # A checkpoint of another program may cut the journal, which is found to be in order then.
         if state != self._known or journal_bytes < self._journal_bytes:
-            self._overwritten = self._differs(differs)
-            self._known = state
+            found = self._differs(differs)
+            if found is None:
+                return False  # it is looked at again the next time
+            self._overwritten, self._known = found, state
         self._journal_bytes = journal_bytes
         return self._overwritten
 
-    def _differs(self, differs: Callable[[Path], bool]) -> bool:
-        """Read the log; nothing is known of one that is held by another."""
+    def _differs(self, differs: Callable[[Path], bool]) -> bool | None:
+        """Read the log; nothing is known of one that is held by another, and None of one that cannot be judged now."""
         for look in range(LOOKS):
             if look:
                 time.sleep(LOOK_AGAIN_S)
@@ -116,6 +122,8 @@ class ContentsWatch:
             except sqlite3.DatabaseError as error:
                 if getattr(error, "sqlite_errorcode", 0) & _PRIMARY_CODE in _BUSY_CODES:
                     return False
+            except UndecidedError:
+                return None
             except (OSError, StillvoltError):
                 return False
         return True

@@ -12,9 +12,10 @@ from pathlib import Path
 from logger.clock import Clock
 from logger.errors import StillvoltError
 from logger.visit.records.fact_names import CONTINUED_FROM
-from logger.visit.storage.contents_watch import ContentsWatch
+from logger.visit.storage.contents_watch import ContentsWatch, UndecidedError
 from logger.visit.storage.entry_checksum import insert_fact
 from logger.visit.storage.log_copy import RECORDED_TABLES, LogCopy
+from logger.visit.storage.wal_index import JournalProgress, journal_progress
 
 
 class OwnFile:
@@ -36,6 +37,8 @@ class OwnFile:
         self._written: tuple[int, int] | None = None
         """As `_changes`, when all was in the file itself."""
         self._wrote_journal = False
+        self._whole_at: tuple[bytes, int, int] | None = None
+        """How much of the journal was in the file when all of it was."""
         self.kept: Path | None = None
         """The new visit log, once everything was written into one."""
         self.write_journal()
@@ -111,12 +114,28 @@ class OwnFile:
         insert_fact(db, self._clock.utc_ns(), CONTINUED_FROM, self._path.name)
 
     def _differs(self, path: Path) -> bool:
+        before = journal_progress(path)
+        if before is not None and not self._is_whole(before):
+            raise UndecidedError
         others_wrote = self._changes()[0] != self._seen[0]
         # After an own checkpoint the file is other than before by that.
         explained = others_wrote or self._wrote_journal
-        return self._copy.differs_from_file(
-            path, self._db, may_have_more=others_wrote, look_at_pages=not explained
-        )
+        try:
+            return self._copy.differs_from_file(
+                path, self._db, may_have_more=others_wrote, look_at_pages=not explained
+            )
+        finally:
+            after = journal_progress(path)
+            if before is not None and (after is None or after.place != before.place):
+                raise UndecidedError
+
+    def _is_whole(self, progress: JournalProgress) -> bool:
+        """Whether the file without its journal is a log: no checkpoint is under way, and none was left half done."""
+        if progress.is_all_written:
+            self._whole_at = progress.place
+        # A journal begins anew only once all of the old one is in the file.
+        begins = progress.written == progress.tried == 0
+        return progress.is_all_written or begins or progress.place == self._whole_at
 
     def _changes(self) -> tuple[int, int]:
         """Differs once others, or this connection, have written."""

@@ -15,6 +15,7 @@ import struct
 import sys
 import time
 from collections.abc import Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -36,6 +37,57 @@ POLL_EVERY_S = 0.01
 _kept_open: list[int] = []
 """Handles of indexes that were emptied, never closed: closing one would drop every lock that SQLite holds on that file
 for this process."""
+
+
+_read_by: dict[tuple[int, int], int] = {}
+"""Handles by which indexes are read, by device and number of the file; never closed, for the same reason."""
+
+_HEADER = struct.Struct("=16x I 12x 8s 8x")
+"""The header of the index: how many frames the journal has, and the salts that each beginning of it has anew."""
+_PROGRESS = struct.Struct("=I 28x I")
+"""How many frames are in the file itself, and how many a checkpoint has tried to write into it."""
+
+
+@dataclass(frozen=True, slots=True)
+class JournalProgress:
+    """How much of a journal is in the file itself (SQLite, "WAL-mode File Format", section 2)."""
+
+    salts: bytes
+    frames: int
+    written: int
+    tried: int
+
+    @property
+    def is_all_written(self) -> bool:
+        """Whether the file alone is the whole log."""
+        return self.written == self.frames
+
+    @property
+    def place(self) -> tuple[bytes, int, int]:
+        """Differs once a checkpoint has begun or ended: it alone changes the file."""
+        return self.salts, self.written, self.tried
+
+
+def journal_progress(visit: Path) -> JournalProgress | None:
+    """How much of the journal is in the file itself; None where the index does not say it now."""
+    try:
+        data = os.pread(_reader_of(_index_of(visit)), 2 * _HEADER.size + _PROGRESS.size, 0)
+    except (OSError, AttributeError):  # Windows has no such call; there no open file is overwritten
+        return None
+    first, second = data[: _HEADER.size], data[_HEADER.size : 2 * _HEADER.size]
+    if len(data) < 2 * _HEADER.size + _PROGRESS.size or first != second:
+        return None
+    frames, salts = _HEADER.unpack(first)
+    written, tried = _PROGRESS.unpack_from(data, 2 * _HEADER.size)
+    return JournalProgress(salts, frames, written, tried)
+
+
+def _reader_of(index: Path) -> int:
+    found = index.stat()
+    if (known := _read_by.get((found.st_dev, found.st_ino))) is None:
+        known = os.open(index, os.O_RDONLY | os.O_CLOEXEC)
+        _read_by[found.st_dev, found.st_ino] = known
+    return known
 
 
 class WalIndex:
