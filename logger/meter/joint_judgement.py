@@ -247,6 +247,14 @@ class JointJudgement:
         cost, kept = min(ends)
         return Judgement(tuple(place in kept for place in range(count)), cost)
 
+    def is_piece(self, place: int) -> bool:
+        """Whether a line may be one piece of a line that was split.
+
+        Args:
+            place: of the line.
+        """
+        return place in self._pieces
+
     def _value(self, place: int) -> float | None:
         return self._history.level if place < 0 else self._lines[place].volts
 

@@ -111,6 +111,8 @@ class StreamCheck:
         self._refused: list[StreamLine] = []
         """The samples that were refused since the newest one that is kept: what they may have been counts for those
         after them, else a damaged line behind a doubted one would be a step from the level before."""
+        self._is_piece = False
+        """Whether the line that was judged last may be one piece of a line that was split."""
         self._newest_raw = b""
         """The newest line that is delivered."""
         self._alone: tuple[NumberLayout, int] | None = None
@@ -165,8 +167,10 @@ class StreamCheck:
             if line.is_compared and (not is_kept or self._is_doubtful(line)):
                 self._history.note_jump(line)
             is_alone = is_kept and line.is_compared and self._is_alone(line)
-            if line.is_compared:
-                self._refused = [] if is_kept else [*self._refused, line][-MAX_REFUSED:]
+            if line.is_compared and is_kept:
+                self._refused.clear()
+            elif line.is_compared and not self._is_piece:
+                self._refused = [*self._refused, line][-MAX_REFUSED:]
             delivered = self._add(line if is_kept else _refused(line))
             out.append(_without_digit(delivered) if is_alone else delivered)
         return out
@@ -199,6 +203,7 @@ class StreamCheck:
             is_end: nothing more comes.
         """
         line = self._waiting[0]
+        self._is_piece = False
         if not line.is_compared:
             return True
         history, rules = self._history, self._rules
@@ -221,8 +226,11 @@ class StreamCheck:
         oldest = len(self._refused)
         keeping = judgement.best(keep=[oldest])
         margin = judgement.best(drop=[oldest]).cost - keeping.cost
-        if not is_last and abs(margin) < MIN_MARGIN:
+        # One line alone against the next one: a third shows which of both is damaged.
+        is_one_of_two = len(lines) == MIN_AFTER and not all(keeping.kept[oldest:])
+        if not is_last and (abs(margin) < MIN_MARGIN or (margin > 0 and is_one_of_two)):
             return None
+        self._is_piece = judgement.is_piece(oldest)
         if margin < (0.0 if history.dropping_cost(layout) else SAFE_MARGIN):
             return False
         others = [one.layout for one, kept in zip(lines[1:], keeping.kept[oldest + 1 :], strict=True) if kept]

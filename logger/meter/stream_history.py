@@ -64,6 +64,9 @@ MAX_JUMPS = 32
 """So many of the latest lines are remembered that jumped to a value in the stream's own layout."""
 DEPARTURE_LINES = 50
 """The share of samples in another layout is that among so many."""
+MIN_CONFIRMED_LINES = 5
+"""A layout is a range of the meter from so many samples in a row on: two lines may be damaged alike, and what is a range
+is expected again for the whole run."""
 MIN_DAMAGED_SHARE = 0.005
 """This share is taken for granted before more is seen."""
 MIN_RANGE_CHANGES = 0.3
@@ -144,9 +147,11 @@ class StreamHistory:
         self._read = read
         self._patterns: dict[NumberLayout, _Pattern] = {}
         self._confirmed: dict[NumberLayout, float] = {}
-        """The layouts that the stream had, with the highest value in each, volts."""
+        """The layouts that the stream had for long enough, with the highest value in each, volts."""
         self._highest = 0.0
         """The highest value of the layout now, volts."""
+        self._lines_of_layout = 0
+        """So many samples had it since the stream came to it."""
         self._values: deque[float] = deque(maxlen=NEWEST)
         self._differences: deque[float] = deque(maxlen=NOISE_LINES)
         self._times_ns: deque[int] = deque(maxlen=RHYTHM_LINES)
@@ -251,7 +256,7 @@ class StreamHistory:
                 del self._patterns[other]
         self._departed.append(self._layout is not None)
         self._layout = layout
-        self._highest = self._confirmed.setdefault(layout, 0.0)
+        self._highest, self._lines_of_layout = self._confirmed.get(layout, 0.0), 0
         if layout not in self._patterns:
             self._patterns[layout] = _Pattern(raw, raw, self.samples)
         self._note_finest()
@@ -306,8 +311,11 @@ class StreamHistory:
         self._add_value(line.volts, layout)
         self._times_ns.append(line.t_ns)
         self.samples += 1
-        if line.volts > self._highest and layout == self._layout:
-            self._highest = self._confirmed[layout] = line.volts
+        if layout == self._layout:
+            self._lines_of_layout += 1
+            self._highest = max(self._highest, line.volts)
+            if layout in self._confirmed or self._lines_of_layout >= MIN_CONFIRMED_LINES:
+                self._confirmed[layout] = self._highest
         pattern = self._patterns.get(layout)
         if pattern is not None:
             pattern.take(line, self.samples)
