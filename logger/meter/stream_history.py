@@ -65,7 +65,7 @@ MAX_JUMPS = 32
 DEPARTURE_LINES = 50
 """The share of samples in another layout is that among so many."""
 MIN_CONFIRMED_LINES = 5
-"""A layout is a range of the meter from so many samples in a row on: two lines may be damaged alike, and what is a range
+"""A layout is a range of the meter from so many samples in a row on: two may be damaged alike, and what is a range
 is expected again for the whole run."""
 MIN_DAMAGED_SHARE = 0.005
 """This share is taken for granted before more is seen."""
