@@ -9,25 +9,24 @@ here stands in that page; keys and minutes are counted. Needs Xvfb, xdotool, Ima
 from __future__ import annotations
 
 import contextlib
-import os
 import subprocess
 import sys
 import tempfile
 import time
-from collections import Counter
-from collections.abc import Callable
+from collections.abc import Sequence
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))  # so that the tree itself can be imported
 
 from logger.clock import NS_PER_S
-from logger.metrology.checks import MIN_STEP_S, REQUIRED_CHECKS, CheckKind
+from logger.metrology.checks import MIN_STEP_S, CheckKind, CheckVerdict
 from logger.settling.events import State
 from logger.sweep.sweep_progress import Combination, circuits_of, sweep_progress
 from logger.sweep.switch_off_plan import SwitchOffPlan, switch_off_plan
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
-from scripts.screenshots import Screen, wait_for
+from scripts.screenshots import Screen, StuckError
+from scripts.window_user import Keys
 
 PICTURES = Path(__file__).parents[1] / "fixtures" / "pictures"
 SIZE = (1280, 720)
@@ -40,6 +39,10 @@ LAMP = "lamp"
 
 READ_S = 2.0
 """How long a person looks before the next key; the walk is timed with it."""
+CHECK_STILL_S = 12.0
+"""For so long a value is still in a check: a shorter rest may be called a motion afterwards, and be in doubt."""
+SETTLE_S = 180.0
+"""How long a value may take to settle, on a slow computer."""
 NIGHT_WAIT_S = 300.0
 REPORT_WAIT_S = 180.0
 """For the PDF of it, on a slow computer."""
@@ -49,17 +52,15 @@ class Walk:
     """Somebody who follows the page of the guided visit.
 
     Args:
-        screen: where the window is.
+        user: at the window.
         home: a home folder of its own.
         pictures: where they go.
     """
 
-    def __init__(self, screen: Screen, home: Path, pictures: Path) -> None:
-        self._screen, self._pictures = screen, pictures
+    def __init__(self, user: Keys, home: Path, pictures: Path) -> None:
+        self.user = user
+        self._pictures = pictures
         self._folder = home / "Documents" / "Stillvolt"
-        self.keys: Counter[str] = Counter()
-        self.seconds: dict[str, float] = {}
-        self._part, self._since_s = "", time.monotonic()
         self.live: dict[str, bool] = dict.fromkeys((*CIRCUITS, LAMP), True)
         """What is switched on in the house, of what is swept."""
 
@@ -68,261 +69,317 @@ class Walk:
         """The one that the window made."""
         return next(iter(self._folder.glob("*.visit")), Path())
 
-    def begin(self, part: str) -> None:
-        """The next heading of that page."""
-        now_s = time.monotonic()
-        if self._part:
-            self.seconds[self._part] = now_s - self._since_s
-        self._part, self._since_s = part, now_s
-
-    def press(self, *names: str) -> None:
-        """Press keys, by their X names."""
-        self.keys[self._part] += len(names)
-        self._screen.keys(*names)
-        time.sleep(0.3)
-
-    def act(self, *action_ids: str) -> None:
-        """Run actions by their keys or through the menu bar."""
-        self.keys[self._part] += self._screen.act(*action_ids)
-        time.sleep(0.3)
-
-    def choose(self, number: int) -> None:
-        """Give the answer of the open question that is the `number`-th button."""
-        self.keys[self._part] += self._screen.choose(number)
-        time.sleep(0.3)
+    def go_to_switches(self) -> None:
+        """Give the keyboard to the practice house."""
+        self.user.act("practice.switches")
+        self.user.wait(
+            "the switches have the keyboard",
+            lambda: any(seen.kind == "SwitchBoard" and seen.has_keyboard for seen in self.user.look()),
+        )
 
     def switch(self, *names: str) -> None:
-        """Go to the switches of the practice house; type each name, and Enter switches it."""
-        self.act("practice.switches")
+        """Go to the switches; type each name, and Enter switches it."""
+        self.go_to_switches()
         for name in names:
-            self.enter(name)
+            self.flip(name)
 
-    def enter(self, text: str) -> None:
-        """Type and press Enter."""
-        self.keys[self._part] += len(text) + 1
-        self._screen.type(text)
-        self._screen.keys("Return")
-        time.sleep(0.3)
+    def flip(self, name: str = "", key: str = "Return") -> None:
+        """Switch something while the switches have the keyboard; the house is told of it.
+
+        Args:
+            name: what is typed; empty takes the one that is chosen.
+            key: Enter, or Shift+Enter for a cord's own switch.
+        """
+        control = self.visit.with_suffix(".control")
+        before = control.stat().st_size
+        if name:
+            self.user.type(name)
+            self.user.wait(f"“{name}” is typed", lambda: self.user.sees(f"Practice house: {name}"))
+        self.user.keys(key)
+        self.user.wait(f"the house is told to switch “{name}”", lambda: control.stat().st_size > before)
 
     def shot(self, name: str) -> None:
         """Save a picture, small."""
         path = self._pictures / f"visit-{name}.png"
-        self._screen.picture(path)
-        subprocess.run(
-            ["convert", str(path), "-strip", "+dither", "-colors", str(COLOURS), f"PNG8:{path}"], check=True
-        )
+        self.user.screen.picture(path)
+        make_small(path, path)
+
+    def keep_picture(self, picture: Path, name: str) -> None:
+        """Keep a picture that was drawn elsewhere, small."""
+        make_small(picture, self._pictures / f"visit-{name}.png")
+
+    def passed(self, log: VisitLog, kind: CheckKind) -> None:
+        """Wait for the result of a check, which has to be that it passed."""
+        self.user.wait(f"the {kind} has a result", lambda: kind in {check.kind for check in log.checks.all()})
+        result = log.checks.all()[-1]
+        if (result.kind, result.outcome.verdict) != (kind, CheckVerdict.PASSED):
+            raise StuckError(f"{result.kind}: {result.outcome.verdict}. {result.outcome.sentence}")
 
     def look(self) -> None:
         """Read what the window says."""
         time.sleep(READ_S)
 
+    def settle(self, log: VisitLog, still_s: float = 4.0) -> None:
+        """Wait, as a person does, for SETTLED after what was just done, for as long as the window asks."""
+        time.sleep(2.5)  # until the value has begun to follow
 
-def settle(log: VisitLog, still_s: float = 4.0) -> None:
-    """Wait, as a person does, for SETTLED after what was just done."""
-    time.sleep(2.5)  # until the value has begun to follow
+        def settled() -> bool:
+            live = log.recorder.live()
+            if live is None or live.state is not State.SETTLED:
+                return False
+            return (live.beat_steady_utc_ns - live.since_steady_utc_ns) / NS_PER_S >= still_s
 
-    def settled() -> bool:
-        live = log.recorder.live()
-        if live is None or live.state is not State.SETTLED:
-            return False
-        return (live.beat_steady_utc_ns - live.since_steady_utc_ns) / NS_PER_S >= still_s
+        self.user.wait("it is settled", settled, SETTLE_S)
+        self.user.wait(
+            "the window no longer asks to hold still for longer",
+            lambda: not self.user.sees("gets more certain"),
+            SETTLE_S,
+        )
 
-    wait_for("it is settled", settled)
-    time.sleep(0.3)
+    def take(self, log: VisitLog) -> None:
+        """Wait for a value, and take it as a reading; what is on is everything, where that is asked."""
+        before = len(log.readings.all())
+        self.settle(log)
+        self.user.take("a reading", lambda: len(log.readings.all()) > before or bool(self.user.asked()))
+        if len(log.readings.all()) == before:
+            self.user.answer("everything on")
+        self.user.wait("it is taken", lambda: len(log.readings.all()) == before + 1)
 
 
-def expect(what: str, true: Callable[[], bool]) -> None:
-    """The walk goes on only as that page says."""
-    wait_for(what, true)
+def make_small(picture: Path, small: Path) -> None:
+    """Keep a picture with few colours.
+
+    Args:
+        picture: any PNG.
+        small: where it goes.
+    """
+    command = ["convert", str(picture), "-strip", "+dither", "-colors", str(COLOURS), f"PNG8:{small}"]
+    subprocess.run(command, check=True)
 
 
 def walk(me: Walk) -> VisitLog:
-    """The visit from the first look to its report."""
-    # Long: the keys of one visit in their order, as the README names them; to be read beside it.
-    expect("there is a visit", lambda: me.visit.is_file())
+    """The visit from the first look to its report; each part is a heading of that page."""
+    user = me.user
+    user.wait("there is a visit", lambda: me.visit.is_file())
     log = VisitLog.open(me.visit)
-    expect("it records", lambda: log.recorder.live() is not None)
-    time.sleep(6.0)
-    me.begin("look")
+    user.wait("it records", lambda: log.recorder.live() is not None)
+    me.settle(log)
+    user.begin("look")
     me.look()
     me.shot("01-start")
+    prepare(me, log)
+    check(me, log)
+    check_rods(me, log)
+    read_spots(me, log)
+    label_steps(me, log)
+    sweep(me, log)
+    look_at_night(me, log)
+    write_report(me)
+    return log
 
-    me.begin("prepare")
-    me.act("stage.prepare", "measure.primary")
-    me.enter("Practice house")
+
+def prepare(me: Walk, log: VisitLog) -> None:
+    """The set-up."""
+    user = me.user
+    user.begin("prepare")
+    user.stage("Prepare")
+    user.primary("enter what is open")
+    user.enter("Practice house")
     me.shot("02-prepare")
-    for number in (1, 1, 2):
-        me.choose(number)
-    me.enter("12")
-    me.enter("15")
-    for number in (1, 2, 1, 1):
-        me.choose(number)
-    me.act("view.back")  # the meter is left open
-    expect("the set-up is stated", lambda: not log.setup.current().missing())
+    for answer in ("earth rod", "loam", "damp"):
+        user.answer(answer)
+    user.enter("12")
+    user.enter("15")
+    for answer in ("split phase", "60", "on battery", "isolated"):
+        user.answer(answer)
+    user.cancel()  # the meter is left open
+    user.wait("the set-up is stated", lambda: not log.setup.current().missing())
     me.look()
 
-    me.begin("check")
-    me.act("stage.check")
-    me.switch()
-    for before in ("probe", "", "wet", "lamp"):
-        if before:
-            me.enter(before)
-        else:
-            me.press("Return")
-        settle(log)
-        if before == "probe":
-            me.shot("03-check")
-        me.act("measure.primary")
-    me.press("Return", "shift+Return")
-    settle(log)
-    me.act("measure.primary")
-    me.press("Return")
-    settle(log)
-    me.act("measure.primary")
-    expect("three checks", lambda: {check.kind for check in log.checks.all()} >= set(REQUIRED_CHECKS))
-    me.press("Return", "Escape", "Down")
+
+def check(me: Walk, log: VisitLog) -> None:
+    """The three checks that readings ask for."""
+    user = me.user
+    user.begin("check")
+    user.stage("Check")
+    me.go_to_switches()
+
+    def take() -> None:
+        me.settle(log, CHECK_STILL_S)
+        user.primary("take")
+
+    me.flip("probe")
+    me.settle(log, CHECK_STILL_S)
+    me.shot("03-check")
+    user.primary("take")
+    me.passed(log, CheckKind.ZERO)
+    me.flip()  # in hand again
+    take()
+    me.flip("wet")
+    take()
+    me.passed(log, CheckKind.REFERENCE)
+    user.answer("yes")
+    me.switch("lamp")  # out
+    take()
+    me.flip()  # in, and on
+    me.flip(key="shift+Return")
+    take()
+    me.flip()  # out
+    take()
+    me.passed(log, CheckKind.FUNCTION)
+    me.flip()  # in again
+    me.look()
+
+
+def check_rods(me: Walk, log: VisitLog) -> None:
+    """The check that proves the rod."""
+    user = me.user
+    user.begin("check the rods")
+    user.keys("Escape")
+    user.keys("Down")
     me.switch("second")
-    settle(log)
-    me.act("measure.primary")
-    me.enter("wire")
+    me.settle(log)
+    user.primary("take")
+    me.flip("wire")
     time.sleep(MIN_STEP_S)  # between good rods nothing changes
-    settle(log)
-    me.act("measure.primary")
-    expect("the two-rod check", lambda: CheckKind.TWO_RODS in {check.kind for check in log.checks.all()})
-    me.enter("probe")
+    me.settle(log)
+    user.primary("take")
+    me.passed(log, CheckKind.TWO_RODS)
+    me.flip("probe")
     me.look()
 
-    me.begin("spots")
-    me.act("stage.spots", "spots.room")
-    me.enter("Bedroom")
-    me.press("Down", "space", "Down", "space", "Return")  # two of the usual spots are left out
-    me.act("spots.unread")
+
+def read_spots(me: Walk, log: VisitLog) -> None:
+    """Two spots, on and off."""
+    user = me.user
+    user.begin("spots")
+    user.stage("Spots")
+    user.act("spots.room")
+    user.enter("Bedroom")
+    for left_out in ("seat", "desk"):
+        user.tick(left_out, False)
+    user.confirm()
+    user.wait("two spots are planned", lambda: len(log.spots.all()) == 2)
+    user.act("spots.unread")
     me.switch("centre")
-    settle(log)
-    me.act("measure.primary")
-    me.choose(1)  # then the next spot is chosen
+    me.take(log)  # the window goes on to the next spot
     me.switch("left")
-    settle(log)
+    me.settle(log)
     me.shot("04-spots")
-    me.act("measure.primary")
-    expect("two readings", lambda: len(log.readings.all()) == 2)
+    me.take(log)
     me.look()
     me.switch("all")
     me.shot("05-everything-off")
-    me.press("Escape")
-    me.choose(1)
+    user.keys("Escape")
+    user.answer("everything is off now")
     me.switch("centre")
-    settle(log)
-    me.act("measure.primary")  # the round goes on to the next spot
+    me.take(log)
     me.switch("left")
-    settle(log)
-    me.act("measure.primary")
-    expect("four readings", lambda: len(log.readings.all()) == 4)
+    me.take(log)
     conditions = [reading.condition for reading in log.readings.all()]
-    assert conditions == [EVERYTHING_ON] * 2 + [EVERYTHING_OFF] * 2, conditions
+    if conditions != [EVERYTHING_ON] * 2 + [EVERYTHING_OFF] * 2:
+        raise StuckError(f"the readings are not two on and two off: {conditions}")
     me.look()
     me.shot("06-on-and-off")
     me.switch("all")
-    settle(log)
+    me.settle(log)
 
-    me.begin("steps")
-    me.act("stage.sources", "steps.ignore_all")
+
+def label_steps(me: Walk, log: VisitLog) -> None:
+    """A lamp out and in again."""
+    user = me.user
+    user.begin("steps")
+    user.stage("Sources")
+    user.act("steps.ignore_all")
+
+    def labelled(count: int) -> None:
+        user.wait(
+            f"{count} steps have a name",
+            lambda: sum(label.source_id is not None for label in log.step_labels.all()) >= count,
+        )
+
     me.switch(LAMP)
-    settle(log)
-    me.act("measure.primary")
-    me.enter("Bedside lamp")
-    me.press("Return")
+    me.settle(log)
+    user.primary("label")
+    user.enter("Bedside lamp")
+    user.confirm()  # a cord
+    labelled(1)
     me.switch()
-    me.press("Return")
-    settle(log)
-    me.act("measure.primary")
-    expect("two named steps", lambda: sum(n.source_id is not None for n in log.step_labels.all()) >= 2)
+    me.flip()
+    me.settle(log)
+    user.primary("label")
+    labelled(2)
     me.look()
     me.shot("07-steps")
 
-    me.begin("breakers")
-    me.act("page.next", "sweep.add")
-    me.enter(", ".join(CIRCUITS))
-    expect("the circuits are listed", lambda: len(circuits_of(log.circuits.all())) == len(CIRCUITS))
+
+def sweep(me: Walk, log: VisitLog) -> None:
+    """The breakers, and tonight's list."""
+    user = me.user
+    user.begin("breakers")
+    user.act("page.next", "sweep.add")
+    user.enter(", ".join(CIRCUITS))
+    user.answer("bedroom outlets")  # where the lamp is plugged in
+    user.wait("the circuits are listed", lambda: len(circuits_of(log.circuits.all())) == len(CIRCUITS))
     me.switch("all")
     me.live.update(dict.fromkeys(CIRCUITS, False))
     half = False
-    while (combination := _next(log)) is not None:
-        left = sweep_progress(log.readings.all(), log.spots.all()[1].id, log.circuits.all()).left
-        if not left:
-            break
+    while (combination := _next(log)) is not None and (left := _left(log)):
         _switch(me, log, combination)
         if not half and len(left) < 4:
             me.shot("08-breakers")
             half = True
     me.look()
 
-    me.begin("tonight")
-    me.act("page.next")
-    time.sleep(2.0)
+    user.begin("tonight")
+    user.act("page.next")
+    me.look()
     for _ in range(4):
         combination = _next(log)
         if combination is None:
             break
         _switch(me, log, combination)
-        time.sleep(2.0)
-    me.look()
+        me.look()
     me.shot("09-tonight")
 
-    me.begin("night")
-    me.act("measure.stop")
-    me.press("Return")
-    expect("the recorder has ended", lambda: (live := log.recorder.live()) is not None and live.ended)
-    time.sleep(1.0)
-    me.act("practice.night")
-    until_s = time.monotonic() + NIGHT_WAIT_S
-    while len(log.runs.all()) < 2 or not (live := log.recorder.live()) or not live.ended:
-        assert time.monotonic() < until_s, "the night did not end"
-        time.sleep(0.5)
-    time.sleep(1.0)
-    me.act("stage.night", "page.next")
+
+def look_at_night(me: Walk, log: VisitLog) -> None:
+    """A night in a minute, and its morning."""
+    user = me.user
+    user.begin("night")
+    user.act("measure.stop")
+    user.confirm()
+    user.wait("the recorder has ended", lambda: (live := log.recorder.live()) is not None and live.ended)
+    user.act("practice.night")
+
+    def is_over() -> bool:
+        live, runs = log.recorder.live(), log.runs.all()
+        return len(runs) >= 2 and live is not None and live.run_id == runs[-1].id and live.ended
+
+    user.wait("the night is recorded", is_over, NIGHT_WAIT_S)
+    user.stage("Night")
+    user.act("page.next")
     time.sleep(4.0)
     me.look()
     me.shot("10-night")
 
-    me.begin("report")
-    me.act("stage.report")
+
+def write_report(me: Walk) -> None:
+    """The report and its first page."""
+    user = me.user
+    user.begin("report")
+    user.stage("Report")
     me.look()
     me.shot("11-report")
-    me.act("measure.primary")
+    user.primary()
     pdf = me.visit.with_name(f"{me.visit.stem} report.pdf")
-    wait_for("the report is written", pdf.exists, REPORT_WAIT_S)
-    me.begin("")
+    user.wait("the report is written", pdf.exists, REPORT_WAIT_S)
+    user.begin("")
+    page = pdf.with_suffix("")
     subprocess.run(
-        [
-            "pdftoppm",
-            "-r",
-            "80",
-            "-f",
-            "1",
-            "-l",
-            "1",
-            "-png",
-            "-singlefile",
-            str(pdf),
-            str(pdf.with_suffix("")),
-        ],
-        check=True,
+        ["pdftoppm", "-r", "80", "-f", "1", "-l", "1", "-png", "-singlefile", str(pdf), str(page)], check=True
     )
-    page = me._pictures / "visit-12-report.png"
-    subprocess.run(
-        [
-            "convert",
-            str(pdf.with_suffix(".png")),
-            "-strip",
-            "+dither",
-            "-colors",
-            str(COLOURS),
-            f"PNG8:{page}",
-        ],
-        check=True,
-    )
-    return log
+    me.keep_picture(pdf.with_suffix(".png"), "12-report")
 
 
 def _tonight(log: VisitLog) -> SwitchOffPlan | None:
@@ -332,11 +389,15 @@ def _tonight(log: VisitLog) -> SwitchOffPlan | None:
 
 def _next(log: VisitLog) -> Combination | None:
     """What the window asks to switch next: planned, else wanted for tonight's list."""
-    left = sweep_progress(log.readings.all(), log.spots.all()[1].id, log.circuits.all()).left
-    if left:
+    if left := _left(log):
         return left[0]
     found = _tonight(log)
     return found.next_combination if found else None
+
+
+def _left(log: VisitLog) -> Sequence[Combination]:
+    """What is planned and not read yet."""
+    return sweep_progress(log.readings.all(), log.spots.all()[1].id, log.circuits.all()).left
 
 
 def _switch(me: Walk, log: VisitLog, combination: Combination) -> None:
@@ -347,11 +408,10 @@ def _switch(me: Walk, log: VisitLog, combination: Combination) -> None:
         name = LAMP if source.kind == "cord" else source.name
         on = source.id in combination.live
         if me.live[name] != on:
-            me.enter(LAMP if source.kind == "cord" else CIRCUITS[name])
+            me.flip(LAMP if source.kind == "cord" else CIRCUITS[name])
             me.live[name] = on
-    time.sleep(1.0)
-    me.act("measure.primary")
-    expect(f"{combination.label} is taken", lambda: len(log.readings.all()) > taken)
+    me.user.primary()
+    me.user.wait(f"{combination.label} is taken", lambda: len(log.readings.all()) > taken, SETTLE_S)
 
 
 def main() -> int:
@@ -360,35 +420,25 @@ def main() -> int:
     pictures.mkdir(parents=True, exist_ok=True)
     screen = Screen(*SIZE)
     with contextlib.closing(screen), tempfile.TemporaryDirectory(prefix="stillvolt-guided-") as folder:
-        home = Path(folder)
         environment = screen.environment | {"HOME": folder, "BROWSER": "true", "XDG_CONFIG_HOME": folder}
-        script = str(Path(__file__).with_name("demo_window.py"))
-        window = subprocess.Popen([sys.executable, script], env=environment)
-        me = Walk(screen, home, pictures)
+        user = Keys(screen, [str(Path(__file__).with_name("demo_window.py"))], environment)
+        me = Walk(user, Path(folder), pictures)
         try:
-            screen.fill_with("Stillvolt")
             log = walk(me)
-            for check in log.checks.all():
-                print(f"{check.kind}: {check.outcome.verdict}. {check.outcome.sentence}")
-            for reading in log.readings.all():
-                print(f"  {reading.spot_name}: {reading.condition}: {reading.volts:.3f} V")
-            log.close()
-            minutes = sum(me.seconds.values()) / 60
-            for part, seconds in me.seconds.items():
-                print(f"{part}: {seconds:.0f} s, {me.keys[part]} keys")
-            print(f"{minutes:.1f} minutes, {me.keys.total()} keys")
-        except BaseException:
-            screen.picture(
-                pictures.parent / "guided-stuck.png" if pictures == PICTURES else pictures / "stuck.png"
-            )
-            raise
+        except Exception as error:
+            screen.picture(Path(tempfile.gettempdir()) / "guided-stuck.png")
+            if not isinstance(error, StuckError):
+                raise
+            print(f"guided_visit: {error}", file=sys.stderr)
+            return 1
         finally:
-            screen.keys("Escape", "Escape")
-            screen.quit(stop=True)
-            with contextlib.suppress(subprocess.TimeoutExpired):
-                window.wait(10)
-            if window.poll() is None:
-                os.kill(window.pid, 15)
+            user.close(stop=True)
+        for result in log.checks.all():
+            print(f"{result.kind}: {result.outcome.verdict}. {result.outcome.sentence}")
+        for reading in log.readings.all():
+            print(f"  {reading.spot_name}: {reading.condition}: {reading.volts:.3f} V")
+        log.close()
+        user.print_counts()
     return 0
 
 

@@ -35,10 +35,16 @@ ANSWER_S = OWN_GUARD_S + 0.1
 
 MENU_S = 0.3
 """How long a menu takes to open."""
+MOVE_S = 0.1
+"""From the mouse at its place to its button: what is below it learns of it first."""
+
+
+class StuckError(Exception):
+    """What a script waited for did not come; in words."""
 
 
 class Screen:
-    """An X display of its own, with keys and pictures."""
+    """An X display of its own, with keys, mouse and pictures."""
 
     def __init__(self, width: int, height: int) -> None:
         read, write = os.pipe()
@@ -72,6 +78,12 @@ class Screen:
         self.run("xdotool", "key", "--delay", "60", *names)
         if "Return" in names:
             time.sleep(ANSWER_S)
+
+    def click(self, x: int, y: int) -> None:
+        """Click with the left button, at a place in pixels of the screen."""
+        self.run("xdotool", "mousemove", str(x), str(y))
+        time.sleep(MOVE_S)
+        self.run("xdotool", "click", "1")
 
     def act(self, *action_ids: str) -> int:
         """Run actions of the window by their keys, as the table of actions has them; returns how many keys it took."""
@@ -133,7 +145,7 @@ class Body:
 
 
 def wait_for(what: str, true: Callable[[], bool], wait_s: float = WAIT_S) -> None:
-    """Wait until something is so.
+    """Wait until something is so; `StuckError` where it is not in time.
 
     Args:
         what: in words, for who waits in vain.
@@ -143,7 +155,7 @@ def wait_for(what: str, true: Callable[[], bool], wait_s: float = WAIT_S) -> Non
     until = time.monotonic() + wait_s
     while not true():
         if time.monotonic() > until:
-            raise SystemExit(f"screenshots: waited in vain until {what}")
+            raise StuckError(f"waited in vain until {what}")
         time.sleep(0.05)
 
 

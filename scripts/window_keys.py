@@ -5,7 +5,7 @@ The keys have the names that xdotool takes.
 
 from __future__ import annotations
 
-from gui.actions.table import ACTIONS, SPECS, ActionSpec
+from gui.actions.table import ACTIONS, SPECS
 
 X_NAMES = {
     "Esc": "Escape", "Del": "Delete", "Delete": "Delete", "Ins": "Insert", "Enter": "Return", "Space": "space",
@@ -28,16 +28,17 @@ def keys_of(action_id: str) -> tuple[str, ...]:
     spec = SPECS[action_id]
     if shown := spec.shown_key or next(iter(spec.shortcuts), ""):
         return (_x_name(shown),)
-    letter = mnemonic(spec)
-    twins = [other.id for other in ACTIONS if other.menu == spec.menu and mnemonic(other) == letter]
+    letter = mnemonic(spec.text)
+    beside = [other for other in ACTIONS if (other.menu, other.submenu) == (spec.menu, spec.submenu)]
+    twins = [other.id for other in beside if mnemonic(other.text) == letter]
     if not spec.menu or not letter or len(twins) > 1:
         raise ValueError(f"no key leads to {action_id} alone: {twins}")
-    return (f"alt+{spec.menu[0].lower()}", letter)
+    return (f"alt+{spec.menu[0].lower()}", *filter(None, (mnemonic(spec.submenu),)), letter)
 
 
-def mnemonic(spec: ActionSpec) -> str:
-    """The letter that chooses an action in its open menu; empty where it has none."""
-    return spec.text.partition("&")[2][:1].lower()
+def mnemonic(text: str) -> str:
+    """The letter that chooses an entry of an open menu; empty where it has none."""
+    return text.partition("&")[2][:1].lower()
 
 
 def _x_name(key: str) -> str:
