@@ -30,7 +30,7 @@ from logger.night.night_edges import (
     moved_edges,
 )
 from logger.night.work_times import LabelTime, WorkTime, work_times
-from logger.settling.events import Event, Gap, Step
+from logger.settling.events import Event, Gap, Step, span_s
 from logger.visit.records.fact_names import NIGHT_EDGES
 from logger.visit.records.recording_records import CLOCK_SET, Notice, Run, Samples
 from logger.visit.records.stop_source import is_on_purpose
@@ -63,12 +63,13 @@ def counts_as_night(free_s: float) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class RunSpan:
-    """When a run began, and for how long values came.
+    """When a run began, and for how long it recorded.
 
     Args:
         run_id: id of the run.
         started_utc_ns: its start, UTC ns.
-        length_ns: time from its start to its last value, ns; 0 where it has no value.
+        length_ns: time from its start to its end, ns: to its last value where no end was written; 0 where it has no
+            value.
         simulated: whether it was simulated; such a run is never in one night with a measured one.
         ended: whether the user ended it; False where it goes on, or was cut off.
     """
@@ -81,7 +82,7 @@ class RunSpan:
 
     @property
     def end_utc_ns(self) -> int:
-        """The time of the last value, UTC ns."""
+        """Its end, UTC ns."""
         return self.started_utc_ns + self.length_ns
 
 
@@ -340,7 +341,8 @@ def nights(log: VisitLog) -> list[Night]:
     """
     samples, events = log.samples.after(), log.events.with_open()
     runs = {run.id: run for run in log.runs.all()}
-    groups = same_nights([_run_span(run, samples) for run in runs.values()])
+    events_of = {run_id: [e.event for e in events if e.run_id == run_id] for run_id in runs}
+    groups = same_nights([_run_span(run, samples, events_of[run.id]) for run in runs.values()])
     work, moved = _work_times(log, runs.values()), moved_edges(log.facts.get(NIGHT_EDGES))
     going_on = _run_going_on(log)
     found = []
@@ -350,7 +352,7 @@ def nights(log: VisitLog) -> list[Night]:
             [runs[span.run_id] for span in group],
             group,
             samples,
-            {span.run_id: [e.event for e in events if e.run_id == span.run_id] for span in group},
+            events_of,
         )
         work_s = _on_time_line(work, group, offsets_ns(group))
         last = runs[group[-1].run_id]
@@ -495,9 +497,14 @@ def _within_edges(recording: Night, work_s: Sequence[Stretch], moved: MovedEdges
     )
 
 
-def _run_span(run: Run, samples: Samples) -> RunSpan:
+def _run_span(run: Run, samples: Samples, events: Sequence[Event]) -> RunSpan:
     of_run = samples.steady_utc_ns[samples.run_id == run.id]
-    length_ns = int(of_run[-1]) - run.started_utc_ns if len(of_run) else 0
+    length_ns = 0
+    if len(of_run):
+        # The last value is not the end: the meter may have been silent, or beyond its range, from then on.
+        ended_ns = (run.ended_utc_ns or 0) - run.started_utc_ns
+        event_ends_ns = [round(span_s(event)[1] * NS_PER_S) for event in events]
+        length_ns = max(int(of_run[-1]) - run.started_utc_ns, ended_ns, *event_ends_ns)
     return RunSpan(run.id, run.started_utc_ns, length_ns, run.simulated, is_on_purpose(run.end_reason))
 
 

@@ -120,7 +120,8 @@ def _entry(path: Path, version: int, db: sqlite3.Connection, damage: str) -> Arc
     setup = _setup(db)
     runs = db.execute(
         "SELECT run.id, run.started_utc_ns, run.utc_offset_s, run.port, run.settings, "
-        "run_end.run_id IS NULL AS open, coalesce(run_end.reason, '') AS end_reason "
+        "run_end.run_id IS NULL AS open, coalesce(run_end.t_ns, 0) AS end_t_ns, "
+        "coalesce(run_end.reason, '') AS end_reason "
         "FROM run LEFT JOIN run_end ON run_end.run_id = run.id ORDER BY run.id"
     ).fetchall()
     live = "live" if version >= 3 else "'' AS live"
@@ -242,7 +243,7 @@ def _has_night(db: sqlite3.Connection, version: int, runs: Sequence[sqlite3.Row]
 
 
 def _run_spans(db: sqlite3.Connection, runs: Sequence[sqlite3.Row]) -> list[RunSpan]:
-    """Return when each run began and when its last value came; no other value is read."""
+    """Return when each run began and ended; of its values only the last one is read."""
     spans = []
     for run in runs:
         last = db.execute(
@@ -251,7 +252,8 @@ def _run_spans(db: sqlite3.Connection, runs: Sequence[sqlite3.Row]) -> list[RunS
         ).fetchone()
         simulated = is_simulated(run["port"], run["settings"])
         ended = is_on_purpose(run["end_reason"])
-        spans.append(RunSpan(run["id"], run["started_utc_ns"], last["t_ns"] if last else 0, simulated, ended))
+        length_ns = max(last["t_ns"], run["end_t_ns"]) if last else 0
+        spans.append(RunSpan(run["id"], run["started_utc_ns"], length_ns, simulated, ended))
     return spans
 
 
