@@ -44,7 +44,9 @@ def test_a_meter_that_stops_before_the_recording_does_is_missed_until_its_end(lo
     recording.samples([0.3] * 50)
     valued_s = (recording.clock.steady_ns() - recording.started_ns) / NS_PER_S
     recording.clock.advance_ns(40 * NS_PER_S)
-    pause(recording, 600)
+    recording.writer.end(
+        recording.clock.utc_ns(), recording.clock.steady_ns() - recording.started_ns, "stopped"
+    )
     record = longest_night(log).record
     assert record.end_s == pytest.approx(valued_s + 40, abs=1)
     assert [end_s - start_s for start_s, end_s in record.missing] == [pytest.approx(40, abs=1)]
