@@ -173,7 +173,12 @@ def _add_analysis(commands: Commands) -> None:
     night.add_argument(
         "--night", type=int, metavar="N", help="which one, counted from 1; the longest if not given"
     )
-    night.add_argument("--against", type=Path, metavar="VISIT", help="another visit's night to compare with")
+    night.add_argument(
+        "--against",
+        type=Path,
+        metavar="VISIT",
+        help="another visit's night to compare with; the earlier one by date counts as before",
+    )
     night.add_argument(
         "--from",
         dest="begins",

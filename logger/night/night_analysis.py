@@ -14,7 +14,7 @@ from logger.night.analysis.distribution import LevelDistribution, level_distribu
 from logger.night.analysis.schedule_match import ScheduleMatch, match_schedule
 from logger.night.analysis.summary import NightSummary, summarise
 from logger.night.edge_times import keep_edges, notes_on_typed, typed_edges
-from logger.night.night_difference import ComparedNights, compare_nights
+from logger.night.night_difference import ComparedNights, compare_nights, in_order
 from logger.night.night_edges import FOUND_EDGES
 from logger.night.recorded_nights import Night, longest_of, nights
 from logger.night.schedule import planned_in
@@ -189,16 +189,11 @@ def compare_with(chosen: Night, other: OtherNight, *, same_visit: bool) -> Night
     found = _nights_of(other.path)
     other_night = longest_of(found) if other.number is None else found[other.number - 1]
     name = other.path.stem if other.number is None else f"night {other.number}"
-    named = sorted(((chosen, "this night"), (other_night, name)), key=lambda pair: pair[0].start_utc_ns)
-    before, after = named[0][0], named[1][0]
+    before, after = in_order(chosen, other_night)
+    first, second = ("this night", name) if before is chosen else (name, "this night")
     return NightPair(
         (before, after),
-        (_named(*named[0]), _named(*named[1])),
+        (f"{first}, {before.began_text}", f"{second}, {after.began_text}"),
         compare_nights(before, after, same_visit=same_visit),
         level_distributions(before.record, after.record),
     )
-
-
-def _named(night: Night, name: str) -> str:
-    began = night.local(0.0)
-    return f"{name}, {began.day} {began:%b} from {night.clock_minute(0.0)}"

@@ -6,7 +6,8 @@ uncertain about them, and the verdict; or why there is none.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import datetime
 from math import hypot
 
 from logger.metrology.context import Context, shared_range, why_not_comparable, why_visits_not_comparable
@@ -30,12 +31,17 @@ from logger.visit.results.same_home import why_maybe_other_home
 
 LABELS = ("after", "before")
 
+SAME_NIGHT = (
+    "Both are the same night: one recording, of which each file may hold a copy. "
+    "Choose another night to compare with."
+)
 TOO_LITTLE_STILL = "The nights cannot be compared: one of them has too little still time."
 TOO_FEW_PIECES = (
     "Not enough independent pieces in these nights: the level wanders too slowly for its scatter to be known."
 )
 OTHER_RANGE = "read on different ranges, so that the meter's gain does not cancel"
 OTHER_METER = "read with different meters, so that their gain does not cancel"
+AT_ONE_TIME = "recorded at the same time in part, so that neither shows a change of the other"
 UNDESCRIBED_METER = "read with meters that nobody described, so that their gain is not taken to cancel"
 
 
@@ -50,6 +56,8 @@ class ComparedNights:
         difference: the second minus the first, with all of its uncertainty; None where they are not comparable.
         verdict: whether the second night is lower, higher, or cannot be distinguished from the first.
         remarks: what limits the comparison, in a few words each.
+        began: local time at which each night began; empty where both are the same night.
+        turned: whether the night that was named as before is the later one. It counts as after all the same.
     """
 
     why_not: str
@@ -58,16 +66,47 @@ class ComparedNights:
     difference: NightDifference | None = None
     verdict: NightVerdict = NightVerdict.NOT_COMPARABLE
     remarks: tuple[str, ...] = ()
+    began: tuple[datetime, ...] = ()
+    turned: bool = False
 
 
-def compare_nights(before: Night, after: Night, *, same_visit: bool) -> ComparedNights:
-    """Compare two nights, the earlier one first.
+def in_order(one: Night, other: Night) -> tuple[Night, Night]:
+    """Return two nights in the order of their dates."""
+    return (other, one) if other.start_utc_ns < one.start_utc_ns else (one, other)
+
+
+def compare_nights(one: Night, other: Night, *, same_visit: bool) -> ComparedNights:
+    """Compare two nights. The one that was recorded earlier counts as before, whichever is given first.
 
     Args:
-        before: the earlier night.
-        after: the later night.
+        one: the night that was named as before, or that is shown first.
+        other: the other one.
         same_visit: whether both are of one visit, in which an unstated reference or meter is the same one.
     """
+    if _same_recording(one, other):
+        return ComparedNights(SAME_NIGHT)
+    before, after = in_order(one, other)
+    found = _compared(before, after, same_visit=same_visit)
+    ended_ns = before.utc_ns(before.record.end_s)
+    at_one_time = (AT_ONE_TIME,) if after.start_utc_ns < ended_ns else ()
+    return replace(
+        found,
+        remarks=(*found.remarks, *at_one_time),
+        began=(before.local(0.0), after.local(0.0)),
+        turned=before is not one,
+    )
+
+
+def _same_recording(one: Night, other: Night) -> bool:
+    """Whether a run of one night is a copy of a run of the other: alike in start, port and settings."""
+    runs, others = (
+        {(run.started_utc_ns, run.port, run.settings) for run in night.runs} for night in (one, other)
+    )
+    return bool(runs & others)
+
+
+def _compared(before: Night, after: Night, *, same_visit: bool) -> ComparedNights:
+    """Compare two nights, the earlier one first; see `compare_nights`."""
     rule = why_not_comparable if same_visit else why_visits_not_comparable
     if why := rule(before.context, after.context):
         return ComparedNights(why)

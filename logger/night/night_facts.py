@@ -125,6 +125,7 @@ def around_step(step: Step) -> Stretch:
 
 def _time(night: Night, summary: NightSummary) -> list[NightFact]:
     facts = [
+        *([NightFact("No night", night.why_no_night)] if night.why_no_night else []),
         *_edges(night),
         NightFact(
             "Recorded",

@@ -88,12 +88,17 @@ def _edges(night: Night) -> dict[str, Any] | None:
 def comparison_json(compared: ComparedNights) -> dict[str, Any]:
     """Convert the comparison of two nights to plain values for JSON; what there is not is null."""
     before, after, change = compared.before, compared.after, compared.difference
+    began: list[str | None] = [when.isoformat(timespec="seconds") for when in compared.began] or [None, None]
     values: dict[str, Any] = {
+        "before_began": began[0],
+        "after_began": began[1],
         "comparable": not compared.why_not,
         "why_not": compared.why_not,
         "difference_volts": change.volts if change else None,
         "u_volts": change.u_volts if change else None,
         "verdict": compared.verdict.value,
+        "named_before_is_later": compared.turned,
+        "remarks": list(compared.remarks),
         "compared": None,
     }
     if before is not None and after is not None and change is not None:

@@ -18,7 +18,7 @@ def night_output(visit: Path, number: int | None, against: Path | None, *, as_js
     Args:
         visit: path of the visit log.
         number: number of the night, counted from 1; None for the longest one.
-        against: path of the visit whose longest night is the earlier one; None for no comparison.
+        against: path of the visit with whose longest night it is compared; None for no comparison.
         as_json: whether to give JSON instead of words.
 
     Raises:

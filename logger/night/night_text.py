@@ -9,8 +9,10 @@ from logger.night.night_analysis import NightAnalysis
 from logger.night.night_difference import ComparedNights
 from logger.night.night_edges import BEGINS_BECAUSE, ENDS_BECAUSE
 from logger.night.night_facts import night_facts
-from logger.night.recorded_nights import Night
+from logger.night.recorded_nights import Night, date_and_minute
 from logger.visit.records.simulated_run import SIMULATED_NOTE
+
+TURNED = "The night that was named as before is the later one; it counts as after."
 
 ONLY_THESE = "these two nights only"
 """Stands beside each verdict: two nights do not show how much other nights differ."""
@@ -55,8 +57,9 @@ def comparison_text(compared: ComparedNights) -> str:
     before, after = compared.before, compared.after
     if before is None or after is None:
         return compared.why_not
-    return (
-        f"Before {shown(before)}, after {shown(after)}: {compared.verdict}, {ONLY_THESE}. "
+    first, second = map(date_and_minute, compared.began)
+    return (f"{TURNED} " if compared.turned else "") + (
+        f"Before ({first}) {shown(before)}, after ({second}) {shown(after)}: {compared.verdict}, {ONLY_THESE}. "
         + difference_text(compared)
     )
 

@@ -15,7 +15,7 @@ from datetime import UTC, datetime, tzinfo
 
 import numpy as np
 
-from logger.clock import NS_PER_S
+from logger.clock import NS_PER_S, format_long_duration
 from logger.errors import StillvoltError
 from logger.metrology.context import Context
 from logger.night.analysis.lying_stretch import Stretch, longest_free, lying_stretch
@@ -57,8 +57,16 @@ OUTLINE_COLUMNS = 400
 
 
 def counts_as_night(free_s: float) -> bool:
-    """Whether a recording with so long a part free of work is called a night, by window, report and archive alike."""
-    return free_s >= MIN_NIGHT_S
+    """Whether a recording with so long a part free of work is called a night, by window, report and archive alike.
+
+    To the minute, as lengths are shown: samples every half second for 4 h span half a second less than 4 h.
+    """
+    return round(free_s / 60.0) * 60 >= MIN_NIGHT_S
+
+
+def date_and_minute(began: datetime) -> str:
+    """Format when a night began: '20 Nov 2026 from 23:10'."""
+    return f"{began.day} {began:%b %Y} from {began:%H:%M}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,9 +263,23 @@ class Night:
     @property
     def counts(self) -> bool:
         """Whether it is called a night: its recording holds one, or the user moved its edges."""
-        edges = self.edges
-        return counts_as_night(self.record.end_s if edges is None else edges.free_s) or (
-            edges is not None and edges.moved
+        return counts_as_night(self.free_s) or (self.edges is not None and self.edges.moved)
+
+    @property
+    def free_s(self) -> float:
+        """Length of the longest part of its recording without work, s."""
+        return self.record.end_s if self.edges is None else self.edges.free_s
+
+    @property
+    def why_no_night(self) -> str:
+        """Why it is not called a night, in a sentence; empty where it is called one."""
+        if self.counts:
+            return ""
+        is_whole = self.free_s == self.record.end_s
+        work = "" if is_whole else " in one piece without readings, checks and labelled switchings"
+        return (
+            f"The recording of {self.began_text} has {format_long_duration(self.free_s)}{work} "
+            f"and is too short for a night ({format_long_duration(MIN_NIGHT_S)})."
         )
 
     def holds(self, run_id: int, since_run_s: float) -> bool:
@@ -297,6 +319,11 @@ class Night:
             self._rfc3339(was_set.before_utc_ns),
             self._rfc3339(was_set.after_utc_ns),
         )
+
+    @property
+    def began_text(self) -> str:
+        """The local date and time at which it began: '20 Nov 2026 from 23:10'."""
+        return date_and_minute(self.local(0.0))
 
     @property
     def clock_changes(self) -> bool:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import shutil
+import sqlite3
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from functools import partial
 from pathlib import Path
 
@@ -302,12 +304,26 @@ def test_names_given_on_the_stage_sources_stand_beside_the_steps(bedside: Bedsid
     assert any("Aquarium heater on" in fact.note for fact in bedside.morning.facts)
 
 
+def date_a_day_back(visit: Path) -> None:
+    """Have the copy of a visit recorded a day earlier, since a night and its copy are not compared."""
+    with closing(sqlite3.connect(visit)) as db, db:
+        kept = db.execute(
+            "SELECT name, sql FROM sqlite_master WHERE type='trigger' AND tbl_name='run'"
+        ).fetchall()
+        for name, _ in kept:
+            db.execute(f"DROP TRIGGER {name}")
+        db.execute("UPDATE run SET started_utc_ns = started_utc_ns - 86400000000000")
+        for _, sql in kept:
+            db.execute(sql)
+
+
 def compare_with_another(bedside: Bedside, night_visit: Path, setup: Setup | None) -> NightComparePage:
-    """Compare the night with the same one of another visit, whose set-up is given."""
+    """Compare the night with one like it of another visit, whose set-up is given."""
     bedside.driver.do("page.next", "night.compare")
     assert "neither in this visit" in bedside.driver.message
     other = bedside.log.path.with_name("before.visit")
     shutil.copy(night_visit, other)
+    date_a_day_back(other)
     if setup is not None:
         log = VisitLog.open(other, bedside.clock)
         log.setup.set(setup)

@@ -17,14 +17,17 @@ from logger.metrology.setup import UNKNOWN_METER, Setup
 from logger.night.analysis.night_comparison import NightVerdict
 from logger.night.analysis.night_record import NightRecord
 from logger.night.night_difference import (
+    AT_ONE_TIME,
     OTHER_METER,
     OTHER_RANGE,
+    SAME_NIGHT,
     TOO_LITTLE_STILL,
     UNDESCRIBED_METER,
     compare_nights,
     learned_count_volts,
 )
-from logger.night.night_text import ONLY_THESE, comparison_text
+from logger.night.night_json import comparison_json
+from logger.night.night_text import ONLY_THESE, TURNED, comparison_text
 from logger.night.recorded_nights import longest_night, nights
 from logger.settling.events import Now, Settled, State
 from logger.visit import VisitLog
@@ -54,8 +57,36 @@ def at(night, volts, setup, count_volts=0.001, seconds=7200, noise_volts=0.0, ro
     return replace(night, record=record, context=Context(setup, {}, rod_volts))
 
 
+def a_day_later(night):
+    """The same night as if its one run had been recorded a day later."""
+    day_ns = 24 * 3600 * NS_PER_S
+    runs = tuple(replace(run, started_utc_ns=run.started_utc_ns + day_ns) for run in night.runs)
+    return replace(night, runs=runs, start_utc_ns=night.start_utc_ns + day_ns)
+
+
 def compare(before, after, same_visit=False):
-    return compare_nights(before, after, same_visit=same_visit)
+    return compare_nights(before, a_day_later(after), same_visit=same_visit)
+
+
+def test_the_earlier_night_by_date_is_before_whichever_is_named_first(night):
+    earlier, later = at(night, 0.4, ROD, rod_volts=0.01), a_day_later(at(night, 0.2, ROD, rod_volts=0.01))
+    found, turned = (compare_nights(*pair, same_visit=True) for pair in ((earlier, later), (later, earlier)))
+    assert turned == replace(found, turned=True) and turned.verdict is NightVerdict.LOWER
+    assert turned.difference.volts == pytest.approx(-0.2)
+    told = comparison_text(turned)
+    assert told.startswith(TURNED) and TURNED not in comparison_text(found)
+    assert f"Before ({earlier.began_text}) 0.40 V" in told and f"after ({later.began_text}) 0.20 V" in told
+    values = comparison_json(turned)
+    assert values["named_before_is_later"] and values["difference_volts"] < 0
+    assert values["before_began"] == earlier.rfc3339(0.0)
+
+
+def test_a_night_and_its_copy_are_not_compared_and_nights_at_one_time_are_told(night):
+    one = at(night, 0.4, ROD)
+    assert compare_nights(one, at(night, 0.2, ROD), same_visit=False).why_not == SAME_NIGHT
+    runs = tuple(replace(run, port="another") for run in one.runs)
+    beside = replace(at(night, 0.2, ROD), runs=runs)
+    assert AT_ONE_TIME in compare_nights(one, beside, same_visit=False).remarks
 
 
 @pytest.mark.parametrize(

@@ -23,6 +23,7 @@ from logger.night.recorded_nights import (
     same_nights,
 )
 from logger.night.work_times import WorkTime
+from logger.report.document.read_report_data import read_report_data
 from logger.settling.events import Event, Gap, Now, Settled, State, Step
 from logger.visit.records.recording_records import CLOCK_SET
 from logger.visit.records.stop_source import is_on_purpose
@@ -105,7 +106,7 @@ def test_the_command_prints_json_and_words_and_refuses_what_is_not_there(log, re
     assert main(["night", path, "--night", "2"]) == 1
     assert "holds 1" in capsys.readouterr().err
     assert main(["night", path, "--against", path]) == 0
-    assert "cannot be compared" in capsys.readouterr().out
+    assert "Both are the same night" in capsys.readouterr().out
 
 
 def test_the_command_prints_planned_switchings_with_their_steps(log, recording, capsys):
@@ -177,6 +178,17 @@ def test_a_recorder_that_was_off_on_purpose_missed_nothing_of_a_night(reason, co
 def test_a_clock_set_back_makes_no_recording_shorter():
     runs = [RunSpan(1, 10 * HOUR_NS, 3 * HOUR_NS), RunSpan(2, 9 * HOUR_NS, 2 * HOUR_NS)]
     assert night_count(runs, [], {}) == 1
+
+
+def test_samples_of_four_hours_are_a_night_and_a_shorter_recording_is_told(log, recording, capsys):
+    assert night_count([RunSpan(1, 0, 4 * HOUR_NS - NS_PER_S // 2)], [], {}) == 1
+    assert night_count([RunSpan(1, 0, 4 * HOUR_NS - 60 * NS_PER_S)], [], {}) == 0
+    recording.samples([0.3] * 301)
+    (night,) = nights(log)
+    told = f"The recording of {night.began_text} has 2 min and is too short for a night (4 h 00 min)."
+    assert night.why_no_night == told and read_report_data(log).why_no_night == told
+    assert main(["night", str(log.path)]) == 0
+    assert told in capsys.readouterr().out
 
 
 def test_an_evening_of_work_is_no_night_however_long_it_is():

@@ -125,7 +125,8 @@ class MorningPage(TabPage):
                 else "Nothing has been recorded yet."
             )
         began = morning.night.local(0.0)
-        which = f"{'Simulated night' if morning.night.simulated else 'Night'} of {began.day} {began:%b %Y}"
+        kind = "night" if morning.night.counts else "recording"
+        which = f"{f'Simulated {kind}' if morning.night.simulated else kind.capitalize()} of {began.day} {began:%b %Y}"
         count = len(morning.lengths_s)
         if count > 1:
             # A recording that does not count as a night can be looked at here too.

@@ -83,6 +83,7 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         tonight=tonight,
         steps=tuple(k for k in known if k.label is not None or not _in_night(k, of_nights)),
         effects=source_effects(known, repeatability_on_site(readings)),
+        why_no_night=_why_no_night(stretches),
         nights=tuple(_night(night, log.facts.get(SCHEDULE), setup.target_volts) for night in of_nights),
         marks=tuple(log.marks.all()),
         notices=notices,
@@ -118,6 +119,13 @@ def _excerpts_of_checks(
 def _known_steps(log: VisitLog, events: Sequence[LoggedEvent]) -> list[KnownStep]:
     labels, simulated_ids = log.step_labels.all(), log.runs.simulated_ids()
     return known_steps(detected_steps(events), labels, simulated_ids, log.checks.all())
+
+
+def _why_no_night(recordings: Sequence[Night]) -> str:
+    """Why the recording that comes nearest to a night is none; empty where one is a night, or there is none."""
+    if not recordings or any(night.counts for night in recordings):
+        return ""
+    return max(recordings, key=lambda night: night.free_s).why_no_night
 
 
 def _in_night(known: KnownStep, of_nights: Sequence[Night]) -> bool:

@@ -99,6 +99,8 @@ class ReportData:
     """Steps outside nights, and labelled ones of nights."""
     effects: dict[tuple[int | None, int], Effect]
     """What switching a circuit or cord does, by spot and source."""
+    why_no_night: str
+    """Why the recording that comes nearest to a night is none; empty where there is a night, or no recording."""
     nights: tuple[NightData, ...]
     marks: tuple[Mark, ...]
     notices: tuple[Notice, ...]

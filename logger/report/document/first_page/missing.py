@@ -24,7 +24,7 @@ def missing_sentences(data: ReportData) -> list[str]:
     elif data.tonight is not None and data.tonight.state is not PlanState.CONFIRMED:
         out.append("The breaker sweep has no answer that a reading confirms.")
     if not data.nights:
-        out.append("No night was recorded.")
+        out.append(data.why_no_night or "No night was recorded.")
     out += data.rests
     return out
 

@@ -32,7 +32,9 @@ def night(data: ReportData) -> Section | None:
             )
         blocks += _night(night_data, data.setup.target_volts)
     if len(data.nights) > 1:
-        first, last = data.nights[0].night, data.nights[-1].night
+        # By date: an imported trace may be older than what was recorded before it.
+        by_date = sorted((of.night for of in data.nights), key=lambda of: of.start_utc_ns)
+        first, last = by_date[0], by_date[-1]
         compared = compare_nights(first, last, same_visit=True)
         blocks.append(Text(f"The first against the last. {comparison_text(compared)}"))
     return Section("night", "Night", tuple(blocks))
