@@ -25,8 +25,8 @@ from logger.sweep.sweep_progress import Combination, circuits_of, sweep_progress
 from logger.sweep.switch_off_plan import SwitchOffPlan, switch_off_plan
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
-from scripts.screenshots import Screen, StuckError
 from scripts.window_user import Keys
+from scripts.x_screen import Screen, StuckError
 
 PICTURES = Path(__file__).parents[1] / "fixtures" / "pictures"
 SIZE = (1280, 720)
@@ -340,6 +340,7 @@ def sweep(me: Walk, log: VisitLog) -> None:
             break
         _switch(me, log, combination)
         me.look()
+    user.wait("tonight's list is worked out", lambda: not user.sees("worked out"), SETTLE_S)
     me.shot("09-tonight")
 
 
@@ -411,7 +412,7 @@ def _switch(me: Walk, log: VisitLog, combination: Combination) -> None:
             me.flip(LAMP if source.kind == "cord" else CIRCUITS[name])
             me.live[name] = on
     me.user.primary()
-    me.user.wait(f"{combination.label} is taken", lambda: len(log.readings.all()) > taken, SETTLE_S)
+    me.user.take_switched(combination.label, lambda: len(log.readings.all()) > taken)
 
 
 def main() -> int:

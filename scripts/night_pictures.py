@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import itertools
 import os
-import subprocess
 import sys
 import tempfile
 import time
@@ -24,7 +23,9 @@ from logger.metrology.setup import Setup
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.scene import read_scene
 from logger.visit import VisitLog
-from scripts.screenshots import Screen, at_each_size, wait_for
+from scripts.screenshots import at_each_size
+from scripts.window_user import Keys
+from scripts.x_screen import Screen
 
 HEATER = "every 41 min from 20 min: aquarium heater on\nevery 41 min from 34 min: aquarium heater off\n"
 OFF = "at 60 min: breaker 1 off\nat 7.5 h: breaker 1 on\n"
@@ -63,63 +64,60 @@ def drive(screen: Screen, folder: Path, name: str, work: Path) -> None:
     def shot(what: str) -> None:
         screen.picture(folder / f"{name}-night-{next(number):02d}-{what}.png")
 
-    def open_window(visit: Path, *more: str) -> subprocess.Popen[bytes]:
-        command = [sys.executable, "-m", "logger", "--visit", str(visit), *more]
-        window = subprocess.Popen(command, env={**screen.environment, "TZ": "UTC"})
-        screen.fill_with("Stillvolt")
-        return window
+    def open_window(visit: Path, *more: str) -> Keys:
+        return Keys(screen, ["logger", "--visit", str(visit), *more], {**screen.environment, "TZ": "UTC"})
 
-    window = open_window(work / "Upper flat, breakers off.visit")
-    screen.act("stage.night")
+    user = open_window(work / "Upper flat, breakers off.visit")
+    user.act("stage.night")
     time.sleep(8)
     shot("morning")
-    screen.keys(*["Down"] * 14)
+    user.keys(*["Down"] * 14)
     shot("further-down")
-    screen.keys(*["Down"] * 9)
-    screen.act("night.show")
+    user.keys(*["Down"] * 9)
+    user.act("night.show")
     shot("a-step-in-the-trace")
-    screen.act("night.whole", *["trace.zoom_in"] * 3)
+    user.act("night.whole", *["trace.zoom_in"] * 3)
     shot("zoomed")
-    screen.act("night.whole", "page.next", "night.compare")
+    user.act("night.whole", "page.next", "night.compare")
     shot("asks-other-night")
-    screen.choose(1)
+    user.confirm()
     time.sleep(8)
     shot("before-and-after")
-    screen.act("view.dark")
+    user.act("view.dark")
     shot("before-and-after-dark")
-    screen.act("page.previous")
+    user.act("page.previous")
     shot("morning-dark")
-    screen.act("page.previous", "night.plan")
+    user.act("page.previous", "night.plan")
     shot("asks-planned")
-    screen.act("view.back", "view.dark")
+    user.act("view.back", "view.dark")
     shot("start")
-    screen.act("file.quit")
-    window.wait(20)
+    user.act("file.quit")
+    user.window.wait(20)
 
     live = work / f"{name}.visit"
-    window = open_window(live, "--port", "sim://house?seed=3")
-    screen.act("stage.night")
+    user = open_window(live, "--port", "sim://house?seed=3")
+    user.act("stage.night")
     shot("start-empty")
-    screen.act("measure.primary")
+    user.act("measure.primary")
     log = VisitLog.open(live)
-    wait_for("it records", lambda: log.recorder.live() is not None)
-    wait_for(
+    user.wait("it records", lambda: log.recorder.live() is not None)
+    user.wait(
         "it is settled", lambda: (now := log.recorder.live()) is not None and now.state.value == "settled"
     )
     shot("start-recording")
-    screen.act("night.screen")
+    user.act("night.screen")
     time.sleep(1)
     shot("night-screen")
-    screen.keys("space")
+    user.keys("space")
     shot("night-screen-marked")
     log.recorder.request_stop()
     time.sleep(8)
     shot("night-screen-not-recording")
-    screen.keys("Escape")
+    user.keys("Escape")
     time.sleep(1)
     shot("left")
-    screen.act("file.quit")
-    window.wait(20)
+    user.act("file.quit")
+    user.window.wait(20)
     log.close()
 
 

@@ -12,7 +12,6 @@ import contextlib
 import itertools
 import os
 import signal
-import subprocess
 import sys
 import tempfile
 import time
@@ -23,106 +22,14 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))  # so that the tree itself can be imported
 
-from gui.shell.answer_guard import OWN_GUARD_S
 from logger.visit import VisitLog
 from scripts.pty_meter import PtyMeter
-from scripts.window_keys import keys_of
+from scripts.window_user import Keys
+from scripts.x_screen import Screen, wait_for
 
 RATE_HZ = 5.0
-WAIT_S = 60.0
-ANSWER_S = OWN_GUARD_S + 0.1
-"""After what may open a question, seconds: an answer that comes sooner does not count."""
-
-MENU_S = 0.3
-"""How long a menu takes to open."""
-MOVE_S = 0.1
-"""From the mouse at its place to its button: what is below it learns of it first."""
-
-
-class StuckError(Exception):
-    """What a script waited for did not come; in words."""
-
-
-class Screen:
-    """An X display of its own, with keys, mouse and pictures."""
-
-    def __init__(self, width: int, height: int) -> None:
-        read, write = os.pipe()
-        self._server = subprocess.Popen(
-            ["Xvfb", "-displayfd", str(write), "-screen", "0", f"{width}x{height}x24", "-nolisten", "tcp"],
-            pass_fds=(write,),
-            stderr=subprocess.DEVNULL,
-        )
-        os.close(write)
-        self.size = (width, height)
-        with os.fdopen(read) as told:
-            self.environment = {
-                **os.environ,
-                "DISPLAY": f":{told.readline().strip()}",
-                "QT_QPA_PLATFORM": "xcb",
-            }
-
-    def run(self, *words: str) -> str:
-        """Run a program on this display."""
-        done = subprocess.run(words, env=self.environment, capture_output=True, text=True, check=True)
-        return done.stdout
-
-    def fill_with(self, title: str) -> None:
-        """Wait for a window and make it as large as the screen (there is no window manager)."""
-        found = self.run("xdotool", "search", "--sync", "--onlyvisible", "--name", title).split()[0]
-        self.run("xdotool", "windowmove", found, "0", "0", "windowsize", found, *map(str, self.size))
-        self.run("xdotool", "windowfocus", found)
-
-    def keys(self, *names: str) -> None:
-        """Press keys, by their X names; a question that Enter has opened takes no answer at once."""
-        self.run("xdotool", "key", "--delay", "60", *names)
-        if "Return" in names:
-            time.sleep(ANSWER_S)
-
-    def click(self, x: int, y: int) -> None:
-        """Click with the left button, at a place in pixels of the screen."""
-        self.run("xdotool", "mousemove", str(x), str(y))
-        time.sleep(MOVE_S)
-        self.run("xdotool", "click", "1")
-
-    def act(self, *action_ids: str) -> int:
-        """Run actions of the window by their keys, as the table of actions has them; returns how many keys it took."""
-        pressed = [key for action_id in action_ids for key in keys_of(action_id)]
-        for key in pressed:
-            self.keys(key)
-            time.sleep(MENU_S if key.startswith("alt+") else 0.0)
-        time.sleep(ANSWER_S)
-        return len(pressed)
-
-    def choose(self, number: int) -> int:
-        """Give the answer of the open question that is the `number`-th button; returns how many keys it took."""
-        self.keys(*["Tab"] * number, "Return")
-        return number + 1
-
-    def quit(self, stop: bool) -> None:
-        """Close the window, which asks first while it records.
-
-        Args:
-            stop: whether recording is stopped; else it goes on.
-        """
-        self.act("file.quit")
-        time.sleep(1.0)
-        self.keys(*(["Tab"] if stop else []), "Return")
-
-    def type(self, text: str) -> None:
-        """Type a text."""
-        self.run("xdotool", "type", "--delay", "20", text)
-
-    def picture(self, path: Path) -> None:
-        """Save what is on the screen."""
-        time.sleep(0.4)  # for the last key to be drawn
-        self.run("import", "-window", "root", str(path))
-        print(path)
-
-    def close(self) -> None:
-        """End the X server."""
-        self._server.terminate()
-        self._server.wait()
+SETTLE_S = 180.0
+"""How long a value may take to settle, on a slow computer."""
 
 
 class Body:
@@ -144,21 +51,6 @@ class Body:
             yield f"{max(volts + random.normal(0.0, 0.004), 0):.3f} V AC".encode()
 
 
-def wait_for(what: str, true: Callable[[], bool], wait_s: float = WAIT_S) -> None:
-    """Wait until something is so; `StuckError` where it is not in time.
-
-    Args:
-        what: in words, for who waits in vain.
-        true: whether it is so.
-        wait_s: how long it may take.
-    """
-    until = time.monotonic() + wait_s
-    while not true():
-        if time.monotonic() > until:
-            raise StuckError(f"waited in vain until {what}")
-        time.sleep(0.05)
-
-
 def drive(screen: Screen, folder: Path, name: str) -> None:
     """The whole first part of the job, by keyboard only."""
     # Long: the keys of one visit in their order, as a user presses them.
@@ -170,102 +62,102 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
     def shot(what: str) -> None:
         screen.picture(folder / f"{name}-{next(number):02d}-{what}.png")
 
-    def open_window() -> subprocess.Popen[bytes]:
-        command = [sys.executable, "-m", "logger", "--visit", str(visit), "--port", str(port)]
-        window = subprocess.Popen(command, env=screen.environment)
-        screen.fill_with("Stillvolt")
-        return window
+    def open_window() -> Keys:
+        return Keys(screen, ["logger", "--visit", str(visit), "--port", str(port)])
 
-    window = open_window()
-    screen.act("connect.fields")
+    user = open_window()
+    user.act("connect.fields")
     shot("connect-settings")
-    screen.act("connect.fields")
+    user.act("connect.fields")
     shot("connect")
-    screen.act("measure.record")
+    user.primary("start recording")
     log = VisitLog.open(visit)
-    wait_for("it records", lambda: log.recorder.live() is not None)
+    user.wait("it records", lambda: log.recorder.live() is not None)
     shot("settling")
 
-    def state() -> str:
+    def is_in(state: str) -> bool:
         live = log.recorder.live()
-        return live.state.value if live else ""
+        return live is not None and live.state is not None and live.state.value == state
 
-    wait_for("it is settled", lambda: state() == "settled")
-    screen.act("stage.spots", "spots.room")
-    screen.type("Bedroom")
-    for _ in range(2):
-        screen.keys("Return")
-    screen.act("spots.next", "spots.next")
-    time.sleep(4)
-    screen.act("measure.primary")
+    def settle() -> None:
+        user.wait("it is settled", lambda: is_in("settled"), SETTLE_S)
+
+    settle()
+    user.act("stage.spots", "spots.room")
+    user.enter("Bedroom")
+    user.confirm()
+    user.wait("the room has its spots", lambda: len(log.spots.all()) == 4)
+    user.act("spots.next", "spots.next")
+    user.primary("take")
+    user.wait("it asks what is on", lambda: bool(user.asked()))
     shot("asks-what-is-on")
-    screen.choose(1)
+    user.answer("everything on")
+    user.wait("a reading is taken", lambda: len(log.readings.all()) == 1)
     shot("desk-taken")
     body.moving = True
-    wait_for("it moves", lambda: state() == "moving")
+    user.wait("it moves", lambda: is_in("moving"))
     time.sleep(2)
-    screen.act("measure.primary")
+    user.act("measure.primary")
     shot("moving-refused")
     body.moving, body.level_volts = False, 0.27
-    wait_for("it is settled", lambda: state() == "settled")
+    settle()
     time.sleep(8)
-    screen.act("measure.primary")
+    user.take("the reading in bed", lambda: len(log.readings.all()) == 2)
     shot("bed-taken")
     body.level_volts = 0.44
-    wait_for("the step is known", lambda: any(e.event.kind == "step" for e in log.events.after()))
-    screen.act("measure.mark")
-    screen.type("bedside lamp plugged in")
+    user.wait("the step is known", lambda: any(e.event.kind == "step" for e in log.events.after()), SETTLE_S)
+    user.act("measure.mark")
+    user.type("bedside lamp plugged in")
     shot("mark")
-    screen.keys("Return")
-    wait_for("it is settled", lambda: state() == "settled")
-    screen.act("spots.previous", "spots.previous", "measure.primary")
-    time.sleep(3)
-    screen.act("measure.void_last")
+    user.keys("Return")
+    user.wait("the mark is there", lambda: len(log.marks.all()) == 1)
+    settle()
+    user.act("measure.void_last")
+    user.wait("it asks why", lambda: bool(user.asked()))
     shot("asks-why-it-is-void")
-    screen.choose(2)
+    user.answer(user.asked()[1])  # the first reason
     shot("voided")
-    screen.act("measure.primary", "help.actions")
+    user.act("help.actions")
     shot("all-actions")
-    screen.act("view.back")
+    user.act("view.back")
     meter.pull()
-    wait_for(
+    user.wait(
         "the port is lost", lambda: (live := log.recorder.live()) is not None and live.port_state == "lost"
     )
     time.sleep(2)
     shot("port-lost")
     meter.put_back()
-    wait_for(
+    user.wait(
         "the port is back", lambda: (live := log.recorder.live()) is not None and live.port_state == "open"
     )
-    wait_for("it is settled", lambda: state() == "settled")
-    screen.act("stage.connect")
+    settle()
+    user.stage("Connect")
     shot("connect-while-recording")
-    screen.act("stage.spots", "view.dark")
+    user.stage("Spots")
+    user.act("view.dark")
     shot("dark")
-    screen.act("trace.whole", "view.dark")
+    user.act("trace.whole", "view.dark")
     shot("all-of-the-trace")
-    screen.act("file.quit")
+    user.act("file.quit")
     time.sleep(1)
     shot("closing-asks")
-    screen.keys("Return")
-    window.wait(10)
-    window = open_window()
-    screen.act("stage.spots")
-    time.sleep(1)
+    user.keys("Return")
+    user.window.wait(30)
+    user = open_window()
+    user.stage("Spots")
     shot("reopened")
     live = log.recorder.live()
     assert live is not None
     os.kill(live.pid, signal.SIGKILL)
     time.sleep(4)
-    screen.act("stage.connect")
+    user.stage("Connect")
     shot("recorder-killed")
-    screen.act("measure.record")
-    wait_for("a new run", lambda: (now := log.recorder.live()) is not None and now.run_id > live.run_id)
-    wait_for("it is settled", lambda: state() == "settled")
-    screen.act("stage.spots")
+    user.act("measure.record")
+    user.wait("a new run", lambda: (now := log.recorder.live()) is not None and now.run_id > live.run_id)
+    settle()
+    user.stage("Spots")
     shot("recording-again")
-    screen.quit(stop=True)
-    window.wait(10)
+    user.close(stop=True)
     wait_for("the recorder has ended", lambda: (now := log.recorder.live()) is not None and now.ended)
     print(f"{visit}: {len(log.readings.all())} readings, {len(log.runs.all())} runs")
     log.close()

@@ -9,7 +9,6 @@ after each switching. Prints how long the sweep took and how many keys it needed
 from __future__ import annotations
 
 import itertools
-import subprocess
 import sys
 import tempfile
 import time
@@ -23,7 +22,9 @@ from logger.simulation.house.scene import default_house
 from logger.sweep.sweep_progress import Combination, sweep_progress
 from logger.sweep.switch_off_plan import SwitchOffPlan, switch_off_plan
 from logger.visit import VisitLog
-from scripts.screenshots import Screen, at_each_size, wait_for
+from scripts.screenshots import at_each_size
+from scripts.window_user import Keys
+from scripts.x_screen import Screen
 
 SPOT = "Bed, left"
 MAX_REQUESTED = 6
@@ -59,21 +60,19 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
     log.setup.set(Setup(supply="split phase", reference="earth rod", on_battery=True, link_isolated=True))
     log.spots.add(SPOT)
     port = f"sim://house?control={control}&seed=3"
-    command = [sys.executable, "-m", "logger", "--visit", str(visit), "--port", port, "--start"]
-    window = subprocess.Popen(command, env=screen.environment)
-    screen.fill_with("Stillvolt")
-    wait_for("it records", lambda: log.recorder.live() is not None)
+    user = Keys(screen, ["logger", "--visit", str(visit), "--port", port, "--start"])
+    user.wait("it records", lambda: log.recorder.live() is not None)
     send_command(control, f"go to {SPOT}")
-    screen.act("stage.sources", "page.next")
+    user.act("stage.sources", "page.next")
     shot("no-circuits")
-    screen.act("sweep.add")
+    user.act("sweep.add")
     shot("asks-circuits")
-    screen.type(", ".join(circuit.name for circuit in house.circuits.values()))
-    screen.keys("Return")
-    wait_for("the circuits are listed", lambda: len(log.circuits.all()) == len(house.circuits))
+    user.enter(", ".join(circuit.name for circuit in house.circuits.values()))
+    user.wait("the circuits are listed", lambda: len(log.circuits.all()) == len(house.circuits))
     shot("begins")
     live = dict.fromkeys((source.id for source in log.circuits.all()), True)
-    began_s, keys, taken = time.monotonic(), 0, 0
+    user.begin("sweep")
+    taken = 0
 
     def switch(combination: Combination) -> None:
         for source in log.circuits.all():
@@ -83,11 +82,11 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
                 live[source.id] = on
 
     def read(combination: Combination) -> None:
-        nonlocal keys, taken
+        nonlocal taken
         switch(combination)
         time.sleep(1.0)
-        keys += screen.act("measure.primary")
-        wait_for(combination.label, lambda: len(log.readings.all()) > taken)
+        user.primary()
+        user.take_switched(combination.label, lambda: len(log.readings.all()) > taken)
         taken = len(log.readings.all())
 
     while (combination := wanted(log)) is not None and sweep_progress(
@@ -95,18 +94,19 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
     ).left:
         if taken == 3:
             switch(combination)
-            keys += screen.act("measure.primary")
+            user.primary()
             time.sleep(1.5)
             shot("waiting")
-            wait_for(combination.label, lambda: len(log.readings.all()) > 3)
+            user.take_switched(combination.label, lambda: len(log.readings.all()) > 3)
             taken += 1
             continue
         read(combination)
         if taken == 6:
             shot("half-way")
-    print(f"{name}: {taken} readings in {(time.monotonic() - began_s) / 60:.1f} min, {keys} keys")
+    user.begin("tonight")
+    print(f"{name}: {taken} readings")
     shot("swept")
-    screen.act("page.next")
+    user.act("page.next")
     time.sleep(1.5)
     shot("tonight")
     for _ in range(MAX_REQUESTED):
@@ -116,14 +116,15 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
         read(combination)
         time.sleep(1.5)
         shot("tonight-read")
-    screen.act("tonight.details")
+    user.begin("")
+    user.act("tonight.details")
     shot("legs-and-advice")
-    screen.act("view.dark")
+    user.act("view.dark")
     shot("dark")
-    screen.act("tonight.details")
+    user.act("tonight.details")
     shot("tonight-dark")
-    screen.quit(stop=True)
-    window.wait(10)
+    user.close(stop=True)
+    user.print_counts()
     for reading in log.readings.all():
         print(f"  {reading.condition}: {reading.volts:.3f}")
     log.close()

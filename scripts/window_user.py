@@ -20,9 +20,9 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))  # so that the tree itself can be imported
 
 from gui.actions.table import SPECS
-from scripts.screenshots import Screen, StuckError, wait_for
 from scripts.window_keys import keys_of
 from scripts.window_sight import Seen
+from scripts.x_screen import Screen, StuckError, wait_for
 
 SIGHT = Path(__file__).with_name("window_sight.py")
 
@@ -195,6 +195,18 @@ class User(ABC):
             if not self.sees("Can't take"):
                 break
         raise StuckError(f"{self.part}: {what} is not taken; {self.says()}")
+
+    def take_switched(self, what: str, true: Callable[[], bool]) -> None:
+        """Wait until a value that was asked for after a switching is taken by itself.
+
+        Args:
+            what: is taken, in words.
+            true: whether it is.
+        """
+        self.wait(f"{what} is taken or asked about", lambda: true() or bool(self.asked()), OFFER_S)
+        if not true():
+            self.answer("yes")  # the value stayed as it was, though it was switched
+            self.wait(f"{what} is taken", true, OFFER_S)
 
     @abstractmethod
     def stage(self, name: str) -> None:

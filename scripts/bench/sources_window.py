@@ -10,11 +10,9 @@ Xvfb, xdotool and ImageMagick's `import`.
 from __future__ import annotations
 
 import contextlib
-import subprocess
 import sys
 import tempfile
 import time
-from collections import Counter
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # so that the tree itself can be imported
@@ -24,7 +22,8 @@ from logger.simulation.house.control import send_command
 from logger.sweep.confirmation import ConfirmationVerdict, effect_text
 from logger.sweep.labelled_steps import DetectedStep, known_steps, source_effects
 from logger.visit import VisitLog
-from scripts.screenshots import Screen, wait_for
+from scripts.window_user import Keys
+from scripts.x_screen import Screen
 
 SPOT = "Bed, left"
 CORDS = ("Aquarium heater", "Lamp")
@@ -32,7 +31,13 @@ CIRCUITS = ("Bedroom outlets", "Bedroom light")
 
 
 class Bed:
-    """Somebody on the bed with one hand at the window's keys."""
+    """Somebody on the bed with one hand at the window's keys.
+
+    Args:
+        screen: where the window is.
+        folder: where the visit and the control file of the house are.
+        pictures: where pictures go; None draws none.
+    """
 
     def __init__(self, screen: Screen, folder: Path, pictures: Path | None) -> None:
         self._screen = screen
@@ -41,7 +46,6 @@ class Bed:
         self._control.touch()
         self.visit = folder / "Practice house.visit"
         self.port = f"sim://house?scene=practice&control={self._control}&seed=5"
-        self.keys_pressed: Counter[str] = Counter()
         log = VisitLog.create(self.visit)
         log.spots.add(SPOT)
         for name in CORDS:
@@ -49,28 +53,7 @@ class Bed:
         for name in CIRCUITS:
             log.circuits.add("circuit", name)
         self.log = log
-
-    def press(self, part: str, *names: str) -> None:
-        """Press keys that count for a part of the work."""
-        self.keys_pressed[part] += len(names)
-        self._screen.keys(*names)
-        time.sleep(0.3)
-
-    def act(self, part: str, *action_ids: str) -> None:
-        """Run actions by keys that count for a part of the work."""
-        self.keys_pressed[part] += self._screen.act(*action_ids)
-        time.sleep(0.3)
-
-    def choose(self, part: str, number: int) -> None:
-        """Give the answer of the open question that is the `number`-th button."""
-        self.keys_pressed[part] += self._screen.choose(number)
-        time.sleep(0.3)
-
-    def enter(self, part: str, text: str) -> None:
-        """Type a text."""
-        self.keys_pressed[part] += len(text)
-        self._screen.type(text)
-        time.sleep(0.3)
+        self.user = Keys(screen, ["logger", "--visit", str(self.visit), "--port", self.port])
 
     def do(self, *commands: str) -> None:
         """Do something in the house."""
@@ -97,33 +80,35 @@ class Bed:
 
     def switch(self, *commands: str) -> None:
         """Switch something, and wait until its step is known; what was switched before is left alone until sure."""
-        wait_for("the steps so far are sure", lambda: all(step.final for step in self.found()))
+        self.user.wait("the steps so far are sure", lambda: all(step.final for step in self.found()))
         before = len(self.found())
         began = time.monotonic()
         self.do(*commands)
-        wait_for(f"the step of {commands} is known", lambda: len(self.found()) > before)
+        self.user.wait(f"the step of {commands} is known", lambda: len(self.found()) > before)
         print(f"{commands}: its step is known after {time.monotonic() - began:.1f} s")
         time.sleep(1.0)
 
 
 def lie_and_name(bed: Bed) -> None:
     """Everything that is done at the keys."""
-    bed.act("set up", "measure.record")
-    wait_for("it records", lambda: bed.log.recorder.live() is not None)
+    user = bed.user
+    user.begin("set up")
+    user.act("measure.record")
+    user.wait("it records", lambda: bed.log.recorder.live() is not None)
     bed.do("lamp off", f"go to {SPOT}")
     time.sleep(12.0)
-    bed.act("set up", "stage.sources")
+    user.stage("Sources")
     bed.shot("steps-empty")
-    lamp = "lamp on, off, on, off"
+    user.begin("lamp on, off, on, off")
     bed.switch("lamp on")
     bed.shot("steps-first-waits")
-    bed.act(lamp, "steps.which")
+    user.primary("label")
     bed.shot("steps-which")
-    bed.choose(lamp, 2)
+    user.answer("lamp")
     bed.switch("lamp off")
     bed.shot("steps-off-waits")
-    bed.act(lamp, "measure.primary")
-    wait_for("it is sure", lambda: all(step.final for step in bed.found()))
+    user.primary("label")
+    user.wait("it is sure", lambda: all(step.final for step in bed.found()))
     bed.do("turn over")
     time.sleep(3.0)
     bed.do("lie still")
@@ -131,31 +116,33 @@ def lie_and_name(bed: Bed) -> None:
     bed.shot("steps-motion-in-between")
     for command in ("lamp on", "lamp off"):
         bed.switch(command)
-        bed.act(lamp, "measure.primary")
+        user.primary("label")
     bed.shot("steps-confirmed")
-    new = "a new cord, by its name"
+    user.begin("a new cord, by its name")
     bed.switch("heating pad plug", "heating pad on")
-    bed.act(new, "steps.which")
-    bed.enter(new, "heat")
+    user.primary("label")
+    user.type("heat")
     bed.shot("steps-type-ahead")
-    bed.enter(new, "ing pad")
-    bed.press(new, "Return", "Return")
+    user.type("ing pad")
+    user.keys("Return")
+    user.confirm()  # a cord
     bed.switch("heating pad unplug")
-    bed.act(new, "measure.primary")
-    breaker = "a breaker, by its first letters"
+    user.primary("label")
+    user.begin("a breaker, by its first letters")
     bed.switch("breaker Bedroom light off")
-    bed.act(breaker, "steps.which")
-    bed.enter(breaker, "bedroom l")
-    bed.press(breaker, "Return")
+    user.primary("label")
+    user.type("bedroom l")
+    user.keys("Return")
     bed.switch("breaker Bedroom light on")
-    bed.act(breaker, "measure.primary")
+    user.primary("label")
     bed.shot("steps-list")
-    bed.press("pictures", "Down", "Down")
-    bed.act("pictures", "view.dark")
+    user.begin("")
+    user.keys("Down", "Down")
+    user.act("view.dark")
     time.sleep(1.0)
     bed.shot("steps-dark")
-    bed.act("pictures", "view.dark", "help.actions")
-    bed.press("pictures", *["Next"] * 12)
+    user.act("view.dark", "help.actions")
+    user.keys(*["Next"] * 12)
     time.sleep(1.0)
     bed.shot("all-actions")
 
@@ -169,22 +156,17 @@ def main() -> int:
     screen = Screen(*map(int, size.split("x")))
     with contextlib.closing(screen), tempfile.TemporaryDirectory(prefix="stillvolt-steps-") as folder:
         bed = Bed(screen, Path(folder), pictures)
-        command = [sys.executable, "-m", "logger", "--visit", str(bed.visit), "--port", bed.port]
-        window = subprocess.Popen(command, env=screen.environment)
         try:
-            screen.fill_with("Stillvolt")
             lie_and_name(bed)
         finally:
-            screen.keys("Escape", "Escape")
-            screen.quit(stop=True)
-            window.wait(15)
+            bed.user.close(stop=True)
             names = {source.id: source.name for source in bed.log.circuits.all()}
             known = known_steps(bed.found(), bed.log.step_labels.all(), bed.log.runs.simulated_ids())
             found = {names[i]: effect for (_, i), effect in source_effects(known).items()}
             for name, effect in found.items():
                 print(f"{name}: {effect_text(effect)}")
             print(f"{sum(step.label is None for step in known)} steps without a name")
-            print(dict(bed.keys_pressed))
+            bed.user.print_counts()
             bed.log.close()
     confirmed = {name for name, effect in found.items() if effect.verdict is ConfirmationVerdict.CONFIRMED}
     return 0 if {"Lamp", "heating pad"} <= confirmed else 1

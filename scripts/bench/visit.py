@@ -26,8 +26,8 @@ from logger.simulation.house.control import send_command
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.results.on_off_result import SpotResult
-from scripts.screenshots import Screen, StuckError
 from scripts.window_user import Keys, Mouse, User
+from scripts.x_screen import Screen, StuckError
 
 ROOMS: dict[str, tuple[str, tuple[str, ...]]] = {
     # Room: the usual spot that it has not, and where in the house each other one is.
@@ -117,7 +117,8 @@ class Person:
         before = self._count()
         self.user.take("a reading", lambda: self._count() > before or bool(self.user.asked()))
         if self._count() == before:
-            self.user.answer("everything on")
+            # Where the way there left no motion on the trace, the window asks whether somebody went: they did.
+            self.user.answer("everything on" if self.user.asked()[0].startswith("What is on") else "yes")
             self.user.wait("it is taken", lambda: self._count() == before + 1)
 
     def _count(self) -> int:
@@ -222,7 +223,7 @@ def read_everything_off(me: Person, places: list[str]) -> None:
     """The round with everything off, without hands."""
     user = me.user
     user.begin("off, hands-free")
-    me.do("everything off")
+    me.do_and_settle("everything off")  # so that going to the first spot is a motion of its own
     user.answer("everything is off now")
     user.act("measure.hands_free")
     for number, place in enumerate(places, len(places) + 1):
