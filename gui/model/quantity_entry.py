@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 from enum import StrEnum
 
 from gui.translation import tr
+from logger.typed_number import two_meanings
 
 METRES_PER_FOOT = 0.3048
 """By definition of the international foot (1959)."""
@@ -67,6 +68,13 @@ def read_quantity(
         raise ValueError(
             tr("“{typed}” has a unit that is not known here. Known: {known}.").format(
                 typed=short, known=known
+            )
+        )
+    meanings = two_meanings(match[1], named)
+    if meanings is not None:
+        raise ValueError(
+            tr("“{typed}” may be {decimals} or {thousands}. Type one of these.").format(
+                typed=short, decimals=meanings[0], thousands=meanings[1]
             )
         )
     # To twelve digits, so that 50 mV is 0.05 V and not 0.05000000000000001 V.

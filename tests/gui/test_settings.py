@@ -111,7 +111,8 @@ def test_a_number_is_taken_with_comma_and_unit(text: str, volts: float) -> None:
 
 @pytest.mark.parametrize(
     "text",
-    ["", " ", "V", "much", "1,234.5", "1.2.3", "0x10", "nan", "inf", "-1", "1e999", "٠٫١", "0.1 A", "0.1 m", "5 🙂",
+    ["", " ", "V", "much", "1,500 mV", "1.500 mV", "1,234 V",
+     "1,234.5", "1.2.3", "0x10", "nan", "inf", "-1", "1e999", "٠٫١", "0.1 A", "0.1 m", "5 🙂",
      "\u202e0.1x", "\x1b[31m", TOO_LONG, "9" * 10_000],
 )  # fmt: skip
 def test_what_is_no_number_is_explained_in_a_sentence(text: str) -> None:

@@ -23,6 +23,9 @@ from logger.visit.results.typed_value import looks_like_value, parse_pair, parse
         ("0,3 ± 0,1 V", 0.3, 0.1),
         ("0.3 V +- 0.1", 0.3, 0.1),
         ("230 V", 230.0, 0.5),
+        ("1.234 V", 1.234, 0.0005),
+        ("0,273 V", 0.273, 0.0005),
+        ("1.2340 mV", 0.001234, 0.00000005),
     ],
 )
 def test_each_number_has_its_own_unit(text: str, volts: float, half_width: float) -> None:
@@ -37,6 +40,10 @@ def test_each_number_has_its_own_unit(text: str, volts: float, half_width: float
         ("3 MV", "not understood"),
         ("270", "in volts or in millivolts"),
         ("27.3", "in volts or in millivolts"),
+        ("1,500 mV", r"1\.5 mV or 1500 mV"),
+        ("1.234 mV", r"1\.2340 mV or 1234 mV"),
+        ("1,500", r"1\.5 V or 1500 V"),
+        ("900 mV +- 1,000 mV", r"1\.0 mV or 1000 mV"),
     ],
 )
 def test_what_has_two_meanings_is_asked(text: str, why: str) -> None:

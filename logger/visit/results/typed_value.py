@@ -3,7 +3,7 @@
 In: '0.27', '0,27 V', '270 mV', '0.27 +- 0.02', or two of them as they are written on a form, on (off): '0.9 (0.05)'.
 Out: volts and standard uncertainty. Without a unit it is volts. Where one number of the line is in millivolts and
 another has no unit, where a number without one is as high as millivolts are, or where the prefix is another one than
-milli, it is asked for and never guessed.
+milli, it is asked for and never guessed; so is a comma or point that may part thousands, as in '1,500 mV'.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from math import sqrt
 
 from logger.errors import StillvoltError
 from logger.metrology.setup import MeterFacts
+from logger.typed_number import two_meanings
 
 _NUMBER = r"(\d+(?:[.,]\d*)?|[.,]\d+)"
 _UNIT = r"(m[vV]|[vV])?"
@@ -70,6 +71,8 @@ def parse_value(text: str) -> Value:
         )
     _refuse_mixed_units(text)
     unit, wander, wander_unit = match[2], match[3], match[4]
+    _refuse_two_meanings(match[1], unit or "V")
+    _refuse_two_meanings(wander or "", wander_unit or "V")
     value = Decimal(match[1].replace(",", "."))
     exponent = value.as_tuple().exponent
     assert isinstance(exponent, int)  # the pattern lets no NaN through
@@ -86,6 +89,17 @@ def parse_value(text: str) -> Value:
     else:
         half_width_volts = 0.5 * 10.0**exponent * scale
     return volts, half_width_volts / sqrt(3.0)
+
+
+def _refuse_two_meanings(number: str, unit: str) -> None:
+    """Raise StillvoltError where the comma or point of a number may part thousands."""
+    meanings = two_meanings(number, unit)
+    if meanings is not None:
+        raise StillvoltError(
+            f"Is “{number} {unit}” {meanings[0]} or {meanings[1]}?",
+            "No reading was entered.",
+            f"Type it as {meanings[0]}, or as {meanings[1]}.",
+        )
 
 
 def _refuse_mixed_units(text: str) -> None:
