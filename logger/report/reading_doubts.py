@@ -8,9 +8,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from logger.sweep.contradicting_repeats import contradicting_repeats
 from logger.sweep.plan_text import SUSPECT
 from logger.sweep.switch_off_plan import SwitchOffPlan, switch_off_plan
 from logger.visit.results.check_review import check_doubts, doubt_by_checks, failed_later
+from logger.visit.results.contradicting_repeats import repeats_doubt
 from logger.visit.results.correction_history import doubt_by_correction
 from logger.visit.results.salvaged_readings import doubt_by_salvage
 from logger.visit.results.span_review import SpanReview
@@ -20,10 +22,17 @@ from logger.visit.storage.visit_log import VisitLog
 
 @dataclass(frozen=True, slots=True)
 class Doubts:
-    """What speaks against readings and checks, in sentences by their ids; those without a doubt are missing."""
+    """What speaks against readings and checks, in sentences by their ids; those without a doubt are missing.
+
+    Args:
+        readings: sentences on readings.
+        checks: sentences on checks.
+        contradicting: ids of the readings whose repeats contradict each other: no ± holds for them.
+    """
 
     readings: dict[int, str]
     checks: dict[int, str]
+    contradicting: frozenset[int] = frozenset()
 
 
 def doubts_of(
@@ -41,19 +50,28 @@ def doubts_of(
     of_checks = check_doubts(checks, review) | dict(integrity.checks)
     failed = failed_later(checks)
     suspects = {r.id for spot in tonight.spots for r in spot.suspects} if tonight else set()
+    readings = log.readings.all()
+    repeats = {
+        r.id: repeats_doubt(group)
+        for group in contradicting_repeats(readings, log.circuits.all())
+        for r in group
+    }
     of_readings = {
         r.id: (
             integrity.readings.get(r.id, ""),
             review.of_reading(r),
             SUSPECT if r.id in suspects else "",
+            repeats.get(r.id, ""),
             doubt_by_checks(r, failed, of_checks),
             doubt_by_correction(r),
             doubt_by_salvage(r, salvage),
         )
-        for r in log.readings.all()
+        for r in readings
     }
     return Doubts(
-        {id_: " ".join(filter(None, found)) for id_, found in of_readings.items() if any(found)}, of_checks
+        {id_: " ".join(filter(None, found)) for id_, found in of_readings.items() if any(found)},
+        of_checks,
+        frozenset(repeats),
     )
 
 

@@ -22,8 +22,8 @@ from numpy.typing import NDArray
 from logger.metrology.posture import DEFAULT_REPEATABILITY, Repeatability
 from logger.metrology.rounding import rounded, sign_of
 from logger.metrology.uncertainty import COVERAGE_FACTOR
+from logger.repeats import MIN_U_VOLTS
 from logger.statistics import SIGNIFICANT_BELOW, chi2_upper_tail, normal_two_sided, student_two_sided
-from logger.sweep.solver.readings import MIN_U_VOLTS
 from logger.visit.records.simulated_run import SIMULATED
 
 RETURNS_SIGMAS = 3.0

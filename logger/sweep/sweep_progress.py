@@ -13,23 +13,17 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
-from math import hypot
 
-from logger.metrology.posture import Repeatability
 from logger.sweep.solver.readings import Sweep, sweep_of_sets
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
+from logger.visit.results.contradicting_repeats import u_in_sweep_volts
 from logger.visit.results.posture_repeats import repeatability_on_site
 from logger.visit.results.simulated_readings import measured_or_all_simulated
 
 MAX_LISTED_NAMES = 2
 """Up to this many essential circuits are named one by one in an instruction; the list of circuits shows them all."""
-
-
-MAX_POSTURE_SHARE = 0.1
-"""Repeats that scatter by more than this share of the value show a mistake rather than the posture: one wrong decimal
-place must not make every other contradiction look like posture. No source, ours."""
 
 
 _NAMED_ON_OR_OFF = re.compile(r"only .+? (on|off)(?:, without .+)?")
@@ -323,20 +317,6 @@ def effective_live(live: frozenset[int], sources: Sequence[Source]) -> frozenset
         cord.id for cord in cords_of(sources) if cord.circuit_id is not None and cord.circuit_id not in live
     }
     return live - dead
-
-
-def u_in_sweep_volts(reading: Reading, repeatability: Repeatability) -> float:
-    """Standard uncertainty of a reading relative to the others of its sweep, V: scatter and posture.
-
-    Whoever sweeps gets up for every breaker. The posture counts by its standard deviation, without the factor for few
-    degrees of freedom: that belongs to an interval, and in a test of consistency it would hide what contradicts. Meter
-    and reference are the same for all readings of a sweep, so they do not count here.
-
-    Args:
-        reading: of the sweep.
-        repeatability: of the posture in this visit.
-    """
-    return hypot(reading.u_volts, min(repeatability.share, MAX_POSTURE_SHARE) * abs(reading.volts))
 
 
 def _joined(names: Iterable[str]) -> str:

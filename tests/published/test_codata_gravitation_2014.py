@@ -10,7 +10,7 @@ from __future__ import annotations
 import pytest
 from scipy.stats import chi2
 
-from logger.sweep.solver.readings import combine
+from logger.repeats import combine
 from logger.sweep.solver.sweep_fit import Misfit
 
 VALUES = {

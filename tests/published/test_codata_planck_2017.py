@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import pytest
 
-from logger.sweep.solver.readings import combine
+from logger.repeats import combine
 from logger.sweep.solver.sweep_fit import Misfit
 
 VALUES = [

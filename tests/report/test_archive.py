@@ -103,7 +103,7 @@ def test_what_is_said_of_each_visit(folder):
     assert (flat.household, flat.day, flat.rooms, flat.readings) == (
         "Garden flat", date(2026, 5, 16), ("Attic", "Study"), 7,
     )  # fmt: skip
-    assert flat.highest_on == Highest(0.7, "Bed, left"), "the newest of each spot that stands"
+    assert flat.highest_on == Highest(1.8, "Bed, left"), "also where a newer reading follows"
     assert flat.highest_off == Highest(0.05, "Desk")
     assert (flat.has_sweep, flat.has_night, mill.has_sweep, mill.has_night) == (True, False, False, True)
     assert mill.day == date(2025, 3, 2), "local date: half past one in the night"
@@ -261,7 +261,7 @@ def test_the_command(folder, capsys):
     assert main(["archive", str(folder), "--household", "flat"]) == 0
     printed = capsys.readouterr().out
     assert (
-        "Garden flat: Attic, Study; 7 readings, on up to 0.7 V (Bed, left)" in printed
+        "Garden flat: Attic, Study; 7 readings, on up to 1.8 V (Bed, left)" in printed
         and "1 of 2 visits" in printed
     )
     assert (

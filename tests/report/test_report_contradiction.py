@@ -8,6 +8,7 @@ from html import unescape
 
 import pytest
 
+from logger.report.archive.entry import read_entry
 from logger.report.document.first_page.first_page import first_page
 from logger.report.document.first_page.switch_off import switch_off_list
 from logger.report.document.html_page import report_html
@@ -15,6 +16,7 @@ from logger.report.document.read_report_data import read_report_data
 from logger.report.export.write_export import export
 from logger.sweep.plan_text import SUSPECT, doubt_lines
 from logger.sweep.switch_off_plan import PlanState
+from logger.visit.results.on_off_result import SpotResult
 from tests.support.swept_home import LEGS, Home
 
 COUPLINGS = {"bed": {"Bedroom": 0.9, "Light": 0.1, "Study": 0.08, "Hall": 0.2}}
@@ -103,6 +105,34 @@ def test_the_list_of_a_confirmed_answer_has_the_value_that_was_read(log):
     assert "not certain yet" in tonight.notes[1] and not any("each other's place" in n for n in tonight.notes)
     html = unescape(report_html(read_report_data(log), WRITTEN))
     assert html.count(doubt_lines(found.spots[0])[-1]) == 1, "for the professional, beside the sweep"
+
+
+def test_repeats_that_contradict_each_other_are_told_by_all_that_is_made_of_the_visit(log, tmp_path):
+    log.spots.add("Bed")
+    for volts, u_volts in ((1.5, 0.06), (0.2, 0.03), (0.9, 0.04)):
+        log.readings.enter(1, "everything on", volts, u_volts)
+    log.circuits.add("circuit", "Hall")
+    told = "(1.5 V, 0.2 V and 0.9 V) contradict each other, so that no ± holds."
+    result = SpotResult.of(log.readings.all(), 1, log.circuits.all())
+    assert told in result.meaning(0.1) and "not known" in result.verdict(0.1)
+    data = read_report_data(log)
+    page = first_page(data)
+    assert all(told in data.doubts[reading.id] for reading in data.readings)
+    assert page.trust == "How far the values can be trusted is not known: the readings contradict each other."
+    (row,) = page.spot_groups[0].spots
+    assert row.on.word == "not known" and told in row.remark
+    export(log.path, tmp_path / "out", ("csv",))
+    for table, column, cell in (("sweep", "contradicts", "yes"), ("spots", "on_expanded_volts", "")):
+        rows = list(
+            csv.DictReader((tmp_path / "out" / f"{table}.csv").read_text(encoding="utf-8").splitlines())
+        )
+        assert {row[column] for row in rows} == {cell}
+    assert read_entry(log.path).highest_on.volts == 1.5
+    log.readings.void(1, "mistaken")
+    log.readings.void(2, "mistaken")
+    assert (
+        not read_report_data(log).doubts and "not known" not in first_page(read_report_data(log)).trust[:40]
+    )
 
 
 def test_the_export_names_the_suspects(log, home, tmp_path):

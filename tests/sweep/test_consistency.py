@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from logger.cli.main import main
+from logger.repeats import combine
 from logger.sweep.solver.answer import SweepAnswer, solve_sweep
-from logger.sweep.solver.readings import combine, sweep_of, sweep_of_sets
+from logger.sweep.solver.readings import sweep_of, sweep_of_sets
 from scripts.bench.contradictions import KINDS, outcome, sound, wrong_about
 from scripts.bench.houses import numbers
 

@@ -211,11 +211,11 @@ def _day(runs: Sequence[sqlite3.Row], readings: Sequence[_ReadingRow]) -> date |
 
 
 def _highest(readings: Sequence[_ReadingRow], condition: str) -> Highest | None:
-    """Return the highest of the newest valid readings of each spot."""
-    newest = {r.place.spot_id: r for r in readings if r.place.condition == condition}
-    if not newest:
+    """Return the highest of the valid readings in a condition, also of those that a newer one follows."""
+    in_condition = [r for r in readings if r.place.condition == condition]
+    if not in_condition:
         return None
-    found = max(newest.values(), key=lambda r: r.volts)
+    found = max(in_condition, key=lambda r: r.volts)
     return Highest(found.volts, found.place.spot_name)
 
 

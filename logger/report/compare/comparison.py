@@ -38,6 +38,8 @@ from logger.visit.results.span_review import SpanReview
 from logger.visit.storage.read_only import checked_log
 from logger.visit.storage.visit_log import VisitLog
 
+READINGS_APART = "Not comparable: valid readings of it contradict each other in one visit."
+
 LATER_NAMED_BEFORE = "The visit named as before is the later one: improved and worse are the other way round."
 
 
@@ -167,7 +169,8 @@ def compare_logs(before: VisitLog, after: VisitLog) -> Comparison:
             (EVERYTHING_ON, old.on, new.on),
             (EVERYTHING_OFF, old.off, new.off),
         ):
-            why_not = shared.why_not(one, other)
+            apart = old.contradicts(one) or new.contradicts(other)
+            why_not = shared.why_not(one, other) or (READINGS_APART if apart else "")
             changes.append(
                 value_change(condition, one, other, target_volts, remarks.on(one, other), repeat, why_not)
             )

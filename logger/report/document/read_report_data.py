@@ -70,6 +70,7 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         results={spot.id: SpotResult.of(readings, spot.id, sources) for spot in spots},
         readings=tuple(readings),
         doubts=doubts.readings,
+        contradicting=doubts.contradicting,
         excerpts={reading_id: excerpt for reading_id, excerpt in excerpts.items() if excerpt is not None},
         checks=tuple(checks),
         failed_later=tuple(failed_later(checks)),

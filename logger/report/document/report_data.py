@@ -77,6 +77,8 @@ class ReportData:
     """What speaks against a reading by now, by its id; readings without are missing."""
     excerpts: dict[int, Excerpt]
     """By reading."""
+    contradicting: frozenset[int]
+    """Ids of the readings whose repeats contradict each other: no ± holds for them."""
     checks: tuple[CheckResult, ...]
     check_doubts: dict[int, str]
     """What speaks against a check by now, by its id."""

@@ -11,9 +11,7 @@ from dataclasses import dataclass, replace
 from math import isfinite
 
 from logger.errors import StillvoltError
-
-MIN_U_VOLTS = 0.001
-"""No reading is better than this, whatever uncertainty it claims: no meter resolves and no body holds less."""
+from logger.repeats import MIN_U_VOLTS, Repeats, combine
 
 UNDERSTATED = 2.0
 """Readings of a file may claim half the uncertainty that they have: tests and weights allow for it. No source, ours."""
@@ -117,43 +115,6 @@ def repeats_by_combination(rows: Sequence[SweepReading]) -> dict[frozenset[str],
     for row in rows:
         by_set.setdefault(row.on, []).append(row)
     return {live: combine([(row.volts, row.u_volts) for row in same]) for live, same in by_set.items()}
-
-
-@dataclass(frozen=True, slots=True)
-class Repeats:
-    """The weighted mean of readings of the same thing.
-
-    Args:
-        volts: weighted mean, V.
-        u_volts: its standard uncertainty, V, wider by the Birge ratio where that is above 1.
-        chi2: chi-square of the readings about their mean.
-        degrees_of_freedom: one fewer than there are readings.
-    """
-
-    volts: float
-    u_volts: float
-    chi2: float
-    degrees_of_freedom: int
-
-    @property
-    def birge_ratio(self) -> float:
-        """Scatter of the readings over what their uncertainties allow; 1 for a single reading."""
-        return (self.chi2 / self.degrees_of_freedom) ** 0.5 if self.degrees_of_freedom else 1.0
-
-
-def combine(values: Sequence[tuple[float, float]]) -> Repeats:
-    """Combine readings of the same thing (R. T. Birge 1932; the practice of the CODATA adjustments).
-
-    Args:
-        values: volts and standard uncertainty of each reading, at least one.
-    """
-    weights = [u_volts**-2.0 for _, u_volts in values]
-    total = sum(weights)
-    mean = sum(weight * volts for weight, (volts, _) in zip(weights, values, strict=True)) / total
-    chi2 = sum(weight * (volts - mean) ** 2 for weight, (volts, _) in zip(weights, values, strict=True))
-    spare = len(values) - 1
-    widened = max(1.0, chi2 / spare) ** 0.5 if spare else 1.0
-    return Repeats(mean, widened * total**-0.5, chi2, spare)
 
 
 def _names(on: str) -> list[str]:

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.metrology.supply import SupplyKey
-from logger.statistics import chi2_upper_tail
+from logger.repeats import is_no_chance
 from logger.sweep.solver.leg_assignments import THOROUGH, SearchEffort, Start, assignments
 from logger.sweep.solver.phasor_fit import Fits, fit, phasors
 from logger.sweep.solver.readings import Sweep
@@ -28,10 +28,6 @@ DIRECTIONS: dict[SupplyKey, NDArray[np.complex128]] = {
 }
 
 NO_CORDS: Mapping[str, str] = MappingProxyType({})
-
-LEVEL = 1e-3
-"""Readings contradict each other where scatter as large as theirs is less likely than this."""
-
 
 MAX_FIT_WORK, MIN_STARTS = 2.5e7, 12
 """Assignments times the cube of the parameters of each: on a panel of 60 circuits fewer assignments are fitted, the
@@ -55,9 +51,7 @@ class Misfit:
     @property
     def contradicts(self) -> bool:
         """Whether so large a misfit is no chance, even with uncertainties that are understated."""
-        chi2 = self.chi2 / self.understated**2
-        # What is no larger than expected needs no probability.
-        return chi2 > self.degrees_of_freedom and chi2_upper_tail(chi2, self.degrees_of_freedom) < LEVEL
+        return is_no_chance(self.chi2 / self.understated**2, self.degrees_of_freedom)
 
 
 @dataclass(frozen=True, slots=True)

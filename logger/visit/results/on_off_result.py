@@ -29,6 +29,7 @@ from logger.metrology.uncertainty import (
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
+from logger.visit.results.contradicting_repeats import repeats_contradict, repeats_doubt
 from logger.visit.results.input_correction import corrected_reading
 from logger.visit.results.off_value_origin import NOT_LISTED, LeftOn, left_on, possible_origin
 from logger.visit.results.posture_repeats import repeatability_on_site
@@ -49,12 +50,15 @@ class SpotResult:
         off: with everything off; None where it was not read.
         repeatability: of the posture in this visit.
         left_on: what was still live in the reading with everything off.
+        apart: the readings with everything on, and those with everything off, where they contradict each other: no ±
+            and no verdict holds for them.
     """
 
     on: Reading | None
     off: Reading | None
     repeatability: Repeatability = DEFAULT_REPEATABILITY
     left_on: LeftOn = NOT_LISTED
+    apart: tuple[tuple[Reading, ...], ...] = ()
 
     @classmethod
     def of(cls, readings: Sequence[Reading], spot_id: int, sources: Sequence[Source] = ()) -> SpotResult:
@@ -65,11 +69,19 @@ class SpotResult:
             spot_id: the spot.
             sources: circuits and cords of the home; empty where none was listed.
         """
-        newest: dict[str, Reading] = {}
-        for reading in measured_or_all_simulated([r for r in readings if r.spot_id == spot_id]):
-            newest[reading.condition] = reading
-        on, off = newest.get(EVERYTHING_ON), newest.get(EVERYTHING_OFF)
-        return cls(on, off, repeatability_on_site(readings), left_on(off, sources))
+        here = measured_or_all_simulated([r for r in readings if r.spot_id == spot_id])
+        repeats = [
+            tuple(reading for reading in here if reading.condition == condition)
+            for condition in (EVERYTHING_ON, EVERYTHING_OFF)
+        ]
+        on, off = (same[-1] if same else None for same in repeats)
+        at_spot = repeatability_on_site(here)
+        apart = tuple(same for same in repeats if repeats_contradict(same, at_spot))
+        return cls(on, off, repeatability_on_site(readings), left_on(off, sources), apart)
+
+    def contradicts(self, reading: Reading | None) -> bool:
+        """Whether a reading of it is one of those that contradict each other."""
+        return reading is not None and any(reading in same for same in self.apart)
 
     @property
     def simulated(self) -> bool:
@@ -89,7 +101,7 @@ class SpotResult:
     def difference(self) -> Budget | None:
         """On minus off with its own uncertainty; None where they cannot be compared or one is missing."""
         on, off = budget_of(self.on), budget_of(self.off)
-        if on is None or off is None or self.why_not_comparable():
+        if on is None or off is None or self.why_not_comparable() or self.apart:
             return None
         assert self.on is not None and self.on.context is not None
         assert self.off is not None and self.off.context is not None
@@ -111,6 +123,8 @@ class SpotResult:
     def verdict(self, target_volts: float) -> str:
         """The value with everything on (or off, where only that was read) against the target, in words."""
         on, off = budget_of(self.on), budget_of(self.off)
+        if self.contradicts(self.on or self.off):
+            return "not known: its readings contradict each other"
         if on is None and off is not None:
             return _in_words(compare_off_with(off, target_volts), target_volts)
         return against_target(on, target_volts) if on else ""
@@ -122,6 +136,8 @@ class SpotResult:
             return self._not_comparable_in_words()
         if on is None and off is None:
             return ""
+        if self.apart:
+            return " ".join(f"{same[0].condition.capitalize()}: {repeats_doubt(same)}" for same in self.apart)
         if off is None:
             assert on is not None
             return (

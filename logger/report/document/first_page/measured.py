@@ -63,7 +63,10 @@ def trust_sentence(data: ReportData) -> str:
             f"How far the values can be trusted is not known: {counted(len(damaged), 'reading')} {do} not agree with "
             f"the lines that {they} on{_in_doubt(data)}."
         )
-    budgets = [b for r in data.valid_readings if (b := budget_of(r)) is not None]
+    agreeing = [r for r in data.valid_readings if r.id not in data.contradicting]
+    if data.valid_readings and not agreeing:
+        return "How far the values can be trusted is not known: the readings contradict each other."
+    budgets = [b for r in agreeing if (b := budget_of(r)) is not None]
     context = next((r.context for r in reversed(data.valid_readings) if r.context is not None), None)
     if not budgets or context is None:
         return "How far the values can be trusted is not known: nothing was kept of meter and reference."
@@ -73,7 +76,9 @@ def trust_sentence(data: ReportData) -> str:
     confidence = (
         f"With about 95{NBSP}% confidence the true value lies within {within} of the one shown{depending}"
     )
-    return f"{confidence}; {_proved(data, context)}{_in_doubt(data)}."
+    contradicting = len(data.valid_readings) - len(agreeing)
+    but = f", but for {contradicting} readings that contradict each other" if contradicting else ""
+    return f"{confidence}{but}; {_proved(data, context)}{_in_doubt(data)}."
 
 
 def _is_damaged(reading: Reading, data: ReportData) -> bool:

@@ -76,21 +76,21 @@ def _spot_row(spot: Spot, data: ReportData, scale_volts: float) -> SpotRow:
         spot.name,
         result.pair(),
         spot_bars_svg(f"spot-{spot.id}", f"{spot.name}, on and off", on, off, target, scale_volts),
-        _verdict(result.on, target, compare_with),
-        _verdict(result.off, target, compare_off_with),
+        _verdict(result.on, data, compare_with),
+        _verdict(result.off, data, compare_off_with),
         _remark(result, data),
     )
 
 
 def _verdict(
-    reading: Reading | None, target_volts: float, compare: Callable[[Budget, float], Verdict]
+    reading: Reading | None, data: ReportData, compare: Callable[[Budget, float], Verdict]
 ) -> SpotVerdict:
     if reading is None:
         return NOT_READ
     budget = budget_of(reading)
-    if budget is None:
+    if budget is None or reading.id in data.contradicting:
         return SpotVerdict("not known", "dash")
-    verdict = compare(budget, target_volts)
+    verdict = compare(budget, data.setup.target_volts)
     return SpotVerdict(VERDICT_WORDS[verdict], verdict.split()[0])
 
 
@@ -120,7 +120,8 @@ def above_target_sentence(data: ReportData) -> str:
         ("on", [r.on for r in data.results.values() if r.on]),
         ("off", [r.off for r in data.results.values() if r.off]),
     ):
-        budgets = [b for r in readings if (b := budget_of(r)) is not None]
+        agreeing = [r for r in readings if r.id not in data.contradicting]
+        budgets = [b for r in agreeing if (b := budget_of(r)) is not None]
         if budgets:
             above = sum(compare_with(b, target) == "above" for b in budgets)
             counts.append(f"with everything {word} {above} of {len(budgets)}")

@@ -67,7 +67,7 @@ def _budget_row(data: ReportData, reading: Reading, budget: Budget, names: list[
         f"{budget.volts:.5f}",
         *(given.get(name, "–") for name in names),
         f"{budget.u_volts:.5f}",
-        f"{budget.expanded_volts:.5f}",
+        "–" if reading.id in data.contradicting else f"{budget.expanded_volts:.5f}",
     )
 
 

@@ -17,6 +17,7 @@ from logger.report.export.table import (
     utc,
     void_reason,
 )
+from logger.sweep.contradicting_repeats import contradicting_repeats
 from logger.sweep.sweep_progress import live_at_reading
 from logger.sweep.switch_off_plan import switch_off_plan
 from logger.visit.records.home_records import Source
@@ -80,7 +81,7 @@ class SweepLine:
     live: str
     not_live: str
     contradicts: bool
-    """Whether it contradicts other readings of the sweep at its spot."""
+    """Whether it contradicts other readings of the sweep at its spot, or its own repeats do."""
 
 
 def _sweep(log: VisitLog) -> list[SweepLine]:
@@ -92,6 +93,7 @@ def _sweep(log: VisitLog) -> list[SweepLine]:
         readings, [(spot.id, spot.name) for spot in log.spots.all()], sources, log.setup.current()
     )
     suspects = {r.id for spot in plan.spots for r in spot.suspects} if plan else set()
+    suspects |= {r.id for group in contradicting_repeats(readings, sources) for r in group}
     return [
         SweepLine(
             reading,
@@ -124,7 +126,7 @@ SWEEP: ExportTable[SweepLine] = ExportTable(
             "u_volts", "V", "standard uncertainty from scatter and resolution", lambda line: line.reading.u_volts
         ),
         ExportColumn(
-            "contradicts", "", "yes: a suspect, which contradicts other readings of the sweep at its spot",
+            "contradicts", "", "yes: it contradicts other readings of the sweep at its spot, or its repeats do",
             lambda line: "yes" if line.contradicts else "no",
         ),
         void_reason(lambda line: line.reading.void_reason),

@@ -21,13 +21,13 @@ class SpotLine:
 
     @property
     def on(self) -> Budget | None:
-        """The value with everything on."""
-        return budget_of(self.result.on)
+        """The value with everything on; None where its readings contradict each other."""
+        return None if self.result.contradicts(self.result.on) else budget_of(self.result.on)
 
     @property
     def off(self) -> Budget | None:
-        """The value with everything off."""
-        return budget_of(self.result.off)
+        """The value with everything off; None where its readings contradict each other."""
+        return None if self.result.contradicts(self.result.off) else budget_of(self.result.off)
 
     @property
     def difference(self) -> Budget | None:
@@ -76,7 +76,7 @@ SPOTS: ExportTable[SpotLine] = ExportTable(
         ),
         ExportColumn("off_expanded_volts", "V", "its expanded uncertainty, k = 2", lambda line: _expanded(line.off)),
         ExportColumn(
-            "difference_volts", "V", "on minus off; empty where they are not comparable",
+            "difference_volts", "V", "on minus off; empty where they are not comparable, or contradict repeats",
             lambda line: line.difference.volts if line.difference else None,
         ),
         ExportColumn(

@@ -1,0 +1,57 @@
+"""Whether valid readings of one spot in one condition contradict each other: for window, report, export and archive.
+
+In: the readings. Out: whether neither their uncertainties nor the posture explain how far they are apart, and that in
+words. No value and no ± holds for them until the mistaken one is voided.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import hypot
+
+from logger.metrology.posture import Repeatability
+from logger.metrology.rounding import form_volts
+from logger.name_list import joined
+from logger.repeats import MIN_U_VOLTS, combine
+from logger.visit.records.reading_records import Reading
+
+MAX_POSTURE_SHARE = 0.1
+"""Repeats that scatter by more than this share of the value show a mistake rather than the posture: one wrong decimal
+place must not make every other contradiction look like posture. No source, ours."""
+
+
+def u_in_sweep_volts(reading: Reading, repeatability: Repeatability) -> float:
+    """Standard uncertainty of a reading relative to the others of its sweep, V: scatter and posture.
+
+    Whoever sweeps gets up for every breaker. The posture counts by its standard deviation, without the factor for few
+    degrees of freedom: that belongs to an interval, and in a test of consistency it would hide what contradicts. Meter
+    and reference are the same for all readings of a sweep, so they do not count here.
+
+    Args:
+        reading: of the sweep.
+        repeatability: of the posture in this visit.
+    """
+    return hypot(reading.u_volts, min(repeatability.share, MAX_POSTURE_SHARE) * abs(reading.volts))
+
+
+def repeats_contradict(repeats: Sequence[Reading], repeatability: Repeatability) -> bool:
+    """Return whether readings of one spot in one condition contradict each other.
+
+    Args:
+        repeats: the readings.
+        repeatability: of the posture at the spot.
+    """
+    if len(repeats) < 2:
+        return False
+    return combine(
+        [(r.volts, max(u_in_sweep_volts(r, repeatability), MIN_U_VOLTS)) for r in repeats]
+    ).contradict
+
+
+def repeats_doubt(repeats: Sequence[Reading]) -> str:
+    """Format what speaks against each of some readings that contradict each other, in two sentences."""
+    values = joined([f"{form_volts(reading.volts)} V" for reading in repeats])
+    return (
+        f"Its valid readings ({values}) contradict each other, so that no ± holds. "
+        "Something else changed between them, or one is mistaken: read again, and void the mistaken one."
+    )
