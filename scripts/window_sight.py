@@ -108,7 +108,7 @@ def _seen(widget: QWidget) -> list[Seen]:
 
 def _entries(menu: QMenu | QMenuBar) -> list[Seen]:
     """The entries of an open menu, or of the menu bar."""
-    found = []
+    found = [Seen(type(menu).__name__, "", menu.x(), menu.y())]
     for action in menu.actions():
         if action.isVisible() and not action.isSeparator():
             at = menu.mapToGlobal(menu.actionGeometry(action).center())

@@ -15,6 +15,7 @@ import time
 from abc import ABC, abstractmethod
 from collections import Counter
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))  # so that the tree itself can be imported
@@ -302,7 +303,11 @@ class Keys(User):
             for number, key in enumerate(keys, 1):
                 self.keys(key)
                 if number < len(keys):
-                    self.wait("the menu is open", lambda: any(s.within == "QMenu" for s in self.look()))
+                    self.wait(f"menu {number} is open", partial(self._has_menus, number))
+
+    def _has_menus(self, number: int) -> bool:
+        """Whether so many menus are open, each within the one before."""
+        return sum(seen.kind == "QMenu" for seen in self.look()) >= number
 
     def tick(self, text: str, on: bool) -> None:
         """See `User`."""
