@@ -70,7 +70,7 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
     shot("connect-settings")
     user.act("connect.fields")
     shot("connect")
-    user.primary("start recording")
+    user.act("measure.record")  # Space would press the button that has the keyboard now
     log = VisitLog.open(visit)
     user.wait("it records", lambda: log.recorder.live() is not None)
     shot("settling")
