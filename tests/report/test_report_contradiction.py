@@ -128,6 +128,12 @@ def test_repeats_that_contradict_each_other_are_told_by_all_that_is_made_of_the_
         )
         assert {row[column] for row in rows} == {cell}
     assert read_entry(log.path).highest_on.volts == 1.5
+    for volts in (0.05, 1.1):
+        log.readings.enter(1, "everything off", volts, 0.03)
+    (outside, *_) = first_page(read_report_data(log)).outside
+    assert outside.startswith("With everything off the readings at “Bed” contradict each other")
+    for reading in log.readings.all()[3:]:
+        log.readings.void(reading.id, "mistaken")
     log.readings.void(1, "mistaken")
     log.readings.void(2, "mistaken")
     assert (

@@ -38,7 +38,7 @@ from logger.visit.results.span_review import SpanReview
 from logger.visit.storage.read_only import checked_log
 from logger.visit.storage.visit_log import VisitLog
 
-READINGS_APART = "Not comparable: valid readings of it contradict each other in one visit."
+READINGS_APART = "valid readings of it contradict each other, the newest is taken"
 
 LATER_NAMED_BEFORE = "The visit named as before is the later one: improved and worse are the other way round."
 
@@ -169,11 +169,16 @@ def compare_logs(before: VisitLog, after: VisitLog) -> Comparison:
             (EVERYTHING_ON, old.on, new.on),
             (EVERYTHING_OFF, old.off, new.off),
         ):
-            apart = old.contradicts(one) or new.contradicts(other)
-            why_not = shared.why_not(one, other) or (READINGS_APART if apart else "")
-            changes.append(
-                value_change(condition, one, other, target_volts, remarks.on(one, other), repeat, why_not)
+            why_not = shared.why_not(one, other)
+            limits = (
+                *(
+                    f"{name}: {READINGS_APART}"
+                    for name, result, reading in (("before", old, one), ("after", new, other))
+                    if result.contradicts(reading)
+                ),
+                *remarks.on(one, other),
             )
+            changes.append(value_change(condition, one, other, target_volts, limits, repeat, why_not))
     judged = judged_together(changes)
     spots = [
         SpotChange(pair, on, off) for pair, on, off in zip(matched, judged[::2], judged[1::2], strict=True)

@@ -16,7 +16,17 @@ def outside_sentences(data: ReportData) -> list[str]:
     out = []
     target = data.setup.target_volts
     off = [(spot, data.results[spot.id].off) for spot in data.spots]
-    read = [(spot.name, budget) for spot, reading in off if (budget := budget_of(reading)) is not None]
+    apart = [f"“{spot.name}”" for spot, reading in off if data.results[spot.id].contradicts(reading)]
+    read = [
+        (spot.name, budget)
+        for spot, reading in off
+        if not data.results[spot.id].contradicts(reading) and (budget := budget_of(reading)) is not None
+    ]
+    if apart:
+        out.append(
+            f"With everything off the readings at {joined(apart)} contradict each other: whether something comes from "
+            "outside there is not known."
+        )
     above = [f"“{name}” ({b.volts:.2f} V)" for name, b in read if compare_off_with(b, target) == "above"]
     undecided = [f"“{name}”" for name, b in read if compare_off_with(b, target) == "not distinguishable"]
     left = left_on_anywhere(data.results[spot.id].left_on for spot, reading in off if reading is not None)
@@ -31,7 +41,8 @@ def outside_sentences(data: ReportData) -> list[str]:
             "tell, so something from outside cannot be ruled out there."
         )
     elif read:
-        out.append("With everything off every spot is below the target: nothing points outside.")
+        every = "every other spot" if apart else "every spot"
+        out.append(f"With everything off {every} is below the target: nothing points outside.")
     if data.tonight is not None:
         out += [
             piece.text
