@@ -51,8 +51,8 @@ class Repeats:
 
     @property
     def contradict(self) -> bool:
-        """Whether the readings contradict each other."""
-        return is_no_chance(self.chi2, self.degrees_of_freedom)
+        """Whether the readings contradict each other; a single one cannot."""
+        return self.degrees_of_freedom > 0 and is_no_chance(self.chi2, self.degrees_of_freedom)
 
 
 def combine(values: Sequence[tuple[float, float]]) -> Repeats:

@@ -56,7 +56,7 @@ def test_what_rests_on_one_reading_of_everything_off_says_so_and_asks_for_it_onc
     assert json["rests_on_one_background"] == ["background_volts", "circuits", "predicted_volts"]
     assert json["ambiguous"] and json["next_readings"] == ((),)
     lines = answer_text(found, sweep, frozenset(), 0.1).split("\n")
-    assert lines[0] == "Background 0.02 V, not confirmed: everything off was read once"
+    assert lines[0] == "Background 0.02 V ± 0.01 V, not confirmed: everything off was read once"
     assert lines[1] == background_once_text(True)
     assert any(
         "which would meet the target of 0.1 V, not confirmed: everything off was" in line for line in lines
@@ -92,3 +92,20 @@ def test_an_exchange_is_stated_with_the_reading_that_decides_and_that_reading_se
         "To be sure, read “A” once more."
     )
     assert exchange_text(names, []) == ""
+
+
+def test_repeats_that_contradict_each_other_by_their_own_u_are_told_and_asked_for_again() -> None:
+    """Two readings of everything off six standard uncertainties apart: neither is the background for certain."""
+    rows = [("", 0.0092, 0.005), ("A", 0.0313, 0.005), ("C", 0.3158, 0.005), ("A+C", 0.3323, 0.005)]
+    sweep = sweep_of([*rows, ("", 0.0547, 0.005)])
+    found = solve_sweep(sweep, "split")
+    assert found.consistent and found.contradicting_repeats == ((),) == found.next_readings[:1]
+    assert found.ambiguous and not solve_sweep(sweep_of(rows), "split").contradicting_repeats
+    low, high = (found.background_volts + k * found.u_background_volts for k in (-2, 2))
+    assert low <= 0.0092 and high >= 0.0547
+    lines = answer_text(found, sweep, frozenset(), 0.1).split("\n")
+    assert lines[0] == "Background 0.03 V ± 0.05 V, not confirmed: its readings contradict each other"
+    assert lines[1].startswith(
+        "The readings of everything off (0.0092 V and 0.0547 V) contradict each other."
+    )
+    assert any("would meet the target of 0.1 V, not confirmed" in line for line in lines)

@@ -18,6 +18,7 @@ from logger.errors import StillvoltError
 from logger.metrology.supply import SupplyKey
 from logger.metrology.target import TARGET_VOLTS
 from logger.metrology.uncertainty import COVERAGE_FACTOR
+from logger.repeats import combine
 from logger.sweep.solver.ambiguity import tolerance_volts
 from logger.sweep.solver.check_reading import Alternatives, allowed_mistakes, check_reading
 from logger.sweep.solver.consistency import Consistency, check_consistency
@@ -33,7 +34,7 @@ from logger.sweep.solver.leg_names import agreed_leg_names, legs_by_agreement
 from logger.sweep.solver.plain_rule import plain_rule
 from logger.sweep.solver.posterior import infer
 from logger.sweep.solver.reading_influence import ReadingInfluence, reading_influence
-from logger.sweep.solver.readings import Sweep
+from logger.sweep.solver.readings import Sweep, SweepReading, repeats_by_combination
 from logger.sweep.solver.sweep_fit import NO_CORDS, fit_sweep
 from logger.sweep.solver.switching_problem import background_reading, live_under, readings_of, set_reading
 
@@ -77,6 +78,7 @@ class SpotAnswer:
         circuits: contribution of each circuit and cord.
         background_volts: value that was read with everything off, V; None where nobody read it, since no model stands
             in for it.
+        u_background_volts: its standard uncertainty, V; None with `background_volts`.
         predicted_volts: value with tonight's set switched off, V.
         u_predicted_volts: its standard uncertainty, V.
         predicted_robust_volts: value with the robust set switched off, V.
@@ -92,6 +94,7 @@ class SpotAnswer:
     spot: str
     circuits: tuple[CircuitEffect, ...]
     background_volts: float | None
+    u_background_volts: float | None
     predicted_volts: float
     u_predicted_volts: float
     predicted_robust_volts: float
@@ -135,6 +138,8 @@ class SweepAnswer:
     circuits: tuple[CircuitEffect, ...]
     background_volts: float | None
     """Value that was read with everything off, V; None where nobody read it."""
+    u_background_volts: float | None
+    """Its standard uncertainty, V; where its readings contradict each other, twice of it holds each of them."""
     off_tonight: tuple[str, ...]
     predicted_volts: float
     u_predicted_volts: float
@@ -160,6 +165,9 @@ class SweepAnswer:
     """Why that reading confirms nothing; empty where it does, or where there is none."""
     background_doubt: SetDoubt = ""
     """Why the only reading of everything off does not confirm the background; empty for two, or for none."""
+    contradicting_repeats: tuple[tuple[str, ...], ...] = ()
+    """What was live where readings of one combination contradict each other by their own uncertainties, although the
+    allowance for uncertainties that are understated leaves it possible: each is to be read again."""
 
     @property
     def predicts_from_one_background(self) -> bool:
@@ -216,17 +224,19 @@ def solve_sweep(
     """
     found = solve_spots([("", sweep)], supply, keep, target_volts, cords)
     (here,) = found.spots
+    apart = _apart(sweep) if found.consistent else ()
     return SweepAnswer(
         here.circuits,
         here.background_volts,
+        here.u_background_volts,
         found.off_tonight,
         here.predicted_volts,
         here.u_predicted_volts,
         found.relies_on_cancellation,
         found.off_robust,
         here.predicted_robust_volts,
-        found.ambiguous,
-        tuple(live for _, live in found.next_readings),
+        found.ambiguous or bool(apart),
+        tuple(dict.fromkeys((*apart, *(live for _, live in found.next_readings)))),
         found.consistent,
         found.consistency[0][1].suspects,
         found.unplug_tonight if cords else None,
@@ -236,7 +246,31 @@ def solve_sweep(
         here.is_read,
         here.set_doubt,
         here.background_doubt,
+        apart,
     )
+
+
+def _apart(sweep: Sweep) -> tuple[tuple[str, ...], ...]:
+    """What was live in each combination whose repeats contradict each other by their own uncertainties."""
+    return tuple(
+        tuple(name for name in sweep.circuits if name in live)
+        for live, repeats in repeats_by_combination(sweep.rows).items()
+        if repeats.contradict
+    )
+
+
+def _u_holding(reading: SweepReading, rows: Sequence[SweepReading]) -> float:
+    """Standard uncertainty of a mean of repeats, V: where these contradict each other, twice of it holds each of them.
+
+    Args:
+        reading: the mean.
+        rows: the readings of the sweep.
+    """
+    repeats = [(row.volts, row.u_volts) for row in rows if row.on == reading.on]
+    if not repeats or not combine(repeats).contradict:
+        return reading.u_volts
+    farthest_volts = max(abs(volts - reading.volts) for volts, _ in repeats)
+    return max(reading.u_volts, farthest_volts / COVERAGE_FACTOR)
 
 
 # long: the stages of one answer in their order, each on the results of those before it.
@@ -508,6 +542,7 @@ def _spot_answer(
     """
     problem = decision.problem
     predicted, u_predicted = decision.predictions[s]
+    background = background_reading(problem, s)
     effects = zip(problem.names, *stated, legs, strict=True)
     return SpotAnswer(
         spot,
@@ -517,7 +552,8 @@ def _spot_answer(
             else CircuitEffect(name, float(volts), float(u), leg)
             for name, volts, u, leg in effects
         ),
-        background.volts if (background := background_reading(problem, s)) is not None else None,
+        background.volts if background is not None else None,
+        _u_holding(background, problem.sweeps[s].rows) if background is not None else None,
         predicted,
         u_predicted,
         _left_volts(decision, s, decision.robust_off),

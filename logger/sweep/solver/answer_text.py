@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from logger.cautions import PANEL_CAUTIONS
 from logger.metrology.uncertainty import Budget, Verdict, compare_with, shown
+from logger.name_list import joined
 from logger.plain_text import one_line
 from logger.sweep.solver.answer import SetDoubt, SweepAnswer
 from logger.sweep.solver.contribution_doubts import (
@@ -37,12 +38,7 @@ def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_v
     """
     if not found.consistent:
         return "\n".join(map(one_line, [*contradiction_lines(found, sweep), *PANEL_CAUTIONS]))
-    lines = [
-        "Everything off was not read."
-        if found.background_volts is None
-        else f"Background {found.background_volts:.2f} V"
-        + (f", not confirmed: {SET_DOUBTS[found.background_doubt]}" if found.background_doubt else "")
-    ]
+    lines = [_background_line(found, keep), *_apart_lines(found, sweep)]
     if found.background_doubt:
         lines.append(background_once_text(found.predicts_from_one_background))
     live_in_rows = [row.on for row in sweep.rows]
@@ -92,6 +88,37 @@ def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_v
     return "\n".join(map(one_line, [*lines, *PANEL_CAUTIONS]))
 
 
+def _background_line(found: SweepAnswer, keep: frozenset[str]) -> str:
+    """What was read with everything off, with its ±.
+
+    Args:
+        found: the answer.
+        keep: names of the circuits that must stay on.
+    """
+    if found.background_volts is None or found.u_background_volts is None:
+        return "Everything off was not read."
+    value = shown(Budget.of_u("", found.background_volts, found.u_background_volts))
+    doubt = SET_DOUBTS[found.background_doubt] if found.background_doubt else ""
+    if any(keep.issuperset(live) for live in found.contradicting_repeats):
+        doubt = "its readings contradict each other"
+    return f"Background {value}" + (f", not confirmed: {doubt}" if doubt else "")
+
+
+def _apart_lines(found: SweepAnswer, sweep: Sweep) -> list[str]:
+    """Which readings of one combination contradict each other.
+
+    Args:
+        found: the answer.
+        sweep: the readings that it rests on.
+    """
+    lines = []
+    for live in found.contradicting_repeats:
+        values = joined([f"{row.volts:g} V" for row in sweep.rows if row.on == frozenset(live)])
+        what = f"with only {_names(live)} live" if live else "of everything off"
+        lines.append(f"The readings {what} ({values}) contradict each other. Read that once more.")
+    return lines
+
+
 def _read_line(found: SweepAnswer, sweep: Sweep) -> str:
     """What a prediction that is a reading rests on.
 
@@ -119,6 +146,8 @@ def _verdict_text(found: SweepAnswer, compared: Verdict, target_volts: float) ->
         target_volts: the level to stay below.
     """
     doubt = f", not confirmed: {SET_DOUBTS[found.set_doubt]}" if found.set_doubt else ""
+    if found.contradicting_repeats and not doubt:
+        doubt = ", not confirmed: readings contradict each other"
     target = f"the target of {target_volts:g} V"
     if compared == "not distinguishable":
         return f"which cannot be told apart from {target}{doubt}"
