@@ -410,7 +410,10 @@ class VisitSnapshot:
 
     def _read_lists(self) -> None:
         self.spots = self.log.spots.all()
-        self.readings = with_present_names(self.log.readings.all(), self.spots)
+        self.every_source = self.log.circuits.with_removed()
+        self.readings = with_present_names(
+            self.log.readings.all(), self.spots, list(self.every_source.values())
+        )
         self.marks = self.log.marks.all()
         notices = self.log.notices.after(self.notices[-1].id if self.notices else 0)
         self.notices += notices
@@ -421,7 +424,6 @@ class VisitSnapshot:
         self.check_steps = self.log.checks.used_steps()
         self.failed_later = failed_later(self.checks)
         self.sources = self.log.circuits.all()
-        self.every_source = self.log.circuits.with_removed()
         self.step_labels = self.log.step_labels.all()
         self.skipped = self.log.facts.get(SKIPPED_CIRCUITS)
         self.schedule = self.log.facts.get(SCHEDULE)

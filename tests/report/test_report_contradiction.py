@@ -107,6 +107,22 @@ def test_the_list_of_a_confirmed_answer_has_the_value_that_was_read(log):
     assert html.count(doubt_lines(found.spots[0])[-1]) == 1, "for the professional, beside the sweep"
 
 
+def test_a_renamed_circuit_has_its_present_name_in_the_conditions_of_report_and_export(log, home, tmp_path):
+    home.sweep()
+    kept = [reading.condition for reading in log.readings.all()]
+    bedroom = next(source for source in log.circuits.all() if source.name == "Bedroom")
+    log.circuits.rename(bedroom.id, "Bedroom, upstairs")
+    now = [condition.replace("Bedroom", "Bedroom, upstairs") for condition in kept]
+    assert now != kept and [reading.condition for reading in read_report_data(log).readings] == now
+    export(log.path, tmp_path / "out", ("csv",))
+    for table in ("readings", "sweep"):
+        rows = list(
+            csv.DictReader((tmp_path / "out" / f"{table}.csv").read_text(encoding="utf-8").splitlines())
+        )
+        assert {row["condition"] for row in rows} == set(now)
+    assert [reading.condition for reading in log.readings.all()] == kept
+
+
 def test_repeats_that_contradict_each_other_are_told_by_all_that_is_made_of_the_visit(log, tmp_path):
     log.spots.add("Bed")
     for volts, u_volts in ((1.5, 0.06), (0.2, 0.03), (0.9, 0.04)):

@@ -101,6 +101,7 @@ def test_repeats_that_contradict_each_other_by_their_own_u_are_told_and_asked_fo
     found = solve_sweep(sweep, "split")
     assert found.consistent and found.contradicting_repeats == ((),) == found.next_readings[:1]
     assert found.ambiguous and not solve_sweep(sweep_of(rows), "split").contradicting_repeats
+    assert found.background_volts is not None and found.u_background_volts is not None
     low, high = (found.background_volts + k * found.u_background_volts for k in (-2, 2))
     assert low <= 0.0092 and high >= 0.0547
     lines = answer_text(found, sweep, frozenset(), 0.1).split("\n")

@@ -1,29 +1,87 @@
-"""Readings by the present name of their spot, as lists, report and export show them.
+"""Readings by the present names of their spot, circuits and cords, as lists, report and export show them.
 
-The log keeps the name that each reading was taken with: a typing error that was put right there would otherwise stand
+The log keeps the names that each reading was taken with: a typing error that was put right there would otherwise stand
 in the report for ever, beside the lists that have the present name.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from logger.visit.records.home_records import Spot
+from logger.visit.records.home_records import Source, Spot
 from logger.visit.records.reading_records import Reading
 
+_NAMED = re.compile(
+    r"(?:only (?P<circuits>.+?) (?P<state>on|off)|everything on|everything off)(?:, without (?P<out>.+))?"
+)
+"""The label of a condition that was stated one by one, as `logger.sweep.sweep_progress.combination_of` writes it."""
 
-def with_present_names(readings: Iterable[Reading], spots: Sequence[Spot]) -> list[Reading]:
-    """Name each reading by its spot as that is called now; one of a removed spot keeps the name that it has.
+
+def with_present_names(
+    readings: Iterable[Reading], spots: Sequence[Spot], sources: Sequence[Source]
+) -> list[Reading]:
+    """Name each reading by its spot, circuits and cords as these are called now.
+
+    One of a removed spot keeps the name that it has.
 
     Args:
         readings: as the log keeps them.
         spots: of the visit that are listed.
+        sources: circuits and cords of the visit, also those that are no longer listed, in the order of the list.
     """
     names = {spot.id: spot.name for spot in spots}
     return [
-        reading
-        if names.get(reading.spot_id, reading.spot_name) == reading.spot_name
-        else replace(reading, spot_name=names[reading.spot_id])
+        replace(
+            reading,
+            spot_name=names.get(reading.spot_id, reading.spot_name),
+            condition=_present_condition(reading, sources),
+        )
         for reading in readings
     ]
+
+
+def _present_condition(reading: Reading, sources: Sequence[Source]) -> str:
+    """The condition of a reading with the present names; as it is where it does not say which sources it names.
+
+    Args:
+        reading: of the visit.
+        sources: circuits and cords of the visit.
+    """
+    match = _NAMED.fullmatch(reading.condition)
+    if reading.live is None or match is None:
+        return reading.condition
+    listed = [source for source in sources if source.id in reading.listed]
+    circuits = [source for source in listed if source.kind == "circuit"]
+    if match["state"] == "off":
+        named = [[source for source in circuits if source.id not in reading.live]]
+    else:
+        live = [source for source in circuits if source.id in reading.live]
+        # What stays on is named by no label; what was to stay on when it was read is not kept.
+        named = [[source for source in live if not source.stays], live]
+    out = [source for source in listed if source.kind == "cord" and source.id not in reading.live]
+    condition = reading.condition
+    for part, candidates in (
+        ("out", [out]),
+        ("circuits", named),
+    ):  # the last part first: the places before it stay
+        if match[part] is not None:
+            now = _present_list(match[part], candidates)
+            condition = condition[: match.start(part)] + now + condition[match.end(part) :]
+    return condition
+
+
+def _present_list(text: str, candidates: Sequence[Sequence[Source]]) -> str:
+    """A list of names as they are now; as it is where nothing was renamed, or where it fits none of the candidates.
+
+    Args:
+        text: the names as they were, with commas.
+        candidates: which sources they may be.
+    """
+    was = sorted(text.split(", "))
+    lists = [", ".join(source.name for source in sources) for sources in candidates]
+    if any(sorted(now.split(", ")) == was for now in lists):
+        return text
+    fitting = [now for now, sources in zip(lists, candidates, strict=True) if len(sources) == len(was)]
+    return fitting[0] if fitting else text

@@ -24,7 +24,9 @@ class CircuitStore:
 
     def with_removed(self) -> dict[int, Source]:
         """All that were ever on the list, by id: older step labels and readings may refer to removed ones."""
-        return {r["id"]: _source(r) for r in self._connection.all("SELECT * FROM source")}
+        return {
+            r["id"]: _source(r) for r in self._connection.all("SELECT * FROM source ORDER BY position, id")
+        }
 
     def add(
         self, kind: SourceKind, name: str, circuit_id: int | None = None, two_pole: bool = False

@@ -47,7 +47,9 @@ def _readings(log: VisitLog) -> list[ReadingLine]:
     doubts = doubts_in(log).readings
     return [
         ReadingLine(r, rooms.get(r.spot_id, ""), budget_of(r), doubts.get(r.id, ""))
-        for r in with_present_names(log.readings.all(), log.spots.all())
+        for r in with_present_names(
+            log.readings.all(), log.spots.all(), list(log.circuits.with_removed().values())
+        )
     ]
 
 
