@@ -194,7 +194,7 @@ def test_the_budget_shows_what_the_readings_rest_on(
     demo.still(0.4, 40)
     driver = open_window()
     driver.do("stage.spots")
-    driver.press("Space")
+    driver.press("Space", "Up")  # the reading has gone on to the next spot
     driver.do("spots.budget")
     page = driver.window.pages.budget
     (rested,) = page.picture.intervals
@@ -211,7 +211,7 @@ def test_the_budget_says_what_was_found_later(
 
     def take() -> None:
         driver.window.refresh()
-        driver.press("Space")
+        driver.press("Space", "Up")  # the reading has gone on to the next spot
         driver.do("spots.budget")
 
     raise_arm(demo, log, take)

@@ -22,10 +22,10 @@ from gui.stages.verdict_badges import check_badge
 from gui.trace.reading_interval import ReadingInterval
 from gui.trace.trace_picture import TracePicture
 from gui.translation import tr
-from gui.widgets.appearance import Appearance, label, separator
+from gui.widgets.appearance import Appearance, label, separator, set_role
 from gui.widgets.badge import BAD, GOOD, OPEN
 from gui.widgets.page import Page, PrimaryAction
-from gui.widgets.row_list import RowList
+from gui.widgets.row_list import MIN_ROWS, RowList
 from gui.widgets.row_model import ListRow
 from logger.metrology.checks import CAUTIONS, REQUIRED_CHECKS, STEPS, CheckKind, CheckVerdict
 from logger.metrology.posture import Repeatability
@@ -173,6 +173,7 @@ class CheckPage(Page):
         # Where the big button takes a step though a result is in sight, what that step asks for stays in sight too.
         if shown is not None and not spans:
             instruction = tr("To do it again: {instruction}").format(instruction=instruction)
+        set_role(self.instruction, "small" if shown is not None and not spans else "")
         self.instruction.setText(instruction)
         set_spoken_description(self.list, "" if self._goes_on(shown) else instruction)
         self.steps.setVisible(shown is None)
@@ -223,10 +224,16 @@ class CheckPage(Page):
         self.column.setSpacing(USUAL_SPACING)
         if self.is_too_low():
             self.column.setSpacing(LOW_SPACING)
+        rows = self.list.count()
+        if self.picture in can_go:  # some rows of the list are reached by scrolling before the picture goes
+            self._heading.setVisible(not self.is_too_low())
+            self.give_way([partial(self.list.fit_height, count) for count in range(rows - 1, MIN_ROWS - 1, -1)])
         for part in can_go:
             if self.is_too_low():
                 part.hide()
-        self.give_way([partial(self.list.fit_height, count) for count in range(self.list.count() - 1, 0, -1)])
+        if not self.picture.isVisibleTo(self):
+            self.list.fit_height()
+        self.give_way([partial(self.list.fit_height, count) for count in range(rows - 1, 0, -1)])
         # Showing a part lays the page out at once, with the parts that are then hidden.
         self.column.invalidate()
         self.column.activate()
