@@ -9,7 +9,6 @@ from PySide6.QtWidgets import (
     QDialog,
     QDialogButtonBox,
     QHBoxLayout,
-    QListWidget,
     QListWidgetItem,
     QMessageBox,
     QPushButton,
@@ -22,7 +21,8 @@ from gui.settings.settings_dialog import SettingsWindow
 from gui.settings.window_size import fit_dialog
 from gui.translation import tr
 from gui.widgets.appearance import label
-from gui.widgets.spoken_list import tell_row_changes
+from gui.widgets.keyboard_return import KeyboardReturn
+from gui.widgets.text_list import TextList
 from logger.errors import StillvoltError
 from logger.meter.description import MeterDescription
 from logger.meter.description_folder import folder, list_descriptions, load, set_aside
@@ -38,9 +38,7 @@ class MetersDialog(QDialog):
     def __init__(self, window: SettingsWindow) -> None:
         super().__init__(window)  # type: ignore[arg-type]
         self.setWindowTitle(tr("Kept meters"))
-        self.list = QListWidget()
-        tell_row_changes(self.list)
-        self.list.setAccessibleName(tr("Kept meters"))
+        self.list = TextList(tr("Kept meters"))
         self.note = label("", "quiet")
         self.note.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.new_button = self._button(tr("&New…"), self.enter_new)
@@ -60,7 +58,7 @@ class MetersDialog(QDialog):
         column.addLayout(row, 1)
         column.addWidget(self.note)
         column.addWidget(close)
-        self.list.currentItemChanged.connect(lambda: self._show_chosen())
+        self.list.itemSelectionChanged.connect(lambda: self._show_chosen())
         self.list.itemActivated.connect(lambda: self.edit())
         self.message = ""
         """What was done last, in a sentence."""
@@ -78,13 +76,13 @@ class MetersDialog(QDialog):
             item.setToolTip(name)
             self.list.addItem(item)
         found = self.list.findItems(chosen, Qt.MatchFlag.MatchExactly) if chosen else []
-        self.list.setCurrentRow(self.list.row(found[0]) if found else 0)
+        self.list.choose(self.list.row(found[0]) if found else 0)
         self._show_chosen()
 
     @property
     def chosen(self) -> str:
         """The name of the chosen meter; empty where none is."""
-        item = self.list.currentItem()
+        item = self.list.item(self.list.chosen_row())
         return item.text() if item is not None else ""
 
     def enter_new(self) -> None:
@@ -132,7 +130,7 @@ class MetersDialog(QDialog):
 
     def _open(self, description: MeterDescription, kept_as: str, done: str) -> None:
         dialog = MeterDialog(self, description, kept_as)
-        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        KeyboardReturn(dialog)
 
         def kept(name: str) -> None:
             self.message = done.format(name=name)

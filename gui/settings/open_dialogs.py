@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TypeVar
 
-from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QDialog, QWidget
 
 from gui.settings.meters_dialog import MetersDialog
 from gui.settings.settings_dialog import SettingsDialog, SettingsWindow
 from gui.settings.window_size import fit_dialog
+from gui.widgets.keyboard_return import KeyboardReturn
 
 Shown = TypeVar("Shown", bound=QDialog)
 
@@ -31,7 +31,7 @@ def _open(window: SettingsWindow, kind: type[Shown]) -> Shown | None:
 
 def _shown(dialog: Shown) -> Shown:
     if not dialog.isVisible():
-        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        KeyboardReturn(dialog)
         fit_dialog(dialog)
         dialog.open()
     dialog.raise_()

@@ -94,8 +94,8 @@ class ActionBar(VisitWidget):
         if self.why.text() != why_not:
             self.why.setText(why_not)
         # The button in its grey has the reason in its tip as well: the outcome of what was done needs the room more.
-        outcome = self.controller.message.text
-        self.why.setVisible(bool(why_not) and not (outcome and self.blocked() and not self.is_lit))
+        gives_way = self.controller.message.text and self.blocked() and not self.is_lit
+        self.why.setVisible(bool(why_not) and not gives_way and not self.message_bar.says(why_not))
         self.message_bar.refresh()
         set_spoken_name(self, self.text())
 

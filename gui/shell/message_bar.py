@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 from PySide6.QtCore import Qt
@@ -52,19 +53,24 @@ class MessageBar(VisitWidget):
 
     def refresh(self) -> None:
         """See `VisitWidget`."""
+        self._show(self._message())
+        self._fit_text()
+
+    def says(self, sentence: str) -> bool:
+        """Whether the message now holds a sentence."""
+        return sentence in self._message().text
+
+    def _message(self) -> Message:
+        """The outcome of the last action; above it what is wrong with log or meter, as long as it lasts."""
         message, live = self.controller.message, self.controller.snapshot.live
         waiting = self.controller.snapshot.presence.waiting
         if waiting is not None:
-            # As with the meter: it stands above the outcome of the last action as long as it lasts.
-            message = Message(f"{waiting_text(waiting)}\n{message.text}".strip(), refused=True)
-        elif live is not None and live.warning and self.controller.snapshot.recording:
-            # What is wrong with the meter stands above the outcome of the last action as long as it lasts.
-            message = Message(f"{live.warning}\n{message.text}".strip(), refused=True)
-        elif live is not None and live.growing_span is not None and self.controller.snapshot.recording:
-            longer = hold_longer_text(live.growing_span)
-            message = replace(message, text=f"{longer}\n{message.text}".strip())
-        self._show(message)
-        self._fit_text()
+            return Message(_once(waiting_text(waiting), message.text), refused=True)
+        if live is not None and live.warning and self.controller.snapshot.recording:
+            return Message(_once(live.warning, message.text), refused=True)
+        if live is not None and live.growing_span is not None and self.controller.snapshot.recording:
+            return replace(message, text=_once(hold_longer_text(live.growing_span), message.text))
+        return message
 
     def _show(self, message: Message) -> None:
         """Show an outcome."""
@@ -113,7 +119,7 @@ class MessageBar(VisitWidget):
         width = self.area.viewport().width() - self._column.contentsMargins().right()
         small = min(size, self.appearance.sizes.small)
         heights = [
-            len(wrapped(text, font(pixels), width)) * QFontMetricsF(font(pixels)).lineSpacing()
+            len(wrapped(text, font(pixels), width)) * math.ceil(QFontMetricsF(font(pixels)).lineSpacing())
             for text, pixels in ((why, small), (message, size))
             if text
         ]
@@ -124,3 +130,10 @@ class MessageBar(VisitWidget):
         theme, (message, _ink) = self.appearance.theme, self._shown
         ground = theme.panel if not message.text else (theme.ask if message.refused else theme.note)
         QPainter(self).fillRect(self.rect(), QColor(ground))
+
+
+def _once(lasting: str, outcome: str) -> str:
+    """What lasts above an outcome, each in lines of its own; only the longer one where it says the other already."""
+    if lasting in outcome or outcome in lasting:
+        return max(lasting, outcome, key=len)
+    return f"{lasting}\n{outcome}"

@@ -13,7 +13,6 @@ from PySide6.QtWidgets import (
     QFrame,
     QLabel,
     QLineEdit,
-    QListWidget,
     QPushButton,
     QScrollArea,
     QSizePolicy,
@@ -25,6 +24,7 @@ from gui.actions.action_buttons import FlowLayout
 from gui.shell.answer_guard import ENTER_KEYS, AnswerGuard
 from gui.translation import tr
 from gui.widgets.appearance import label
+from gui.widgets.text_list import TextList
 from logger.clock import Clock
 
 MAX_FURTHER = 3
@@ -36,7 +36,11 @@ MAX_BUTTONS = 6
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """One answer: its text, what it does, and whether Enter gives it."""
+    """One answer: its text, what it does, and whether Enter gives it at once.
+
+    A default harms nothing, or repeats what the log or the laptop already says. An answer that states a fact of the
+    visit, voids, removes or replaces is none: a stray Enter would give it.
+    """
 
     text: str
     do: Callable[[], object]
@@ -125,17 +129,18 @@ class AnswerButton(QPushButton):
             super().keyPressEvent(event)
 
 
-class _AnswerList(QListWidget):
+class _AnswerList(TextList):
     """The answers as rows. Enter takes the chosen one, and goes no further: another question may be open by then."""
 
-    def __init__(self, take_row: Callable[[], None]) -> None:
-        super().__init__()
+    def __init__(self, name: str, take_row: Callable[[], None]) -> None:
+        super().__init__(name)
         self._take = take_row
         self.itemDoubleClicked.connect(lambda _: take_row())
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """See Qt."""
-        if event.key() in ENTER_KEYS:
+        is_unchosen = event.key() == Qt.Key.Key_Space and self.chosen_row() < 0
+        if event.key() in ENTER_KEYS or is_unchosen:  # else a blank belongs to the letters that go to a row
             self._take()
         else:
             super().keyPressEvent(event)
@@ -170,7 +175,7 @@ class QuestionPanel(QFrame):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.question: Question | None = None
         self.line: QLineEdit | None = None
-        self.list: QListWidget | None = None
+        self.list: TextList | None = None
         self.boxes: list[QCheckBox] = []
         self.buttons: list[AnswerButton] = []
         """Every button in sight, Cancel last."""
@@ -250,10 +255,9 @@ class QuestionPanel(QFrame):
         self._changed()
 
     def take_focus(self) -> None:
-        """Give the keyboard to the field, the list, or the button that Enter presses."""
-        boxes, buttons = self.boxes[:1], self.buttons[:1]
-        part = next(iter([*boxes, *([self._default] if self._default else buttons)]), self)
-        self._first_focus = self.line or self.list or part
+        """Give the keyboard to the field, the list, or the button that Enter presses; to no answer without default."""
+        first = self.boxes[0] if self.boxes else self._default
+        self._first_focus = self.line or self.list or first or self
         self._first_focus.setFocus(Qt.FocusReason.OtherFocusReason)
 
     # --- answering -----------------------------------------------------------------------------------------
@@ -312,13 +316,24 @@ class QuestionPanel(QFrame):
             )
         return True
 
+    def _say_unchosen(self) -> None:
+        self._say_stray(tr("Choose an answer with the arrows first."))
+
     def _say_stray(self, why: str) -> None:
-        """Say beside the answers why a key or click did not count; the keyboard stays where it is."""
+        """Say beside the answers why a key or click gave none; the keyboard stays where it is."""
         self.why.setText(why)
         self.why.show()
         if self._body is not None:
             self._body.ensureWidgetVisible(self.why)
         self.said.emit(why)
+
+    def event(self, event: QEvent) -> bool:
+        """Keep Space for what is asked, from the shortcut of the big button; see Qt."""
+        is_override = event.type() == QEvent.Type.ShortcutOverride
+        if is_override and isinstance(event, QKeyEvent) and event.key() == Qt.Key.Key_Space:
+            event.accept()
+            return True
+        return super().event(event)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Enter gives the default answer, Esc none; arrows and letters go to an answer; see Qt."""
@@ -328,7 +343,7 @@ class QuestionPanel(QFrame):
             event.accept()
         elif event.key() == Qt.Key.Key_Escape:
             self.close_question()
-        elif event.key() in ENTER_KEYS:
+        elif event.key() in ENTER_KEYS or (event.key() == Qt.Key.Key_Space and self.hasFocus()):
             self.press_default()
         elif event.key() in (Qt.Key.Key_Down, Qt.Key.Key_Up):
             self._first_focus = None
@@ -350,10 +365,19 @@ class QuestionPanel(QFrame):
                 part.setFocus(Qt.FocusReason.ShortcutFocusReason)
                 return
 
+    def focusNextPrevChild(self, forward: bool) -> bool:
+        """Go to the first answer, or back to the last one, where none had the keyboard yet; see Qt."""
+        if not self.hasFocus() or not self.buttons:
+            return super().focusNextPrevChild(forward)
+        self.buttons[0 if forward else -1].setFocus(Qt.FocusReason.TabFocusReason)
+        return True
+
     def press_default(self) -> None:
-        """Do what Enter does."""
+        """Do what Enter does: give the default answer, or say that one has to be chosen."""
         if self._default is not None:
             self._default.click()
+        else:
+            self._say_unchosen()
 
     # --- the parts -----------------------------------------------------------------------------------------
 
@@ -403,15 +427,12 @@ class QuestionPanel(QFrame):
         column.addWidget(row)
 
     def _add_list(self, column: QVBoxLayout, question: Question) -> None:
-        self.list = _AnswerList(self._take_row)
-        self.list.setAccessibleName(question.title)
-        self.list.setWordWrap(True)
+        self.list = _AnswerList(question.title, self._take_row)
         self.list.setHorizontalScrollBarPolicy(
             Qt.ScrollBarPolicy.ScrollBarAlwaysOff
         )  # long answers are wrapped
         self.list.addItems([_capital(choice.text) for choice in question.answers])
-        default = next((at for at, choice in enumerate(question.answers) if choice.default), 0)
-        self.list.setCurrentRow(default)
+        self.list.choose(next((at for at, choice in enumerate(question.answers) if choice.default), -1))
         rows = min(len(question.answers), 9)
         self.list.setMinimumHeight(rows * (self.list.sizeHintForRow(0) + 2) + 4)
         column.addWidget(self.list)
@@ -429,8 +450,12 @@ class QuestionPanel(QFrame):
         return button
 
     def _take_row(self) -> None:
-        if self.question is not None and self.list is not None and self.list.currentRow() >= 0:
-            self.answer(self.question.answers[self.list.currentRow()])
+        if self.question is None or self.list is None:
+            return
+        if (row := self.list.chosen_row()) >= 0:
+            self.answer(self.question.answers[row])
+        else:
+            self._say_unchosen()
 
     def _take_ticks(self) -> None:
         question = self.question

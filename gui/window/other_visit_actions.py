@@ -73,7 +73,10 @@ class OtherVisitActions:
             if path.resolve() != self._present_path
         ]
         others = [brief for brief in briefs if not brief.is_empty or is_recording(brief.path)]
-        answers = [Choice(_visit_text(brief), self._open_on_choice(brief.path)) for brief in others]
+        answers = [
+            Choice(_visit_text(brief), self._open_on_choice(brief.path), default=brief is others[0])
+            for brief in others
+        ]
         listed = {brief.path.resolve() for brief in others}
         examples = [
             Choice(example.describe(), self._example_on_choice(path))
@@ -86,7 +89,7 @@ class OtherVisitActions:
                 f"Open now: {self._present_path.stem}, in {self._present_path.parent}. It is kept as it is.",
                 (
                     *answers,
-                    Choice("begin a new visit", self.ask_new),
+                    Choice("begin a new visit", self.ask_new, default=not others),
                     Choice(tr("Another one: choose its file..."), self.choose_file),
                     *examples,
                 ),
@@ -97,8 +100,8 @@ class OtherVisitActions:
     def ask_example(self) -> None:
         """Show the example visits that come with the program."""
         answers = (
-            Choice(example.describe(), self._example_on_choice(path))
-            for example, path in examples_beside(self._present_path)
+            Choice(example.describe(), self._example_on_choice(path), default=at == 0)
+            for at, (example, path) in enumerate(examples_beside(self._present_path))
         )
         self._ask(
             Question(

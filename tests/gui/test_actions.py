@@ -6,6 +6,7 @@ import re
 import string
 from collections import Counter
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from functools import partial
 from importlib.metadata import version
 from itertools import combinations
@@ -374,7 +375,8 @@ def test_letters_go_to_an_answer_which_enter_then_takes(driver: Driver) -> None:
     answers = tuple(
         Choice(text, partial(taken.append, text)) for text in ("one phase", "split phase", "other")
     )
-    panel, question = driver.window.question, Question("Which supply?", answers=answers)
+    panel = driver.window.question
+    question = Question("Which supply?", answers=(replace(answers[0], default=True), *answers[1:]))
     panel.ask(question)
     assert panel.buttons[0].hasFocus()
     driver.press("o")
@@ -394,7 +396,11 @@ def test_enter_and_space_take_the_framed_answer_but_not_with_the_key_that_asked(
     panel = driver.window.question
     panel.said.connect(said.append)
     for key, code in (("Return", Qt.Key.Key_Return), ("Space", Qt.Key.Key_Space)):
-        panel.ask(Question("Which supply?", answers=(Choice("one phase", partial(taken.append, key)),)))
+        panel.ask(
+            Question(
+                "Which supply?", answers=(Choice("one phase", partial(taken.append, key), default=True),)
+            )
+        )
         driver.press_at_once(key)
         assert not taken and "just opened" in panel.why.text() and panel.why.isVisible(), key
         assert said.pop() == panel.why.text()
@@ -406,12 +412,54 @@ def test_enter_and_space_take_the_framed_answer_but_not_with_the_key_that_asked(
         assert taken.pop() == key and driver.asked == ""
 
 
+@pytest.mark.parametrize("count", [2, 8])
+def test_without_a_default_enter_and_space_give_no_answer_before_one_was_gone_to(
+    driver: Driver, count: int
+) -> None:
+    taken: list[int] = []
+    said: list[str] = []
+    panel = driver.window.question
+    panel.said.connect(said.append)
+    question = Question(
+        "Which supply?", answers=tuple(Choice(f"supply {n}", partial(taken.append, n)) for n in range(count))
+    )
+    for moves, answer in (
+        (["Down"], 0),
+        (["s"], 0),
+        (["Down", "Down"], 1),
+        *([(["Tab"], 0)] if count == 2 else []),
+    ):
+        panel.ask(question)
+        assert not any(button.hasFocus() for button in panel.buttons)
+        for key in ("Return", "Space"):
+            driver.press(key)
+            assert said.pop() == panel.why.text() == "Choose an answer with the arrows first."
+            assert panel.why.isVisible() and driver.asked
+        driver.press(*moves)
+        assert not taken
+        driver.press("Return")
+        assert taken.pop() == answer and not driver.asked, moves
+    panel.ask(question)
+    if panel.list is None:
+        driver.press("Up")
+        assert panel.buttons[-1].hasFocus(), "Cancel is the last"
+    else:
+        driver.read_question()
+        panel.buttons[0].click()
+        assert said.pop().startswith("Choose an answer") and driver.asked
+    driver.press("Esc")
+    assert not taken and not driver.asked
+
+
 def test_whoever_types_while_a_question_comes_by_itself_answers_nothing(driver: Driver) -> None:
     taken: list[str] = []
     said: list[str] = []
     panel = driver.window.question
     panel.said.connect(said.append)
-    answers = tuple(Choice(text, partial(taken.append, text)) for text in ("keep it", "read it again"))
+    answers = tuple(
+        Choice(text, partial(taken.append, text), default=text == "keep it")
+        for text in ("keep it", "read it again")
+    )
     with panel.opening_by_itself():
         panel.ask(Question("Is it mistaken?", "It looks so.", answers))
     assert said.pop() == "Is it mistaken? It looks so."

@@ -233,9 +233,10 @@ def test_keys_that_a_closed_dialog_still_gets_go_to_the_window(dialog: ReadingDi
         field.show()
         field.activateWindow()
     field.setFocus()
-    QApplication.sendEvent(
-        question, QKeyEvent(QEvent.Type.KeyPress, Qt.Key.Key_B, Qt.KeyboardModifier.NoModifier, "b")
-    )
+    for type_ in (QEvent.Type.ShortcutOverride, QEvent.Type.KeyPress, QEvent.Type.KeyRelease):
+        QApplication.sendEvent(
+            question.windowHandle(), QKeyEvent(type_, Qt.Key.Key_B, Qt.KeyboardModifier.NoModifier, "b")
+        )
     assert field.text() == "b"
 
 
@@ -392,8 +393,17 @@ def test_a_double_click_opens_the_reading_of_the_row(driver: Driver, qtbot: QtBo
     qtbot.mouseClick(rows.viewport(), Qt.MouseButton.LeftButton, pos=middle)
     qtbot.mouseDClick(rows.viewport(), Qt.MouseButton.LeftButton, pos=middle)
     assert isinstance(entries.dialog, ReadingDialog) and entries.dialog.reading.id == 1
-    entries.dialog.reject()
+    closed = entries.dialog
+    closed.reject()
     assert entries.dialog is None
+    handle, taken = closed.windowHandle(), len(driver.window.controller.snapshot.readings)
+    for key, text in ((Qt.Key.Key_Space, " "), (Qt.Key.Key_F2, ""), (Qt.Key.Key_Z, "z")):
+        QApplication.sendEvent(
+            handle, QKeyEvent(QEvent.Type.KeyPress, key, Qt.KeyboardModifier.NoModifier, text)
+        )
+    assert driver.window.question.line is not None, "the key of an action does it"
+    assert driver.window.question.line.text() == "z", "and the letter after it is typed there"
+    assert len(driver.window.controller.snapshot.readings) == taken, "Space takes nothing unseen"
 
 
 def test_the_actions_of_the_list_correct_the_chosen_reading_and_undo_names_it(driver: Driver) -> None:

@@ -126,6 +126,8 @@ def test_removing_a_spot_that_was_read_asks(driver: Driver, log: VisitLog) -> No
     assert len(log.spots.all()) == 3
     driver.do("spots.remove")
     driver.press("Return")
+    assert driver.asked and len(log.spots.all()) == 3, "Enter alone removes nothing"
+    driver.press("Down", "Return")
     assert names(log) == ["Desk", "Sofa"] and len(log.readings.all()) == 1
 
 

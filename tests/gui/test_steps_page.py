@@ -187,7 +187,7 @@ def test_a_digit_is_typed_behind_a_space(driver: Driver, demo: DemoRecorder, log
     switch(driver, demo, 0.75)
     driver.do("steps.which")
     driver.type(" 2nd floor")
-    driver.press("Return", "Return")
+    driver.press("Return", "Down", "Return")
     assert log.circuits.all()[-1].name == "2nd floor"
 
 

@@ -6,6 +6,7 @@ And what a screen reader gets of every part that takes the keyboard.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 
 import pytest
 import wcag_contrast_ratio
@@ -15,7 +16,9 @@ from PySide6.QtWidgets import QApplication, QWidget
 
 from gui.dev.demo import DemoRecorder
 from gui.model.stages import SOURCES, SPOTS
+from gui.model.visit_access import Message
 from gui.settings.preferences import COLOURS, TEXT_PERCENT, ColourScheme
+from gui.widgets.page import PrimaryAction
 from gui.widgets.paged_stage import PagedStage
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_ON
@@ -130,6 +133,31 @@ def test_the_progress_of_each_stage_is_told_also_where_there_is_no_room_for_it(d
     for stage, button in driver.window.stage_list.buttons.items():
         progress = stage.progress(driver.window.controller)
         assert progress in button.toolTip() and progress in button.accessibleName()
+
+
+@pytest.mark.parametrize("size", ["1024x600", "1366x768"])
+def test_the_message_bar_says_a_refusal_once_and_whole(driver: Driver, size: str) -> None:
+    show(driver, size, 150, ColourScheme.LIGHT)
+    driver.do("stage.spots")
+    bar, controller = driver.window.action_bar, driver.window.controller
+    why_not = "The value is still settling."
+    bar.primary_action = lambda: PrimaryAction("Take the reading", lambda: None, why_not)
+    for outcome, both in (("Taken.", True), (f"Can't take the reading: {why_not}", False)):
+        controller.message = Message(outcome)
+        bar.refresh()
+        QApplication.processEvents()
+        assert bar.why.isVisible() is both
+    live = controller.snapshot.live
+    assert live is not None
+    controller.snapshot.live = replace(live, warning="The meter sends DC volts; switch it to AC volts.")
+    controller.message = Message("Can't take the step: The value is still settling.")
+    for _ in range(2):
+        bar.refresh()
+        QApplication.processEvents()
+        texts = [part.text() for part in (bar.why, bar.message_bar.label) if part.isVisible()]
+        assert sum(text.count("The meter sends DC volts") for text in texts) == 1
+        assert bar.message_bar.area.verticalScrollBar().maximum() == 0, "nothing is cut"
+        controller.message = Message("The meter sends DC volts; switch it to AC volts.", refused=True)
 
 
 # --- for who cannot see it ------------------------------------------------------------------------------------

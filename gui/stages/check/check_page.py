@@ -227,7 +227,9 @@ class CheckPage(Page):
         rows = self.list.count()
         if self.picture in can_go:  # some rows of the list are reached by scrolling before the picture goes
             self._heading.setVisible(not self.is_too_low())
-            self.give_way([partial(self.list.fit_height, count) for count in range(rows - 1, MIN_ROWS - 1, -1)])
+            self.give_way(
+                [partial(self.list.fit_height, count) for count in range(rows - 1, MIN_ROWS - 1, -1)]
+            )
         for part in can_go:
             if self.is_too_low():
                 part.hide()

@@ -235,8 +235,12 @@ class MorningPage(TabPage):
                 "Which night?",
                 "The longest comes first; they are numbered in the order recorded.",
                 tuple(
-                    Choice(f"night {number}, {format_duration(length_s)}", partial(choose, number))
-                    for (number, length_s) in longest_first
+                    Choice(
+                        f"night {number}, {format_duration(length_s)}",
+                        partial(choose, number),
+                        default=at == 0,
+                    )
+                    for at, (number, length_s) in enumerate(longest_first)
                 ),
             )
         )

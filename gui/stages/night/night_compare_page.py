@@ -129,7 +129,11 @@ class NightComparePage(TabPage):
                 "Compare with which night?",
                 "Whichever was recorded earlier counts as before.",
                 tuple(
-                    Choice(other.label, partial(self.night_controller.compare_with, other))
+                    Choice(
+                        other.label,
+                        partial(self.night_controller.compare_with, other),
+                        default=other is others[0],
+                    )
                     for other in others
                 ),
             )

@@ -209,6 +209,7 @@ class SetupPrompts:
             lambda: self._keep(
                 f"target {TARGET_VOLTS:g} V", target_volts=TARGET_VOLTS, target_source=TARGET_SOURCE
             ),
+            default=self._controller.setup.stated.target_volts == TARGET_VOLTS,
         )
         self._show(
             Question(

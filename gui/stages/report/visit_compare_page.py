@@ -127,8 +127,8 @@ class VisitComparePage(TabPage):
                     else tr("There is no other in {folder}.")
                 ).format(folder=folder),
                 (
-                    *(Choice(brief.title, with_(brief.path)) for brief in others),
-                    Choice(tr("Choose a file..."), self._choose_file),
+                    *(Choice(brief.title, with_(brief.path), default=brief is others[0]) for brief in others),
+                    Choice(tr("Choose a file..."), self._choose_file, default=not others),
                     *(Choice(example.describe(), with_example(path)) for example, path in examples),
                 ),
             )

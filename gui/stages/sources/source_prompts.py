@@ -169,7 +169,7 @@ def kind_of_new_prompt(name: str, then: Callable[[SourceKind], None]) -> Questio
         f"What is “{name}”?",
         "It is not on the list yet.",
         (
-            Choice("a cord", partial(then, "cord"), default=True),
+            Choice("a cord", partial(then, "cord")),
             Choice("a circuit (a breaker)", partial(then, "circuit")),
         ),
         escape_text="Do not add it",
@@ -225,7 +225,7 @@ def circuit_of_cord_prompt(
         tr("Where is “{cord}” plugged in?").format(cord=cord.name),
         tr("Its circuit switches it off too. Where that is not known, the report says so."),
         (
-            Choice(tr("Not known"), partial(plug_into, None)),
+            Choice(tr("Not known"), partial(plug_into, None), default=True),
             *(Choice(c.name, partial(plug_into, c)) for c in circuits),
         ),
     )

@@ -35,7 +35,7 @@ def doubt_prompt(review: SweepReview, reading: Reading, doubts: Sequence[str], a
         f"Is {reading_text(reading)} right, with {reading.condition}?",
         " ".join([*doubts, "Check the unit, and what is on."]),
         (
-            Choice("Keep it: the unit and the breakers are right", lambda: None, default=True),
+            Choice("Keep it: the unit and the breakers are right", lambda: None),
             Choice("Keep it and read it again", partial(review.read_again, reading)),
             Choice("Void it and read it again", void_and_read_again),
         ),

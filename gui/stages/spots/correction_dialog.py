@@ -10,17 +10,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
-    QApplication,
     QDialog,
     QDialogButtonBox,
     QGroupBox,
     QHBoxLayout,
     QLabel,
     QLineEdit,
-    QListWidget,
     QRadioButton,
     QVBoxLayout,
     QWidget,
@@ -38,6 +35,7 @@ from gui.model.wording import reading_text
 from gui.shell.announcer import announce_at
 from gui.translation import tr
 from gui.widgets.appearance import label
+from gui.widgets.text_list import TextList
 from logger.visit import Reading
 from logger.visit.records.home_records import Spot
 from logger.visit.records.reading_corrections import why_not_reason
@@ -106,7 +104,7 @@ class CorrectionDialog(QDialog):
         column = QVBoxLayout(self)
         self.text = label(question.text)
         column.addWidget(self.text)
-        self.choices = QListWidget()
+        self.choices = TextList()
         self.other = QLineEdit()
         self.choice_error = _error_label()
         both = QHBoxLayout()
@@ -141,8 +139,7 @@ class CorrectionDialog(QDialog):
         self.choices.setAccessibleName(question.choices_title.replace("&", ""))
         self.choices.addItems(list(question.choices))
         if question.choices and not question.other_title:
-            self.choices.setCurrentRow(0)
-        self.choices.setWordWrap(True)
+            self.choices.choose(0)
         self.choices.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.choices.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
         rows = min(max(len(question.choices), 2), LIST_ROWS)
@@ -186,7 +183,7 @@ class CorrectionDialog(QDialog):
 
     def accept(self) -> None:
         """Make the correction; where it is refused, the dialog stays open with the reason beside the field."""
-        row = self.choices.row(self.choices.selectedItems()[0]) if self.choices.selectedItems() else -1
+        row = self.choices.chosen_row()
         why_choice = self._why_not_choice(row)
         reason = self.chosen_reason()
         has_reason = self.own_reason.isChecked() or bool(reason)
@@ -213,14 +210,6 @@ class CorrectionDialog(QDialog):
             return
         super().accept()
         self.made.emit(edit)
-
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        """Pass on what was typed for the window while the system took the keyboard from this dialog; see Qt."""
-        part = QApplication.focusWidget()
-        if not self.isVisible() and part is not None and part.window() is not self:
-            QApplication.sendEvent(part, event)
-        else:
-            super().keyPressEvent(event)
 
     def _grow(self) -> None:
         """Make room for what is shown beside the fields; nothing else gets smaller for it."""

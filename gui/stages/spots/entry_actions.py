@@ -7,8 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import QTimer
-from PySide6.QtWidgets import QApplication, QDialog, QWidget
+from PySide6.QtWidgets import QDialog, QWidget
 
 from gui.model.reading_corrections import ReadingCorrections
 from gui.model.visit_controller import VisitController
@@ -22,10 +21,8 @@ from gui.stages.spots.correction_dialog import (
 from gui.stages.spots.reading_dialog import ReadingDialog
 from gui.translation import tr
 from gui.widgets.appearance import Appearance
+from gui.widgets.keyboard_return import KeyboardReturn
 from logger.visit import Mark, Reading
-
-LATE_KEYS_MS = 500
-"""So long a closed dialog is there for keys that were pressed before the window had the keyboard again."""
 
 Ask = Callable[[ReadingCorrections, Reading, Callable[[], str], QWidget], CorrectionDialog]
 
@@ -128,12 +125,9 @@ class EntryActions:
         self.dialog = dialog
         dialog.made.connect(lambda _: self._redraw())
         dialog.finished.connect(self._closed)
+        KeyboardReturn(dialog)
         if not dialog.isVisible():
             dialog.open()
 
     def _closed(self) -> None:
-        if (dialog := self.dialog) is not None:
-            # Until the system has given the keyboard to the window, keys come to the dialog, which passes them on.
-            QTimer.singleShot(LATE_KEYS_MS, dialog, dialog.deleteLater)
-            QApplication.setActiveWindow(self._parent().window())
         self.dialog = None

@@ -64,7 +64,10 @@ class HandsFreeActions(Actions):
             Question(
                 "Settled for how long, hands-free?",
                 "The longer, the surer; a body seldom lies still for a minute.",
-                tuple(Choice(f"{s:g} s", choose(s)) for s in STILL_CHOICES_S),
+                tuple(
+                    Choice(f"{s:g} s", choose(s), default=s == self.controller.hands_free.still_for_s)
+                    for s in STILL_CHOICES_S
+                ),
             )
         )
 

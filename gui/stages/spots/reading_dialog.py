@@ -14,7 +14,6 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QHeaderView,
     QLabel,
-    QListWidget,
     QPushButton,
     QScrollArea,
     QTableWidget,
@@ -32,7 +31,8 @@ from gui.trace.reading_interval import ReadingInterval
 from gui.trace.trace_picture import TracePicture
 from gui.translation import tr
 from gui.widgets.appearance import Appearance, label, style_sheet
-from gui.widgets.spoken_list import tell_row_changes
+from gui.widgets.keyboard_return import KeyboardReturn
+from gui.widgets.text_list import TextList
 from logger.clock import NS_PER_S
 from logger.metrology.checks import CheckKind
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
@@ -90,10 +90,7 @@ class ReadingDialog(QDialog):
         self.picture.set_appearance(appearance)
         self.picture.setAccessibleName(tr("Trace of this reading"))
         self.budget = _budget_table()
-        self.history = QListWidget()
-        self.history.setWordWrap(True)
-        self.history.setAccessibleName(tr("What became of this reading"))
-        tell_row_changes(self.history)
+        self.history = TextList(tr("What became of this reading"))
         self.tabs = QTabWidget()
         self.tabs.setAccessibleName(tr("Parts of this reading"))
         self.message = label("")
@@ -160,6 +157,7 @@ class ReadingDialog(QDialog):
         self.asked = dialog
         dialog.made.connect(self._made)
         dialog.finished.connect(self._answered)
+        KeyboardReturn(dialog)
 
     def _made(self, edit: UndoableEdit) -> None:
         self.message.setText(self._controller.message.text)

@@ -164,7 +164,7 @@ class SpotActions(Actions):
             Question(
                 f"Remove “{spot.name}” from the list?",
                 "Its readings stay in the log.",
-                (Choice("remove it", lambda: self.controller.route.remove(spot), default=True),),
+                (Choice("remove it", lambda: self.controller.route.remove(spot)),),
                 escape_text="Keep it",
             )
         )
