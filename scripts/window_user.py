@@ -348,8 +348,10 @@ class Keys(User):
             focused = next((s for s in self.look() if s.has_keyboard), None)
             if focused is not None and focused.kind in kinds and _begins(focused, text):
                 return focused
-            in_field = focused is None or focused.kind == "QLineEdit"
-            in_list = focused is not None and focused.kind == "row"
+            in_field = focused is not None and focused.kind == "QLineEdit"
+            in_list = (
+                focused is None or focused.kind == "row"
+            )  # None: no answer is framed before a key goes to one
             self.keys("Tab" if in_field else "Down" if in_list else text[0].lower())
         raise StuckError(f"{self.part}: no keys lead to “{text}”; {self.says()}")
 

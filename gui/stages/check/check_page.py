@@ -7,7 +7,7 @@ from functools import partial
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QResizeEvent, QShowEvent
-from PySide6.QtWidgets import QLabel, QWidget
+from PySide6.QtWidgets import QLabel
 
 from gui.actions.registry import ActionRegistry
 from gui.actions.spoken_text import set_spoken_description
@@ -184,8 +184,9 @@ class CheckPage(Page):
         sentences = [doubt_text(doubts, "repeat it") if doubts else "", self._failed_later_text(shown)]
         self.doubt.setText("\n".join(filter(None, sentences)))
         self.doubt.setVisible(any(sentences))
-        taken = shown.steps if shown else ()
-        self.picture.show_values([ReadingInterval.of_step(controller, step) for step in taken])
+        self.picture.show_values(
+            [ReadingInterval.of_step(controller, step) for step in (shown.steps if shown else ())]
+        )
         self._make_room()
 
     def showEvent(self, event: QShowEvent) -> None:
@@ -207,38 +208,31 @@ class CheckPage(Page):
         shown = self._shown()
         self.verdict.setVisible(not self.controller.checks.spans or shown is not None)
         self.repeat.setVisible(bool(self.controller.checks.to_repeat()))
-        always: tuple[QWidget, ...] = (self._heading, self._caution, self.list, self._line)
-        for part in always:
+        for part in (self._heading, self._caution, self.list, self._line):
             part.show()
         self.posture.setVisible(shown is None)
         self.instruction.setVisible(not self._goes_on(shown))
         self.list.fit_height()
         # The list is what can be clicked, and never goes: it shrinks and scrolls. The caution goes with the steps.
-        can_go: tuple[QWidget, ...] = (
-            self.posture, self.verdict, self.repeat, self._line, self._heading
-        )  # fmt: skip
+        fewer = [partial(self.list.fit_height, count) for count in range(self.list.count() - 1, 0, -1)]
+        can_go: list[Callable[[], object]] = [
+            part.hide for part in (self.posture, self.verdict, self.repeat, self._line, self._heading)
+        ]
         if shown:
-            can_go = (self._caution, self._heading, self.picture)
+            can_go = [self._heading.hide, *fewer[: 1 - MIN_ROWS], self._caution.hide, self._drop_picture]
             if shown.outcome.verdict is not CheckVerdict.FAILED:
-                can_go = (self.instruction, *can_go)
+                can_go.insert(0, self.instruction.hide)
         self.column.setSpacing(USUAL_SPACING)
         if self.is_too_low():
             self.column.setSpacing(LOW_SPACING)
-        rows = self.list.count()
-        if self.picture in can_go:  # some rows of the list are reached by scrolling before the picture goes
-            self._heading.setVisible(not self.is_too_low())
-            self.give_way(
-                [partial(self.list.fit_height, count) for count in range(rows - 1, MIN_ROWS - 1, -1)]
-            )
-        for part in can_go:
-            if self.is_too_low():
-                part.hide()
-        if not self.picture.isVisibleTo(self):
-            self.list.fit_height()
-        self.give_way([partial(self.list.fit_height, count) for count in range(rows - 1, 0, -1)])
+        self.give_way([*can_go, *fewer])
         # Showing a part lays the page out at once, with the parts that are then hidden.
         self.column.invalidate()
         self.column.activate()
+
+    def _drop_picture(self) -> None:
+        self.picture.hide()
+        self.list.fit_height()
 
     def _results(self) -> list[CheckResult]:
         """Every result of the chosen check, oldest first."""
