@@ -7,7 +7,7 @@ given to the window: to its part with the keyboard, or to the action that has th
 from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QObject, Qt, QTimer
-from PySide6.QtGui import QAction, QKeyEvent, QKeySequence
+from PySide6.QtGui import QAction, QKeyEvent, QKeySequence, QWindow
 from PySide6.QtWidgets import QApplication, QDialog, QWidget
 
 LATE_KEYS_MS = 500
@@ -22,24 +22,43 @@ class KeyboardReturn(QObject):
     """
 
     def __init__(self, dialog: QDialog) -> None:
-        super().__init__(dialog)
+        # Not of the dialog: it would go first while Qt still sends events to what is left of the dialog.
+        super().__init__(QApplication.instance())
         self._dialog = dialog
+        self._handle: QWindow | None = None
+        self._timer = QTimer(self, singleShot=True, interval=LATE_KEYS_MS)
+        self._timer.timeout.connect(self._end)
         dialog.finished.connect(self._closed)
+        dialog.destroyed.connect(self._forget)
 
     def _closed(self) -> None:
-        if (handle := self._dialog.windowHandle()) is not None:
-            handle.installEventFilter(
+        self._handle = self._dialog.windowHandle()
+        if self._handle is not None:
+            self._handle.installEventFilter(
                 self
-            )  # of the dialog as the system knows it: every key comes by it first
+            )  # the dialog as the system knows it: every key comes by it first
         if (parent := self._dialog.parentWidget()) is not None:
             parent.window().activateWindow()
-        QTimer.singleShot(LATE_KEYS_MS, self._dialog, self._dialog.deleteLater)
+        self._timer.start()
+
+    def _end(self) -> None:
+        if self._handle is not None:
+            self._handle.removeEventFilter(self)
+        self._dialog.deleteLater()
+
+    def _forget(self) -> None:
+        self._timer.stop()
+        self.deleteLater()
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Give the window the keys that were pressed for it; see Qt."""
+        if not isinstance(
+            event, QKeyEvent
+        ):  # asked first: other events come while the dialog is being destroyed
+            return False
         parent = self._dialog.parentWidget()
-        if self._dialog.isVisible() or parent is None or not isinstance(event, QKeyEvent):
-            return super().eventFilter(watched, event)
+        if self._dialog.isVisible() or parent is None:
+            return False
         if event.type() == QEvent.Type.KeyPress and not event.isAutoRepeat():
             _give(event, QApplication.activeWindow() or parent.window())
         event.accept()  # no shortcut of Qt: it goes by the window that is active
