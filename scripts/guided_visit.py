@@ -302,7 +302,7 @@ def label_steps(me: Walk, log: VisitLog) -> None:
     me.settle(log)
     user.primary("label")
     user.enter("Bedside lamp")
-    user.confirm()  # a cord
+    user.answer("a cord")
     labelled(1)
     me.switch()
     me.flip()
