@@ -119,6 +119,8 @@ class VisitSnapshot:
         """What was last stated, whether it still holds or not."""
         self.context = Context(self.setup, {})
         """What would hold for a reading taken now."""
+        self._budget: tuple[float, float, float | None, Context, Budget] | None = None
+        """The newest budget that was worked out, behind what it was worked out from."""
         self._data_version: int | None = None
         self._run_starts: dict[int, int] = {}
         self._simulated: frozenset[int] = frozenset()
@@ -167,7 +169,12 @@ class VisitSnapshot:
             u_volts: its standard uncertainty by scatter, V.
         """
         count_volts = self._resolution.count_volts if self._resolution.is_learned else None
-        return replace(self.context, count_volts=count_volts).budget(volts, u_volts)
+        # A redraw asks for the same one several times.
+        known = self._budget
+        if known is None or known[:2] != (volts, u_volts) or known[2] != count_volts or known[3] is not self.context:
+            budget = replace(self.context, count_volts=count_volts).budget(volts, u_volts)
+            self._budget = known = volts, u_volts, count_volts, self.context, budget
+        return known[4]
 
     @property
     def still_s(self) -> float:
