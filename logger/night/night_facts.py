@@ -5,7 +5,7 @@ In: a night's analysis, and the labels of its steps. Out: groups of facts, in wo
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -86,7 +86,7 @@ def night_facts(analysis: NightAnalysis, step_labels: Mapping[Step, str] | None 
         FactKind.TIME: _time(night, summary),
         FactKind.LEVEL: _level(night, summary, analysis.target_volts),
         FactKind.LOADS: _loads(summary),
-        FactKind.PLANNED: _planned(night, matched) if matched is not None else [],
+        FactKind.PLANNED: _planned(night, matched, summary.loads) if matched is not None else [],
         FactKind.STEPS: _steps(night, summary, matched, step_labels or {}),
     }
     headings = {FactKind.STEPS: f"{FactKind.STEPS}: {len(summary.steps)}"}
@@ -248,7 +248,7 @@ def _loads(summary: NightSummary) -> list[NightFact]:
     ] or [NightFact("No steps of the same size come again at regular times")]
 
 
-def _planned(night: Night, matched: ScheduleMatch) -> list[NightFact]:
+def _planned(night: Night, matched: ScheduleMatch, loads: Sequence[RepeatingLoad]) -> list[NightFact]:
     found = [
         (
             plan.time_s,
@@ -256,7 +256,7 @@ def _planned(night: Night, matched: ScheduleMatch) -> list[NightFact]:
                 f"{night.clock_minute(plan.time_s)} {plan.what}",
                 change_text(step),
                 around_step(step),
-                f"found {step_time(night, step)}",
+                ", ".join(filter(None, (f"found {step_time(night, step)}", load_note(step, loads)))),
             ),
         )
         for plan, step in matched.pairs
@@ -281,17 +281,23 @@ def _steps(
     night: Night, summary: NightSummary, matched: ScheduleMatch | None, labels: Mapping[Step, str]
 ) -> list[NightFact]:
     planned = {step: plan.what for plan, step in matched.pairs} if matched is not None else {}
-    in_load = {step: load for load in summary.loads for step in summary.steps if _belongs(step, load)}
     facts = []
     for step in summary.steps:
         notes = [labels[step]] if labels.get(step) else []
         notes += [f"planned: {planned[step]}"] if step in planned else []
-        notes += [f"the load of about {in_load[step].volts:.2f} V"] if step in in_load else []
+        notes += filter(None, [load_note(step, summary.loads)])
         unseen = night.record.unseen(step)
         what = step_time(night, step) if unseen else night.clock_time(step.time_s)
         facts.append(NightFact(what, change_text(step), around_step(step), ", ".join(notes)))
     return facts
 
 
-def _belongs(step: Step, load: RepeatingLoad) -> bool:
-    return step.time_s in (*load.starts_s, *load.ends_s)
+def load_note(step: Step, loads: Sequence[RepeatingLoad]) -> str:
+    """Format that a step is of a load that comes again by itself; empty where it is of none.
+
+    Args:
+        step: of the night.
+        loads: repeating loads of the night.
+    """
+    own = [load for load in loads if step.time_s in (*load.starts_s, *load.ends_s)]
+    return f"the load of about {own[-1].volts:.2f} V" if own else ""

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from logger.clock import NS_PER_S
 from logger.night.analysis.night_record import NightRecord
+from logger.night.analysis.repeating_loads import RepeatingLoad
 from logger.night.analysis.schedule_match import PlannedSwitching, match_schedule
 from logger.night.analysis.summary import summarise
 from logger.night.night_analysis import NightAnalysis
 from logger.night.night_facts import FactKind, night_facts
 from logger.night.night_text import night_lines
 from logger.night.recorded_nights import Night
+from logger.report.document.report_data import NightData
+from logger.report.document.sections.night import planned_table
 from logger.settling.events import Gap, Settled, Step
 
 STEP = Step(1800.0, 0.5, 0.15, 0.01, 1805.0)
@@ -55,3 +59,19 @@ def test_a_fact_without_a_value_ends_without_a_colon():
     lines = night_lines(NightAnalysis(night, summarise(night.record, 0.1), 0.1, match_schedule([], [])))
     assert "  No steps of the same size come again at regular times" in lines
     assert not [line for line in lines if line.rstrip().endswith(":") and line.startswith("  ")]
+
+
+def test_a_planned_switching_that_may_be_a_load_coming_again_says_so_in_the_order_of_the_night():
+    """Begun at 23:30, so that 00:00 comes after 23:46."""
+    night = an_hour_with_a_step_and_a_gap()
+    night = replace(night, start_utc_ns=night.start_utc_ns - 1800 * NS_PER_S)
+    load = RepeatingLoad(0.35, 600.0, 1200.0, 8, (1200.0,), (STEP.time_s,))
+    summary = replace(summarise(night.record, 0.1), loads=(load,))
+    matched = match_schedule(
+        [PlannedSwitching(1790.0, "breakers off"), PlannedSwitching(1000.0, "lamp on")], summary.steps
+    )
+    planned = night_facts(NightAnalysis(night, summary, 0.1, matched))[3]
+    assert planned.facts[1].note == "found at 00:00:00, the load of about 0.35 V"
+    table = planned_table(NightData(night, summary, matched))
+    assert [row[0] for row in table.rows] == ["23:46", "23:59"]
+    assert table.rows[1][2].endswith("V; it may be the load of about 0.35 V")

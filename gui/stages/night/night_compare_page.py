@@ -121,7 +121,8 @@ class NightComparePage(TabPage):
         others = self.night_controller.other_nights()
         if not others:
             self.controller.message = Message(
-                "There is no other night, neither in this visit nor in its folder.", refused=True
+                "There is no other night, neither in this visit nor in a file NAME.visit of its folder.",
+                refused=True,
             )
             return
         self.question_requested.emit(

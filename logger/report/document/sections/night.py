@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from logger.clock import format_long_duration
 from logger.night.night_difference import compare_nights
-from logger.night.night_facts import step_time
+from logger.night.night_facts import load_note, step_time
 from logger.night.night_text import comparison_text, edges_text
 from logger.report.document.blocks import Block, Figure, HeadingBlock, Items, Section, TableBlock, Text
 from logger.report.document.figures.night import night_svg
@@ -55,7 +55,7 @@ def _night(data: NightData, target_volts: float) -> list[Block]:
     if data.summary.loads:
         blocks.append(_loads(data))
     if data.planned is not None:
-        blocks.append(_planned(data))
+        blocks.append(planned_table(data))
     if data.summary.steps:
         blocks.append(_steps(data))
     return blocks
@@ -135,26 +135,30 @@ def _loads(data: NightData) -> TableBlock:
     )
 
 
-def _planned(data: NightData) -> TableBlock:
+def planned_table(data: NightData) -> TableBlock:
+    """Build the table of planned switchings of a night for which some are planned."""
     assert data.planned is not None
     night, planned = data.night, data.planned
     rows = [
         (
-            night.clock_minute(plan.time_s),
+            plan.time_s,
             plan.what,
-            f"step at {night.clock_time(step.time_s)}, {signed_volts(step.after_volts - step.before_volts)} V",
+            f"step at {night.clock_time(step.time_s)}, {signed_volts(step.after_volts - step.before_volts)} V"
+            + (f"; it may be {of_load}" if (of_load := load_note(step, data.summary.loads)) else ""),
         )
         for plan, step in planned.pairs
     ]
     rows += [
         (
-            night.clock_minute(plan.time_s),
+            plan.time_s,
             plan.what,
             "no step found: it made no difference, did not happen, or motion hid it",
         )
         for plan in planned.planned_only
     ]
-    return TableBlock("Planned against found", ("Planned at", "What", "Found"), tuple(sorted(rows)))
+    # By the night's time line: by the time of day 02:30 would stand before 23:30.
+    in_order = tuple((night.clock_minute(time_s), what, found) for time_s, what, found in sorted(rows))
+    return TableBlock("Planned against found", ("Planned at", "What", "Found"), in_order)
 
 
 def _steps(data: NightData) -> TableBlock:
