@@ -123,6 +123,8 @@ class VisitSnapshot:
         """The newest budget that was worked out, behind what it was worked out from."""
         self._data_version: int | None = None
         self._run_starts: dict[int, int] = {}
+        self._run_lengths_ns: dict[int, int] = {}
+        """Of each run that has an end, however early its last value came."""
         self._simulated: frozenset[int] = frozenset()
         self._last_line_id = 0
         self._last_event_id = 0
@@ -150,7 +152,14 @@ class VisitSnapshot:
         moments_ns = [r.utc_ns for r in self.readings] + [check.utc_ns for check in self.checks]
         labels = [LabelTime(label.utc_ns, label.run_id, label.t_ns) for label in self.step_labels]
         work = work_times(moments_ns, labels, self._run_starts)
-        spans = [replace(span, ended=span.run_id in self._ended_ids) for span in self._run_spans.values()]
+        spans = [
+            replace(
+                span,
+                ended=span.run_id in self._ended_ids,
+                length_ns=max(span.length_ns, self._run_lengths_ns.get(span.run_id, 0)),
+            )
+            for span in self._run_spans.values()
+        ]
         return night_count(spans, work, moved_edges(self.night_edges))
 
     @property
@@ -171,7 +180,12 @@ class VisitSnapshot:
         count_volts = self._resolution.count_volts if self._resolution.is_learned else None
         # A redraw asks for the same one several times.
         known = self._budget
-        if known is None or known[:2] != (volts, u_volts) or known[2] != count_volts or known[3] is not self.context:
+        if (
+            known is None
+            or known[:2] != (volts, u_volts)
+            or known[2] != count_volts
+            or known[3] is not self.context
+        ):
             budget = replace(self.context, count_volts=count_volts).budget(volts, u_volts)
             self._budget = known = volts, u_volts, count_volts, self.context, budget
         return known[4]
@@ -204,6 +218,9 @@ class VisitSnapshot:
         runs = self.log.runs.all()
         self._ended_ids = frozenset(run.id for run in runs if is_on_purpose(run.end_reason))
         self._run_starts = {run.id: run.started_utc_ns for run in runs}
+        self._run_lengths_ns = {
+            run.id: run.ended_utc_ns - run.started_utc_ns for run in runs if run.ended_utc_ns is not None
+        }
         self._simulated = frozenset(run.id for run in runs if run.simulated)
 
     def run_started_utc_ns(self, run_id: int) -> int:
@@ -374,16 +391,24 @@ class VisitSnapshot:
         self.live = self.log.recorder.live()
         if self.live is not None and self.trace.origin_utc_ns is None:
             self.trace.origin_utc_ns = self.log.runs.all()[0].started_utc_ns
+        if self.live is not None and self.live.ended and self.live.run_id not in self._run_lengths_ns:
+            self._read_runs()
         samples = self.log.samples.after(self._last_line_id)
         if len(samples.line_id):
             self._last_line_id = int(samples.line_id[-1])
             self.trace.append(samples)
-            self._note_lengths(samples)
+            firsts = np.append(np.unique(samples.run_id, return_index=True)[1][1:], len(samples.run_id))
+            for last in (firsts - 1).tolist():
+                run_id = int(samples.run_id[last])
+                self._note_length(run_id, int(samples.steady_utc_ns[last]) - self.run_started_utc_ns(run_id))
         self._learn_count(samples)
         events = self.log.events.after(self._last_event_id)
         if events:
             self._last_event_id = events[-1].id
             self.events.append(events)
+            for found in events:
+                if isinstance(found.event, Overload):
+                    self._note_length(found.run_id, round(found.event.end_s * NS_PER_S))
             self._steps += detected_steps(events, self._interruptions)
             self._unsettled += [e for e in events if not isinstance(e.event, Settled)]
             self._interruptions += [e for e in events if isinstance(e.event, Gap | Overload)]
@@ -405,15 +430,12 @@ class VisitSnapshot:
             for volts in samples.volts[samples.steady_utc_ns >= since_ns].tolist():
                 self._resolution.add(volts)
 
-    def _note_lengths(self, samples: Samples) -> None:
-        """Note how long was recorded; samples are in the order of runs and, within each, of time."""
-        runs, firsts = np.unique(samples.run_id, return_index=True)
-        lasts = np.append(firsts[1:], len(samples.run_id)) - 1
-        for run_id, last in zip(runs.tolist(), lasts, strict=True):
-            started_ns = self.run_started_utc_ns(run_id)
-            length_ns = int(samples.steady_utc_ns[last]) - started_ns
-            simulated = run_id in self._simulated_ids()
-            self._run_spans[run_id] = RunSpan(run_id, started_ns, length_ns, simulated)
+    def _note_length(self, run_id: int, length_ns: int) -> None:
+        """Note for how long a run has had values, or been above the meter's range."""
+        known = self._run_spans.get(run_id)
+        length_ns = max(length_ns, known.length_ns if known is not None else 0)
+        simulated = run_id in self._simulated_ids()
+        self._run_spans[run_id] = RunSpan(run_id, self.run_started_utc_ns(run_id), length_ns, simulated)
 
     def _read_lists(self) -> None:
         self.spots = self.log.spots.all()

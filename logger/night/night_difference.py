@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from math import hypot
 
+from logger.clock import format_long_duration
 from logger.metrology.context import Context, shared_range, why_not_comparable, why_visits_not_comparable
 from logger.metrology.setup import UNKNOWN_METER, MeterFacts
 from logger.metrology.uncertainty import (
@@ -42,6 +43,14 @@ TOO_FEW_PIECES = (
 OTHER_RANGE = "read on different ranges, so that the meter's gain does not cancel"
 OTHER_METER = "read with different meters, so that their gain does not cancel"
 AT_ONE_TIME = "recorded at the same time in part, so that neither shows a change of the other"
+OVERLOADED = (
+    "The nights cannot be compared: in one of them the voltage was above the meter's range for {length}, which is "
+    "higher than the meter can show."
+)
+SOME_OVERLOAD = "compared without the seconds or minutes in which the voltage was above the meter's range"
+MAX_OVERLOAD_SHARE = 0.01
+"""No verdict where a night was overloaded for more than this share of the time with values or overload: its level is
+higher than that of its values. No source."""
 UNDESCRIBED_METER = "read with meters that nobody described, so that their gain is not taken to cancel"
 
 
@@ -89,9 +98,10 @@ def compare_nights(one: Night, other: Night, *, same_visit: bool) -> ComparedNig
     found = _compared(before, after, same_visit=same_visit)
     ended_ns = before.utc_ns(before.record.end_s)
     at_one_time = (AT_ONE_TIME,) if after.start_utc_ns < ended_ns else ()
+    overloaded = (SOME_OVERLOAD,) if before.record.overloaded or after.record.overloaded else ()
     return replace(
         found,
-        remarks=(*found.remarks, *at_one_time),
+        remarks=(*found.remarks, *at_one_time, *overloaded),
         began=(before.local(0.0), after.local(0.0)),
         turned=before is not one,
     )
@@ -113,6 +123,12 @@ def _compared(before: Night, after: Night, *, same_visit: bool) -> ComparedNight
     if not same_visit and (why := _why_other_home(before.context, after.context)):
         return ComparedNights(why)
     assert before.context is not None and after.context is not None
+    for night in (before.record, after.record):
+        overload_s = sum(end_s - start_s for start_s, end_s in night.overloaded)
+        if overload_s > MAX_OVERLOAD_SHARE * (
+            night.end_s - sum(end_s - start_s for start_s, end_s in night.silent)
+        ):
+            return ComparedNights(OVERLOADED.format(length=format_long_duration(overload_s)))
     found = compare_records(before.record, after.record)
     if found is None:
         return ComparedNights(TOO_LITTLE_STILL)

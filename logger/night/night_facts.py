@@ -11,10 +11,11 @@ from enum import StrEnum
 
 from logger.clock import format_long_duration
 from logger.metrology.rounding import signed
+from logger.name_list import joined
 from logger.night.analysis.lying_stretch import Stretch
 from logger.night.analysis.repeating_loads import RepeatingLoad
 from logger.night.analysis.schedule_match import ScheduleMatch
-from logger.night.analysis.summary import NightSummary
+from logger.night.analysis.summary import NightHour, NightSummary
 from logger.night.night_analysis import NightAnalysis
 from logger.night.night_edges import BEGINS_BECAUSE, ENDS_BECAUSE
 from logger.night.recorded_nights import Night
@@ -27,10 +28,16 @@ AROUND_STEP_S = 60.0
 AROUND_EDGE_S = 1800.0
 """The window shows this much of the recording before and after an edge of the night."""
 
-MAX_LISTED_MISSED = 20
+MAX_LISTED = 20
 """So many times without values are listed; of more, the longest ones. The number is ours."""
 
+MAX_TOLD = 8
+"""So many times of overload are told in a sentence; of more, the longest ones. The number is ours."""
+
 TOO_RARE = "the values come too rarely to find a level"
+
+BEYOND_RANGE = "beyond the meter's range"
+HIGHER_THAN_SHOWN = "higher than the meter can show"
 
 NIGHT_BEGINS = "The night begins"
 NIGHT_ENDS = "The night ends"
@@ -103,6 +110,33 @@ def load_text(load: RepeatingLoad) -> str:
     return f"About {load.volts:.2f} V, on for {on} every {period}, {load.count} times"
 
 
+def overload_note(summary: NightSummary) -> str:
+    """What a level does not tell: 'without the 2 h 40 min beyond the meter's range, ...'; empty where it tells all."""
+    if not summary.overloaded:
+        return ""
+    length = format_long_duration(summary.overload_s)
+    return f"without the {length} {BEYOND_RANGE}, {HIGHER_THAN_SHOWN}"
+
+
+def overload_text(night: Night, summary: NightSummary) -> str:
+    """Say when the voltage was above the meter's range, and for how long in all, in a sentence or two."""
+    longest = sorted(summary.overloaded, key=lambda stretch: stretch[0] - stretch[1])[:MAX_TOLD]
+    times = joined(
+        [f"{night.clock_time(start_s)} to {night.clock_time(end_s)}" for start_s, end_s in sorted(longest)]
+    )
+    count = len(summary.overloaded)
+    which = f"; of {count} times the longest ones: {times}" if count > MAX_TOLD else f": {times}"
+    length = format_long_duration(summary.overload_s)
+    return f"Overload, {BEYOND_RANGE} and {HIGHER_THAN_SHOWN}, for {length}{which}."
+
+
+def hour_level(hour: NightHour, decimals: int) -> str:
+    """Format the level of an hour: '0.250 V'; of one with much overload 'beyond the meter's range for 40 min of it'."""
+    if hour.is_overloaded:
+        return f"{BEYOND_RANGE} for {format_long_duration(hour.overload_s)} of it"
+    return "–" if hour.median_volts is None else f"{hour.median_volts:.{decimals}f} V"
+
+
 def change_text(step: Step) -> str:
     """Format the size of a step with its sign: '+0.068 V'."""
     return f"{signed(step.after_volts - step.before_volts, 3)} V"
@@ -113,9 +147,9 @@ def step_time(night: Night, step: Step) -> str:
     unseen = night.record.unseen(step)
     if unseen is None:
         return f"at {night.clock_time(step.time_s)}"
-    return (
-        f"between {night.clock_time(unseen[0])} and {night.clock_time(unseen[1])}, while nothing was recorded"
-    )
+    overloaded = any(start_s < unseen[1] and unseen[0] < end_s for start_s, end_s in night.record.overloaded)
+    why = f"while the value was {BEYOND_RANGE}" if overloaded else "while nothing was recorded"
+    return f"between {night.clock_time(unseen[0])} and {night.clock_time(unseen[1])}, {why}"
 
 
 def around_step(step: Step) -> Stretch:
@@ -134,7 +168,14 @@ def _time(night: Night, summary: NightSummary) -> list[NightFact]:
         ),
         NightFact("Missed", format_long_duration(summary.missed_s) if summary.missed else "nothing"),
     ]
-    facts += _missed(night, summary)
+    rare = f"{TOO_RARE}: at least one in {SLOWEST_INTERVAL_S:.0f} s is needed"
+    # Where nearly all is missing, the values come too rarely, and no time of it is news.
+    few = summary.covered_s + summary.overload_s < summary.missed_s
+    facts += _listed(night, summary.missed, "not recorded", rare if few else "")
+    if summary.overloaded:
+        length = format_long_duration(summary.overload_s)
+        facts.append(NightFact("Beyond the meter's range", length, note=f"overload: {HIGHER_THAN_SHOWN}"))
+    facts += _listed(night, summary.overloaded, "overload")
     facts += [
         NightFact(
             "The display stood still",
@@ -156,28 +197,29 @@ def _time(night: Night, summary: NightSummary) -> list[NightFact]:
     ]
 
 
-def _missed(night: Night, summary: NightSummary) -> list[NightFact]:
-    """Return each time without values; of very many only the longest ones, and one fact on all others."""
-    by_length = sorted(summary.missed, key=lambda stretch: stretch[0] - stretch[1])
+def _listed(night: Night, stretches: Sequence[Stretch], what: str, why_none: str = "") -> list[NightFact]:
+    """Return a fact for each stretch of a night; of very many only the longest ones, and one fact on all others.
+
+    Args:
+        night: the night.
+        stretches: its stretches without values.
+        what: why they have none.
+        why_none: where very many are not listed one by one: why not; empty where the longest ones are.
+    """
+    by_length = sorted(stretches, key=lambda stretch: stretch[0] - stretch[1])
     shown, others = by_length, by_length[:0]
-    if len(by_length) > MAX_LISTED_MISSED:
-        # Where nearly all is missing, the values come too rarely, and no time of it is news.
-        count = 0 if summary.covered_s < summary.missed_s else MAX_LISTED_MISSED
+    if len(by_length) > MAX_LISTED:
+        count = 0 if why_none else MAX_LISTED
         shown, others = by_length[:count], by_length[count:]
     facts = [
-        NightFact(
-            "not recorded", f"{night.clock_time(start_s)} to {night.clock_time(end_s)}", (start_s, end_s)
-        )
+        NightFact(what, f"{night.clock_time(start_s)} to {night.clock_time(end_s)}", (start_s, end_s))
         for start_s, end_s in sorted(shown)
     ]
     if others:
         longest = format_long_duration(others[0][1] - others[0][0])
+        more = "more " if shown else ""
         facts.append(
-            NightFact(
-                "not recorded",
-                f"{len(others):,} {'more ' if shown else ''}times, each of at most {longest}",
-                note="" if shown else f"{TOO_RARE}: at least one in {SLOWEST_INTERVAL_S:.0f} s is needed",
-            )
+            NightFact(what, f"{len(others):,} {more}times, each of at most {longest}", note=why_none)
         )
     return facts
 
@@ -207,26 +249,30 @@ def _level(night: Night, summary: NightSummary, target_volts: float) -> list[Nig
     level, longest = summary.level, summary.longest_still
     if level is None or longest is None:
         why = "the display stood still, which is no measurement" if night.frozen else ""
-        return [NightFact("No level", "nothing was still", note=why)]
+        still = "nothing was still" + (" within the meter's range" if summary.overloaded else "")
+        return [NightFact("No level", still, note=why)]
     facts = [
         NightFact("Median", f"{level.median_volts:.3f} V"),
         NightFact("5th to 95th percentile", f"{level.p05_volts:.3f} to {level.p95_volts:.3f} V"),
         NightFact(
-            f"Above {target_volts:g} V", f"{format_long_duration(level.above_target_s)} of the still time"
+            f"Above {target_volts:g} V",
+            f"{format_long_duration(level.above_target_s)} of the still time",
+            note=overload_note(summary),
         ),
     ]
     for name, hour in (("Quietest hour", summary.quietest_hour), ("Highest hour", summary.highest_hour)):
-        if hour is not None and hour.median_volts is not None:
+        if hour is not None:
             facts.append(
                 NightFact(
                     name,
-                    f"{hour.median_volts:.3f} V",
+                    hour_level(hour, 3),
                     (hour.start_s, hour.end_s),
                     f"from {night.clock_minute(hour.start_s)}",
                 )
             )
     if summary.why_no_hour:
-        facts.append(NightFact("Quietest and highest hour", "none", note=summary.why_no_hour))
+        which = "Quietest hour" if summary.highest_hour is not None else "Quietest and highest hour"
+        facts.append(NightFact(which, "none", note=summary.why_no_hour))
     return [
         *facts,
         NightFact(

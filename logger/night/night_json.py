@@ -31,6 +31,8 @@ def night_json(analysis: NightAnalysis) -> dict[str, Any]:
         "covered_s": summary.covered_s,
         "missed_s": summary.missed_s,
         "missed": [{"start": at(start_s), "end": at(end_s)} for start_s, end_s in summary.missed],
+        "overload_s": summary.overload_s,
+        "overload": [{"start": at(start_s), "end": at(end_s)} for start_s, end_s in summary.overloaded],
         "still_s": summary.still_s,
         "motion_s": summary.motion_s,
         "motion_episodes": len(night.record.motions),
@@ -132,6 +134,7 @@ def _hour(night: Night, hour: NightHour | None) -> dict[str, Any] | None:
         "still_s": hour.still_s,
         "median_volts": hour.median_volts,
         "motion_episodes": hour.motions,
+        "overload_s": hour.overload_s,
     }
 
 

@@ -8,7 +8,7 @@ from logger.metrology.uncertainty import COVERAGE_FACTOR, shown
 from logger.night.night_analysis import NightAnalysis
 from logger.night.night_difference import ComparedNights
 from logger.night.night_edges import BEGINS_BECAUSE, ENDS_BECAUSE
-from logger.night.night_facts import night_facts
+from logger.night.night_facts import BEYOND_RANGE, night_facts
 from logger.night.recorded_nights import Night, date_and_minute
 from logger.visit.records.simulated_run import SIMULATED_NOTE
 
@@ -26,7 +26,9 @@ def night_lines(analysis: NightAnalysis) -> list[str]:
     lines += (*night.clock_notes, *night.frozen_notes)
     lines += [
         f"{night.rfc3339(0.0)} to {night.rfc3339(summary.end_s)} ({night.zone_name}): "
-        f"{format_long_duration(summary.covered_s)} recorded, {format_long_duration(summary.missed_s)} missed"
+        f"{format_long_duration(summary.covered_s)} recorded, "
+        + (f"{format_long_duration(summary.overload_s)} {BEYOND_RANGE}, " if summary.overloaded else "")
+        + f"{format_long_duration(summary.missed_s)} missed"
     ]
     for group in night_facts(analysis):
         lines.append(group.heading)

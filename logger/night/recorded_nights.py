@@ -30,7 +30,7 @@ from logger.night.night_edges import (
     moved_edges,
 )
 from logger.night.work_times import LabelTime, WorkTime, work_times
-from logger.settling.events import Event, Gap, Step, span_s
+from logger.settling.events import Event, Gap, Overload, Step, span_s
 from logger.visit.records.fact_names import NIGHT_EDGES
 from logger.visit.records.recording_records import CLOCK_SET, Notice, Run, Samples
 from logger.visit.records.stop_source import is_on_purpose
@@ -77,7 +77,7 @@ class RunSpan:
         run_id: id of the run.
         started_utc_ns: its start, UTC ns.
         length_ns: time from its start to its end, ns: to its last value where no end was written; 0 where it has no
-            value.
+            value and no overload.
         simulated: whether it was simulated; such a run is never in one night with a measured one.
         ended: whether the user ended it; False where it goes on, or was cut off.
     """
@@ -527,11 +527,12 @@ def _within_edges(recording: Night, work_s: Sequence[Stretch], moved: MovedEdges
 def _run_span(run: Run, samples: Samples, events: Sequence[Event]) -> RunSpan:
     of_run = samples.steady_utc_ns[samples.run_id == run.id]
     length_ns = 0
-    if len(of_run):
+    if len(of_run) or any(isinstance(event, Overload) for event in events):
         # The last value is not the end: the meter may have been silent, or beyond its range, from then on.
         ended_ns = (run.ended_utc_ns or 0) - run.started_utc_ns
         event_ends_ns = [round(span_s(event)[1] * NS_PER_S) for event in events]
-        length_ns = max(int(of_run[-1]) - run.started_utc_ns, ended_ns, *event_ends_ns)
+        values_end_ns = [int(utc_ns) - run.started_utc_ns for utc_ns in of_run[-1:]]
+        length_ns = max(ended_ns, *values_end_ns, *event_ends_ns)
     return RunSpan(run.id, run.started_utc_ns, length_ns, run.simulated, is_on_purpose(run.end_reason))
 
 

@@ -21,6 +21,7 @@ from logger.night.night_difference import (
     OTHER_METER,
     OTHER_RANGE,
     SAME_NIGHT,
+    SOME_OVERLOAD,
     TOO_LITTLE_STILL,
     UNDESCRIBED_METER,
     compare_nights,
@@ -29,7 +30,7 @@ from logger.night.night_difference import (
 from logger.night.night_json import comparison_json
 from logger.night.night_text import ONLY_THESE, TURNED, comparison_text
 from logger.night.recorded_nights import longest_night, nights
-from logger.settling.events import Now, Settled, State
+from logger.settling.events import Now, Overload, Settled, State
 from logger.visit import VisitLog
 from logger.visit.storage.run_writer import Batch
 from tests.support.visit_fixtures import Recording
@@ -236,3 +237,13 @@ def test_the_command_gives_the_contract(tmp_path, clock, capsys):
     assert refused["difference_volts"] is refused["u_volts"] is refused["compared"] is None
     assert main(["night", after, "--against", before]) == 0
     assert ONLY_THESE in capsys.readouterr().out
+
+
+def test_a_night_beyond_the_range_is_not_compared_and_a_touch_of_it_is_told(night):
+    before, after = at(night, 0.3, ROD, noise_volts=0.01), at(night, 0.1, ROD, noise_volts=0.01)
+    for length_s, why in ((1800.0, "30 min"), (4.0, "")):
+        overload = Overload(3000.0, 3000.0 + length_s, 3000.0)
+        record = replace(after.record, events=(*after.record.events, overload))
+        found = compare(before, replace(after, record=record))
+        assert why in found.why_not and bool(why) is bool(found.why_not)
+        assert SOME_OVERLOAD in found.remarks

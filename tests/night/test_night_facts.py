@@ -13,12 +13,13 @@ from logger.night.analysis.repeating_loads import RepeatingLoad
 from logger.night.analysis.schedule_match import PlannedSwitching, match_schedule
 from logger.night.analysis.summary import summarise
 from logger.night.night_analysis import NightAnalysis
-from logger.night.night_facts import FactKind, night_facts
+from logger.night.night_facts import FactKind, night_facts, overload_text, step_time
 from logger.night.night_text import night_lines
 from logger.night.recorded_nights import Night
+from logger.report.document.first_page.nights import night_sentence
 from logger.report.document.report_data import NightData
 from logger.report.document.sections.night import planned_table
-from logger.settling.events import Gap, Settled, Step
+from logger.settling.events import Gap, Overload, Settled, Step
 
 STEP = Step(1800.0, 0.5, 0.15, 0.01, 1805.0)
 
@@ -75,3 +76,19 @@ def test_a_planned_switching_that_may_be_a_load_coming_again_says_so_in_the_orde
     table = planned_table(NightData(night, summary, matched))
     assert [row[0] for row in table.rows] == ["23:46", "23:59"]
     assert table.rows[1][2].endswith("V; it may be the load of about 0.35 V")
+
+
+def test_what_was_above_the_range_is_named_and_never_counted_as_below_the_target():
+    night = an_hour_with_a_step_and_a_gap()
+    events = tuple(Overload(2400.0, 2700.0, 2700.0) if isinstance(e, Gap) else e for e in night.record.events)
+    night = replace(night, record=replace(night.record, events=events))
+    summary = summarise(night.record, 1.0)
+    lines = "\n".join(night_lines(NightAnalysis(night, summary, 1.0, None)))
+    assert "55 min recorded, 5 min beyond the meter's range, 0 s missed" in lines
+    assert "Missed: nothing" in lines and "overload: 00:40:00 to 00:45:00" in lines
+    assert "Above 1 V: 0 s of the still time, without the 5 min beyond the meter's range" in lines
+    assert "Highest hour: beyond the meter's range for 5 min of it" in lines
+    assert "00:40:00 to 00:45:00" in overload_text(night, summary)
+    assert "beyond the meter's range for 5 min" in night_sentence(NightData(night, summary, None), 1.0)
+    unseen = Step(2550.0, 0.15, 0.5, 0.01, 2705.0)
+    assert "beyond the meter's range" in step_time(night, unseen)

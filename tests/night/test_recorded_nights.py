@@ -12,6 +12,7 @@ import pytest
 from logger.cli.main import main
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
+from logger.night.analysis.summary import summarise
 from logger.night.edge_times import typed_edges
 from logger.night.night_edges import EdgeCause, MovedEdges
 from logger.night.recorded_nights import (
@@ -24,7 +25,7 @@ from logger.night.recorded_nights import (
 )
 from logger.night.work_times import WorkTime
 from logger.report.document.read_report_data import read_report_data
-from logger.settling.events import Event, Gap, Now, Settled, State, Step
+from logger.settling.events import Event, Gap, Now, Overload, Settled, State, Step
 from logger.visit.records.recording_records import CLOCK_SET
 from logger.visit.records.stop_source import is_on_purpose
 from logger.visit.storage.run_writer import Batch
@@ -51,6 +52,17 @@ def test_a_meter_that_stops_before_the_recording_does_is_missed_until_its_end(lo
     record = longest_night(log).record
     assert record.end_s == pytest.approx(valued_s + 40, abs=1)
     assert [end_s - start_s for start_s, end_s in record.missing] == [pytest.approx(40, abs=1)]
+
+
+def test_a_recording_of_nothing_but_overload_has_its_whole_length(log, recording):
+    recording.clock.advance_ns(40 * NS_PER_S)
+    recording.beat(Batch(events=[Overload(1.0, 39.0, 1.0)]), Now(State.OVERLOAD, 1.0, None, None, 0))
+    recording.writer.end(
+        recording.clock.utc_ns(), recording.clock.steady_ns() - recording.started_ns, "stopped"
+    )
+    found = summarise(longest_night(log).record, 0.1)
+    assert (found.covered_s, found.overload_s, found.missed_s) == pytest.approx((0.0, 38.0, 2.0), abs=0.5)
+    assert str(found.motions_per_hour) == "0.0"
 
 
 def test_runs_with_a_short_pause_are_one_night_and_with_a_long_one_two(log, recording):

@@ -40,10 +40,8 @@ def test_what_was_missed_is_neither_covered_nor_still():
         7200.0,
     )  # fmt: skip
     found = summarise(record, 0.1)
-    assert found.missed == ((1000, 4600), (7100, 7110))
-    assert (
-        found.missed_s == pytest.approx(3600 + 10) == sum(end_s - start_s for start_s, end_s in found.missed)
-    )
+    assert (found.missed, found.overloaded) == (((1000, 4600),), ((7100, 7110),))
+    assert (found.missed_s, found.overload_s) == pytest.approx((3600, 10))
     assert found.covered_s == pytest.approx(7200 - 3610)
     assert [hour.motions for hour in found.hours] == [0, 0]
     assert found.hours[0].still_s == pytest.approx(1000)
@@ -78,6 +76,17 @@ def test_only_a_whole_hour_is_the_quietest_and_the_highest(still_s: int, end_s: 
     assert [(h.start_s, h.end_s) for h in (found.quietest_hour, found.highest_hour) if h] == hours
 
 
+def test_the_highest_hour_is_the_one_beyond_the_range_and_none_of_those_is_the_quietest():
+    times_s = np.concatenate([np.arange(0, 1200.0), np.arange(3600, 7200.0)])
+    spans = Settled(0, 1199, 0.05, 0.001, 5, 1200), Settled(3600, 7199, 0.06, 0.001, 3605, 3600)
+    record = NightRecord(
+        times_s, np.full(len(times_s), 0.05), (spans[0], Overload(1200, 3600, 1200), spans[1]), 7200.0
+    )
+    found = summarise(record, 0.1)
+    assert (found.highest_hour.start_s, found.highest_hour.overload_s) == (0.0, 2400.0)
+    assert found.quietest_hour.start_s == 3600.0 and found.missed == ()
+
+
 def test_a_night_without_a_value_has_a_summary_too():
     found = summarise(NightRecord(np.zeros(0), np.zeros(0), (Gap(0, 100, 3),), 100.0), 0.1)
     assert found.level is None and found.covered_s == 0 and found.missed_s == 100
@@ -91,5 +100,6 @@ def test_the_sum_of_what_was_missed_is_that_of_the_list_whatever_the_meter(every
     last_s = times_s[times_s < 450][-1]
     gaps = (Gap(last_s, 460.0, 460.0), Overload(455.0, 480.0, 455.0))
     found = summarise(NightRecord(times_s, np.full(len(times_s), 0.3), gaps, 1000.0), 0.1)
-    assert found.missed == ((0.0, 100.0), (last_s, 480.0), (times_s[-1], 1000.0)), "overlaps count once"
+    assert found.missed == ((0.0, 100.0), (last_s, 455.0), (times_s[-1], 1000.0)), "overlaps count once"
+    assert found.covered_s + found.missed_s + found.overload_s == pytest.approx(1000.0)
     assert found.missed_s == pytest.approx(sum(end_s - start_s for start_s, end_s in found.missed))

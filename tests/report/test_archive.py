@@ -14,6 +14,7 @@ from pathlib import Path
 
 import pytest
 
+from gui.model.visit_snapshot import VisitSnapshot
 from logger.cli.main import main
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
@@ -292,11 +293,14 @@ def test_the_command(folder, capsys):
 
 
 @pytest.mark.parametrize(("values_until_h", "is_night"), [(8.0, True), (3.5, True)])
-def test_archive_and_report_agree_on_what_a_night_is(tmp_path, values_until_h, is_night):
+def test_archive_report_and_window_agree_on_what_a_night_is(tmp_path, values_until_h, is_night):
     """A night whose values stop early is a night with the rest missed."""
     path = tmp_path / "house.visit"
     log = make(path, "House", "Hall", utc_ns(2026, 5, 16, 21), hours=8, values_until_h=values_until_h)
     assert bool(read_report_data(log).nights) is is_night
+    snapshot = VisitSnapshot(log)
+    snapshot.refresh()
+    assert snapshot.night_count == is_night
     log.close()
     assert read_entry(path).has_night is is_night
 

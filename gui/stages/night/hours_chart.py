@@ -1,7 +1,8 @@
 """The hours of a night at a glance. A click goes to that hour, and the edges of the night can be dragged.
 
 The median of the settled level is a bar, its 5th to 95th percentile a whisker; below stands how often the body moved.
-Where nothing was recorded, it is hatched. What was recorded before and after the night is a pale band.
+Where nothing was recorded, it is hatched, and in red where the voltage was above the meter's range. What was recorded
+before and after the night is a pale band.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from gui.widgets.appearance import Appearance, StyledWidget
 from gui.widgets.theme import ON_STATE, ORANGE, SKY_BLUE, VERMILLION, font
 from logger.clock import NS_PER_S
 from logger.night.analysis.summary import NightHour, NightSummary
+from logger.night.night_facts import hour_level
 from logger.night.recorded_nights import Night
 
 ROWS = 8.0
@@ -146,7 +148,8 @@ class HoursChart(StyledWidget):
         self._draw_outside(painter, box, night, top_volts)
         for hour in summary.hours:
             self._draw_bar(painter, box, hour, top_volts)
-        self._draw_missed(painter, box, summary.missed)
+        self._draw_valueless(painter, box, summary.missed, self.appearance.theme.quiet)
+        self._draw_valueless(painter, box, summary.overloaded, VERMILLION)
         self._draw_target(painter, box, top_volts)
         self._draw_feet(painter, box, night, summary.hours)
         self._draw_edges(painter, box, night)
@@ -270,13 +273,15 @@ class HoursChart(StyledWidget):
                     painter, self.appearance, night.clock_minute(at_s), QPointF(x, box.top()), box.right()
                 )
 
-    def _draw_missed(self, painter: QPainter, box: QRectF, missed: Sequence[tuple[float, float]]) -> None:
-        for start_s, end_s in missed:
+    def _draw_valueless(
+        self, painter: QPainter, box: QRectF, stretches: Sequence[tuple[float, float]], hue: str
+    ) -> None:
+        for start_s, end_s in stretches:
             left = self._x(start_s)
             gap = QRectF(left, box.top(), max(self._x(end_s) - left, 3.0), box.height())
             painter.fillRect(gap, QColor(self.appearance.theme.plot))
             painter.setPen(Qt.PenStyle.NoPen)
-            painter.setBrush(QBrush(QColor(self.appearance.theme.quiet), Qt.BrushStyle.BDiagPattern))
+            painter.setBrush(QBrush(QColor(hue), Qt.BrushStyle.BDiagPattern))
             painter.drawRect(gap)
 
     def _draw_target(self, painter: QPainter, box: QRectF, top_volts: float) -> None:
@@ -313,6 +318,8 @@ class HoursChart(StyledWidget):
 def _accessible_text(night: Night, hour: NightHour) -> str:
     began = night.clock_minute(hour.start_s)
     level = "nothing still" if hour.median_volts is None else f"{hour.median_volts:.3f} volts"
+    if hour.is_overloaded:
+        level = hour_level(hour, 3)
     return f"from {began}: {level}, {counted(hour.motions, 'motion episode')}"
 
 

@@ -61,6 +61,25 @@ class NightRecord:
         found += [(low, high) for low, high in ends if high - low > longest_silence_s(interval_s)]
         return _merged(found)
 
+    @property
+    def overloaded(self) -> list[tuple[float, float]]:
+        """Start and end of each time in which the voltage was above the meter's range, in order and apart, s."""
+        return _merged([(e.start_s, e.end_s) for e in self.events if isinstance(e, Overload)])
+
+    @property
+    def silent(self) -> list[tuple[float, float]]:
+        """Start and end of each time in which nothing was recorded: what is missing, but for overload."""
+        found = []
+        for start_s, end_s in self.missing:
+            for low, high in self.overloaded:
+                if start_s < high and low < end_s:
+                    if start_s < low:
+                        found.append((start_s, low))
+                    start_s = high
+            if start_s < end_s:
+                found.append((start_s, end_s))
+        return found
+
     def unseen(self, step: Step) -> tuple[float, float] | None:
         """Return start and end of the time without values that a step lies in, s; None for a step that was seen."""
         return unseen_stretch(step, self.missing)

@@ -23,6 +23,11 @@ MIN_HOUR_SHARE = 0.95
 """An hour counts as quietest or highest only if the first share of it was still, and the second was recorded: the last
 hour of a night may be a few minutes, and a short recording has none. No source."""
 
+MAX_OVERLOAD_SHARE = 0.05
+"""An hour in which the voltage was above the meter's range for more than this share of it has no level that could be
+told: it is higher than the values that were read. A cord that is touched or moved overloads a meter for seconds. No
+source."""
+
 PERCENTILES = (5.0, 50.0, 95.0)
 
 
@@ -55,6 +60,7 @@ class NightHour:
         motions: number of motion episodes that began in it.
         p05_volts: 5th percentile of the still level, V; None without still time.
         p95_volts: 95th percentile of the still level, V; None without still time.
+        overload_s: time in it in which the voltage was above the meter's range, s.
     """
 
     start_s: float
@@ -64,6 +70,12 @@ class NightHour:
     motions: int
     p05_volts: float | None = None
     p95_volts: float | None = None
+    overload_s: float = 0.0
+
+    @property
+    def is_overloaded(self) -> bool:
+        """Whether it is higher than the values that were read in it."""
+        return self.overload_s > MAX_OVERLOAD_SHARE * HOUR_S
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,13 +85,16 @@ class NightSummary:
     Args:
         end_s: length of the night.
         covered_s: time with values.
-        missed: start and end of each time without values.
+        missed: start and end of each time in which nothing was recorded.
+        overloaded: start and end of each time in which the voltage was above the meter's range: it has no values, and
+            is in no figure of the level.
         still_s: time in still spans.
         motion_s: time in motion episodes.
         level: distribution of the still level; None where nothing was still.
         hours: the hours of the night in order.
-        quietest_hour: the hour with the lowest median; None where no whole hour had enough still time.
-        highest_hour: the hour with the highest median; None where no whole hour had enough still time.
+        quietest_hour: the hour with the lowest median; None where no whole hour had enough still time within range.
+        highest_hour: the hour with most overload where one had much, else the one with the highest median; None where
+            no whole hour had enough still time.
         motions_per_hour: motion episodes per covered hour.
         longest_still: the longest still span; None where there is none.
         steps: steps of the night.
@@ -89,6 +104,7 @@ class NightSummary:
     end_s: float
     covered_s: float
     missed: tuple[tuple[float, float], ...]
+    overloaded: tuple[tuple[float, float], ...]
     still_s: float
     motion_s: float
     level: LevelSummary | None
@@ -102,17 +118,24 @@ class NightSummary:
 
     @property
     def missed_s(self) -> float:
-        """Time without a value, s."""
-        return self.end_s - self.covered_s
+        """Time in which nothing was recorded, s."""
+        return sum(end_s - start_s for start_s, end_s in self.missed)
+
+    @property
+    def overload_s(self) -> float:
+        """Time in which the voltage was above the meter's range, s."""
+        return sum(end_s - start_s for start_s, end_s in self.overloaded)
 
     @property
     def why_no_hour(self) -> str:
-        """Why there is no quietest and no highest hour; empty where there are."""
+        """Why there is no quietest hour, and no highest one but for overload; empty where there are."""
         if self.quietest_hour is not None:
             return ""
         if self.end_s < MIN_HOUR_SHARE * HOUR_S:
             return "the recording is shorter than an hour"
-        return "no whole hour was still for long enough"
+        return "no whole hour was still for long enough" + (
+            " and within the meter's range" if self.overloaded else ""
+        )
 
 
 def summarise(night: NightRecord, target_volts: float) -> NightSummary:
@@ -124,8 +147,7 @@ def summarise(night: NightRecord, target_volts: float) -> NightSummary:
     """
     durations_s = night.durations_s()
     still = night.still_mask()
-    missed = night.missing
-    covered_s = night.end_s - sum(end_s - start_s for start_s, end_s in missed)
+    covered_s = max(night.end_s - sum(end_s - start_s for start_s, end_s in night.missing), 0.0)
     hours = _hours(night, still, durations_s)
     enough = [
         h
@@ -133,17 +155,22 @@ def summarise(night: NightRecord, target_volts: float) -> NightSummary:
         if h.median_volts is not None
         and h.end_s - h.start_s >= MIN_HOUR_SHARE * HOUR_S
         and h.still_s >= MIN_STILL_SHARE * HOUR_S
+        and not h.is_overloaded
     ]
+    overloaded = [hour for hour in hours if hour.is_overloaded]
     return NightSummary(
         end_s=night.end_s,
         covered_s=covered_s,
-        missed=tuple(missed),
+        missed=tuple(night.silent),
+        overloaded=tuple(night.overloaded),
         still_s=float(durations_s[still].sum()),
         motion_s=sum(motion.end_s - motion.start_s for motion in night.motions),
         level=_level(night, still, durations_s, target_volts),
         hours=hours,
         quietest_hour=min(enough, key=_median, default=None),
-        highest_hour=max(enough, key=_median, default=None),
+        highest_hour=max(overloaded, key=lambda hour: hour.overload_s)
+        if overloaded
+        else max(enough, key=_median, default=None),
         motions_per_hour=len(night.motions) / (covered_s / HOUR_S) if covered_s else 0.0,
         longest_still=max(night.settled, key=lambda span: span.end_s - span.start_s, default=None),
         steps=tuple(night.steps),
@@ -178,6 +205,7 @@ def _hours(
     edges = [min(i * HOUR_S, night.end_s) for i in range(ceil(night.end_s / HOUR_S) + 1)]
     places: Sequence[int] = np.searchsorted(night.times_s, edges).tolist()
     starts = np.array([motion.start_s for motion in night.motions])
+    overloaded = night.overloaded
     hours = []
     for i in range(len(edges) - 1):
         part = slice(places[i], places[i + 1] if i + 2 < len(edges) else len(night.times_s))
@@ -193,6 +221,10 @@ def _hours(
                 int(((starts >= edges[i]) & (starts < edges[i + 1])).sum()),
                 low,
                 high,
+                sum(
+                    max(min(end_s, edges[i + 1]) - max(start_s, edges[i]), 0.0)
+                    for start_s, end_s in overloaded
+                ),
             )
         )
     return tuple(hours)

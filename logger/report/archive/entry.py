@@ -243,11 +243,12 @@ def _has_night(db: sqlite3.Connection, version: int, runs: Sequence[sqlite3.Row]
 
 
 def _run_spans(db: sqlite3.Connection, runs: Sequence[sqlite3.Row]) -> list[RunSpan]:
-    """Return when each run began and ended; of its values only the last one is read."""
+    """Return when each run began and ended; of its values and overloads only the last one is read."""
     spans = []
     for run in runs:
         last = db.execute(
-            "SELECT t_ns FROM line WHERE id BETWEEN ? AND ? AND status = 'volts' ORDER BY id DESC LIMIT 1",
+            "SELECT t_ns FROM line WHERE id BETWEEN ? AND ? AND status IN ('volts', 'overload') "
+            "ORDER BY id DESC LIMIT 1",
             (_first_line_id(db, run["id"]), _first_line_id(db, run["id"] + 1) - 1),
         ).fetchone()
         simulated = is_simulated(run["port"], run["settings"])

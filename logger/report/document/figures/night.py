@@ -8,6 +8,7 @@ import numpy as np
 
 from logger.night.analysis.night_record import NightRecord
 from logger.night.analysis.value_bands import value_bands
+from logger.night.night_facts import BEYOND_RANGE
 from logger.report.document.figures.svg import (
     GRID,
     INK,
@@ -29,8 +30,8 @@ Scale = Callable[[float], float]
 NIGHT_BINS = 900
 """Columns of the picture of a night: more could not be seen on paper."""
 
-BAND, BAND_EDGE, MISSING = "#A9BCCB", "#7F97A8", "#D9D5CA"
-"""Colours of the range of values, and of times without one."""
+BAND, BAND_EDGE, MISSING, OVERLOAD = "#A9BCCB", "#7F97A8", "#D9D5CA", "#F0E442"
+"""Colours of the range of values, of times without one, and of those beyond the meter's range."""
 
 
 def night_svg(name: str, title: str, night_data: NightData, target_volts: float, width: float = 680.0) -> str:
@@ -51,7 +52,8 @@ def night_svg(name: str, title: str, night_data: NightData, target_volts: float,
     description = (
         f"From {night.clock_minute(0.0)} to {night.clock_minute(end_s)}. "
         + (f"Median of the still level {level.median_volts:.3f} V. " if level else "")
-        + f"{len(summary.steps)} steps, {len(night.record.motions)} motion episodes, {len(summary.missed)} gaps."
+        + f"{len(summary.steps)} steps, {len(night.record.motions)} motion episodes, {len(summary.missed)} gaps, "
+        f"{len(summary.overloaded)} times {BEYOND_RANGE}."
     )
     canvas = Canvas(width, height, name, title, description)
     body = height - bottom
@@ -68,6 +70,8 @@ def night_svg(name: str, title: str, night_data: NightData, target_volts: float,
     canvas.text(2, 9, "V", SMALL, QUIET)
     for start_s, stop_s in summary.missed:
         canvas.box(x(start_s), 6, max(x(stop_s) - x(start_s), 1.5), body - 6, MISSING)
+    for start_s, stop_s in summary.overloaded:
+        canvas.box(x(start_s), 6, max(x(stop_s) - x(start_s), 1.5), body - 6, OVERLOAD, VERMILLION)
     for times_s, low, high in value_bands(night.record.times_s, night.record.volts, end_s, NIGHT_BINS):
         upper = [(x(t), y(v)) for t, v in zip(times_s, high, strict=True)]
         lower = [(x(t), y(v)) for t, v in zip(times_s, low, strict=True)]
@@ -101,7 +105,7 @@ def _draw_hours(canvas: Canvas, night_data: NightData, x: Scale, body: float) ->
 def _draw_key(canvas: Canvas, height: float, left: float) -> None:
     y = height - 6
     at = left
-    for text in ("lowest to highest value", "still level", "target", "step", "no value"):
+    for text in ("lowest to highest value", "still level", "target", "step", "not recorded", "overload"):
         middle = y - 3
         if text == "lowest to highest value":
             canvas.box(at, middle - 4, 14, 8, BAND, BAND_EDGE)
@@ -111,6 +115,8 @@ def _draw_key(canvas: Canvas, height: float, left: float) -> None:
             canvas.line(at, middle, at + 14, middle, VERMILLION, 1.6, TARGET_DASH)
         elif text == "step":
             canvas.area([(at + 7, middle - 4), (at + 3, middle + 3), (at + 11, middle + 3)], REDDISH_PURPLE)
+        elif text == "overload":
+            canvas.box(at, middle - 4, 14, 8, OVERLOAD, VERMILLION)
         else:
             canvas.box(at, middle - 4, 14, 8, MISSING)
         canvas.text(at + 18, y, text, SMALL, QUIET)

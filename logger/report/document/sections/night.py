@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from logger.clock import format_long_duration
 from logger.night.night_difference import compare_nights
-from logger.night.night_facts import load_note, step_time
+from logger.night.night_facts import hour_level, load_note, overload_note, overload_text, step_time
 from logger.night.night_text import comparison_text, edges_text
 from logger.report.document.blocks import Block, Figure, HeadingBlock, Items, Section, TableBlock, Text
 from logger.report.document.figures.night import night_svg
@@ -67,7 +67,8 @@ def _summary(data: NightData, target_volts: float) -> list[str]:
     out += [
         *night.frozen_notes,
         f"{night.rfc3339(0.0)} to {night.rfc3339(summary.end_s)}: {format_long_duration(summary.covered_s)} recorded, "
-        f"{format_long_duration(summary.missed_s)} without a value.",
+        f"{format_long_duration(summary.missed_s)} not recorded.",
+        *([overload_text(night, summary)] if summary.overloaded else []),
         edges_text(night),
         f"Still for {format_long_duration(summary.still_s)}; {len(night.record.motions)} motion episodes, "
         f"{summary.motions_per_hour:.1f} an hour, {format_long_duration(summary.motion_s)} in all.",
@@ -76,7 +77,9 @@ def _summary(data: NightData, target_volts: float) -> list[str]:
     if level is not None:
         out.append(
             f"Still level: median {level.median_volts:.4f} V, 5th to 95th percentile {level.p05_volts:.4f} to "
-            f"{level.p95_volts:.4f} V; above {target_volts:g} V for {format_long_duration(level.above_target_s)}."
+            f"{level.p95_volts:.4f} V; above {target_volts:g} V for {format_long_duration(level.above_target_s)}"
+            + "".join(f", {note}" for note in [overload_note(summary)] if note)
+            + "."
         )
     if summary.longest_still is not None:
         span = summary.longest_still
@@ -85,12 +88,14 @@ def _summary(data: NightData, target_volts: float) -> list[str]:
             f"from {night.clock_time(span.start_s)}, {span.volts:.4f} V."
         )
     for word, hour in (("Quietest", summary.quietest_hour), ("Highest", summary.highest_hour)):
-        if hour is not None and hour.median_volts is not None:
+        if hour is not None:
+            median = "" if hour.is_overloaded else "median "
             out.append(
-                f"{word} hour: from {night.clock_minute(hour.start_s)}, median {hour.median_volts:.4f} V."
+                f"{word} hour: from {night.clock_minute(hour.start_s)}, {median}{hour_level(hour, 4)}."
             )
     if level is not None and summary.why_no_hour:
-        out.append(f"No quietest and no highest hour: {summary.why_no_hour}.")
+        which = "No quietest" if summary.highest_hour is not None else "No quietest and no highest"
+        out.append(f"{which} hour: {summary.why_no_hour}.")
     if not summary.loads:
         out.append("No load that switches by itself again and again was found.")
     return [line for line in out if line]
@@ -106,7 +111,7 @@ def _hours(data: NightData) -> TableBlock:
                 night.clock_minute(hour.start_s),
                 night.clock_minute(hour.end_s),
                 format_long_duration(hour.still_s),
-                "–" if hour.median_volts is None else f"{hour.median_volts:.4f}",
+                hour_level(hour, 4).removesuffix(" V"),
                 str(hour.motions),
             )
             for hour in data.summary.hours
