@@ -355,6 +355,12 @@ def test_before_and_after_with_a_night_of_another_visit(
     opened = Bedside(path, start)
     opened.driver.do("stage.night")
     opened.settle()
+    # Any name will do, as in `stillvolt archive`: the content tells.
+    shutil.copy(quiet, tmp_path / "late.stillvolt")
+    (tmp_path / "notes.txt").write_text("no visit")
+    labels = [other.label for other in opened.night_controller.other_nights()]
+    assert labels == ["the longest night of “late.stillvolt”"]
+    (tmp_path / "late.stillvolt").unlink()
     page = compare_with_another(opened, quiet, Setup(reference="earth rod"))
     assert page.headline.text() == "After: not distinguishable, these two nights only"
     assert [bar.head for bar in page.levels.bars] == ["Before", "After"]

@@ -11,6 +11,7 @@ import pytest
 
 from logger.cli.main import main
 from logger.clock import NS_PER_S, ManualClock
+from logger.errors import StillvoltError
 from logger.metrology.checks import CheckKind
 from logger.report.archive.entry import read_entry
 from logger.report.compare.compared_visit import compared_visit
@@ -23,6 +24,7 @@ from logger.visit.storage.run_checksum import LineRow
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
 from logger.visit.storage.salvage import Salvage, salvage
 from logger.visit.storage.verification import verify
+from tests.visit.test_versions import load
 
 PAGE_BYTES = 4096
 LINES = 3000
@@ -240,3 +242,28 @@ def test_a_reading_whose_run_is_missing_lacks_its_trace_and_raises_nothing(
         data = read_report_data(log)
     assert [TRACE_LOST in data.doubts.get(r.id, "") for r in data.readings] == [False] * 30 + [True]
     assert any("Run 1: it is missing" in problem for problem in verify(visit).problems)
+
+
+def test_what_cannot_be_read_of_a_row_costs_that_field_or_that_row_and_no_other(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Letters of JSON and kinds are hit; `salvage` reads its own log by the code of the other commands, and says so."""
+    content = load(5, tmp_path / "sound.visit").read_bytes()
+    damaged = tmp_path / "damaged.visit"
+    lost: dict[bytes, list[str]] = {}
+    for letters in (b'"verdicts": {', b'"span": {'):
+        damaged.write_bytes(content.replace(letters, letters[:-2] + b"\x01" + letters[-1:]))
+        new = tmp_path / f"{len(lost)}.visit"
+        assert main(["salvage", str(damaged), "--out", str(new)]) == 1
+        printed = capsys.readouterr().out
+        assert "can't be opened" not in printed
+        lost[letters] = [line for line in printed.splitlines() if "field" in line or "row damaged" in line]
+    assert list(lost.values()) == [
+        ["reading: 6 rows kept; 3 rows lost a field that cannot be read."],
+        ["check_result: 0 rows kept; 1 row damaged."],
+    ]
+
+
+def test_a_file_that_is_not_there_is_not_called_damaged(tmp_path: Path) -> None:
+    with pytest.raises(StillvoltError, match="There is no visit log"):
+        salvage(tmp_path / "gone.visit", tmp_path / "new.visit")

@@ -3,7 +3,15 @@
 from __future__ import annotations
 
 import argparse
+from datetime import datetime
+from pathlib import Path
 
+from logger.errors import StillvoltError
+from logger.report.archive.entry import read_entry
+from logger.report.document.html_page import report_html
+from logger.report.document.read_report_data import read_report_data
+from logger.report.export.tables import TABLES
+from logger.visit.storage.read_only import checked_log
 from logger.visit.storage.salvage import salvage
 
 
@@ -20,6 +28,23 @@ def run(arguments: argparse.Namespace) -> int:
         print(sentence)
     if found.record.doubt_of_readings:
         print(f"Each reading is in doubt. {found.record.doubt_of_readings}")
+    unreadable = _why_unreadable(arguments.out)
+    if unreadable:
+        print(unreadable)
     lost = "Something was lost or is in doubt: see above."
-    print("Nothing was lost, as far as can be known." if found.whole else lost)
-    return 0 if found.whole else 1
+    print("Nothing was lost, as far as can be known." if found.whole and not unreadable else lost)
+    return 0 if found.whole and not unreadable else 1
+
+
+def _why_unreadable(made: Path) -> str:
+    """What the other commands could not read of the new visit log, as a sentence; empty where they read all of it."""
+    try:
+        with checked_log(made) as log, log.read_transaction():
+            data = read_report_data(log)
+            report_html(data, datetime.now().astimezone(data.zone))
+            for table in TABLES:
+                table.frame(log)
+        read_entry(made)
+    except StillvoltError as error:
+        return f"The new visit log can't be opened: {error.what}"
+    return ""

@@ -13,7 +13,7 @@ from pathlib import Path
 from logger.errors import StillvoltError
 from logger.report.archive.entry import ArchiveEntry, read_entry
 from logger.visit.records.name_key import name_key
-from logger.visit.storage.visit_folder import holds_visit, is_visit_name
+from logger.visit.storage.visit_folder import is_visit
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,9 +88,7 @@ def search(folder: Path, wanted: Search = Search()) -> Archive:
         # A folder of such a name is searched like any other; a visit log under another name is one by its content.
         # What has no content to look at (a pipe, a device, a link to nothing) may be one, and is listed.
         paths = sorted(
-            path
-            for path in folder.rglob("*")
-            if not path.is_dir() and (is_visit_name(path) or not path.is_file() or holds_visit(path))
+            path for path in folder.rglob("*") if is_visit(path) or not (path.is_dir() or path.is_file())
         )
     except OSError as error:
         raise StillvoltError(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import Any
 
 from logger.errors import StillvoltError
@@ -241,7 +241,11 @@ def _check(r: sqlite3.Row, simulated_ids: frozenset[int], meters: MeterConnectio
         meters: how the meter was connected, for checks of older versions, which do not hold it.
     """
     kept = json.loads(r["steps"])
-    steps = tuple(_step(step, meters) for step in kept)
+    # Those of older versions do not hold how the meter was connected.
+    steps = tuple(
+        step if step.connection else replace(step, connection=meters.at(step.span.run_id, None))
+        for step in stored_steps(kept)
+    )
     return CheckResult(
         r["id"],
         r["utc_ns"],
@@ -270,11 +274,14 @@ def _has_simulated(steps: Sequence[CheckStep], simulated_ids: frozenset[int]) ->
     return any(step.span.run_id in simulated_ids for step in steps)
 
 
-def _step(fields: dict[str, Any], meters: MeterConnectionStore) -> CheckStep:
-    """A step from its JSON object."""
+def stored_steps(kept: Sequence[dict[str, Any]]) -> tuple[CheckStep, ...]:
+    """The steps of a check from their JSON objects."""
+    return tuple(_step(fields) for fields in kept)
+
+
+def _step(fields: dict[str, Any]) -> CheckStep:
     span, connection = _span(fields["span"]), fields.get("connection")
-    known = MeterConnection(**connection) if connection else meters.at(span.run_id, None)
-    return CheckStep(fields["name"], span, known)
+    return CheckStep(fields["name"], span, MeterConnection(**connection) if connection else None)
 
 
 def _pending_step(text: str) -> UsedStep | None:

@@ -16,7 +16,7 @@ from logger.visit.storage.foreign_journal import FOREIGN_JOURNAL, has_foreign_jo
 from logger.visit.storage.other_name import is_open_under_another_name
 from logger.visit.storage.schema import APPLICATION_ID, UPGRADES, USER_VERSION
 from logger.visit.storage.schema_check import refuse_foreign_schema
-from logger.visit.storage.visit_folder import HEAD_BYTES, is_visit_head
+from logger.visit.storage.visit_folder import HEAD_BYTES, LOOKED_INTO, identity, is_visit_head
 from logger.visit.storage.wal_index import VisitConnection, WalIndex
 
 BUSY_TIMEOUT_S = 5.0
@@ -32,11 +32,6 @@ _NETWORK_FILE_SYSTEMS = frozenset(
     ("nfs", "nfs4", "cifs", "smb", "smb2", "smb3", "smbfs", "afpfs", "webdav", "davfs", "ncpfs", "9p", "afs",
      "fuse.sshfs", "fuse.rclone", "fuse.davfs2", "fuse.gvfsd-fuse")
 )  # fmt: skip
-
-_LOOKED_INTO: set[tuple[int, int]] = set()
-"""Device and inode of the visit logs that this process has looked into. Looking again would close another handle on the
-file, and with it drop every lock that SQLite holds there for this process (POSIX; SQLite, "How To Corrupt An SQLite
-Database File", 2.2): another program that closes the log would then remove the journal of an open one."""
 
 
 def _mount_of(folder: Path) -> tuple[str, str]:
@@ -138,7 +133,7 @@ def open_existing(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mou
     """
     if not is_file(path):
         raise StillvoltError(f"There is no visit log {path}.", next_step="See whether the name is right.")
-    if _identity(path) not in _LOOKED_INTO:
+    if identity(path) not in LOOKED_INTO:
         _look_into(path)
     _refuse_network_drive(path, mount_of)
     if not os.access(path, os.W_OK) or not os.access(path.parent, os.W_OK):
@@ -211,18 +206,13 @@ def _stays_open_under_another_name(descriptor: int, path: Path) -> bool:
     return False
 
 
-def _identity(path: Path) -> tuple[int, int]:
-    at = path.stat()
-    return at.st_dev, at.st_ino
-
-
 def _open(path: Path) -> VisitConnection:
     connection = sqlite3.connect(
         path, timeout=BUSY_TIMEOUT_S, isolation_level=None, check_same_thread=False, factory=VisitConnection
     )
     connection.row_factory = sqlite3.Row
     harden(connection)
-    _LOOKED_INTO.add(_identity(path))
+    LOOKED_INTO.add(identity(path))
     return connection
 
 

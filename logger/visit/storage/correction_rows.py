@@ -71,7 +71,9 @@ def _placement(values: list[Any]) -> Placement:
 def live_and_listed(live_json: str) -> tuple[frozenset[int] | None, frozenset[int]]:
     """Ids of what was live, and of what was listed, from the JSON of a row; None and nothing where it is empty."""
     kept = json.loads(live_json) if live_json else None
-    return (frozenset(kept["live"]), frozenset(kept["listed"])) if kept else (None, frozenset())
+    if not kept:
+        return None, frozenset()
+    return frozenset(map(int, kept["live"])), frozenset(map(int, kept["listed"]))
 
 
 def live_json(live: frozenset[int] | None, listed: Iterable[int]) -> str:

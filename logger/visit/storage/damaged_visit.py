@@ -15,6 +15,7 @@ from pathlib import Path
 from logger.errors import StillvoltError
 from logger.visit.storage.content_limits import expected_columns, harden
 from logger.visit.storage.entry_checksum import CHECKSUM_VERSION
+from logger.visit.storage.file_name import is_file
 from logger.visit.storage.foreign_journal import FOREIGN_JOURNAL, has_foreign_journal
 from logger.visit.storage.schema import USER_VERSION
 from logger.visit.storage.schema_pages import (
@@ -44,10 +45,12 @@ class DamagedVisit:
         folder: a private one for copies.
 
     Raises:
-        StillvoltError: the file may not be read.
+        StillvoltError: there is no such file, or it may not be read.
     """
 
     def __init__(self, path: Path, folder: Path) -> None:
+        if not is_file(path):
+            raise StillvoltError(f"There is no visit log {path}.", next_step="See whether the name is right.")
         self._folder = folder
         self._copy = folder / "damaged"
         try:

@@ -52,7 +52,9 @@ class MarkStore:
         return [
             Mark(
                 r["id"], r["utc_ns"], r["run_id"],
-                None if r["t_ns"] is None else r["started_utc_ns"] + r["t_ns"], r["text"], r["reason"],
+                # Where its run is missing, so is its place in the trace.
+                None if None in (r["t_ns"], r["started_utc_ns"]) else r["started_utc_ns"] + r["t_ns"],
+                r["text"], r["reason"],
             )
             for r in rows
         ]  # fmt: skip

@@ -28,6 +28,12 @@ RESTORED_END = "restored after damage; how it ended is not known"
 _RUN_COLUMNS = ("run_end", "line", "event", "notice", "live", "reading", "mark", "step_name")
 """Tables with a column `run_id`."""
 
+_STEP_OF_RUN = (
+    "FROM check_result, json_each(check_result.steps) AS step "
+    "WHERE json_extract(step.value, '$.span.run_id') = ? ORDER BY check_result.id, step.key DESC LIMIT 1"
+)
+"""The last step of the first check that rests on a run."""
+
 _STARTS = (
     # What was written with both clocks, the most exact first.
     "SELECT utc_ns - t_ns FROM line WHERE run_id = ? ORDER BY id LIMIT 1",
@@ -37,6 +43,7 @@ _STARTS = (
     "SELECT utc_ns - t_ns FROM mark WHERE run_id = ? AND t_ns IS NOT NULL ORDER BY id LIMIT 1",
     "SELECT utc_ns - end_t_ns FROM reading WHERE run_id = ? AND end_t_ns IS NOT NULL ORDER BY id LIMIT 1",
     "SELECT utc_ns - t_ns FROM step_name WHERE run_id = ? ORDER BY id LIMIT 1",
+    f"SELECT utc_ns - json_extract(step.value, '$.span.end_t_ns') {_STEP_OF_RUN}",
     "SELECT min(utc_ns) FROM reading WHERE run_id = ?",
 )
 
@@ -46,6 +53,7 @@ _LAST_MOMENTS = (
     "SELECT max(t_ns) FROM notice WHERE run_id = ?",
     "SELECT beat_t_ns FROM live WHERE run_id = ?",
     "SELECT max(end_t_ns) FROM reading WHERE run_id = ?",
+    f"SELECT json_extract(step.value, '$.span.end_t_ns') {_STEP_OF_RUN}",
 )
 
 
@@ -55,14 +63,19 @@ def is_possible_id(table: str, value: object) -> bool:
 
 
 def restore_runs(db: sqlite3.Connection) -> tuple[int, ...]:
-    """Insert a run for each that only its lines, readings and the like refer to; returns their ids.
+    """Insert a run for each that only its lines, readings, checks and the like refer to; returns their ids.
 
     Args:
         db: the log, inside a transaction.
     """
     lost: set[int] = set()
-    for tables in (_RUN_COLUMNS[:4], _RUN_COLUMNS[4:]):  # a query may have five parts
-        referred = " UNION ".join(f"SELECT run_id FROM {table}" for table in tables)
+    queries = [f"SELECT run_id FROM {table}" for table in _RUN_COLUMNS]
+    queries.append(
+        "SELECT json_extract(step.value, '$.span.run_id') AS run_id "
+        "FROM check_result, json_each(check_result.steps) AS step"
+    )
+    for some in (queries[:4], queries[4:8], queries[8:]):  # a query may have five parts
+        referred = " UNION ".join(some)
         lost |= {
             row[0]
             for row in db.execute(f"SELECT run_id FROM ({referred}) WHERE run_id NOT IN (SELECT id FROM run)")

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Mapping
+from typing import Any
 
 import numpy as np
 
@@ -156,7 +158,8 @@ class EventStore:
 
     def _logged(self, rows: list[sqlite3.Row]) -> list[LoggedEvent]:
         return [
-            LoggedEvent(r["id"], r["run_id"], self._runs.started_utc_ns(r["run_id"]), _event(r)) for r in rows
+            LoggedEvent(r["id"], r["run_id"], self._runs.started_utc_ns(r["run_id"]), stored_event(r))
+            for r in rows
         ]
 
 
@@ -182,7 +185,7 @@ class NoticeStore:
         ]  # fmt: skip
 
 
-def _event(r: sqlite3.Row) -> Event:
+def stored_event(r: sqlite3.Row | Mapping[str, Any]) -> Event:
     """The event of a row of table `event`."""
     known_at_s = r["known_at_t_ns"] / 1e9
     if r["kind"] == Step.kind:

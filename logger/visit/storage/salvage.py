@@ -2,9 +2,10 @@
 
 In: a file. Out: a new visit log of this version, with the same ids, and a `Salvage`. Rows are read table by table;
 where a page is damaged, reading goes on behind it and page by page (`damaged_visit`). A row that the new log refuses (a
-missing value, a wrong type, more than a visit can hold) is lost. Where a run, a spot or a circuit is lost that others
-refer to, another takes its place (`placeholder_rows`); any other link to a lost row is emptied where it may be. The new
-log keeps for good that it was salvaged and what is not known since (`records.salvage_record`).
+missing value, a wrong type, more than a visit can hold), or that the program could not read from it, is lost; a field
+that an older version left empty is emptied instead (`decoded_fields`). Where a run, a spot or a circuit is lost that
+others refer to, another takes its place (`placeholder_rows`); any other link to a lost row is emptied where it may be.
+The new log keeps for good that it was salvaged and what is not known since (`records.salvage_record`).
 """
 
 from __future__ import annotations
@@ -33,6 +34,7 @@ from logger.visit.storage.content_limits import (
     usual_value,
 )
 from logger.visit.storage.damaged_visit import DamagedVisit
+from logger.visit.storage.decoded_fields import readable_row
 from logger.visit.storage.entry_checksum import ENTRY_TABLES, entry_differences, restart_chain
 from logger.visit.storage.placeholder_rows import (
     PARENTS,
@@ -69,6 +71,7 @@ class TableSalvage:
         refused: rows that were read and that the new log refuses.
         orphans: rows that were read and belong to one that is lost.
         links_lost: rows that were kept without a link to a row that is lost.
+        emptied: rows that were kept without a field that could not be read.
         unreadable: stretches of rows that could not be read in their order.
         from_pages: of the kept rows, those that were found page by page.
         reason: why the table could not be read as one; else empty.
@@ -80,6 +83,7 @@ class TableSalvage:
     refused: int = 0
     orphans: int = 0
     links_lost: int = 0
+    emptied: int = 0
     unreadable: int = 0
     from_pages: int = 0
     reason: str = ""
@@ -93,7 +97,7 @@ class TableSalvage:
     @property
     def whole(self) -> bool:
         """Whether nothing was lost, as far as can be known."""
-        return self.complete and not (self.links_lost or self.orphans)
+        return self.complete and not (self.links_lost or self.orphans or self.emptied)
 
     def in_words(self) -> str:
         """What became of it, for a person."""
@@ -108,6 +112,7 @@ class TableSalvage:
                 (self.refused, f"{_counted(self.refused, 'row')} damaged"),
                 (self.orphans, f"{_counted(self.orphans, 'row')} belonged to one that is lost"),
                 (self.links_lost, f"{_counted(self.links_lost, 'row')} lost a link"),
+                (self.emptied, f"{_counted(self.emptied, 'row')} lost a field that cannot be read"),
                 (self.cut, "there were more than a visit can have"),
             )
             if count
@@ -260,7 +265,7 @@ class _TableCopy:
         self._insert = _insert(table)
         self._links = _links(target, table)
         self._is_checksums = table == "entry_checksum"
-        self._kept = self._refused = self._orphans = self._links_lost = self._octets = 0
+        self._kept = self._refused = self._orphans = self._links_lost = self._emptied = self._octets = 0
 
     def result(self) -> TableSalvage:
         """Copy it; returns what became of it."""
@@ -283,7 +288,7 @@ class _TableCopy:
                     break
                 self._keep(row, may_be_there=True)
         return TableSalvage(
-            self._table, self._kept, self._refused, self._orphans, self._links_lost, unreadable,
+            self._table, self._kept, self._refused, self._orphans, self._links_lost, self._emptied, unreadable,
             self._kept - in_order, reason, cut,
         )  # fmt: skip
 
@@ -303,7 +308,11 @@ class _TableCopy:
         """
         if may_be_there and self._is_there(row[0]):
             return
-        values = list(row)
+        readable = readable_row(self._table, row)
+        if readable is None:
+            self._refused += 1
+            return
+        values, emptied = list(readable[0]), readable[1]
         if self._is_checksums and not self._has_entry(values[1], values[2]):
             self._orphans += 1
             return
@@ -326,6 +335,7 @@ class _TableCopy:
             return
         self._kept += 1
         self._links_lost += bool(lost_tables)
+        self._emptied += emptied
 
     def _is_there(self, row_id: object) -> bool:
         return self._has_row(self._table, row_id)

@@ -36,5 +36,5 @@ def zone_of(run: Run) -> tzinfo:
     """The zone of a run; where its name is not known on this computer, the offset that held at its start."""
     try:
         return ZoneInfo(run.zone)
-    except (ZoneInfoNotFoundError, ValueError):
+    except (ZoneInfoNotFoundError, ValueError, OSError):  # a folder of zones, or a name too long for one
         return timezone(timedelta(seconds=run.utc_offset_s))

@@ -16,6 +16,7 @@ from logger.metrology.setup import Setup
 from logger.visit.records.fact_names import SETUP
 from logger.visit.storage.bare_connection import opened_read_only
 from logger.visit.storage.read_only import UNREADABLE_CONTENT, refuse_other_files
+from logger.visit.storage.visit_folder import is_visit_name
 
 _CONTENT = ("run", "line", "spot", "reading", "mark", "source", "check_result", "step_name")
 """Tables with what a user or a meter put in; an older log lacks some of them."""
@@ -52,7 +53,7 @@ def visit_title(household: str, path: Path) -> str:
         household: as entered; empty where it was not.
         path: the file.
     """
-    name = path.stem
+    name = path.stem if is_visit_name(path) else path.name
     return name if household.casefold() in name.casefold() else f"{household}, {name}"
 
 

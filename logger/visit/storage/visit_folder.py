@@ -13,6 +13,12 @@ HEAD_BYTES = 72
 """The head of an SQLite file up to its application id."""
 
 
+LOOKED_INTO: set[tuple[int, int]] = set()
+"""Device and inode of the visit logs that this process has looked into. Looking again would close another handle on the
+file, and with it drop every lock that SQLite holds there for this process (POSIX; SQLite, "How To Corrupt An SQLite
+Database File", 2.2): another program that closes the log would then remove the journal of an open one."""
+
+
 def is_visit_name(path: Path) -> bool:
     """Whether a name ends as that of a visit log, in whatever case: other systems write `HOME.VISIT`."""
     return path.suffix.casefold() == SUFFIX
@@ -26,15 +32,33 @@ def is_visit_head(head: bytes) -> bool:
 def holds_visit(path: Path) -> bool:
     """Whether a file is a visit log by its content; False where it cannot be read."""
     try:
+        if not path.is_file():  # reading a pipe would wait
+            return False
+        if identity(path) in LOOKED_INTO:
+            return True
         with path.open("rb") as file:
             return is_visit_head(file.read(HEAD_BYTES))
     except OSError:
         return False
 
 
+def identity(path: Path) -> tuple[int, int]:
+    """Device and inode of a file; raises OSError where there is none."""
+    at = path.stat()
+    return at.st_dev, at.st_ino
+
+
+def is_visit(path: Path) -> bool:
+    """Whether a file counts as a visit log: by its name, also where it is damaged, or under any name by its content.
+
+    Every list of visits goes by this, so that none leaves out what another one has.
+    """
+    return not path.is_dir() and (is_visit_name(path) or holds_visit(path))
+
+
 def visits_in(folder: Path) -> list[Path]:
     """The visit logs of a folder, the one that was written to last first."""
-    return sorted(filter(is_visit_name, folder.glob("*")), key=written_s, reverse=True)
+    return sorted(filter(is_visit, folder.glob("*")), key=written_s, reverse=True)
 
 
 def written_s(path: Path) -> float:

@@ -55,7 +55,7 @@ def _row(data: ReportData, reading: Reading) -> tuple[str, ...]:
     if reading.simulated and reading.context is None:
         remarks.insert(0, SIMULATED_REMARK)
     if reading.taken != "settled":
-        remarks.insert(0, f"taken {TAKEN_WORDS[reading.taken]}")
+        remarks.insert(0, f"taken {TAKEN_WORDS.get(reading.taken, 'in a way that is not known')}")
     if reading.id in data.doubts:
         remarks.append(data.doubts[reading.id])
     start_ns, end_ns = reading.start_utc_ns, reading.end_utc_ns
