@@ -166,6 +166,7 @@ def _time(night: Night, summary: NightSummary) -> list[NightFact]:
             format_long_duration(summary.covered_s),
             note=_recorded_note(night),
         ),
+        *_ports(night),
         NightFact("Missed", format_long_duration(summary.missed_s) if summary.missed else "nothing"),
     ]
     rare = f"{TOO_RARE}: at least one in {SLOWEST_INTERVAL_S:.0f} s is needed"
@@ -195,6 +196,18 @@ def _time(night: Night, summary: NightSummary) -> list[NightFact]:
             note=f"{motions} episode{'' if motions == 1 else 's'}, {summary.motions_per_hour:.1f} an hour",
         ),
     ]
+
+
+def _ports(night: Night) -> list[NightFact]:
+    """Return that a night was recorded from more than one port: one level of two meters would mean nothing."""
+    begun: dict[str, float] = {}
+    for run in night.runs:
+        begun.setdefault(run.port, night.run_starts_s[run.id])
+    if len(begun) < 2:
+        return []
+    shown = ", then ".join(f"{port} from {night.clock_minute(start_s)}" for port, start_s in begun.items())
+    note = "if these are two meters, the levels below mix both"
+    return [NightFact("Recorded from more than one port", shown, note=note)]
 
 
 def _listed(night: Night, stretches: Sequence[Stretch], what: str, why_none: str = "") -> list[NightFact]:

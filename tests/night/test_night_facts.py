@@ -20,6 +20,7 @@ from logger.report.document.first_page.nights import night_sentence
 from logger.report.document.report_data import NightData
 from logger.report.document.sections.night import planned_table
 from logger.settling.events import Gap, Overload, Settled, Step
+from logger.visit.records.recording_records import Run
 
 STEP = Step(1800.0, 0.5, 0.15, 0.01, 1805.0)
 
@@ -53,6 +54,17 @@ def test_every_fact_is_in_its_group_with_its_part_of_the_night():
     assert (step.what, step.text) == ("00:30:00", "\N{MINUS SIGN}0.350 V")
     assert step.note == "lamp off, planned: breakers off" and step.stretch_s == (1740.0, 1860.0)
     assert groups[FactKind.LOADS][0].what == "No steps of the same size come again at regular times"
+
+
+def test_a_night_from_two_ports_says_so():
+    runs = tuple(
+        Run(id=number, started_utc_ns=0, zone="UTC", utc_offset_s=0, port=port, settings="{}", software="",
+            ended_utc_ns=None, end_reason="")
+        for number, port in enumerate(("/dev/a", "/dev/a", "/dev/b"), 1)
+    )  # fmt: skip
+    night = replace(an_hour_with_a_step_and_a_gap(), runs=runs, run_starts_s={1: 0.0, 2: 600.0, 3: 1800.0})
+    lines = night_lines(NightAnalysis(night, summarise(night.record, 0.1), 0.1))
+    assert any("/dev/a from 00:00, then /dev/b from 00:30" in line and "mix both" in line for line in lines)
 
 
 def test_a_fact_without_a_value_ends_without_a_colon():
