@@ -7,12 +7,14 @@ from pathlib import Path
 from gui.model.visit_access import Message, VisitAccess
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
+from logger.recording.recorder_lock import recorder_note
 
 LOOK_EVERY_NS = NS_PER_S
 """How often it is looked; the recorder does so as often."""
 
 WAIT_FOR_RECORDER_NS = 5 * NS_PER_S
-"""How long a recorder has to go on in a new file before the window makes one itself."""
+"""How long a recorder has to go on in a new file before the window makes one itself, where only its heartbeat was seen;
+and before the user is told that the window waits, where it is known to be at work."""
 
 
 class VisitFileWatch:
@@ -61,25 +63,51 @@ class VisitFileWatch:
                 self._access.refuse(str(error))
 
     def _find_where_it_goes_on(self, before: Path, gone_ns: int) -> None:
-        log, recording = self._access.log, self._access.snapshot.recording
-        elsewhere = log.continued_in()
-        lacks = elsewhere is not None and self.is_overwritten and not log.has_all_entries(elsewhere)
-        if elsewhere is not None and (recording or not lacks):
-            self.continued_in = elsewhere
-        elif not recording or gone_ns >= WAIT_FOR_RECORDER_NS:
-            self.continued_in, lacks = log.copy_beside(), False
-        if self.continued_in is not None:
-            self.reason = self._what_happened(before.name, self.continued_in.name, lacks)
+        """Follow the recorder, which makes the one new file; without a recorder, the first window makes it.
 
-    def _what_happened(self, before: str, now: str, lacks: bool) -> str:
+        Args:
+            before: the file that is gone or overwritten.
+            gone_ns: for how long.
+
+        Raises:
+            StillvoltError: no new file could be made, or the recorder has not made one yet.
+        """
+        log = self._access.log
+        # Before the new file is looked for: the recorder takes its lock along to that.
+        is_at_work = recorder_note(before) is not None
+        self.continued_in, rest = log.continued_in(), None
+        if self.continued_in is not None:
+            if self.is_overwritten and not log.bring_over(self.continued_in):
+                rest = log.copy_beside()
+        elif is_at_work:
+            self._wait_for_recorder(before, gone_ns)
+            return
+        elif not self._access.snapshot.has_heartbeat or gone_ns >= WAIT_FOR_RECORDER_NS:
+            self.continued_in = log.copy_beside()
+        if self.continued_in is not None:
+            self.reason = self._what_happened(before.name, self.continued_in.name, rest)
+
+    def _wait_for_recorder(self, before: Path, gone_ns: int) -> None:
+        if self.is_overwritten:
+            # The journal may hide from the recorder what another program did to the file.
+            self._access.log.have_it_looked_at()
+        if gone_ns >= WAIT_FOR_RECORDER_NS:
+            raise StillvoltError(
+                f"{before.name} was deleted, replaced or overwritten by another program. The recorder is at work and "
+                "has not gone on in a new file yet: this window waits for that.",
+                "Everything entered before is kept as long as this window is open.",
+                "If this stays, see whether the disk is full.",
+            )
+
+    def _what_happened(self, before: str, now: str, rest: Path | None) -> str:
         if not self.is_overwritten:
             return (
                 f"{before} was deleted, replaced, or overwritten by another program. Everything was kept in {now}, "
                 "and goes on there."
             )
         kept = (
-            "What was entered last is not in it: enter it again."
-            if lacks
-            else "Everything kept before that is in it. See whether your last entry is there."
+            "Everything kept before that is in it. See whether your last entry is there."
+            if rest is None
+            else f"What this window had entered last is not in it, but in {rest.name}: enter it again here."
         )
         return f"{before} was overwritten by another program. The visit goes on in {now}. {kept}"

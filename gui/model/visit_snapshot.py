@@ -134,7 +134,12 @@ class VisitSnapshot:
     @property
     def recording(self) -> bool:
         """Whether a recorder is at work, also while the disk does not take what it records."""
-        if self.live is None or self.live.ended or self.unreadable:
+        return not self.unreadable and self.has_heartbeat
+
+    @property
+    def has_heartbeat(self) -> bool:
+        """Whether a recorder was at work when the log could last be read."""
+        if self.live is None or self.live.ended:
             return False
         return not self.stale or self.presence.waiting is not None
 

@@ -13,6 +13,7 @@ import pytest
 from gui.model.visit_controller import VisitController
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
+from logger.recording.recorder_lock import RecorderLock
 from logger.visit import VisitLog
 from logger.visit.storage import log_connection
 from logger.visit.storage.schema_pages import PAGE_BYTES
@@ -153,10 +154,73 @@ def test_the_entries_of_two_windows_are_kept(home: Path, window: VisitController
         _another_home(home)
         window.refresh()
         other.refresh()
-    kept = [home.with_name("home (kept).visit"), home.with_name("home (kept 2).visit")]
-    assert [window.file_watch.continued_in, other.file_watch.continued_in] == kept
-    with closing(VisitLog.open(kept[1])) as log:
+    kept = home.with_name("home (kept).visit")
+    assert [window.file_watch.continued_in, other.file_watch.continued_in] == [kept, kept]
+    assert sorted(home.parent.glob("home (kept*.visit")) == [kept], (
+        "what the first one lacked was entered there"
+    )
+    assert not verify(kept).problems
+    with closing(VisitLog.open(kept)) as log:
         assert [mark.text for mark in log.marks.all()] == ["of the first", "of the second"]
+
+
+@pytest.mark.parametrize("entry", ["of the window", "", "taken by another"])
+def test_the_window_follows_the_recorder_and_brings_over_what_its_file_lacks(
+    home: Path, window: VisitController, entry: str
+) -> None:
+    recording = Recording(home)
+    lock = RecorderLock(home)
+    lock.note_running(home, "test", 0)
+    recording.write(5)
+    _pass_a_second(window)
+    if entry:
+        window.log.marks.add("of the window")
+        window.log.facts.set("household", "Lindgren")
+    _another_home(home)
+    for _ in range(8):
+        _pass_a_second(window)
+    assert window.file_watch.continued_in is None
+    assert "this window waits for that" in window.message.text
+    assert recording.writer.follow_file() is not None
+    lock.follow(recording.writer.path)
+    if entry == "taken by another":
+        with closing(VisitLog.open(recording.writer.path)) as log:
+            log.marks.add(entry)
+    recording.write(5)
+    _pass_a_second(window)
+    assert window.file_watch.continued_in == recording.writer.path
+    rest = home.with_name("home (kept 2).visit")
+    assert (rest.name in window.file_watch.reason) == rest.exists() == (entry == "taken by another")
+    window.log.close()
+    recording.writer.close()
+    lock.release()
+    assert not verify(recording.writer.path).problems
+    with closing(VisitLog.open(recording.writer.path)) as log:
+        assert [mark.text for mark in log.marks.all()] == [entry] * bool(entry)
+        assert (log.facts.get("household") == "Lindgren") == (entry == "of the window")
+    assert seconds_in(recording.writer.path) == list(range(1, 11))
+
+
+def test_a_page_that_only_the_journal_has_is_no_overwriting_and_is_mended(
+    home: Path, window: VisitController
+) -> None:
+    recording = Recording(home)
+    recording.write(5)
+    _pass_a_second(window)
+    window.log.keep_up(with_journal=True)
+    window.log.marks.add("lamp off")
+    with closing(sqlite3.connect(home)) as db:
+        (page,) = db.execute("SELECT rootpage FROM sqlite_schema WHERE name = 'mark'").fetchone()
+    with home.open("r+b") as file:
+        file.seek((page - 1) * PAGE_BYTES)
+        file.write(bytes(PAGE_BYTES))
+    for _ in range(3):
+        recording.write(1)
+        _pass_a_second(window)
+        assert recording.writer.follow_file() is None and not window.file_watch.is_overwritten
+    recording.writer.close()
+    (home.with_name("alone.visit")).write_bytes(home.read_bytes())
+    assert not verify(home).problems and not verify(home.with_name("alone.visit")).problems
 
 
 def test_a_run_that_ended_while_the_window_was_open_is_kept(home: Path, window: VisitController) -> None:

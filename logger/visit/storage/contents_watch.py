@@ -26,7 +26,7 @@ _BUSY_CODES = frozenset((sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED, sqlite3.SQL
 MALFORMED_CODES = frozenset((sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB))
 """Errors of SQLite that mean that pages are not those which were written."""
 
-_PRIMARY_CODE = 0xFF
+PRIMARY_CODE = 0xFF
 """The part of an extended error code of SQLite that names its kind (SQLite, "Result and Error Codes")."""
 
 LOOKS, LOOK_AGAIN_S = 4, 0.02
@@ -120,7 +120,7 @@ class ContentsWatch:
                 if not differs(self._path):
                     return False
             except sqlite3.DatabaseError as error:
-                if getattr(error, "sqlite_errorcode", 0) & _PRIMARY_CODE in _BUSY_CODES:
+                if getattr(error, "sqlite_errorcode", 0) & PRIMARY_CODE in _BUSY_CODES:
                     return False
             except UndecidedError:
                 return None

@@ -112,6 +112,20 @@ class LogConnection:
         with self._lock:
             return self._own is None or self._own.is_all_in(path)
 
+    def bring_over(self, path: Path) -> bool:
+        """Enter into the log in which the visit goes on what it lacks of the entries of this one.
+
+        Returns:
+            False where it cannot take them: it stays as it is then.
+        """
+        with self._lock:
+            return self._own is None or self._own.is_all_in(path) or self._own.bring_over(path)
+
+    def have_it_looked_at(self) -> None:
+        """Let every program that has the file open look whether it is overwritten: they do where its time is new."""
+        with suppress(OSError):
+            os.utime(self.path)
+
     def copy_beside(self) -> Path:
         """Write everything that is held of a file that is gone, or overwritten, into a new one beside its place.
 

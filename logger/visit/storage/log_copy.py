@@ -13,8 +13,10 @@ from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 
+from logger.errors import StillvoltError
 from logger.visit.storage import connection as _connection
 from logger.visit.storage.content_limits import harden, limited_in_time
+from logger.visit.storage.entry_checksum import keeping_checksums
 from logger.visit.storage.file_name import free_kept_name
 
 _GROWING_TABLES = (
@@ -35,6 +37,9 @@ _IN_KEPT_FILE = (
     "step_name",
 )  # fmt: skip
 """What windows enter, without what depends on the order of writing."""
+
+_BY_CONTENT = ("fact",)
+"""Of these, nothing names the id: who goes on in another file enters there, too, from where it took over."""
 
 _CACHE_KB = 256
 """Pages of the copy that are kept in memory; the others are in the temporary folder."""
@@ -150,15 +155,63 @@ class LogCopy:
         self._in_file = found
         return False
 
+    def is_in_file_with_journal(self, path: Path) -> bool:
+        """Whether a file, read with its journal as any other program does, has all that the copy has, and is whole."""
+        if self._copy is None:
+            return False
+        try:
+            with closing(_opened(path, "")) as db, limited_in_time(db, path.name):
+                for table in _GROWING_TABLES:
+                    highest = _highest(self._copy, table)
+                    if _rows(db, table, highest) != _rows(self._copy, table, highest):
+                        return False
+                runs = "SELECT run_id, count(*) FROM line WHERE id <= ? GROUP BY run_id ORDER BY run_id"
+                last = (_highest(self._copy, "line"),)
+                if db.execute(runs, last).fetchall() != self._copy.execute(runs, last).fetchall():
+                    return False
+                return bool(db.execute("PRAGMA quick_check(1)").fetchone()[0] == "ok")
+        except (OSError, sqlite3.Error, StillvoltError):
+            return False
+
     def is_all_in(self, path: Path) -> bool:
         """Whether a file has everything that windows had entered into this one."""
         if self._copy is None:
             return False
         try:
             with closing(_opened(path, "mode=ro")) as db:
-                return all(set(_rows(self._copy, table)) <= set(_rows(db, table)) for table in _IN_KEPT_FILE)
+                return not any(self._lacking_in(db, table) for table in _IN_KEPT_FILE)
         except (OSError, sqlite3.Error):
             return False
+
+    def bring_over(self, path: Path) -> bool:
+        """Enter into another log of the same visit what windows had entered into this one, and that one lacks.
+
+        Returns:
+            False where that log has another entry in the place of one, or cannot be written: it stays as it is then.
+        """
+        if self._copy is None:
+            return False
+        try:
+            with (
+                closing(_connection.open_existing(path)) as db,
+                _connection.transaction(db),
+                keeping_checksums(db),
+            ):
+                for table in _IN_KEPT_FILE:
+                    for row in self._lacking_in(db, table):
+                        values = (None, *row[1:]) if table in _BY_CONTENT else row
+                        places = ",".join("?" * len(values))
+                        db.execute(f"INSERT INTO {table} VALUES ({places})", values)
+        except (OSError, sqlite3.Error, StillvoltError):
+            return False
+        return True
+
+    def _lacking_in(self, db: sqlite3.Connection, table: str) -> list[tuple[object, ...]]:
+        """The rows of a table that another log lacks, in the order of their ids."""
+        assert self._copy is not None
+        first = 1 if table in _BY_CONTENT else 0
+        there = {row[first:] for row in _rows(db, table)}
+        return [row for row in _rows(self._copy, table) if row[first:] not in there]
 
     def write_beside(self, path: Path, complete: Callable[[sqlite3.Connection], None]) -> Path:
         """Write everything into a new visit log.

@@ -12,7 +12,12 @@ from pathlib import Path
 from logger.clock import Clock
 from logger.errors import StillvoltError
 from logger.visit.records.fact_names import CONTINUED_FROM
-from logger.visit.storage.contents_watch import ContentsWatch, UndecidedError
+from logger.visit.storage.contents_watch import (
+    MALFORMED_CODES,
+    PRIMARY_CODE,
+    ContentsWatch,
+    UndecidedError,
+)
 from logger.visit.storage.entry_checksum import insert_fact
 from logger.visit.storage.log_copy import RECORDED_TABLES, LogCopy
 from logger.visit.storage.wal_index import JournalProgress, journal_progress
@@ -83,6 +88,10 @@ class OwnFile:
         """Whether a file has everything that windows had entered into this one."""
         return self._copy.is_all_in(path)
 
+    def bring_over(self, path: Path) -> bool:
+        """Enter into another log what it lacks of what windows had entered into this one; False where it cannot be."""
+        return self._copy.bring_over(path)
+
     def write_beside(self) -> Path:
         """Write everything into a new visit log beside the overwritten one, and leave that as it is.
 
@@ -121,9 +130,20 @@ class OwnFile:
         # After an own checkpoint the file is other than before by that.
         explained = others_wrote or self._wrote_journal
         try:
-            return self._copy.differs_from_file(
-                path, self._db, may_have_more=others_wrote, look_at_pages=not explained
-            )
+            try:
+                differs = self._copy.differs_from_file(
+                    path, self._db, may_have_more=others_wrote, look_at_pages=not explained
+                )
+            except sqlite3.DatabaseError as error:
+                if error.sqlite_errorcode & PRIMARY_CODE not in MALFORMED_CODES:
+                    raise
+                differs = True
+            if differs and self._copy.is_in_file_with_journal(path):
+                # The journal holds what is missing: the recorder goes on here, and its next checkpoint mends the file.
+                with suppress(sqlite3.OperationalError):
+                    self._db.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchone()
+                raise UndecidedError
+            return differs
         finally:
             after = journal_progress(path)
             if before is not None and (after is None or after.place != before.place):

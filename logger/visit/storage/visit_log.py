@@ -140,9 +140,13 @@ class VisitLog:
         """Where another program goes on, as this file is gone or overwritten; None where none has gone on elsewhere."""
         return self._connection.continued_in()
 
-    def has_all_entries(self, path: Path) -> bool:
-        """Whether another log has everything that was entered into this one."""
-        return self._connection.has_all_entries(path)
+    def bring_over(self, path: Path) -> bool:
+        """Enter into the log in which the visit goes on what it lacks of this one; False where it cannot take it."""
+        return self._connection.bring_over(path)
+
+    def have_it_looked_at(self) -> None:
+        """Let every program that has the file open look whether it is overwritten."""
+        self._connection.have_it_looked_at()
 
     def copy_beside(self) -> Path:
         """Copy everything that is held of a file that is gone into a new one; raises StillvoltError where it cannot."""
