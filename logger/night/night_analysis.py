@@ -166,7 +166,8 @@ def _analysed(
     night: Night, target_volts: float, schedule: str, lengths_s: tuple[float, ...]
 ) -> NightAnalysis:
     summary = summarise(night.record, target_volts)
-    matched = match_schedule(planned_in(night, schedule), summary.steps) if schedule.strip() else None
+    planned = planned_in(night, schedule) if schedule.strip() else None
+    matched = None if planned is None else match_schedule(planned, summary.steps, summary.loads)
     return NightAnalysis(night, summary, target_volts, matched, lengths_s)
 
 

@@ -13,8 +13,8 @@ from logger.clock import format_long_duration
 from logger.metrology.rounding import signed
 from logger.name_list import joined
 from logger.night.analysis.lying_stretch import Stretch
-from logger.night.analysis.repeating_loads import RepeatingLoad
-from logger.night.analysis.schedule_match import ScheduleMatch
+from logger.night.analysis.repeating_loads import RepeatingLoad, load_of
+from logger.night.analysis.schedule_match import PlannedSwitching, ScheduleMatch
 from logger.night.analysis.summary import NightHour, NightSummary
 from logger.night.night_analysis import NightAnalysis
 from logger.night.night_edges import BEGINS_BECAUSE, ENDS_BECAUSE
@@ -307,6 +307,18 @@ def _loads(summary: NightSummary) -> list[NightFact]:
     ] or [NightFact("No steps of the same size come again at regular times")]
 
 
+def against_note(plan: PlannedSwitching, step: Step) -> str:
+    """Say that the value went the other way than a planned switching lets expect; empty where it did not."""
+    if not plan.is_against(step):
+        return ""
+    return f"against expectation: the value {'rose' if step.after_volts > step.before_volts else 'fell'}"
+
+
+def untold_note(night: Night, step: Step, loads: Sequence[RepeatingLoad]) -> str:
+    """Say why nothing can be told of a planned switching that a step of a repeating load is near."""
+    return f"the step of {change_text(step)} {step_time(night, step)} may be {load_note(step, loads)}"
+
+
 def _planned(night: Night, matched: ScheduleMatch, loads: Sequence[RepeatingLoad]) -> list[NightFact]:
     found = [
         (
@@ -315,7 +327,7 @@ def _planned(night: Night, matched: ScheduleMatch, loads: Sequence[RepeatingLoad
                 f"{night.clock_minute(plan.time_s)} {plan.what}",
                 change_text(step),
                 around_step(step),
-                ", ".join(filter(None, (f"found {step_time(night, step)}", load_note(step, loads)))),
+                ", ".join(filter(None, (f"found {step_time(night, step)}", against_note(plan, step)))),
             ),
         )
         for plan, step in matched.pairs
@@ -333,7 +345,20 @@ def _planned(night: Night, matched: ScheduleMatch, loads: Sequence[RepeatingLoad
         )
         for plan in matched.planned_only
     ]
-    return [fact for _, fact in sorted([*found, *missed], key=lambda pair: pair[0])]
+    untold = [
+        (
+            plan.time_s,
+            NightFact(
+                f"{night.clock_minute(plan.time_s)} {plan.what}",
+                "cannot be told",
+                around_step(step),
+                untold_note(night, step, loads),
+                is_missing=True,
+            ),
+        )
+        for plan, step in matched.untold
+    ]
+    return [fact for _, fact in sorted([*found, *missed, *untold], key=lambda pair: pair[0])]
 
 
 def _steps(
@@ -358,5 +383,5 @@ def load_note(step: Step, loads: Sequence[RepeatingLoad]) -> str:
         step: of the night.
         loads: repeating loads of the night.
     """
-    own = [load for load in loads if step.time_s in (*load.starts_s, *load.ends_s)]
-    return f"the load of about {own[-1].volts:.2f} V" if own else ""
+    own = load_of(step, loads)
+    return f"the load of about {own.volts:.2f} V" if own is not None else ""

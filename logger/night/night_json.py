@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 from logger.night.analysis.repeating_loads import RepeatingLoad
-from logger.night.analysis.schedule_match import ScheduleMatch
+from logger.night.analysis.schedule_match import PlannedSwitching, ScheduleMatch
 from logger.night.analysis.summary import NightHour
 from logger.night.night_analysis import NightAnalysis
 from logger.night.night_difference import ComparedNights
@@ -117,11 +117,20 @@ def comparison_json(compared: ComparedNights) -> dict[str, Any]:
 
 
 def _planned(night: Night, matched: ScheduleMatch) -> list[dict[str, Any]]:
-    found = [(plan, _step(night, step)) for plan, step in matched.pairs]
-    every = [*found, *((plan, None) for plan in matched.planned_only)]
+    every: list[tuple[PlannedSwitching, Step | None, Step | None]] = [
+        *((plan, step, None) for plan, step in matched.pairs),
+        *((plan, None, step) for plan, step in matched.untold),
+        *((plan, None, None) for plan in matched.planned_only),
+    ]
     return [
-        {"time": night.rfc3339(plan.time_s), "what": plan.what, "step": step}
-        for plan, step in sorted(every, key=lambda item: item[0].time_s)
+        {
+            "time": night.rfc3339(plan.time_s),
+            "what": plan.what,
+            "step": None if step is None else _step(night, step),
+            "against_expectation": step is not None and plan.is_against(step),
+            "step_of_repeating_load": None if of_load is None else _step(night, of_load),
+        }
+        for plan, step, of_load in sorted(every, key=lambda item: item[0].time_s)
     ]
 
 

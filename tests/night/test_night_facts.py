@@ -81,13 +81,16 @@ def test_a_planned_switching_that_may_be_a_load_coming_again_says_so_in_the_orde
     load = RepeatingLoad(0.35, 600.0, 1200.0, 8, (1200.0,), (STEP.time_s,))
     summary = replace(summarise(night.record, 0.1), loads=(load,))
     matched = match_schedule(
-        [PlannedSwitching(1790.0, "breakers off"), PlannedSwitching(1000.0, "lamp on")], summary.steps
+        [PlannedSwitching(1790.0, "breakers off"), PlannedSwitching(1000.0, "lamp on")],
+        summary.steps,
+        (load,),
     )
     planned = night_facts(NightAnalysis(night, summary, 0.1, matched))[3]
-    assert planned.facts[1].note == "found at 00:00:00, the load of about 0.35 V"
+    note = "the step of \N{MINUS SIGN}0.350 V at 00:00:00 may be the load of about 0.35 V"
+    assert (planned.facts[1].text, planned.facts[1].note) == ("cannot be told", note)
     table = planned_table(NightData(night, summary, matched))
     assert [row[0] for row in table.rows] == ["23:46", "23:59"]
-    assert table.rows[1][2].endswith("V; it may be the load of about 0.35 V")
+    assert table.rows[1][2] == f"cannot be told: {note}"
 
 
 def test_what_was_above_the_range_is_named_and_never_counted_as_below_the_target():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from logger.night.analysis.repeating_loads import RepeatingLoad
 from logger.night.analysis.schedule_match import PlannedSwitching, match_schedule
 from logger.settling.events import Step
 
@@ -26,3 +27,17 @@ def test_one_step_is_not_given_twice():
     assert [(plan.what, s.time_s) for plan, s in found.pairs] == [("b", 108)]
     assert [plan.what for plan in found.planned_only] == ["a"]
     assert match_schedule([], []).pairs == ()
+
+
+def test_a_step_that_goes_as_expected_is_taken_before_a_nearer_one_and_another_is_told():
+    down, up = step(100), Step(160, 0.1, 0.3, 0.004, 160)
+    assert match_schedule([PlannedSwitching(101, "Lamp ON")], [down, up]).pairs[0][1] is up
+    ((plan, found),) = match_schedule([PlannedSwitching(101, "lamp on")], [down]).pairs
+    assert found is down and plan.is_against(down) and not PlannedSwitching(101, "phone").is_against(down)
+
+
+def test_a_step_of_a_load_that_comes_again_proves_no_switching_even_where_its_partner_is_missing():
+    load = RepeatingLoad(0.2, 900.0, 2700.0, 4, (1800.0, 4500.0), (2700.0, 5400.0))
+    found = match_schedule([PlannedSwitching(30, "breakers off")], [step(1)], [load])
+    assert found.pairs == found.planned_only == () and found.untold[0][1] == step(1)
+    assert match_schedule([PlannedSwitching(1400, "off")], [step(1350)], [load]).pairs, "not when it is due"

@@ -79,6 +79,26 @@ def repeating_loads(steps: Sequence[Step]) -> list[RepeatingLoad]:
     return sorted((load for load in found if load is not None), key=lambda load: -load.volts)
 
 
+def load_of(step: Step, loads: Sequence[RepeatingLoad]) -> RepeatingLoad | None:
+    """Return the repeating load that a step probably belongs to: of its size, when it was due; None where there is none.
+
+    Args:
+        step: a step of the night.
+        loads: repeating loads of the night.
+    """
+    rises = step.after_volts > step.before_volts
+    for load in loads:
+        apart_volts = abs(_size(step) - load.volts)
+        alike = apart_volts <= max(SAME_SIGMAS * step.u_volts, SAME_SHARE * load.volts, SAME_VOLTS)
+        due_s = np.array(load.starts_s if rises else load.ends_s)
+        # A return whose partner motion hid is in no pair, but comes when it is due.
+        off_s = abs((step.time_s - due_s + load.period_s / 2) % load.period_s - load.period_s / 2)
+        in_pair = step.time_s in (*load.starts_s, *load.ends_s)
+        if in_pair or (alike and float(off_s.min()) <= REGULAR_SHARE * load.period_s):
+            return load
+    return None
+
+
 def _of_same_size(steps: Sequence[Step]) -> list[list[Step]]:
     """Group the steps by size; each group is in order of time."""
     groups: list[list[Step]] = []

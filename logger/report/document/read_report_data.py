@@ -145,7 +145,8 @@ def _swept(readings: Sequence[Reading], spots: Sequence[Spot], sources: Sequence
 def _night(night: Night, schedule: str, target_volts: float) -> NightData:
     summary = summarise(night.record, target_volts)
     planned = planned_in(night, schedule) if schedule.strip() else []
-    return NightData(night, summary, match_schedule(planned, summary.steps) if planned else None)
+    matched = match_schedule(planned, summary.steps, summary.loads) if planned else None
+    return NightData(night, summary, matched)
 
 
 def _refused_counts(log: VisitLog) -> dict[str, int]:

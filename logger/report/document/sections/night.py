@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from logger.clock import format_long_duration
 from logger.night.night_difference import compare_nights
-from logger.night.night_facts import hour_level, load_note, overload_note, overload_text, step_time
+from logger.night.night_facts import (
+    against_note,
+    hour_level,
+    overload_note,
+    overload_text,
+    step_time,
+    untold_note,
+)
 from logger.night.night_text import comparison_text, edges_text
 from logger.report.document.blocks import Block, Figure, HeadingBlock, Items, Section, TableBlock, Text
 from logger.report.document.figures.night import night_svg
@@ -149,7 +156,7 @@ def planned_table(data: NightData) -> TableBlock:
             plan.time_s,
             plan.what,
             f"step at {night.clock_time(step.time_s)}, {signed_volts(step.after_volts - step.before_volts)} V"
-            + (f"; it may be {of_load}" if (of_load := load_note(step, data.summary.loads)) else ""),
+            + "".join(f"; {note}" for note in [against_note(plan, step)] if note),
         )
         for plan, step in planned.pairs
     ]
@@ -160,6 +167,10 @@ def planned_table(data: NightData) -> TableBlock:
             "no step found: it made no difference, did not happen, or motion hid it",
         )
         for plan in planned.planned_only
+    ]
+    rows += [
+        (plan.time_s, plan.what, f"cannot be told: {untold_note(night, step, data.summary.loads)}")
+        for plan, step in planned.untold
     ]
     # By the night's time line: by the time of day 02:30 would stand before 23:30.
     in_order = tuple((night.clock_minute(time_s), what, found) for time_s, what, found in sorted(rows))
