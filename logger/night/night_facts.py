@@ -315,7 +315,13 @@ def against_note(plan: PlannedSwitching, step: Step) -> str:
 
 
 def untold_note(night: Night, step: Step, loads: Sequence[RepeatingLoad]) -> str:
-    """Say why nothing can be told of a planned switching that a step of a repeating load is near."""
+    """Say why nothing can be told of a planned switching that a step of a repeating load is near.
+
+    Args:
+        night: the night.
+        step: the step.
+        loads: repeating loads of the night.
+    """
     return f"the step of {change_text(step)} {step_time(night, step)} may be {load_note(step, loads)}"
 
 

@@ -80,7 +80,7 @@ def repeating_loads(steps: Sequence[Step]) -> list[RepeatingLoad]:
 
 
 def load_of(step: Step, loads: Sequence[RepeatingLoad]) -> RepeatingLoad | None:
-    """Return the repeating load that a step probably belongs to: of its size, when it was due; None where there is none.
+    """Return the repeating load that a step probably belongs to: of its size, when due; None where there is none.
 
     Args:
         step: a step of the night.
