@@ -30,6 +30,7 @@ from logger.visit.storage.bare_connection import opened_read_only
 from logger.visit.storage.run_checksum import LineRow
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
 from logger.visit.storage.schema import USER_VERSION
+from logger.visit.storage.visit_folder import visits_in
 
 VERSION_1 = Path(__file__).parents[2] / "fixtures/visits/version_1.sql"
 HOUR_NS = 3600 * NS_PER_S
@@ -184,11 +185,12 @@ def test_a_log_that_this_process_has_open_keeps_its_locks(tmp_path):
     SQLite, "How To Corrupt An SQLite Database File", 2.2; the next program that closes the log
     would remove the journal of an open one.
     """
-    log = make(tmp_path / "live.visit", "Live", "Hall", utc_ns(2026, 6, 1, 12))
+    log = make(tmp_path / "live.stillvolt", "Live", "Hall", utc_ns(2026, 6, 1, 12))
     read_entry(log.path)
+    assert visits_in(tmp_path) == [log.path]  # by its content
     other = f"import sqlite3; db = sqlite3.connect({str(log.path)!r}); db.execute('SELECT * FROM fact'); db.close()"
     subprocess.run([sys.executable, "-c", other], check=True)
-    assert log.path.with_name("live.visit-wal").exists()
+    assert log.path.with_name("live.stillvolt-wal").exists()
     log.close()
 
 

@@ -32,6 +32,9 @@ COMMANDS = ("report", "export", "compare", "archive", "night", "form", "verify",
 NEW_COMMANDS = ("verify", "salvage")
 """Not there in version 0.1.0, which the figures before are of."""
 
+OPENING_COMMANDS = ("report", "export", "archive", "night", "form")
+"""What has to open every visit that `salvage` wrote."""
+
 _VOLATILE = re.compile(
     r"written [\w\s,:]* from the visit|\d{4}-\d\d-\d\dT?[ ]?\d\d:\d\d(:\d\d)?|\d+(\.\d+)? (kB|MB)|[0-9a-f]{64}|\d{10,}"
 )
@@ -162,7 +165,7 @@ def _judged(
     if kind := result.failure():
         return kind, result.text
     if command == "salvage":
-        return _salvage(table, result)
+        return _salvage(table, result, run)
     if command == "verify":
         return _verify(table, result)
     if result.status:
@@ -194,8 +197,8 @@ def _verify(table: Table, result: Result) -> tuple[str, str]:
     return ("", "") if found == wanted else ("falsified", f"called sound: {_difference(wanted, found)}")
 
 
-def _salvage(table: Table, result: Result) -> tuple[str, str]:
-    """What came over is what was there."""
+def _salvage(table: Table, result: Result, run: Callable[[list[str]], Result]) -> tuple[str, str]:
+    """What came over is what was there, and opens in every command."""
     new = table.folder / "new.visit"
     if not new.exists():
         return result.refused(), result.text
@@ -210,6 +213,15 @@ def _salvage(table: Table, result: Result) -> tuple[str, str]:
                 "lost",
                 f"{name}: {len(found[name])} of {len(wanted[name])}, and nothing was said: {result.text}",
             )
+    if "can't be opened" in result.text:
+        return "lost", result.text
+    table.lay(new.rename(table.folder / "made.visit"))
+    for command in OPENING_COMMANDS:
+        opened = run(table.words(command))
+        # `night` ends with status 1 where there is none.
+        refuses = opened.status and (command != "night" or "is damaged (" in opened.text)
+        if kind := opened.failure() or ("lost" if refuses else ""):
+            return kind, f"{command} of what was salvaged: {opened.text}"
     return "", ""
 
 
