@@ -250,6 +250,9 @@ def test_a_name_in_upper_case_counts_and_what_is_no_file_is_named(folder):
     assert set(reasons) == {"pipe.visit", "lost.visit", "pipe.svlt", "zero.svlt"}
     assert "a pipe, a device" in reasons["pipe.svlt"] and "a pipe, a device" in reasons["zero.svlt"]
     assert "a pipe, a device" in reasons["pipe.visit"] and "a link to nothing" in reasons["lost.visit"]
+    # A window would wait for what a pipe says.
+    assert "MILL.VISIT" in (listed := {path.name for path in visits_in(folder)})
+    assert listed.isdisjoint(reasons)
 
 
 def test_a_folder_name_with_any_character(tmp_path):

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from logger.errors import StillvoltError
 from logger.metrology.setup import Setup
+from logger.plain_text import one_line
 from logger.visit.records.fact_names import SETUP
 from logger.visit.storage.bare_connection import opened_read_only
 from logger.visit.storage.read_only import UNREADABLE_CONTENT, refuse_other_files
@@ -53,7 +54,7 @@ def visit_title(household: str, path: Path) -> str:
         household: as entered; empty where it was not.
         path: the file.
     """
-    name = path.stem if is_visit_name(path) else path.name
+    name = one_line(path.stem if is_visit_name(path) else path.name)
     return name if household.casefold() in name.casefold() else f"{household}, {name}"
 
 

@@ -53,7 +53,8 @@ def is_visit(path: Path) -> bool:
 
     Every list of visits goes by this, so that none leaves out what another one has.
     """
-    return not path.is_dir() and (is_visit_name(path) or holds_visit(path))
+    # Only a file: looking into a pipe would wait for ever, whatever its name.
+    return path.is_file() and (is_visit_name(path) or holds_visit(path))
 
 
 def visits_in(folder: Path) -> list[Path]:
