@@ -264,6 +264,12 @@ def test_what_cannot_be_read_of_a_row_costs_that_field_or_that_row_and_no_other(
     ]
 
 
+def test_damage_that_shows_while_a_visit_is_opened_is_called_damage(visit: Path) -> None:
+    zero(visit, first_page_of(visit, "reading"))
+    with pytest.raises(StillvoltError, match=r"is damaged .*`stillvolt salvage`"):
+        VisitLog.open(visit)
+
+
 def test_a_file_that_is_not_there_is_not_called_damaged(tmp_path: Path) -> None:
     with pytest.raises(StillvoltError, match="There is no visit log"):
         salvage(tmp_path / "gone.visit", tmp_path / "new.visit")

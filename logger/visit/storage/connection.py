@@ -11,6 +11,7 @@ from pathlib import Path
 
 from logger.errors import StillvoltError
 from logger.visit.storage.content_limits import harden, limited_in_time, refuse_excess
+from logger.visit.storage.damage import damaged
 from logger.visit.storage.file_name import is_file, refuse_unusable_name
 from logger.visit.storage.foreign_journal import FOREIGN_JOURNAL, has_foreign_journal
 from logger.visit.storage.other_name import is_open_under_another_name
@@ -156,6 +157,9 @@ def open_existing(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mou
             connection.close()
             raise
     except sqlite3.Error as error:
+        # Damage is no matter of room on the disk, and a copy would have it too.
+        if getattr(error, "sqlite_errorcode", 0) & 0xFF in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
+            raise damaged(path, str(error)) from error
         raise StillvoltError(
             f"{path} cannot be opened ({error}).",
             "It was not changed.",
