@@ -38,8 +38,7 @@ def find_disagreement(
     least = lim.MIN_ALTERNATION_BLOCKS if before is None else lim.ALTERNATION_BLOCKS
     looked_at = min(max(blocks, least), available)
     samples = history.latest_samples(looked_at)
-    values = find_alternating_values(samples, len(samples) * model.sample_s, lim.MIN_VISITS)
-    return Disagreement(State.ALTERNATING, values) if values else None
+    return _alternation(samples, len(samples) * model.sample_s, lim.MIN_VISITS)
 
 
 def find_alternation(model: SignalModel, available: int) -> Disagreement | None:
@@ -53,21 +52,38 @@ def find_alternation(model: SignalModel, available: int) -> Disagreement | None:
     """
     for blocks in lim.SLOW_ALTERNATION_BLOCKS:
         samples = model.history.latest_samples(min(available, blocks))
-        values = find_alternating_values(samples, len(samples) * model.sample_s, lim.SURE_VISITS)
-        if values:
-            return Disagreement(State.ALTERNATING, values)
+        found = _alternation(samples, len(samples) * model.sample_s, lim.SURE_VISITS)
+        if found is not None and found.is_sure:
+            return found
         if available <= blocks:
             break
     return None
 
 
-def find_alternating_values(samples: Sequence[float], length_s: float, min_visits: int) -> tuple[float, ...]:
+def _alternation(samples: Sequence[float], length_s: float, min_visits: int) -> Disagreement | None:
+    """That values take turns, and whether noise alone may look so; None where the samples may have one level."""
+    values = find_alternating_values(samples, length_s, min_visits)
+    if not values:
+        return None
+    count = len(samples)
+    if count >= lim.SURE_ALTERNATION_SAMPLES:
+        least, of_few = lim.SURE_ALTERNATION_D
+        sure = find_alternating_values(samples, length_s, lim.SURE_VISITS, least + of_few / count)
+        if sure:
+            return Disagreement(State.ALTERNATING, sure)
+    return Disagreement(State.ALTERNATING, values, is_sure=False)
+
+
+def find_alternating_values(
+    samples: Sequence[float], length_s: float, min_visits: int, least_d: float = lim.ALTERNATION_D
+) -> tuple[float, ...]:
     """The values among which samples go to and fro, each as it was sent; empty where they may have one level.
 
     Args:
         samples: volts, in the order in which they came.
         length_s: the time that they took.
         min_visits: how often the samples come to each of the values, at least.
+        least_d: Ashman's D of neighbouring groups, at least.
     """
     if len(samples) < lim.MIN_ALTERNATION_SAMPLES:
         return ()
@@ -87,12 +103,12 @@ def find_alternating_values(samples: Sequence[float], length_s: float, min_visit
         groups = [ascending[start:end] for start, end in pairwise(bounds)]
         if values:
             # They take turns whatever follows: a finer division only shows which values were sent.
-            if min(map(len, groups)) > 1 and _are_apart(groups):
+            if min(map(len, groups)) > 1 and _are_apart(groups, least_d):
                 values = _middles(groups)
             continue
         if min(map(len, groups)) < min_visits:
             continue
-        if _are_apart(groups) and _take_turns(samples, groups, length_s, min_visits):
+        if _are_apart(groups, least_d) and _take_turns(samples, groups, length_s, min_visits):
             values = _middles(groups)
     return values
 
@@ -112,11 +128,11 @@ def _least_gap_volts(ascending: Sequence[float]) -> float:
     return max(lim.STEP_VOLTS, lim.ALTERNATION_SHARE * level, counts)
 
 
-def _are_apart(groups: Sequence[Sequence[float]]) -> bool:
+def _are_apart(groups: Sequence[Sequence[float]], least_d: float) -> bool:
     """Whether each group of samples is clearly apart from the next (Ashman's D)."""
     moments = [mean_and_variance(group) for group in groups]
     return all(
-        high - low >= lim.ALTERNATION_D * sqrt((low_variance + high_variance) / 2)
+        high - low >= least_d * sqrt((low_variance + high_variance) / 2)
         for (low, low_variance), (high, high_variance) in pairwise(moments)
     )
 

@@ -115,6 +115,8 @@ class Disagreement:
     """ALTERNATING or REFUSED."""
     values_volts: tuple[float, ...] = ()
     """The values that take turns, ascending."""
+    is_sure: bool = True
+    """Noise alone does not look so: it may be told. Else there is no level yet, and nothing more is known."""
     refused_share: float = 0.0
     """The share of the latest lines that was refused."""
 

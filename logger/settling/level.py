@@ -121,7 +121,7 @@ def _state_to_show(transition: Transition, state: State, elapsed_s: float) -> St
         state: the state of the latest blocks.
         elapsed_s: seconds since the transition began.
     """
-    if transition.disagreement:
+    if transition.disagreement and transition.disagreement.is_sure:
         return transition.disagreement.state
     if transition.is_slope:
         return State.DRIFTING

@@ -415,6 +415,14 @@ ALTERNATION_D = 5.0
 """Ashman's D from which on two groups of samples are two values. Cut in two, Gaussian noise has 2.7, a ramp 3.5, a sine
 4.1, with or without the meter's beat against the mains; two values with noise s at a distance of 5 s have 5."""
 
+SURE_ALTERNATION_SAMPLES = 32
+SURE_ALTERNATION_D = 5.0, 160.0
+"""Samples from which on, and Ashman's D (this, and the second number over the count of samples) above which, values are
+told to alternate. Of 32 samples of white noise that come to each side of their widest gap `SURE_VISITS` times, D > 5
+has one set in 14,000, D > 6 one in 600,000, and each further unit makes it ten times as rare: above 10 less than one
+in 1e9 (Gaussian, also in coarse counts; uniform noise, the worst, less than one in 1e7). A night has at most some
+10,000 such looks. Our simulation, no source."""
+
 MIN_ALTERNATION_SAMPLES = 10
 MIN_VISITS = 3
 SURE_VISITS = 6

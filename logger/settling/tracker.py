@@ -177,7 +177,8 @@ class SpanTracker:
     @property
     def disagreement(self) -> Disagreement | None:
         """Why the latest lines show no level; None where they do, or only change."""
-        return self._transition.disagreement if self.span is None else None
+        found = self._transition.disagreement if self.span is None else None
+        return found if found is not None and found.is_sure else None
 
     def take_block(
         self, time_s: float, volts: float, high_volts: float, samples: int, refused: int = 0
@@ -329,7 +330,8 @@ class SpanTracker:
             self._previous.newest.may_go_on = False
         self._transition.disagreement = disagreement
         self._transition.disagreed_block = self._history.end
-        self.state.change(disagreement.state, self._history.times_s[-1])
+        shown = disagreement.state if disagreement.is_sure else State.SETTLING
+        self.state.change(shown, self._history.times_s[-1])
 
     def _withdraw_or_disown(self, span: OpenSpan) -> None:
         if span.is_provisional:

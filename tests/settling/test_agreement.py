@@ -93,6 +93,25 @@ def beat(t_s: float, _: random.Random) -> float:
     return 1.2 + 0.01 * math.sin(2 * math.pi * 4.97 * t_s)
 
 
+@pytest.mark.parametrize("decimals", [2, 4])
+def test_noise_is_not_told_as_values_that_alternate(decimals: int) -> None:
+    rng, detector, told = random.Random(7), Detector(), 0
+    for n in range(1500):
+        step = 0.3 * (n // 40 % 2) if n > 500 else 0.0
+        detector.feed(n / 2, round(0.30 + step + rng.gauss(0.0, 0.02), decimals))
+        told += detector.disagreement is not None or detector.now.state is State.ALTERNATING
+    assert not told
+
+
+@pytest.mark.parametrize("rate_hz", [1.0, 2.5, 10.0])
+@pytest.mark.parametrize("noise_volts", [0.0, 0.01])
+def test_two_meters_are_told_within_a_minute(rate_hz: float, noise_volts: float) -> None:
+    detector, rng = Detector(), random.Random(8)
+    for n in range(round(60 * rate_hz)):
+        detector.feed(n / rate_hz, round((0.3, 0.6)[n % 2] + rng.gauss(0.0, noise_volts), 3))
+    assert detector.disagreement is not None
+
+
 def averaging(t_s: float, _: random.Random) -> float:
     return 0.4 if t_s < 20 else 2.4 - 2.0 * math.exp(-(t_s - 20) / 2.0)
 
