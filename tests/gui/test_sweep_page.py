@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from types import SimpleNamespace
+from typing import cast
 
 import pytest
 from PySide6.QtCore import QEvent, QObject
 from PySide6.QtWidgets import QApplication, QWidget
 
 from gui.dev.demo import DemoRecorder
+from gui.model.sweep_controller import SweepController
 from gui.sound.sounds import Tone
 from gui.stages.sources.source_prompts import USUAL_CIRCUITS
+from gui.stages.sources.sweep_bars import what_to_switch_text
 from gui.stages.sources.sweep_page import SweepPage
+from gui.stages.sources.tonight_content import NOT_SWEPT, TOO_FEW
 from gui.stages.sources.tonight_page import TonightPage
 from logger.metrology.setup import Setup
 from logger.visit import VisitLog
@@ -338,3 +343,19 @@ def test_a_homes_usual_circuits_are_taken_over_by_one_key(house: House) -> None:
     house.driver.answer("The usual ones")
     assert [s.name for s in house.log.circuits.all()] == list(USUAL_CIRCUITS)
     assert house.driver.asked == "" and "Must stay on: Refrigerator" in house.driver.message
+
+
+@pytest.mark.parametrize(
+    ("supply", "left", "text"),
+    [(None, (), "asks what supply the home has"), (1, (), TOO_FEW), (1, (1,), NOT_SWEPT)],
+)
+def test_breakers_says_of_tonights_list_what_the_page_tonight_says(
+    supply: object, left: tuple[int, ...], text: str
+) -> None:
+    setup = SimpleNamespace(stated=SimpleNamespace(supply=supply))
+    controller = SimpleNamespace(route=SimpleNamespace(chosen=object()), setup=setup, sweep_state=None)
+    sweep = SimpleNamespace(
+        controller=controller, waiting=None, is_computing=False, next_reading=lambda: None, tonight=lambda: None,
+        progress=lambda: SimpleNamespace(taken={1: ()}, left=left),
+    )  # fmt: skip
+    assert text in what_to_switch_text(cast(SweepController, sweep))

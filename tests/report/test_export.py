@@ -149,6 +149,11 @@ def test_what_was_stated_checked_named_and_swept_is_there(visit, tmp_path):
     assert step.change_volts == 0.4 - 0.1
     sweep = tables["sweep"].set_index("reading_id")
     assert sweep.loc[2, "live"] == "Bedroom; Lamp, old" and sweep.loc[2, "not_live"] == "Refrigerator"
+    assert sweep.loc[2, "stated"] == "one by one" and sweep.listed_later.isna().all()
+    with closing(VisitLog.open(visit)) as log:
+        log.circuits.add("circuit", "Hall")
+    later = csv_tables(visit, tmp_path / "later")["sweep"].set_index("reading_id").listed_later.fillna("")
+    assert later[2] == "Hall" and later[3] == "", "what was stated as a whole holds for all that is listed"
     assert sweep.loc[3, "stated"] == "as a whole" and sweep.loc[3, "not_live"] == "Bedroom"
 
 

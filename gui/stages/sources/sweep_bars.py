@@ -7,6 +7,7 @@ from collections.abc import Collection, Sequence
 
 from gui.model.sweep_controller import SweepController
 from gui.model.wording import counted, reading_volts_text, value_text
+from gui.stages.sources.tonight_content import why_no_list
 from gui.translation import tr
 from gui.widgets.badge import BAD, GOOD, LEFT_OUT, OPEN
 from gui.widgets.bar_painter import Bar
@@ -90,11 +91,13 @@ def what_to_switch_text(sweep_controller: SweepController) -> str:
         awaited = sweep_controller.waiting.combination.label
         return f"{awaited[0].upper()}{awaited[1:]}: hold still"
     if found is None:
-        return (
-            "Every circuit is read; tonight's list is being worked out."
-            if sweep_controller.is_computing
-            else "Every circuit is read. Go on to the page Tonight."
-        )
+        if sweep_controller.tonight() is not None:
+            return "Every circuit is read. Go on to the page Tonight."
+        if sweep_controller.is_computing:
+            return "Every circuit is read; tonight's list is being worked out."
+        if sweep_controller.controller.setup.stated.supply is None:
+            return "Every circuit is read. The page Tonight asks what supply the home has."
+        return why_no_list(sweep_controller)
     spot, combination = found
     left = sweep_controller.progress().left
     if not left and sweep_controller.chosen is None and state is PlanState.CONTRADICTORY:

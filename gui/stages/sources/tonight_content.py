@@ -38,7 +38,17 @@ CIRCUITS_MEANING = (
 """Why a circuit has another value here than on the page Breakers."""
 
 NOT_SWEPT = "Not enough is read yet: sweep the breakers first."
-"""Why there is no list, and why nothing is read for it on this page: one sentence for both."""
+TOO_FEW = (
+    "What is listed and not skipped is read here, and that is not enough for tonight's list. Read a skipped circuit, "
+    "list the other circuits of the panel, or sweep at a spot indoors."
+)
+
+
+def why_no_list(sweep_controller: SweepController) -> str:
+    """Why there is no list, and why nothing is read for it: one sentence for the pages Breakers and Tonight."""
+    here = sweep_controller.controller.route.chosen
+    progress = sweep_controller.progress()
+    return TOO_FEW if here is not None and progress.taken and not progress.left else NOT_SWEPT
 
 
 def headline_text(sweep_controller: SweepController, plan: SwitchOffPlan | None) -> str:
@@ -55,7 +65,7 @@ def _headline_text(sweep_controller: SweepController, plan: SwitchOffPlan | None
             return "What supply does the home have?"
         if sweep_controller.is_computing:
             return "Tonight's list is being worked out."
-        return NOT_SWEPT
+        return why_no_list(sweep_controller)
     if plan.state is PlanState.CONTRADICTORY and any(spot.suspects for spot in plan.contradictions):
         return f"{NO_LIST} These readings contradict each other. Read them again:"
     if plan.state is not PlanState.CONFIRMED:

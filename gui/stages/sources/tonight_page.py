@@ -17,7 +17,6 @@ from gui.stages.sources.source_prompts import supply_prompt
 from gui.stages.sources.suspect_prompts import void_prompt
 from gui.stages.sources.sweep_page import PANEL_CAUTION
 from gui.stages.sources.tonight_content import (
-    NOT_SWEPT,
     advice_rows,
     alternatives_text,
     circuit_bars,
@@ -29,6 +28,7 @@ from gui.stages.sources.tonight_content import (
     plain_rule_text,
     spot_bar,
     suspect_rows,
+    why_no_list,
 )
 from gui.translation import tr
 from gui.widgets.appearance import Appearance, label, set_role
@@ -194,7 +194,7 @@ class TonightPage(TabPage):
             if self.sweep_controller.is_computing:
                 return PrimaryAction(name, self._switched, "Tonight's list is being worked out.")
             if self.plan is None:
-                return PrimaryAction(name, self._switched, NOT_SWEPT)
+                return PrimaryAction(name, self._switched, why_no_list(self.sweep_controller))
             return PrimaryAction(name, self._switched, "Nothing is left to read for tonight's list.")
         spot, combination = wanted
         what = tr("take it again") if self.is_contradictory else tr("take it")

@@ -66,13 +66,16 @@ def trust_sentence(data: ReportData) -> str:
     agreeing = [r for r in data.valid_readings if r.id not in data.contradicting]
     if data.valid_readings and not agreeing:
         return "How far the values can be trusted is not known: the readings contradict each other."
-    budgets = [b for r in agreeing if (b := budget_of(r)) is not None]
+    shown = {r.id for result in data.results.values() for r in (result.on, result.off) if r is not None}
+    shown_readings = [r for r in agreeing if r.id in shown] or agreeing
+    budgets = [b for r in shown_readings if (b := budget_of(r)) is not None]
     context = next((r.context for r in reversed(data.valid_readings) if r.context is not None), None)
     if not budgets or context is None:
         return "How far the values can be trusted is not known: nothing was kept of meter and reference."
     low, high = (rounded(0.0, pick(b.expanded_volts for b in budgets)).expanded for pick in (min, max))
     within = f"± {low} V" if low == high else f"± {low} V to ± {high} V"
-    depending = "" if low == high else ", depending on the spot"
+    what = "spot" if len({r.spot_id for r in shown_readings}) > 1 else "reading"
+    depending = "" if low == high else f", depending on the {what}"
     confidence = (
         f"With about 95{NBSP}% confidence the true value lies within {within} of the one shown{depending}"
     )

@@ -80,6 +80,8 @@ class SweepLine:
     reading: Reading
     live: str
     not_live: str
+    listed_later: str
+    """Names of the sources that were listed after it: what they were follows from its condition alone."""
     contradicts: bool
     """Whether it contradicts other readings of the sweep at its spot, or its own repeats do."""
 
@@ -100,6 +102,9 @@ def _sweep(log: VisitLog) -> list[SweepLine]:
             reading,
             JOINED_BY.join(names[i] for i in sorted(live)),
             JOINED_BY.join(source.name for source in sources if source.id not in live),
+            JOINED_BY.join(
+                s.name for s in sources if reading.live is not None and s.id not in reading.listed
+            ),
             reading.id in suspects,
         )
         for reading, live in known
@@ -121,6 +126,10 @@ SWEEP: ExportTable[SweepLine] = ExportTable(
         ExportColumn(
             "stated", "", "one by one, or as a whole (everything on, everything off)",
             lambda line: "one by one" if line.reading.live is not None else "as a whole",
+        ),
+        ExportColumn(
+            "listed_later", "", "names of those in `live` and `not_live` that nobody had listed when it was taken",
+            lambda line: line.listed_later,
         ),
         ExportColumn("volts", "V", "settled level", lambda line: line.reading.volts),
         ExportColumn(
