@@ -446,7 +446,7 @@ class VisitSnapshot:
         self.spots = self.log.spots.all()
         self.every_source = self.log.circuits.with_removed()
         self.readings = with_present_names(
-            self.log.readings.all(), self.spots, list(self.every_source.values())
+            self.log.readings.all(), self.log.spots.with_removed(), list(self.every_source.values())
         )
         self.marks = self.log.marks.all()
         notices = self.log.notices.after(self.notices[-1].id if self.notices else 0)

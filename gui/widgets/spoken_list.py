@@ -9,6 +9,7 @@ from __future__ import annotations
 from PySide6.QtCore import QItemSelectionModel, QModelIndex
 from PySide6.QtGui import QAccessible, QAccessibleEvent
 from PySide6.QtWidgets import QAbstractItemView, QListView
+from shiboken6 import isValid
 
 
 def tell_row_changes(view: QListView) -> None:
@@ -19,8 +20,12 @@ def tell_row_changes(view: QListView) -> None:
     """
     model = view.model()
 
+    def is_heard() -> bool:
+        # A list widget empties its model while it is deleted itself.
+        return isValid(view) and QAccessible.isActive()
+
     def tell(kind: QAccessible.Event, first: int, last: int) -> None:
-        if QAccessible.isActive():
+        if is_heard():
             for row in range(first, last + 1):
                 event = QAccessibleEvent(view, kind)
                 event.setChild(row)
@@ -34,7 +39,7 @@ def tell_row_changes(view: QListView) -> None:
         tell(QAccessible.Event.NameChanged, last + 1, model.rowCount() - 1)  # those below have moved
 
     def going(first: int, last: int) -> None:
-        rows = QAccessible.queryAccessibleInterface(view) if QAccessible.isActive() else None
+        rows = QAccessible.queryAccessibleInterface(view) if is_heard() else None
         for row in [rows.child(row) for row in range(first, last + 1)] if rows is not None else []:
             QAccessible.updateAccessibility(QAccessibleEvent(row, QAccessible.Event.ObjectDestroyed))
 

@@ -47,7 +47,9 @@ def read_report_data(log: VisitLog, on_progress: OnProgress = lambda _: None) ->
 
 def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
     setup, spots, sources = log.setup.current(), log.spots.all(), log.circuits.all()
-    readings = with_present_names(log.readings.all(), spots, list(log.circuits.with_removed().values()))
+    readings = with_present_names(
+        log.readings.all(), log.spots.with_removed(), list(log.circuits.with_removed().values())
+    )
     checks, runs, events = log.checks.all(), log.runs.all(), log.events.after()
     salvage, integrity = log.facts.salvage(), log.integrity()
     notices = tuple(log.notices.after())

@@ -24,11 +24,9 @@ def with_present_names(
 ) -> list[Reading]:
     """Name each reading by its spot, circuits and cords as these are called now.
 
-    One of a removed spot keeps the name that it has.
-
     Args:
         readings: as the log keeps them.
-        spots: of the visit that are listed.
+        spots: of the visit, also those that are no longer listed.
         sources: circuits and cords of the visit, also those that are no longer listed, in the order of the list.
     """
     names = {spot.id: spot.name for spot in spots}

@@ -21,6 +21,11 @@ class SpotStore:
         )
         return [Spot(r["id"], r["name"], r["room"], r["reminder"]) for r in rows]
 
+    def with_removed(self) -> list[Spot]:
+        """All spots that the visit ever had: older readings are of them."""
+        rows = self._connection.all("SELECT id, name, room, reminder FROM spot ORDER BY position, id")
+        return [Spot(r["id"], r["name"], r["room"], r["reminder"]) for r in rows]
+
     def add(self, name: str, room: str = "", reminder: str = "") -> Spot:
         """Add a spot at the end of the route.
 

@@ -90,7 +90,7 @@ def _sweep(log: VisitLog) -> list[SweepLine]:
     sources = log.circuits.all()
     every = log.circuits.with_removed()
     names = {source.id: source.name for source in every.values()}
-    readings = with_present_names(log.readings.all(), log.spots.all(), list(every.values()))
+    readings = with_present_names(log.readings.all(), log.spots.with_removed(), list(every.values()))
     known = [(r, live) for r in readings if (live := live_at_reading(r, sources)) is not None]
     plan = switch_off_plan(
         readings, [(spot.id, spot.name) for spot in log.spots.all()], sources, log.setup.current()

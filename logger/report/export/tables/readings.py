@@ -48,7 +48,7 @@ def _readings(log: VisitLog) -> list[ReadingLine]:
     return [
         ReadingLine(r, rooms.get(r.spot_id, ""), budget_of(r), doubts.get(r.id, ""))
         for r in with_present_names(
-            log.readings.all(), log.spots.all(), list(log.circuits.with_removed().values())
+            log.readings.all(), log.spots.with_removed(), list(log.circuits.with_removed().values())
         )
     ]
 
