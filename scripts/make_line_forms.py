@@ -155,7 +155,8 @@ FORMS: list[tuple[str, bytes, list[tuple[str | bytes, Reading]]]] = [
     # States of the meter.
     ("low_battery", b"\n", [("0.273 V AC LOBAT", 0.273), ("LOW BATT 0.271 V AC", 0.271), ("0.27l V AC LOBAT", BAD)]),
     ("counted", b"\r\n", [("MAX 1 0.900 V", Held(0.9)), ("0.273 V AVG 10", Held(0.273)), ("AVG,10,0.273,V", Held(0.273)),
-                         ("0.273 V MAX 0.281 V MIN 0.250 V", 0.273)]),
+                         ("MAX=1 0.273 V", Held(0.273)), ("MAX=0 0.273 V", 0.273), ('{"value":0.273,"unit":"V","max":1}', Held(0.273)),
+                         ('{"value":0.273,"unit":"V","max":0.281}', 0.273), ("0.273 V MAX 0.281 V MIN 0.250 V", 0.273)]),
     ("min_max", b"\r\n", [("MAX 0.403 V AC", Held(0.403)), ("MIN 0.203 V AC", Held(0.203)), ("0.273 V AC", 0.273)]),
     ("overload_marks", b"\n", [("OL", OL), ("0L", OL), ("O.L", OL), (".OL", OL), ("-OL", OL), ("OVER", OL), ("OVLD", OL), ("INF", OL),
                                ("9.9E37", OL), ("0.273", 0.273)]),

@@ -77,7 +77,9 @@ FLAG_OF = {
 _NOT_THE_VALUE = frozenset(
     {Role.OTHER_NAME, Role.STATE_NAME, Role.EXTREME, Role.BATTERY, Role.LOW, *FLAG_OF, Role.OVERLOAD}
 )
-_STATES_WITH_A_NUMBER = frozenset({Role.HOLD, Role.RELATIVE, Role.LOW_IMPEDANCE, Role.LOW_BATTERY})
+_STATES_WITH_A_NUMBER = frozenset(
+    {Role.HOLD, Role.EXTREME, Role.RELATIVE, Role.LOW_IMPEDANCE, Role.LOW_BATTERY}
+)
 VALIDITY = dict.fromkeys(("VALID", "IS_VALID", "ISVALID", "OK", "GOOD"), True) | dict.fromkeys(
     (
         "INVALID", "FAULT", "ERROR", "ERR", "STALE", "OUTDATED", "TIMEOUT", "FROZEN", "SATURATED", "CLIPPED",
@@ -235,7 +237,7 @@ def _name_of_number(name: Name) -> Meaning | None:
 
 
 def _is_switched_on(token: Token, name: Name) -> bool:
-    """Whether a number says that a state of the meter is on: HOLD=1, "battery_low":1. MAX=1 may be a value."""
+    """Whether a number says that a state of the meter is on: HOLD=1, "battery_low":1; a value has more digits."""
     roles = {part.role for part in name}
     is_state = bool(roles & _STATES_WITH_A_NUMBER) or {Role.LOW, Role.BATTERY} <= roles
     return is_state and Role.OTHER_NAME not in roles and len(token.text) == 1 and token.text != OFF
