@@ -260,7 +260,10 @@ class VisitSnapshot:
         live = moment or self.live
         if live is None or live.growing_span is None:
             return None
-        return unmoved_elsewhere(spot_id, self.readings, live, self._unsettled)
+        # A heartbeat of another moment may be newer than what was read here: an event that it no longer calls open is
+        # in the log alone.
+        logged = self._unsettled if moment is None else self.log.events.of_run(live.run_id)
+        return unmoved_elsewhere(spot_id, self.readings, live, logged)
 
     def spot_of_step(self, step: DetectedStep, choices: Sequence[SpotChoice]) -> int | None:
         """The id of the spot where the body was when a step came; None where that is not known.

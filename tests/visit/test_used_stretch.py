@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import pytest
 
+from gui.model.visit_snapshot import VisitSnapshot
+from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.metrology.checks import CheckKind
-from logger.settling.events import Event, Gap, Now, Overload, State, Step
+from logger.settling.events import Event, Gap, Motion, Now, Overload, Settled, State, Step
 from logger.visit import VisitLog
-from logger.visit.records.condition import STILL_AFTER_STATEMENT_S
+from logger.visit.records.condition import EVERYTHING_ON, STILL_AFTER_STATEMENT_S
 from logger.visit.results.used_stretch import AlreadyTakenError, StretchInUseError
 from logger.visit.storage.run_writer import Batch
 from tests.support.visit_fixtures import Recording
@@ -168,3 +170,24 @@ def step_at(recording: Recording, before_volts: float, after_volts: float) -> No
     """A load switches, nobody moves, and the value is settled again."""
     between(recording, Step(recording.t_s() + 0.2, before_volts, after_volts, 0.001, recording.t_s() + 0.2))
     recording.samples([after_volts] * 5, moved=False)
+
+
+def test_a_motion_that_has_just_become_final_is_a_move_before_the_window_reads_it(
+    log: VisitLog, recording: Recording
+) -> None:
+    """The heartbeat of the moment of a key calls it open no more, and what was read last does not have it yet."""
+    bed, sofa = log.spots.add("Bed"), log.spots.add("Sofa")
+    recording.samples([0.62] * 30)
+    recording.clock.advance_ns(NS_PER_S)
+    log.readings.take(bed.id, EVERYTHING_ON)
+    snapshot = VisitSnapshot(log, recording.clock)
+    snapshot.refresh(force=True)
+    motion = Motion(recording.t_s() + 1.0, recording.t_s() + 2.0, 2.0, recording.t_s() + 3.0)
+    recording.clock.advance_ns(3 * NS_PER_S)
+    recording.samples([0.52] * 30, moved=False)
+    start_s = recording.t_s() - 10.0
+    span = Settled(start_s, recording.t_s(), 0.52, 0.01, start_s + 4.0, 30)
+    recording.beat(Batch(events=[motion]), Now(State.SETTLED, start_s, 0.52, 0.01, 30), [span])
+    moment = log.recorder.live()
+    assert moment is not None and moment.growing_span == span
+    assert snapshot.unmoved_elsewhere(sofa.id, moment) is None
