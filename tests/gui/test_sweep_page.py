@@ -230,6 +230,8 @@ def test_after_the_sweep_the_list_stands_beside_the_plain_rule_and_is_confirmed_
     )
     assert "read: below 0.1 V" in [bar.note for bar in page.spots.bars]
     assert page.next.text() == "Confirmed by a reading with just that off and everything else on."
+    assert breakers.primary_action().text == "Go on to tonight's list"
+    assert page.primary_action().text == "Go on to the night"
     driver.window.resize(960, 540)  # not everything has room
     layouts_of(page, driver.window.redraw)
     assert layouts_of(page, driver.window.redraw) == 0, "nothing new, nothing laid out anew"

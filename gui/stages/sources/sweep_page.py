@@ -150,6 +150,8 @@ class SweepPage(TabPage):
                 name, self._switched, f"Waiting for {waiting.combination.label}. Esc cancels."
             )
         refusal = self.sweep_controller.why_not_switched()
+        if self.sweep_controller.next_reading() is None and self.sweep_controller.tonight() is not None:
+            return PrimaryAction(tr("Go on to tonight's list"), lambda: self.registry.trigger("page.next"))
         if refusal:
             return PrimaryAction(name, self._switched, refusal)
         combination = self.sweep_controller.next_combination()
