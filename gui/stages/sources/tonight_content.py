@@ -37,6 +37,9 @@ CIRCUITS_MEANING = (
 )
 """Why a circuit has another value here than on the page Breakers."""
 
+LIST_IS_SURE = "Tonight's list was read by itself and is confirmed. What each circuit gives is less certain:"
+"""Before what the readings cannot show of circuits, where the list does not rest on it."""
+
 NOT_SWEPT = "Not enough is read yet: sweep the breakers first."
 TOO_FEW = (
     "What is listed and not skipped is read here, and that is not enough for tonight's list. Read a skipped circuit, "
@@ -115,9 +118,16 @@ def alternatives_text(plan: SwitchOffPlan) -> str:
     return "\n".join(lines)
 
 
-def circuits_meaning_text(spot: SpotPlan) -> str:
-    """What the bars of circuits show, and what the readings cannot show of it."""
-    return "\n".join([tr(CIRCUITS_MEANING), *doubt_lines(spot)])
+def circuits_meaning_text(plan: SwitchOffPlan, spot: SpotPlan) -> str:
+    """What the bars of circuits show, and what the readings cannot show of it.
+
+    Args:
+        plan: what to switch off.
+        spot: one of its spots.
+    """
+    doubts = doubt_lines(spot)
+    is_list_sure = bool(doubts) and plan.state is PlanState.CONFIRMED
+    return "\n".join([tr(CIRCUITS_MEANING), *([tr(LIST_IS_SURE)] if is_list_sure else []), *doubts])
 
 
 def essential_text(plan: SwitchOffPlan) -> str:

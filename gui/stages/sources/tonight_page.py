@@ -241,7 +241,7 @@ class TonightPage(TabPage):
         here = self._here(plan)
         target_volts = self.controller.setup.stated.target_volts
         background = here.background.volts if here.background is not None else None
-        self.meaning.setText(circuits_meaning_text(here))
+        self.meaning.setText(circuits_meaning_text(plan, here))
         bars = circuit_bars(here, self.sweep_controller.effects_at(here.spot_id))
         self.circuits.show_bars(bars, None, target_volts, background)
         rows = advice_rows(plan)
