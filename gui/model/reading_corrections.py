@@ -17,6 +17,7 @@ from logger.errors import StillvoltError
 from logger.sweep.sweep_progress import live_at_reading, live_in_condition, plain_sweep
 from logger.visit import Reading, Spot
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
+from logger.visit.records.fact_names import CONDITION
 from logger.visit.records.reading_corrections import MAX_REASON_CHARACTERS, Placement
 from logger.visit.results.correction_history import placement_of
 from logger.visit.results.typed_value import looks_like_value
@@ -209,10 +210,18 @@ class ReadingCorrections:
             known = {choice.condition: choice.live for choice in self.condition_choices(reading)}
             live = known.get(condition)
 
+        snapshot, log = self._access.snapshot, self._access.log
+        newest = max((one.id for one in snapshot.readings), default=None)
+        # The statement that the newest reading was taken with goes on until now.
+        is_stated_now = reading.id == newest and bool(condition) and reading.condition == snapshot.condition
+
         def do() -> Reading:
-            return self._access.log.readings.corrections.set_condition(
+            corrected = log.readings.corrections.set_condition(
                 reading, condition, live, reason, self._entered_by()
             )
+            if is_stated_now:
+                log.facts.set(CONDITION, "")
+            return corrected
 
         name = tr("correct what was on at {value} to “{condition}”").format(
             value=reading_text(reading), condition=condition
@@ -220,6 +229,8 @@ class ReadingCorrections:
         done = tr("{value} at “{spot}” counts with “{condition}” since.").format(
             value=reading_text(reading), spot=reading.spot_name, condition=condition
         )
+        if is_stated_now:
+            done += " " + tr("What is on now is asked before the next reading.")
         return self._placed(reading, do, reason, name, done)
 
     def void(self, reading: Reading, reason: str) -> UndoableEdit | None:

@@ -74,8 +74,10 @@ def test_the_condition_and_the_void_go_back_and_forth_too(
     controller: VisitController, corrections: ReadingCorrections
 ) -> None:
     history = controller.history
+    assert controller.snapshot.condition == EVERYTHING_ON
     assert corrections.set_condition(reading_of(controller), EVERYTHING_OFF, "was off") is not None
     assert SpotResult.of(controller.snapshot.readings, 1).off is not None
+    assert controller.snapshot.condition == "" and "asked before the next reading" in controller.message.text
     assert "practitioner's word" in controller.readings.doubt(reading_of(controller))
     assert history.undo() and reading_of(controller).condition == EVERYTHING_ON
     assert controller.readings.doubt(reading_of(controller)) == ""
