@@ -286,3 +286,4 @@ class RowList(QListView):
         """Take over new colours and sizes."""
         self.appearance = self._painter.appearance = appearance
         self.doItemsLayout()
+        self.updateGeometry()  # what is around it keeps the heights of before else

@@ -6,6 +6,7 @@ import pytest
 from PySide6.QtCore import QEvent, QMimeData, QPoint, QPointF, Qt
 from PySide6.QtGui import QAccessible, QAccessibleEvent, QDropEvent, QKeyEvent
 from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QVBoxLayout, QWidget
 from pytestqt.qtbot import QtBot
 
 from gui.widgets import theme
@@ -170,3 +171,17 @@ def test_arrows_and_home_and_end_go_by_the_rows_also_before_a_changed_list_is_la
     rows.setCurrentRow(-1)
     rows.keyPressEvent(QKeyEvent(QEvent.Type.KeyPress, Qt.Key.Key_Up, Qt.KeyboardModifier.NoModifier))
     assert rows.row_at(rows.currentRow()) == 0, "the first key chooses the first row where none is chosen"
+
+
+def test_what_is_around_a_list_follows_when_its_letters_become_smaller(qtbot: QtBot) -> None:
+    around = QWidget()
+    qtbot.addWidget(around)
+    column = QVBoxLayout(around)
+    rows = RowList(Appearance(theme.current(), Sizes.for_height(1080)), "Spots")
+    column.addWidget(rows)
+    rows.show_rows([ListRow(f"Bed {n}", "0.27 V") for n in range(5)], 0)
+    around.show()
+    high = column.totalMinimumSize().height()
+    rows.set_appearance(Appearance(theme.current(), Sizes.for_height(600)))
+    column.activate()
+    assert column.totalMinimumSize().height() < high
