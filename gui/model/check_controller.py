@@ -142,7 +142,7 @@ class CheckController:
         """Add to the stated moisture that the soil was wetted at the newest reference check, and when."""
         done = self.last_result(CheckKind.REFERENCE)
         if done is not None:
-            at = clock_text(done.utc_ns, seconds=False)
+            at = clock_text(done.utc_ns, self._access.snapshot.zone, seconds=False)
             moisture = f"{self._setup.stated.moisture}, wetted at the check, {at}".removeprefix(", ")
             self._setup.state("the soil was wetted", moisture=moisture)
 

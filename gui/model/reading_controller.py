@@ -221,7 +221,7 @@ class ReadingController:
         context = replace(self._access.snapshot.context, count_volts=span.count_volts)
         budget = context.budget(span.volts, span.u_volts)
         value = value_text(budget.volts, budget.u_volts)
-        moment = clock_text(promised.utc_ns)
+        moment = clock_text(promised.utc_ns, self._access.snapshot.zone)
         return f"Your answer is for the {value} of {moment}, whatever the meter shows meanwhile."
 
     def unmoved_text(self, promised: PromisedValue, before: StretchUse) -> str:
@@ -244,7 +244,8 @@ class ReadingController:
         start_utc_ns = promised.live.run_started_utc_ns + span.start_t_ns
         if start_utc_ns < self._route.chosen_since_utc_ns:
             began, chosen = (
-                clock_text(ns + to_clock_ns) for ns in (start_utc_ns, self._route.chosen_since_utc_ns)
+                clock_text(ns + to_clock_ns, self._access.snapshot.zone)
+                for ns in (start_utc_ns, self._route.chosen_since_utc_ns)
             )
             text += f" It counts samples from {began} on, and “{spot.name}” was chosen at {chosen}."
         return text

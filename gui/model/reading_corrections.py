@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import tzinfo
 
 from gui.model.undo_history import UndoableEdit, UndoHistory
 from gui.model.visit_access import VisitAccess
@@ -265,8 +266,11 @@ class ReadingCorrections:
         """What became of a reading since it was taken, in words, oldest first."""
         now = self.current(reading)
         taken = tr("taken for {place}").format(place=now.as_taken.words)
-        rows = [HistoryRow(_when(now.utc_ns), taken)]
-        return rows + [HistoryRow(_when(c.utc_ns), c.words, c.reason, c.entered_by) for c in now.corrections]
+        rows = [HistoryRow(_when(now.utc_ns, self._access.snapshot.zone), taken)]
+        return rows + [
+            HistoryRow(_when(c.utc_ns, self._access.snapshot.zone), c.words, c.reason, c.entered_by)
+            for c in now.corrections
+        ]
 
     # --- within ------------------------------------------------------------------------------------------------
 
@@ -376,5 +380,5 @@ def _short(reason: str) -> str:
     return " ".join(reason.split())[:MAX_REASON_CHARACTERS]
 
 
-def _when(utc_ns: int) -> str:
-    return moment_text(utc_ns).removeprefix("on ")
+def _when(utc_ns: int, zone: tzinfo | None) -> str:
+    return moment_text(utc_ns, zone).removeprefix("on ")

@@ -87,7 +87,7 @@ class RecordingController:
         snapshot = self._access.snapshot
         has_stopped = snapshot.stale and not snapshot.presence.at_work
         if has_stopped and not self._has_stopped and snapshot.live is not None:
-            kept_until = clock_text(snapshot.live.beat_utc_ns)
+            kept_until = clock_text(snapshot.live.beat_utc_ns, snapshot.zone)
             self._access.refuse(f"The recorder has stopped. Everything up to {kept_until} is kept.")
         self._has_stopped = has_stopped
 

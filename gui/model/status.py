@@ -54,7 +54,9 @@ def _status(snapshot: VisitSnapshot) -> Status:
     if live is None:
         return Status(State.WAITING, "NOT RECORDING", "nothing recorded yet", None, None)
     if live.ended:
-        return Status(State.WAITING, "NOT RECORDING", f"ended {clock_text(live.beat_utc_ns)}", None, None)
+        return Status(
+            State.WAITING, "NOT RECORDING", f"ended {clock_text(live.beat_utc_ns, snapshot.zone)}", None, None
+        )
     presence = snapshot.presence
     if presence.waiting is not None:
         waiting = presence.waiting
@@ -63,7 +65,11 @@ def _status(snapshot: VisitSnapshot) -> Status:
         return Status(State.LOST, "NO ANSWER", "the recorder is still at work", None, None)
     if snapshot.stale:
         return Status(
-            State.LOST, "RECORDER STOPPED", f"all kept up to {clock_text(live.beat_utc_ns)}", None, None
+            State.LOST,
+            "RECORDER STOPPED",
+            f"all kept up to {clock_text(live.beat_utc_ns, snapshot.zone)}",
+            None,
+            None,
         )
     if live.port_state == "lost":
         return Status(State.LOST, "PORT LOST", "put the cable back", None, None)

@@ -272,7 +272,7 @@ class StepController:
         """A message that names the step which is no longer there."""
         source = self.controller.snapshot.every_source.get(name.source_id or 0)
         started_utc_ns = self.controller.snapshot.run_started_utc_ns(name.run_id)
-        at = f" at {clock_text(started_utc_ns + name.t_ns, seconds=False)}"
+        at = f" at {clock_text(started_utc_ns + name.t_ns, self.controller.snapshot.zone, seconds=False)}"
         what = f"the step of {source.name}{at}" if source else f"a step{at}"
         return f"The detector no longer counts {what} as a step; your label is kept. Ignore it where it was none."
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from datetime import tzinfo
 
 import numpy as np
 
@@ -36,6 +37,7 @@ from logger.visit.results.reading_context import ReadWith, reading_context
 from logger.visit.results.simulated_readings import simulation_sentence
 from logger.visit.results.span_review import SpanReview
 from logger.visit.results.used_stretch import StretchUse, steps_for, uses_of_stretch
+from logger.visit.storage.time_zone import zone_note, zone_of
 from logger.visit.trace import EventLine, Kind, Placed, Trace
 
 SLOW_NS = NS_PER_S // 2
@@ -123,6 +125,8 @@ class VisitSnapshot:
         """The newest budget that was worked out, behind what it was worked out from."""
         self._data_version: int | None = None
         self._run_starts: dict[int, int] = {}
+        self._zone: tzinfo | None = None
+        self._zone_note = ""
         self._run_lengths_ns: dict[int, int] = {}
         """Of each run that has an end, however early its last value came."""
         self._simulated: frozenset[int] = frozenset()
@@ -219,6 +223,18 @@ class VisitSnapshot:
             self._read_runs()
         return self._simulated
 
+    @property
+    def zone(self) -> tzinfo | None:
+        """Where the visit was recorded: what all its times are shown in; None, for this computer's, before a run."""
+        self._simulated_ids()
+        return self._zone
+
+    @property
+    def zone_note(self) -> str:
+        """A sentence on that zone; empty where it is this computer's."""
+        self._simulated_ids()
+        return self._zone_note
+
     def _read_runs(self) -> None:
         runs = self.log.runs.all()
         self._ended_ids = frozenset(run.id for run in runs if is_on_purpose(run.end_reason))
@@ -227,6 +243,8 @@ class VisitSnapshot:
             run.id: run.ended_utc_ns - run.started_utc_ns for run in runs if run.ended_utc_ns is not None
         }
         self._simulated = frozenset(run.id for run in runs if run.simulated)
+        self._zone = zone_of(runs[-1]) if runs else None
+        self._zone_note = zone_note(runs[-1]) if runs else ""
 
     def run_started_utc_ns(self, run_id: int) -> int:
         """When a run began, by the computer's clock; 0 for one that is not in the log."""

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import tzinfo
 
 from gui.translation import tr
-from logger.clock import NS_PER_S
 from logger.metrology.rounding import rounded, sign_of, signed
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.settling.events import Settled, State
@@ -14,6 +13,7 @@ from logger.sweep.labelled_steps import KnownStep
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of
+from logger.visit.storage.time_zone import local_time
 
 STATE_WORDS: dict[State, str] = {
     State.WAITING: "WAITING",
@@ -138,15 +138,15 @@ def span_text(seconds: float) -> str:
     return text.removesuffix(" 00 s").removesuffix(" 00 min")
 
 
-def day_and_time(utc_ns: int) -> str:
-    """Local day and time of day: '24 Nov 18:05'."""
-    moment = datetime.fromtimestamp(utc_ns / NS_PER_S)
+def day_and_time(utc_ns: int, zone: tzinfo | None) -> str:
+    """Local day and time of day: '24 Nov 18:05'; `zone` as in `clock_text`."""
+    moment = local_time(utc_ns, zone)
     return f"{moment.day} {moment:%b %H:%M}"
 
 
-def moment_text(utc_ns: int) -> str:
-    """Local date and time of day, for what may be of another day: 'on 24 Nov at 18:05'."""
-    moment = datetime.fromtimestamp(utc_ns / NS_PER_S)
+def moment_text(utc_ns: int, zone: tzinfo | None) -> str:
+    """Local date and time of day, for what may be of another day: 'on 24 Nov at 18:05'; `zone` as in `clock_text`."""
+    moment = local_time(utc_ns, zone)
     return f"on {moment.day} {moment:%b at %H:%M}"
 
 
@@ -163,6 +163,12 @@ def doubt_text(doubts: dict[str, str], ask: str) -> str:
     return f"In doubt, {ask}. {names[0].upper()}{names[1:]}: {next(iter(doubts.values()))}"
 
 
-def clock_text(utc_ns: int, seconds: bool = True) -> str:
-    """Local time of day."""
-    return datetime.fromtimestamp(utc_ns / NS_PER_S).strftime("%H:%M:%S" if seconds else "%H:%M")
+def clock_text(utc_ns: int, zone: tzinfo | None, *, seconds: bool = True) -> str:
+    """Local time of day: '18:05:30'.
+
+    Args:
+        utc_ns: the moment, UTC ns.
+        zone: where it was recorded; None for the zone of this computer.
+        seconds: whether to give them.
+    """
+    return local_time(utc_ns, zone).strftime("%H:%M:%S" if seconds else "%H:%M")

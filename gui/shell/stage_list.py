@@ -284,7 +284,7 @@ class StageList(VisitWidget):
                 if snapshot.presence.waiting is not None:
                     dot, head = VERMILLION, waiting_word(snapshot.presence.waiting).capitalize()
                 lines = [
-                    f"since {clock_text(live.run_started_utc_ns, False)}",
+                    f"since {clock_text(live.run_started_utc_ns, snapshot.zone, seconds=False)}",
                     f"log {duration_text(length_s)}",
                 ]
             elif snapshot.stale and snapshot.presence.at_work:
@@ -292,7 +292,7 @@ class StageList(VisitWidget):
                 lines = ["recorder still at work"]
             elif snapshot.stale:
                 dot, head = VERMILLION, "Recorder cut off"
-                lines = [f"kept to {clock_text(live.beat_utc_ns)}"]
+                lines = [f"kept to {clock_text(live.beat_utc_ns, snapshot.zone)}"]
             else:
                 lines = [f"log {duration_text(length_s)}"]
             lines.append(counted(live.count_volts, "value"))

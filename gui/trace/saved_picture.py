@@ -6,7 +6,6 @@ ground and at a size of its own, so that it can be printed.
 
 from __future__ import annotations
 
-from datetime import datetime
 from pathlib import Path
 
 from PySide6.QtCore import QBuffer, QIODevice, QPointF, QRectF, QSize, Qt
@@ -21,11 +20,10 @@ from gui.trace.trace_overlay import TraceOverlay
 from gui.translation import tr
 from gui.widgets.appearance import LIGHT, Appearance
 from gui.widgets.theme import Sizes, font
-from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.output_file import refuse_outputs, write_whole
 from logger.output_kind import GENERATOR, PICTURE_AUTHOR_KEY
-from logger.visit.storage.time_zone import offset_of
+from logger.visit.storage.time_zone import local_time, offset_of
 
 SIZE = QSize(1600, 900)
 """Pixels of a picture: a page across at 150 dots an inch."""
@@ -113,7 +111,7 @@ class SavedPicture:
         """Date and times of the stretch, with the offset from UTC."""
         trace = self._controller.snapshot.trace
         ends_s = max(self._in_sight.start_s, 0.0), min(self._in_sight.end_s, self._controller.snapshot.now_s)
-        start, end = (datetime.fromtimestamp(trace.utc_ns(at_s) // NS_PER_S).astimezone() for at_s in ends_s)
+        start, end = (local_time(trace.utc_ns(at_s), self._controller.snapshot.zone) for at_s in ends_s)
         until = f"{end:%H:%M:%S}" if start.date() == end.date() else f"{end:%Y-%m-%d %H:%M:%S}"
         return f"{start:%Y-%m-%d %H:%M:%S} – {until} ({offset_of(start)})"
 

@@ -46,6 +46,7 @@ class SpokenTrace:
         return tr("simulated, {words}").format(words=words) if now.simulated else words
 
     def text(self) -> str:
-        """State, newest value, what is in sight and what is selected."""
-        parts = [self.value(), self._trace.state_text(), self._trace.selection_text()]
+        """State, newest value, what is in sight, the zone of its times, and what is selected."""
+        trace = self._trace
+        parts = [self.value(), trace.state_text(), trace.zone_text(), trace.selection_text()]
         return ". ".join(part for part in parts if part)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from itertools import pairwise
 from math import ceil
 from typing import Any
@@ -14,6 +13,7 @@ from gui.model.visit_controller import VisitController
 from gui.trace.trace_marks import TICKS_S
 from gui.widgets.appearance import Appearance
 from logger.clock import NS_PER_S
+from logger.visit.storage.time_zone import local_time
 
 TICK_ROOM = 6.5
 """A mark of the time axis takes this many small letters."""
@@ -66,7 +66,7 @@ class ClockAxis(pg.AxisItem):  # type: ignore[misc]
             step_s: from mark to mark.
         """
         left_utc_ns = self._controller.snapshot.trace.utc_ns(start_s)
-        offset = datetime.fromtimestamp(left_utc_ns / NS_PER_S).astimezone().utcoffset()
+        offset = local_time(left_utc_ns, self._controller.snapshot.zone).utcoffset()
         local_s = left_utc_ns / NS_PER_S - start_s + (offset.total_seconds() if offset else 0.0)
         first = np.ceil((start_s + local_s) / step_s) * step_s - local_s
         return [float(at) for at in np.arange(first, end_s, step_s)]
@@ -76,7 +76,8 @@ class ClockAxis(pg.AxisItem):  # type: ignore[misc]
         del scale
         trace = self._controller.snapshot.trace
         pattern = "%H:%M:%S" if spacing < 60 else "%H:%M"
-        times = [datetime.fromtimestamp(round(trace.utc_ns(value) / NS_PER_S)) for value in values]
+        zone = self._controller.snapshot.zone
+        times = [local_time(round(trace.utc_ns(value) / NS_PER_S) * NS_PER_S, zone) for value in values]
         texts = [time.strftime(pattern) for time in times]
         for at, (before, time) in enumerate(pairwise(times), 1):
             if before.date() != time.date():

@@ -28,6 +28,7 @@ from gui.translation import tr
 from gui.widgets.appearance import Appearance, VisitWidget
 from gui.widgets.theme import font
 from logger.settling.events import Settled
+from logger.visit.storage.time_zone import local_time, offset_unlike
 
 EMPTY_TOP_VOLTS = 1.0
 """Height of a picture without a value."""
@@ -215,6 +216,15 @@ class TraceCanvas(VisitWidget):
             text = (tr("Live: last {span}") if recording else tr("Last {span}")).format(span=span)
         return tr("{text}, height: still levels").format(text=text) if self.overlay.fits_levels else text
 
+    def zone_text(self) -> str:
+        """The offset that the window's times have in what is in sight; empty where it is that of this computer."""
+        snapshot = self.controller.snapshot
+        utc_ns = self.controller.clock.utc_ns()
+        if len(snapshot.trace):
+            utc_ns = snapshot.trace.utc_ns(min(self.window_s()[1], snapshot.now_s))
+        offset = offset_unlike(local_time(utc_ns, snapshot.zone), None)
+        return offset and tr("Times in {offset}").format(offset=offset)
+
     def show_header(self) -> None:
         """Show above the picture the state of the trace, or what found no room in the picture."""
         text = self.state_text()
@@ -225,7 +235,9 @@ class TraceCanvas(VisitWidget):
                 text = ", ".join(self.selection.lines())
         if self.pointer.isVisible() and self.overlay.readout_box is None:
             text = ", ".join(self.pointer.lines)
-        self.header.show_state(text, not self.following and self.controller.snapshot.recording)
+        self.header.show_state(
+            text, self.zone_text(), not self.following and self.controller.snapshot.recording
+        )
 
     def _fit_height(self, volts: np.ndarray[Any, Any]) -> None:
         if not len(volts):

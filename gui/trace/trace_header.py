@@ -1,5 +1,7 @@
 """The line above the trace: what stretch is in sight, whether it is live or paused, and the button that goes live.
 
+Where the window's times are not those of this computer's clock, it names their zone, which is never cut.
+
 It stands beside the picture and not on it, so that it never covers the curve.
 """
 
@@ -18,7 +20,7 @@ HEIGHT_SHARE = 2.0
 
 
 class TraceHeader(QWidget):
-    """A line of text, and a button while the trace is paused."""
+    """A line of text, the zone of the times where it is another, and a button while the trace is paused."""
 
     go_live_clicked = Signal()
 
@@ -29,6 +31,9 @@ class TraceHeader(QWidget):
         self._label = QLabel()
         self._label.setTextFormat(Qt.TextFormat.PlainText)
         self._label.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        self.zone_label = QLabel()
+        self.zone_label.setTextFormat(Qt.TextFormat.PlainText)
+        self.zone_label.hide()
         self.button = QPushButton(tr("Go live"))
         self.button.setObjectName("go_live")
         self.button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
@@ -42,6 +47,7 @@ class TraceHeader(QWidget):
         self.button.hide()
         self._row = QHBoxLayout(self)
         self._row.addWidget(self._label, 1)
+        self._row.addWidget(self.zone_label)
         self._row.addWidget(self.button)
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
         self.setObjectName("trace_header")
@@ -57,18 +63,21 @@ class TraceHeader(QWidget):
         """Whether there is room for all of it."""
         return self._label.text() == self._text
 
-    def show_state(self, text: str, paused: bool) -> None:
+    def show_state(self, text: str, zone: str, paused: bool) -> None:
         """Show what is in sight.
 
         Args:
             text: the line.
+            zone: of the times of the window; empty where it is this computer's.
             paused: whether the trace does not follow the newest value.
         """
-        if (text, paused) == (self._text, self._paused):
+        if (text, zone, paused) == (self._text, self.zone_label.text(), self._paused):
             return
-        changes = paused != self._paused
+        changes = (zone, paused) != (self.zone_label.text(), self._paused)
         self._text, self._paused = text, paused
         if changes:
+            self.zone_label.setText(zone)
+            self.zone_label.setVisible(bool(zone))
             self.button.setVisible(paused)
             self._style()
             self._row.activate()
@@ -84,8 +93,9 @@ class TraceHeader(QWidget):
         self._fit_text()
 
     def minimumSizeHint(self) -> QSize:
-        """See Qt: the text is cut where there is no room for it; the button never is."""
-        return QSize(self.button.sizeHint().width() + self._appearance.sizes.small, self.height())
+        """See Qt: the text is cut where there is no room for it; the zone and the button never are."""
+        zone = self.zone_label.sizeHint().width() if self.zone_label.text() else 0
+        return QSize(zone + self.button.sizeHint().width() + self._appearance.sizes.small, self.height())
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """See Qt."""

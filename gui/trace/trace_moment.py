@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-
 import numpy as np
 
 from gui.model.visit_controller import VisitController
 from gui.model.visit_snapshot import VisitSnapshot
 from gui.model.wording import STATE_WORDS, step_label_text, step_text, volts_text
 from gui.translation import tr, tr_n
-from logger.clock import NS_PER_S
 from logger.settling.events import Gap, Motion, Overload, Settled, Step
-from logger.visit.storage.time_zone import offset_of
+from logger.visit.storage.time_zone import local_time, offset_of
 from logger.visit.trace import Kind
 
 NEIGHBOUR_S = 2.5
@@ -78,8 +75,8 @@ def state_at(snapshot: VisitSnapshot, time_s: float) -> str:
 
 def time_at(snapshot: VisitSnapshot, time_s: float) -> str:
     """Local time of a moment; with the date and the offset from UTC where those are not the newest value's."""
-    when = datetime.fromtimestamp(snapshot.trace.utc_ns(time_s) // NS_PER_S).astimezone()
-    newest = datetime.fromtimestamp(snapshot.trace.utc_ns(snapshot.now_s) // NS_PER_S).astimezone()
+    when = local_time(snapshot.trace.utc_ns(time_s), snapshot.zone)
+    newest = local_time(snapshot.trace.utc_ns(snapshot.now_s), snapshot.zone)
     day = "" if when.date() == newest.date() else f"{when.day} {when:%b} "
     # The clocks were changed in between: one time of day came twice.
     offset = "" if when.utcoffset() == newest.utcoffset() else f" {offset_of(when)}"

@@ -254,8 +254,8 @@ class TraceOverlay:
                 else tr("then: {moment}")
             )
             lines = [
-                tr("until {moment}").format(moment=day_and_time(jump.before_utc_ns)),
-                then.format(moment=day_and_time(jump.after_utc_ns)),
+                tr("until {moment}").format(moment=day_and_time(jump.before_utc_ns, self._snapshot.zone)),
+                then.format(moment=day_and_time(jump.after_utc_ns, self._snapshot.zone)),
             ]
             x, y = scale.x(jump.at_s), scale.box.center().y()
             if not labels.put_lines(lines, x, y, theme.ask, theme.on_ask):

@@ -170,7 +170,7 @@ class TracePicture(VisitWidget):
         """Name and time of day; the time is left out where there is no room for both."""
         small = self.appearance.sizes.small
         head = QRectF(box.left(), 0.0, box.width(), box.top())
-        time = clock_text(interval.start_utc_ns)
+        time = clock_text(interval.start_utc_ns, self.controller.snapshot.zone)
         bold, plain = QFontMetricsF(font(small, True)), QFontMetricsF(font(small))
         both = bold.horizontalAdvance(interval.name) + small + plain.horizontalAdvance(time)
         painter.setFont(font(small, True))

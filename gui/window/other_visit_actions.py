@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, tzinfo
 from pathlib import Path
 
 from gui.model.example_visits import examples_beside, unpack_examples
@@ -74,7 +74,11 @@ class OtherVisitActions:
         ]
         others = [brief for brief in briefs if not brief.is_empty or is_recording(brief.path)]
         answers = [
-            Choice(_visit_text(brief), self._open_on_choice(brief.path), default=brief is others[0])
+            Choice(
+                _visit_text(brief, self._controller.snapshot.zone),
+                self._open_on_choice(brief.path),
+                default=brief is others[0],
+            )
             for brief in others
         ]
         listed = {brief.path.resolve() for brief in others}
@@ -188,10 +192,16 @@ class OtherVisitActions:
         )
 
 
-def _visit_text(brief: VisitBrief) -> str:
+def _visit_text(brief: VisitBrief, zone: tzinfo | None) -> str:
+    """A visit and its state, in one line.
+
+    Args:
+        brief: what is known of it.
+        zone: what the times of the window are shown in; None for that of this computer.
+    """
     state = (
         "being recorded"
         if is_recording(brief.path)
-        else f"last written {moment_text(round(written_s(brief.path) * NS_PER_S))}"
+        else f"last written {moment_text(round(written_s(brief.path) * NS_PER_S), zone)}"
     )
     return f"{brief.title} ({state})"

@@ -151,6 +151,31 @@ def test_the_stage_shows_the_morning_of_a_night_that_is_over(bedside: Bedside) -
     assert f"Steps: {len(night.record.steps)}" in headings
 
 
+def test_trace_and_page_tell_the_zone_of_their_times_once_where_this_computer_has_another(
+    bedside: Bedside, zone: Callable[[str], None]
+) -> None:
+    trace, headline = bedside.window.trace, bedside.morning.headline
+
+    def zones() -> tuple[str, str]:
+        bedside.clock.advance_ns(NS_PER_S)
+        bedside.window.refresh()
+        bedside.window.redraw()
+        return trace.header.zone_label.text(), headline.text().partition("times in ")[2]
+
+    bedside.window.resize(1024, 600)
+    zone("Asia/Kathmandu")
+    assert zones() == ("Times in UTC+00:00", "UTC+00:00")
+    QApplication.processEvents()
+    label, axis = trace.header.zone_label, trace.plot.getAxis("bottom")
+    assert label.isVisible() and trace.header.rect().contains(label.geometry())
+    assert label.width() >= label.sizeHint().width() and "Times in UTC+00:00" in trace.accessibleDescription()
+    ((spacing, values),) = axis.tickValues(0.0, 80 * 60.0, 400)
+    assert axis.tickStrings(values, 1.0, spacing)[0] == "00:00"
+    assert bedside.morning.facts[0].text == "00:00:00"
+    zone("UTC")
+    assert zones() == ("", "") and not label.isVisible()
+
+
 def test_the_whole_night_is_in_the_trace_and_enter_goes_to_a_step(bedside: Bedside) -> None:
     start_s, end_s = bedside.window.trace.window_s()
     assert start_s == pytest.approx(0, abs=1) and end_s == pytest.approx(4800, abs=200)

@@ -327,7 +327,10 @@ def test_the_question_of_an_unmoved_value_names_it_and_keeps_it(
     driver.press("Space")
     panel = driver.window.question
     assert panel.question is not None
-    assert f"V of {clock_text(pressed_utc_ns)}, whatever the meter shows" in panel.question.text
+    assert (
+        f"V of {clock_text(pressed_utc_ns, driver.window.controller.snapshot.zone)}, whatever the meter shows"
+        in panel.question.text
+    )
     assert "It counts samples from " in panel.question.text and "“sofa” was chosen at" in panel.question.text
     demo.still(0.55, 20)
     driver.window.refresh()

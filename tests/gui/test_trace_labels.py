@@ -121,7 +121,7 @@ def test_each_run_has_its_own_times_and_a_new_day_is_named() -> None:
 
     trace = TwoRuns()
     trace.origin_utc_ns = trace.utc_ns(0.0)
-    visit = SimpleNamespace(snapshot=SimpleNamespace(trace=trace))
+    visit = SimpleNamespace(snapshot=SimpleNamespace(trace=trace, zone=None))
     axis = ClockAxis(visit, Appearance(LIGHT, Sizes.for_height(768)))  # type: ignore[arg-type]
     ((spacing, values),) = axis.tickValues(0.0, 120.0, 1200)
     texts = axis.tickStrings(values, 1.0, spacing)

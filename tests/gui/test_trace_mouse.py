@@ -250,8 +250,9 @@ def test_dragging_pans_and_a_double_click_fits_and_goes_back(hand: Hand) -> None
 
 
 def test_go_live_is_in_sight_while_the_trace_is_paused(
-    demo: DemoRecorder, make: Callable[..., TracePlot]
+    demo: DemoRecorder, make: Callable[..., TracePlot], zone: Callable[[str], None]
 ) -> None:
+    zone("Europe/Vienna")
     for width, small in ((700, SMALL_TEXT), (430, round(1.5 * SMALL_TEXT))):
         trace = make(width, 330, small)
         header = trace.header
@@ -261,6 +262,13 @@ def test_go_live_is_in_sight_while_the_trace_is_paused(
         QApplication.processEvents()
         assert header.button.isVisible() and header.text.startswith("Paused") and header.shows_whole_text
         assert header.rect().contains(header.button.geometry()) and header.button.accessibleDescription()
+        zone("UTC")
+        trace.show_header()
+        QApplication.processEvents()
+        for part in (header.zone_label, header.button):
+            assert header.rect().contains(part.geometry()) and part.width() >= part.sizeHint().width()
+        zone("Europe/Vienna")
+        trace.show_header()
         assert trace.plot.height() == height, "nothing moves"
         demo.still(0.3, 5)
         trace.controller.refresh()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
@@ -144,9 +145,10 @@ def test_a_run_of_an_earlier_day_is_parted_from_the_later_one_before_it_by_both_
     open_window: Callable[[], Driver],
 ) -> None:
     demo.close()
-    last = day_and_time(clock.utc_ns())
+    zone = ZoneInfo("Europe/Vienna")
+    last = day_and_time(clock.utc_ns(), zone)
     clock.set_utc_ns(clock.utc_ns() - 40 * 3600 * NS_PER_S)
-    first = day_and_time(clock.utc_ns())
+    first = day_and_time(clock.utc_ns(), zone)
     record().still(0.3, 60)
     trace = open_window().window.trace
     trace.show_all()

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import UTC, timedelta, timezone
 
 import pytest
 
 from gui.model.wording import (
+    clock_text,
     counted,
+    day_and_time,
     duration_text,
     hold_longer_text,
+    moment_text,
     span_text,
     step_text,
     uncertainty_text,
@@ -17,6 +21,7 @@ from gui.model.wording import (
     volts_text,
 )
 from logger.settling.events import Settled
+from logger.visit.storage.time_zone import local_time, offset_unlike
 
 
 @pytest.mark.parametrize(
@@ -67,3 +72,12 @@ def test_a_longer_hold_is_asked_for_in_a_whole_sentence() -> None:
         "The value wanders slowly. Hold still for 20 s more, and it gets more certain."
     )
     assert hold_longer_text(replace(span, hold_longer_s=0.0)) == ""
+
+
+def test_a_time_is_that_of_its_zone_and_the_offset_is_told_where_it_is_not_that_of_another_zone() -> None:
+    kathmandu = timezone(timedelta(hours=5, minutes=45))
+    assert (clock_text(0, kathmandu), clock_text(0, UTC, seconds=False)) == ("05:45:00", "00:00")
+    assert (day_and_time(0, kathmandu), moment_text(0, UTC)) == ("1 Jan 05:45", "on 1 Jan at 00:00")
+    moment = local_time(0, kathmandu)
+    assert offset_unlike(moment, kathmandu, UTC) == "UTC+05:45" and not offset_unlike(moment, kathmandu)
+    assert not offset_unlike(local_time(0, None), None), "the computer's own"

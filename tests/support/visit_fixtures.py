@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import time
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -103,3 +104,18 @@ def recording(log: VisitLog, clock: ManualClock) -> Iterator[Recording]:
     recording = Recording(log.path, clock)
     yield recording
     recording.writer.close()
+
+
+@pytest.fixture
+def zone(monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[[str], None]]:
+    """Moves this computer to another time zone."""
+    if not hasattr(time, "tzset"):
+        pytest.skip("Windows has no tzset")
+
+    def move(name: str) -> None:
+        monkeypatch.setenv("TZ", name)
+        time.tzset()
+
+    yield move
+    monkeypatch.undo()
+    time.tzset()

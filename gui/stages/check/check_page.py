@@ -90,10 +90,14 @@ def check_row(controller: VisitController, kind: CheckKind) -> ListRow:
         return ListRow(head, "not done" if kind in REQUIRED_CHECKS else "optional", badge=OPEN)
     lapse = controller.checks.lapse(last)
     if lapse is not None:
-        return ListRow(f"{head}  {clock_text(last.utc_ns, seconds=False)}", lapse.value, badge=OPEN)
+        return ListRow(
+            f"{head}  {clock_text(last.utc_ns, controller.snapshot.zone, seconds=False)}",
+            lapse.value,
+            badge=OPEN,
+        )
     verdict, by_now = last.outcome.verdict.value, controller.checks.verdict(last)
     return ListRow(
-        f"{head}  {clock_text(last.utc_ns, seconds=False)}",
+        f"{head}  {clock_text(last.utc_ns, controller.snapshot.zone, seconds=False)}",
         f"{verdict}{f', {SIMULATED}' if last.simulated else ''}"
         + (", in doubt" if controller.checks.doubts(last) else ""),
         badge=check_badge(by_now),
@@ -260,7 +264,8 @@ class CheckPage(Page):
         """The verdict and when it was reached."""
         results = self._results()
         mark = f" ({SIMULATED})" if result.simulated else ""
-        text = f"{result.outcome.verdict.capitalize()}{mark}, {clock_text(result.utc_ns)}"
+        at = clock_text(result.utc_ns, self.controller.snapshot.zone)
+        text = f"{result.outcome.verdict.capitalize()}{mark}, {at}"
         if len(results) > 1:
             text += f", result {results.index(result) + 1} of {len(results)}"
         lapse = self.controller.checks.lapse(result)
@@ -272,7 +277,7 @@ class CheckPage(Page):
         found = [one for one in self.controller.snapshot.failed_later if one.failed is result]
         if not found:
             return ""
-        since = clock_text(found[0].passed.utc_ns, seconds=False)
+        since = clock_text(found[0].passed.utc_ns, self.controller.snapshot.zone, seconds=False)
         return f"It had passed at {since}. Readings taken since then are in doubt: read them again."
 
     def _not_done_text(self) -> str:

@@ -31,7 +31,6 @@ from logger.visit.records.imported_trace import imported_trace
 from logger.visit.records.recording_records import Run
 from logger.visit.records.simulated_run import SIMULATED_NOTE
 from logger.visit.storage.run_meter import not_kept_here
-from logger.visit.storage.time_zone import zone_note
 
 NO_PORT = "Plug the meter's cable in, then look again; or practise without a meter."
 
@@ -97,8 +96,7 @@ class ConnectPage(Page):
         self._state = label("", "quiet")
         self.lines_label = label("", "quiet")
         self._headline = label("")
-        zone = zone_note(runs[-1]) if runs else ""
-        self._visit = label(f"Visit log: {controller.log.path}{zone and chr(10)}{zone}", "quiet")
+        self._visit = label("", "quiet")
         self._start_buttons = self.make_buttons(
             "file.go_on", "connect.practise", "connect.identify", "connect.meters", "connect.fields", "connect.look",
             "connect.take_over", "connect.keep_meter", "file.visits",
@@ -222,6 +220,7 @@ class ConnectPage(Page):
         self._headline.setText(headline)
         self._state.setText(state)
         self.lines_label.setText(counts)
+        self._visit.setText(f"Visit log: {self.controller.log.path}\n{snapshot.zone_note}".rstrip("\n"))
         self._make_room()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
@@ -255,7 +254,7 @@ class ConnectPage(Page):
                 note = "Put the cable back: recording goes on by itself, nothing is lost."
                 return "The port is lost", f"{live.port_message}\n{note}"
             length = duration_text((live.beat_steady_utc_ns - live.run_started_utc_ns) / NS_PER_S)
-            since = f"since {clock_text(live.run_started_utc_ns)}, {length}"
+            since = f"since {clock_text(live.run_started_utc_ns, snapshot.zone)}, {length}"
             if snapshot.simulated:
                 return "Recording a simulation", f"{display_name(live.port)}\n{since}\n{SIMULATED_NOTE}"
             return "Recording", f"{display_name(live.port)}\n{since}"
@@ -267,7 +266,7 @@ class ConnectPage(Page):
                 "Its process is still at work: the computer may be very busy. What it recorded is kept.",
             )
         if snapshot.stale and live is not None:
-            kept = f"Everything up to {clock_text(live.beat_utc_ns)} is kept."
+            kept = f"Everything up to {clock_text(live.beat_utc_ns, snapshot.zone)} is kept."
             again = "It can be started again." if self.settings().url else NO_PORT
             return "The recorder was cut off", f"{kept} {again}"
         if self.at is None and any(not is_simulated_port(port.url) for port in self._ports):
@@ -323,7 +322,7 @@ def line_counts_text(snapshot: VisitSnapshot) -> str:
         text += f"\nThe last line that was left out: {live.last_refused}."
     newest = snapshot.notices[-1] if snapshot.notices else None
     if newest is not None and snapshot.recording and newest.run_id == live.run_id:
-        text += f"\n{clock_text(newest.utc_ns)}  {newest.message}"
+        text += f"\n{clock_text(newest.utc_ns, snapshot.zone)}  {newest.message}"
     return text
 
 

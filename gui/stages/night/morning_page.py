@@ -25,6 +25,7 @@ from logger.clock import format_duration
 from logger.night.analysis.lying_stretch import Stretch
 from logger.night.night_analysis import NightAnalysis
 from logger.night.night_facts import FactGroup, FactKind, NightFact, night_facts
+from logger.visit.storage.time_zone import offset_unlike
 
 
 class MorningPage(TabPage):
@@ -131,6 +132,10 @@ class MorningPage(TabPage):
         if count > 1:
             # A recording that does not count as a night can be looked at here too.
             which += f", recording {morning.night.number} of {count}"
+        # Where the clocks change in it, each time has its offset. The window's other times may be those of a later run.
+        offset = offset_unlike(began, None, self.controller.snapshot.zone)
+        if offset and not morning.night.clock_changes:
+            which += f", times in {offset}"
         return f"{which} — being summed up anew …" if self.night_controller.is_computing else which
 
     def _show_facts(self, morning: NightAnalysis) -> None:

@@ -181,7 +181,8 @@ class NightScreen(QWidget):
         # Where the disk is full, the last heartbeat is long past.
         self.controller.marks.put(MARK, None if snapshot.stale else snapshot.live)
         new = [mark for mark in snapshot.marks if mark.id not in before]
-        self._show_answer(f"marked at {clock_text(new[-1].utc_ns)}" if new else "not marked")
+        # By this computer's zone, as the clock on this screen.
+        self._show_answer(f"marked at {clock_text(new[-1].utc_ns, None)}" if new else "not marked")
 
     def _show_answer(self, text: str) -> None:
         self._answer, self._answer_until_ns = text, self._clock.steady_ns() + ANSWER_NS

@@ -78,7 +78,10 @@ class StartPage(TabPage):
         if self.controller.recording.starting:
             return "The recording begins …", RUNS_ON
         if snapshot.recording and snapshot.live is not None:
-            return f"Recording since {clock_text(snapshot.live.run_started_utc_ns, False)}", RUNS_ON
+            return (
+                f"Recording since {clock_text(snapshot.live.run_started_utc_ns, snapshot.zone, seconds=False)}",
+                RUNS_ON,
+            )
         return "Start the night", RUNS_ON
 
     def _disk(self) -> ListRow:

@@ -120,10 +120,12 @@ class StepRows:
 
     def clock(self, known: KnownStep) -> str:
         """When a step was: 'at 10:36:48', or 'between 10:36:48 and 10:37:10' for one that nobody saw."""
-        run_utc_ns = self.snapshot.run_started_utc_ns(known.found.run_id)
+        run_utc_ns, zone = self.snapshot.run_started_utc_ns(known.found.run_id), self.snapshot.zone
         if known.found.unseen_s is None:
-            return f"at {clock_text(run_utc_ns + known.found.t_ns)}"
-        begun, ended = (clock_text(run_utc_ns + round(edge_s * NS_PER_S)) for edge_s in known.found.unseen_s)
+            return f"at {clock_text(run_utc_ns + known.found.t_ns, zone)}"
+        begun, ended = (
+            clock_text(run_utc_ns + round(edge_s * NS_PER_S), zone) for edge_s in known.found.unseen_s
+        )
         return f"between {begun} and {ended}"
 
     def guess_text(self, known: KnownStep, otherwise: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from datetime import tzinfo
 
 from gui.model.sweep_controller import SweepController
 from gui.model.wording import clock_text, reading_text, value_text
@@ -193,8 +194,13 @@ def _confirmed_text(plan: SwitchOffPlan) -> str:
     return tr("Confirmed by a reading with everything on.")
 
 
-def suspect_rows(plan: SwitchOffPlan) -> list[ListRow | ListHeading]:
-    """The readings to take again, each spot's below its name."""
+def suspect_rows(plan: SwitchOffPlan, zone: tzinfo | None) -> list[ListRow | ListHeading]:
+    """The readings to take again, each spot's below its name.
+
+    Args:
+        plan: the plan that they speak against.
+        zone: what its times are shown in; None for that of this computer.
+    """
     rows: list[ListRow | ListHeading] = []
     for spot in plan.contradictions:
         rows.append(ListHeading(f"At “{spot.name}”"))
@@ -202,7 +208,7 @@ def suspect_rows(plan: SwitchOffPlan) -> list[ListRow | ListHeading]:
             ListRow(
                 f"{reading.condition[0].upper()}{reading.condition[1:]}",
                 reading_text(reading),
-                f"taken {clock_text(reading.utc_ns, False)}",
+                f"taken {clock_text(reading.utc_ns, zone, seconds=False)}",
                 badge=UNCLEAR,
             )
             for reading in spot.suspects

@@ -217,7 +217,7 @@ class TonightPage(TabPage):
             part.setText(text)
 
     def _show_suspects(self, plan: SwitchOffPlan) -> None:
-        rows = suspect_rows(plan)
+        rows = suspect_rows(plan, self.controller.snapshot.zone)
         if rows and self.controller.message.text == self.review.contradictions_text(plan):
             self.controller.message = Message("")  # the page has it, and the room is needed
         self._suspect = min(self._suspect, max(len(self.review.suspects(plan)) - 1, 0))

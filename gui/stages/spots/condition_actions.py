@@ -61,7 +61,8 @@ class ConditionActions(Actions):
                 ),
             )
         elif stated.condition and not self.controller.snapshot.condition:
-            text = f"Last entered {moment_text(stated.utc_ns)}: {stated.condition}. Is it still so?"
+            entered = moment_text(stated.utc_ns, self.controller.snapshot.zone)
+            text = f"Last entered {entered}: {stated.condition}. Is it still so?"
             still = (Choice(f"Still {stated.condition}", lambda: state(stated.condition)),)
         usual = condition_choices(state, by_name)
         stated_text = f"{stated.condition[:1].upper()}{stated.condition[1:]}"  # not offered twice

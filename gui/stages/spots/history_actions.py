@@ -36,7 +36,7 @@ class HistoryActions(Actions):
         self.prompt.ask(
             Question(
                 "Mark",
-                f"What happened at {clock_text(moment.beat_utc_ns) if moment else 'this moment'}?",
+                f"What happened at {clock_text(moment.beat_utc_ns, snapshot.zone) if moment else 'this moment'}?",
                 on_text=lambda text: self.controller.marks.put(text, moment),
                 enter_text="put the mark",
             )

@@ -195,7 +195,11 @@ class ReadingDialog(QDialog):
         for part, name, text in (
             (self.spot, tr("Spot"), reading.spot_name),
             (self.condition, tr("What was on"), reading.condition or tr("not stated")),
-            (self.when, tr("When"), moment_text(reading.utc_ns).removeprefix("on ")),
+            (
+                self.when,
+                tr("When"),
+                moment_text(reading.utc_ns, self._controller.snapshot.zone).removeprefix("on "),
+            ),
             (self.how_taken, tr("How it was taken"), how_taken_text(reading)),
             (self.checks, tr("Checks"), checks_text(reading)),
             (self.remarks, tr("Remarks"), "; ".join(remarks) or NO_VALUE),

@@ -196,7 +196,7 @@ class SpotsPage(Page):
         head = f"{index + 1}  {name_in_room(spot)}"
         if last is None:
             return ListRow(head, "", "not read yet", spot.reminder)
-        right = f"{_how_taken(last)}{clock_text(last.utc_ns, seconds=False)}"
+        right = f"{_how_taken(last)}{clock_text(last.utc_ns, controller.snapshot.zone, seconds=False)}"
         result = controller.readings.result(spot)
         if not result.pair():
             value = f"{reading_volts_text(last)} V"
@@ -210,7 +210,7 @@ class SpotsPage(Page):
 
     def _entry_row(self, item: Reading | Mark) -> ListRow:
         void = item.void_reason is not None
-        time = clock_text(item.utc_ns)
+        time = clock_text(item.utc_ns, self.controller.snapshot.zone)
         if isinstance(item, Mark):
             small = f"void: {item.void_reason}" if void else "mark"
             return ListRow(f"“{item.text}”", "", small, time, void, void)

@@ -1,8 +1,8 @@
-"""Where a visit was recorded and where it is looked at: times are kept in UTC and shown in this computer's zone."""
+"""Where a visit was recorded and where it is looked at: times are kept in UTC, shown in the zone of the recording."""
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta, timezone, tzinfo
+from datetime import UTC, datetime, timedelta, timezone, tzinfo
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from logger.clock import NS_PER_S
@@ -17,7 +17,7 @@ def zone_note(run: Run) -> str:
         return ""
     offset = format_offset(run.utc_offset_s)
     place = offset if run.zone == offset else f"{run.zone} ({offset})"
-    return f"Recorded in {place}; times are shown in this computer's zone, {format_offset(here_s)}."
+    return f"Recorded in {place}; times are shown in that zone. This computer is at {format_offset(here_s)}."
 
 
 def format_offset(seconds: int) -> str:
@@ -38,3 +38,24 @@ def zone_of(run: Run) -> tzinfo:
         return ZoneInfo(run.zone)
     except (ZoneInfoNotFoundError, ValueError, OSError):  # a folder of zones, or a name too long for one
         return timezone(timedelta(seconds=run.utc_offset_s))
+
+
+def local_time(utc_ns: int, zone: tzinfo | None) -> datetime:
+    """A moment as local time with its offset, in whole seconds.
+
+    Args:
+        utc_ns: the moment, UTC ns.
+        zone: where it was recorded; None for the zone of this computer.
+    """
+    return datetime.fromtimestamp(utc_ns // NS_PER_S, UTC).astimezone(zone)
+
+
+def offset_unlike(moment: datetime, *zones: tzinfo | None) -> str:
+    """The offset of an aware time, in words, where a clock of one of these zones shows another time; else empty.
+
+    Args:
+        moment: the aware time.
+        zones: what its offset is held against; None for the zone of this computer.
+    """
+    is_unlike = any(moment.astimezone(zone).utcoffset() != moment.utcoffset() for zone in zones)
+    return offset_of(moment) if is_unlike else ""
