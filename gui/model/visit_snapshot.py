@@ -121,12 +121,14 @@ class VisitSnapshot:
         """What was last stated, whether it still holds or not."""
         self.context = Context(self.setup, {})
         """What would hold for a reading taken now."""
+        self.zone: tzinfo | None = None
+        """Where the newest run was recorded: what all times are shown in; None, for this computer's, before a run."""
+        self.zone_note = ""
+        """A sentence on that zone; empty where it is this computer's."""
         self._budget: tuple[float, float, float | None, Context, Budget] | None = None
         """The newest budget that was worked out, behind what it was worked out from."""
         self._data_version: int | None = None
         self._run_starts: dict[int, int] = {}
-        self._zone: tzinfo | None = None
-        self._zone_note = ""
         self._run_lengths_ns: dict[int, int] = {}
         """Of each run that has an end, however early its last value came."""
         self._simulated: frozenset[int] = frozenset()
@@ -223,18 +225,6 @@ class VisitSnapshot:
             self._read_runs()
         return self._simulated
 
-    @property
-    def zone(self) -> tzinfo | None:
-        """Where the visit was recorded: what all its times are shown in; None, for this computer's, before a run."""
-        self._simulated_ids()
-        return self._zone
-
-    @property
-    def zone_note(self) -> str:
-        """A sentence on that zone; empty where it is this computer's."""
-        self._simulated_ids()
-        return self._zone_note
-
     def _read_runs(self) -> None:
         runs = self.log.runs.all()
         self._ended_ids = frozenset(run.id for run in runs if is_on_purpose(run.end_reason))
@@ -243,8 +233,8 @@ class VisitSnapshot:
             run.id: run.ended_utc_ns - run.started_utc_ns for run in runs if run.ended_utc_ns is not None
         }
         self._simulated = frozenset(run.id for run in runs if run.simulated)
-        self._zone = zone_of(runs[-1]) if runs else None
-        self._zone_note = zone_note(runs[-1]) if runs else ""
+        self.zone = zone_of(runs[-1]) if runs else None
+        self.zone_note = zone_note(runs[-1]) if runs else ""
 
     def run_started_utc_ns(self, run_id: int) -> int:
         """When a run began, by the computer's clock; 0 for one that is not in the log."""
@@ -417,7 +407,9 @@ class VisitSnapshot:
         self.live = self.log.recorder.live()
         if self.live is not None and self.trace.origin_utc_ns is None:
             self.trace.origin_utc_ns = self.log.runs.all()[0].started_utc_ns
-        if self.live is not None and self.live.ended and self.live.run_id not in self._run_lengths_ns:
+        is_new = self.live is not None and self.live.run_id not in self._run_starts
+        is_over = self.live is not None and self.live.ended and self.live.run_id not in self._run_lengths_ns
+        if is_new or is_over or not self._run_starts:  # a run may have no heartbeat yet
             self._read_runs()
         samples = self.log.samples.after(self._last_line_id)
         if len(samples.line_id):

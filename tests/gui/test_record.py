@@ -424,7 +424,10 @@ def test_a_visit_moved_here_says_its_zone_and_hands_its_meter_over(
     clock: ManualClock,
     tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
+    zone: Callable[[str], None],
+    record: Callable[..., DemoRecorder],
 ) -> None:
+    zone("Europe/Vienna")
     monkeypatch.setattr(description_folder, "folder", lambda: tmp_path / "meters")
     meter = MeterDescription("bench meter")
     kept = PortSettings("/dev/ttyUSB0", meter=meter.name).to_json() | {"description": as_toml(meter)}
@@ -435,6 +438,8 @@ def test_a_visit_moved_here_says_its_zone_and_hands_its_meter_over(
     driver = open_window()
     page = driver.window.pages.connect
     assert "Recorded in Pacific/Kiritimati (UTC+14:00)" in page._visit.text()
+    header = driver.window.trace.header
+    assert header.zone_label.text() == "Times in UTC+14:00", "before there is a value, too"
     assert "bench meter, not kept on this computer" in page._state.text()
     driver.do("connect.keep_meter")
     assert (
@@ -442,3 +447,6 @@ def test_a_visit_moved_here_says_its_zone_and_hands_its_meter_over(
         and driver.message == "Kept on this computer: bench meter"
     )
     assert "not kept" not in page._state.text()
+    record().still(0.3, 5)
+    driver.window.refresh()
+    assert "Recorded in" not in page._visit.text() and not header.zone_label.text(), "it goes on here"
