@@ -34,6 +34,7 @@ from gui.practice.practice_panel import PracticePanel
 from gui.settings.preferences import COLOURS, HOUSE_PLACE, PRESENTER, SOUNDS, ColourScheme, Preferences
 from gui.shell.action_bar import ActionBar
 from gui.shell.announcer import Announcer
+from gui.shell.answer_guard import UNASKED_GUARD_S
 from gui.shell.question import QuestionPanel
 from gui.shell.readout import Readout
 from gui.shell.stage_list import StageList
@@ -68,6 +69,10 @@ from logger.visit.storage.visit_brief import visit_title
 POLL_MS = 33
 """How often the log is read: the longest wait between a sample on disk and its pixel."""
 
+TYPED_SPACE = "Space takes nothing within a word that is typed. Press it again by itself."
+_COMMANDS = (
+    Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.AltModifier | Qt.KeyboardModifier.MetaModifier
+)
 REMOTE_KEYS = (("PgDown", "spots.next"), ("PgUp", "spots.previous"), ("B", PRIMARY), (".", PRIMARY))
 """What the keys of a presenter's remote do, once it is switched on."""
 
@@ -210,7 +215,9 @@ class Window(QMainWindow):
         CopyActions(self.registry, controller, self.trace.selection_text, self.trace.why_not_clear_selection)
         add_context_menu(self.readout, self.registry, "edit.copy_value", "", "measure.mark")
         self.menus = fill_menu_bar(self.menuBar(), self.registry)
-        self._space = QShortcut(QKeySequence(Qt.Key.Key_Space), self, self.press_primary)
+        self._space = QShortcut(QKeySequence(Qt.Key.Key_Space), self, self._press_space)
+        self._typed_ns: int | None = None
+        """When a letter was last typed that no text field took, steady; None for never."""
         self._space.setAutoRepeat(False)
         self._remote = self._make_remote()
         self.set_remote_control(self.preferences.get(PRESENTER))
@@ -465,6 +472,15 @@ class Window(QMainWindow):
         self.controller.refresh(force=True)  # another window may have changed just now what it is about
         self.registry.trigger(PRIMARY)
 
+    def _press_space(self) -> None:
+        """What Space does: nothing within a word that somebody types where no text is asked for."""
+        typed_ns = self._typed_ns
+        if typed_ns is not None and self.controller.clock.steady_ns() - typed_ns < UNASKED_GUARD_S * NS_PER_S:
+            self.controller.message = Message(tr(TYPED_SPACE), refused=True)
+            self.redraw()
+        else:
+            self.press_primary()
+
     def _do_primary(self) -> None:
         primary = self._primary_action()
         if primary is not None:
@@ -578,6 +594,8 @@ class Window(QMainWindow):
                 return True
             if event.modifiers() & Qt.KeyboardModifier.AltModifier and event.key() != Qt.Key.Key_Alt:
                 forget_alt(self.menuBar())
+            if event.text().isprintable() and event.text().strip() and not event.modifiers() & _COMMANDS:
+                self._typed_ns = self.controller.clock.steady_ns()
         return super().event(event)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
@@ -585,9 +603,12 @@ class Window(QMainWindow):
         keys = (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Escape)
         is_question_open, is_repeated = self.question.question is not None, event.isAutoRepeat()
         has_ctrl = bool(event.modifiers() & Qt.KeyboardModifier.ControlModifier)
+        is_command = has_ctrl or Qt.Key.Key_F1 <= event.key() <= Qt.Key.Key_F35
         if event.key() in keys and is_question_open and not is_repeated:
             self.question.keyPressEvent(event)
-        elif has_ctrl and not is_repeated and self.registry.explain_key(QKeySequence(event.keyCombination())):
+        elif (
+            is_command and not is_repeated and self.registry.explain_key(QKeySequence(event.keyCombination()))
+        ):
             event.accept()
         else:
             super().keyPressEvent(event)

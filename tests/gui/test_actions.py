@@ -20,7 +20,7 @@ from pytestqt.qtbot import QtBot
 
 from gui.actions.action_buttons import ActionButton
 from gui.actions.menus import fill_menu_bar
-from gui.actions.registry import ActionRegistry, plain_text
+from gui.actions.registry import NOT_HERE, ActionRegistry, plain_text
 from gui.actions.table import ACTIONS, MENUS, PRIMARY, SPECS
 from gui.dev.demo import DemoRecorder
 from gui.model.stages import STAGES
@@ -197,6 +197,11 @@ def test_nothing_runs_that_is_not_offered(driver: Driver, log: VisitLog) -> None
             assert not action.isEnabled(), (place, action_id)
         assert ran == [] and entries(log) == before, place
         assert len(sentences) == len(not_offered) > 0 and all(s.startswith("Can't ") for s in sentences)
+
+
+def test_a_function_key_that_may_not_run_says_why(driver: Driver) -> None:
+    driver.press("Ctrl+4", "F9")
+    assert driver.message == f"Can't night screen: {NOT_HERE}"
 
 
 QUESTIONS = (

@@ -67,8 +67,12 @@ def test_space_takes_the_settled_value_to_the_chosen_spot(
         (["Down", "Down", "Down", "Down", "Up", "Space"], "Desk"),  # stops at the end of the list
     ],
 )
-def test_every_way_to_choose_a_spot(settled: Driver, log: VisitLog, keys: list[str], spot: str) -> None:
-    settled.press(*keys)
+def test_every_way_to_choose_a_spot(
+    settled: Driver, log: VisitLog, clock: ManualClock, keys: list[str], spot: str
+) -> None:
+    settled.press(*keys[:-1])
+    clock.advance_ns(2 * NS_PER_S)  # after letters Space may be one of a word
+    settled.press(keys[-1])
     assert [r.spot_name for r in log.readings.all()] == [spot]
 
 
@@ -273,6 +277,17 @@ def test_one_still_stretch_is_not_two_spots_without_a_question(
     assert first.last_line_id is not None and second.first_line_id is not None
     assert second.first_line_id > first.last_line_id
     assert second.context is not None and UNCHANGED_REMARK in second.context.remarks()
+
+
+def test_a_space_within_a_word_that_is_typed_takes_nothing(
+    settled: Driver, log: VisitLog, clock: ManualClock
+) -> None:
+    settled.type("bed, right")
+    assert log.readings.all() == [] and settled.asked == ""
+    assert settled.message == "Space takes nothing within a word that is typed. Press it again by itself."
+    clock.advance_ns(2 * NS_PER_S)
+    settled.press("Space")
+    assert len(log.readings.all()) == 1
 
 
 def bed_read(
