@@ -23,6 +23,7 @@ class EdgeCause(StrEnum):
     BROKEN_OFF = "broken off"
     WORK = "work"
     LYING = "lying"
+    STILL = "still"
     MOVED = "moved"
 
 
@@ -30,6 +31,7 @@ BEGINS_BECAUSE: Mapping[EdgeCause, str] = {
     EdgeCause.RECORDING: "when the recording began",
     EdgeCause.WORK: "after the last reading, check or labelled switching before it",
     EdgeCause.LYING: "once somebody had lain down and it stayed quiet",
+    EdgeCause.STILL: "where the value was first still for long",
     EdgeCause.MOVED: "moved by hand",
 }
 ENDS_BECAUSE: Mapping[EdgeCause, str] = {
@@ -38,8 +40,17 @@ ENDS_BECAUSE: Mapping[EdgeCause, str] = {
     EdgeCause.BROKEN_OFF: "where the record breaks off: its end is not in this file",
     EdgeCause.WORK: "before the first reading, check or labelled switching after it",
     EdgeCause.LYING: "when the getting up began",
+    EdgeCause.STILL: "where the value was last still for long",
     EdgeCause.MOVED: "moved by hand",
 }
+NOT_LYING = "not lying still"
+LEFT_OUT_BECAUSE: Mapping[EdgeCause, str] = {
+    EdgeCause.WORK: "readings, checks or labelled switchings",
+    EdgeCause.LYING: NOT_LYING,
+    EdgeCause.STILL: NOT_LYING,
+    EdgeCause.MOVED: "the edge was moved by hand",
+}
+"""Why the part of the recording beyond an edge is not of the night."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -32,7 +32,7 @@ MAX_LISTED = 20
 """So many times without values are listed; of more, the longest ones. The number is ours."""
 
 MAX_TOLD = 8
-"""So many times of overload are told in a sentence; of more, the longest ones. The number is ours."""
+"""So many times are told in a sentence; of more overloads, the longest ones. The number is ours."""
 
 TOO_RARE = "the values come too rarely to find a level"
 
@@ -134,6 +134,8 @@ def hour_level(hour: NightHour, decimals: int) -> str:
     """Format the level of an hour: '0.250 V'; of one with much overload 'beyond the meter's range for 40 min of it'."""
     if hour.is_overloaded:
         return f"{BEYOND_RANGE} for {format_long_duration(hour.overload_s)} of it"
+    if hour.median_volts is None and hour.frozen_s:
+        return f"the display stood still for {format_long_duration(hour.frozen_s)} of it"
     return "–" if hour.median_volts is None else f"{hour.median_volts:.{decimals}f} V"
 
 
@@ -166,6 +168,10 @@ def _time(night: Night, summary: NightSummary) -> list[NightFact]:
             format_long_duration(summary.covered_s),
             note=_recorded_note(night),
         ),
+        *(
+            NightFact("Left out", night.left_out_text(stretch), stretch, why)
+            for stretch, why in night.left_out
+        ),
         *_ports(night),
         NightFact("Missed", format_long_duration(summary.missed_s) if summary.missed else "nothing"),
     ]
@@ -178,13 +184,16 @@ def _time(night: Night, summary: NightSummary) -> list[NightFact]:
         facts.append(NightFact("Beyond the meter's range", length, note=f"overload: {HIGHER_THAN_SHOWN}"))
     facts += _listed(night, summary.overloaded, "overload")
     facts += [
-        NightFact(
-            "The display stood still",
-            f"{night.clock_time(start_s)} to {night.clock_time(end_s)}",
-            (start_s, end_s),
-            "the meter may have been on HOLD, or have stopped",
+        NightFact(what, f"{night.clock_time(start_s)} to {night.clock_time(end_s)}", (start_s, end_s), note)
+        for what, note, stretches in (
+            ("The display stood still", "not counted: the meter was on HOLD, or had stopped", night.frozen),
+            (
+                "The display may have stood still",
+                "counted: the meter may have been on HOLD, or have stopped",
+                night.doubted,
+            ),
         )
-        for start_s, end_s in night.frozen
+        for start_s, end_s in stretches
     ]
     motions = len(night.record.motions)
     return [

@@ -58,7 +58,9 @@ def night_json(analysis: NightAnalysis) -> dict[str, Any]:
         "repeating_loads": [_load(night, load) for load in summary.loads],
         "planned": _planned(night, matched) if matched is not None else [],
         "clock_set": [_clock_set(night, was_set) for was_set in night.clock_set],
+        "frozen_s": summary.frozen_s,
         "frozen": [{"start": at(start_s), "end": at(end_s)} for start_s, end_s in night.frozen],
+        "doubted": [{"start": at(start_s), "end": at(end_s)} for start_s, end_s in night.doubted],
         "simulated": night.simulated,
         "damage": analysis.damage,
     }
@@ -84,6 +86,15 @@ def _edges(night: Night) -> dict[str, Any] | None:
         "ends": night.edges.ends.value,
         "recording_start": night.rfc3339(began_s),
         "recording_end": night.rfc3339(ended_s),
+        "left_out": [
+            {
+                "start": night.rfc3339(start_s),
+                "end": night.rfc3339(end_s),
+                "length_s": end_s - start_s,
+                "why": why,
+            }
+            for (start_s, end_s), why in night.left_out
+        ],
     }
 
 
@@ -144,6 +155,7 @@ def _hour(night: Night, hour: NightHour | None) -> dict[str, Any] | None:
         "median_volts": hour.median_volts,
         "motion_episodes": hour.motions,
         "overload_s": hour.overload_s,
+        "frozen_s": hour.frozen_s,
     }
 
 

@@ -51,6 +51,7 @@ def edges_text(night: Night) -> str:
         f"The night begins at {night.clock_time(0.0)} ({BEGINS_BECAUSE[edges.begins]}) and ends at "
         f"{night.clock_time(end_s)} ({ENDS_BECAUSE[edges.ends]})."
         + (recorded if (began_s, ended_s) != (0.0, end_s) else "")
+        + "".join(f" {night.left_out_text(stretch)} is left out: {why}." for stretch, why in night.left_out)
     )
 
 

@@ -23,6 +23,7 @@ from logger.night.analysis.night_record import NightRecord, shifted
 from logger.night.analysis.value_bands import Bands, value_bands
 from logger.night.night_edges import (
     FOUND_EDGES,
+    LEFT_OUT_BECAUSE,
     EdgeCause,
     MovedByRun,
     MovedEdges,
@@ -51,6 +52,14 @@ shorter one is that of somebody who changes a cable or starts again. No source."
 
 PAUSE_IS_GAP_NS = 5 * NS_PER_S
 """A longer pause between two runs of a night is a time without values."""
+
+AROUND_BED_S = 600.0
+NEAR_BED_S = 60.0
+"""Somebody lies down, or gets up, at a found edge only if a motion is within the first time outside of it, or within
+the second inside. A restless ten minutes have one. No source."""
+
+LONGEST_WALK_S = 1800.0
+"""A longer motion is none of a body: values that alternate, or noise, are called one too. No source."""
 
 OUTLINE_COLUMNS = 400
 """Columns of the outline of a recording: the chart in which its edges are moved is not wider."""
@@ -221,7 +230,7 @@ class Night:
         edges: its edges within the recording; None for a night that is in no visit log.
         outline: lowest and highest values of the whole recording, its times from the recording's start.
         clock_set: the times at which the computer's clock was set while it was recorded.
-        frozen: start and end of each part of it in which the display stood still, or may have.
+        doubted: start and end of each part of it in which the display may have stood still: its values count.
     """
 
     number: int
@@ -235,16 +244,45 @@ class Night:
     edges: NightEdges | None = None
     outline: Bands = field(default_factory=list)
     clock_set: tuple[ClockSet, ...] = ()
-    frozen: tuple[Stretch, ...] = ()
+    doubted: tuple[Stretch, ...] = ()
+
+    @property
+    def frozen(self) -> tuple[Stretch, ...]:
+        """Start and end of each part of it in which the display stood still: not counted."""
+        return self.record.frozen
 
     @property
     def frozen_notes(self) -> tuple[str, ...]:
-        """In which parts of it the display stood still, and what that means for its level, in sentences."""
+        """When in it the display stood still, or may have, and what that means for its level, in sentences."""
         return tuple(
+            f"The display stood still {self.clock_time(start_s)} to {self.clock_time(end_s)}: not counted. The meter "
+            "was on HOLD, or had stopped measuring."
+            for start_s, end_s in self.frozen
+        ) + tuple(
             f"From {self.clock_time(start_s)} to {self.clock_time(end_s)} the display showed one value only: the meter "
             "may have been on HOLD, or have stopped. What is given of that time may be no measurement."
-            for start_s, end_s in self.frozen
+            for start_s, end_s in self.doubted
         )
+
+    @property
+    def left_out(self) -> tuple[tuple[Stretch, str], ...]:
+        """Start and end of each part of its recording that is not of the night, s since its start, and why not."""
+        edges = self.edges
+        if edges is None:
+            return ()
+        began_s, ended_s = edges.recording_s
+        parts = (((began_s, 0.0), edges.begins), ((self.record.end_s, ended_s), edges.ends))
+        return tuple(
+            (stretch, LEFT_OUT_BECAUSE[cause])
+            for stretch, cause in parts
+            if stretch[1] > stretch[0] and cause in LEFT_OUT_BECAUSE
+        )
+
+    def left_out_text(self, stretch: Stretch) -> str:
+        """Format a part that is left out: '02:00 to 06:00 (4 h 00 min)'."""
+        start_s, end_s = stretch
+        length = format_long_duration(end_s - start_s)
+        return f"{self.clock_minute(start_s)} to {self.clock_minute(end_s)} ({length})"
 
     @property
     def clock_notes(self) -> tuple[str, ...]:
@@ -372,6 +410,8 @@ def nights(log: VisitLog) -> list[Night]:
     groups = same_nights([_run_span(run, samples, events_of[run.id]) for run in runs.values()])
     work, moved = _work_times(log, runs.values()), moved_edges(log.facts.get(NIGHT_EDGES))
     going_on = _run_going_on(log)
+    notices = log.notices.after(0)
+    frozen, doubted = _frozen_and_doubted(notices)
     found = []
     for number, group in enumerate(groups, 1):
         recording = _recording(
@@ -381,30 +421,43 @@ def nights(log: VisitLog) -> list[Night]:
             samples,
             events_of,
         )
+        stood_still = recording.record.without_frozen(_in_night(recording, frozen))
+        recording = replace(recording, record=stood_still)
         work_s = _on_time_line(work, group, offsets_ns(group))
         last = runs[group[-1].run_id]
         night = _within_edges(recording, work_s, moved.get(group[0].run_id, FOUND_EDGES))
         found.append(_as_not_ended(night, going_on) if last.ended_utc_ns is None else night)
-    notices = log.notices.after(0)
     clock_set = [notice for notice in notices if notice.kind == CLOCK_SET]
-    frozen = frozen_by_run(notices)
     return [
         replace(
             night,
             context=_context(log, night),
             clock_set=_clock_set(night, clock_set),
-            frozen=_frozen(night, frozen),
+            doubted=_in_night(night, doubted),
         )
         for night in found
     ]
 
 
-def _frozen(night: Night, by_run: Mapping[int, Sequence[FrozenStretch]]) -> tuple[Stretch, ...]:
-    """Return the parts of a night in which the display stood still, s since its start.
+FrozenByRun = Mapping[int, Sequence[FrozenStretch]]
+
+
+def _frozen_and_doubted(notices: Iterable[Notice]) -> tuple[FrozenByRun, FrozenByRun]:
+    """Return when the display of each run stood still, and when it only may have."""
+    by_run = frozen_by_run(notices)
+    frozen, doubted = (
+        {run_id: [one for one in stretches if one.is_sure is sure] for run_id, stretches in by_run.items()}
+        for sure in (True, False)
+    )
+    return frozen, doubted
+
+
+def _in_night(night: Night, by_run: FrozenByRun) -> tuple[Stretch, ...]:
+    """Return the parts of a night that are in such times of its runs, s since its start.
 
     Args:
         night: the night.
-        by_run: when the display of each run stood still.
+        by_run: the times of each run.
     """
     found = []
     for run in night.runs:
@@ -509,9 +562,11 @@ def _within_edges(recording: Night, work_s: Sequence[Stretch], moved: MovedEdges
         EdgeCause.MOVED if utc_ns is not None
         else EdgeCause.RECORDING if edge_s == whole_edge_s
         else EdgeCause.WORK if edge_s == free_edge_s
-        else EdgeCause.LYING
-        for utc_ns, edge_s, free_edge_s, whole_edge_s in zip(
-            (moved.start_utc_ns, moved.end_utc_ns), (start_s, end_s), free, whole, strict=True
+        else EdgeCause.LYING if _moves_in(record, around_s)
+        else EdgeCause.STILL
+        for utc_ns, edge_s, free_edge_s, whole_edge_s, around_s in zip(
+            (moved.start_utc_ns, moved.end_utc_ns), (start_s, end_s), free, whole,
+            ((start_s - AROUND_BED_S, start_s + NEAR_BED_S), (end_s - NEAR_BED_S, end_s + AROUND_BED_S)), strict=True,
         )
     ]  # fmt: skip
     return replace(
@@ -521,6 +576,16 @@ def _within_edges(recording: Night, work_s: Sequence[Stretch], moved: MovedEdges
         run_starts_s={run_id: at_s - start_s for run_id, at_s in recording.run_starts_s.items()},
         edges=NightEdges((-start_s, record.end_s - start_s), free_s, *causes),
         outline=value_bands(record.times_s, record.volts, record.end_s, OUTLINE_COLUMNS),
+    )
+
+
+def _moves_in(record: NightRecord, around_s: Stretch) -> bool:
+    """Return whether a body moved in a time around an edge of the night: else nobody got up, or lay down."""
+    return any(
+        motion.start_s <= around_s[1]
+        and motion.end_s >= around_s[0]
+        and motion.end_s - motion.start_s <= LONGEST_WALK_S
+        for motion in record.motions
     )
 
 

@@ -458,7 +458,7 @@ SLOW_ALTERNATION_BLOCKS = (ALTERNATION_BLOCKS, 64, 160)
 `SURE_VISITS` times, and one that stays for longer is soon a level by itself."""
 
 MAX_FROZEN_SHARE = 0.5
-"""A settled span of which a larger share shows a frozen display was not measured (see `FrozenValue`)."""
+"""Of a settled span of which a larger share shows a frozen display (see `FrozenValue`) only the rest is left."""
 
 MAX_FROZEN_STRETCHES = 64
 """So many frozen stretches are remembered: each lasts for a minute at least."""

@@ -22,9 +22,10 @@ from logger.night.night_edges import FOUND_EDGES, EdgeCause, MovedEdges, moved_e
 from logger.night.night_text import edges_text
 from logger.night.recorded_nights import longest_night, nights
 from logger.report.archive.entry import read_entry
+from logger.report.document.first_page.nights import night_sentence
 from logger.report.document.read_report_data import read_report_data
 from logger.report.document.sections import night as night_section
-from logger.settling.events import Event, Now, Settled, State, Step
+from logger.settling.events import Event, Motion, Now, Settled, State, Step
 from logger.visit import VisitLog
 from logger.visit.records.fact_names import NIGHT_EDGES
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
@@ -44,8 +45,8 @@ class Home:
         self.log = VisitLog.create(path, self.clock)
         self.spot = self.log.spots.add("Bed, left")
 
-    def record(self, hours, volts=0.2, steps=(), reason="stopped"):
-        """A run that is still throughout, one sample a minute; steps by minutes since its start."""
+    def record(self, hours, volts=0.2, steps=(), reason="stopped", still_min=None, motions=()):
+        """A run that is still, throughout or for so long, one sample a minute; all by minutes since its start."""
         writer = RunWriter(
             self.path, utc_ns=self.clock.utc_ns(), zone="Europe/Vienna",
             utc_offset_s=int(self.began.utcoffset().total_seconds()), port="/dev/ttyUSB0", settings="{}",
@@ -57,7 +58,9 @@ class Home:
             self.clock.advance_ns(60 * NS_PER_S)
             lines.append((self.clock.utc_ns(), self.clock.steady_ns() - started_ns, "volts", volts, b"x"))
         end_s = lines[-1][1] / NS_PER_S
-        events: list[Event] = [Settled(0.0, end_s, volts, 0.001, 5.0, len(lines))]
+        still_s = end_s if still_min is None else still_min * MINUTE_S
+        events: list[Event] = [Settled(0.0, still_s, volts, 0.001, 5.0, len(lines))]
+        events += [Motion(a * MINUTE_S, b * MINUTE_S, volts + 1.0, b * MINUTE_S) for a, b in motions]
         events += [Step(at * MINUTE_S, volts + 0.1, volts, 0.001, at * MINUTE_S + 5.0) for at in steps]
         now = Now(State.SETTLED, 0.0, volts, 0.01, len(lines))
         t_ns = self.clock.steady_ns() - started_ns
@@ -143,6 +146,13 @@ def test_moved_edges_are_followed_by_summary_report_archive_and_command(home, ca
         "ends": "moved",
         "recording_start": "2026-11-25T20:00:00+01:00",
         "recording_end": "2026-11-26T02:00:00+01:00",
+        "left_out": [
+            {"start": start, "end": end, "length_s": length_s, "why": "the edge was moved by hand"}
+            for start, end, length_s in (
+                ("2026-11-25T20:00:00+01:00", "2026-11-25T22:15:00+01:00", 8100.0),
+                ("2026-11-25T22:35:00+01:00", "2026-11-26T02:00:00+01:00", 12300.0),
+            )
+        ],
     }
     assert [step["time"] for step in printed["steps"]] == ["2026-11-25T22:30:00+01:00"]
     data = read_report_data(home.log)
@@ -309,3 +319,20 @@ def test_a_moved_edge_that_crosses_a_found_one_wins(home):
     night = longest_night(home.log)
     assert local(night) == ("20:00", "21:00") and night.record.end_s > MIN_LENGTH_S
     assert (night.edges.begins, night.edges.ends) == (EdgeCause.RECORDING, EdgeCause.MOVED)
+
+
+@pytest.mark.parametrize(
+    ("motions", "cause", "why"),
+    [
+        (((300, 303), (308, 312)), EdgeCause.LYING, "when the getting up began"),
+        ((), EdgeCause.STILL, "where the value was last still for long"),
+        (((300, 480),), EdgeCause.STILL, "where the value was last still for long"),
+    ],
+)
+def test_nobody_gets_up_without_a_motion_and_what_is_left_out_is_named(home, motions, cause, why):
+    home.record(8, still_min=300, motions=motions)
+    night = longest_night(home.log)
+    assert night.edges.ends is cause and why in edges_text(night)
+    assert "01:00 to 04:00 (3 h 00 min) is left out: not lying still." in edges_text(night)
+    (reported,) = read_report_data(home.log).nights
+    assert "is left out: not lying still" in night_sentence(reported, 0.1)

@@ -13,7 +13,7 @@ from logger.night.analysis.repeating_loads import RepeatingLoad
 from logger.night.analysis.schedule_match import PlannedSwitching, match_schedule
 from logger.night.analysis.summary import summarise
 from logger.night.night_analysis import NightAnalysis
-from logger.night.night_facts import FactKind, night_facts, overload_text, step_time
+from logger.night.night_facts import FactKind, hour_level, night_facts, overload_text, step_time
 from logger.night.night_text import night_lines
 from logger.night.recorded_nights import Night
 from logger.report.document.first_page.nights import night_sentence
@@ -107,3 +107,23 @@ def test_what_was_above_the_range_is_named_and_never_counted_as_below_the_target
     assert "beyond the meter's range for 5 min" in night_sentence(NightData(night, summary, None), 1.0)
     unseen = Step(2550.0, 0.15, 0.5, 0.01, 2705.0)
     assert "beyond the meter's range" in step_time(night, unseen)
+
+
+def test_where_the_display_stood_still_is_cut_out_of_every_figure_and_named():
+    times_s = np.arange(0.0, 4 * 3600.0, 2.0)
+    frozen = (3600.0, 7200.0)
+    volts = np.where((times_s >= frozen[0]) & (times_s < frozen[1]), 0.3, 0.2)
+    whole = NightRecord(times_s, volts, (Settled(0.0, 14398.0, 0.225, 0.001, 5.0, 7200),), 4 * 3600.0)
+    record = whole.without_frozen([frozen])
+    night = Night(1, (), 1_767_225_600 * NS_PER_S, ZoneInfo("UTC"), "UTC", record)
+    summary = summarise(record, 0.1)
+    assert (summary.still_s, summary.frozen_s, summary.covered_s) == (3 * 3600.0, 3600.0, 4 * 3600.0)
+    assert [hour.still_s for hour in summary.hours] == [3600.0, 0.0, 3600.0, 3600.0]
+    assert "stood still for 1 h 00 min" in hour_level(summary.hours[1], 3)
+    assert (summary.level.p95_volts, summary.level.above_target_s) == (0.2, 3 * 3600.0)
+    assert [round(span.volts, 6) for span in record.settled] == [0.2, 0.2]
+    assert record.part(1800.0, 5400.0).frozen == ((1800.0, 3600.0),)
+    sentence = night_sentence(NightData(night, summary, None), 0.1)
+    assert "The display stood still 01:00 to 02:00 (1 h 00 min): not counted." in sentence
+    said = "\n".join(night_lines(NightAnalysis(night, summary, 0.1)))
+    assert "The display stood still: 01:00:00 to 02:00:00, not counted" in said

@@ -1,4 +1,4 @@
-"""A settled span of a frozen display is no event, live or in replay."""
+"""What of a settled span was a frozen display is no event, live or in replay."""
 
 from __future__ import annotations
 
@@ -32,10 +32,17 @@ def settled(volts: list[float]) -> list[Settled]:
     return [event for event in events if isinstance(event, Settled)]
 
 
-@pytest.mark.parametrize("live_s", [0.0, 20.0])
-def test_a_span_of_a_frozen_display_is_withheld(live_s: float) -> None:
-    assert settled(trace(live_s, 2 * MIN_FROZEN_S)) == []
+def test_a_span_of_a_frozen_display_is_withheld() -> None:
+    assert settled(trace(0.0, 2 * MIN_FROZEN_S)) == []
     assert len(settled(trace(60.0, 0.0))) == 1
+
+
+def test_of_a_span_that_was_frozen_for_most_of_its_time_the_measured_parts_are_left() -> None:
+    volts = [*trace(30.0, 2 * MIN_FROZEN_S), *trace(40.0, 0.0)]
+    first, last = settled(volts)
+    assert first.end_s == pytest.approx(30.0, abs=1.0) and last.start_s == pytest.approx(150.0, abs=1.0)
+    assert last.end_s == pytest.approx(190.0, abs=1.0) and first.samples + last.samples <= 70 * RATE_HZ
+    assert first.volts == pytest.approx(1.234, abs=0.0005)
 
 
 def test_a_span_that_froze_at_its_end_is_less_certain() -> None:

@@ -179,6 +179,7 @@ def test_a_reading_on_a_display_that_proves_frozen_is_in_doubt_at_once_with_the_
     demo.still(0.4, MIN_FROZEN_S + 1 - frozen_s, noise_volts=0.0)
     live = log.recorder.live()
     assert live is not None and live.frozen and not live.ended, "the recording goes on"
+    assert live.growing_span is None, "what was measured before the display froze does not go on"
     override = log.readings.take(log.spots.add("Sofa").id, "everything on", override=True)
     as_it_goes.append_notices(log.notices.after())
     as_it_goes.follow(live)

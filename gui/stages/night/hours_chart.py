@@ -150,6 +150,7 @@ class HoursChart(StyledWidget):
             self._draw_bar(painter, box, hour, top_volts)
         self._draw_valueless(painter, box, summary.missed, self.appearance.theme.quiet)
         self._draw_valueless(painter, box, summary.overloaded, VERMILLION)
+        self._draw_valueless(painter, box, summary.frozen, self.appearance.theme.quiet)
         self._draw_target(painter, box, top_volts)
         self._draw_feet(painter, box, night, summary.hours)
         self._draw_edges(painter, box, night)
@@ -318,7 +319,7 @@ class HoursChart(StyledWidget):
 def _accessible_text(night: Night, hour: NightHour) -> str:
     began = night.clock_minute(hour.start_s)
     level = "nothing still" if hour.median_volts is None else f"{hour.median_volts:.3f} volts"
-    if hour.is_overloaded:
+    if hour.is_overloaded or (hour.median_volts is None and hour.frozen_s):
         level = hour_level(hour, 3)
     return f"from {began}: {level}, {counted(hour.motions, 'motion episode')}"
 

@@ -25,7 +25,7 @@ STILL_SHARE = 0.75
 source (`scripts/bench/night.py edges`)."""
 
 MIN_COVERED_SHARE = 0.5
-"""A window of which less was recorded does not show restlessness. No source."""
+"""A window of which less was measured does not show restlessness. No source."""
 
 LYING_MINUTES = 60
 """Somebody lies where no window is restless for so long, min; between errands people sit for less. No source."""
@@ -87,14 +87,14 @@ def lying_stretch(record: NightRecord, within: Stretch) -> Stretch:
 
 
 def _long_motions(record: NightRecord, start_s: float, end_s: float) -> list[Stretch]:
-    """Return the times between two moments that were recorded and not still for longer than `LONG_MOTION_S`.
+    """Return the times between two moments that were measured and not still for longer than `LONG_MOTION_S`.
 
     Args:
         record: samples and events of the recording.
         start_s: the first moment, s.
         end_s: the last moment, s.
     """
-    quiet = sorted([*((span.start_s, span.end_s) for span in record.settled), *record.missing])
+    quiet = sorted([*((span.start_s, span.end_s) for span in record.settled), *record.unmeasured])
     found, passed_s = [], start_s
     for quiet_s, until_s in [*quiet, (end_s, end_s)]:
         quiet_s = min(quiet_s, end_s)
@@ -108,7 +108,7 @@ def _restless(record: NightRecord, moments_s: Floats) -> NDArray[np.bool_]:
     """Return which of the windows that begin at those moments are restless, shape (n - `WINDOW_MINUTES`,)."""
     window_s = WINDOW_MINUTES * _MINUTE_S
     still_s = _window_sums(_time_in([(span.start_s, span.end_s) for span in record.settled], moments_s))
-    covered_s = window_s - _window_sums(_time_in(record.missing, moments_s))
+    covered_s = window_s - _window_sums(_time_in(record.unmeasured, moments_s))
     restless: NDArray[np.bool_] = (covered_s >= MIN_COVERED_SHARE * window_s) & (
         still_s < STILL_SHARE * covered_s
     )

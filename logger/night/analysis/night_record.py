@@ -23,12 +23,15 @@ class NightRecord:
         volts: the samples, AC rms volts, shape (n,).
         events: events of the detector on the same time line, in order of their start.
         end_s: end of the recording, seconds since the night's start.
+        frozen: start and end of each time in which the display stood still, in order and apart, s: its samples are no
+            measurement and are in no figure.
     """
 
     times_s: Floats
     volts: Floats
     events: tuple[Event, ...]
     end_s: float
+    frozen: tuple[tuple[float, float], ...] = ()
 
     @property
     def settled(self) -> list[Settled]:
@@ -80,6 +83,44 @@ class NightRecord:
                 found.append((start_s, end_s))
         return found
 
+    @property
+    def unmeasured(self) -> list[tuple[float, float]]:
+        """Start and end of each time that tells nothing of the voltage, in order and apart: missing, or frozen."""
+        return _merged([*self.missing, *self.frozen])
+
+    def without_frozen(self, stretches: Sequence[tuple[float, float]]) -> NightRecord:
+        """Return the record with the times in which the display stood still cut out of its still spans and motions.
+
+        Args:
+            stretches: start and end of each of these times, s.
+        """
+        frozen = _merged(stretches)
+        events: list[Event] = []
+        for event in self.events:
+            if not isinstance(event, (Settled, Motion)):
+                events.append(event)
+                continue
+            start_s = event.start_s
+            for low, high in frozen:
+                if low < event.end_s and start_s < high:
+                    events += [self._piece(event, start_s, low)] if start_s < low else []
+                    start_s = high
+            if start_s < event.end_s:
+                events.append(self._piece(event, start_s, event.end_s))
+        return replace(self, events=tuple(events), frozen=tuple(frozen))
+
+    def _piece(self, event: Settled | Motion, start_s: float, end_s: float) -> Settled | Motion:
+        """Return a piece of an event, with what its own samples show."""
+        if (start_s, end_s) == (event.start_s, event.end_s):
+            return event
+        low, high = np.searchsorted(self.times_s, (start_s, end_s))
+        volts = self.volts[low:high]
+        if isinstance(event, Motion):
+            peak_volts = float(volts.max(initial=0.0))
+            return replace(event, start_s=start_s, end_s=end_s, peak_volts=peak_volts)
+        mean_volts = float(volts.mean()) if len(volts) else event.volts
+        return replace(event, start_s=start_s, end_s=end_s, volts=mean_volts, samples=len(volts))
+
     def unseen(self, step: Step) -> tuple[float, float] | None:
         """Return start and end of the time without values that a step lies in, s; None for a step that was seen."""
         return unseen_stretch(step, self.missing)
@@ -100,6 +141,11 @@ class NightRecord:
             self.volts[inside],
             tuple(shifted(event, -start_s) for event in cut if event is not None),
             end_s - start_s,
+            tuple(
+                (max(low, start_s) - start_s, min(high, end_s) - start_s)
+                for low, high in self.frozen
+                if low < end_s and start_s < high
+            ),
         )
 
     def still_mask(self) -> NDArray[np.bool_]:
@@ -109,14 +155,17 @@ class NightRecord:
             low = int(np.searchsorted(self.times_s, span.start_s))
             high = int(np.searchsorted(self.times_s, span.end_s, side="right"))
             inside[low:high] = True
+        for start_s, end_s in self.frozen:
+            low, high = np.searchsorted(self.times_s, (start_s, end_s)).tolist()
+            inside[low:high] = False
         return inside
 
     def durations_s(self) -> Floats:
-        """Return the time for which each sample counts, s, shape (n,): until the next one, but for what is missing."""
+        """Return the time for which each sample counts, s, shape (n,): until the next one, measured time only."""
         if len(self.times_s) == 0:
             return np.zeros(0)
         until = np.append(self.times_s[1:], max(self.end_s, float(self.times_s[-1])))
-        return _length_without(self.missing, self.times_s, until)
+        return _length_without(self.unmeasured, self.times_s, until)
 
 
 def _merged(stretches: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:

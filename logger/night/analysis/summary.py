@@ -61,6 +61,7 @@ class NightHour:
         p05_volts: 5th percentile of the still level, V; None without still time.
         p95_volts: 95th percentile of the still level, V; None without still time.
         overload_s: time in it in which the voltage was above the meter's range, s.
+        frozen_s: time in it in which the display stood still, s: not counted.
     """
 
     start_s: float
@@ -71,6 +72,7 @@ class NightHour:
     p05_volts: float | None = None
     p95_volts: float | None = None
     overload_s: float = 0.0
+    frozen_s: float = 0.0
 
     @property
     def is_overloaded(self) -> bool:
@@ -88,6 +90,7 @@ class NightSummary:
         missed: start and end of each time in which nothing was recorded.
         overloaded: start and end of each time in which the voltage was above the meter's range: it has no values, and
             is in no figure of the level.
+        frozen: start and end of each time in which the display stood still: it was recorded, and is in no other figure.
         still_s: time in still spans.
         motion_s: time in motion episodes.
         level: distribution of the still level; None where nothing was still.
@@ -95,7 +98,7 @@ class NightSummary:
         quietest_hour: the hour with the lowest median; None where no whole hour had enough still time within range.
         highest_hour: the hour with most overload where one had much, else the one with the highest median; None where
             no whole hour had enough still time.
-        motions_per_hour: motion episodes per covered hour.
+        motions_per_hour: motion episodes per hour with values that count.
         longest_still: the longest still span; None where there is none.
         steps: steps of the night.
         loads: repeating loads, the largest first.
@@ -105,6 +108,7 @@ class NightSummary:
     covered_s: float
     missed: tuple[tuple[float, float], ...]
     overloaded: tuple[tuple[float, float], ...]
+    frozen: tuple[tuple[float, float], ...]
     still_s: float
     motion_s: float
     level: LevelSummary | None
@@ -125,6 +129,11 @@ class NightSummary:
     def overload_s(self) -> float:
         """Time in which the voltage was above the meter's range, s."""
         return sum(end_s - start_s for start_s, end_s in self.overloaded)
+
+    @property
+    def frozen_s(self) -> float:
+        """Time in which the display stood still, s."""
+        return sum(end_s - start_s for start_s, end_s in self.frozen)
 
     @property
     def why_no_hour(self) -> str:
@@ -148,6 +157,7 @@ def summarise(night: NightRecord, target_volts: float) -> NightSummary:
     durations_s = night.durations_s()
     still = night.still_mask()
     covered_s = max(night.end_s - sum(end_s - start_s for start_s, end_s in night.missing), 0.0)
+    measured_s = max(night.end_s - sum(end_s - start_s for start_s, end_s in night.unmeasured), 0.0)
     hours = _hours(night, still, durations_s)
     enough = [
         h
@@ -163,6 +173,7 @@ def summarise(night: NightRecord, target_volts: float) -> NightSummary:
         covered_s=covered_s,
         missed=tuple(night.silent),
         overloaded=tuple(night.overloaded),
+        frozen=night.frozen,
         still_s=float(durations_s[still].sum()),
         motion_s=sum(motion.end_s - motion.start_s for motion in night.motions),
         level=_level(night, still, durations_s, target_volts),
@@ -171,7 +182,7 @@ def summarise(night: NightRecord, target_volts: float) -> NightSummary:
         highest_hour=max(overloaded, key=lambda hour: hour.overload_s)
         if overloaded
         else max(enough, key=_median, default=None),
-        motions_per_hour=len(night.motions) / (covered_s / HOUR_S) if covered_s else 0.0,
+        motions_per_hour=len(night.motions) / (measured_s / HOUR_S) if measured_s else 0.0,
         longest_still=max(night.settled, key=lambda span: span.end_s - span.start_s, default=None),
         steps=tuple(night.steps),
         loads=tuple(repeating_loads(night.steps)),
@@ -221,10 +232,12 @@ def _hours(
                 int(((starts >= edges[i]) & (starts < edges[i + 1])).sum()),
                 low,
                 high,
-                sum(
-                    max(min(end_s, edges[i + 1]) - max(start_s, edges[i]), 0.0)
-                    for start_s, end_s in overloaded
-                ),
+                _shared_s(overloaded, edges[i], edges[i + 1]),
+                _shared_s(night.frozen, edges[i], edges[i + 1]),
             )
         )
     return tuple(hours)
+
+
+def _shared_s(stretches: Sequence[tuple[float, float]], low_s: float, high_s: float) -> float:
+    return sum(max(min(end_s, high_s) - max(start_s, low_s), 0.0) for start_s, end_s in stretches)

@@ -97,6 +97,11 @@ class Notice:
     run_started_utc_ns: int
 
 
+PART_AFTER_S = 30.0
+"""A settled span that begins so much later than the value settled, or ended so long ago while the display stands still,
+is a part of one that was frozen for longer than this: see `MIN_FROZEN_S`."""
+
+
 @dataclass(frozen=True, slots=True)
 class Live:
     """What the recorder last said of itself, in the same transaction as its last lines."""
@@ -131,8 +136,17 @@ class Live:
 
     @property
     def growing_span(self) -> Settled | None:
-        """The settled span that goes on; None while the value is not settled."""
+        """The settled span that goes on; None while the value is not settled.
+
+        Of a span that was frozen for most of its time there are the measured parts only: none of these goes on.
+        """
         if self.state is not State.SETTLED:
             return None
         spans = (event for event in self.open_events if isinstance(event, Settled))
-        return max(spans, key=lambda span: span.start_s, default=None)
+        newest = max(spans, key=lambda span: span.start_s, default=None)
+        if newest is None:
+            return None
+        began_s = (self.since_steady_utc_ns - self.run_started_utc_ns) / NS_PER_S
+        ended_ago_s = (self.beat_steady_utc_ns - self.run_started_utc_ns) / NS_PER_S - newest.end_s
+        is_part = newest.start_s - began_s > PART_AFTER_S or (self.frozen and ended_ago_s >= PART_AFTER_S)
+        return None if is_part else newest

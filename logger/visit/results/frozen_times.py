@@ -22,6 +22,8 @@ class FrozenStretch:
     start_s: float
     end_s: float = inf
     """Infinite while it goes on, and where the run ended with it."""
+    is_sure: bool = True
+    """False where it is only doubted: so coarse a digit may hide what the body does, and the value counts."""
 
     @property
     def length_text(self) -> str:
@@ -64,6 +66,8 @@ def with_notice(stretches: Sequence[FrozenStretch], notice: Notice) -> list[Froz
     if for_s is None:
         if is_open:
             out[-1] = replace(out[-1], end_s=noticed_s)
-    elif not is_open:  # a display that was doubted may turn out to be frozen: it is one stretch
-        out.append(FrozenStretch(noticed_s - for_s))
+    elif not is_open:
+        out.append(FrozenStretch(noticed_s - for_s, is_sure=notice.kind == FROZEN_NOTICE))
+    elif notice.kind == FROZEN_NOTICE:  # a display that was doubted turns out to be frozen: it is one stretch
+        out[-1] = replace(out[-1], is_sure=True)
     return out

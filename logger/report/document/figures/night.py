@@ -53,7 +53,7 @@ def night_svg(name: str, title: str, night_data: NightData, target_volts: float,
         f"From {night.clock_minute(0.0)} to {night.clock_minute(end_s)}. "
         + (f"Median of the still level {level.median_volts:.3f} V. " if level else "")
         + f"{len(summary.steps)} steps, {len(night.record.motions)} motion episodes, {len(summary.missed)} gaps, "
-        f"{len(summary.overloaded)} times {BEYOND_RANGE}."
+        f"{len(summary.overloaded)} times {BEYOND_RANGE}, {len(summary.frozen)} times a display that stood still."
     )
     canvas = Canvas(width, height, name, title, description)
     body = height - bottom
@@ -68,7 +68,7 @@ def night_svg(name: str, title: str, night_data: NightData, target_volts: float,
         canvas.line(left, y(volts), width - 4, y(volts), GRID)
         canvas.text(left - 4, y(volts) + 3, f"{volts:g}", SMALL, QUIET, "end")
     canvas.text(2, 9, "V", SMALL, QUIET)
-    for start_s, stop_s in summary.missed:
+    for start_s, stop_s in (*summary.missed, *summary.frozen):
         canvas.box(x(start_s), 6, max(x(stop_s) - x(start_s), 1.5), body - 6, MISSING)
     for start_s, stop_s in summary.overloaded:
         canvas.box(x(start_s), 6, max(x(stop_s) - x(start_s), 1.5), body - 6, OVERLOAD, VERMILLION)
@@ -105,7 +105,7 @@ def _draw_hours(canvas: Canvas, night_data: NightData, x: Scale, body: float) ->
 def _draw_key(canvas: Canvas, height: float, left: float) -> None:
     y = height - 6
     at = left
-    for text in ("lowest to highest value", "still level", "target", "step", "not recorded", "overload"):
+    for text in ("lowest to highest value", "still level", "target", "step", "not counted", "overload"):
         middle = y - 3
         if text == "lowest to highest value":
             canvas.box(at, middle - 4, 14, 8, BAND, BAND_EDGE)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from logger.clock import format_long_duration
 from logger.name_list import joined
-from logger.night.night_facts import BEYOND_RANGE, HIGHER_THAN_SHOWN
+from logger.night.night_edges import NOT_LYING
+from logger.night.night_facts import BEYOND_RANGE, HIGHER_THAN_SHOWN, MAX_TOLD
 from logger.report.document.report_data import NightData
 from logger.report.document.wording import day
 
@@ -20,14 +21,36 @@ def night_sentence(data: NightData, target_volts: float) -> str:
     else:
         when += ":"
     if level is None:
-        return f"{when} never still for long enough to tell a level."
+        return " ".join([f"{when} never still for long enough to tell a level.", *_not_counted(data)])
     text = (
         f"{when} half of the time at most {level.median_volts:.2f} V while lying still, above {target_volts:g} V for "
         f"{format_long_duration(level.above_target_s)} of {format_long_duration(data.summary.still_s)}."
     )
+    text = " ".join([text, *_not_counted(data)])
     if not data.summary.loads:
         return text
     loads = joined(
         [f"{load.volts:.2f} V every {format_long_duration(load.period_s)}" for load in data.summary.loads]
     )
     return f"{text} Something switches by itself again and again: {loads}."
+
+
+def _not_counted(data: NightData) -> list[str]:
+    """Write which time is in none of these figures, in a sentence each."""
+    night, frozen = data.night, data.summary.frozen
+    # Readings, checks and what somebody moved by hand are known to the household; that it was restless may not be.
+    out = [
+        f"{night.left_out_text(stretch)} is left out: {why}."
+        for stretch, why in night.left_out
+        if why == NOT_LYING
+    ]
+    if not frozen:
+        return out
+    times = joined(
+        [f"{night.clock_minute(start_s)} to {night.clock_minute(end_s)}" for start_s, end_s in frozen]
+    )
+    which = times if len(frozen) <= MAX_TOLD else f"{len(frozen)} times"
+    return [
+        *out,
+        f"The display stood still {which} ({format_long_duration(data.summary.frozen_s)}): not counted.",
+    ]
