@@ -77,6 +77,13 @@ class FileLock:
         """Whether the file is still at its path; a lock on a removed file keeps nobody out."""
         return _is_at(self._file, self.path)
 
+    def is_moved_to(self, path: Path) -> bool:
+        """Whether somebody else has moved the file to another path, as with its folder; from then on it is there."""
+        if self.path == path or not _is_at(self._file, path):
+            return False
+        self.path = path
+        return True
+
     def move(self, path: Path) -> bool:
         """Take the file along to another path, without letting go of the lock.
 

@@ -133,7 +133,9 @@ class RecorderLock:
             False where somebody else holds the lock there, or it cannot be made.
         """
         path = lock_path(visit)
-        if self._lock.is_in_place:
+        if self._lock.is_moved_to(path):
+            pass  # The folder was moved with log and lock in it: note and list still name the old place.
+        elif self._lock.is_in_place:
             if self._lock.path == path:
                 return True
             if not self._lock.move(path):

@@ -56,6 +56,18 @@ def test_a_log_that_was_moved_away_is_still_listed(visit):
         assert [(one.lines, one.state) for one in listed(visit)] == [(None, None)]
 
 
+def test_a_recorder_whose_folder_was_moved_is_listed_there(tmp_path):
+    old, new = tmp_path / "old" / "house.visit", tmp_path / "new" / "house.visit"
+    old.parent.mkdir()
+    VisitLog.create(old).close()
+    with sole_recorder(old) as lock:
+        lock.note_running(old, "sim://house", 5)
+        old.parent.rename(new.parent)
+        assert lock.follow(new) and lock.follow(new)
+        assert [one.visit for one in running()] == [new]
+    assert not listed(new) and not lock_path(new).exists()
+
+
 def test_a_line_of_the_list():
     one = RunningRecorder(Path("/home/night.visit"), "/dev/ttyUSB0", 0, 42, 12_345, "settled")
     assert format_running(one, 9_000 * NS_PER_S) == (
