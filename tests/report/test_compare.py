@@ -338,6 +338,25 @@ def test_what_has_to_be_said_of_either_reading_is_said(visit):
     assert comparison_json(found)["spots"][0]["on"]["remarks"] == list(remarks)
 
 
+def test_everything_off_is_compared_only_where_the_same_stayed_on(visit):
+    def with_off(year: int, volts: float, on: str) -> Path:
+        path = visit(year, {"Bed": (1.8, None)})
+        with closing(VisitLog.open(path)) as log:
+            ids = {name: log.circuits.add("circuit", name).id for name in ("Refrigerator", "Freezer")}
+            live = frozenset([ids[on]] if on else [])
+            log.readings.enter(log.spots.all()[0].id, EVERYTHING_OFF, volts, 0.002, live=live)
+        return path
+
+    before, after = with_off(2024, 0.9, "Refrigerator"), with_off(2025, 0.1, "")
+    off = only(compare_visits(before, after)).off
+    assert off.verdict == "not comparable" and "Refrigerator before, nothing after" in off.why
+    assert off.remarks[0] == "before: stayed on: Refrigerator"
+    not_listed = visit(2026, {"Bed": (1.8, 0.1)})
+    assert "before, not known what" in only(compare_visits(before, not_listed)).off.why
+    assert only(compare_visits(after, not_listed)).off.verdict == "not distinguishable"
+    assert only(compare_visits(before, with_off(2027, 0.1, "Refrigerator"))).off.verdict == "improved"
+
+
 def test_what_looks_like_a_mix_up_of_the_visits_is_said(visit):
     later = visit(2026, {"Bed": (0.3, None)}, rooms={"Bed": "Attic"})
     found = compare_visits(later, visit(2025, {"Bed": (1.8, None)}, rooms={"Bed": "Bedroom"}))

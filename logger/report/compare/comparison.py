@@ -31,6 +31,7 @@ from logger.visit.records.name_key import name_key
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.check_review import check_doubts, doubt_by_checks, failed_later
 from logger.visit.results.correction_history import doubt_by_correction, footnote
+from logger.visit.results.off_value_origin import NOT_LISTED, why_other_off
 from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.posture_repeats import repeatability_on_site
 from logger.visit.results.same_home import why_maybe_other_home
@@ -160,21 +161,36 @@ def compare_logs(before: VisitLog, after: VisitLog) -> Comparison:
     remarks = _Remarks(before, after)
     shared = SharedRecordings.of(before, after)
     repeat = (repeatability_on_site(old_readings), repeatability_on_site(new_readings))
+    old_sources, new_sources = before.circuits.all(), after.circuits.all()
     matched = pairs(before.spots.all(), after.spots.all(), kept_matches(after, before))
     changes = []
     for pair in matched:
-        old = SpotResult.of(old_readings, pair.before.id) if pair.before else SpotResult(None, None)
-        new = SpotResult.of(new_readings, pair.after.id) if pair.after else SpotResult(None, None)
+        old = (
+            SpotResult.of(old_readings, pair.before.id, old_sources)
+            if pair.before
+            else SpotResult(None, None)
+        )
+        new = (
+            SpotResult.of(new_readings, pair.after.id, new_sources) if pair.after else SpotResult(None, None)
+        )
         for condition, one, other in (
             (EVERYTHING_ON, old.on, new.on),
             (EVERYTHING_OFF, old.off, new.off),
         ):
+            stayed = (old.left_on, new.left_on) if condition == EVERYTHING_OFF else (NOT_LISTED, NOT_LISTED)
             why_not = shared.why_not(one, other)
+            if one is not None and other is not None:
+                why_not = why_not or why_other_off(*stayed)
             limits = (
                 *(
                     f"{name}: {READINGS_APART}"
                     for name, result, reading in (("before", old, one), ("after", new, other))
                     if result.contradicts(reading)
+                ),
+                *(
+                    f"{name}: stayed on: {', '.join(left.names)}"
+                    for name, left, reading in (("before", stayed[0], one), ("after", stayed[1], other))
+                    if left.names and reading is not None
                 ),
                 *remarks.on(one, other),
             )

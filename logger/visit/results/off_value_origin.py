@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from logger.visit.records.home_records import Source
+from logger.visit.records.name_key import name_key
 from logger.visit.records.reading_records import Reading
 
 
@@ -74,6 +75,33 @@ def possible_origin(left: LeftOn) -> str:
     if left.names:
         return f"it comes from outside, or from what stayed on: {', '.join(left.names)}"
     return "its source is likely outside the home's own wiring"
+
+
+def why_other_off(before: LeftOn, after: LeftOn) -> str:
+    """Why everything off is not the same in two visits, in a sentence; empty where nothing shows that it is not.
+
+    Where neither visit says that anything stayed on, they are compared: somebody who lists the circuits in the later
+    visit only did the same at the panel in both, as far as anybody knows.
+
+    Args:
+        before: what stayed on in the earlier visit.
+        after: what stayed on in the later one.
+    """
+    if not before.names and not after.names:
+        return ""
+    is_known = before.listed and after.listed and REMOVED_SOURCE not in (*before.names, *after.names)
+    if is_known and set(map(name_key, before.names)) == set(map(name_key, after.names)):
+        return ""
+    return (
+        "With everything off, not the same stayed on: "
+        f"{_stayed_in_words(before)} before, {_stayed_in_words(after)} after."
+    )
+
+
+def _stayed_in_words(left: LeftOn) -> str:
+    if not left.listed:
+        return "not known what (no circuit was listed)"
+    return ", ".join(left.names) or "nothing"
 
 
 def left_on_anywhere(left: Iterable[LeftOn]) -> LeftOn:
