@@ -8,11 +8,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from logger.sweep.contradicting_repeats import contradicting_repeats
 from logger.sweep.plan_text import SUSPECT
 from logger.sweep.switch_off_plan import SwitchOffPlan, switch_off_plan
 from logger.visit.results.check_review import check_doubts, doubt_by_checks, failed_later
-from logger.visit.results.contradicting_repeats import repeats_doubt
+from logger.visit.results.contradicting_repeats import contradicting_repeats, repeats_doubt
 from logger.visit.results.correction_history import doubt_by_correction
 from logger.visit.results.salvaged_readings import doubt_by_salvage
 from logger.visit.results.span_review import SpanReview
@@ -51,11 +50,7 @@ def doubts_of(
     failed = failed_later(checks)
     suspects = {r.id for spot in tonight.spots for r in spot.suspects} if tonight else set()
     readings = log.readings.all()
-    repeats = {
-        r.id: repeats_doubt(group)
-        for group in contradicting_repeats(readings, log.circuits.all())
-        for r in group
-    }
+    repeats = {r.id: repeats_doubt(group) for group in contradicting_repeats(readings) for r in group}
     of_readings = {
         r.id: (
             integrity.readings.get(r.id, ""),

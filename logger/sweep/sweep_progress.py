@@ -26,6 +26,10 @@ MAX_LISTED_NAMES = 2
 """Up to this many essential circuits are named one by one in an instruction; the list of circuits shows them all."""
 
 
+MIN_CIRCUITS_OF_A_LIST = 2
+"""From so many circuits on that may be switched off, everything on and everything off read before the list was made are
+part of the sweep."""
+
 _NAMED_ON_OR_OFF = re.compile(r"only .+? (on|off)(?:, without .+)?")
 """A label that names the circuits that are on, or those that are off."""
 
@@ -203,13 +207,33 @@ def sweep_progress(readings: Sequence[Reading], spot_id: int, sources: Sequence[
         spot_id: the spot of the sweep.
         sources: circuits and cords of the visit.
     """
+    plan = plain_sweep(sources)
+    if not plan:
+        # What stays on is live with everything on and with everything off: the two would be taken for repeats.
+        return SweepProgress({}, ())
     taken: dict[frozenset[int], tuple[Reading, ...]] = {}
     for reading in measured_or_all_simulated([r for r in readings if r.spot_id == spot_id]):
         live = live_at_reading(reading, sources)
-        if live is not None:
+        if live is not None and _is_of_the_list(reading, live, switchable_ids(sources)):
             taken[live] = (*taken.get(live, ()), reading)
-    plan = plain_sweep(sources)
     return SweepProgress(taken, tuple(c for c in plan if c.live not in taken))
+
+
+def _is_of_the_list(reading: Reading, live: frozenset[int], switchable: Sequence[int]) -> bool:
+    """Whether a reading is of the combination that its live sources make in the list as it is now.
+
+    One circuit is no list of a panel: what was read before it was listed would be credited to it alone. Where the rest
+    of the panel was off and the list has become shorter, all that is left of it may have been on: that is not
+    everything on, and not a repeat of it.
+
+    Args:
+        reading: of the spot.
+        live: ids of its live sources.
+        switchable: ids of the circuits that may be switched off.
+    """
+    if reading.live is None:
+        return len(switchable) >= MIN_CIRCUITS_OF_A_LIST
+    return unlisted_on(reading.condition) is not False or not live.issuperset(switchable)
 
 
 def plain_sweep(sources: Sequence[Source]) -> list[Combination]:
@@ -217,7 +241,7 @@ def plain_sweep(sources: Sequence[Source]) -> list[Combination]:
 
     Cords are unplugged one at a time, where their circuit is known. The order is common practice, without a source.
     """
-    switchable = [c.id for c in circuits_of(sources) if not c.stays]
+    switchable = switchable_ids(sources)
     if not switchable:
         return []
     singles = [combination_of([c], sources) for c in switchable] if len(switchable) > 1 else []
@@ -227,6 +251,16 @@ def plain_sweep(sources: Sequence[Source]) -> list[Combination]:
         if cord.circuit_id is not None and not cord.stays
     ]
     return [combination_of([], sources), *singles, combination_of(switchable, sources), *cords]
+
+
+def is_between(condition: str) -> bool:
+    """Return whether a part of the home was on; everything on and everything off alone separate no circuits."""
+    return condition not in (EVERYTHING_ON, EVERYTHING_OFF)
+
+
+def switchable_ids(sources: Sequence[Source]) -> list[int]:
+    """Return the ids of the circuits that may be switched off, in the order of the panel."""
+    return [circuit.id for circuit in circuits_of(sources) if not circuit.stays]
 
 
 def live_at_reading(reading: Reading, sources: Sequence[Source]) -> frozenset[int] | None:

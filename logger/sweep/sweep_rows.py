@@ -17,6 +17,7 @@ from logger.sweep.sweep_progress import (
     circuits_of,
     combination_of,
     cords_of,
+    switchable_ids,
 )
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_records import Source
@@ -32,7 +33,8 @@ class SweepRow:
     Args:
         name: of the row, for people.
         source: the circuit or cord of the row; None for everything off and everything on.
-        combination: what is live; None where it is not switched (an essential circuit, a cord of an unknown circuit).
+        combination: what is live; None where it is not switched (an essential circuit, a cord of an unknown circuit)
+            or not alone (the only circuit listed).
         readings: the valid ones, oldest first.
         value: mean of the readings, V; None before the first.
         repeats_contradict: the readings scatter more than their uncertainties and the posture explain, so that their
@@ -48,10 +50,12 @@ class SweepRow:
 
 
 def sweep_rows(found: SweepProgress, sources: Sequence[Source]) -> list[SweepRow]:
-    """List all rows; there is none while no circuit is listed."""
+    """List all rows; there is none while no circuit is listed, and none of everything off while all must stay on."""
     circuits = circuits_of(sources)
     if not circuits:
         return []
+    if not switchable_ids(sources):
+        return [SweepRow(circuit.name, circuit, None, (), None) for circuit in circuits]
     everything = [c.id for c in circuits]
     repeatability = repeatability_on_site([reading for same in found.taken.values() for reading in same])
 
@@ -61,7 +65,10 @@ def sweep_rows(found: SweepProgress, sources: Sequence[Source]) -> list[SweepRow
         return SweepRow(name, source, combination, readings, mean_of_repeats(readings), apart)
 
     def alone(circuit: Source) -> Combination | None:
-        return None if circuit.stays else combination_of([circuit.id], sources)
+        # By itself a single one is named everything on, and that is also what is not listed.
+        if circuit.stays or len(switchable_ids(sources)) == 1:
+            return None
+        return combination_of([circuit.id], sources)
 
     def without(cord: Source) -> Combination | None:
         if cord.stays or cord.circuit_id is None:

@@ -24,6 +24,7 @@ from logger.sweep.sweep_progress import (
     combination_of,
     cords_of,
     effective_live,
+    is_between,
     sweep_at,
 )
 from logger.visit.records.home_records import Source
@@ -126,6 +127,7 @@ def switch_off_plan(
         for spot_id, name in spots
         if (at_spot := sweep_at(readings, spot_id, sources)) is not None
         and len(at_spot.sweep.readings) >= MIN_COMBINATIONS
+        and any(is_between(reading.condition) for reading in at_spot.readings)
     ]
     if not swept or setup.supply is None:
         return None

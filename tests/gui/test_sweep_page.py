@@ -14,13 +14,16 @@ from gui.dev.demo import DemoRecorder
 from gui.model.sweep_controller import SweepController
 from gui.sound.sounds import Tone
 from gui.stages.sources.source_prompts import USUAL_CIRCUITS
-from gui.stages.sources.sweep_bars import what_to_switch_text
+from gui.stages.sources.sweep_bars import sweep_bar, what_to_switch_text
 from gui.stages.sources.sweep_page import SweepPage
 from gui.stages.sources.tonight_content import NOT_SWEPT, TOO_FEW
 from gui.stages.sources.tonight_page import TonightPage
 from logger.metrology.setup import Setup
+from logger.sweep.sweep_progress import SweepProgress
+from logger.sweep.sweep_rows import sweep_rows
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.home_records import Source
 from tests.support.swept_window import (
     NAMES,
     OWN_VOLTS,
@@ -347,17 +350,33 @@ def test_a_homes_usual_circuits_are_taken_over_by_one_key(house: House) -> None:
     assert house.driver.asked == "" and "Must stay on: Refrigerator" in house.driver.message
 
 
+HALL, BEDROOM = Source(1, "circuit", "Hall"), Source(2, "circuit", "Bedroom")
+FREEZER = Source(3, "circuit", "Freezer", stays="keeps food cold")
+
+
 @pytest.mark.parametrize(
-    ("supply", "left", "text"),
-    [(None, (), "asks what supply the home has"), (1, (), TOO_FEW), (1, (1,), NOT_SWEPT)],
+    ("supply", "left", "sources", "text"),
+    [
+        (None, (), (HALL, BEDROOM), "asks what supply the home has"),
+        (1, (), (HALL, BEDROOM), TOO_FEW),
+        (1, (1,), (HALL, BEDROOM), NOT_SWEPT),
+        (None, (), (BEDROOM, FREEZER), TOO_FEW),
+        (None, (), (FREEZER,), "No circuit that may be switched off is listed."),
+    ],
 )
 def test_breakers_says_of_tonights_list_what_the_page_tonight_says(
-    supply: object, left: tuple[int, ...], text: str
+    supply: object, left: tuple[int, ...], sources: tuple[Source, ...], text: str
 ) -> None:
     setup = SimpleNamespace(stated=SimpleNamespace(supply=supply))
     controller = SimpleNamespace(route=SimpleNamespace(chosen=object()), setup=setup, sweep_state=None)
     sweep = SimpleNamespace(
         controller=controller, waiting=None, is_computing=False, next_reading=lambda: None, tonight=lambda: None,
-        progress=lambda: SimpleNamespace(taken={1: ()}, left=left),
+        progress=lambda: SimpleNamespace(taken={1: ()}, left=left), sources=sources,
     )  # fmt: skip
     assert text in what_to_switch_text(cast(SweepController, sweep))
+
+
+def test_a_circuit_that_alone_is_listed_has_no_value_of_its_own() -> None:
+    (_, row, _) = sweep_rows(SweepProgress({}, ()), [BEDROOM])
+    bar = sweep_bar(row, frozenset())
+    assert bar.value == "not read alone" and "not this circuit's" in bar.note and not bar.has_bar

@@ -157,6 +157,23 @@ def test_repeats_that_contradict_each_other_are_told_by_all_that_is_made_of_the_
     )
 
 
+def test_only_what_was_read_with_the_same_things_on_is_a_repeat(log):
+    bed = log.spots.add("Bed").id
+    for condition, volts in (("everything on", 3.2), ("everything off", 0.1)):
+        log.readings.enter(bed, condition, volts, 0.03)
+    fridge = log.circuits.add("circuit", "Refrigerator").id
+    for condition, volts in (("everything on", 3.2), ("everything off", 0.9)):
+        log.readings.enter(bed, condition, volts, 0.03, live=frozenset([fridge]))
+    data = read_report_data(log)
+    assert not data.contradicting and not data.results[bed].apart and not data.swept
+    attic = log.circuits.add("circuit", "Attic").id
+    log.readings.enter(bed, "everything on", 3.2, 0.03, live=frozenset([fridge, attic]))
+    log.circuits.remove(attic)
+    assert not read_report_data(log).swept and not read_entry(log.path).has_sweep
+    log.readings.enter(bed, "everything off", 0.2, 0.03, live=frozenset([fridge]))
+    assert {r.volts for same in read_report_data(log).results[bed].apart for r in same} == {0.9, 0.2}
+
+
 def test_the_export_names_the_suspects(log, home, tmp_path):
     home.sweep(wrong={WRONG: lambda true: 10 * true})
     export(log.path, tmp_path / "out", ("csv",))

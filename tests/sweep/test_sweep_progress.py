@@ -14,6 +14,7 @@ from logger.sweep.sweep_progress import (
     switching_instructions,
     unlisted_on,
 )
+from logger.sweep.sweep_rows import sweep_rows
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 
 
@@ -110,6 +111,26 @@ def test_readings_with_everything_on_and_off_belong_to_the_sweep(log, panel):
     found = sweep_progress(log.readings.all(), bed.id, log.circuits.all())
     assert [c.label for c in found.left] == ["only Bedroom on", "only Study on", "only Hall + stairs on"]
     assert len(found.taken) == 2
+
+
+@pytest.mark.parametrize("name", ["Refrigerator", "Bedroom"])
+def test_readings_from_before_a_single_circuit_was_listed_are_not_credited_to_it(log, name):
+    bed = log.spots.add("Bed")
+    for condition, volts in ((EVERYTHING_ON, 1.2), (EVERYTHING_OFF, 0.1)):
+        log.readings.enter(bed.id, condition, volts, 0.01)
+    only = log.circuits.add("circuit", name)
+    assert not sweep_progress(log.readings.all(), bed.id, [only]).taken
+    background = frozenset([only.id] if only.stays else [])
+    log.readings.enter(bed.id, EVERYTHING_ON, 1.2, 0.01, live=frozenset([only.id]))
+    log.readings.enter(bed.id, EVERYTHING_OFF, 0.1, 0.01, live=background)
+    found = sweep_progress(log.readings.all(), bed.id, [only])
+    values = {row.name: row.value.volts for row in sweep_rows(found, [only]) if row.value is not None}
+    assert values == ({} if only.stays else {"Everything off": 0.1, "Everything on": 1.2})
+    log.circuits.set_essential(only.id, "")
+    taken = sweep_progress(log.readings.all(), bed.id, log.circuits.all()).taken
+    assert [r.volts for r in taken[frozenset([only.id])]] == [1.2], (
+        "everything off but for it is not everything on"
+    )
 
 
 def test_instructions_name_the_whole_state_of_the_panel(log, panel):

@@ -13,8 +13,12 @@ from gui.widgets.badge import BAD, GOOD, LEFT_OUT, OPEN
 from gui.widgets.bar_painter import Bar
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.sweep.plan_text import extra_reading_text
+from logger.sweep.sweep_progress import switchable_ids
 from logger.sweep.sweep_rows import SweepRow
 from logger.sweep.switch_off_plan import PlanState
+
+ONLY_CIRCUIT = "everything on minus everything off is not this circuit's: list the others too"
+"""Beside a circuit that alone is listed to switch off: what is not listed is switched with it."""
 
 
 def sweep_bar(row: SweepRow, skipped: frozenset[int], suspects: Collection[int] = ()) -> Bar:
@@ -49,6 +53,9 @@ def sweep_bar(row: SweepRow, skipped: frozenset[int], suspects: Collection[int] 
     if source is not None and source.stays:
         note = ", ".join([source.stays, *notes])
         return Bar(row.name, "stays on", note=note, badge=LEFT_OUT, has_bar=False)
+    if row.combination is None and source is not None and source.kind == "circuit":
+        notes.insert(0, ONLY_CIRCUIT)
+        return Bar(row.name, "not read alone", note=", ".join(notes), badge=OPEN, quiet=True, has_bar=False)
     if row.combination is None:
         notes.append("on which circuit? The page Steps states it")
         return Bar(row.name, "cord", note=", ".join(notes), badge=OPEN, quiet=True, has_bar=False)
@@ -63,6 +70,8 @@ def progress_text(sweep_controller: SweepController, rows: Sequence[SweepRow]) -
     if route.chosen is None:
         return "There is no spot to read. The stage Spots adds one."
     switched = [row for row in rows if row.combination is not None]
+    if rows and not switched:
+        return "Nothing to read: what is listed must stay on."
     read = sum(bool(row.readings) for row in switched)
     mark = tr(", simulated") if any(reading.simulated for row in switched for reading in row.readings) else ""
     state = sweep_controller.controller.sweep_state
@@ -85,6 +94,9 @@ def what_to_switch_text(sweep_controller: SweepController) -> str:
     """What the person at the panel switches next, or what is awaited."""
     if sweep_controller.controller.route.chosen is None:
         return "Nothing is read yet. Choose or add a spot on the stage Spots first."
+    switchable = switchable_ids(sweep_controller.sources)
+    if sweep_controller.sources and not switchable:
+        return "No circuit that may be switched off is listed. List the other circuits of the panel."
     found = sweep_controller.next_reading()
     state = sweep_controller.controller.sweep_state
     if sweep_controller.waiting is not None:
@@ -95,6 +107,8 @@ def what_to_switch_text(sweep_controller: SweepController) -> str:
             return "Every circuit is read. Go on to the page Tonight."
         if sweep_controller.is_computing:
             return "Every circuit is read; tonight's list is being worked out."
+        if len(switchable) == 1:
+            return why_no_list(sweep_controller)
         if sweep_controller.controller.setup.stated.supply is None:
             return "Every circuit is read. The page Tonight asks what supply the home has."
         return why_no_list(sweep_controller)

@@ -18,6 +18,7 @@ from logger.metrology.setup import Setup
 from logger.night.night_edges import moved_edges
 from logger.night.recorded_nights import RunSpan, night_count
 from logger.night.work_times import LabelTime, work_times
+from logger.sweep.sweep_progress import is_between
 from logger.sweep.switch_off_plan import MIN_COMBINATIONS
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.fact_names import NIGHT_EDGES, SALVAGED_FROM, SETUP
@@ -221,11 +222,14 @@ def _highest(readings: Sequence[_ReadingRow], condition: str) -> Highest | None:
 
 def _has_sweep(readings: Sequence[_ReadingRow]) -> bool:
     combinations: dict[int, set[tuple[frozenset[int], frozenset[int]]]] = {}
+    between: set[int] = set()
     for reading in readings:
         place = reading.place
         if place.live is not None:
             combinations.setdefault(place.spot_id, set()).add((place.live, place.listed))
-    return any(len(sets) >= MIN_COMBINATIONS for sets in combinations.values())
+            if is_between(place.condition):
+                between.add(place.spot_id)
+    return any(len(sets) >= MIN_COMBINATIONS and spot in between for spot, sets in combinations.items())
 
 
 def _has_night(db: sqlite3.Connection, version: int, runs: Sequence[sqlite3.Row]) -> bool:

@@ -14,7 +14,7 @@ from logger.report.document.report_data import Excerpt, NightData, ReportData, S
 from logger.report.reading_doubts import doubts_of
 from logger.settling.events import Gap
 from logger.sweep.labelled_steps import KnownStep, detected_steps, known_steps, source_effects
-from logger.sweep.sweep_progress import sweep_progress
+from logger.sweep.sweep_progress import is_between, sweep_progress
 from logger.sweep.sweep_rows import sweep_rows
 from logger.sweep.switch_off_plan import MIN_COMBINATIONS, switch_off_plan
 from logger.visit import VisitLog
@@ -141,6 +141,7 @@ def _swept(readings: Sequence[Reading], spots: Sequence[Spot], sources: Sequence
         SweptSpot(spot, tuple(sweep_rows(done, sources)), done)
         for spot, done in found
         if len(done.taken) >= MIN_COMBINATIONS
+        and any(is_between(reading.condition) for same in done.taken.values() for reading in same)
     ]
 
 

@@ -13,7 +13,13 @@ from logger.metrology.posture import Repeatability
 from logger.metrology.rounding import form_volts
 from logger.name_list import joined
 from logger.repeats import MIN_U_VOLTS, combine
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.reading_records import Reading
+from logger.visit.results.posture_repeats import repeatability_on_site
+from logger.visit.results.simulated_readings import measured_or_all_simulated
+
+RepeatKey = tuple[str, frozenset[int] | None]
+"""A condition, and the ids of what was live; None where that is not known or does not count."""
 
 MAX_POSTURE_SHARE = 0.1
 """Repeats that scatter by more than this share of the value show a mistake rather than the posture: one wrong decimal
@@ -32,6 +38,40 @@ def u_in_sweep_volts(reading: Reading, repeatability: Repeatability) -> float:
         repeatability: of the posture in this visit.
     """
     return hypot(reading.u_volts, min(repeatability.share, MAX_POSTURE_SHARE) * abs(reading.volts))
+
+
+def contradicting_repeats(readings: Sequence[Reading]) -> list[tuple[Reading, ...]]:
+    """Group the valid readings of a visit by spot and by what was on; return the groups that contradict each other.
+
+    Args:
+        readings: of the visit, oldest first.
+    """
+    found: list[tuple[Reading, ...]] = []
+    for spot_id in dict.fromkeys(reading.spot_id for reading in readings):
+        here = measured_or_all_simulated([r for r in readings if r.spot_id == spot_id])
+        groups: dict[RepeatKey, list[Reading]] = {}
+        for reading in here:
+            if reading.condition not in ("", OUTSIDE_WALK):
+                groups.setdefault(repeat_key(reading), []).append(reading)
+        repeatability = repeatability_on_site([reading for same in groups.values() for reading in same])
+        found += [tuple(same) for same in groups.values() if repeats_contradict(same, repeatability)]
+    return found
+
+
+def repeat_key(reading: Reading) -> RepeatKey:
+    """Return what readings of one spot share that are repeats of each other: what was on.
+
+    Everything on is the same whatever was listed. With everything off something may have stayed on, and while no
+    circuit was listed nobody knows what. The two stay apart also where the same listed circuits were live in both: what
+    is not listed was on in the one and off in the other.
+
+    Args:
+        reading: of the spot.
+    """
+    if reading.condition == EVERYTHING_ON:
+        return EVERYTHING_ON, None
+    is_named_by_live = reading.live is not None and reading.condition != EVERYTHING_OFF
+    return "" if is_named_by_live else reading.condition, reading.live
 
 
 def repeats_contradict(repeats: Sequence[Reading], repeatability: Repeatability) -> bool:

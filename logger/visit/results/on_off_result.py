@@ -29,7 +29,7 @@ from logger.metrology.uncertainty import (
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
-from logger.visit.results.contradicting_repeats import repeats_contradict, repeats_doubt
+from logger.visit.results.contradicting_repeats import repeat_key, repeats_contradict, repeats_doubt
 from logger.visit.results.input_correction import corrected_reading
 from logger.visit.results.off_value_origin import NOT_LISTED, LeftOn, left_on, possible_origin
 from logger.visit.results.posture_repeats import repeatability_on_site
@@ -51,7 +51,7 @@ class SpotResult:
         repeatability: of the posture in this visit.
         left_on: what was still live in the reading with everything off.
         apart: the readings with everything on, and those with everything off, where they contradict each other: no ±
-            and no verdict holds for them.
+            and no verdict holds for them. Only those count in which the same was on as in the newest.
     """
 
     on: Reading | None
@@ -75,6 +75,7 @@ class SpotResult:
             for condition in (EVERYTHING_ON, EVERYTHING_OFF)
         ]
         on, off = (same[-1] if same else None for same in repeats)
+        repeats = [tuple(r for r in same if repeat_key(r) == repeat_key(same[-1])) for same in repeats]
         at_spot = repeatability_on_site(here)
         apart = tuple(same for same in repeats if repeats_contradict(same, at_spot))
         return cls(on, off, repeatability_on_site(readings), left_on(off, sources), apart)

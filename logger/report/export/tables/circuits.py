@@ -17,11 +17,11 @@ from logger.report.export.table import (
     utc,
     void_reason,
 )
-from logger.sweep.contradicting_repeats import contradicting_repeats
 from logger.sweep.sweep_progress import live_at_reading
 from logger.sweep.switch_off_plan import switch_off_plan
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
+from logger.visit.results.contradicting_repeats import contradicting_repeats
 from logger.visit.results.present_names import with_present_names
 from logger.visit.storage.visit_log import VisitLog
 
@@ -96,7 +96,7 @@ def _sweep(log: VisitLog) -> list[SweepLine]:
         readings, [(spot.id, spot.name) for spot in log.spots.all()], sources, log.setup.current()
     )
     suspects = {r.id for spot in plan.spots for r in spot.suspects} if plan else set()
-    suspects |= {r.id for group in contradicting_repeats(readings, sources) for r in group}
+    suspects |= {r.id for group in contradicting_repeats(readings) for r in group}
     return [
         SweepLine(
             reading,
