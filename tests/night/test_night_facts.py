@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from logger.clock import NS_PER_S
+from logger.night.analysis.lying_stretch import lying_stretch
 from logger.night.analysis.night_record import NightRecord
 from logger.night.analysis.repeating_loads import RepeatingLoad
 from logger.night.analysis.schedule_match import PlannedSwitching, match_schedule
@@ -123,6 +124,8 @@ def test_where_the_display_stood_still_is_cut_out_of_every_figure_and_named():
     assert (summary.level.p95_volts, summary.level.above_target_s) == (0.2, 3 * 3600.0)
     assert [round(span.volts, 6) for span in record.settled] == [0.2, 0.2]
     assert record.part(1800.0, 5400.0).frozen == ((1800.0, 3600.0),)
+    nothing_still = NightRecord(times_s, volts, (), 4 * 3600.0).without_frozen([frozen])
+    assert lying_stretch(nothing_still, (0.0, 4 * 3600.0)) == (0.0, 4 * 3600.0)
     sentence = night_sentence(NightData(night, summary, None), 0.1)
     assert "The display stood still 01:00 to 02:00 (1 h 00 min): not counted." in sentence
     said = "\n".join(night_lines(NightAnalysis(night, summary, 0.1)))

@@ -72,6 +72,9 @@ def lying_stretch(record: NightRecord, within: Stretch) -> Stretch:
     if len(moments_s) <= LYING_MINUTES:
         return within
     hours = _runs_of(~_restless(record, moments_s), LYING_MINUTES - WINDOW_MINUTES)
+    # Where nothing at all was still, as on a display that stood still, nothing shows that somebody lies.
+    still_s = _time_in([(span.start_s, span.end_s) for span in record.settled], moments_s)
+    hours = [(a, b) for a, b in hours if still_s[b + WINDOW_MINUTES] > still_s[a]]
     if not hours:
         return within
     first_s, last_s = moments_s[hours[0][0]], moments_s[hours[-1][1] + WINDOW_MINUTES]
