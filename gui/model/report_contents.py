@@ -112,6 +112,8 @@ class ReportContents:
     def _without_which_it_can_do(self) -> list[ReportContent]:
         readings = self._controller.snapshot.readings
         found = []
+        if not self._controller.log.practitioner.current().name:
+            found.append(ReportContent("Practitioner", "not stated in the settings", is_expected=False))
         outside = sum(r.condition == OUTSIDE_WALK and r.void_reason is None for r in readings)
         if outside:
             found.append(ReportContent("Outside walk", counted(outside, "point"), is_expected=False))

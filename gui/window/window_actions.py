@@ -245,8 +245,8 @@ class WindowActions:
         bind("spots.room", spots.ask_room)
         bind("spots.rename", spots.ask_spot_name, spots.why_no_spot)
         bind("spots.reminder", spots.ask_reminder, spots.why_no_spot)
-        bind("spots.up", lambda: spots.move_spot(-1), spots.why_no_spot)
-        bind("spots.down", lambda: spots.move_spot(1), spots.why_no_spot)
+        bind("spots.up", lambda: spots.move_spot(-1), lambda: self._why_no_further_spot(-1))
+        bind("spots.down", lambda: spots.move_spot(1), lambda: self._why_no_further_spot(1))
         bind("spots.remove", spots.ask_remove_spot, spots.why_no_spot)
         bind("spots.budget", lambda: self._navigator.toggle(self._pages.budget), self._why_no_spots)
 

@@ -235,9 +235,10 @@ def test_a_mark_is_voided_and_put_again_at_its_own_moment(
     assert valid() == [("kettle on", first.utc_ns)]
 
 
-def test_a_move_at_the_end_changes_nothing_and_is_not_undone(driver: Driver, log: VisitLog) -> None:
-    driver.do("spots.up")
-    assert "at the end" in driver.message
+def test_no_move_is_offered_beyond_the_end_of_the_route(driver: Driver, log: VisitLog) -> None:
+    assert (
+        driver.refused("spots.up") and driver.window.registry.why_not("spots.up") == "This is the first spot."
+    )
     assert driver.refused("edit.undo") and names(log) == ["Bed", "Desk", "Sofa"]
 
 

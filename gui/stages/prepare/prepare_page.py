@@ -79,7 +79,9 @@ class PreparePage(Page):
         first = self._first_open()
         if first is None:
             return PrimaryAction("Go on to the checks", lambda: self.registry.trigger("stage.check"))
-        return PrimaryAction(f"Enter what is open: {self.items()[first].name}", lambda: self._ask_at(first))
+        return PrimaryAction(
+            f"Fill in what is missing: {self.items()[first].name}", lambda: self._ask_at(first)
+        )
 
     def _why_not_take_over(self) -> str:
         return (
