@@ -7,6 +7,7 @@ from itertools import combinations
 from pathlib import Path
 
 import numpy as np
+import pyqtgraph as pg
 import pytest
 from PySide6.QtCore import QEvent, QPoint, QPointF, QRectF, Qt
 from PySide6.QtGui import QImage, QMouseEvent, QWheelEvent
@@ -114,7 +115,9 @@ def trace(demo: DemoRecorder, make: Callable[..., TracePlot]) -> TracePlot:
 
 
 @pytest.fixture
-def hand(trace: TracePlot) -> Hand:
+def hand(trace: TracePlot, monkeypatch: pytest.MonkeyPatch) -> Hand:
+    # A quick computer sends the moves of a drag closer together than the scene takes them.
+    monkeypatch.setitem(pg.CONFIG_OPTIONS, "mouseRateLimit", 0)
     return Hand(trace)
 
 
