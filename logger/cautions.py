@@ -8,7 +8,7 @@ DIGGING = "Ask before digging or driving a rod into the ground: pipes, cables an
 
 THUNDERSTORM = "No outdoor earth wire and no rod in or before a thunderstorm."
 
-EARTHING_CODES = "Local codes on earthing hold."
+EARTHING_CODES = "Follow local earthing rules."
 
 ESSENTIAL_CIRCUITS = (
     "Circuits that feed medical devices, alarms, pumps, refrigerators, or internet and telephone for emergency calls "

@@ -25,7 +25,7 @@ from logger.sweep.sweep_progress import Combination, circuits_of, sweep_progress
 from logger.sweep.switch_off_plan import SwitchOffPlan, switch_off_plan
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
-from scripts.window_user import Keys
+from scripts.window_user import Keys, state_set_up
 from scripts.x_screen import Screen, StuckError
 
 PICTURES = Path(__file__).parents[1] / "fixtures" / "pictures"
@@ -183,16 +183,7 @@ def prepare(me: Walk, log: VisitLog) -> None:
     user = me.user
     user.begin("prepare")
     user.stage("Prepare")
-    user.primary("enter what is open")
-    user.enter("Practice house")
-    me.shot("02-prepare")
-    for answer in ("earth rod", "loam", "damp"):
-        user.answer(answer)
-    user.enter("12")
-    user.enter("15")
-    for answer in ("split phase", "60", "on battery", "isolated"):
-        user.answer(answer)
-    user.cancel()  # the meter is left open
+    state_set_up(user, "Practice house", lambda: me.shot("02-prepare"))
     user.wait("the set-up is stated", lambda: not log.setup.current().missing())
     me.look()
 

@@ -426,6 +426,26 @@ class Mouse(User):
         self._click_on("the big button", lambda: self.find("", within="ActionBar"))
 
 
+def state_set_up(user: User, household: str, on_reference: Callable[[], object]) -> None:
+    """Answer the questions of the stage Prepare; the meter is left open.
+
+    Args:
+        user: at the window, on that stage.
+        household: its name.
+        on_reference: is called while it asks for the reference, as for a picture.
+    """
+    user.primary("fill in what is missing")
+    user.enter(household)
+    on_reference()
+    for answer in ("earth rod", "loam", "damp"):
+        user.answer(answer)
+    user.enter("12")
+    user.enter("15")
+    for answer in ("split phase", "60", "on battery", "isolated"):
+        user.answer(answer)
+    user.cancel()
+
+
 def _begins(seen: Seen, text: str) -> bool:
     return seen.text.casefold().startswith(text.casefold())
 

@@ -247,7 +247,7 @@ class Readout(VisitWidget):
                 Qt.AlignmentFlag.AlignVCenter,
                 told,
             )
-        lines = wrapped(condition or "not stated what is on", font(sizes.small), inner.width())
+        lines = wrapped(condition or "What is on? Not entered yet", font(sizes.small), inner.width())
         if len(lines) > 2:
             metrics = QFontMetricsF(font(sizes.small))
             lines = [

@@ -285,7 +285,7 @@ class StageList(VisitWidget):
                     dot, head = VERMILLION, waiting_word(snapshot.presence.waiting).capitalize()
                 lines = [
                     f"since {clock_text(live.run_started_utc_ns, snapshot.zone, seconds=False)}",
-                    f"log {duration_text(length_s)}",
+                    f"recorded {duration_text(length_s)}",
                 ]
             elif snapshot.stale and snapshot.presence.at_work:
                 dot, head = VERMILLION, "No answer"
@@ -294,7 +294,7 @@ class StageList(VisitWidget):
                 dot, head = VERMILLION, "Recorder cut off"
                 lines = [f"kept to {clock_text(live.beat_utc_ns, snapshot.zone)}"]
             else:
-                lines = [f"log {duration_text(length_s)}"]
+                lines = [f"recorded {duration_text(length_s)}"]
             lines.append(counted(live.count_volts, "value"))
             refused = live.count_not_ac_volts + live.count_unreadable
             if refused > CUT_LINES:

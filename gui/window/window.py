@@ -217,7 +217,7 @@ class Window(QMainWindow):
         self.menus = fill_menu_bar(self.menuBar(), self.registry)
         self._space = QShortcut(QKeySequence(Qt.Key.Key_Space), self, self._press_space)
         self._typed_ns: int | None = None
-        """When a letter was last typed that no text field took, steady; None for never."""
+        """When the newest letter was typed of a word that no text field takes, steady; None after any other key."""
         self._space.setAutoRepeat(False)
         self._remote = self._make_remote()
         self.set_remote_control(self.preferences.get(PRESENTER))
@@ -594,9 +594,16 @@ class Window(QMainWindow):
                 return True
             if event.modifiers() & Qt.KeyboardModifier.AltModifier and event.key() != Qt.Key.Key_Alt:
                 forget_alt(self.menuBar())
-            if event.text().isprintable() and event.text().strip() and not event.modifiers() & _COMMANDS:
-                self._typed_ns = self.controller.clock.steady_ns()
+            self._note_typed(event)
         return super().event(event)
+
+    def _note_typed(self, event: QKeyEvent) -> None:
+        """Note a letter that no text field takes; any other key than Space ends the word."""
+        is_command = bool(event.modifiers() & _COMMANDS)
+        if event.text().isprintable() and event.text().strip() and not is_command:
+            self._typed_ns = self.controller.clock.steady_ns()
+        elif event.key() not in (Qt.Key.Key_Space, Qt.Key.Key_Shift):
+            self._typed_ns = None
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Enter and Esc answer an open question, wherever the keyboard is; a key that may not run says why; see Qt."""

@@ -26,7 +26,7 @@ from logger.simulation.house.control import send_command
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.results.on_off_result import SpotResult
-from scripts.window_user import Keys, Mouse, User
+from scripts.window_user import Keys, Mouse, User, state_set_up
 from scripts.x_screen import Screen, StuckError
 
 ROOMS: dict[str, tuple[str, tuple[str, ...]]] = {
@@ -131,16 +131,7 @@ def prepare(me: Person) -> None:
     user.begin("prepare")
     me.shot("prepare-empty")
     user.stage("Prepare")
-    user.primary("enter what is open")
-    user.enter("practice")
-    me.shot("prepare-asks-reference")
-    for answer in ("Earth rod", "loam", "damp"):
-        user.answer(answer)
-    user.enter("12")
-    user.enter("15")
-    for answer in ("split phase", "60", "on battery", "isolated"):
-        user.answer(answer)
-    user.cancel()  # the meter is left open
+    state_set_up(user, "practice", lambda: me.shot("prepare-asks-reference"))
     setup = me.log.setup.current()
     if setup.reference != "earth rod" or not setup.on_battery or not setup.link_isolated:
         raise StuckError(f"the set-up is not what was answered: {setup}")

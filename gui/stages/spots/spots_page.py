@@ -200,7 +200,7 @@ class SpotsPage(Page):
         result = controller.readings.result(spot)
         if not result.pair():
             value = f"{reading_volts_text(last)} V"
-            return ListRow(head, value, last.condition or "not stated what is on", right)
+            return ListRow(head, value, last.condition or "what was on: not entered", right)
         small = result.verdict(controller.setup.stated.target_volts)
         if result.why_not_comparable():
             small = tr("not comparable")
@@ -214,7 +214,7 @@ class SpotsPage(Page):
         if isinstance(item, Mark):
             small = f"void: {item.void_reason}" if void else "mark"
             return ListRow(f"“{item.text}”", "", small, time, void, void)
-        small = f"void: {item.void_reason}" if void else item.condition or "not stated what is on"
+        small = f"void: {item.void_reason}" if void else item.condition or "what was on: not entered"
         value = f"{reading_volts_text(item)} V"
         right = time if void else f"{_how_taken(item)}{uncertainty_text(item.volts, u_of(item))} · {time}"
         note = ""
