@@ -37,6 +37,11 @@ def tr(text: str) -> str:
     return _chosen[0].gettext(text)
 
 
+def marked(text: str) -> str:
+    """A sentence that is kept in English and goes through `tr` where it is shown; the catalogues find it here."""
+    return text
+
+
 def tr_n(singular: str, plural: str, n: int) -> str:
     """A sentence about a number of things in the chosen language.
 

@@ -1,0 +1,116 @@
+"""Every sentence that the window shows goes through gettext: it is looked for in the source, not in one run of it."""
+
+from __future__ import annotations
+
+import ast
+import re
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+
+NOT_YET = (
+    "gui/app.py",
+    "gui/dev/",
+    "gui/model/",
+    "gui/practice/",
+    "gui/settings/",
+    "gui/shell/",
+    "gui/sound/",
+    "gui/stages/check/",
+    "gui/stages/connect/",
+    "gui/stages/night/",
+    "gui/stages/prepare/",
+    "gui/stages/report/",
+    "gui/stages/sources/",
+    "gui/stages/spots/",
+    "gui/trace/",
+    "gui/widgets/",
+    "gui/window/",
+)
+"""Folders and files with sentences that go through none yet; whoever changes the last one of a row takes it off."""
+
+BY_THEIR_READER = frozenset({"gui/actions/table.py", "gui/actions/registry.py"})
+"""Tables whose texts are translated where they are shown."""
+
+TRANSLATORS = ("tr", "tr_n", "marked")
+
+NOT_SHOWN = (
+    "setObjectName",
+    "setStyleSheet",
+    "log_exception",
+    "AssertionError",
+    "RuntimeError",
+    "ValueError",
+    "property",
+)
+"""Calls whose texts nobody reads but Qt and whoever writes the code."""
+
+WORDS_OF_FILES = frozenset({"not comparable"})
+"""What the log and the contracts call a thing in every language; it is translated where it is shown."""
+
+WORDS = re.compile(r"[A-Za-z]{2,}[,;:]? [A-Za-z]|[A-Z][a-z]+ [a-z(]")
+
+
+def untranslated(source: str) -> list[str]:
+    """The texts in a file that read as words and go through no translation, each as "line: text"."""
+    tree = ast.parse(source)
+    passed: set[int] = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant):
+            passed.add(id(node.value))
+        elif isinstance(node, ast.Call) and _name(node.func) in TRANSLATORS:
+            passed.update(id(argument) for argument in node.args if isinstance(argument, ast.Constant))
+        elif isinstance(node, ast.Call) and _name(node.func) in NOT_SHOWN:
+            passed.update(id(part) for argument in node.args for part in ast.walk(argument))
+    found = []
+    for node in ast.walk(tree):
+        if id(node) in passed:
+            continue
+        if isinstance(node, ast.JoinedStr):
+            texts = [part.value for part in node.values if isinstance(part, ast.Constant)]
+            passed.update(id(part) for part in node.values)
+            if any(re.search(r"[A-Za-z]{3,}", str(text)) for text in texts):
+                found.append(f"{node.lineno}: {'{}'.join(map(str, texts))}")
+        elif isinstance(node, ast.Constant) and isinstance(node.value, str) and _reads(node.value):
+            found.append(f"{node.lineno}: {node.value}")
+    return found
+
+
+def _reads(text: str) -> bool:
+    return text not in WORDS_OF_FILES and WORDS.search(text) is not None
+
+
+def _name(function: ast.expr) -> str:
+    return function.id if isinstance(function, ast.Name) else getattr(function, "attr", "")
+
+
+@pytest.mark.parametrize(
+    ("source", "texts"),
+    [
+        ('show("Take it back")', ["1: Take it back"]),
+        ('show(tr("Take it back"))', []),
+        ('show(f"Moved {name} back")', ["1: Moved {} back"]),
+        ('show(f"{volts} V")', []),
+        ('show(tr("Moved {name} back").format(name=name))', []),
+        ('show(tr(f"Moved {name} back"))', ["1: Moved {} back"]),
+        ('HEAD = marked("What was on?")', []),
+        ('part.setObjectName("the list of spots")', []),
+        ('def of() -> None:\n    """Nothing is shown."""', []),
+    ],
+)
+def test_what_goes_through_no_translation_is_found(source: str, texts: list[str]) -> None:
+    assert untranslated(source) == texts
+
+
+def test_each_sentence_of_the_window_can_be_translated() -> None:
+    names = [file.relative_to(ROOT).as_posix() for file in (ROOT / "gui").rglob("*.py")]
+    found = {
+        name: texts
+        for name in sorted(set(names) - BY_THEIR_READER)
+        if (texts := untranslated((ROOT / name).read_text(encoding="utf-8")))
+    }
+    assert {name: texts for name, texts in found.items() if not name.startswith(NOT_YET)} == {}
+    done = [row for row in NOT_YET if not any(name.startswith(row) for name in found)]
+    assert done == [], "take these off NOT_YET"
