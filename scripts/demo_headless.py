@@ -10,16 +10,17 @@ from pathlib import Path
 
 from logger.errors import StillvoltError
 from logger.meter.port import PortSettings
-from logger.recording.session import record
+from logger.recording.session import StopEvent, record
 from logger.report.export.write_export import export
 from logger.settling.events import State
+from logger.simulation import register_simulated_port
 from logger.visit import VisitLog
 
 SCENE = Path(__file__).resolve().parent.parent / "fixtures" / "scenes" / "first_minute.toml"
 LONGEST_S = 60.0
 
 
-def watch(log: VisitLog, stop: threading.Event, recorder: threading.Thread) -> None:
+def watch(log: VisitLog, stop: StopEvent, recorder: threading.Thread) -> None:
     """Say what the trace does, and take a reading each time the value settles at a new level."""
     armchair = log.spots.add("Armchair")
     conditions = ["lamp off", "everything on"]
@@ -46,9 +47,10 @@ def main() -> int:
     folder = Path(sys.argv[1]) if len(sys.argv) > 1 else Path(tempfile.mkdtemp(prefix="stillvolt-"))
     folder.mkdir(parents=True, exist_ok=True)
     visit = folder / "first minute.visit"
+    register_simulated_port()
     try:
         log = VisitLog.create(visit)
-        stop = threading.Event()
+        stop = StopEvent()
         settings = PortSettings(url=f"sim://house?scene={SCENE}")
         recorder = threading.Thread(target=record, args=(visit, settings), kwargs={"stop": stop})
         recorder.start()

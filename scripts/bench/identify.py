@@ -27,7 +27,7 @@ from logger.clock import SystemClock
 from logger.errors import StillvoltError
 from logger.meter.identification import KNOWN_QUERIES, IdentifiedMeter, identify
 from logger.meter.port import PortSettings
-from logger.recording.session import record
+from logger.recording.session import StopEvent, record
 from logger.visit import VisitLog
 from scripts.pty_meter import PtyMeter
 
@@ -91,7 +91,7 @@ def replug(times: int, rate_hz: float = 20.0) -> None:
     """Pull the cable and put it back while the recorder is at work; compare log and deeds."""
     folder = Path(tempfile.mkdtemp())
     meter = PtyMeter(folder / "meter", lines("{:.3f} V AC"), rate_hz)
-    stop = threading.Event()
+    stop = StopEvent()
     message: queue.SimpleQueue[str] = queue.SimpleQueue()
     visit = folder / "pulls.visit"
     recorder = threading.Thread(
