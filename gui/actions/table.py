@@ -886,6 +886,14 @@ ACTIONS: tuple[ActionSpec, ...] = (
         icon="moon",
     ),
     A(
+        "night.condition",
+        "What is &on in the night...",
+        "Enters which circuits and cords are on in the night.",
+        (),
+        "Night",
+        "night",
+    ),
+    A(
         "night.plan",
         "&Planned switchings...",
         "Enters when something is switched by itself during the night.",

@@ -96,7 +96,9 @@ PARTS: dict[str, Part] = {
         lambda s, appearance: NightComparePage(NightController(s), appearance, ActionRegistry()), 430, 560
     ),
     "night_stage": Part(
-        lambda s, appearance: NightStage(NightController(s), appearance, ActionRegistry()), 430, 560
+        lambda s, appearance: NightStage(NightController(s), appearance, ActionRegistry(), lambda: None),
+        430,
+        560,
     ),
     "prepare_page": Part(lambda s, appearance: PreparePage(s, appearance, ActionRegistry()), 400, 620),
     "readout": Part(Readout, 1280, 150),

@@ -11,6 +11,7 @@ from functools import partial
 
 from gui.model.cached_task import CachedTask, single_process
 from gui.model.computer_resources import ComputerResources
+from gui.model.night_condition_controller import NightConditionController
 from gui.model.undo_history import UndoableEdit
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
@@ -50,6 +51,7 @@ class NightController:
         executor: Callable[[], Executor] = single_process,
     ) -> None:
         self.controller = controller
+        self.conditions = NightConditionController(controller)
         self.supplies = supplies or ComputerResources(controller.log.path.parent, SystemClock())
         self.number: int | None = None
         """The night that was chosen; None: the longest."""
@@ -250,10 +252,16 @@ class NightController:
 
         return self.controller.do(do)
 
-    def _edge_facts(self) -> tuple[str, int, int, int]:
-        """What the edges of a night follow from beside its samples."""
+    def _edge_facts(self) -> tuple[str, int, int, int, int]:
+        """What edges and condition of a night follow from beside its samples."""
         snapshot = self.controller.snapshot
-        return snapshot.night_edges, len(snapshot.readings), len(snapshot.checks), len(snapshot.step_labels)
+        return (
+            snapshot.night_edges,
+            len(snapshot.readings),
+            len(snapshot.checks),
+            len(snapshot.step_labels),
+            len(snapshot.night_entries),
+        )
 
     # --- planned switchings ------------------------------------------------------------------------------
 

@@ -54,7 +54,7 @@ class StagePages:
         self.check = CheckPage(controller, appearance, actions)
         self.spots = SpotsPage(controller, appearance, actions)
         self.sources = SourcesStage(sweep_controller, appearance, actions)
-        self.night = NightStage(night_controller, appearance, actions)
+        self.night = NightStage(night_controller, appearance, actions, sweep_controller.tonight)
         self.report = ReportStage(report_controller, appearance, actions)
         self.identify = IdentifyPage(controller, appearance, actions)
         self.budget = BudgetPage(controller, appearance, actions)

@@ -67,6 +67,7 @@ class ComparedNights:
         remarks: what limits the comparison, in a few words each.
         began: local time at which each night began; empty where both are the same night.
         turned: whether the night that was named as before is the later one. It counts as after all the same.
+        conditions: what was on in either night, in words; empty where both are the same night.
     """
 
     why_not: str
@@ -77,6 +78,7 @@ class ComparedNights:
     remarks: tuple[str, ...] = ()
     began: tuple[datetime, ...] = ()
     turned: bool = False
+    conditions: tuple[str, ...] = ()
 
 
 def in_order(one: Night, other: Night) -> tuple[Night, Night]:
@@ -104,6 +106,7 @@ def compare_nights(one: Night, other: Night, *, same_visit: bool) -> ComparedNig
         remarks=(*found.remarks, *at_one_time, *overloaded),
         began=(before.local(0.0), after.local(0.0)),
         turned=before is not one,
+        conditions=(before.conditions_text, after.conditions_text),
     )
 
 

@@ -17,6 +17,7 @@ from logger.night.analysis.repeating_loads import RepeatingLoad, load_of
 from logger.night.analysis.schedule_match import PlannedSwitching, ScheduleMatch
 from logger.night.analysis.summary import NightHour, NightSummary
 from logger.night.night_analysis import NightAnalysis
+from logger.night.night_conditions import WHAT_WAS_ON
 from logger.night.night_edges import BEGINS_BECAUSE, ENDS_BECAUSE
 from logger.night.recorded_nights import Night
 from logger.settling.events import Step
@@ -163,6 +164,7 @@ def _time(night: Night, summary: NightSummary) -> list[NightFact]:
     facts = [
         *([NightFact("No night", night.why_no_night)] if night.why_no_night else []),
         *_edges(night),
+        NightFact(WHAT_WAS_ON, night.conditions_text),
         NightFact(
             "Recorded",
             format_long_duration(summary.covered_s),

@@ -28,6 +28,7 @@ def night_json(analysis: NightAnalysis) -> dict[str, Any]:
         "end": at(summary.end_s),
         "length_s": summary.end_s,
         "edges": _edges(night),
+        "conditions": _conditions(night),
         "covered_s": summary.covered_s,
         "missed_s": summary.missed_s,
         "missed": [{"start": at(start_s), "end": at(end_s)} for start_s, end_s in summary.missed],
@@ -64,6 +65,13 @@ def night_json(analysis: NightAnalysis) -> dict[str, Any]:
         "simulated": night.simulated,
         "damage": analysis.damage,
     }
+
+
+def _conditions(night: Night) -> list[dict[str, Any]]:
+    return [
+        {"since": night.rfc3339(change.since_s), "condition": change.condition or None}
+        for change in night.conditions
+    ]
 
 
 def _clock_set(night: Night, was_set: ClockSet) -> dict[str, Any]:
@@ -112,6 +120,8 @@ def comparison_json(compared: ComparedNights) -> dict[str, Any]:
         "verdict": compared.verdict.value,
         "named_before_is_later": compared.turned,
         "remarks": list(compared.remarks),
+        "before_conditions": compared.conditions[0] if compared.conditions else None,
+        "after_conditions": compared.conditions[1] if compared.conditions else None,
         "compared": None,
     }
     if before is not None and after is not None and change is not None:

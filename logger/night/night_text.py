@@ -59,12 +59,20 @@ def comparison_text(compared: ComparedNights) -> str:
     """Format the comparison of two nights, or why there is none."""
     before, after = compared.before, compared.after
     if before is None or after is None:
-        return compared.why_not
+        return " ".join(filter(None, (compared.why_not, conditions_text(compared))))
     first, second = map(date_and_minute, compared.began)
     return (f"{TURNED} " if compared.turned else "") + (
         f"Before ({first}) {shown(before)}, after ({second}) {shown(after)}: {compared.verdict}, {ONLY_THESE}. "
-        + difference_text(compared)
+        f"{difference_text(compared)} {conditions_text(compared)}"
     )
+
+
+def conditions_text(compared: ComparedNights) -> str:
+    """Format what was on in either night, in a sentence; empty where both are the same night."""
+    if not compared.conditions:
+        return ""
+    before, after = compared.conditions
+    return f"What was on in the earlier night: {before}. In the later night: {after}."
 
 
 def difference_text(compared: ComparedNights) -> str:

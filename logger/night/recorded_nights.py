@@ -21,6 +21,7 @@ from logger.metrology.context import Context
 from logger.night.analysis.lying_stretch import Stretch, longest_free, lying_stretch
 from logger.night.analysis.night_record import NightRecord, shifted
 from logger.night.analysis.value_bands import Bands, value_bands
+from logger.night.night_conditions import NOT_ENTERED, NightCondition, night_conditions
 from logger.night.night_edges import (
     FOUND_EDGES,
     LEFT_OUT_BECAUSE,
@@ -231,6 +232,7 @@ class Night:
         outline: lowest and highest values of the whole recording, its times from the recording's start.
         clock_set: the times at which the computer's clock was set while it was recorded.
         doubted: start and end of each part of it in which the display may have stood still: its values count.
+        conditions: what was on in it, in the order of time; empty for a night that is in no visit log.
     """
 
     number: int
@@ -245,6 +247,18 @@ class Night:
     outline: Bands = field(default_factory=list)
     clock_set: tuple[ClockSet, ...] = ()
     doubted: tuple[Stretch, ...] = ()
+    conditions: tuple[NightCondition, ...] = ()
+
+    @property
+    def conditions_text(self) -> str:
+        """What was on in it: 'everything off; from 03:10 everything on', or 'not entered'."""
+        return (
+            "; ".join(
+                (f"from {self.clock_minute(change.since_s)} " if change.since_s else "") + change.text
+                for change in self.conditions
+            )
+            or NOT_ENTERED
+        )
 
     @property
     def frozen(self) -> tuple[Stretch, ...]:
@@ -432,6 +446,9 @@ def nights(log: VisitLog) -> list[Night]:
         replace(
             night,
             context=_context(log, night),
+            conditions=night_conditions(
+                log, night.run_starts_s, night.start_utc_ns, night.utc_ns(night.record.end_s)
+            ),
             clock_set=_clock_set(night, clock_set),
             doubted=_in_night(night, doubted),
         )

@@ -12,6 +12,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from logger.clock import NS_PER_S, format_duration
+from logger.night.night_conditions import NightEntry, condition_at, keep_night_entry
 from logger.recording.recorder_lock import sole_recorder
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.body import BodyHabits
@@ -111,6 +112,8 @@ def record_night(
     log = VisitLog.open(visit)
     try:
         runs = log.runs.all()
+        # Of a night that begins now, although the practice night is dated to an earlier one.
+        condition = condition_at(log, (), round(now.timestamp()) * NS_PER_S)
     finally:
         log.close()
     # In an evening before all that was recorded: it overlaps nothing, and no value is of a time that is still to come.
@@ -136,6 +139,17 @@ def record_night(
                 reason = "the night was over"
         finally:
             run.end(reason)
+    if condition:
+        _keep_condition(visit, condition)
     if reason == CANCELLED_REASON:
         return f"The night was called off after {format_duration(until_s)}; that much is kept as a run of its own."
     return f"A night of {format_duration(length_s)} was recorded, from {start:%d %b %H:%M}. The stage Night sums it up."
+
+
+def _keep_condition(visit: Path, condition: str) -> None:
+    """Keep what was entered to be on in the night that was just recorded."""
+    log = VisitLog.open(visit)
+    try:
+        keep_night_entry(log, NightEntry(condition, log.runs.all()[-1].id, is_ahead=False))
+    finally:
+        log.close()

@@ -25,6 +25,7 @@ from gui.stages.night.night_compare_page import NightComparePage
 from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
 from logger.metrology.setup import Setup
+from logger.night.night_conditions import WHAT_WAS_ON
 from logger.night.recorded_nights import longest_night
 from logger.recording.watch.power import Power
 from logger.visit import VisitLog
@@ -309,6 +310,27 @@ def test_planned_switchings_are_kept_and_laid_beside_the_steps(bedside: Bedside)
     bedside.driver.do("edit.undo")
     bedside.settle()
     assert bedside.log.facts.get("schedule") == ""
+
+
+def test_what_was_on_in_the_night_is_asked_and_shown_and_taken_back(bedside: Bedside) -> None:
+    def shown() -> str:
+        bedside.settle()
+        return next(fact.text for fact in bedside.morning.facts if fact.what == WHAT_WAS_ON)
+
+    assert shown() == "not entered"
+    bedside.driver.do("night.condition")
+    assert bedside.driver.asked.startswith("What was on in the night of ")
+    bedside.driver.answer("Everything off")
+    assert shown() == "everything off"
+    bedside.driver.do("edit.undo")
+    assert shown() == "not entered"
+    bedside.driver.do("page.previous")
+    bedside.driver.do("night.condition")
+    assert bedside.driver.asked == "What is on in the night?"
+    bedside.driver.answer("Everything on")
+    bedside.window.redraw()
+    assert bedside.window.pages.night.start.rows.rows[0].value == "everything on"
+    assert shown() == "not entered"  # it is of the night to come
 
 
 def test_what_is_no_planned_switching_is_refused_and_stays_in_the_line(bedside: Bedside) -> None:

@@ -14,6 +14,7 @@ from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.night.analysis.summary import summarise
 from logger.night.edge_times import typed_edges
+from logger.night.night_conditions import NightEntry, keep_night_entry
 from logger.night.night_edges import EdgeCause, MovedEdges
 from logger.night.recorded_nights import (
     SAME_NIGHT_ENDED_NS,
@@ -26,6 +27,7 @@ from logger.night.recorded_nights import (
 from logger.night.work_times import WorkTime
 from logger.report.document.read_report_data import read_report_data
 from logger.settling.events import Event, Gap, Now, Overload, Settled, State, Step
+from logger.visit.records.fact_names import CONDITION, NIGHT_CONDITION
 from logger.visit.records.recording_records import CLOCK_SET
 from logger.visit.records.stop_source import is_on_purpose
 from logger.visit.storage.run_writer import Batch
@@ -263,3 +265,39 @@ def test_a_step_within_a_gap_has_the_times_between_which_it_lies(log, recording,
     assert main(["night", str(log.path), "--json"]) == 0
     (printed,) = json.loads(capsys.readouterr().out)["steps"]
     assert (printed["earliest"], printed["latest"]) == (night.rfc3339(earliest_s), night.rfc3339(latest_s))
+
+
+def test_what_was_on_is_what_was_stated_while_that_holds_and_each_change_in_the_night(log, recording, capsys):
+    log.facts.set(CONDITION, "everything on")
+    recording.samples([0.3] * 50)
+    assert nights(log)[0].conditions_text == "everything on"
+    log.facts.set(CONDITION, "everything off")
+    log.facts.set(NIGHT_CONDITION, "damaged")
+    recording.samples([0.2] * 50)
+    (night,) = nights(log)
+    assert night.conditions_text == f"everything on; from {night.clock_minute(20.0)} everything off"
+    assert main(["night", str(log.path)]) == 0
+    assert f"What was on in the night: {night.conditions_text}" in capsys.readouterr().out
+    keep_night_entry(log, NightEntry("only Bedroom off", night.runs[0].id, is_ahead=False))
+    assert main(["night", str(log.path), "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)["conditions"]
+    assert [one["condition"] for one in found] == ["only Bedroom off", "everything off"]
+
+
+def test_what_was_stated_for_readings_long_before_a_night_is_not_taken_for_it(log, clock, recording):
+    log.facts.set(CONDITION, "everything off")
+    recording.samples([0.3] * 2)
+    pause(recording, 7200)
+    recording.samples([0.3] * 50)
+    assert nights(log)[-1].conditions_text == "not entered"
+    entry = NightEntry("everything on", nights(log)[0].runs[0].id, is_ahead=True)
+    keep_night_entry(log, entry)  # during the earlier recording, for the night to come
+    pause(recording, 7200)
+    recording.samples([0.3] * 50)
+    assert (
+        nights(log)[-1].conditions_text == "everything on" and nights(log)[1].conditions_text == "not entered"
+    )
+    keep_night_entry(log, NightEntry(None, None, is_ahead=True))
+    pause(recording, 14 * 3600)
+    recording.samples([0.3] * 50)
+    assert nights(log)[-1].conditions_text == "not entered"

@@ -99,6 +99,7 @@ def test_every_table_comes_back_the_same_from_csv(visit, tmp_path):
     assert readings.spot.tolist() == ['Bed, "left"'] * 4 and readings.room.tolist() == ["Bedroom"] * 4
     assert readings.void_reason.fillna("").tolist() == ["lamp fell", "", "", ""]
     assert tables["refused_lines"].raw.tolist() == [r"\x00\xff,\"\n".replace(r"\"", '"')]
+    assert set(tables["night_conditions"].night) == {1} and tables["night_conditions"].condition.isna().all()
     assert tables["marks"].text.tolist() == ["kettle; on", "'=1+1"], "no spreadsheet runs it"
     assert tables["notices"].message.tolist() == ["gone, for now"]
 

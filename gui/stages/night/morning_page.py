@@ -24,6 +24,7 @@ from gui.widgets.row_model import ListHeading, ListRow
 from logger.clock import format_duration
 from logger.night.analysis.lying_stretch import Stretch
 from logger.night.night_analysis import NightAnalysis
+from logger.night.night_conditions import NOT_ENTERED, WHAT_WAS_ON
 from logger.night.night_facts import FactGroup, FactKind, NightFact, night_facts
 from logger.visit.storage.time_zone import offset_unlike
 
@@ -59,10 +60,25 @@ class MorningPage(TabPage):
         self.rows = RowList(appearance, "Facts of the night")
         self.rows.row_chosen.connect(self._choose_fact)
         self.rows.row_activated.connect(lambda _: actions.trigger("night.show"))
-        add_context_menu(self.rows, actions, "night.show", "night.whole", "", "night.edges", "night.other")
+        add_context_menu(
+            self.rows,
+            actions,
+            "night.show",
+            "night.whole",
+            "",
+            "night.condition",
+            "night.edges",
+            "night.other",
+        )
         self._bind()
         self._buttons = self.make_buttons(
-            "night.show", "night.whole", "night.other", "night.edges", "night.plan", "night.screen"
+            "night.show",
+            "night.whole",
+            "night.condition",
+            "night.other",
+            "night.edges",
+            "night.plan",
+            "night.screen",
         )
         for part in (self.headline, self.hours):
             self.column.addWidget(part)
@@ -153,7 +169,7 @@ class MorningPage(TabPage):
             rows.append(ListHeading(group.heading))
             planned = group.kind is FactKind.PLANNED
             rows += [
-                ListRow(fact.what, fact.text, note=fact.note, badge=_badge(fact) if planned else None)
+                ListRow(fact.what, fact.text, note=_note(fact), badge=_badge(fact) if planned else None)
                 for fact in group.facts
             ]
         self.rows.show_rows(rows, self.chosen)
@@ -176,7 +192,9 @@ class MorningPage(TabPage):
 
     def _jump(self) -> None:
         stretch_s = self.facts[self.chosen].stretch_s
-        if stretch_s is None or self._shown is None:
+        if self.facts[self.chosen].what == WHAT_WAS_ON:
+            self.registry.trigger("night.condition")
+        elif stretch_s is None or self._shown is None:
             self._show_whole()
         else:
             self.stretch_requested.emit(*self.night_controller.on_trace(self._shown.night, stretch_s))
@@ -254,3 +272,10 @@ class MorningPage(TabPage):
 def _badge(fact: NightFact) -> Badge:
     """Of a planned switching: found or not."""
     return UNCLEAR if fact.is_missing else GOOD
+
+
+def _note(fact: NightFact) -> str:
+    """The remark on a fact; of what nobody entered, how it is entered."""
+    if fact.what == WHAT_WAS_ON and fact.text == NOT_ENTERED:
+        return "double-click to enter it"
+    return fact.note

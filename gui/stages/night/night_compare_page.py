@@ -18,7 +18,7 @@ from gui.widgets.bar_chart import BarChart
 from gui.widgets.bar_painter import Bar
 from gui.widgets.page import TabPage
 from logger.night.night_analysis import NightPair
-from logger.night.night_text import ONLY_THESE, difference_text
+from logger.night.night_text import ONLY_THESE, conditions_text, difference_text
 
 
 class NightComparePage(TabPage):
@@ -114,8 +114,13 @@ class NightComparePage(TabPage):
         if found is None:
             return "The nights are being compared …", ""
         if found.compared.why_not:
-            return "Not comparable", found.compared.why_not
-        return f"After: {found.compared.verdict}, {ONLY_THESE}", difference_text(found.compared)
+            return "Not comparable", " ".join(
+                filter(None, (found.compared.why_not, conditions_text(found.compared)))
+            )
+        return (
+            f"After: {found.compared.verdict}, {ONLY_THESE}",
+            f"{difference_text(found.compared)} {conditions_text(found.compared)}",
+        )
 
     def _ask_other(self) -> None:
         others = self.night_controller.other_nights()

@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
+
 from PySide6.QtCore import Signal
 
 from gui.actions.registry import ActionRegistry
+from gui.model.night_condition_controller import WHAT_IS_ON
 from gui.model.night_controller import NightController
-from gui.shell.question import Question
+from gui.model.visit_access import Message
+from gui.shell.question import Choice, Question
 from gui.stages.night.morning_page import MorningPage
 from gui.stages.night.night_compare_page import NightComparePage
 from gui.stages.night.start_page import StartPage
+from gui.stages.spots.condition_actions import condition_choices
 from gui.widgets.appearance import Appearance
 from gui.widgets.paged_stage import PagedStage
+from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 
 
 class NightStage(PagedStage):
@@ -21,6 +29,7 @@ class NightStage(PagedStage):
         night_controller: what the window does on the stage Night.
         appearance: theme and sizes.
         actions: the actions of the window.
+        tonight: what to switch off tonight; gives None while that is not known.
     """
 
     place = "night"
@@ -31,7 +40,11 @@ class NightStage(PagedStage):
     """Show that stretch of the trace."""
 
     def __init__(
-        self, night_controller: NightController, appearance: Appearance, actions: ActionRegistry
+        self,
+        night_controller: NightController,
+        appearance: Appearance,
+        actions: ActionRegistry,
+        tonight: Callable[[], SwitchOffPlan | None],
     ) -> None:
         self.start, self.morning, self.compare = (
             StartPage(night_controller, appearance, actions),
@@ -46,9 +59,59 @@ class NightStage(PagedStage):
         self.morning.stretch_requested.connect(self.stretch_requested)
         actions.bind("night.screen", self.night_screen_requested.emit)
         actions.bind("night.plan", self.ask_plan)
+        actions.bind("night.condition", self.ask_condition)
+        self._tonight = tonight
         snapshot = self.controller.snapshot
         if not snapshot.recording and snapshot.night_count:
             self.show_page(self.pages.index(self.morning))
+
+    def ask_condition(self) -> None:
+        """Ask what is on in the night: on the page Start in the one to come, else in the one that is shown."""
+        night = None
+        if self.page is not self.start:
+            morning = self.night_controller.analysis()
+            if morning is None:
+                self.controller.message = Message("Nothing has been recorded yet.", refused=True)
+                return
+            night = morning.night
+
+        def state(condition: str) -> None:
+            self.night_controller.conditions.state(condition, night)
+
+        def named(text: str) -> str | None:
+            if not text.strip():
+                return "Name the circuits and cords that are on."
+            kept = self.night_controller.conditions.state(text, night)
+            return None if kept else self.controller.message.text
+
+        def by_name() -> None:
+            self.question_requested.emit(
+                Question(title, "Name the circuits and cords that are on.", on_text=named)
+            )
+
+        title = f"{WHAT_IS_ON}?" if night is None else f"What was on in the night of {night.began_text}?"
+        stated = self.controller.snapshot.condition if night is None else ""
+        now = "" if stated in (EVERYTHING_ON, EVERYTHING_OFF) else stated  # these are offered anyway
+        as_listed = self._condition_as_listed()
+        answers = [
+            *([Choice(f"As now: {now}", partial(state, now))] if now else []),
+            *([Choice(f"As on tonight's list: {as_listed}", partial(state, as_listed))] if as_listed else []),
+            *condition_choices(state, by_name),
+            Choice("I do not know", partial(state, "")),
+        ]
+        self.question_requested.emit(
+            Question(title, "It is shown with the level of the night, also in the report.", tuple(answers))
+        )
+
+    def _condition_as_listed(self) -> str:
+        """What is on once tonight's list is switched off, as its readings name it; empty while it is not confirmed."""
+        plan = self._tonight()
+        if plan is None or plan.state is not PlanState.CONFIRMED:
+            return ""
+        read = {
+            spot.confirming_reading.condition for spot in plan.spots if spot.confirming_reading is not None
+        }
+        return read.pop() if len(read) == 1 else ""
 
     def ask_plan(self) -> None:
         """Ask for the planned switchings."""

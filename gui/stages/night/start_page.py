@@ -8,6 +8,7 @@ from __future__ import annotations
 from PySide6.QtCore import Signal
 
 from gui.actions.registry import ActionRegistry
+from gui.model.night_condition_controller import WHAT_IS_ON
 from gui.model.night_controller import NightController
 from gui.model.wording import clock_text
 from gui.widgets.appearance import Appearance, label
@@ -17,6 +18,7 @@ from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListRow
 from logger.cautions import CHARGER_TONIGHT, NIGHT_CAUTIONS
 from logger.clock import format_duration
+from logger.night.night_conditions import NOT_ENTERED
 from logger.night.schedule import parse_schedule
 
 RUNS_ON = "It runs on when this window is closed or the screen is locked. Leave the lid open."
@@ -45,10 +47,10 @@ class StartPage(TabPage):
         self.night_controller = night_controller
         self.headline = label("", "large")
         self.detail = label("", "small")
-        self.rows = RowList(appearance, "Disk, power and planned switchings")
+        self.rows = RowList(appearance, "What is on, disk, power and planned switchings")
         # Beside the list, not in it: they must not be scrolled out of sight.
         self.cautions = label(" ".join(NIGHT_CAUTIONS), "quiet")
-        self._buttons = self.make_buttons("night.screen", "night.plan")
+        self._buttons = self.make_buttons("night.condition", "night.screen", "night.plan")
         for part in (self.headline, self.detail):
             self.column.addWidget(part)
         self.column.addWidget(self.rows, 1)
@@ -64,7 +66,7 @@ class StartPage(TabPage):
         headline, detail = self._state()
         self.headline.setText(headline)
         self.detail.setText(detail)
-        self.rows.show_rows([self._disk(), self._battery(), self._planned()], None)
+        self.rows.show_rows([self._condition(), self._disk(), self._battery(), self._planned()], None)
 
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
@@ -83,6 +85,10 @@ class StartPage(TabPage):
                 RUNS_ON,
             )
         return "Start the night", RUNS_ON
+
+    def _condition(self) -> ListRow:
+        condition = self.night_controller.conditions.tonight()
+        return ListRow(WHAT_IS_ON, condition or NOT_ENTERED, badge=GOOD if condition else OPEN)
 
     def _disk(self) -> ListRow:
         problem = self.night_controller.supplies.disk_warning()

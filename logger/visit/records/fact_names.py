@@ -23,6 +23,9 @@ SCHEDULE = "schedule"
 NIGHT_EDGES = "night: edges"
 """The edges of nights that the user moved, as JSON (`logger.night.night_edges`)."""
 
+NIGHT_CONDITION = "night: condition"
+"""What is on in a night, as JSON: it, and a run of that night (`logger.night.night_conditions`)."""
+
 SKIPPED_CIRCUITS = "sweep: skipped circuits"
 """Ids of the circuits that the sweep does not read alone, parted by spaces."""
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from logger.clock import format_long_duration
 from logger.name_list import joined
+from logger.night.night_conditions import WHAT_WAS_ON
 from logger.night.night_edges import NOT_LYING
 from logger.night.night_facts import BEYOND_RANGE, HIGHER_THAN_SHOWN, MAX_TOLD
 from logger.report.document.report_data import NightData
@@ -11,7 +12,11 @@ from logger.report.document.wording import day
 
 
 def night_sentence(data: NightData, target_volts: float) -> str:
-    """Write a night in a sentence or two."""
+    """Write a night in a sentence or two, and what was on in it."""
+    return f"{_level_sentences(data, target_volts)} {WHAT_WAS_ON}: {data.night.conditions_text}."
+
+
+def _level_sentences(data: NightData, target_volts: float) -> str:
     night, level = data.night, data.summary.level
     mark = "Simulated. " if night.simulated else ""
     when = f"{mark}{day(night.local(0.0))}, {night.clock_minute(0.0)} to {night.clock_minute(data.summary.end_s)}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from logger.clock import format_long_duration
+from logger.night.night_conditions import WHAT_WAS_ON
 from logger.night.night_difference import compare_nights
 from logger.night.night_facts import (
     against_note,
@@ -77,6 +78,7 @@ def _summary(data: NightData, target_volts: float) -> list[str]:
         f"{format_long_duration(summary.missed_s)} not recorded.",
         *([overload_text(night, summary)] if summary.overloaded else []),
         edges_text(night),
+        f"{WHAT_WAS_ON}: {night.conditions_text}.",
         f"Still for {format_long_duration(summary.still_s)}; {len(night.record.motions)} motion episodes, "
         f"{summary.motions_per_hour:.1f} an hour, {format_long_duration(summary.motion_s)} in all.",
     ]

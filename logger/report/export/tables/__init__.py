@@ -9,6 +9,7 @@ from logger.report.export.tables.checks import CHECKS
 from logger.report.export.tables.circuits import SOURCES, SWEEP
 from logger.report.export.tables.corrections import CORRECTIONS
 from logger.report.export.tables.events import EVENTS, STEPS
+from logger.report.export.tables.nights import NIGHT_CONDITIONS
 from logger.report.export.tables.readings import BUDGET, READINGS
 from logger.report.export.tables.recording import MARKS, NOTICES, REFUSED_LINES, RUNS
 from logger.report.export.tables.samples import SAMPLES
@@ -26,6 +27,7 @@ TABLES: tuple[ExportTable[Any], ...] = (
     SWEEP,
     STEPS,
     EVENTS,
+    NIGHT_CONDITIONS,
     MARKS,
     NOTICES,
     RUNS,

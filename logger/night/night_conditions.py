@@ -1,0 +1,139 @@
+"""What was on in a night, as somebody entered it: never assumed, and "not entered" where nobody did.
+
+What was entered for the night itself counts, before it or in the morning; else what was stated for readings, while that
+statement holds. In: the facts and readings of a visit log, and when the night was. Out: what was on, piece by piece.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+
+from logger.clock import NS_PER_S
+from logger.visit.records.condition import Statement
+from logger.visit.records.fact_names import CONDITION, NIGHT_CONDITION
+from logger.visit.storage.visit_log import VisitLog
+
+NEXT_NIGHT_NS = 12 * 3600 * NS_PER_S
+"""What was entered before the recording of a night is of the night that begins within this time; later it is of another
+evening. No source."""
+
+NOT_ENTERED = "not entered"
+WHAT_WAS_ON = "What was on in the night"
+
+
+@dataclass(frozen=True, slots=True)
+class NightCondition:
+    """What was on from a moment of a night until the next one.
+
+    Args:
+        since_s: from when, seconds since the night's start.
+        condition: what was on; empty where nobody entered it.
+    """
+
+    since_s: float
+    condition: str
+
+    @property
+    def text(self) -> str:
+        """What was on, in words."""
+        return self.condition or NOT_ENTERED
+
+
+@dataclass(frozen=True, slots=True)
+class NightEntry:
+    """What was entered for a night.
+
+    Args:
+        condition: what is on in it; empty: not known after all; None: an earlier entry was taken back.
+        run_id: a run of that night; None where nothing was recorded yet.
+        is_ahead: whether it was entered for the night to come, which may be a run that begins later.
+        utc_ns: when it was entered.
+    """
+
+    condition: str | None
+    run_id: int | None
+    is_ahead: bool
+    utc_ns: int = 0
+
+    def is_of(self, run_ids: Collection[int], start_utc_ns: int) -> bool:
+        """Whether it was entered for the night of these runs, which begins then."""
+        is_next = self.is_ahead and 0 <= start_utc_ns - self.utc_ns <= NEXT_NIGHT_NS
+        return is_next or self.run_id in run_ids
+
+
+def keep_night_entry(log: VisitLog, entry: NightEntry) -> None:
+    """Keep what is on in a night; its time is that of now."""
+    fields = {"condition": entry.condition, "run_id": entry.run_id, "is_ahead": entry.is_ahead}
+    log.facts.set(NIGHT_CONDITION, json.dumps(fields))
+
+
+def night_entries(log: VisitLog) -> list[NightEntry]:
+    """Return what was entered for the nights of a visit, oldest first; what is no entry is left out."""
+    found = []
+    for utc_ns, value in log.facts.values_of(NIGHT_CONDITION):
+        try:
+            fields = json.loads(value)
+            condition, run_id = fields["condition"], fields["run_id"]
+            found.append(
+                NightEntry(
+                    None if condition is None else str(condition),
+                    None if run_id is None else int(run_id),
+                    fields["is_ahead"] is True,
+                    utc_ns,
+                )
+            )
+        except (ValueError, KeyError, TypeError):
+            continue
+    return found
+
+
+def entered_for(entries: Sequence[NightEntry], run_ids: Collection[int], start_utc_ns: int) -> str | None:
+    """Return what was entered for a night itself; None where nothing was.
+
+    Args:
+        entries: those of the visit, oldest first.
+        run_ids: the runs of the night's recording.
+        start_utc_ns: when the night began.
+    """
+    of_night = [entry.condition for entry in entries if entry.is_of(run_ids, start_utc_ns)]
+    return of_night[-1] if of_night else None
+
+
+def condition_at(log: VisitLog, run_ids: Collection[int], start_utc_ns: int) -> str:
+    """Return what was on when a night began; empty where nobody entered it.
+
+    Args:
+        log: the visit log.
+        run_ids: the runs of the night's recording.
+        start_utc_ns: when the night began.
+    """
+    entered = entered_for(night_entries(log), run_ids, start_utc_ns)
+    if entered is not None:
+        return entered
+    stated = [
+        Statement(condition, utc_ns)
+        for utc_ns, condition in log.facts.values_of(CONDITION)
+        if utc_ns <= start_utc_ns
+    ]
+    readings = [reading for reading in log.readings.all() if reading.utc_ns <= start_utc_ns]
+    return stated[-1].condition if stated and stated[-1].holds(readings, start_utc_ns) else ""
+
+
+def night_conditions(
+    log: VisitLog, run_ids: Collection[int], start_utc_ns: int, end_utc_ns: int
+) -> tuple[NightCondition, ...]:
+    """Return what was on in a night: when it began, and each change that was stated during it.
+
+    Args:
+        log: the visit log.
+        run_ids: the runs of the night's recording.
+        start_utc_ns: when the night began.
+        end_utc_ns: when it ended.
+    """
+    found = [NightCondition(0.0, condition_at(log, run_ids, start_utc_ns))]
+    for utc_ns, condition in log.facts.values_of(CONDITION):
+        if start_utc_ns < utc_ns < end_utc_ns and condition != found[-1].condition:
+            found.append(NightCondition((utc_ns - start_utc_ns) / NS_PER_S, condition))
+    return tuple(found)
