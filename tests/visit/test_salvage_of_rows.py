@@ -20,6 +20,7 @@ from logger.settling.events import Now, State
 from logger.visit import VisitLog
 from logger.visit.results.salvaged_readings import TRACE_LOST
 from logger.visit.storage.placeholder_rows import LOST_PORT
+from logger.visit.storage.read_only import open_checked
 from logger.visit.storage.run_checksum import LineRow
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
 from logger.visit.storage.salvage import Salvage, salvage
@@ -266,8 +267,19 @@ def test_what_cannot_be_read_of_a_row_costs_that_field_or_that_row_and_no_other(
 
 def test_damage_that_shows_while_a_visit_is_opened_is_called_damage(visit: Path) -> None:
     zero(visit, first_page_of(visit, "reading"))
-    with pytest.raises(StillvoltError, match=r"is damaged .*`stillvolt salvage`"):
+    with pytest.raises(StillvoltError, match=r"is damaged .*`stillvolt salvage VISIT --out NEW`"):
         VisitLog.open(visit)
+
+
+def test_what_opens_a_visit_with_an_entry_that_it_cannot_read_names_the_command_that_helps(
+    tmp_path: Path,
+) -> None:
+    content = load(5, tmp_path / "sound.visit").read_bytes()
+    for byte in (b"\x01", b"\xff"):  # no JSON any more, and no text
+        damaged = tmp_path / f"{byte[0]}.visit"
+        damaged.write_bytes(content.replace(b'"verdicts": {', b'"verdicts":' + byte + b"{"))
+        with pytest.raises(StillvoltError, match=r"\(an entry in it .*`stillvolt salvage VISIT --out NEW`"):
+            open_checked(damaged)
 
 
 def test_a_file_that_is_not_there_is_not_called_damaged(tmp_path: Path) -> None:

@@ -30,6 +30,7 @@ from logger.visit.results.correction_history import correction_history
 from logger.visit.storage.bare_connection import opened_read_only
 from logger.visit.storage.content_limits import limited_in_time, refuse_excess
 from logger.visit.storage.correction_rows import corrections_by_reading, live_and_listed
+from logger.visit.storage.damage import damage_of
 from logger.visit.storage.integrity import check_integrity
 from logger.visit.storage.read_only import UNREADABLE_CONTENT, refuse_other_files, schema_version
 
@@ -98,7 +99,8 @@ def read_entry(path: Path) -> ArchiveEntry:
                 damage = check_integrity(db, with_lines=False).summary()
             return _entry(path, version, db, damage)
     except (sqlite3.Error, *UNREADABLE_CONTENT) as error:
-        raise StillvoltError(f"It is damaged ({error}).", "It was not changed.") from error
+        found = damage_of(error) if isinstance(error, sqlite3.Error) else ""
+        raise StillvoltError(f"It is damaged ({found or error}).", "It was not changed.") from error
     except OSError as error:
         raise StillvoltError(f"It cannot be read ({error.strerror}).", "It was not changed.") from error
 

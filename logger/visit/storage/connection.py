@@ -11,7 +11,7 @@ from pathlib import Path
 
 from logger.errors import StillvoltError
 from logger.visit.storage.content_limits import harden, limited_in_time, refuse_excess
-from logger.visit.storage.damage import damaged
+from logger.visit.storage.damage import SALVAGE, damage_of, damaged
 from logger.visit.storage.file_name import is_file, refuse_unusable_name
 from logger.visit.storage.foreign_journal import FOREIGN_JOURNAL, has_foreign_journal
 from logger.visit.storage.other_name import is_open_under_another_name
@@ -158,8 +158,8 @@ def open_existing(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mou
             raise
     except sqlite3.Error as error:
         # Damage is no matter of room on the disk, and a copy would have it too.
-        if getattr(error, "sqlite_errorcode", 0) & 0xFF in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB):
-            raise damaged(path, str(error)) from error
+        if found := damage_of(error):
+            raise damaged(path, found) from error
         raise StillvoltError(
             f"{path} cannot be opened ({error}).",
             "It was not changed.",
@@ -182,14 +182,13 @@ def _look_into(path: Path) -> None:
         raise StillvoltError(
             f"{path} is not a visit log, or its beginning is damaged.",
             "It was not changed.",
-            "Choose another file; if it was one, `stillvolt salvage` brings what can be read into a new visit log.",
+            f"Choose another file. If it was one: {SALVAGE}",
         )
     if has_foreign_journal(path):
         raise StillvoltError(
             FOREIGN_JOURNAL.format(name=path.name),
             "Neither was changed.",
-            "`stillvolt salvage` brings what the file itself holds into a new visit log. Keep the journal too: it has "
-            "what was entered last in the visit that was there before.",
+            f"{SALVAGE} Keep the journal too: it has what was entered last in the visit that was there before.",
         )
     if open_elsewhere:
         raise StillvoltError(

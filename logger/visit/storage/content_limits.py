@@ -15,6 +15,7 @@ from functools import cache
 
 from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.errors import StillvoltError
+from logger.visit.storage.damage import SALVAGE
 from logger.visit.storage.schema import UPGRADES, USER_VERSION
 
 MAX_TEXT_BYTES = 200_000
@@ -126,7 +127,7 @@ def limited_in_time(
     try:
         yield
     except sqlite3.OperationalError as error:
-        if error.sqlite_errorcode != sqlite3.SQLITE_INTERRUPT:
+        if getattr(error, "sqlite_errorcode", None) != sqlite3.SQLITE_INTERRUPT:
             raise
         raise StillvoltError(
             f"{name} took longer than {limit_s:.0f} s to be checked.",
@@ -154,7 +155,7 @@ def refuse_excess(db: sqlite3.Connection, version: int, name: str) -> None:
         raise StillvoltError(
             f"{name} is no visit log that can be used: {problem}.",
             "It was not changed.",
-            "`stillvolt salvage` brings what a visit can hold into a new visit log.",
+            SALVAGE,
         )
 
 

@@ -2,9 +2,18 @@
 
 from __future__ import annotations
 
+import sqlite3
 from pathlib import Path
 
 from logger.errors import StillvoltError
+
+SALVAGE = "In a terminal, `stillvolt salvage VISIT --out NEW` brings what can be read into a new visit log."
+"""What to do with a file that does not open, and what comes of it."""
+
+UNREADABLE_ENTRY = "an entry in it cannot be read"
+"""What the error of SQLite, Python or JSON on an entry means to a user; `verify` names the entry."""
+
+_PRIMARY_CODE = 0xFF
 
 
 def damaged(path: Path, reason: str) -> StillvoltError:
@@ -17,5 +26,18 @@ def damaged(path: Path, reason: str) -> StillvoltError:
     return StillvoltError(
         f"{path} is damaged ({reason.removesuffix('.')}).",
         "It was not changed.",
-        "`stillvolt verify` lists what is damaged; `stillvolt salvage` brings what can be read into a new visit log.",
+        f"{SALVAGE} `stillvolt verify VISIT` lists what is damaged.",
     )
+
+
+def damage_of(error: sqlite3.Error) -> str:
+    """What is damaged in a file where reading it raises this error; empty where the error is no damage.
+
+    Args:
+        error: that SQLite or its Python module raised.
+    """
+    code = getattr(error, "sqlite_errorcode", None)
+    if code is None:
+        # The module itself found a text whose bytes are none, and cites it; its other errors are of other kinds.
+        return UNREADABLE_ENTRY if isinstance(error, sqlite3.OperationalError) else ""
+    return str(error) if code & _PRIMARY_CODE in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB) else ""

@@ -15,6 +15,7 @@ from logger.visit.records.fact_names import CONTINUED_FROM, CONTINUED_IN
 from logger.visit.storage import connection as _connection
 from logger.visit.storage.content_limits import harden
 from logger.visit.storage.contents_watch import MALFORMED_CODES
+from logger.visit.storage.damage import damage_of, damaged
 from logger.visit.storage.entry_checksum import keeping_checksums
 from logger.visit.storage.file_name import free_kept_name
 from logger.visit.storage.held_file import HeldFile, copy_beside
@@ -260,7 +261,7 @@ class LogConnection:
         """Hold the lock while reading.
 
         Raises:
-            StillvoltError: the file cannot be read now.
+            StillvoltError: the file cannot be read now, or is damaged.
         """
         try:
             with self._lock:
@@ -268,6 +269,8 @@ class LogConnection:
         except sqlite3.DatabaseError as error:
             if self._note_malformed(error):
                 raise self._not_its_own("Nothing is written into it.", "") from error
+            if found := damage_of(error):
+                raise damaged(self.path, found) from error
             raise StillvoltError(
                 f"The visit log cannot be read now ({error}).",
                 "It was not changed.",

@@ -135,7 +135,7 @@ class OwnFile:
                     path, self._db, may_have_more=others_wrote, look_at_pages=not explained
                 )
             except sqlite3.DatabaseError as error:
-                if error.sqlite_errorcode & PRIMARY_CODE not in MALFORMED_CODES:
+                if getattr(error, "sqlite_errorcode", 0) & PRIMARY_CODE not in MALFORMED_CODES:
                     raise
                 differs = True
             if differs and self._copy.is_in_file_with_journal(path):

@@ -17,7 +17,7 @@ from logger.clock import Clock
 from logger.diagnostics import log_exception
 from logger.errors import StillvoltError
 from logger.visit.storage.bare_connection import opened_read_only
-from logger.visit.storage.damage import damaged
+from logger.visit.storage.damage import SALVAGE, UNREADABLE_ENTRY, damage_of, damaged
 from logger.visit.storage.file_name import is_file
 from logger.visit.storage.schema import APPLICATION_ID, USER_VERSION
 from logger.visit.storage.schema_check import refuse_foreign_schema
@@ -48,10 +48,10 @@ def checked_log(path: Path) -> Iterator[VisitLog]:
             log.read_once()
             yield log
     except sqlite3.DatabaseError as error:
-        raise damaged(path, str(error)) from error
+        raise damaged(path, damage_of(error) or str(error)) from error
     except UNREADABLE_CONTENT as error:
         log_exception(f"reading {path}")
-        raise damaged(path, f"{type(error).__name__}: {error}") from error
+        raise damaged(path, UNREADABLE_ENTRY) from error
     except PermissionError as error:
         if error.filename != str(path):
             raise
@@ -77,10 +77,10 @@ def open_checked(path: Path, clock: Clock | None = None) -> VisitLog:
     except BaseException as error:
         log.close()
         if isinstance(error, sqlite3.DatabaseError):
-            raise damaged(path, str(error)) from error
+            raise damaged(path, damage_of(error) or str(error)) from error
         if isinstance(error, UNREADABLE_CONTENT):
             log_exception(f"reading {path}")
-            raise damaged(path, f"{type(error).__name__}: {error}") from error
+            raise damaged(path, UNREADABLE_ENTRY) from error
         raise
     return log
 
@@ -112,12 +112,12 @@ def refuse_other_files(db: sqlite3.Connection) -> None:
     not_one = StillvoltError(
         "It is not a visit log, or its beginning is damaged.",
         "It was not changed.",
-        "If it was one, `stillvolt salvage` brings what can be read into a new visit log.",
+        f"If it was one: {SALVAGE}",
     )
     try:
         application_id = db.execute("PRAGMA application_id").fetchone()[0]
     except sqlite3.DatabaseError as error:
-        if error.sqlite_errorcode == sqlite3.SQLITE_NOTADB:
+        if getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_NOTADB:
             raise not_one from error
         raise
     if application_id != APPLICATION_ID:

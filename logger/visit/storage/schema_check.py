@@ -12,6 +12,7 @@ from contextlib import closing
 from functools import cache
 
 from logger.errors import StillvoltError
+from logger.visit.storage.damage import SALVAGE
 from logger.visit.storage.schema import UPGRADES
 
 MAX_ENTRIES = 200
@@ -59,7 +60,7 @@ def refuse_foreign_schema(db: sqlite3.Connection, version: int, name: str) -> No
     raise StillvoltError(
         f"{name} is not a visit log as this program writes it ({'; '.join(reasons)}).",
         "It was not changed, and nothing else was read of it.",
-        "`stillvolt salvage` brings the readings and samples into a new visit log.",
+        SALVAGE,
     )
 
 

@@ -16,6 +16,7 @@ from logger.visit.records.salvage_record import SalvageRecord, combined
 from logger.visit.records.simulated_run import SIMULATED, is_simulated
 from logger.visit.storage.bare_connection import opened_read_only
 from logger.visit.storage.content_limits import excess, line_problem
+from logger.visit.storage.damage import SALVAGE
 from logger.visit.storage.file_name import is_file
 from logger.visit.storage.foreign_journal import FOREIGN_JOURNAL, has_foreign_journal
 from logger.visit.storage.integrity import Integrity, check_integrity
@@ -327,5 +328,5 @@ def verification_text(found: Verification) -> str:
         lines.append("Nothing more is damaged." if found.remarks else "Nothing is damaged.")
         lines.append(found.not_compared)
     else:
-        lines += [*found.problems, "`stillvolt salvage` brings what can be read into a new visit log."]
+        lines += [*found.problems, SALVAGE]
     return "\n".join(one_line(line) for line in lines if line)
