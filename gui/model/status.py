@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 from gui.model.recorder_presence import waiting_detail, waiting_word
@@ -79,7 +80,7 @@ def _status(snapshot: VisitSnapshot) -> Status:
     growing = live.growing_span
     settled = f"still for {for_how_long}"
     if growing is not None and growing.hold_longer_s:
-        settled = f"hold still {growing.hold_longer_s:.0f} s more"
+        settled = f"hold still; at most {math.ceil(growing.hold_longer_s)} s more"
     detail = {
         State.SETTLED: settled,
         State.SETTLING: f"for {for_how_long}",

@@ -18,7 +18,7 @@ from logger.night.night_conditions import NightEntry, night_entries
 from logger.night.night_edges import moved_edges
 from logger.night.recorded_nights import RunSpan, night_count
 from logger.night.work_times import LabelTime, work_times
-from logger.settling.events import Gap, Motion, Overload, Settled, Step
+from logger.settling.events import Gap, Motion, Overload, Settled, State, Step
 from logger.settling.resolution import Resolution
 from logger.sweep.labelled_steps import DetectedStep, KnownStep, detected_steps, known_steps
 from logger.sweep.step_causes import MOTION_NEAR_S, motions_by_run, step_cause, taken_values
@@ -100,6 +100,8 @@ class VisitSnapshot:
         """Ids of the circuits that the sweep leaves out, as `SKIPPED_CIRCUITS` holds them."""
         self.schedule = ""
         """Planned switchings of the night, as typed."""
+        self._state_seen_ns = 0
+        """When the value was first seen as settled after another state, on the steady time line; 0 where it was not."""
         self._resolution = Resolution()
         """The display's count, learned in the present settled span."""
         self._count_since_ns = 0
@@ -206,10 +208,27 @@ class VisitSnapshot:
 
     @property
     def still_s(self) -> float:
-        """How many seconds the state that the recorder last reported has gone on."""
+        """How many seconds the state that the recorder last reported has been shown.
+
+        A settled span begins before it is known to be one: what is counted begins no earlier than the state that
+        stands beside it, so that nobody reads of 7 s of stillness a moment after another state.
+        """
         if self.live is None:
             return 0.0
-        return (self.live.beat_steady_utc_ns - self.live.since_steady_utc_ns) / NS_PER_S
+        since_ns = max(self.live.since_steady_utc_ns, self._state_seen_ns)
+        return max(self.live.beat_steady_utc_ns - since_ns, 0) / NS_PER_S
+
+    def _note_state(self, before: Live | None) -> None:
+        """Note when the state became another one while this window looked on.
+
+        Args:
+            before: the heartbeat before the present one; None where there was none.
+        """
+        live = self.live
+        if live is None or before is None or before.run_id != live.run_id:
+            self._state_seen_ns = 0
+        elif before.state is not live.state and live.state is State.SETTLED:
+            self._state_seen_ns = live.beat_steady_utc_ns
 
     @property
     def simulated(self) -> bool:
@@ -407,7 +426,8 @@ class VisitSnapshot:
 
     def _read_recorded(self) -> None:
         # The heartbeat is read first: the lines that it counts are then surely among those read after it.
-        self.live = self.log.recorder.live()
+        before, self.live = self.live, self.log.recorder.live()
+        self._note_state(before)
         if self.live is not None and self.trace.origin_utc_ns is None:
             self.trace.origin_utc_ns = self.log.runs.all()[0].started_utc_ns
         is_new = self.live is not None and self.live.run_id not in self._run_starts

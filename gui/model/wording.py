@@ -60,10 +60,10 @@ def hold_longer_text(span: Settled) -> str:
     """What to do while slow wandering makes a settled value uncertain; empty where it does not."""
     if not span.hold_longer_s:
         return ""
-    # How wide it is by now is beside the value, with what meter and reference add: a second number would contradict it.
+    # How wide it is by now stands beside the value, and for how long at most beside the state.
     return tr(
-        "The value wanders slowly. Hold still for {seconds:.0f} s more, and it gets more certain."
-    ).format(seconds=span.hold_longer_s)
+        "The value wanders slowly. Go on holding still, and it gets more certain."
+    )
 
 
 def reading_text(reading: Reading) -> str:

@@ -55,7 +55,7 @@ class Settled:
     u_resolution_volts: float = field(default=0.0, compare=False)
     """The part that comes from the meter's count."""
     hold_longer_s: float = field(default=0.0, compare=False)
-    """For how much longer the body has to hold still until the uncertainty is worth taking; 0: it is, or never."""
+    """For how much longer at most the body is asked to hold still, as the value wanders slowly; 0: not any more."""
 
     def as_final(self) -> Settled:
         """The span without what is only known, and of use, while it grows."""

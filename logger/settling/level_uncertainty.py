@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import ceil, erf, exp, hypot, pi, sqrt
+from math import erf, exp, hypot, pi, sqrt
 
 import numpy as np
 
@@ -160,20 +160,18 @@ def _wander_square(blocks: SpanBlocks, values: Floats, learned: LearnedWander) -
 
 
 def hold_longer_s(u_volts: float, level_volts: float, held_s: float) -> float:
-    """For how many seconds more to hold still until a level is worth taking; 0 when it is, or when it would not help.
+    """For how many seconds more to hold still at most for a level that is worth taking; 0 when it is one already.
 
-    The uncertainty falls with the root of the time at best, so this is asked for anew as the span grows.
+    When it will be, nobody knows before: the scatter of what comes decides. Only the limit is certain, and it comes
+    nearer as time goes.
 
     Args:
         u_volts: standard uncertainty of the level from scatter.
         level_volts: the level.
         held_s: for how long it has been held.
     """
-    ratio = u_volts / max(lim.LEVEL_U_VOLTS, lim.LEVEL_U_SHARE * level_volts)
-    if ratio <= 1.0 or held_s >= lim.LONGEST_HOLD_S:
-        return 0.0
-    wanted_s = min(held_s * ratio * ratio, lim.LONGEST_HOLD_S) - held_s
-    return lim.HOLD_STEP_S * ceil(wanted_s / lim.HOLD_STEP_S)
+    is_good_enough = u_volts <= max(lim.LEVEL_U_VOLTS, lim.LEVEL_U_SHARE * level_volts)
+    return 0.0 if is_good_enough else max(lim.LONGEST_HOLD_S - held_s, 0.0)
 
 
 _SIGMAS = np.linspace(0.0, lim.MAX_SIGMAS, lim.SIGMA_STEPS)

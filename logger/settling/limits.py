@@ -226,8 +226,7 @@ COVERING_CANDIDATES = 24
 """Half-widths that are tried at once; what is between two of them is interpolated."""
 
 LONGEST_HOLD_S = 90.0
-HOLD_STEP_S = 5.0
-"""Seconds. Nobody is asked to hold still for longer than the first in all, and it is asked for in such steps."""
+"""Seconds. Nobody is asked to hold still for longer than this in all."""
 
 LENGTH_RATIO = 0.94
 INTERVAL_STEP = 0.1
