@@ -94,10 +94,6 @@ def _status(snapshot: VisitSnapshot) -> Status:
         State.WAITING: "no value from the meter yet",
     }[live.state]
     shows_number = live.state not in (State.OVERLOAD, State.LOST, State.WAITING)
-    return Status(
-        live.state,
-        STATE_WORDS[live.state],
-        detail,
-        live.volts if shows_number else None,
-        snapshot.budget.u_volts if live.state is State.SETTLED and snapshot.budget is not None else None,
-    )
+    budget = snapshot.budget if live.state is State.SETTLED else None
+    volts, u_volts = (live.volts, None) if budget is None else (budget.volts, budget.u_volts)
+    return Status(live.state, STATE_WORDS[live.state], detail, volts if shows_number else None, u_volts)

@@ -52,6 +52,7 @@ class VisitController:
         self.history = UndoHistory(self.access)
         self.condition = ConditionController(self.access)
         self.route = RouteController(self.access, self.condition, self.history)
+        self.snapshot.condition_of_reading = self._condition_of_reading
         self.readings = ReadingController(
             self.access, self.route, self.condition, self.history, self.hands_free
         )
@@ -84,6 +85,10 @@ class VisitController:
     def clock(self) -> Clock:
         """The time that this window goes by."""
         return self.access.clock
+
+    def _condition_of_reading(self) -> str:
+        chosen = self.route.chosen
+        return self.condition.at(chosen) if chosen is not None else self.snapshot.condition
 
     @property
     def message(self) -> Message:

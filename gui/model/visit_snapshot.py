@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from datetime import tzinfo
 
@@ -19,15 +19,14 @@ from logger.night.night_edges import moved_edges
 from logger.night.recorded_nights import RunSpan, night_count
 from logger.night.work_times import LabelTime, work_times
 from logger.settling.events import Gap, Motion, Overload, Settled, State, Step
-from logger.settling.resolution import Resolution
 from logger.sweep.labelled_steps import DetectedStep, KnownStep, detected_steps, known_steps
 from logger.sweep.step_causes import MOTION_NEAR_S, motions_by_run, step_cause, taken_values
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.records.condition import Statement
 from logger.visit.records.fact_names import NIGHT_EDGES, SCHEDULE, SKIPPED_CIRCUITS
 from logger.visit.records.home_records import Source, StepLabel
-from logger.visit.records.reading_records import CheckResult, UsedStep
-from logger.visit.records.recording_records import LoggedEvent, Samples
+from logger.visit.records.reading_records import CheckResult, Span, UsedStep
+from logger.visit.records.recording_records import LoggedEvent
 from logger.visit.records.salvage_record import SalvageRecord
 from logger.visit.records.stop_source import is_on_purpose
 from logger.visit.results.body_moves import RunMoves, SpotChoice, has_moved, spot_of_moment, unmoved_elsewhere
@@ -102,9 +101,11 @@ class VisitSnapshot:
         """Planned switchings of the night, as typed."""
         self._state_seen_ns = 0
         """When the value was first seen as settled after another state, on the steady time line; 0 where it was not."""
-        self._resolution = Resolution()
-        """The display's count, learned in the present settled span."""
-        self._count_since_ns = 0
+        self.condition_of_reading: Callable[[], str] = lambda: self.condition
+        """What is on for a reading that is taken now; outdoors it is always the walk."""
+        self._value_asked: tuple[Live | None, str] | None = None
+        """The heartbeat and the condition for which the value of now was read last."""
+        self._value_of_now: Span | None = None
         self._steps: list[DetectedStep] = []
         self.night_edges = ""
         """Edges of nights that the user moved, as `NIGHT_EDGES` holds them."""
@@ -130,7 +131,7 @@ class VisitSnapshot:
         """Where the newest run was recorded: what all times are shown in; None, for this computer's, before a run."""
         self.zone_note = ""
         """A sentence on that zone; empty where it is this computer's."""
-        self._budget: tuple[float, float, float | None, Context, Budget] | None = None
+        self._budget: tuple[Span, Context, Budget] | None = None
         """The newest budget that was worked out, behind what it was worked out from."""
         self._data_version: int | None = None
         self._run_starts: dict[int, int] = {}
@@ -180,31 +181,32 @@ class VisitSnapshot:
 
     @property
     def budget(self) -> Budget | None:
-        """Of the value that would be taken now, with meter and reference; None while there is none."""
-        live = self.live
-        if live is None or live.volts is None or live.u_volts is None or self.unreadable:
+        """Of the value of now as a reading would have it, with meter and reference; None while there is none."""
+        span = self._value_of_now
+        if span is None or self.unreadable:
             return None
-        return self.budget_of_level(live.volts, live.u_volts)
+        # A redraw asks for the same one several times.
+        if self._budget is None or self._budget[:2] != (span, self.context):
+            context = replace(self.context, count_volts=span.count_volts, parts=span.parts)
+            self._budget = span, self.context, context.budget(span.volts, span.u_volts)
+        return self._budget[2]
 
     def budget_of_level(self, volts: float, u_volts: float) -> Budget:
-        """The budget of a level of the trace as it would be taken now: what the readout shows beside a value.
+        """The budget of a level of the trace as it would be taken now, with the display's count of now.
 
         Args:
             volts: the level, V.
             u_volts: its standard uncertainty by scatter, V.
         """
-        count_volts = self._resolution.count_volts if self._resolution.is_learned else None
-        # A redraw asks for the same one several times.
-        known = self._budget
-        if (
-            known is None
-            or known[:2] != (volts, u_volts)
-            or known[2] != count_volts
-            or known[3] is not self.context
-        ):
-            budget = replace(self.context, count_volts=count_volts).budget(volts, u_volts)
-            self._budget = known = volts, u_volts, count_volts, self.context, budget
-        return known[4]
+        count_volts = None if self._value_of_now is None else self._value_of_now.count_volts
+        return replace(self.context, count_volts=count_volts).budget(volts, u_volts)
+
+    def _read_value(self) -> None:
+        """Read the settled value as a reading at the chosen spot would take it: once for each heartbeat."""
+        live, condition, known = self.live, self.condition_of_reading(), self._value_asked
+        if known is None or known[0] is not live or known[1] != condition:
+            self._value_asked = live, condition
+            self._value_of_now = None if live is None else self.log.readings.value_at(condition, live)
 
     @property
     def still_s(self) -> float:
@@ -418,7 +420,9 @@ class VisitSnapshot:
             self._lists_may_differ = False
             self._read_lists()
             changed = True
-        return self._notice_time() or changed
+        changed = self._notice_time() or changed
+        self._read_value()
+        return changed
 
     def set_unreadable(self, reason: str) -> None:
         """The log cannot be read now: nothing is known of the present moment, and no value can be taken."""
@@ -442,7 +446,6 @@ class VisitSnapshot:
             for last in (firsts - 1).tolist():
                 run_id = int(samples.run_id[last])
                 self._note_length(run_id, int(samples.steady_utc_ns[last]) - self.run_started_utc_ns(run_id))
-        self._learn_count(samples)
         events = self.log.events.after(self._last_event_id)
         if events:
             self._last_event_id = events[-1].id
@@ -461,15 +464,6 @@ class VisitSnapshot:
             if live is not None and not live.ended
             else []
         )
-
-    def _learn_count(self, samples: Samples) -> None:
-        """Learn the display's count from the samples of the present settled span."""
-        since_ns = self.live.since_steady_utc_ns if self.live is not None else 0
-        if since_ns != self._count_since_ns:
-            self._count_since_ns, self._resolution = since_ns, Resolution()
-        if self._resolution.wants_more:
-            for volts in samples.volts[samples.steady_utc_ns >= since_ns].tolist():
-                self._resolution.add(volts)
 
     def _note_length(self, run_id: int, length_ns: int) -> None:
         """Note for how long a run has had values, or been above the meter's range."""

@@ -8,7 +8,8 @@ import pytest
 from PySide6.QtCore import Qt
 
 from gui.dev.demo import DemoRecorder
-from gui.model.wording import clock_text
+from gui.model.status import status
+from gui.model.wording import clock_text, u_of
 from gui.sound.sounds import Tone
 from logger.clock import NS_PER_S, ManualClock
 from logger.metrology.context import STATED_LATER_REMARK, UNCHANGED_REMARK
@@ -56,6 +57,23 @@ def test_space_takes_the_settled_value_to_the_chosen_spot(
     assert settled.message.startswith("Taken: 0.27")
     assert settled.window.pages.spots.chosen_entry() == reading, "the newest is in sight"
     assert heard.tones == [Tone.TAKEN]
+
+
+def test_the_readout_shows_what_a_reading_keeps_also_where_only_the_last_seconds_count(
+    settled: Driver, log: VisitLog, demo: DemoRecorder
+) -> None:
+    """What came before another condition was stated is no part of a reading, so that its ± is the wider."""
+    snapshot = settled.window.controller.snapshot
+    whole = snapshot.budget
+    settled.window.controller.condition.state(EVERYTHING_OFF)
+    demo.still(0.27, 6)
+    settled.window.refresh()
+    shown = status(snapshot)
+    settled.press("Space")
+    (reading,) = log.readings.all()
+    assert whole is not None and reading.samples < 40
+    assert (shown.volts, shown.u_volts) == pytest.approx((reading.volts, u_of(reading)), rel=1e-9)
+    assert shown.u_volts is not None and shown.u_volts > whole.u_volts
 
 
 @pytest.mark.parametrize(

@@ -154,7 +154,9 @@ def test_a_value_that_wanders_slowly_asks_for_a_longer_hold() -> None:
         (0.100, 0.3, 95.0, 0.0),  # it did not help
     ],
 )
-def test_how_much_longer_to_hold_at_most(u_volts: float, level_volts: float, held_s: float, longer_s: float) -> None:
+def test_how_much_longer_to_hold_at_most(
+    u_volts: float, level_volts: float, held_s: float, longer_s: float
+) -> None:
     assert hold_longer_s(u_volts, level_volts, held_s) == longer_s
 
 

@@ -9,23 +9,18 @@ import numpy as np
 
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
-from logger.meter.last_digit import LastDigit
-from logger.meter.lines import read_line
 from logger.metrology.uncertainty import LevelParts
 from logger.settling.events import State
-from logger.settling.resolution import learned_count_volts
 from logger.visit.records.promised_value import PromisedValue
 from logger.visit.records.reading_records import Span, Taken
 from logger.visit.records.recording_records import Live
+from logger.visit.results.span_count import SpanCount
 from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.recorder_status import RecorderStatus
 from logger.visit.storage.recording_stores import SampleStore
 
 MIN_SAMPLES = 2
 """Fewer samples than this are no mean."""
-
-DIGIT_LINES_BEFORE = 500
-"""So many lines before a span show whether the meter leaves zeros at the end of a number out."""
 
 OVERRIDE_SPAN_S = 3.0
 """A reading that is taken by override is the mean of the samples of this last stretch."""
@@ -44,6 +39,8 @@ class CurrentValue:
         self._connection = connection
         self._recorder = recorder
         self._samples = samples
+        self._count: SpanCount | None = None
+        """Of the stretch that was looked at last: the one that goes on is asked for with each new line."""
 
     def run_id(self) -> int | None:
         """The run that goes on now; None where nothing is being recorded."""
@@ -86,6 +83,22 @@ class CurrentValue:
             live = self._recorder.live()
             assert live is not None  # a value was there
             return PromisedValue(span, taken, live, self._connection.clock.utc_ns(), condition)
+
+    def settled_at(self, live: Live, since_utc_ns: int) -> Span | None:
+        """The settled value of a heartbeat as it would be taken then; None where there is none.
+
+        Args:
+            live: the heartbeat.
+            since_utc_ns: samples before this moment of the steady time line do not count.
+        """
+        if live.volts is None or live.u_volts is None or self._why_not_settled(live):
+            return None
+        with self._connection.reading():
+            try:
+                span = self._part_since(self._settled(live), since_utc_ns - live.run_started_utc_ns)
+            except StillvoltError:
+                return None
+            return self._with_count(span)
 
     def part_since(self, promised: PromisedValue, since_utc_ns: int) -> Span:
         """What remains of a promised value without the samples before a moment of the steady time line.
@@ -174,18 +187,19 @@ class CurrentValue:
             run_id: the run it is of.
             first, last: ids of its first line and its last one.
         """
-        learned = learned_count_volts(self._samples.between(first, last).volts.tolist())
-        digit = LastDigit()
-        digits_volts = [0.0]
+        count = self._count
+        if (
+            count is None
+            or (count.run_id, count.first_line_id) != (run_id, first)
+            or count.last_line_id > last
+        ):
+            count = self._count = SpanCount(run_id, first)
         for r in self._connection.all(
             "SELECT id, volts, raw FROM line WHERE id BETWEEN ? AND ? AND run_id = ? AND status = 'volts' ORDER BY id",
-            (first - DIGIT_LINES_BEFORE, last, run_id),
+            (count.last_line_id + 1, last, run_id),
         ):
-            reading = read_line(bytes(r["raw"]))._replace(volts=r["volts"])
-            digit_volts = digit.digit_volts(bytes(r["raw"]), reading)
-            if r["id"] >= first:
-                digits_volts.append(digit_volts)
-        return max(learned or 0.0, *digits_volts) or None
+            count.add(r["id"], bytes(r["raw"]), r["volts"])
+        return count.count_volts
 
     def _last_stretch(self, live: Live) -> Span:
         end_ns = live.beat_steady_utc_ns - live.run_started_utc_ns

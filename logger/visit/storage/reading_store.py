@@ -136,6 +136,21 @@ class ReadingStore:
             )
         return self._by_id(reading_id)
 
+    def value_at(self, condition: str, live: Live) -> Span | None:
+        """The settled value of a heartbeat as `take` would take it then; all of it while that is too soon to be taken.
+
+        Args:
+            condition: what is on.
+            live: the heartbeat.
+
+        Returns:
+            None where nothing is settled.
+        """
+        with self._connection.reading():
+            too_soon = self.too_soon_after_statement(condition, live) is not None
+            since_utc_ns = 0 if too_soon else self._stated_since(condition, live, 0, override=False)
+            return self._current_value.settled_at(live, since_utc_ns)
+
     def promised_span(self, promised: PromisedValue, condition: str, switched_utc_ns: int = 0) -> Span:
         """What of a promised value is taken for a condition.
 
