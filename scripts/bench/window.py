@@ -60,15 +60,19 @@ def filled(folder: Path, count: int) -> tuple[VisitLog, RunWriter, float]:
         (start_ns + int(t), int(t), "volts", float(v), b"x") for t, v in zip(times_ns, volts, strict=True)
     ]
     spans = [Settled(s, s + 50, 0.3, 0.01, s + 4, 500) for s in range(0, int(length_s) - 60, 60)]
-    beat(writer, length_s, rows, spans)
+    beat(writer, length_s, rows, spans, length_s)
     return log, writer, length_s
 
 
 def beat(
-    writer: RunWriter, at_s: float, rows: list[tuple[int, int, str, float, bytes]], events: list[Settled]
+    writer: RunWriter,
+    at_s: float,
+    rows: list[tuple[int, int, str, float, bytes]],
+    events: list[Settled],
+    length_s: float,
 ) -> None:
-    """Write rows and a heartbeat."""
-    now = Now(State.SETTLED, max(at_s - 30, 0), 0.3, 0.005, 300)
+    """Write rows and a heartbeat: the settled span grows that began 30 s before the first `length_s` were over."""
+    now = Now(State.SETTLED, max(length_s - 30, 0), 0.3, 0.005, 300)
     writer.write(
         Batch(lines=list(rows), events=list(events)),
         Heartbeat(time.time_ns(), round(at_s * NS_PER_S), "open", "", now, [], Counts(volts=1), ""),
@@ -98,7 +102,7 @@ def frames() -> None:
                     QApplication.processEvents()
                 at_s[which] += 1 / RATE_HZ
                 line = (time.time_ns(), round(at_s[which] * NS_PER_S), "volts", 0.31, b"x")
-                beat(writer, at_s[which], [line], [])
+                beat(writer, at_s[which], [line], [], visits[which][2])
                 began = time.thread_time()
                 window.refresh()
                 QApplication.sendPostedEvents()
