@@ -164,6 +164,12 @@ class VisitSnapshot:
         return max(beat_s, self.trace.end_s)
 
     @property
+    def run_length_s(self) -> float:
+        """How long the newest run has been recorded; 0 before the first one."""
+        live = self.live
+        return 0.0 if live is None else (live.beat_steady_utc_ns - live.run_started_utc_ns) / NS_PER_S
+
+    @property
     def night_count(self) -> int:
         """How many of the recordings count as a night."""
         moments_ns = [r.utc_ns for r in self.readings] + [check.utc_ns for check in self.checks]

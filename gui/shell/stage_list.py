@@ -18,7 +18,6 @@ from gui.model.wording import clock_text, counted, duration_text
 from gui.translation import tr
 from gui.widgets.appearance import Appearance, VisitWidget, fitting_font_pixels
 from gui.widgets.theme import BLUISH_GREEN, GREY, VERMILLION, Sizes, font
-from logger.clock import NS_PER_S
 
 CUT_LINES = 1
 """So many lines without a value mean nothing: a recording may begin in the middle of a line."""
@@ -276,7 +275,7 @@ class StageList(VisitWidget):
         lines: list[str] = []
         dot, head = GREY, "Not recording"
         if live is not None:
-            length_s = (live.beat_steady_utc_ns - live.run_started_utc_ns) / NS_PER_S
+            recorded = f"recorded {duration_text(snapshot.run_length_s)}"
             if snapshot.recording:
                 dot, head = (
                     (BLUISH_GREEN, RECORDING) if live.port_state == "open" else (VERMILLION, "Port lost")
@@ -285,7 +284,7 @@ class StageList(VisitWidget):
                     dot, head = VERMILLION, waiting_word(snapshot.presence.waiting).capitalize()
                 lines = [
                     f"since {clock_text(live.run_started_utc_ns, snapshot.zone, seconds=False)}",
-                    f"recorded {duration_text(length_s)}",
+                    recorded,
                 ]
             elif snapshot.stale and snapshot.presence.at_work:
                 dot, head = VERMILLION, "No answer"
@@ -294,7 +293,7 @@ class StageList(VisitWidget):
                 dot, head = VERMILLION, "Recorder cut off"
                 lines = [f"kept to {clock_text(live.beat_utc_ns, snapshot.zone)}"]
             else:
-                lines = [f"recorded {duration_text(length_s)}"]
+                lines = [recorded]
             lines.append(counted(live.count_volts, "value"))
             refused = live.count_not_ac_volts + live.count_unreadable
             if refused > CUT_LINES:

@@ -15,7 +15,7 @@ from PySide6.QtGui import QFontMetricsF
 from PySide6.QtWidgets import QVBoxLayout
 
 from gui.model.visit_controller import VisitController
-from gui.model.wording import span_text
+from gui.model.wording import duration_text, span_text
 from gui.trace.selected_stretch import SelectedStretch
 from gui.trace.time_window import TimeWindow, ViewRange
 from gui.trace.trace_axes import ClockAxis, VoltsAxis
@@ -210,7 +210,9 @@ class TraceCanvas(VisitWidget):
             text = tr("{span} in sight").format(span=span)
         elif not window.following:
             text = tr("Paused: {span} in sight").format(span=span)
-        elif window.span_s is None:
+        elif window.span_s is None or window.span_s >= self.controller.snapshot.now_s:
+            # What is recorded, as the stage list counts it: the room ahead of the newest value is none of it.
+            span = duration_text(self.controller.snapshot.now_s)
             text = (tr("Live: all {span}") if recording else tr("All {span}")).format(span=span)
         else:
             text = (tr("Live: last {span}") if recording else tr("Last {span}")).format(span=span)

@@ -17,7 +17,7 @@ from pytestqt.qtbot import QtBot
 
 from gui.dev.demo import DemoRecorder, evening
 from gui.model.visit_controller import VisitController
-from gui.model.wording import value_text
+from gui.model.wording import duration_text, value_text
 from gui.trace.trace_plot import TracePlot
 from gui.trace.trace_view_box import ZOOM_PER_NOTCH
 from gui.widgets import theme
@@ -236,6 +236,8 @@ def test_the_wheel_zooms_at_the_pointer(hand: Hand) -> None:
         hand.wheel(place, -1)
     all_s = trace.controller.snapshot.now_s
     assert trace.window_s()[0] <= 0.01 * all_s and trace.following, "all of it is in sight"
+    recorded = duration_text(trace.controller.snapshot.run_length_s)
+    assert trace.header.text == f"Live: all {recorded}", "as in the stage list: one length on one screen"
 
 
 def test_dragging_pans_and_a_double_click_fits_and_goes_back(hand: Hand) -> None:
