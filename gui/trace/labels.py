@@ -181,6 +181,19 @@ class Labels:
         if not lefts or not self._put_in_rows(lines, lefts, self._box.top(), ground, ink, MAX_STACKED):
             self.left_out.append(x)
 
+    def put_on_side(self, text: str, x: float, is_left: bool, ground: str, ink: str) -> bool:
+        """On one side of a vertical line, as high as there is room; returns whether there was.
+
+        Args:
+            text: the label.
+            x: where the line is, in pixels.
+            is_left: whether it stands left of the line, else right of it.
+            ground: colour of the label.
+            ink: colour of its text.
+        """
+        left = x - self.size([text])[0] - FROM_CURVE if is_left else x + FROM_CURVE
+        return self._put_in_rows([text], [left], self._box.top(), ground, ink, None)
+
     def put_counts(self, ground: str, ink: str) -> None:
         """Where labels of vertical lines were left out, how many: the readout under the pointer names them.
 

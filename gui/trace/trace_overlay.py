@@ -245,21 +245,21 @@ class TraceOverlay:
             label_step(labels, scale, placed.event, placed.start_s, text)
 
     def _label_jumps(self, scale: Scale, labels: Labels) -> None:
-        """Both moments where the time of day does not go on as the picture does, over the curve if need be."""
-        theme = self.appearance.theme
+        """Both moments where the time of day does not go on as the picture does, at the top, each on its own side."""
+        theme, zone = self.appearance.theme, self._snapshot.zone
         for jump in self._snapshot.trace.jumps_between(scale.start_s, scale.end_s):
-            then = (
-                tr("then, earlier: {moment}")
-                if jump.after_utc_ns < jump.before_utc_ns
-                else tr("then: {moment}")
-            )
-            lines = [
-                tr("until {moment}").format(moment=day_and_time(jump.before_utc_ns, self._snapshot.zone)),
-                then.format(moment=day_and_time(jump.after_utc_ns, self._snapshot.zone)),
-            ]
-            x, y = scale.x(jump.at_s), scale.box.center().y()
-            if not labels.put_lines(lines, x, y, theme.ask, theme.on_ask):
-                labels.over_curve().put_lines(lines, x, y, theme.ask, theme.on_ask)
+            x = scale.x(jump.at_s)
+            before = tr("to {moment}").format(moment=day_and_time(jump.before_utc_ns, zone))
+            after = tr("from {moment}").format(moment=day_and_time(jump.after_utc_ns, zone))
+            for text, is_left in ((before, True), (after, False)):
+                in_sight = x - scale.box.left() if is_left else scale.box.right() - x
+                if in_sight < self.appearance.sizes.small:
+                    continue  # nothing to be seen is of that time
+                if labels.put_on_side(text, x, is_left, theme.ask, theme.on_ask):
+                    continue
+                over = labels.over_curve()  # it has to be there; a row lower where its own side is too narrow
+                if not over.put_on_side(text, x, is_left, theme.ask, theme.on_ask):
+                    over.put_lines([text], x, scale.box.top(), theme.ask, theme.on_ask)
 
     def _label_selection(self, scale: Scale, labels: Labels) -> None:
         self.selection_is_labelled = True

@@ -228,6 +228,8 @@ class Window(QMainWindow):
         if port is None and (last := self.remembered.last_port(self.pages.connect.ports)) is not None:
             self.pages.connect.use(last)
         self.navigator.go_to(self._stage_at_work() if controller.snapshot.recording else CONNECT)
+        if port is None and controller.snapshot.recording and controller.snapshot.live is not None:
+            port = controller.snapshot.live.port  # a recording that went on without the window
         if port is not None:
             self.window_actions.practice.show_house(port)
         self._timer = QTimer(self, interval=POLL_MS)

@@ -143,7 +143,11 @@ def record_night(
         _keep_condition(visit, condition)
     if reason == CANCELLED_REASON:
         return f"The night was called off after {format_duration(until_s)}; that much is kept as a run of its own."
-    return f"A night of {format_duration(length_s)} was recorded, from {start:%d %b %H:%M}. The stage Night sums it up."
+    end = start + timedelta(seconds=length_s)
+    return (
+        f"The simulated night of {start.day} {start:%b %H:%M} to {end.day} {end:%b %H:%M} was recorded. It is dated "
+        "to a night before this visit, because no value may lie in the future. The stage Night sums it up."
+    )
 
 
 def _keep_condition(visit: Path, condition: str) -> None:

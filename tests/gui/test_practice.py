@@ -435,6 +435,20 @@ def test_no_night_while_a_recorder_is_at_work(
     assert "Stop recording first" in driver.window.registry["practice.night"].toolTip()
 
 
+def test_the_house_is_in_sight_again_where_its_recording_went_on_without_the_window(
+    log: VisitLog,
+    clock: ManualClock,
+    start: FakeStart,
+    record: Any,
+    control: Path,
+    show_window: Callable[[Window], Driver],
+) -> None:
+    record(url_of(control)).still(0.4, 2)
+    controller = VisitController(log, clock, start, lambda: None)  # type: ignore[arg-type]
+    driver = show_window(Window(controller, sounds=Heard(), polls=False))
+    assert driver.window.panel.is_shown and not driver.window.panel.has_keyboard
+
+
 def test_a_night_asks_to_end_the_recording_of_the_house_and_begins_once_it_has_ended(
     open_practice: Callable[..., Driver],
     record: Any,

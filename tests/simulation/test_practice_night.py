@@ -44,7 +44,7 @@ def visit(tmp_path: Path) -> Path:
 def test_two_nights_one_after_the_other(visit: Path, url: str) -> None:
     told: list[str] = []
     said = record_night(visit, url, NOON, "UTC", told.append, length_s=1200.0)
-    assert "20 min" in said and told[-1] == "Night: 20 min of 20 min"
+    assert "night of 15 May 22:30 to 15 May 22:50 was" in said and told[-1] == "Night: 20 min of 20 min"
     record_night(visit, url, NOON, "UTC", length_s=120.0)
     log = VisitLog.open(visit)
     runs = log.runs.all()

@@ -5,6 +5,7 @@ Enter shows the place of a fact in the trace.
 
 from __future__ import annotations
 
+from datetime import datetime
 from functools import partial
 
 from PySide6.QtCore import Signal
@@ -143,7 +144,8 @@ class MorningPage(TabPage):
             )
         began = morning.night.local(0.0)
         kind = "night" if morning.night.counts else "recording"
-        which = f"{f'Simulated {kind}' if morning.night.simulated else kind.capitalize()} of {began.day} {began:%b %Y}"
+        days = _days(began, morning.night.local(morning.summary.end_s))
+        which = f"{f'Simulated {kind}' if morning.night.simulated else kind.capitalize()} of {days}"
         count = len(morning.lengths_s)
         if count > 1:
             # A recording that does not count as a night can be looked at here too.
@@ -279,3 +281,11 @@ def _note(fact: NightFact) -> str:
     if fact.what == WHAT_WAS_ON and fact.text == NOT_ENTERED:
         return "double-click to enter it"
     return fact.note
+
+
+def _days(began: datetime, ended: datetime) -> str:
+    """The day of a night, or both: '25 to 26 Nov 2026'."""
+    last = f"{ended.day} {ended:%b %Y}"
+    if began.date() == ended.date():
+        return last
+    return f"{began.day} to {last}" if began.month == ended.month else f"{began.day} {began:%b} to {last}"
