@@ -105,17 +105,16 @@ def _add_recording(commands: Commands) -> None:
     )  # fmt: skip
     bring_in.add_argument("--meter", metavar="NAME", help="the kept meter that it was logged with")
     bring_in.add_argument(
-        "--reference", choices=("rod", "building"), help="what the meter called zero, where the visit has none stated"
+        "--reference", choices=("rod", "building"), help="what the meter called zero; the same for a whole visit"
     )  # fmt: skip
 
-    bring_in.add_argument(
+    unit = bring_in.add_mutually_exclusive_group()
+    unit.add_argument(
         "--unit",
         choices=("V", "mV", "uV"),
         help="the unit of the values; else volts are assumed",
     )
-    bring_in.add_argument(
-        "--volts", dest="unit", action="store_const", const="V", help="the same as --unit V"
-    )
+    unit.add_argument("--volts", dest="unit", action="store_const", const="V", help="the same as --unit V")
     bring_in.add_argument(
         "--future", action="store_true", help="the trace ends later than this computer's clock shows"
     )

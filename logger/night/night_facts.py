@@ -106,9 +106,12 @@ def night_facts(analysis: NightAnalysis, step_labels: Mapping[Step, str] | None 
 
 
 def load_text(load: RepeatingLoad) -> str:
-    """Format a repeating load: 'About 0.07 V, on for 14 min every 41 min, 9 times'."""
+    """Format a repeating load: 'About 0.07 V higher for 14 min every 41 min, 9 times'.
+
+    Not that it is on then: one that cancels another lowers the value while it is on.
+    """
     on, period = format_long_duration(load.on_s), format_long_duration(load.period_s)
-    return f"About {load.volts:.2f} V, on for {on} every {period}, {load.count} times"
+    return f"About {load.volts:.2f} V higher for {on} every {period}, {load.count} times"
 
 
 def overload_note(summary: NightSummary) -> str:

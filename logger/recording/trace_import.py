@@ -128,14 +128,15 @@ def import_trace(
         visit: the visit log.
         began: the moment of the trace's second 0, with its offset from UTC.
         meter: the meter that it was logged with; it becomes the visit's where none is stated.
-        reference: what the meter called zero; it becomes the visit's where none is stated.
+        reference: what the meter called zero; it becomes the visit's where nothing was recorded before.
         clock: injected time.
         unit: a key of `UNITS`, the unit of the values as the user states it; None for volts that nobody has stated.
         is_future: the user states that the trace ends later than this computer's clock.
 
     Raises:
         StillvoltError: the trace or the log cannot be used, a recorder is at work on the log, or the log holds a run
-            of that time or later, or it is open whether the values are volts or the time is right. Nothing was written.
+            of that time or later or one against another reference, or it is open whether the values are volts or the
+            time is right. Nothing was written.
     """
     clock = clock or SystemClock()
     read = read_trace_file(trace, unit or "V")
@@ -158,6 +159,8 @@ def import_trace(
             log.refuse_changed_lines()
             _refuse_other_runs_time(log, run)
             stated = log.setup.current()
+            if reference is not None:
+                _refuse_other_reference(log, stated, reference)
             run_id = log.imported_runs.add(run, lambda setup: _completed(setup, meter, reference))
         except BaseException:
             log.close()
@@ -173,7 +176,7 @@ def import_trace(
         end,
         dict(Counter(event.kind for event in run.batch.events)),
         (
-            *_messages(stated, meter, reference, ends_after_now),
+            *_messages(stated, meter, ends_after_now),
             *((UNIT_ASSUMED,) if is_unit_assumed else ()),
             *_doubts(run, began),
             *([SIMULATED_NOTE] if read.simulated else ()),
@@ -345,6 +348,31 @@ def _refuse_other_runs_time(log: VisitLog, run: FinishedRun) -> None:
         )
 
 
+def _refuse_other_reference(log: VisitLog, stated: Setup, reference: Reference) -> None:
+    """Refuse a trace against another reference than the visit's, which has one for all that is recorded in it.
+
+    Args:
+        log: the visit log.
+        stated: its set-up.
+        reference: that of the trace.
+    """
+    if stated.reference == reference:
+        return
+    if stated.reference is not None:
+        raise StillvoltError(
+            f"The trace is against the {reference}, and the visit {log.path} is against the {stated.reference}.",
+            "Nothing was written: values against two references cannot be compared.",
+            "Import the trace into a visit of its own.",
+        )
+    if log.runs.spans_utc_ns():
+        raise StillvoltError(
+            f"{log.path} holds a recording for which no reference is stated.",
+            f"Nothing was written: the {reference} of the trace would count for that recording as well.",
+            "Import the trace into a visit of its own, or state the visit's reference in the window, on the stage "
+            "Prepare, and import the trace then.",
+        )
+
+
 def _utc(utc_ns: int) -> str:
     """The moment as RFC 3339 in UTC, to the second."""
     return f"{_EPOCH + timedelta(seconds=utc_ns // NS_PER_S):%Y-%m-%dT%H:%M:%SZ}"
@@ -387,15 +415,12 @@ def _doubts(run: FinishedRun, began: datetime) -> list[str]:
     return out
 
 
-def _messages(
-    stated: Setup, meter: MeterDescription | None, reference: Reference | None, ends_after_now: bool
-) -> list[str]:
+def _messages(stated: Setup, meter: MeterDescription | None, ends_after_now: bool) -> list[str]:
     """What the user should know of an import that was done.
 
     Args:
         stated: the set-up before the import.
         meter: the meter of the import; None for none.
-        reference: the reference of the import; None for none.
         ends_after_now: whether the trace ends later than now.
     """
     out = []
@@ -403,8 +428,6 @@ def _messages(
         out.append(
             f"The visit's meter stays {stated.meter.name!r}, as it is stated there; the run keeps {meter.name!r}."
         )
-    if reference is not None and stated.reference not in (None, reference):
-        out.append(f"The visit's reference stays {stated.reference!r}, as it is stated there.")
     if ends_after_now:
         out.append("By this computer's clock the trace ends in the future: see whether --began is right.")
     return out

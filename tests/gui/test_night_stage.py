@@ -144,7 +144,7 @@ def test_the_stage_shows_the_morning_of_a_night_that_is_over(bedside: Bedside) -
     night = longest_night(bedside.log)
     assert told["Motion"].note.startswith(f"{len(night.record.motions)} episode")
     loads = [what for what in told if what.startswith("About")]
-    assert len(loads) == 1 and "on for 3 min every 8 min" in loads[0]
+    assert len(loads) == 1 and "higher for 3 min every 8 min" in loads[0]
     assert {"Median", "5th to 95th percentile", "Above 0.1 V", "Quietest hour", "Longest still span"} <= set(
         told
     )

@@ -397,7 +397,7 @@ def test_meter_and_reference_become_those_of_a_visit_that_has_none(tmp_path, clo
 
 def test_what_is_stated_in_the_visit_stays(tmp_path, clock, trace):
     visit = tmp_path / "a.visit"
-    stated = Setup(household="17", reference="building earth", meter=MeterFacts.of(MeterDescription("other")))
+    stated = Setup(household="17", reference="earth rod", meter=MeterFacts.of(MeterDescription("other")))
     log = VisitLog.create(visit, clock)
     log.setup.set(stated)
     log.close()
@@ -408,8 +408,20 @@ def test_what_is_stated_in_the_visit_stays(tmp_path, clock, trace):
     setup = log.setup.current()
     log.close()
     assert setup == stated
-    meter_message, reference_message = done.messages
-    assert "stays 'other'" in meter_message and "stays 'building earth'" in reference_message
+    (message,) = done.messages
+    assert "stays 'other'" in message
+
+
+@pytest.mark.parametrize("stated", ["building earth", None])
+def test_a_trace_against_another_reference_than_what_the_visit_holds_is_refused(
+    tmp_path, clock, trace, stated
+):
+    visit, path = tmp_path / "a.visit", trace(level())
+    import_trace(path, visit, BEGAN, reference=stated, clock=clock, unit="V")
+    before = content(visit)
+    with pytest.raises(StillvoltError, match="building earth" if stated else "no reference is stated"):
+        import_trace(path, visit, BEGAN + timedelta(days=1), reference="earth rod", clock=clock, unit="V")
+    assert content(visit) == before
 
 
 def test_a_trace_that_ends_in_the_future_is_taken_on_the_users_word_only(tmp_path, clock, trace):
