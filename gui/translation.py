@@ -17,6 +17,7 @@ SOURCE_LANGUAGE = "en"
 """The language in which the sentences are written in the code."""
 
 _chosen: list[gettext.NullTranslations] = [gettext.NullTranslations()]
+_language: list[str] = [SOURCE_LANGUAGE]
 
 
 def set_language(language: str) -> None:
@@ -25,11 +26,17 @@ def set_language(language: str) -> None:
     Args:
         language: a code such as "en"; "system" for the one that the system is set to.
     """
+    _language[0] = language
     languages = None if language == "system" else [language]
     if language == SOURCE_LANGUAGE:
         _chosen[0] = gettext.NullTranslations()
     else:
         _chosen[0] = gettext.translation(DOMAIN, FOLDER, languages, fallback=True)
+
+
+def chosen_language() -> str:
+    """What `set_language` was called with last: a process of its own is given it, since it begins in English."""
+    return _language[0]
 
 
 def tr(text: str) -> str:

@@ -8,12 +8,13 @@ from concurrent.futures.process import BrokenProcessPool
 from multiprocessing import get_context
 from typing import Generic, TypeVar
 
-from gui.model.worker_process import end_with_the_window
+from gui.model.worker_process import begin_worker
+from gui.translation import chosen_language, marked, tr
 from logger.errors import StillvoltError
 
 T = TypeVar("T")
 
-ENDED_FROM_OUTSIDE = "What works out the night was ended from outside. Try again."
+ENDED_FROM_OUTSIDE = marked("What works out the night was ended from outside. Try again.")
 
 
 class CachedTask(Generic[T]):
@@ -68,7 +69,7 @@ class CachedTask(Generic[T]):
             self.refusal = str(error)
             return None
         except BrokenProcessPool:  # it was killed, such as for want of memory
-            self.refusal = ENDED_FROM_OUTSIDE
+            self.refusal = tr(ENDED_FROM_OUTSIDE)
             return None
         self.refusal = ""
         return found
@@ -81,4 +82,4 @@ class CachedTask(Generic[T]):
 
 def single_process() -> Executor:
     """One process of its own: a thread would take turns with the window at Python, and the window would stutter."""
-    return ProcessPoolExecutor(1, get_context("spawn"), end_with_the_window)
+    return ProcessPoolExecutor(1, get_context("spawn"), begin_worker, (chosen_language(),))

@@ -7,6 +7,7 @@ from dataclasses import replace
 from gui.model.setup_controller import SetupController
 from gui.model.visit_access import Message, VisitAccess
 from gui.model.wording import clock_text, value_text
+from gui.translation import tr
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.metrology.check_validity import Lapse
@@ -28,7 +29,10 @@ from logger.visit.results.used_stretch import StretchInUseError, blocking_step
 from logger.visit.storage.check_store import OtherConnectionError
 
 SAME_METER_MARK = "Stated: the lines have another form, and it is the same meter as in the checks"
-"""The mark that keeps the user's word among what happened."""
+"""The mark that keeps the user's word among what happened; in the log, and so in one language."""
+
+WETTED_AT_CHECK = "wetted at the check"
+"""What is added to the stated moisture of the soil; in the log, and so in one language."""
 
 
 class CheckController:
@@ -134,7 +138,7 @@ class CheckController:
         def do() -> str:
             self._access.log.meters.state_same_meter(self.other_line_forms())
             self._access.log.marks.add(SAME_METER_MARK)
-            return "Kept: it is the same meter. The checks count."
+            return tr("Kept: it is the same meter. The checks count.")
 
         self._access.do(do)
 
@@ -143,8 +147,8 @@ class CheckController:
         done = self.last_result(CheckKind.REFERENCE)
         if done is not None:
             at = clock_text(done.utc_ns, self._access.snapshot.zone, seconds=False)
-            moisture = f"{self._setup.stated.moisture}, wetted at the check, {at}".removeprefix(", ")
-            self._setup.state("the soil was wetted", moisture=moisture)
+            moisture = f"{self._setup.stated.moisture}, {WETTED_AT_CHECK}, {at}".removeprefix(", ")
+            self._setup.state(tr("the soil was wetted"), moisture=moisture)
 
     def to_repeat(self) -> list[CheckKind]:
         """The checks to repeat at the end of the visit, once every spot has been read on and off.
@@ -180,16 +184,20 @@ class CheckController:
         """What Space does on the page of the checks, or why it would refuse."""
         snapshot = self._access.snapshot
         if not snapshot.recording or snapshot.refusal:
-            return Message(snapshot.refusal or "Nothing is being recorded.", refused=True)
+            return Message(snapshot.refusal or tr("Nothing is being recorded."), refused=True)
         live, step = snapshot.live, STEPS[self.chosen][len(self.spans)]
         if live is None or live.volts is None or live.u_volts is None:
-            return Message("The meter has not sent a value yet.", refused=True)
+            return Message(tr("The meter has not sent a value yet."), refused=True)
         if self._is_value_of_step_before(live) and (why := self._why_not_again(live)):
             return Message(f"{why} {step.new_value}", refused=True)
         uses = snapshot.uses_of_stretch(self.chosen)
         if (use := blocking_step(self.chosen, uses, is_first=not self.spans)) is not None:
             return Message(f"{StretchInUseError(use).what} {step.new_value}", refused=True)
-        return Message(f"take {self.step_text(live.volts, live.u_volts)} for the {self.chosen}, {step.name}")
+        return Message(
+            tr("take {value} for the {check}, {step}").format(
+                value=self.step_text(live.volts, live.u_volts), check=self.chosen, step=step.name
+            )
+        )
 
     def take_step(self) -> bool:
         """Take the settled value for the next step of the check; False when refused."""
@@ -199,7 +207,7 @@ class CheckController:
             live, since_utc_ns = self._access.log.recorder.live(), 0
             if live is not None and self._is_value_of_step_before(live):
                 if why := self._why_not_again(live):
-                    raise StillvoltError(why, "Nothing was taken.", step.new_value)
+                    raise StillvoltError(why, tr("Nothing was taken."), step.new_value)
                 since_utc_ns = live.run_started_utc_ns + self.spans[-1].end_t_ns + 1
             try:
                 span = self._access.log.check_steps.take(self.chosen, self.spans, since_utc_ns)
@@ -207,7 +215,9 @@ class CheckController:
                 self.spans = []  # what was taken before proves nothing with what comes now
                 raise
             self.spans.append(span)
-            return f"Taken: {self.step_text(span.volts, span.u_volts)}, {step.name}"
+            return tr("Taken: {value}, {step}").format(
+                value=self.step_text(span.volts, span.u_volts), step=step.name
+            )
 
         done = self._access.do(do)
         if done and len(self.spans) == len(STEPS[self.chosen]):
@@ -219,7 +229,7 @@ class CheckController:
     def instruction(self) -> str:
         """What the user does for the step that comes next, in sentences."""
         if self.failure_so_far():
-            return "Lay the cord nearer, with the lamp switched on. Then press “Begin again”."
+            return tr("Lay the cord nearer, with the lamp switched on. Then press “Begin again”.")
         steps = STEPS[self.chosen]
         return steps[min(len(self.spans), len(steps) - 1)].instruction
 
@@ -242,7 +252,7 @@ class CheckController:
         since_ns = live.beat_steady_utc_ns - live.run_started_utc_ns - self.spans[-1].end_t_ns
         if self.chosen in VALUE_MAY_STAY and since_ns >= MIN_STEP_S * NS_PER_S:
             return ""
-        return "This is still the value of the step before."
+        return tr("This is still the value of the step before.")
 
     def failure_so_far(self) -> str:
         """Why the check can no longer pass with the steps that were taken; empty while it can."""
@@ -264,7 +274,9 @@ class CheckController:
     def restart(self) -> None:
         """Give up the steps so far."""
         self.spans = []
-        self._access.message = Message(f"{self.chosen.value.capitalize()}: from the first step again")
+        self._access.message = Message(
+            tr("{check}: from the first step again").format(check=self.chosen.value.capitalize())
+        )
         self._say_beside(self.instruction())
 
     def step_text(self, volts: float, u_volts: float) -> str:
@@ -289,7 +301,9 @@ class CheckController:
         if outcome.verdict is CheckVerdict.PASSED:
             self.choose_next()
         if self.chosen is not kind:
-            self._access.message = Message(f"{self._access.message.text}. Next: {self.chosen}")
+            self._access.message = Message(
+                tr("{result}. Next: {check}").format(result=self._access.message.text, check=self.chosen)
+            )
             self._say_beside(outcome.sentence, self.instruction())
         else:
             self._say_beside(outcome.sentence)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+from gui.translation import tr, tr_n
 from logger.clock import NS_PER_S, Clock, format_duration
 from logger.recording.watch.disk_space import USUAL_BYTES_PER_S, free_bytes, lasts_s
 from logger.recording.watch.disk_space import warning as disk_warning
@@ -64,7 +65,7 @@ class ComputerResources:
 
     def disk_text(self) -> str:
         """Disk room in a few words."""
-        return f"disk {_days_text(self.disk_s)}"
+        return tr("disk {duration}").format(duration=_days_text(self.disk_s))
 
     def battery_text(self) -> str:
         """Battery and charger in a few words; empty where the system reports nothing."""
@@ -72,9 +73,12 @@ class ComputerResources:
         if now is None:
             return ""
         if now.plugged_in:
-            return f"on charger, {now.percent:.0f} %"
-        left = f", {format_duration(now.left_s)}" if now.left_s is not None else ""
-        return f"battery {now.percent:.0f} %{left}"
+            return tr("on charger, {percent:.0f} %").format(percent=now.percent)
+        if now.left_s is None:
+            return tr("battery {percent:.0f} %").format(percent=now.percent)
+        return tr("battery {percent:.0f} %, {duration}").format(
+            percent=now.percent, duration=format_duration(now.left_s)
+        )
 
     def disk_warning(self) -> str:
         """A warning of a disk without room for the night; empty when there is enough."""
@@ -85,15 +89,20 @@ class ComputerResources:
         found = []
         if self.disk_s < LOW_DISK_S:
             found.append(
-                "DISK FULL" if self.disk_s <= 0 else f"DISK ONLY {format_duration(self.disk_s).upper()}"
+                tr("DISK FULL")
+                if self.disk_s <= 0
+                else tr("DISK ONLY {duration}").format(duration=format_duration(self.disk_s).upper())
             )
         if self.power is not None and not self.power.plugged_in and self.power.percent <= LOW_PERCENT:
-            found.append(f"BATTERY {self.power.percent:.0f} %")
+            found.append(tr("BATTERY {percent:.0f} %").format(percent=self.power.percent))
         return found
 
 
 def _days_text(seconds: float) -> str:
     days = seconds / 86400
     if days > MAX_DAYS:
-        return f"over {MAX_DAYS} days"
-    return f"{days:.0f} days" if days >= 3 else format_duration(seconds)
+        return tr_n("over {n} day", "over {n} days", MAX_DAYS).format(n=MAX_DAYS)
+    if days < 3:
+        return format_duration(seconds)
+    whole = round(days)
+    return tr_n("{n} day", "{n} days", whole).format(n=whole)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from gui.model.visit_access import VisitAccess
+from gui.translation import tr
 from logger.errors import StillvoltError
 from logger.visit import Spot
 from logger.visit.records.condition import EVERYTHING_OFF, OUTSIDE_WALK
@@ -18,9 +19,9 @@ def refuse_value_as_condition(condition: str) -> None:
     """
     if looks_like_value(condition):
         raise StillvoltError(
-            f"“{condition}” is a value, and names nothing that is on.",
-            "Nothing was stated.",
-            "Name the circuits and cords that are live.",
+            tr("“{condition}” is a value, and names nothing that is on.").format(condition=condition),
+            tr("Nothing was stated."),
+            tr("Name the circuits and cords that are live."),
         )
 
 
@@ -41,7 +42,7 @@ class ConditionController:
         def do() -> str:
             refuse_value_as_condition(condition)
             self._access.log.facts.state_condition(condition, self._access.snapshot.live)
-            return f"Now measuring with {condition}"
+            return tr("Now measuring with {condition}").format(condition=condition)
 
         if condition:
             self._access.do(do)
@@ -51,7 +52,7 @@ class ConditionController:
 
         def do() -> str:
             self._access.log.facts.set(CONDITION, "")
-            return "What is on? Not entered yet"
+            return tr("What is on? Not entered yet")
 
         self._access.do(do)
 

@@ -84,6 +84,8 @@ def unpack_examples(folder: Path) -> None:
             unfinished.replace(path)
     except OSError as error:
         raise StillvoltError(
-            f"The example visits cannot be written to {folder} ({error.strerror}).",
-            "Nothing else was changed.",
+            tr("The example visits cannot be written to {folder} ({reason}).").format(
+                folder=folder, reason=error.strerror
+            ),
+            tr("Nothing else was changed."),
         ) from error

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from gui.model.visit_snapshot import VisitSnapshot
+from gui.translation import tr
 from logger.visit.hands_free_trigger import STILL_FOR_S, HandsFreeTrigger
 from logger.visit.records.recording_records import Live
 
@@ -87,8 +88,9 @@ class HandsFree:
             return None
         left_s = self._trigger.left_s(self._snapshot.live)
         if left_s is None or self._snapshot.refusal or not self._has_moved():
-            return Countdown("move there, hold still", 0.0)
-        return Countdown(f"taken in {math.ceil(left_s)} s", 1.0 - min(left_s / self.still_for_s, 1.0))
+            return Countdown(tr("move there, hold still"), 0.0)
+        text = tr("taken in {seconds} s").format(seconds=math.ceil(left_s))
+        return Countdown(text, 1.0 - min(left_s / self.still_for_s, 1.0))
 
     def _has_moved(self) -> bool:
         """Whether the body has moved since the last reading that was taken while armed, and to the spot of the next."""

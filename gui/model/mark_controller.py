@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from gui.model.undo_history import UndoableEdit, UndoHistory
 from gui.model.visit_access import VisitAccess
+from gui.translation import tr
 from logger.visit import Live, Mark
 
 
@@ -35,13 +36,13 @@ class MarkController:
             self._newest[mark.id] = [mark]
             self._history.remember_edit(
                 UndoableEdit(
-                    f"mark “{mark.text}”",
+                    tr("mark “{mark}”").format(mark=mark.text),
                     lambda: self._void_newest(mark, "undone"),
                     lambda: self._put_again(mark),
-                    f"Voided: mark “{mark.text}” (undone)",
+                    tr("Voided: mark “{mark}” (undone)").format(mark=mark.text),
                 )
             )
-            return f"Marked: “{mark.text}”"
+            return tr("Marked: “{mark}”").format(mark=mark.text)
 
         self._access.do(do)
 
@@ -53,12 +54,12 @@ class MarkController:
             self._void_newest(mark, reason)
             self._history.remember_edit(
                 UndoableEdit(
-                    f"void mark “{mark.text}”",
+                    tr("void mark “{mark}”").format(mark=mark.text),
                     lambda: self._put_again(mark),
                     lambda: self._void_newest(mark, reason),
                 )
             )
-            return f"Voided: mark “{mark.text}” ({reason})"
+            return tr("Voided: mark “{mark}” ({reason})").format(mark=mark.text, reason=reason)
 
         self._access.do(do)
 

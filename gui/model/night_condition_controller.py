@@ -7,6 +7,7 @@ from dataclasses import replace
 from gui.model.condition_controller import refuse_value_as_condition
 from gui.model.undo_history import UndoableEdit
 from gui.model.visit_controller import VisitController
+from gui.translation import marked, tr
 from logger.night.night_conditions import (
     NOT_ENTERED,
     WHAT_WAS_ON,
@@ -16,7 +17,7 @@ from logger.night.night_conditions import (
 )
 from logger.night.recorded_nights import Night
 
-WHAT_IS_ON = "What is on in the night"
+WHAT_IS_ON = marked("What is on in the night")
 
 
 class NightConditionController:
@@ -59,13 +60,14 @@ class NightConditionController:
             keep_night_entry(log, entry)
             self._controller.history.remember_edit(
                 UndoableEdit(
-                    "what is on in the night",
+                    tr("what is on in the night"),
                     lambda: keep_night_entry(log, before),
                     lambda: keep_night_entry(log, entry),
-                    "What is on in the night, as it was",
+                    tr("What is on in the night, as it was"),
                 )
             )
-            return f"{WHAT_IS_ON if night is None else WHAT_WAS_ON}: {condition or NOT_ENTERED}"
+            what = tr(WHAT_IS_ON) if night is None else WHAT_WAS_ON
+            return f"{what}: {condition or NOT_ENTERED}"
 
         return self._controller.do(do)
 

@@ -16,6 +16,7 @@ from gui.model.undo_history import UndoableEdit
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.wording import step_label_text
+from gui.translation import tr
 from logger.clock import NS_PER_S, SystemClock, format_duration
 from logger.night.analysis.lying_stretch import Stretch
 from logger.night.edge_times import keep_edges, shifted_edges, typed_edges, typed_stretch
@@ -115,7 +116,7 @@ class NightController:
             self.close()
         self._summary.invalidate()
         self._comparison.invalidate()
-        self.controller.message = Message("The night is being summed up …")
+        self.controller.message = Message(tr("The night is being summed up …"))
 
     def choose(self, number: int) -> None:
         """Look at another night of the visit, counted from 1."""
@@ -162,12 +163,18 @@ class NightController:
         if morning is not None:
             longest_first = sorted(enumerate(morning.lengths_s, 1), key=lambda pair: -pair[1])
             found = [
-                OtherNight(f"night {number} of this visit, {format_duration(length_s)}", here, number)
+                OtherNight(
+                    tr("night {number} of this visit, {duration}").format(
+                        number=number, duration=format_duration(length_s)
+                    ),
+                    here,
+                    number,
+                )
                 for number, length_s in longest_first
                 if number != morning.night.number
             ]
         return found + [
-            OtherNight(f"the longest night of “{brief.title}”", brief.path, None)
+            OtherNight(tr("the longest night of “{title}”").format(title=brief.title), brief.path, None)
             for brief in map(read_brief, visits_in(here.parent))
             if brief.path.resolve() != here.resolve() and not brief.is_empty
         ]
@@ -230,7 +237,7 @@ class NightController:
     def _move_edges(self, moved: Callable[[Night], MovedEdges]) -> bool:
         morning, log = self.morning, self.controller.log
         if morning is None:
-            self.controller.message = Message("The night is not summed up yet.", refused=True)
+            self.controller.message = Message(tr("The night is not summed up yet."), refused=True)
             return False
         night, before = morning.night, self.controller.snapshot.night_edges
 
@@ -239,16 +246,17 @@ class NightController:
             keep_edges(log, night, edges)
             self.controller.history.remember_edit(
                 UndoableEdit(
-                    "edges of the night",
+                    tr("edges of the night"),
                     lambda: log.facts.set(NIGHT_EDGES, before),
                     lambda: keep_edges(log, night, edges),
-                    "The edges of the night as they were",
+                    tr("The edges of the night as they were"),
                 )
             )
             if edges == FOUND_EDGES:
-                return "The night begins and ends where it was found to"
+                return tr("The night begins and ends where it was found to")
             self.controller.snapshot.refresh(force=True)
-            return "The night is from {} to {}".format(*map(night.clock_minute, self.edges_s(night)))
+            begins, ends = map(night.clock_minute, self.edges_s(night))
+            return tr("The night is from {begins} to {ends}").format(begins=begins, ends=ends)
 
         return self.controller.do(do)
 
@@ -282,18 +290,17 @@ class NightController:
             self.controller.log.facts.set(SCHEDULE, text)
             self.controller.history.remember_edit(
                 UndoableEdit(
-                    "planned switchings",
+                    tr("planned switchings"),
                     lambda: self.controller.log.facts.set(SCHEDULE, before),
                     lambda: self.controller.log.facts.set(SCHEDULE, text),
-                    "Planned switchings as they were",
+                    tr("Planned switchings as they were"),
                 )
             )
             kept.append(text)
             if not entries:
-                return "Nothing is planned"
-            return "Planned: " + "; ".join(
-                f"{hour:02d}:{minute:02d} {what}" for hour, minute, what in entries
-            )
+                return tr("Nothing is planned")
+            planned = "; ".join(f"{hour:02d}:{minute:02d} {what}" for hour, minute, what in entries)
+            return tr("Planned: {switchings}").format(switchings=planned)
 
         self.controller.do(do)
         return bool(kept)

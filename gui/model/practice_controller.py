@@ -10,7 +10,7 @@ from pathlib import Path
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.worker_process import CancelRequested, Job, ProgressCallback, Work, WorkerProcess
-from gui.translation import tr
+from gui.translation import marked, tr
 from logger.errors import StillvoltError
 from logger.recording.recorder_lock import is_recording
 from logger.simulation.practice_switches import (
@@ -23,17 +23,17 @@ from logger.simulation.practice_switches import (
     url_of,
 )
 
-NO_HOUSE = (
+NO_HOUSE = marked(
     "The chosen port is a meter's. Press Practise on the stage Connect: it opens a simulated house that you switch, "
     "and records from it."
 )
-BY_ITSELF = (
+BY_ITSELF = marked(
     "In this simulated house things happen by themselves. Stop recording, then press Practise on the stage Connect: "
     "it opens a house that you switch."
 )
 
 
-NIGHT_RUNS = "A practice night is being recorded: a whole night passes in about a minute."
+NIGHT_RUNS = marked("A practice night is being recorded: a whole night passes in about a minute.")
 
 
 class PracticeController:
@@ -65,7 +65,7 @@ class PracticeController:
     def open(self, url: str) -> bool:
         """Open the house of a port; False when that cannot be (`controller.message` says why)."""
         if not is_house(url) or control_path_of(url) is None:
-            self.controller.message = Message(BY_ITSELF if is_house(url) else NO_HOUSE, refused=True)
+            self.controller.message = Message(tr(BY_ITSELF if is_house(url) else NO_HOUSE), refused=True)
             return False
         if self._house is None or self._house.url != url:
             try:
@@ -108,7 +108,7 @@ class PracticeController:
         """How far the night is; empty while there is none."""
         if self._night is None:
             return tr("Night: the recording ends first …") if self._awaited_url else ""
-        return self._night.progress or "Night: it begins …"
+        return self._night.progress or tr("Night: it begins …")
 
     @property
     def _is_recorded(self) -> bool:
@@ -133,7 +133,7 @@ class PracticeController:
         """Record a night into this visit, as a run of its own; cancel the one that is being recorded."""
         if self._night is not None:
             self._night.cancel()
-            self._show_night_message("The night is being called off …")
+            self._show_night_message(tr("The night is being called off …"))
         elif self._awaited_url:
             self._awaited_url = ""
             self._show_night_message(tr("The night was called off before it began."))
@@ -151,7 +151,7 @@ class PracticeController:
 
     def _begin_night(self, url: str) -> None:
         self._night = self._start(partial(_record_night, self.controller.log.path, url))
-        self._show_night_message(NIGHT_RUNS)
+        self._show_night_message(tr(NIGHT_RUNS))
 
     def _begin_awaited_night(self) -> bool:
         """Begin the night that was asked for during a recording, where that has ended; False where it has not."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from gui.model.visit_snapshot import VisitSnapshot
+from gui.translation import tr
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.settling.events import Motion
@@ -23,13 +24,15 @@ def refuse_withdrawn(promised: PromisedValue, snapshot: VisitSnapshot, now_utc_n
     """
     if abs(now_utc_ns - promised.utc_ns) > PROMISE_HOLDS_S * NS_PER_S:
         raise StillvoltError(
-            f"The value was asked for more than {PROMISE_HOLDS_S / 60:.0f} min ago: take it again.",
-            "No reading was taken.",
+            tr("The value was asked for more than {minutes:.0f} min ago: take it again.").format(
+                minutes=PROMISE_HOLDS_S / 60
+            ),
+            tr("No reading was taken."),
         )
     if promised.taken != "settled":
         return
     if snapshot.span_review.of_span(promised.span) or _is_in_open_motion(promised, snapshot):
-        raise StillvoltError("The value moved meanwhile: take it again.", "No reading was taken.")
+        raise StillvoltError(tr("The value moved meanwhile: take it again."), tr("No reading was taken."))
 
 
 def _is_in_open_motion(promised: PromisedValue, snapshot: VisitSnapshot) -> bool:

@@ -12,7 +12,7 @@ from gui.model.route_controller import RouteController
 from gui.model.undo_history import UndoHistory
 from gui.model.visit_access import Message, VisitAccess
 from gui.model.wording import clock_text, reading_text, value_text
-from gui.translation import tr
+from gui.translation import marked, tr
 from logger.errors import StillvoltError
 from logger.sweep.sweep_progress import live_in_condition
 from logger.visit import Reading, Spot
@@ -27,18 +27,29 @@ from logger.visit.results.salvaged_readings import doubt_by_salvage
 from logger.visit.results.typed_value import parse_pair, refuse_above_range
 from logger.visit.results.used_stretch import AlreadyTakenError, StretchInUseError, StretchUse, is_of
 
-_BEFORE = {
-    "still": "nothing has moved",
-    "step": "only a step, no motion,",
-    "gap": "only a time without lines, no motion,",
-    "nothing": "no motion",
+_TAKE = marked("Take {value} for “{spot}”")
+_TAKE_ONCE_ENTERED = marked("Take {value} for “{spot}” (enter what is on first)")
+_UNMOVED = {
+    "still": marked("Take {value} for “{spot}” (nothing has moved since {what})"),
+    "step": marked("Take {value} for “{spot}” (only a step, no motion, since {what})"),
+    "gap": marked("Take {value} for “{spot}” (only a time without lines, no motion, since {what})"),
+    "nothing": marked("Take {value} for “{spot}” (no motion since {what})"),
 }
-"""What came since the value before, in the action bar."""
+"""The action bar where nobody has moved since the value before, by what came since."""
 
 
 def _first_ns_after(use: StretchUse) -> int:
     """The moment after the last line of a value, so that no line belongs to two."""
     return use.end_utc_ns + 1
+
+
+def _taken_text(reading: Reading) -> str:
+    text = (
+        tr("Taken although not settled: {value} at “{spot}”, {condition}")
+        if reading.taken == "override"
+        else tr("Taken: {value} at “{spot}”, {condition}")
+    )
+    return text.format(value=reading_text(reading), spot=reading.spot_name, condition=reading.condition)
 
 
 class ReadingController:
@@ -125,15 +136,15 @@ class ReadingController:
         snapshot, chosen = self._access.snapshot, self._route.chosen
         live = snapshot.live
         if not snapshot.recording or live is None:
-            return Message(snapshot.refusal or "Nothing is being recorded.", refused=True)
+            return Message(snapshot.refusal or tr("Nothing is being recorded."), refused=True)
         if snapshot.refusal:
             return Message(snapshot.refusal, refused=True)
         budget = snapshot.budget
         if budget is None:
-            return Message("The meter has not sent a value yet.", refused=True)
+            return Message(tr("The meter has not sent a value yet."), refused=True)
         value = value_text(budget.volts, budget.u_volts)
         if chosen is None:
-            return Message(f"Take {value} (choose a spot first)")
+            return Message(tr("Take {value} (choose a spot first)").format(value=value))
         condition = self._condition.at(chosen)
         too_soon = self._access.log.readings.too_soon_after_statement(condition, live) if condition else None
         if too_soon is not None:
@@ -148,9 +159,9 @@ class ReadingController:
         if self.condition_doubt():
             return Message(tr("Enter what is on now: “{stated}” is in doubt").format(stated=condition))
         if (before := self.unmoved_since()) is not None:
-            return Message(f"Take {value} for “{chosen.name}” ({_BEFORE[before.seen]} since {before.what})")
-        needs_condition = "" if condition else " (enter what is on first)"
-        return Message(f"Take {value} for “{chosen.name}”{needs_condition}")
+            text = tr(_UNMOVED[before.seen])
+            return Message(text.format(value=value, spot=chosen.name, what=before.what))
+        return Message(tr(_TAKE if condition else _TAKE_ONCE_ENTERED).format(value=value, spot=chosen.name))
 
     def condition_doubt(self) -> str:
         """What speaks against the stated condition at the chosen spot now, in a sentence; empty where nothing does."""
@@ -222,7 +233,9 @@ class ReadingController:
         budget = context.budget(span.volts, span.u_volts)
         value = value_text(budget.volts, budget.u_volts)
         moment = clock_text(promised.utc_ns, self._access.snapshot.zone)
-        return f"Your answer is for the {value} of {moment}, whatever the meter shows meanwhile."
+        return tr("Your answer is for the {value} of {moment}, whatever the meter shows meanwhile.").format(
+            value=value, moment=moment
+        )
 
     def unmoved_text(self, promised: PromisedValue, before: StretchUse) -> str:
         """What would be taken on the user's word that it is another spot or something else is on: whole sentences.
@@ -238,7 +251,7 @@ class ReadingController:
                 promised, self._condition.at(spot), _first_ns_after(before)
             )
         except StillvoltError as error:
-            return f"Nothing can be taken yet: {error.what}"
+            return tr("Nothing can be taken yet: {what}").format(what=error.what)
         text = self.promise_text(promised, span)
         to_clock_ns = promised.utc_ns - promised.live.beat_steady_utc_ns
         start_utc_ns = promised.live.run_started_utc_ns + span.start_t_ns
@@ -247,7 +260,8 @@ class ReadingController:
                 clock_text(ns + to_clock_ns, self._access.snapshot.zone)
                 for ns in (start_utc_ns, self._route.chosen_since_utc_ns)
             )
-            text += f" It counts samples from {began} on, and “{spot.name}” was chosen at {chosen}."
+            counts = tr("It counts samples from {began} on, and “{spot}” was chosen at {chosen}.")
+            text += " " + counts.format(began=began, spot=spot.name, chosen=chosen)
         return text
 
     def take(
@@ -269,7 +283,7 @@ class ReadingController:
         """
         spot = self._route.chosen
         if spot is None:
-            self._access.refuse("There is no spot to take the reading for.")
+            self._access.refuse(tr("There is no spot to take the reading for."))
             return None
         taken: list[Reading] = []
         self.taken_elsewhere = None
@@ -296,18 +310,18 @@ class ReadingController:
                     raise
                 self.taken_elsewhere = elsewhere
                 raise StillvoltError(
-                    f"Already taken in another window: {reading_text(elsewhere)} at “{elsewhere.spot_name}”, "
-                    f"{elsewhere.condition}.",
-                    "No second reading was taken from the same samples.",
+                    tr("Already taken in another window: {value} at “{spot}”, {condition}.").format(
+                        value=reading_text(elsewhere), spot=elsewhere.spot_name, condition=elsewhere.condition
+                    ),
+                    tr("No second reading was taken from the same samples."),
                     ""
                     if isinstance(error, AlreadyTakenError)
-                    else "Move, hold still again, and take it then.",
+                    else tr("Move, hold still again, and take it then."),
                 ) from error
             taken.append(reading)
             self._history.remember(reading)
             self._hands_free.note_taken(promised.live if promised is not None else None)
-            kind = "Taken although not settled:" if reading.taken == "override" else "Taken:"
-            return f"{kind} {reading_text(reading)} at “{reading.spot_name}”, {reading.condition}"
+            return _taken_text(reading)
 
         self._access.do(do)
         return taken[0] if taken else None
@@ -326,7 +340,9 @@ class ReadingController:
 
         def do() -> str:
             if spot is None:
-                raise StillvoltError("There is no spot to enter a value for.", "No reading was entered.")
+                raise StillvoltError(
+                    tr("There is no spot to enter a value for."), tr("No reading was entered.")
+                )
             on, off = parse_pair(text)
             for typed in filter(None, (on, off)):
                 refuse_above_range(typed[0], self._access.snapshot.setup.meter)
@@ -334,7 +350,9 @@ class ReadingController:
                 values = [(self._condition.at(spot, condition), on)]
             elif spot.room == OUTSIDE_WALK:
                 raise StillvoltError(
-                    "On the outside walk there is no off.", "No reading was entered.", "Type one value."
+                    tr("On the outside walk there is no off."),
+                    tr("No reading was entered."),
+                    tr("Type one value."),
                 )
             else:
                 values = [(EVERYTHING_ON, on), (EVERYTHING_OFF, off)]
@@ -345,7 +363,7 @@ class ReadingController:
                     entered.append(reading)
                     self._history.remember(reading)
             shown = "; ".join(f"{reading_text(r)}, {r.condition}" for r in entered)
-            return f"Entered by hand at “{spot.name}”: {shown}"
+            return tr("Entered by hand at “{spot}”: {values}").format(spot=spot.name, values=shown)
 
         self._access.do(do)
         return entered

@@ -8,12 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import tzinfo
 
 from gui.model.undo_history import UndoableEdit, UndoHistory
 from gui.model.visit_access import VisitAccess
-from gui.model.wording import moment_text, reading_text
-from gui.translation import tr
+from gui.model.wording import day_at_time, reading_text
+from gui.translation import marked, tr
 from logger.errors import StillvoltError
 from logger.sweep.sweep_progress import live_at_reading, live_in_condition, plain_sweep
 from logger.visit import Reading, Spot
@@ -23,16 +22,19 @@ from logger.visit.records.reading_corrections import MAX_REASON_CHARACTERS, Plac
 from logger.visit.results.correction_history import placement_of
 from logger.visit.results.typed_value import looks_like_value
 
-MOVE_REASONS = ("the wrong spot was chosen", "the spot was moved or renamed")
-CONDITION_REASONS = ("what was on was not stated in time", "a breaker or cord was not as stated")
-WRONG_CONDITION = "wrong about what was on"
-VOID_REASONS = (
-    "moved or touched something",
-    "wrong spot",
-    WRONG_CONDITION,
-    "the lead or the meter was loose",
+MOVE_REASONS = (marked("the wrong spot was chosen"), marked("the spot was moved or renamed"))
+CONDITION_REASONS = (
+    marked("what was on was not stated in time"),
+    marked("a breaker or cord was not as stated"),
 )
-VALID_REASONS = ("voided by mistake", "the reason did not hold")
+WRONG_CONDITION = marked("wrong about what was on")
+VOID_REASONS = (
+    marked("moved or touched something"),
+    marked("wrong spot"),
+    WRONG_CONDITION,
+    marked("the lead or the meter was loose"),
+)
+VALID_REASONS = (marked("voided by mistake"), marked("the reason did not hold"))
 """Why a reading is corrected, as it is offered; any other reason can be typed."""
 
 
@@ -266,9 +268,9 @@ class ReadingCorrections:
         """What became of a reading since it was taken, in words, oldest first."""
         now = self.current(reading)
         taken = tr("taken for {place}").format(place=now.as_taken.words)
-        rows = [HistoryRow(_when(now.utc_ns, self._access.snapshot.zone), taken)]
+        rows = [HistoryRow(day_at_time(now.utc_ns, self._access.snapshot.zone), taken)]
         return rows + [
-            HistoryRow(_when(c.utc_ns, self._access.snapshot.zone), c.words, c.reason, c.entered_by)
+            HistoryRow(day_at_time(c.utc_ns, self._access.snapshot.zone), c.words, c.reason, c.entered_by)
             for c in now.corrections
         ]
 
@@ -378,7 +380,3 @@ def _again(reason: str) -> str:
 def _short(reason: str) -> str:
     """A reason that a word before it may have made too long."""
     return " ".join(reason.split())[:MAX_REASON_CHARACTERS]
-
-
-def _when(utc_ns: int, zone: tzinfo | None) -> str:
-    return moment_text(utc_ns, zone).removeprefix("on ")

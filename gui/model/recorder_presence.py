@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from gui.model.wording import counted
+from gui.translation import tr, tr_n
 from logger.clock import NS_PER_S, Clock
 from logger.recording.recorder_lock import WaitingLines, is_recording, recorder_note
 
@@ -51,40 +51,45 @@ class RecorderPresence:
 
 def waiting_word(waiting: WaitingLines) -> str:
     """What holds the lines up, in two words."""
-    return "DISK FULL" if waiting.is_full else "DISK REFUSES"
+    return tr("DISK FULL") if waiting.is_full else tr("DISK REFUSES")
 
 
 def waiting_detail(waiting: WaitingLines) -> str:
     """How many lines wait, in a few words."""
     if waiting.dropped:
-        return f"{counted(waiting.dropped, 'line')} lost"
-    return f"{counted(waiting.lines, 'line')} wait" + ("s" if waiting.lines == 1 else "")
+        return tr_n("{n} line lost", "{n} lines lost", waiting.dropped).format(n=f"{waiting.dropped:,}")
+    return tr_n("{n} line waits", "{n} lines wait", waiting.lines).format(n=f"{waiting.lines:,}")
 
 
 def waiting_text(waiting: WaitingLines) -> str:
     """What waits, what is lost, and what to do, in whole sentences."""
-    what = "Disk full" if waiting.is_full else f"The visit cannot be written ({waiting.reason})"
-    lines = f"{counted(waiting.lines, 'line')} {'waits' if waiting.lines == 1 else 'wait'} in memory"
-    lost = "nothing is lost"
+    lines = tr_n("{n} line waits in memory", "{n} lines wait in memory", waiting.lines)
+    lost = tr("nothing is lost")
     if waiting.dropped:
-        lost = f"memory is full too, and {counted(waiting.dropped, 'later line')} could not be kept"
-    room = " for room" if waiting.is_full else ""
-    next_step = (
-        "Make room on the disk: recording goes on by itself." if waiting.is_full else "It is tried again."
+        lost = tr_n(
+            "memory is full too, and {n} later line could not be kept",
+            "memory is full too, and {n} later lines could not be kept",
+            waiting.dropped,
+        ).format(n=f"{waiting.dropped:,}")
+    text = (
+        tr("Disk full: {lost}, {lines} for room. Make room on the disk: recording goes on by itself.")
+        if waiting.is_full
+        else tr("The visit cannot be written ({reason}): {lost}, {lines}. It is tried again.")
     )
-    return f"{what}: {lost}, {lines}{room}. {next_step}"
+    return text.format(lost=lost, lines=lines.format(n=f"{waiting.lines:,}"), reason=waiting.reason)
 
 
 def no_value_text(waiting: WaitingLines) -> str:
     """Why no value can be taken meanwhile."""
     if waiting.is_full:
-        return "The disk is full. Make room on it, then a value can be taken."
-    return "The visit cannot be written now. Wait until it can be."
+        return tr("The disk is full. Make room on it, then a value can be taken.")
+    return tr("The visit cannot be written now. Wait until it can be.")
 
 
 def stop_refusal(waiting: WaitingLines) -> str:
     """Why the recorder is not stopped now."""
-    return (
-        f"Not stopped: {counted(waiting.lines, 'line')} of this recording still "
-        f"{'waits' if waiting.lines == 1 else 'wait'} in memory. Make room on the disk first, then stop."
-    )
+    return tr_n(
+        "Not stopped: {n} line of this recording still waits in memory. Make room on the disk first, then stop.",
+        "Not stopped: {n} lines of this recording still wait in memory. Make room on the disk first, then stop.",
+        waiting.lines,
+    ).format(n=f"{waiting.lines:,}")

@@ -8,6 +8,7 @@ from pathlib import Path
 from gui.model.recorder_presence import stop_refusal
 from gui.model.visit_access import Message, VisitAccess
 from gui.model.wording import clock_text
+from gui.translation import tr
 from logger.meter.port import PortSettings
 from logger.recording.detached import DetachedRecorder
 from logger.simulation.practice_switches import display_name
@@ -46,7 +47,7 @@ class RecordingController:
         """Start a recorder process; whether it began or refused is noticed by `watch_start`."""
         snapshot = self._access.snapshot
         if snapshot.recording or self.starting:
-            self._access.refuse("This visit is being recorded already.")
+            self._access.refuse(tr("This visit is being recorded already."))
             return
 
         for call in self.before_start:
@@ -55,7 +56,7 @@ class RecordingController:
         def do() -> str:
             self._run_before = snapshot.live.run_id if snapshot.live else None
             self._recorder = self._start_recorder(self._access.log.path, settings)
-            return f"Opening {display_name(settings.url)} …"
+            return tr("Opening {port} …").format(port=display_name(settings.url))
 
         self._access.do(do)
 
@@ -67,7 +68,7 @@ class RecordingController:
 
         def do() -> str:
             self._access.log.recorder.request_stop()
-            return "The recorder was asked to stop"
+            return tr("The recorder was asked to stop")
 
         self._access.do(do)
 
@@ -88,7 +89,9 @@ class RecordingController:
         has_stopped = snapshot.stale and not snapshot.presence.at_work
         if has_stopped and not self._has_stopped and snapshot.live is not None:
             kept_until = clock_text(snapshot.live.beat_utc_ns, snapshot.zone)
-            self._access.refuse(f"The recorder has stopped. Everything up to {kept_until} is kept.")
+            self._access.refuse(
+                tr("The recorder has stopped. Everything up to {time} is kept.").format(time=kept_until)
+            )
         self._has_stopped = has_stopped
 
     def watch_start(self) -> None:
@@ -98,10 +101,10 @@ class RecordingController:
         live = self._access.snapshot.live
         if live is not None and live.run_id != self._run_before:
             self._recorder = None
-            self._access.message = Message(f"Recording {display_name(live.port)}")
+            self._access.message = Message(tr("Recording {port}").format(port=display_name(live.port)))
             return
         refusal = self._recorder.refusal()
         if refusal is not None:
             self._recorder = None
             reason = refusal.removeprefix("stillvolt: ")
-            self._access.refuse(reason or "The recorder ended without a word.")
+            self._access.refuse(reason or tr("The recorder ended without a word."))

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from gui.model.visit_controller import VisitController
 from gui.model.wording import counted
+from gui.translation import tr, tr_n
 from logger.errors import StillvoltError
 from logger.metrology.checks import REQUIRED_CHECKS
 from logger.report.archive.entry import ArchiveEntry, read_entry
@@ -45,11 +46,11 @@ class ReportContents:
         return [
             self._setup(),
             self._checks(),
-            self._round(EVERYTHING_ON, "Take readings on the stage Spots"),
-            self._round(EVERYTHING_OFF, "Begin that round on the stage Spots"),
+            self._round(EVERYTHING_ON, tr("Everything on"), tr("Take readings on the stage Spots")),
+            self._round(EVERYTHING_OFF, tr("Everything off"), tr("Begin that round on the stage Spots")),
             self._causes(has_sweep),
             self._tonight(),
-            _present_or_missing(has_night, "Night", "recorded", "Record a night on the stage Night"),
+            _present_or_missing(has_night, tr("Night"), tr("recorded"), tr("Record a night on the stage Night")),
             *self._without_which_it_can_do(),
         ]  # fmt: skip
 
@@ -68,60 +69,77 @@ class ReportContents:
     def _setup(self) -> ReportContent:
         missing = self._controller.setup.stated.missing()
         if not missing:
-            return ReportContent("Set-up", "stated")
-        return ReportContent("Set-up", f"{len(missing)} not entered", "Enter it on the stage Prepare")
+            return ReportContent(tr("Set-up"), tr("stated"))
+        return ReportContent(
+            tr("Set-up"),
+            tr_n("{n} not entered", "{n} not entered", len(missing)).format(n=len(missing)),
+            tr("Enter it on the stage Prepare"),
+        )
 
     def _checks(self) -> ReportContent:
         passed, total = self._controller.checks.passed_count(), len(REQUIRED_CHECKS)
-        missing = "" if passed == total else "Do the checks on the stage Check"
+        missing = "" if passed == total else tr("Do the checks on the stage Check")
         lapses = self._controller.checks.lapses()
         if lapses:
             missing = f"{len(lapses)} {', '.join(dict.fromkeys(lapses))}; {missing}"
         if failed := self._controller.checks.failed():
-            missing = f"failed: {', '.join(failed)}; {missing}" if missing else f"failed: {', '.join(failed)}"
+            missing = (
+                tr("failed: {names}; {missing}").format(names=", ".join(failed), missing=missing)
+                if missing
+                else tr("failed: {names}").format(names=", ".join(failed))
+            )
         if in_doubt := self._controller.checks.in_doubt():
-            missing = f"in doubt: {', '.join(in_doubt)}; {missing}"
-        return ReportContent("Checks", f"{passed} of {total} passed", missing)
+            missing = tr("in doubt: {names}; {missing}").format(names=", ".join(in_doubt), missing=missing)
+        return ReportContent(
+            tr("Checks"), tr("{passed} of {total} passed").format(passed=passed, total=total), missing
+        )
 
-    def _round(self, condition: str, missing: str) -> ReportContent:
+    def _round(self, condition: str, name: str, missing: str) -> ReportContent:
         spots, read = (
             len(self._controller.route.indoor_spots()),
             self._controller.readings.count_read(condition),
         )
-        name = condition[:1].upper() + condition[1:]
         if spots and read == spots:
-            return ReportContent(name, f"all {counted(spots, 'spot')}")
-        return ReportContent(name, f"{read} of {counted(spots, 'spot')}" if spots else "no spot", missing)
+            return ReportContent(name, tr_n("all {n} spot", "all {n} spots", spots).format(n=f"{spots:,}"))
+        amount = tr_n("{read} of {n} spot", "{read} of {n} spots", spots) if spots else tr("no spot")
+        return ReportContent(name, amount.format(read=read, n=f"{spots:,}"), missing)
 
     def _causes(self, has_sweep: bool) -> ReportContent:
         named = self._controller.snapshot.named_step_count()
-        found = ([f"{counted(named, 'step')} named"] if named else []) + (["sweep"] if has_sweep else [])
-        missing = "" if found else "Label steps or read breakers on the stage Sources"
-        return ReportContent("What causes what", ", ".join(found) or "none", missing)
+        steps = tr_n("{n} step named", "{n} steps named", named).format(n=f"{named:,}")
+        found = ([steps] if named else []) + ([tr("sweep")] if has_sweep else [])
+        missing = "" if found else tr("Label steps or read breakers on the stage Sources")
+        return ReportContent(tr("What causes what"), ", ".join(found) or tr("none"), missing)
 
     def _tonight(self) -> ReportContent:
-        state, name = self._controller.sweep_state, "Tonight's list"
+        state, name = self._controller.sweep_state, tr("Tonight's list")
         if state is PlanState.CONFIRMED:
-            return ReportContent(name, "confirmed by a reading")
+            return ReportContent(name, tr("confirmed by a reading"))
         if state is PlanState.CONTRADICTORY:
-            return ReportContent(name, "none", "Take the readings again that contradict each other")
+            return ReportContent(name, tr("none"), tr("Take the readings again that contradict each other"))
         if state is not None:
-            return ReportContent(name, "not confirmed", "Take the readings that the stage Sources asks for")
-        return ReportContent(name, "none", "Read the breakers on the stage Sources")
+            return ReportContent(
+                name, tr("not confirmed"), tr("Take the readings that the stage Sources asks for")
+            )
+        return ReportContent(name, tr("none"), tr("Read the breakers on the stage Sources"))
 
     def _without_which_it_can_do(self) -> list[ReportContent]:
         readings = self._controller.snapshot.readings
         found = []
         if not self._controller.log.practitioner.current().name:
-            found.append(ReportContent("Practitioner", "not stated in the settings", is_expected=False))
+            found.append(
+                ReportContent(tr("Practitioner"), tr("not stated in the settings"), is_expected=False)
+            )
         outside = sum(r.condition == OUTSIDE_WALK and r.void_reason is None for r in readings)
         if outside:
-            found.append(ReportContent("Outside walk", counted(outside, "point"), is_expected=False))
+            found.append(ReportContent(tr("Outside walk"), counted(outside, "point"), is_expected=False))
         voided = sum(r.void_reason is not None for r in readings)
         if voided:
-            found.append(ReportContent("Voided, with reasons", counted(voided, "reading"), is_expected=False))
+            found.append(
+                ReportContent(tr("Voided, with reasons"), counted(voided, "reading"), is_expected=False)
+            )
         return found
 
 
 def _present_or_missing(present: bool, name: str, amount: str, missing: str) -> ReportContent:
-    return ReportContent(name, amount) if present else ReportContent(name, "none", missing)
+    return ReportContent(name, amount) if present else ReportContent(name, tr("none"), missing)

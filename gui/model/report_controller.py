@@ -22,17 +22,17 @@ from gui.model.report_jobs import (
 )
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
-from gui.model.wording import counted
+from gui.model.wording import named_all
 from gui.model.worker_process import Job, Work, WorkerProcess
 from gui.model.written_report import written_report
-from gui.translation import tr
+from gui.translation import marked, tr, tr_n
 from logger.report.archive.search import Archive
 from logger.report.compare.comparison import Comparison
 from logger.report.compare.write_comparison import write_comparison
 from logger.report.output_paths import export_folder, report_path
 from logger.visit.storage.visit_brief import visit_title
 
-NOT_WRITTEN = "The report is not written yet. Write it first."
+NOT_WRITTEN = marked("The report is not written yet. Write it first.")
 
 
 class ReportController:
@@ -124,14 +124,14 @@ class ReportController:
             unfinished: see `_unfinished`.
         """
         if self._job is not None:
-            self.controller.message = Message(f"First this: {self.busy}", refused=True)
+            self.controller.message = Message(tr("First this: {busy}").format(busy=self.busy), refused=True)
             return
         self._on_done, self._unfinished = on_done, unfinished
         self._job = self._start(work)
 
     def why_busy(self) -> str:
         """Why nothing else can be begun now, in a whole sentence; empty where something can."""
-        return f"Wait until this is done: {self.busy}." if self.busy else ""
+        return tr("Wait until this is done: {busy}.").format(busy=self.busy) if self.busy else ""
 
     def write(self, *, replace: bool = False) -> None:
         """Write the report beside the visit: a page, and a PDF where that can be made.
@@ -144,15 +144,16 @@ class ReportController:
         visit = self.controller.log.path.resolve()
         out = report_path(visit)
         pdf = out.with_suffix(".pdf") if find_spec("weasyprint") is not None else None
-        self.controller.message = Message("The report is being written …")
+        self.controller.message = Message(tr("The report is being written …"))
 
         def on_done(found: Any) -> str:
             if isinstance(found, ReplaceQuestion):
                 return self._ask_to_replace(found, partial(self.write, replace=True))
             written, without_pdf = found
             self._opens_next = out
-            names = " and ".join(path.name for path in written)
-            return f"Written: {names}, in {out.parent}\n{without_pdf}".strip()
+            names = named_all([path.name for path in written])
+            text = tr("Written: {names}, in {folder}").format(names=names, folder=out.parent)
+            return f"{text}\n{without_pdf}".strip()
 
         work = partial(write_files, visit, out, pdf, replace=replace)
         self._begin(work, on_done, tr("The report is still being written"))
@@ -212,13 +213,15 @@ class ReportController:
         """
         visit = self.controller.log.path.resolve()
         folder = (parent or visit.parent) / export_folder(visit).name
-        self.controller.message = Message("The data are being exported …")
+        self.controller.message = Message(tr("The data are being exported …"))
 
         def on_done(paths: Any) -> str:
             if isinstance(paths, ReplaceQuestion):
                 return self._ask_to_replace(paths, partial(self.export, parent, replace=True))
-            self.exported = tuple(paths)
-            return f"Exported: {counted(len(self.exported), 'file')} in {folder}"
+            self.exported, count = tuple(paths), len(paths)
+            return tr_n("Exported: {n} file in {folder}", "Exported: {n} files in {folder}", count).format(
+                n=f"{count:,}", folder=folder
+            )
 
         work = partial(export_files, visit, folder, replace=replace)
         self._begin(work, on_done, tr("The data are still being exported"))
@@ -256,9 +259,9 @@ class ReportController:
                 return found.why
             self.comparison = found
             before, after = (visit_title(v.household, v.path) for v in (found.before, found.after))
-            return f"Compared: {before}; then {after}"
+            return tr("Compared: {before}; then {after}").format(before=before, after=after)
 
-        self.controller.message = Message("The visits are being compared …")
+        self.controller.message = Message(tr("The visits are being compared …"))
         work = partial(compare_with, here, other, dict(by_hand or {}), same_home)
         self._begin(work, on_done, tr("The visits are still being compared"))
 
@@ -298,6 +301,7 @@ class ReportController:
 
         def on_done(found: Any) -> str:
             self.archive, self.searched = found, typed
-            return f"Found: {len(found.visits)} of {counted(found.visit_count, 'visit')}"
+            text = tr_n("Found: {found} of {n} visit", "Found: {found} of {n} visits", found.visit_count)
+            return text.format(found=len(found.visits), n=f"{found.visit_count:,}")
 
         self._begin(partial(search_folder, self.folder, typed), on_done)

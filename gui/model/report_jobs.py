@@ -9,6 +9,7 @@ from importlib.util import find_spec
 from pathlib import Path
 
 from gui.model.worker_process import CancelRequested, ProgressCallback
+from gui.translation import tr
 from logger.errors import StillvoltError
 from logger.output_file import ReplaceRefusedError
 from logger.report.archive.entry import read_entry
@@ -77,7 +78,8 @@ def numbered(report_progress: ProgressCallback, count: int) -> ProgressCallback:
         count: how many steps there are.
     """
     steps = iter(range(1, count + 1))
-    return lambda what: report_progress(f"step {next(steps, count)} of {count}, {what}")
+    text = tr("step {step} of {count}, {what}")
+    return lambda what: report_progress(text.format(step=next(steps, count), count=count, what=what))
 
 
 def export_files(
@@ -142,7 +144,7 @@ def compare_with(
     """
     from logger.report.compare.comparison import OtherHomeError, compare_visits  # noqa: PLC0415 needed in the worker process only; it would delay the window's start
 
-    report_progress("comparing spot by spot")
+    report_progress(tr("comparing spot by spot"))
     days = [_day_of(path) for path in (here, other)]
     here_is_later = days[0] is None or days[1] is None or days[0] > days[1]
     try:
@@ -161,7 +163,7 @@ def _day_of(visit: Path) -> date | None:
     try:
         return read_entry(visit).day
     except StillvoltError as error:
-        raise StillvoltError(f"{visit.name}: {error.what}", "Nothing was changed.") from error
+        raise StillvoltError(f"{visit.name}: {error.what}", tr("Nothing was changed.")) from error
 
 
 def search_folder(folder: Path, typed: str, report_progress: ProgressCallback, _: CancelRequested) -> Archive:
@@ -172,7 +174,7 @@ def search_folder(folder: Path, typed: str, report_progress: ProgressCallback, _
         typed: what is looked for; see `parse_search`.
         report_progress: takes what is being done, in a few words.
     """
-    report_progress("looking through the folder")
+    report_progress(tr("looking through the folder"))
     return search(folder, parse_search(typed))
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from gui.model.condition_controller import ConditionController
 from gui.model.undo_history import UndoableEdit, UndoHistory
 from gui.model.visit_access import VisitAccess
+from gui.translation import marked, tr, tr_n
 from logger.errors import StillvoltError
 from logger.output_file import ReplaceRefusedError
 from logger.report.output_paths import form_path
@@ -16,12 +17,17 @@ from logger.visit.records.condition import OUTSIDE_WALK
 from logger.visit.results.body_moves import SpotChoice
 
 USUAL_SPOTS = (
-    ("centre", ""),
-    ("seat", "as in the evening"),
-    ("desk", "screen on"),
-    ("bed, lying down", "as at night"),
+    (marked("centre"), ""),
+    (marked("seat"), marked("as in the evening")),
+    (marked("desk"), marked("screen on")),
+    (marked("bed, lying down"), marked("as at night")),
 )
 """The usual spots of a room, in walking order, and what has to be on at each."""
+
+
+def usual_spots() -> list[tuple[str, str]]:
+    """The usual spots as they are proposed, in the chosen language: names that the user takes over as their own."""
+    return [(tr(place), tr(reminder) if reminder else "") for place, reminder in USUAL_SPOTS]
 
 
 # long: the choice of a spot and the edits of the list that it follows.
@@ -131,7 +137,9 @@ class RouteController:
             self._removed_spot = None
         elif removed is not None:
             self._removed_spot, self.chosen_id = removed, None
-            self._access.refuse(f"“{removed.name}” was removed in another window; its readings stay.")
+            self._access.refuse(
+                tr("“{spot}” was removed in another window; its readings stay.").format(spot=removed.name)
+            )
         elif self._removed_spot is None:
             self.chosen_id = spots[0].id if spots else None
         self._last_spots = {spot.id: spot for spot in spots}
@@ -175,20 +183,21 @@ class RouteController:
             return name, own_room
         return f"{own_room}: {name.strip()}", own_room
 
-    def add_room(self, room: str, places: Sequence[tuple[str, str]] = USUAL_SPOTS) -> bool:
+    def add_room(self, room: str, places: Sequence[tuple[str, str]] | None = None) -> bool:
         """Add spots of a room and choose the first; False when refused.
 
         Args:
             room: its name.
-            places: name of each spot, and what has to be on there.
+            places: name of each spot, and what has to be on there; None takes the usual ones.
         """
         room = " ".join(room.split())
-        return self._add([(f"{room}: {place}", room, reminder) for place, reminder in places])
+        chosen = usual_spots() if places is None else places
+        return self._add([(f"{room}: {place}", room, reminder) for place, reminder in chosen])
 
     def add_walk_point(self) -> bool:
         """Add the next point of the outside walk and choose it."""
         points = [spot for spot in self._access.snapshot.spots if spot.room == OUTSIDE_WALK]
-        return self._add([(f"walk {len(points) + 1}", OUTSIDE_WALK, "")])
+        return self._add([(tr("walk {number}").format(number=len(points) + 1), OUTSIDE_WALK, "")])
 
     def _add(self, spots: Sequence[tuple[str, str, str]]) -> bool:
         """Add spots by name, room and reminder: all of them or none."""
@@ -218,9 +227,15 @@ class RouteController:
                 raise
             self.chosen_id = added[0].id
             names = ", ".join(spot.name for spot in added)
-            what = f"add {names}" if len(added) == 1 else f"add {len(added)} spots"
-            self._history.remember_edit(UndoableEdit(what, undo, redo, f"Taken off the list again: {names}"))
-            return f"Added: {names}"
+            what = (
+                tr("add {names}").format(names=names)
+                if len(added) == 1
+                else tr_n("add {n} spot", "add {n} spots", len(added)).format(n=len(added))
+            )
+            self._history.remember_edit(
+                UndoableEdit(what, undo, redo, tr("Taken off the list again: {names}").format(names=names))
+            )
+            return tr("Added: {names}").format(names=names)
 
         return self._access.do(do)
 
@@ -243,10 +258,19 @@ class RouteController:
         def do() -> str:
             redo()
             self._history.remember_edit(
-                UndoableEdit(f"rename “{spot.name}”", undo, redo, f"Named “{spot.name}” again")
+                UndoableEdit(
+                    tr("rename “{spot}”").format(spot=spot.name),
+                    undo,
+                    redo,
+                    tr("Named “{spot}” again").format(spot=spot.name),
+                )
             )
-            too = ", and its readings with it" if self.has_readings(spot) else ""
-            return f"“{spot.name}” is named “{name}” now{too}"
+            text = (
+                tr("“{spot}” is named “{name}” now, and its readings with it")
+                if self.has_readings(spot)
+                else tr("“{spot}” is named “{name}” now")
+            )
+            return text.format(spot=spot.name, name=name)
 
         self._access.do(do)
 
@@ -262,15 +286,17 @@ class RouteController:
             log.spots.move(spot.id, places)
             moved = place() - before
             if not moved:
-                return f"“{spot.name}” is at the end of the list"
+                return tr("“{spot}” is at the end of the list").format(spot=spot.name)
             back = UndoableEdit(
-                f"move “{spot.name}”",
+                tr("move “{spot}”").format(spot=spot.name),
                 lambda: log.spots.move(spot.id, -moved),
                 lambda: log.spots.move(spot.id, moved),
-                f"Moved “{spot.name}” back",
+                tr("Moved “{spot}” back").format(spot=spot.name),
             )
             self._history.remember_edit(back)
-            return f"Moved “{spot.name}” {'down' if places > 0 else 'up'}"
+            return (tr("Moved “{spot}” down") if places > 0 else tr("Moved “{spot}” up")).format(
+                spot=spot.name
+            )
 
         self._access.do(do)
 
@@ -292,12 +318,21 @@ class RouteController:
             after = ids.index(spot.id) + 1 if spot.id in ids else len(ids)
             log.spots.remove(spot.id)
             self._history.remember_edit(
-                UndoableEdit(f"remove “{spot.name}”", undo, redo, f"“{spot.name}” is back")
+                UndoableEdit(
+                    tr("remove “{spot}”").format(spot=spot.name),
+                    undo,
+                    redo,
+                    tr("“{spot}” is back").format(spot=spot.name),
+                )
             )
             if self.chosen_id == spot.id:
                 self.chosen_id = ids[after] if after < len(ids) else (ids[-2] if len(ids) > 1 else None)
-            kept = "; its readings stay" if self.has_readings(spot) else ""
-            return f"Removed “{spot.name}” from the list{kept}. Undo brings it back"
+            text = (
+                tr("Removed “{spot}” from the list; its readings stay. Undo brings it back")
+                if self.has_readings(spot)
+                else tr("Removed “{spot}” from the list. Undo brings it back")
+            )
+            return text.format(spot=spot.name)
 
         self._access.do(do)
 
@@ -317,9 +352,11 @@ class RouteController:
         for reading in self._access.log.readings.all():
             if reading.spot_id in ids and reading.void_reason is None and reading.id not in known:
                 raise StillvoltError(
-                    f"“{reading.spot_name}” has been read since, so it stays on the list.",
-                    "Nothing was changed.",
-                    "If it is to go, choose it and use Remove.",
+                    tr("“{spot}” has been read since, so it stays on the list.").format(
+                        spot=reading.spot_name
+                    ),
+                    tr("Nothing was changed."),
+                    tr("If it is to go, choose it and use Remove."),
                 )
 
     def restore(self, spot: Spot) -> bool:
@@ -328,7 +365,7 @@ class RouteController:
         def do() -> str:
             self._access.log.spots.restore(spot.id)
             self.chosen_id = spot.id
-            return f"“{spot.name}” is back on the list"
+            return tr("“{spot}” is back on the list").format(spot=spot.name)
 
         return self._access.do(do)
 
@@ -343,13 +380,13 @@ class RouteController:
             log.spots.describe(spot.id, spot.room, reminder)
             self._history.remember_edit(
                 UndoableEdit(
-                    f"reminder for “{spot.name}”",
+                    tr("reminder for “{spot}”").format(spot=spot.name),
                     undo,
                     lambda: log.spots.describe(spot.id, spot.room, reminder),
-                    f"Reminder for “{spot.name}” as it was",
+                    tr("Reminder for “{spot}” as it was").format(spot=spot.name),
                 )
             )
-            return f"Reminder for “{spot.name}”: {reminder}"
+            return tr("Reminder for “{spot}”: {reminder}").format(spot=spot.name, reminder=reminder)
 
         self._access.do(do)
 
@@ -377,7 +414,7 @@ class RouteController:
             except ReplaceRefusedError as error:
                 question = error
                 return error.what
-            return f"The form is in {path}"
+            return tr("The form is in {path}").format(path=path)
 
         is_written = self._access.do(do)
         if question is not None:

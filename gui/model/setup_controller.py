@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from gui.model.undo_history import UndoableEdit, UndoHistory
 from gui.model.visit_access import Message, VisitAccess
+from gui.translation import tr
 from logger.clock import NS_PER_S
 from logger.meter.description import MeterDescription
 from logger.meter.description_folder import save
@@ -59,9 +60,14 @@ class SetupController:
             was = {field: getattr(before, field) for field in changes}
             change(changes)
             self._history.remember_edit(
-                UndoableEdit(what, lambda: change(was), lambda: change(changes), f"As it was before: {what}")
+                UndoableEdit(
+                    what,
+                    lambda: change(was),
+                    lambda: change(changes),
+                    tr("As it was before: {what}").format(what=what),
+                )
             )
-            return f"Entered: {what}"
+            return tr("Entered: {what}").format(what=what)
 
         self._access.do(do)
 
@@ -70,7 +76,7 @@ class SetupController:
 
         def do() -> str:
             save(meter)
-            return f"Kept on this computer: {meter.name}"
+            return tr("Kept on this computer: {meter}").format(meter=meter.name)
 
         return self._access.do(do)
 
@@ -84,13 +90,17 @@ class SetupController:
         if recorded is None or recorded == stated:
             return ""
         if recorded.name == stated.name:
-            return f"The kept description of “{recorded.name}” has changed since it was stated."
-        return f"Recorded with “{recorded.name}”, stated is “{stated.name}”."
+            return tr("The kept description of “{recorded}” has changed since it was stated.").format(
+                recorded=recorded.name
+            )
+        return tr("Recorded with “{recorded}”, stated is “{stated}”.").format(
+            recorded=recorded.name, stated=stated.name
+        )
 
     def take_over_meter(self) -> None:
         """State the meter that is recorded with as the visit's."""
         if self.recorded_meter is not None:
-            self.state(f"meter {self.recorded_meter.name}", meter=self.recorded_meter)
+            self.state(tr("meter {meter}").format(meter=self.recorded_meter.name), meter=self.recorded_meter)
 
     def power_contradiction(self) -> str:
         """What the system reports against the stated power of the laptop, in a few words; empty when nothing."""
@@ -98,9 +108,9 @@ class SetupController:
         if stated is None or self.charger_plugged_in is not stated:
             return ""
         return (
-            "stated on battery, but the charger is plugged in"
+            tr("stated on battery, but the charger is plugged in")
             if stated
-            else "stated on its charger, but it runs on battery"
+            else tr("stated on its charger, but it runs on battery")
         )
 
     def poll_charger(self) -> bool:
@@ -127,10 +137,9 @@ class SetupController:
             and access.snapshot.recording
             and self.stated.meter == UNKNOWN_METER
         ):
-            before = f"{access.message.text}. " if access.message.text and not access.message.refused else ""
+            before = access.message.text if not access.message.refused else ""
             self.take_over_meter()
             if not access.message.refused:
-                access.message = Message(
-                    f"{before}The visit's meter is “{self.recorded_meter.name}”, as it is kept; "
-                    "Prepare shows it."
-                )
+                meter = tr("The visit's meter is “{meter}”, as it is kept; Prepare shows it.")
+                text = meter.format(meter=self.recorded_meter.name)
+                access.message = Message(f"{before}. {text}" if before else text)

@@ -7,12 +7,22 @@ from functools import partial
 
 from gui.model.undo_history import UndoableEdit
 from gui.model.visit_controller import VisitController
+from gui.translation import tr, tr_n
 from logger.metrology.supply import Supply
 from logger.sweep.sweep_progress import circuits_of
 from logger.visit.records.home_records import Source, SourceKind
 
+AS_DECIDED = "as the household decided"
+"""Why a circuit or cord must stay on, where nothing else was stated; in the log, and so in one language."""
+
 MAX_NAMED = 3
 """So many names are listed one by one when they are added."""
+
+
+def _added_text(kind: SourceKind, count: int) -> str:
+    if kind == "cord":
+        return tr_n("Added {n} cord", "Added {n} cords", count).format(n=count)
+    return tr_n("Added {n} circuit", "Added {n} circuits", count).format(n=count)
 
 
 class SourceListController:
@@ -50,15 +60,23 @@ class SourceListController:
             for name in names:
                 added.append(self._controller.log.circuits.add(kind, name))
                 self._can_undo(
-                    f"add “{name}”",
+                    tr("add “{name}”").format(name=name),
                     partial(self._controller.log.circuits.remove, added[-1].id),
                     partial(self._controller.log.circuits.restore, added[-1].id),
-                    f"“{name}” is off the list again",
+                    tr("“{name}” is off the list again").format(name=name),
                 )
             few = len(added) <= MAX_NAMED
             stay = [f"“{s.name}” ({s.stays})" if few else s.name for s in added if s.stays]
-            message = f"Added: {', '.join(s.name for s in added)}" if few else f"Added {len(added)} {kind}s"
-            return f"{message}. Must stay on: {', '.join(stay)}" if stay else message
+            message = (
+                tr("Added: {names}").format(names=", ".join(s.name for s in added))
+                if few
+                else _added_text(kind, len(added))
+            )
+            return (
+                tr("{message}. Must stay on: {names}").format(message=message, names=", ".join(stay))
+                if stay
+                else message
+            )
 
         self._controller.do(do)
         return added
@@ -72,7 +90,7 @@ class SourceListController:
         self._asked_where.update(cord.id for cord in cords)
         return cords
 
-    def toggle_essential(self, source: Source, because: str = "as the household decided") -> None:
+    def toggle_essential(self, source: Source, because: str = AS_DECIDED) -> None:
         """Mark a circuit or cord as essential (it must stay on), or remove the mark."""
         why = "" if source.stays else because
 
@@ -80,12 +98,16 @@ class SourceListController:
             self._controller.log.circuits.set_essential(source.id, why)
             back = source.stays
             self._can_undo(
-                f"“{source.name}” stays on",
+                tr("“{source}” stays on").format(source=source.name),
                 lambda: self._controller.log.circuits.set_essential(source.id, back),
                 lambda: self._controller.log.circuits.set_essential(source.id, why),
-                f"“{source.name}” as it was",
+                tr("“{source}” as it was").format(source=source.name),
             )
-            return f"“{source.name}” must stay on: {why}" if why else f"“{source.name}” may be switched off"
+            return (
+                tr("“{source}” must stay on: {why}").format(source=source.name, why=why)
+                if why
+                else tr("“{source}” may be switched off").format(source=source.name)
+            )
 
         self._edit(do)
 
@@ -95,12 +117,17 @@ class SourceListController:
         def do() -> str:
             self._controller.log.circuits.set_two_pole(source.id, not source.two_pole)
             self._can_undo(
-                f"poles of “{source.name}”",
+                tr("poles of “{source}”").format(source=source.name),
                 lambda: self._controller.log.circuits.set_two_pole(source.id, source.two_pole),
                 lambda: self._controller.log.circuits.set_two_pole(source.id, not source.two_pole),
-                f"“{source.name}” as it was",
+                tr("“{source}” as it was").format(source=source.name),
             )
-            return f"“{source.name}” is a {'single-pole' if source.two_pole else 'two-pole'} breaker"
+            text = (
+                tr("“{source}” is a single-pole breaker")
+                if source.two_pole
+                else tr("“{source}” is a two-pole breaker")
+            )
+            return text.format(source=source.name)
 
         self._edit(do)
 
@@ -110,12 +137,12 @@ class SourceListController:
         def do() -> str:
             self._controller.log.circuits.rename(source.id, name)
             self._can_undo(
-                f"rename “{source.name}”",
+                tr("rename “{source}”").format(source=source.name),
                 lambda: self._controller.log.circuits.rename(source.id, source.name),
                 lambda: self._controller.log.circuits.rename(source.id, name),
-                f"Named “{source.name}” again",
+                tr("Named “{source}” again").format(source=source.name),
             )
-            return f"“{source.name}” is “{name}” now"
+            return tr("“{source}” is “{name}” now").format(source=source.name, name=name)
 
         self._edit(do)
 
@@ -125,12 +152,14 @@ class SourceListController:
         def do() -> str:
             self._controller.log.circuits.set_circuit(cord.id, circuit.id if circuit else None)
             self._can_undo(
-                f"circuit of “{cord.name}”",
+                tr("circuit of “{cord}”").format(cord=cord.name),
                 lambda: self._controller.log.circuits.set_circuit(cord.id, cord.circuit_id),
                 lambda: self._controller.log.circuits.set_circuit(cord.id, circuit.id if circuit else None),
-                f"“{cord.name}” as it was",
+                tr("“{cord}” as it was").format(cord=cord.name),
             )
-            return f"“{cord.name}” is plugged into {f'“{circuit.name}”' if circuit else 'an unknown circuit'}"
+            if circuit is None:
+                return tr("“{cord}” is plugged into an unknown circuit").format(cord=cord.name)
+            return tr("“{cord}” is plugged into “{circuit}”").format(cord=cord.name, circuit=circuit.name)
 
         self._edit(do)
 
@@ -140,12 +169,12 @@ class SourceListController:
         def do() -> str:
             self._controller.log.circuits.remove(source.id)
             self._can_undo(
-                f"remove “{source.name}”",
+                tr("remove “{source}”").format(source=source.name),
                 lambda: self._controller.log.circuits.restore(source.id),
                 lambda: self._controller.log.circuits.remove(source.id),
-                f"“{source.name}” is back",
+                tr("“{source}” is back").format(source=source.name),
             )
-            return f"Removed “{source.name}”; its readings stay. Undo brings it back"
+            return tr("Removed “{source}”; its readings stay. Undo brings it back").format(source=source.name)
 
         self._edit(do)
 
@@ -161,18 +190,19 @@ class SourceListController:
         def do() -> str:
             self._controller.log.circuits.move(source.id, by)
             self._can_undo(
-                f"move “{source.name}”",
+                tr("move “{source}”").format(source=source.name),
                 lambda: self._controller.log.circuits.move(source.id, -by),
                 lambda: self._controller.log.circuits.move(source.id, by),
-                f"Moved “{source.name}” back",
+                tr("Moved “{source}” back").format(source=source.name),
             )
-            return f"Moved “{source.name}” {'down' if places > 0 else 'up'}"
+            text = tr("Moved “{source}” down") if places > 0 else tr("Moved “{source}” up")
+            return text.format(source=source.name)
 
         self._edit(do)
 
     def state_supply(self, supply: Supply) -> None:
         """State how the home is supplied: it decides which legs there are."""
-        self._controller.setup.state(f"supply {supply}", supply=supply)
+        self._controller.setup.state(tr("supply {supply}").format(supply=supply), supply=supply)
 
     def _edit(self, do: Callable[[], str]) -> None:
         self._before_edit()

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from gui.model.recorder_presence import waiting_detail, waiting_word
 from gui.model.visit_snapshot import VisitSnapshot
 from gui.model.wording import STATE_WORDS, clock_text, duration_text, value_text, volts_text
-from gui.translation import tr
+from gui.translation import marked, tr
 from logger.settling.events import State
 
 
@@ -25,6 +25,21 @@ class Status:
     """None: the number is no value and is shown pale."""
     simulated: bool = False
     """No meter is there: the value is marked."""
+
+
+_DETAILS = {
+    State.SETTLED: marked("still for {duration}"),
+    State.SETTLING: marked("for {duration}"),
+    State.CHANGING: marked("for {duration}"),
+    State.CHANGING_LONG: marked("not still for long enough"),
+    State.DRIFTING: marked("no level for {duration}"),
+    State.ALTERNATING: marked("no single value"),
+    State.REFUSED: marked("check the plug"),
+    State.OVERLOAD: marked("above the meter's range"),
+    State.LOST: marked("no value for {duration}"),
+    State.WAITING: marked("no value from the meter yet"),
+}
+"""The line under the word of a state that the detector gives."""
 
 
 def status(snapshot: VisitSnapshot) -> Status:
@@ -49,51 +64,42 @@ def status_value_text(shown: Status) -> str:
 def _status(snapshot: VisitSnapshot) -> Status:
     live = snapshot.live
     if snapshot.unreadable:
-        return Status(State.LOST, "LOG NOT READABLE", "it is tried again", None, None)
+        return Status(State.LOST, tr("LOG NOT READABLE"), tr("it is tried again"), None, None)
     if snapshot.practice_night:
-        return Status(State.WAITING, "PRACTICE NIGHT", snapshot.practice_night, None, None)
+        return Status(State.WAITING, tr("PRACTICE NIGHT"), snapshot.practice_night, None, None)
     if live is None:
-        return Status(State.WAITING, "NOT RECORDING", "nothing recorded yet", None, None)
+        return Status(State.WAITING, tr("NOT RECORDING"), tr("nothing recorded yet"), None, None)
     if live.ended:
         return Status(
-            State.WAITING, "NOT RECORDING", f"ended {clock_text(live.beat_utc_ns, snapshot.zone)}", None, None
+            State.WAITING,
+            tr("NOT RECORDING"),
+            tr("ended {time}").format(time=clock_text(live.beat_utc_ns, snapshot.zone)),
+            None,
+            None,
         )
     presence = snapshot.presence
     if presence.waiting is not None:
         waiting = presence.waiting
         return Status(State.LOST, waiting_word(waiting), waiting_detail(waiting), None, None)
     if snapshot.stale and presence.at_work:
-        return Status(State.LOST, "NO ANSWER", "the recorder is still at work", None, None)
+        return Status(State.LOST, tr("NO ANSWER"), tr("the recorder is still at work"), None, None)
     if snapshot.stale:
         return Status(
             State.LOST,
-            "RECORDER STOPPED",
-            f"all kept up to {clock_text(live.beat_utc_ns, snapshot.zone)}",
+            tr("RECORDER STOPPED"),
+            tr("all kept up to {time}").format(time=clock_text(live.beat_utc_ns, snapshot.zone)),
             None,
             None,
         )
     if live.port_state == "lost":
-        return Status(State.LOST, "PORT LOST", "put the cable back", None, None)
+        return Status(State.LOST, tr("PORT LOST"), tr("put the cable back"), None, None)
     if live.frozen:
-        return Status(State.LOST, "FROZEN", "is HOLD pressed?", live.volts, None)
-    for_how_long = duration_text(snapshot.still_s)
+        return Status(State.LOST, tr("FROZEN"), tr("is HOLD pressed?"), live.volts, None)
     growing = live.growing_span
-    settled = f"still for {for_how_long}"
-    if growing is not None and growing.hold_longer_s:
-        settled = f"hold still; at most {math.ceil(growing.hold_longer_s)} s more"
-    detail = {
-        State.SETTLED: settled,
-        State.SETTLING: f"for {for_how_long}",
-        State.CHANGING: f"for {for_how_long}",
-        State.CHANGING_LONG: "not still for long enough",
-        State.DRIFTING: f"no level for {for_how_long}",
-        State.ALTERNATING: "no single value",
-        State.REFUSED: "check the plug",
-        State.OVERLOAD: "above the meter's range",
-        State.LOST: f"no value for {for_how_long}",
-        State.WAITING: "no value from the meter yet",
-    }[live.state]
+    detail = tr(_DETAILS[live.state]).format(duration=duration_text(snapshot.still_s))
+    if live.state is State.SETTLED and growing is not None and growing.hold_longer_s:
+        detail = tr("hold still; at most {seconds} s more").format(seconds=math.ceil(growing.hold_longer_s))
     shows_number = live.state not in (State.OVERLOAD, State.LOST, State.WAITING)
     budget = snapshot.budget if live.state is State.SETTLED else None
     volts, u_volts = (live.volts, None) if budget is None else (budget.volts, budget.u_volts)
-    return Status(live.state, STATE_WORDS[live.state], detail, volts if shows_number else None, u_volts)
+    return Status(live.state, tr(STATE_WORDS[live.state]), detail, volts if shows_number else None, u_volts)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from gui.model.status import status
 from gui.model.visit_snapshot import VisitSnapshot
 from gui.model.wording import uncertainty_text
-from gui.translation import tr
+from gui.translation import marked, tr
 from logger.metrology.uncertainty import Budget
 from logger.settling.events import State
 
@@ -17,16 +17,24 @@ LEAST_SHARE = 0.05
 
 _MEANINGS = {
     State.SETTLED: (
-        "The value has been still for long enough to be taken. Where it asks to hold still for longer, ± becomes "
-        "smaller by that."
+        marked(
+            "The value has been still for long enough to be taken. Where it asks to hold still for longer, ± becomes "
+            "smaller by that."
+        )
     ),
-    State.SETTLING: "The value is quiet, but not for long enough yet. Hold still: it settles by itself.",
-    State.CHANGING: "The value changes: somebody moves, or something was switched. Hold still and wait.",
+    State.SETTLING: marked(
+        "The value is quiet, but not for long enough yet. Hold still: it settles by itself."
+    ),
+    State.CHANGING: marked(
+        "The value changes: somebody moves, or something was switched. Hold still and wait."
+    ),
     State.CHANGING_LONG: (
-        "The value has not been still for a long time. Sit or lie comfortably, hold still, and wait."
+        marked("The value has not been still for a long time. Sit or lie comfortably, hold still, and wait.")
     ),
-    State.DRIFTING: "The value rises or falls slowly. Hold still and wait until it stays where it is.",
-    State.OVERLOAD: "The voltage is above the meter's range. Choose a higher range on the meter.",
+    State.DRIFTING: marked(
+        "The value rises or falls slowly. Hold still and wait until it stays where it is."
+    ),
+    State.OVERLOAD: marked("The voltage is above the meter's range. Choose a higher range on the meter."),
 }
 """Of the states that have no reason of their own beside them."""
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from gui.model.undo_history import UndoableEdit
 from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, step_label_text, step_text
-from gui.translation import tr
+from gui.translation import tr, tr_n
 from logger.clock import NS_PER_S
 from logger.sweep.confirmation import Effect
 from logger.sweep.labelled_steps import MATCH_S, KnownStep, source_effects
@@ -155,14 +155,18 @@ class StepController:
             turned_on: on, or off.
         """
         word: Meaning = "on" if turned_on else "off"
-        self._put_label(
-            f"{step_text(step.change_volts)}: {source.name} {word}", [step], lambda s: (word, source.id)
-        )
+        text = tr("{change}: {source} on") if turned_on else tr("{change}: {source} off")
+        message = text.format(change=step_text(step.change_volts), source=source.name)
+        self._put_label(message, [step], lambda s: (word, source.id))
 
     def ignore(self, *steps: KnownStep) -> None:
         """Label steps as ignored."""
-        what = step_text(steps[0].change_volts) if len(steps) == 1 else f"{len(steps)} steps"
-        text = f"{what} {'is' if len(steps) == 1 else 'are'} ignored"
+        count = len(steps)
+        text = (
+            tr("{change} is ignored").format(change=step_text(steps[0].change_volts))
+            if count == 1
+            else tr_n("{n} step is ignored", "{n} steps are ignored", count).format(n=count)
+        )
         self._put_label(text, steps, lambda s: ("ignored", None))
 
     def remove_label(self) -> bool:
@@ -172,7 +176,7 @@ class StepController:
             return False
         newest = max(named, key=lambda known: known.label.id if known.label else 0)
         self._put_label(
-            f"{step_text(newest.change_volts)} waits for a name again",
+            tr("{change} waits for a name again").format(change=step_text(newest.change_volts)),
             [newest],
             lambda s: ("unnamed", None),
         )
@@ -209,15 +213,24 @@ class StepController:
 
         def do() -> str:
             put()
-            before = self.label_of(steps[0]) if len(steps) == 1 else ""
-            back = f"is “{before}” again" if before else "waits for a name again"
-            what = step_text(steps[0].change_volts) if len(steps) == 1 else f"{len(steps)} steps: each"
-            controller.history.remember_edit(
-                UndoableEdit(f"label of {what.removesuffix(': each')}", undo, put, f"{what} {back}")
-            )
+            name, undone = self._undo_words(steps)
+            controller.history.remember_edit(UndoableEdit(name, undo, put, undone))
             return message + elsewhere
 
         controller.do(do)
+
+    def _undo_words(self, steps: Sequence[KnownStep]) -> tuple[str, str]:
+        """What the edit of the labels of steps is called, and what is said once it is undone."""
+        count = len(steps)
+        if count > 1:
+            name = tr_n("label of {n} step", "label of {n} steps", count)
+            undone = tr_n(
+                "{n} step: each waits for a name again", "{n} steps: each waits for a name again", count
+            )
+            return name.format(n=count), undone.format(n=count)
+        change, before = step_text(steps[0].change_volts), self.label_of(steps[0])
+        undone = tr("{change} is “{label}” again") if before else tr("{change} waits for a name again")
+        return tr("label of {change}").format(change=change), undone.format(change=change, label=before)
 
     def _place_of(self, step: KnownStep) -> int | None:
         """The id of the spot that a label of a step is of; None where it is of none.
@@ -272,9 +285,16 @@ class StepController:
         """A message that names the step which is no longer there."""
         source = self.controller.snapshot.every_source.get(name.source_id or 0)
         started_utc_ns = self.controller.snapshot.run_started_utc_ns(name.run_id)
-        at = f" at {clock_text(started_utc_ns + name.t_ns, self.controller.snapshot.zone, seconds=False)}"
-        what = f"the step of {source.name}{at}" if source else f"a step{at}"
-        return f"The detector no longer counts {what} as a step; your label is kept. Ignore it where it was none."
+        at = clock_text(started_utc_ns + name.t_ns, self.controller.snapshot.zone, seconds=False)
+        if source is None:
+            return tr(
+                "The detector no longer counts a step at {time} as a step; your label is kept. Ignore it where it "
+                "was none."
+            ).format(time=at)
+        return tr(
+            "The detector no longer counts the step of {source} at {time} as a step; your label is kept. Ignore it "
+            "where it was none."
+        ).format(source=source.name, time=at)
 
     def news(self) -> StepNews:
         """What is new since the last call."""

@@ -23,6 +23,7 @@ from gui.model.undo_history import UndoableEdit
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.wording import reading_text
+from gui.translation import tr
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.settling.events import State
@@ -141,9 +142,15 @@ class SweepController:
             undo = partial(self.controller.log.facts.set, SKIPPED_CIRCUITS, " ".join(map(str, sorted(was))))
             redo = partial(self.controller.log.facts.set, SKIPPED_CIRCUITS, " ".join(map(str, sorted(now))))
             self.controller.history.remember_edit(
-                UndoableEdit(f"skip “{circuit.name}”", undo, redo, f"“{circuit.name}” as it was")
+                UndoableEdit(
+                    tr("skip “{circuit}”").format(circuit=circuit.name),
+                    undo,
+                    redo,
+                    tr("“{circuit}” as it was").format(circuit=circuit.name),
+                )
             )
-            return f"“{circuit.name}” is {'skipped' if circuit.id in now else 'read after all'}"
+            text = tr("“{circuit}” is skipped") if circuit.id in now else tr("“{circuit}” is read after all")
+            return text.format(circuit=circuit.name)
 
         self.chosen = None
         self.controller.do(do)
@@ -220,20 +227,24 @@ class SweepController:
             self.controller.condition.state(combination.label)
         self._stated = combination.label
         self.waiting = PendingSwitching(spot, combination, snapshot.live.beat_steady_utc_ns)
-        self.controller.message = Message(f"{combination.label}: hold still, it is taken by itself")
+        self.controller.message = Message(
+            tr("{condition}: hold still, it is taken by itself").format(condition=combination.label)
+        )
 
     def why_not_switched(self) -> str:
         """Why nothing can be awaited now; empty when something can."""
         snapshot = self.controller.snapshot
         if self.controller.route.chosen is None:
-            return "There is no spot to read. The stage Spots adds one."
+            return tr("There is no spot to read. The stage Spots adds one.")
         if len(circuits_of(self.sources)) == 0:
-            return "No circuit is listed yet."
+            return tr("No circuit is listed yet.")
         if not snapshot.recording or snapshot.live is None:
-            return snapshot.refusal or "Nothing is being recorded."
+            return snapshot.refusal or tr("Nothing is being recorded.")
         if self.next_reading() is None:
             return (
-                "Tonight's answer is being worked out." if self.is_computing else "Nothing is left to read."
+                tr("Tonight's answer is being worked out.")
+                if self.is_computing
+                else tr("Nothing is left to read.")
             )
         return ""
 
@@ -320,7 +331,9 @@ class SweepController:
             taken.append(reading)
             self.controller.history.remember(reading)
             self.newest = SweptReading(reading, waiting.since_utc_ns)
-            return f"Taken: {reading_text(reading)} at “{reading.spot_name}”, {waiting.combination.label}"
+            return tr("Taken: {value} at “{spot}”, {condition}").format(
+                value=reading_text(reading), spot=reading.spot_name, condition=waiting.combination.label
+            )
 
         self.controller.do(do)
         if taken:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from gui.model.sweep_controller import SweepController
 from gui.model.visit_access import Message
 from gui.model.wording import reading_volts_text
+from gui.translation import marked, tr
 from logger.sweep.plan_text import contradiction_text
 from logger.sweep.reading_doubts import LevelChange, reading_doubts
 from logger.sweep.sweep_progress import Combination, live_at_reading, sweep_progress
@@ -12,7 +13,11 @@ from logger.sweep.switch_off_plan import SwitchOffPlan
 from logger.visit.records.home_records import Spot
 from logger.visit.records.reading_records import Reading
 
-VOID_REASONS = ("wrong unit or decimal place", "a breaker was not as stated", "moved or touched something")
+VOID_REASONS = (
+    marked("wrong unit or decimal place"),
+    marked("a breaker was not as stated"),
+    marked("moved or touched something"),
+)
 """Why a reading of a sweep is mistaken; another reason can be typed."""
 
 
@@ -81,14 +86,16 @@ class SweepReview:
         wanted = self.combination_of(reading)
         if wanted is None:
             self._controller.message = Message(
-                "That cannot be read again: the spot was removed.", refused=True
+                tr("That cannot be read again: the spot was removed."), refused=True
             )
             return
         spot, combination = wanted
         self._controller.route.chosen_id = spot.id
         self._sweep.choose(combination)
         self._controller.message = Message(
-            f"Next: {combination.label} at “{spot.name}”, once more. Take it when it is switched."
+            tr("Next: {condition} at “{spot}”, once more. Take it when it is switched.").format(
+                condition=combination.label, spot=spot.name
+            )
         )
 
     def void(self, reading: Reading, reason: str) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from gui.translation import tr
 from logger.sweep.sweep_progress import Combination
 from logger.visit.records.home_records import Spot
 from logger.visit.records.promised_value import PromisedValue
@@ -55,15 +56,15 @@ class UnchangedValue:
     def why_not_taken(self) -> str:
         """Why it was not taken, after its label."""
         if self.elsewhere is not None:
-            return f"not taken, no motion since “{self.elsewhere.spot_name}” was read"
-        return "not taken, the value has not changed"
+            return tr("not taken, no motion since “{spot}” was read").format(spot=self.elsewhere.spot_name)
+        return tr("not taken, the value has not changed")
 
     @property
     def spoken_question(self) -> str:
         """What is asked, to be spoken."""
         if self.elsewhere is not None:
-            return f"Nobody has moved. Is this {self.pending.spot.name}?"
-        return "The value has not changed. Was it switched?"
+            return tr("Nobody has moved. Is this {spot}?").format(spot=self.pending.spot.name)
+        return tr("The value has not changed. Was it switched?")
 
 
 class AskedSince:

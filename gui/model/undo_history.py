@@ -9,6 +9,7 @@ from weakref import finalize, ref
 from PySide6.QtGui import QUndoCommand, QUndoStack
 
 from gui.model.visit_access import VisitAccess
+from gui.translation import tr
 from logger.errors import StillvoltError
 from logger.visit import Mark, Reading
 from logger.visit.results.chronology import in_order
@@ -140,11 +141,11 @@ class UndoHistory:
         """Undo the last edit; False when refused."""
         command = self.stack.command(self.stack.index() - 1)
         text = command.edit.undone_text if isinstance(command, _EditCommand) and command.edit else ""
-        return self._run(self.stack.undo, text or f"Undone: {self.undo_name()}")
+        return self._run(self.stack.undo, text or tr("Undone: {edit}").format(edit=self.undo_name()))
 
     def redo(self) -> bool:
         """Do again what was undone last; False when refused."""
-        return self._run(self.stack.redo, f"Done again: {self.redo_name()}")
+        return self._run(self.stack.redo, tr("Done again: {edit}").format(edit=self.redo_name()))
 
     def note_error(self, error: Exception) -> None:
         """Keep why an edit could not be undone or done again."""
@@ -159,7 +160,9 @@ class UndoHistory:
             if isinstance(error, OSError | StillvoltError):
                 raise error
             if error is not None:
-                raise StillvoltError("It cannot be undone any more.", "Nothing was changed.") from error
+                raise StillvoltError(
+                    tr("It cannot be undone any more."), tr("Nothing was changed.")
+                ) from error
             return message
 
         return self._access.do(do)

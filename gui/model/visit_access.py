@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from gui.model.visit_snapshot import VisitSnapshot
+from gui.translation import tr
 from logger.clock import Clock, SystemClock
 from logger.errors import StillvoltError
 from logger.visit import VisitLog
@@ -59,7 +60,8 @@ class VisitAccess:
             self.message = Message(str(error), refused=True)
         except OSError as error:  # such as no room on the disk
             self.message = Message(
-                f"The system refuses ({error.strerror}). Nothing was changed.", refused=True
+                tr("The system refuses ({reason}). Nothing was changed.").format(reason=error.strerror),
+                refused=True,
             )
         for call in self.after_action:
             call()

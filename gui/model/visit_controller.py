@@ -18,6 +18,7 @@ from gui.model.undo_history import UndoHistory
 from gui.model.visit_access import Message, VisitAccess
 from gui.model.visit_file_watch import VisitFileWatch
 from gui.model.visit_snapshot import VisitSnapshot
+from gui.translation import tr
 from logger.clock import Clock
 from logger.diagnostics import log_exception
 from logger.errors import StillvoltError
@@ -108,7 +109,9 @@ class VisitController:
         if not isinstance(error, StillvoltError):
             log_exception("reading the visit log for the window")
         reason = (
-            str(error) if isinstance(error, StillvoltError) else f"The visit log cannot be read ({error})."
+            str(error)
+            if isinstance(error, StillvoltError)
+            else tr("The visit log cannot be read ({error}).").format(error=error)
         )
         if reason == self.snapshot.unreadable:
             return False
@@ -118,7 +121,7 @@ class VisitController:
 
     def _on_overwritten(self) -> bool:
         """Take every value off the screen, as what is in the file may be another home's; whether that is news."""
-        reason = f"{self.log.path.name} was overwritten by another program."
+        reason = tr("{name} was overwritten by another program.").format(name=self.log.path.name)
         is_news = reason != self.snapshot.unreadable
         self.snapshot.set_unreadable(reason)
         return is_news

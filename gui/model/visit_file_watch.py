@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from gui.model.visit_access import Message, VisitAccess
+from gui.translation import tr
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.recording.recorder_lock import recorder_note
@@ -50,7 +51,9 @@ class VisitFileWatch:
         if log.follow_file():
             self._gone_since_ns = None
             if log.path != before:
-                self._access.message = Message(f"The visit log {before.name} is now {log.path}.")
+                self._access.message = Message(
+                    tr("The visit log {before} is now {path}.").format(before=before.name, path=log.path)
+                )
             # While it is recorded, the recorder writes the journal into the file.
             log.keep_up(with_journal=not self._access.snapshot.recording)
             return
@@ -93,21 +96,32 @@ class VisitFileWatch:
             self._access.log.have_it_looked_at()
         if gone_ns >= WAIT_FOR_RECORDER_NS:
             raise StillvoltError(
-                f"{before.name} was deleted, replaced or overwritten by another program. The recorder is at work and "
-                "has not gone on in a new file yet: this window waits for that.",
-                "Everything entered before is kept as long as this window is open.",
-                "If this stays, see whether the disk is full.",
+                tr(
+                    "{before} was deleted, replaced or overwritten by another program. The recorder is at "
+                    "work and has not gone on in a new file yet: this window waits for that."
+                ).format(before=before.name),
+                tr("Everything entered before is kept as long as this window is open."),
+                tr("If this stays, see whether the disk is full."),
             )
 
     def _what_happened(self, before: str, now: str, rest: Path | None) -> str:
         if not self.is_overwritten:
-            return (
-                f"{before} was deleted, replaced, or overwritten by another program. Everything was kept in {now}, "
-                "and goes on there."
-            )
+            return tr(
+                "{before} was deleted, replaced, or overwritten by another program. Everything was kept "
+                "in {now}, and goes on there."
+            ).format(before=before, now=now)
         kept = (
-            "Everything kept before that is in it. See whether your last entry is there."
+            tr("Everything kept before that is in it. See whether your last entry is there.")
             if rest is None
-            else f"What this window had entered last is not in it, but in {rest.name}: enter it again here."
+            else tr(
+                "What this window had entered last is not in it, but in {rest}: enter it again here."
+            ).format(rest=rest.name)
         )
-        return f"{before} was overwritten by another program. The visit goes on in {now}. {kept}"
+        return " ".join(
+            [
+                tr("{before} was overwritten by another program. The visit goes on in {now}.").format(
+                    before=before, now=now
+                ),
+                kept,
+            ]
+        )

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import tzinfo
+from functools import reduce
 
-from gui.translation import tr
+from gui.translation import marked, tr, tr_n
 from logger.metrology.rounding import rounded, sign_of, signed
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.settling.events import Settled, State
@@ -16,26 +17,26 @@ from logger.visit.results.on_off_result import budget_of
 from logger.visit.storage.time_zone import local_time
 
 STATE_WORDS: dict[State, str] = {
-    State.WAITING: "WAITING",
-    State.SETTLING: "SETTLING",
-    State.SETTLED: "SETTLED",
-    State.CHANGING: "MOVING",
-    State.CHANGING_LONG: "RESTLESS",
-    State.DRIFTING: "DRIFTING",
-    State.ALTERNATING: "ALTERNATING",
-    State.REFUSED: "DAMAGED LINES",
-    State.OVERLOAD: "OVERLOAD",
-    State.LOST: "NO SIGNAL",
+    State.WAITING: marked("WAITING"),
+    State.SETTLING: marked("SETTLING"),
+    State.SETTLED: marked("SETTLED"),
+    State.CHANGING: marked("MOVING"),
+    State.CHANGING_LONG: marked("RESTLESS"),
+    State.DRIFTING: marked("DRIFTING"),
+    State.ALTERNATING: marked("ALTERNATING"),
+    State.REFUSED: marked("DAMAGED LINES"),
+    State.OVERLOAD: marked("OVERLOAD"),
+    State.LOST: marked("NO SIGNAL"),
 }
 
 PLUS_MINUS = "\N{PLUS-MINUS SIGN}"
 
-NEW_SPOT_NAME = (
+NEW_SPOT_NAME = marked(
     "Its readings go by the new name everywhere; the visit log also keeps the name that each was taken with."
 )
 """What a new name of a spot changes."""
 
-NEW_CIRCUIT_NAME = (
+NEW_CIRCUIT_NAME = marked(
     "Lists go by the new name; readings that were taken already say what was on by the old one."
 )
 """What a new name of a circuit changes, and what not: a reading keeps its condition."""
@@ -90,6 +91,21 @@ def change_text(change_volts: float, u_volts: float) -> str:
     return f"{sign_of(change_volts)}{value_text(abs(change_volts), u_volts)}"
 
 
+_MEANINGS: dict[str, str] = {
+    "on": marked("on"),
+    "off": marked("off"),
+    "ignored": marked("ignored"),
+    "unnamed": marked("unnamed"),
+}
+_MEANINGS_OF_SOURCES: dict[str, str] = {
+    "on": marked("{source} on"),
+    "off": marked("{source} off"),
+    "ignored": marked("{source} ignored"),
+    "unnamed": marked("{source} unnamed"),
+}
+"""Labels of steps, by what the log calls them."""
+
+
 def step_label_text(known: KnownStep, sources: Mapping[int, Source]) -> str:
     """The label of a step: 'lamp off', 'ignored'; empty without one.
 
@@ -98,24 +114,67 @@ def step_label_text(known: KnownStep, sources: Mapping[int, Source]) -> str:
         sources: all that were ever on the list, by id.
     """
     name = known.label
-    if name is None or name.source_id is None:
-        return "" if name is None else name.meaning
+    if name is None:
+        return ""
+    if name.source_id is None:
+        return tr(_MEANINGS.get(name.meaning, name.meaning))
     source = sources.get(name.source_id)
-    return f"{source.name if source else 'something'} {name.meaning}"
+    text = tr(_MEANINGS_OF_SOURCES.get(name.meaning, name.meaning))
+    return text.format(source=source.name if source else tr("something"))
 
 
-_DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
+_DIGITS = (
+    marked("zero"),
+    marked("one"),
+    marked("two"),
+    marked("three"),
+    marked("four"),
+    marked("five"),
+    marked("six"),
+    marked("seven"),
+    marked("eight"),
+    marked("nine"),
+)
 
 
 def spoken_change(change_volts: float) -> str:
     """A change to be spoken, digit by digit: 'plus zero point three five volts'."""
-    words = [_DIGITS[int(c)] if c.isdigit() else "point" for c in f"{abs(change_volts):.2f}"]
-    return f"{'plus' if change_volts >= 0 else 'minus'} {' '.join(words)} volts"
+    words = [tr(_DIGITS[int(c)]) if c.isdigit() else tr("point") for c in f"{abs(change_volts):.2f}"]
+    text = tr("plus {number} volts") if change_volts >= 0 else tr("minus {number} volts")
+    return text.format(number=" ".join(words))
+
+
+_COUNTED: dict[str, Callable[[int], str]] = {
+    "file": lambda n: tr_n("{n} file", "{n} files", n),
+    "line": lambda n: tr_n("{n} line", "{n} lines", n),
+    "motion episode": lambda n: tr_n("{n} motion episode", "{n} motion episodes", n),
+    "night": lambda n: tr_n("{n} night", "{n} nights", n),
+    "part": lambda n: tr_n("{n} part", "{n} parts", n),
+    "point": lambda n: tr_n("{n} point", "{n} points", n),
+    "reading": lambda n: tr_n("{n} reading", "{n} readings", n),
+    "repeat": lambda n: tr_n("{n} repeat", "{n} repeats", n),
+    "sample": lambda n: tr_n("{n} sample", "{n} samples", n),
+    "spot": lambda n: tr_n("{n} spot", "{n} spots", n),
+    "step": lambda n: tr_n("{n} step", "{n} steps", n),
+    "value": lambda n: tr_n("{n} value", "{n} values", n),
+    "visit": lambda n: tr_n("{n} visit", "{n} visits", n),
+}
+"""A number of each thing that is counted alone; within a sentence the whole sentence goes through `tr_n`."""
 
 
 def counted(count: int, thing: str) -> str:
-    """A number of things: '1 line', '1,204 lines'."""
-    return f"{count:,} {thing}{'' if count == 1 else 's'}"
+    """A number of things: '1 line', '1,204 lines'.
+
+    Args:
+        count: how many.
+        thing: one of `_COUNTED`.
+    """
+    return _COUNTED[thing](count).format(n=f"{count:,}")
+
+
+def named_all(names: Sequence[str]) -> str:
+    """Names one after the other: 'Sofa and Desk'."""
+    return reduce(lambda before, name: tr("{names} and {name}").format(names=before, name=name), names)
 
 
 def duration_text(seconds: float) -> str:
@@ -125,27 +184,59 @@ def duration_text(seconds: float) -> str:
         return f"{whole} s"
     minutes, rest = divmod(whole, 60)
     if minutes < 10:
-        return f"{minutes} min {rest:02d} s"
+        return tr("{minutes} min {seconds:02d} s").format(minutes=minutes, seconds=rest)
     hours, minutes_left = divmod(minutes, 60)
-    return f"{minutes} min" if not hours else f"{hours} h {minutes_left:02d} min"
+    if not hours:
+        return tr("{minutes} min").format(minutes=minutes)
+    return tr("{hours} h {minutes:02d} min").format(hours=hours, minutes=minutes_left)
 
 
 def span_text(seconds: float) -> str:
     """A stretch of the trace: '30 s', '2 min', '1 min 15 s'."""
-    text = duration_text(round(seconds))
-    return text.removesuffix(" 00 s").removesuffix(" 00 min")
+    whole = round(seconds)
+    hours, minutes = divmod(whole // 60, 60)
+    if hours > 0 and minutes == 0:
+        return tr("{hours} h").format(hours=hours)
+    if whole >= 60 and whole % 60 == 0 and not hours:
+        return tr("{minutes} min").format(minutes=minutes)
+    return duration_text(whole)
+
+
+_MONTHS = (
+    marked("Jan"),
+    marked("Feb"),
+    marked("Mar"),
+    marked("Apr"),
+    marked("May"),
+    marked("Jun"),
+    marked("Jul"),
+    marked("Aug"),
+    marked("Sep"),
+    marked("Oct"),
+    marked("Nov"),
+    marked("Dec"),
+)
+"""As a date has them; by the language of the window and not by that of the system."""
+
+
+def _moment(text: str, utc_ns: int, zone: tzinfo | None) -> str:
+    moment = local_time(utc_ns, zone)
+    return text.format(day=moment.day, month=tr(_MONTHS[moment.month - 1]), time=f"{moment:%H:%M}")
 
 
 def day_and_time(utc_ns: int, zone: tzinfo | None) -> str:
     """Local day and time of day: '24 Nov 18:05'; `zone` as in `clock_text`."""
-    moment = local_time(utc_ns, zone)
-    return f"{moment.day} {moment:%b %H:%M}"
+    return _moment(tr("{day} {month} {time}"), utc_ns, zone)
+
+
+def day_at_time(utc_ns: int, zone: tzinfo | None) -> str:
+    """Local date and time of day, where it stands alone: '24 Nov at 18:05'; `zone` as in `clock_text`."""
+    return _moment(tr("{day} {month} at {time}"), utc_ns, zone)
 
 
 def moment_text(utc_ns: int, zone: tzinfo | None) -> str:
     """Local date and time of day, for what may be of another day: 'on 24 Nov at 18:05'; `zone` as in `clock_text`."""
-    moment = local_time(utc_ns, zone)
-    return f"on {moment.day} {moment:%b at %H:%M}"
+    return _moment(tr("on {day} {month} at {time}"), utc_ns, zone)
 
 
 def doubt_text(doubts: dict[str, str], ask: str) -> str:
@@ -157,8 +248,10 @@ def doubt_text(doubts: dict[str, str], ask: str) -> str:
     """
     if not doubts:
         return ""
-    names = " and ".join(doubts)
-    return f"In doubt, {ask}. {names[0].upper()}{names[1:]}: {next(iter(doubts.values()))}"
+    names = named_all(list(doubts))
+    return tr("In doubt, {ask}. {names}: {doubt}").format(
+        ask=ask, names=f"{names[0].upper()}{names[1:]}", doubt=next(iter(doubts.values()))
+    )
 
 
 def clock_text(utc_ns: int, zone: tzinfo | None, *, seconds: bool = True) -> str:

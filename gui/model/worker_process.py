@@ -15,6 +15,7 @@ from multiprocessing import get_context, parent_process
 from multiprocessing.connection import Connection, wait
 from typing import Any, Protocol
 
+from gui.translation import chosen_language, set_language, tr
 from logger.errors import StillvoltError
 
 ProgressCallback = Callable[[str], None]
@@ -62,7 +63,9 @@ class WorkerProcess:
         self.progress, self.done, self.result, self.refusal = "", False, None, ""
         context = get_context("spawn")
         self._ours, theirs = context.Pipe()
-        self._process = context.Process(target=_carry_out, args=(work, theirs), daemon=True)
+        self._process = context.Process(
+            target=_carry_out, args=(work, theirs, chosen_language()), daemon=True
+        )
         self._process.start()
         theirs.close()
 
@@ -75,7 +78,7 @@ class WorkerProcess:
                 news = True
         except (EOFError, OSError):
             self.done, news = True, True
-            self.refusal = "It was ended from outside before it was done. Try again."
+            self.refusal = tr("It was ended from outside before it was done. Try again.")
         return news
 
     def wait(self, timeout_s: float) -> bool:
@@ -111,8 +114,13 @@ class WorkerProcess:
             self.refusal = what
 
 
-def end_with_the_window() -> None:
-    """Have this process end when the one that has started it has gone, however it went; else it would wait for ever."""
+def begin_worker(language: str) -> None:
+    """Have this process end when the one that has started it has gone, however it went; else it would wait for ever.
+
+    Args:
+        language: in which it words what is shown, as the window does; see `chosen_language`.
+    """
+    set_language(language)
     window = parent_process()
     assert window is not None
 
@@ -123,13 +131,13 @@ def end_with_the_window() -> None:
     threading.Thread(target=end, daemon=True).start()
 
 
-def _carry_out(work: Work, connection: Connection) -> None:
+def _carry_out(work: Work, connection: Connection, language: str) -> None:
     """Do the work in the other process, and send progress and result.
 
     Where it is ended early, what it has begun to write is cleared away: it ends by an exception, not at once.
     """
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))
-    end_with_the_window()
+    begin_worker(language)
     is_cancelled = False
 
     def cancel_requested() -> bool:
@@ -148,4 +156,4 @@ def _carry_out(work: Work, connection: Connection) -> None:
     except StillvoltError as error:
         send("refused", str(error))
     except OSError as error:  # such as no room
-        send("refused", f"The system refuses ({error.strerror}).")
+        send("refused", tr("The system refuses ({reason}).").format(reason=error.strerror))
