@@ -15,7 +15,7 @@ from pathlib import Path
 
 from logger.errors import StillvoltError
 from logger.output_kind import is_own_output
-from logger.written_files import is_as_written, note_written
+from logger.written_files import is_as_written, is_of_another, note_written
 
 DATABASE_MARK = b"SQLite format 3\x00"
 """How every SQLite file begins, visit logs among them."""
@@ -67,13 +67,33 @@ def refuse_outputs(
             _refuse_what_others_wrote(output)
 
 
-def write_whole(path: Path, content: bytes | Callable[[Path], None], kept: str) -> None:
+def refuse_another_visits(outputs: Sequence[Path], of: str) -> None:
+    """Refuse to replace what was written of another visit.
+
+    Args:
+        outputs: the files that are to be written.
+        of: the name of the visit that they are of.
+
+    Raises:
+        ReplaceRefusedError: one of them is there, and of another visit.
+    """
+    for output in outputs:
+        if output.is_file() and is_of_another(output, of):
+            raise ReplaceRefusedError(
+                f"{output} is the report of another visit.",
+                "It was not changed.",
+                "Choose another name, or replace it with --replace.",
+            )
+
+
+def write_whole(path: Path, content: bytes | Callable[[Path], None], kept: str, of: str = "") -> None:
     """Write a file whole or leave what was there.
 
     Args:
         path: the file; an older one is replaced once the new one is on the disk.
         content: its bytes, or a function that writes them to the path that it is given.
         kept: a sentence on what is safe, for the error.
+        of: the name of the visit that it is of; empty where it is of none or of several.
 
     Raises:
         StillvoltError: as `refuse_outputs`, or the file cannot be written.
@@ -93,7 +113,7 @@ def write_whole(path: Path, content: bytes | Callable[[Path], None], kept: str) 
             os.fsync(written.fileno())
         _refuse_what_stands_there(path)
         part.replace(path)
-        note_written(path)
+        note_written(path, of)
     except OSError as error:
         raise StillvoltError(
             f"{path} cannot be written ({error.strerror or error}).",

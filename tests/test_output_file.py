@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from logger.errors import StillvoltError
-from logger.output_file import refuse_outputs, write_whole
+from logger.output_file import ReplaceRefusedError, refuse_another_visits, refuse_outputs, write_whole
 from logger.visit import VisitLog
 
 KEPT = "The visit is unchanged."
@@ -123,6 +123,15 @@ def test_what_others_have_written_is_replaced_only_when_asked(
     there.write_bytes(content)
     assert "this program has not written it" in refusal([there], [])
     refuse_outputs([there], [], replace=True)
+
+
+def test_what_was_written_of_another_visit_is_not_replaced_unasked(tmp_path: Path) -> None:
+    mine, hers, nobodys = (tmp_path / name for name in ("a.html", "b.html", "c.html"))
+    for path, of in ((mine, "begun 1 ns UTC"), (hers, "begun 2 ns UTC"), (nobodys, "")):
+        write_whole(path, path.name.encode(), KEPT, of)
+    refuse_another_visits([mine, nobodys, tmp_path / "new.html"], "begun 1 ns UTC")
+    with pytest.raises(ReplaceRefusedError, match="another visit"):
+        refuse_another_visits([mine, hers], "begun 1 ns UTC")
 
 
 @pytest.mark.parametrize(

@@ -6,10 +6,11 @@ from datetime import datetime
 from pathlib import Path
 
 from logger.errors import StillvoltError
-from logger.output_file import refuse_outputs, write_whole
+from logger.output_file import refuse_another_visits, refuse_outputs, write_whole
 from logger.output_kind import PDF_MARK
 from logger.report.document.html_page import report_html
 from logger.report.document.read_report_data import OnProgress, read_report_data
+from logger.report.visit_name import visit_name
 from logger.visit.storage.read_only import checked_log
 
 UNCHANGED = "The visit is unchanged."
@@ -36,15 +37,19 @@ def write_report(
         StillvoltError: the log cannot be read, a file cannot be written or may not be overwritten, or the PDF needs
             what is not installed. Then the HTML file has been written nevertheless.
     """
-    refuse_outputs([path for path in (out, pdf) if path is not None], [visit], replace=replace)
+    outputs = [path for path in (out, pdf) if path is not None]
+    refuse_outputs(outputs, [visit], replace=replace)
     with checked_log(visit) as log:
+        name = visit_name(log)
+        if not replace:
+            refuse_another_visits(outputs, name)
         data = read_report_data(log, on_progress)
     on_progress("writing the page")
     html = report_html(data, datetime.now().astimezone(data.zone))
-    write_whole(out, html.encode("utf-8"), UNCHANGED)
+    write_whole(out, html.encode("utf-8"), UNCHANGED, name)
     if pdf is not None:
         on_progress("printing the PDF")
-        write_whole(pdf, _as_pdf(html, out), f"The report is in {out}.")
+        write_whole(pdf, _as_pdf(html, out), f"The report is in {out}.", name)
     return data.simulation
 
 

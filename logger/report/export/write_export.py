@@ -19,11 +19,11 @@ from logger.output_kind import KNOWN_HEADERS
 from logger.plain_text import visible
 from logger.report.export.table import ExportTable
 from logger.report.export.tables import PARQUET, TABLES
+from logger.report.visit_name import visit_name
 from logger.visit.records.salvage_record import SalvageRecord
 from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.results.simulated_readings import simulation_sentence
 from logger.visit.storage.read_only import checked_log
-from logger.visit.storage.visit_log import VisitLog
 
 FORMATS = ("csv", "xlsx", "parquet")
 USUAL_FORMATS = ("csv", "xlsx")
@@ -94,12 +94,6 @@ def export(
         write_whole(folder / file_name, put, UNCHANGED)
         written.append(folder / file_name)
     return written
-
-
-def visit_name(log: VisitLog) -> str:
-    """The name by which an export keeps which visit it is of: when it began; the file's name before any recording."""
-    runs = log.runs.all()
-    return f"begun {runs[0].started_utc_ns} ns UTC" if runs else log.path.name
 
 
 def _refuse_other_visit(folder: Path, name: str) -> None:
