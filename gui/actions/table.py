@@ -81,7 +81,7 @@ class ActionSpec:
 def _stages() -> tuple[ActionSpec, ...]:
     return tuple(
         ActionSpec(
-            f"stage.{stage.name.lower()}",
+            stage.action_id,
             f"&{stage.number} {stage.name}",
             f"Goes to the stage {stage.name}.",
             (f"Ctrl+{stage.number}",),

@@ -21,9 +21,14 @@ class Stage:
     number: int
     """Its place in the order of the work, from 1; also the key that goes there."""
     name: str
-    """In English, as its actions are named by it too; it goes through `tr` where it is shown."""
+    """In English, as its action is named by it too; it goes through `tr` where it is shown."""
     progress: Callable[[VisitController], str]
     """How far it is, in a few words."""
+
+    @property
+    def action_id(self) -> str:
+        """The action that goes there."""
+        return "stage." + self.name.lower()
 
 
 def _connect_progress(controller: VisitController) -> str:

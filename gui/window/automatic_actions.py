@@ -19,6 +19,7 @@ from gui.stages.check.same_meter_prompt import same_meter_prompt
 from gui.stages.sources.suspect_prompts import doubt_prompt, unchanged_prompt
 from gui.stages.sources.sweep_bars import what_to_switch_text
 from gui.stages.spots.hands_free_actions import HandsFreeActions
+from gui.translation import tr
 from gui.window.stage_pages import StagePages
 from logger.settling.events import State
 from logger.sweep.switch_off_plan import PlanState
@@ -106,7 +107,7 @@ class AutomaticActions:
             self._to_ask = newest.reading, [text]
         if not self._pages.shows(SOURCES) or self._pages.sources.page is not self._pages.sources.tonight:
             self._controller.message = Message(text, refused=True)
-        self._sounds.speak("The readings contradict each other.")
+        self._sounds.speak(tr("The readings contradict each other."))
         self._redraw()
 
     def ask_what_is_open(self) -> None:
@@ -149,7 +150,7 @@ class AutomaticActions:
             return
         (state_before, _), self._swept = self._swept, now
         if now[0] is PlanState.CONFIRMED and state_before is not PlanState.CONFIRMED:
-            self._announcer.announce("Tonight's list is confirmed.")
+            self._announcer.announce(tr("Tonight's list is confirmed."))
         else:
             self._announcer.announce(what_to_switch_text(self._sweep))
 
@@ -166,9 +167,9 @@ class AutomaticActions:
             return
         if news.steps:
             self._sounds.play(Tone.STEP)
-            self._sounds.speak(f"step, {spoken_change(news.steps[-1].change_volts)}")
+            self._sounds.speak(tr("step, {change}").format(change=spoken_change(news.steps[-1].change_volts)))
         for known in news.final:
-            self._sounds.speak(f"{controller.label_of(known)} is sure")
+            self._sounds.speak(tr("{label} is sure").format(label=controller.label_of(known)))
         if news.withdrawn:
             self._controller.message = Message(controller.withdrawal_text(news.withdrawn[-1]), refused=True)
 
@@ -186,7 +187,7 @@ class AutomaticActions:
         """Announce a reading of the sweep, with what speaks against it; None: it was refused."""
         if reading is None:
             self._action_bar.flash()
-            self._sounds.speak("Not taken.")
+            self._sounds.speak(tr("Not taken."))
         else:
             self._sounds.play(Tone.TAKEN)
             volts = reading_volts_text(reading)
@@ -194,7 +195,6 @@ class AutomaticActions:
             doubts = self._review.doubts(reading, newest.switched_utc_ns) if newest is not None else []
             if doubts:
                 self._to_ask = reading, doubts
-                self._sounds.speak(f"{volts} volts taken. {doubts[0]}")
-            else:
-                self._sounds.speak(f"{volts} volts taken. {self._sweep.what_to_switch()}".strip())
+            taken = tr("{volts} volts taken.").format(volts=volts)
+            self._sounds.speak(f"{taken} {doubts[0] if doubts else self._sweep.what_to_switch()}".strip())
         self._redraw()

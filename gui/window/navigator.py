@@ -15,6 +15,7 @@ from gui.model.visit_controller import VisitController
 from gui.shell.stage_list import StageList
 from gui.trace.time_window import ViewRange
 from gui.trace.trace_plot import TracePlot
+from gui.translation import tr
 from gui.widgets.page import Page
 from gui.window.stage_pages import StagePages
 
@@ -67,7 +68,7 @@ class Navigator:
         controller = self._controller
         if stage is not SPOTS and controller.hands_free.is_armed:
             controller.hands_free.disarm()
-            controller.message = Message("Hands-free reading ended: the page of the spots was left.")
+            controller.message = Message(tr("Hands-free reading ended: the page of the spots was left."))
         self._stage_list.current = stage
         self._trace.ask_for_labels(stage is SOURCES)
         self._pages.show_stage(stage)

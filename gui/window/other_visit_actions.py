@@ -89,15 +89,17 @@ class OtherVisitActions:
         ]
         self._ask(
             Question(
-                "Which visit?",
-                f"Open now: {self._present_path.stem}, in {self._present_path.parent}. It is kept as it is.",
+                tr("Which visit?"),
+                tr("Open now: {visit}, in {folder}. It is kept as it is.").format(
+                    visit=self._present_path.stem, folder=self._present_path.parent
+                ),
                 (
                     *answers,
-                    Choice("begin a new visit", self.ask_new, default=not others),
+                    Choice(tr("begin a new visit"), self.ask_new, default=not others),
                     Choice(tr("Another one: choose its file..."), self.choose_file),
                     *examples,
                 ),
-                escape_text="Stay here",
+                escape_text=tr("Stay here"),
             )
         )
 
@@ -134,13 +136,13 @@ class OtherVisitActions:
         """Ask for the name of a new visit, and begin it."""
         self._ask(
             Question(
-                "Name of the new visit",
-                f"A file in {self._own_folder}. No personal names are needed.",
+                tr("Name of the new visit"),
+                tr("A file in {folder}. No personal names are needed.").format(folder=self._own_folder),
                 on_text=lambda name: self._open_or_ask(
                     VisitRequest(new_visit(self._own_folder, name), new=True)
                 ),
                 prefilled=default_name(datetime.now()),
-                enter_text="Begin it",
+                enter_text=tr("Begin it"),
             )
         )
 
@@ -166,7 +168,7 @@ class OtherVisitActions:
 
     def _open_or_ask(self, request: VisitRequest) -> None:
         if request.path.resolve() == self._present_path:
-            self._controller.message = Message("This visit is open already.", refused=True)
+            self._controller.message = Message(tr("This visit is open already."), refused=True)
             return
         before = self._controller.message
         if not self._may_leave(tr("Then “{visit}” opens.").format(visit=request.path.stem)):
@@ -181,13 +183,16 @@ class OtherVisitActions:
     def _ask_recording(self, request: VisitRequest) -> None:
         self._ask(
             Question(
-                "Does the recording of this visit go on?",
-                "It can go on without the window, on its port. Opening this visit again shows it from where it is.",
-                (
-                    Choice("recording goes on", lambda: self._show(request), default=True),
-                    Choice("stop recording", lambda: self._show(replace(request, stop=True))),
+                tr("Does the recording of this visit go on?"),
+                tr(
+                    "It can go on without the window, on its port. Opening this visit again shows it from where it "
+                    "is."
                 ),
-                escape_text="Stay here",
+                (
+                    Choice(tr("recording goes on"), lambda: self._show(request), default=True),
+                    Choice(tr("stop recording"), lambda: self._show(replace(request, stop=True))),
+                ),
+                escape_text=tr("Stay here"),
             )
         )
 
@@ -200,8 +205,10 @@ def _visit_text(brief: VisitBrief, zone: tzinfo | None) -> str:
         zone: what the times of the window are shown in; None for that of this computer.
     """
     state = (
-        "being recorded"
+        tr("being recorded")
         if is_recording(brief.path)
-        else f"last written {moment_text(round(written_s(brief.path) * NS_PER_S), zone)}"
+        else tr("last written {moment}").format(
+            moment=moment_text(round(written_s(brief.path) * NS_PER_S), zone)
+        )
     )
     return f"{brief.title} ({state})"

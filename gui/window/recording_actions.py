@@ -10,6 +10,7 @@ from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.shell.question import Choice, Question, QuestionPanel
 from gui.stages.connect.connect_page import NO_PORT_CHOSEN
+from gui.translation import tr
 from gui.window.close_dialog import CloseAnswer
 from gui.window.navigator import Navigator
 from gui.window.stage_pages import StagePages
@@ -52,7 +53,7 @@ class RecordingActions:
         if settings.url or self._controller.snapshot.recording:
             self._controller.recording.start(settings)
         else:
-            self._controller.message = Message(NO_PORT_CHOSEN, refused=True)
+            self._controller.message = Message(tr(NO_PORT_CHOSEN), refused=True)
         self._redraw()
 
     def start_with(self, settings: PortSettings) -> None:
@@ -65,22 +66,22 @@ class RecordingActions:
         """Ask whether to stop recording."""
         self._prompt.ask(
             Question(
-                "Stop recording?",
-                "Everything recorded is kept. Recording can go on later in the same visit log.",
-                (Choice("Stop recording", self._controller.recording.stop, default=True),),
-                escape_text="Go on recording",
+                tr("Stop recording?"),
+                tr("Everything recorded is kept. Recording can go on later in the same visit log."),
+                (Choice(tr("Stop recording"), self._controller.recording.stop, default=True),),
+                escape_text=tr("Go on recording"),
             )
         )
 
     def why_not_start(self) -> str:
         """Why recording cannot be started now, in a whole sentence; empty where it can."""
         if self._controller.snapshot.recording or self._controller.recording.starting:
-            return "It is being recorded already."
-        return "" if self._pages.connect.settings().url else NO_PORT_CHOSEN
+            return tr("It is being recorded already.")
+        return "" if self._pages.connect.settings().url else tr(NO_PORT_CHOSEN)
 
     def why_not_stop(self) -> str:
         """Why recording cannot be stopped now, in a whole sentence; empty where it can."""
-        return "" if self._controller.snapshot.recording else "Nothing is being recorded."
+        return "" if self._controller.snapshot.recording else tr("Nothing is being recorded.")
 
     def may_close(self, ask: Callable[[], CloseAnswer]) -> bool:
         """Whether the window may close; while it is recorded, the user is asked what becomes of the recording.
@@ -100,7 +101,7 @@ class RecordingActions:
     def identify(self) -> None:
         """Find out what the meter at the chosen port sends."""
         if not self._pages.connect.settings().url:
-            self._controller.message = Message(NO_PORT_CHOSEN, refused=True)
+            self._controller.message = Message(tr(NO_PORT_CHOSEN), refused=True)
             return
         self._pages.show(self._pages.identify)
         self._pages.identify.begin(self._pages.connect.settings())
@@ -112,21 +113,28 @@ class RecordingActions:
         def use(name: str) -> None:
             try:
                 connect.use(load(name).settings(""))
-                controller.message = Message(f"Meter: {name}")
+                controller.message = Message(tr("Meter: {meter}").format(meter=name))
             except StillvoltError as error:
                 controller.message = Message(str(error), refused=True)
 
         def use_none() -> None:
             connect.use(PortSettings(connect.settings().url))
-            controller.message = Message("No kept meter; settings as usual")
+            controller.message = Message(tr("No kept meter; settings as usual"))
 
         names = list_descriptions()
         if not names:
             controller.message = Message(
-                "No meter is kept yet. “Identify the meter” finds out what it sends, and keeps it under a name.",
+                tr(
+                    "No meter is kept yet. “Identify the meter” finds out what it sends, and keeps it under a "
+                    "name."
+                ),
                 refused=True,
             )
             return
         choices = [Choice(name, partial(use, name)) for n, name in enumerate(names, 1)]
-        choices.append(Choice("None of them", use_none))
-        self._prompt.ask(Question("Which meter?", f"They are kept in {folder()}.", tuple(choices)))
+        choices.append(Choice(tr("None of them"), use_none))
+        self._prompt.ask(
+            Question(
+                tr("Which meter?"), tr("They are kept in {folder}.").format(folder=folder()), tuple(choices)
+            )
+        )

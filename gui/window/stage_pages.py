@@ -71,7 +71,7 @@ class StagePages:
         self.stack = QStackedWidget()
         self._areas: dict[Page, PageArea] = {}
         for stage, page in self._of_stage.items():
-            page.setAccessibleName(stage.name)
+            page.setAccessibleName(tr(stage.name))
         for other in (self.identify, self.budget, self.shortcuts):
             other.setAccessibleName(tr(other.title))
         for page in self.all():

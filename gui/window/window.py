@@ -42,7 +42,7 @@ from gui.sound.sounds import Sounds, Tone
 from gui.stages.night.night_screen import NightScreen
 from gui.stages.spots.action_context import ActionContext
 from gui.trace.trace_plot import TracePlot
-from gui.translation import tr
+from gui.translation import marked, tr
 from gui.widgets import theme
 from gui.widgets.appearance import Appearance
 from gui.widgets.icons import icon
@@ -69,7 +69,7 @@ from logger.visit.storage.visit_brief import visit_title
 POLL_MS = 33
 """How often the log is read: the longest wait between a sample on disk and its pixel."""
 
-TYPED_SPACE = "Space takes nothing within a word that is typed. Press it again by itself."
+TYPED_SPACE = marked("Space takes nothing within a word that is typed. Press it again by itself.")
 _COMMANDS = (
     Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.AltModifier | Qt.KeyboardModifier.MetaModifier
 )
@@ -82,7 +82,7 @@ ACTIONS_NS = NS_PER_S // 2
 NIGHT_POLL_MS = 250
 """The same while the night screen is shown, all night, on battery."""
 
-CALL_OFF_NIGHT = "Call off the practice night"
+CALL_OFF_NIGHT = marked("Call off the practice night")
 
 FIRST_SIZE = QSize(1280, 720)
 MIN_SIZE = QSize(960, 540)
@@ -315,9 +315,13 @@ class Window(QMainWindow):
         self.automatic_actions.announce_sweep()
 
     def _show_name(self) -> None:
-        mark = " (simulated)" if self.controller.snapshot.simulated else ""
         household = " ".join(self.controller.setup.stated.household.split())
-        title = f"{visit_title(household, self.controller.log.path)}{mark} — Stillvolt"
+        text = (
+            tr("{visit} (simulated) — Stillvolt")
+            if self.controller.snapshot.simulated
+            else tr("{visit} — Stillvolt")
+        )
+        title = text.format(visit=visit_title(household, self.controller.log.path))
         if title != self.windowTitle():
             self.setWindowTitle(title)
 
@@ -396,7 +400,7 @@ class Window(QMainWindow):
     def _toggle_sound(self) -> None:
         self.preferences.set(SOUNDS, not self.sounds.on)
         self.remembered.apply()
-        self.controller.message = Message("Sounds are on" if self.sounds.on else "Sounds are off")
+        self.controller.message = Message(tr("Sounds are on") if self.sounds.on else tr("Sounds are off"))
 
     def _toggle_dark(self) -> None:
         is_dark = self.appearance.theme is theme.DARK
@@ -521,7 +525,7 @@ class Window(QMainWindow):
         if pages.current is pages.identify and pages.identify.escape():
             return
         if self.sweep_controller.cancel_waiting():
-            self.controller.message = Message("No longer waiting for a reading.")
+            self.controller.message = Message(tr("No longer waiting for a reading."))
         elif not (pages.shows(REPORT) and pages.report.go_back()):
             self.navigator.go_back()
 

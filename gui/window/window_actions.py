@@ -22,7 +22,7 @@ from gui.stages.spots.reading_questions import ReadingQuestions
 from gui.stages.spots.round_actions import RoundActions
 from gui.stages.spots.spot_actions import SpotActions
 from gui.trace.trace_plot import TracePlot
-from gui.translation import tr
+from gui.translation import marked, tr
 from gui.widgets.file_dialog import Wanted, ask_path
 from gui.widgets.paged_stage import PagedStage
 from gui.window.navigator import Navigator
@@ -37,7 +37,7 @@ TRACE_MENU = (
 )  # fmt: skip
 """What a right click on the trace offers."""
 
-NO_SPOT = "There is no spot yet. Add one first."
+NO_SPOT = marked("There is no spot yet. Add one first.")
 
 
 class WindowActions:
@@ -101,11 +101,12 @@ class WindowActions:
         """Show in texts and ticks of actions what they would do now."""
         history = self._controller.history
         voids = tr("void the last reading...") if history.newest_act() is not None else ""
-        for action_id, word, name in (
-            ("edit.undo", "&Undo", voids or history.undo_name()),
-            ("edit.redo", "&Redo", history.redo_name()),
+        for action_id, alone, named, name in (
+            ("edit.undo", tr("&Undo"), tr("&Undo: {edit}"), voids or history.undo_name()),
+            ("edit.redo", tr("&Redo"), tr("&Redo: {edit}"), history.redo_name()),
         ):
-            self._registry[action_id].setText(f"{word}: {name.replace('&', '&&')}" if name else word)
+            text = named.format(edit=name.replace("&", "&&")) if name else alone
+            self._registry[action_id].setText(text)
         self.entries.refresh()
         self._registry["measure.hands_free"].setChecked(self._controller.hands_free.is_armed)
 
@@ -126,7 +127,9 @@ class WindowActions:
         bind("file.form", self.spots.show_form)
         bind("edit.undo", self.history.undo, self.history.why_not_undo)
         bind(
-            "edit.redo", history.redo, lambda: "" if history.redo_name() else "There is nothing to do again."
+            "edit.redo",
+            history.redo,
+            lambda: "" if history.redo_name() else tr("There is nothing to do again."),
         )
         bind("edit.find", self._find)
         bind("report.compare", lambda: self._on_report(self._pages.report.show_compare))
@@ -141,7 +144,9 @@ class WindowActions:
 
     def _say_saved(self) -> None:
         path = self._controller.log.path
-        self._controller.message = Message(f"Everything is saved as soon as it is known, in {path}.")
+        self._controller.message = Message(
+            tr("Everything is saved as soon as it is known, in {path}.").format(path=path)
+        )
 
     def _on_report(self, then: Callable[[], None]) -> None:
         self._navigator.go_to(REPORT)
@@ -155,7 +160,7 @@ class WindowActions:
 
     def _bind_stages(self) -> None:
         def bind_stage(stage: Stage) -> None:
-            self._registry.bind(f"stage.{stage.name.lower()}", lambda: self._navigator.go_to(stage))
+            self._registry.bind(stage.action_id, lambda: self._navigator.go_to(stage))
 
         for stage in STAGES:
             bind_stage(stage)
@@ -172,7 +177,7 @@ class WindowActions:
         self._navigator.go_to(STAGES[self._along(places)])
 
     def _why_no_stage(self, places: int) -> str:
-        return "" if 0 <= self._along(places) < len(STAGES) else "There is no further stage."
+        return "" if 0 <= self._along(places) < len(STAGES) else tr("There is no further stage.")
 
     def _turn_page(self, places: int) -> None:
         stage = self._pages.current
@@ -180,7 +185,7 @@ class WindowActions:
             stage.show_page(stage.pages.index(stage.page) + places)
 
     def _why_one_page(self) -> str:
-        return "" if isinstance(self._pages.current, PagedStage) else "This stage has one page."
+        return "" if isinstance(self._pages.current, PagedStage) else tr("This stage has one page.")
 
     # --- the trace -----------------------------------------------------------------------------------------
 
@@ -208,7 +213,7 @@ class WindowActions:
 
         def do() -> str:
             self._trace.save_picture(path, replace=True)
-            return f"The picture is in {path}."
+            return tr("The picture is in {path}.").format(path=path)
 
         self._controller.do(do)
 
@@ -234,7 +239,7 @@ class WindowActions:
         bind("measure.void_last", self.history.ask_void, self.history.why_not_void)
 
     def _why_no_indoor_spot(self) -> str:
-        return "" if self._controller.route.indoor_spots() else "There is no spot to read. Add one first."
+        return "" if self._controller.route.indoor_spots() else tr("There is no spot to read. Add one first.")
 
     def _bind_spots(self) -> None:
         bind, spots = self._registry.bind, self.spots
@@ -260,7 +265,7 @@ class WindowActions:
         self._pages.spots.entry_activated.connect(lambda _: self._registry.trigger("reading.open"))
 
     def _why_no_spots(self) -> str:
-        return "" if self._controller.snapshot.spots else NO_SPOT
+        return "" if self._controller.snapshot.spots else tr(NO_SPOT)
 
     def _why_no_further_spot(self, places: int) -> str:
         """Why there is no spot before or after the chosen one; empty where there is.
