@@ -29,6 +29,7 @@ from logger.errors import StillvoltError
 from logger.settling.events import State
 from logger.sweep.confirmation import Effect
 from logger.sweep.labelled_steps import source_effects
+from logger.sweep.listed_later import read_before_listed_text
 from logger.sweep.sweep_progress import (
     Combination,
     SweepProgress,
@@ -122,6 +123,11 @@ class SweepController:
             ).taken.items()
             if live not in plain
         )
+
+    def read_before_listed(self) -> str:
+        """A sentence on readings at the chosen spot that do not count, as a circuit was listed later; mostly empty."""
+        here = self.controller.route.chosen_id or 0
+        return read_before_listed_text(self.controller.snapshot.readings, here, self.sources)
 
     def rows(self) -> list[SweepRow]:
         """The sweep at the chosen spot, row by row."""

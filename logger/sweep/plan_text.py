@@ -62,8 +62,8 @@ def no_answer_text(plan: SwitchOffPlan, value_of: Callable[[Reading], str]) -> s
     if plan.state is PlanState.CONTRADICTORY:
         return " ".join([NO_LIST, *(contradiction_text(spot, value_of) for spot in plan.contradictions)])
     if lacks_background(plan):
-        at = next(spot.name for spot in plan.spots if spot.background is None)
-        return f"{NO_LIST} Everything off was not read at “{at}”: read that first."
+        at = next(spot for spot in plan.spots if spot.background is None)
+        return f"{NO_LIST} {at.read_before_listed or f'Everything off was not read at “{at.name}”: read that first.'}"
     if plan.state is PlanState.OPEN:
         return _open_text(plan)
     where = joined([f"“{spot.name}”" for spot in plan.spots if spot.confirming_reading is None])

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from logger.metrology.uncertainty import Budget, Verdict, compare_with
+from logger.sweep.listed_later import read_before_listed_text
 from logger.sweep.solver.answer import CircuitEffect, SetDoubt, SpotAnswer
 from logger.sweep.solver.contribution_doubts import exchange_doubts
 from logger.sweep.sweep_progress import (
@@ -70,6 +71,8 @@ class SpotPlan:
         set_doubt: why the only reading of the plan's set confirms nothing; empty where it does, or where there is none.
         background_doubt: why the only reading of everything off does not confirm the background, and what is counted
             from it; empty where it was read more than once, or not at all.
+        read_before_listed: a sentence on the readings here that do not count, as a circuit that may have stayed on was
+            listed after them; empty where there is none.
     """
 
     spot_id: int
@@ -88,6 +91,7 @@ class SpotPlan:
     read_without_unlisted: bool
     set_doubt: SetDoubt
     background_doubt: SetDoubt
+    read_before_listed: str
 
     def verdict(self, target_volts: float) -> Verdict:
         """Compare what is left with the target, by the rule that every reading is compared with it."""
@@ -168,6 +172,7 @@ def spot_plan(
         bool(of_set) and not confirming,
         answer.set_doubt,
         answer.background_doubt,
+        read_before_listed_text(readings, swept.spot_id, sources),
     )
 
 

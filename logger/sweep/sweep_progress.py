@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 
 from logger.sweep.solver.readings import Sweep, sweep_of_sets
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.essential_circuits import why_it_stays
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.contradicting_repeats import u_in_sweep_volts
@@ -264,17 +265,41 @@ def switchable_ids(sources: Sequence[Source]) -> list[int]:
 
 
 def live_at_reading(reading: Reading, sources: Sequence[Source]) -> frozenset[int] | None:
-    """Return the ids of the sources that were live at a reading; None where its condition does not define them.
+    """Return the ids of the sources that were live at a reading; None where nobody knows them.
 
     A reading that was taken before the circuits were listed counts where its condition is everything on or off.
     """
+    return None if not_known_at_reading(reading, sources) else supposed_live_at_reading(reading, sources)
+
+
+def supposed_live_at_reading(reading: Reading, sources: Sequence[Source]) -> frozenset[int] | None:
+    """Return what `live_at_reading` does, without the circuits of which nobody knows whether they were on.
+
+    None where the condition of the reading does not define what was live.
+    """
     if reading.live is None:
-        return live_in_condition(reading.condition, sources)
+        live = live_in_condition(reading.condition, sources)
+        return None if live is None else live - {s.id for s in not_known_at_reading(reading, sources)}
     later = [source for source in sources if source.id not in reading.listed]
     if unlisted_on(reading.condition) is False:
-        # The rest of the panel was switched off, but for what has to stay on; no cord was unplugged for it.
-        later = [source for source in later if source.kind == "cord" or source.stays]
+        # The rest of the panel was switched off; no cord was unplugged for it.
+        later = cords_of(later)
     return reading.live | {source.id for source in later}
+
+
+def not_known_at_reading(reading: Reading, sources: Sequence[Source]) -> list[Source]:
+    """Return the circuits of which nobody knows whether they were on at a reading.
+
+    Those are listed since, the rest of the panel was off, and they must stay on, or their name suggests it: whoever
+    switched everything off may have left them on, and a mark that is set or removed later does not change what was.
+    """
+    if unlisted_on(reading.condition) is not False:
+        return []
+    return [
+        circuit
+        for circuit in circuits_of(sources)
+        if not reading.was_listed(circuit.id) and (circuit.stays or why_it_stays(circuit.name))
+    ]
 
 
 def live_in_condition(condition: str, sources: Sequence[Source]) -> frozenset[int] | None:

@@ -154,7 +154,7 @@ def test_what_was_stated_checked_named_and_swept_is_there(visit, tmp_path):
     with closing(VisitLog.open(visit)) as log:
         log.circuits.add("circuit", "Hall")
     later = csv_tables(visit, tmp_path / "later")["sweep"].set_index("reading_id").listed_later.fillna("")
-    assert later[2] == "Hall" and later[3] == "", "what was stated as a whole holds for all that is listed"
+    assert later[2] == later[3] == "Hall", "also where it was stated as a whole"
     assert sweep.loc[3, "stated"] == "as a whole" and sweep.loc[3, "not_live"] == "Bedroom"
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from logger.report.export.tables.circuits import SWEEP
+from logger.sweep.listed_later import read_before_listed_text
 from logger.sweep.sweep_progress import (
     combination_as_at_night,
     combination_of,
@@ -195,8 +197,36 @@ def test_a_circuit_that_is_listed_later_was_off_where_everything_else_was(log, p
     readings = log.readings.all()
     on = {r.condition for r in readings if attic.id in (live_at_reading(r, log.circuits.all()) or ())}
     assert on == {EVERYTHING_ON}
+    assert not read_before_listed_text(readings, bed.id, log.circuits.all())
     log.circuits.set_essential(attic.id, "an alarm")
-    assert all(attic.id in (live_at_reading(r, log.circuits.all()) or ()) for r in readings)
+    sources = log.circuits.all()
+    known = {r.condition for r in readings if live_at_reading(r, sources) is not None}
+    assert known == {EVERYTHING_ON}, "whoever switched all off may have left it on"
+    assert "4 combinations, such as “everything off”, were" in read_before_listed_text(
+        readings, bed.id, sources
+    )
+
+
+def test_everything_off_read_before_a_refrigerator_was_listed_is_no_background_and_is_asked_for_again(log):
+    """Nobody knows what the refrigerator was then: a mark that is removed later does not change that."""
+    bed = log.spots.add("Bed")
+    for condition, volts in ((EVERYTHING_ON, 2.2), (EVERYTHING_OFF, 1.9)):
+        log.readings.enter(bed.id, condition, volts, 0.01)
+    fridge, _ = (log.circuits.add("circuit", name) for name in ("Fridge", "Bedroom"))
+    readings = log.readings.all()
+    for stays in (fridge.stays, ""):
+        log.circuits.set_essential(fridge.id, stays)
+        sources = log.circuits.all()
+        assert [live_at_reading(r, sources) is None for r in readings] == [False, True]
+        assert read_before_listed_text(readings, bed.id, sources) == (
+            "At “Bed” “everything off” was read before Fridge was listed, and nobody knows whether that was on: "
+            "read everything off again."
+        )
+    line = SWEEP.rows(log)[-1]
+    assert (line.live, line.not_live, line.listed_later) == ("", "Bedroom", "Fridge; Bedroom")
+    off = sweep_progress(readings, bed.id, sources).left[0]
+    log.readings.enter(bed.id, off.label, 1.9, 0.01, live=off.live)
+    assert off.label == EVERYTHING_OFF and not read_before_listed_text(log.readings.all(), bed.id, sources)
 
 
 def test_samples_from_before_something_was_switched_do_not_count(log, recording):

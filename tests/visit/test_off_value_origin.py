@@ -62,6 +62,18 @@ def test_a_list_that_was_made_after_the_reading_does_not_strengthen_it(log):
     assert possible_origin(after.left_on).endswith("not switched off (none was listed when it was read)")
 
 
+def test_what_is_listed_after_the_reading_is_not_said_to_have_stayed_on(log):
+    bed = log.spots.add("Bed")
+    fridge = log.circuits.add("circuit", "Fridge")
+    log.readings.enter(bed.id, EVERYTHING_OFF, 0.6, 0.001, frozenset({fridge.id}))
+    log.circuits.add("circuit", "Garage")
+    found = SpotResult.of(log.readings.all(), bed.id, log.circuits.all()).left_on
+    assert possible_origin(found) == (
+        "it comes from outside, or from what stayed on: Fridge, or from Garage, which was listed after that and may "
+        "have been on"
+    )
+
+
 def test_edits_of_the_list_after_the_reading_do_not_strengthen_it(log):
     """A circuit that stayed on is taken off the list, and a cord that stayed plugged in is called essential no more."""
     bed = log.spots.add("Bed")

@@ -51,6 +51,8 @@ TOO_FEW = (
 def why_no_list(sweep_controller: SweepController) -> str:
     """Why there is no list, and why nothing is read for it: one sentence for the pages Breakers and Tonight."""
     here = sweep_controller.controller.route.chosen
+    if before := sweep_controller.read_before_listed():
+        return before
     progress = sweep_controller.progress()
     return TOO_FEW if here is not None and progress.taken and not progress.left else NOT_SWEPT
 

@@ -105,6 +105,13 @@ class Reading:
     """The user's word that something was switched, or the spot changed, while nothing in the trace shows it."""
     corrections: tuple[ReadingCorrection, ...] = ()
     """What was corrected since it was taken, in order, voids too."""
+    entered_before: frozenset[int] = frozenset()
+    """Where `live` is None: ids of the circuits and cords that were entered before it; none where the log has no order
+    of its entries."""
+
+    def was_listed(self, source_id: int) -> bool:
+        """Whether a circuit or cord was on the list when it was taken, as far as anybody knows."""
+        return source_id in self.listed or source_id in self.entered_before
 
     @property
     def as_taken(self) -> Placement:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from logger.name_list import joined
 from logger.visit.records.home_records import Source
 from logger.visit.records.name_key import name_key
 from logger.visit.records.reading_records import Reading
@@ -22,10 +23,12 @@ class LeftOn:
         names: of the circuits and cords that stayed on, in the order of the list.
         listed: the circuits of the home were listed when it was read; where they were not, nobody knows what was
             switched off, and a list that was made later does not change that.
+        later: names of what was listed after it: nobody knows whether that was on.
     """
 
     names: tuple[str, ...] = ()
     listed: bool = False
+    later: tuple[str, ...] = ()
 
 
 NOT_LISTED = LeftOn()
@@ -37,9 +40,8 @@ REMOVED_SOURCE = "what is no longer listed"
 def left_on(off: Reading | None, sources: Sequence[Source]) -> LeftOn:
     """What was live in a reading with everything off.
 
-    What was listed and switched when it was read counts, whatever became of the list since: what was added later was
-    as it always is. A cord that stayed plugged in is dead with its circuit, so only one counts whose circuit was live
-    or is not known.
+    What was listed and switched when it was read counts, whatever became of the list since. A cord that stayed plugged
+    in is dead with its circuit, so only one counts whose circuit was live or is not known.
 
     Args:
         off: the reading; None takes what is essential now.
@@ -48,32 +50,32 @@ def left_on(off: Reading | None, sources: Sequence[Source]) -> LeftOn:
     circuits = [source for source in sources if source.kind == "circuit"]
     if off is not None and off.live is None:
         return NOT_LISTED
-    essential = frozenset(source.id for source in sources if source.stays)
-    live, were_live = essential, essential
+    live = frozenset(source.id for source in sources if source.stays)
+    later: list[Source] = []
     if off is not None and off.live is not None:
-        were_live = off.live
-        live = were_live | {source.id for source in sources if source.id not in off.listed}
+        live = off.live
+        later = [source for source in circuits if source.id not in off.listed]
     on = [source for source in circuits if source.id in live]
-    live_circuits = {source.id for source in on}
-    on += [
-        source
-        for source in sources
-        if source.kind == "cord"
-        and source.id in (were_live | (essential & live))
-        and (source.circuit_id is None or source.circuit_id in live_circuits)
-    ]
+    may_be_live = {None, *(source.id for source in (*on, *later))}
+    cords = [source for source in sources if source.kind == "cord" and source.circuit_id in may_be_live]
+    on += [cord for cord in cords if cord.id in live]
+    if off is not None:
+        later += [cord for cord in cords if cord.stays and cord.id not in off.listed]
     names = [f"{s.name} (not known on which circuit)" if s.circuit_is_open else s.name for s in on]
-    if were_live - {source.id for source in sources}:
+    if live - {source.id for source in sources}:
         names.append(REMOVED_SOURCE)
-    return LeftOn(tuple(names), off is not None or bool(circuits))
+    return LeftOn(tuple(names), off is not None or bool(circuits), tuple(source.name for source in later))
 
 
 def possible_origin(left: LeftOn) -> str:
     """Where what is left with everything off comes from, as the end of a sentence."""
     if not left.listed:
         return "it comes from outside, or from a circuit that was not switched off (none was listed when it was read)"
-    if left.names:
-        return f"it comes from outside, or from what stayed on: {', '.join(left.names)}"
+    parts = [f"from what stayed on: {', '.join(left.names)}"] if left.names else []
+    if left.later:
+        parts.append(f"from {joined(left.later)}, which was listed after that and may have been on")
+    if parts:
+        return f"it comes from outside, or {', or '.join(parts)}"
     return "its source is likely outside the home's own wiring"
 
 
@@ -87,9 +89,10 @@ def why_other_off(before: LeftOn, after: LeftOn) -> str:
         before: what stayed on in the earlier visit.
         after: what stayed on in the later one.
     """
-    if not before.names and not after.names:
+    if not any((before.names, after.names, before.later, after.later)):
         return ""
     is_known = before.listed and after.listed and REMOVED_SOURCE not in (*before.names, *after.names)
+    is_known = is_known and not (before.later or after.later)
     if is_known and set(map(name_key, before.names)) == set(map(name_key, after.names)):
         return ""
     return (
@@ -101,11 +104,13 @@ def why_other_off(before: LeftOn, after: LeftOn) -> str:
 def _stayed_in_words(left: LeftOn) -> str:
     if not left.listed:
         return "not known what (no circuit was listed)"
-    return ", ".join(left.names) or "nothing"
+    perhaps = f"perhaps {joined(left.later)} (listed later)" if left.later else ""
+    return ", ".join(filter(None, (*left.names, perhaps))) or "nothing"
 
 
 def left_on_anywhere(left: Iterable[LeftOn]) -> LeftOn:
     """What was still live at any of several spots."""
     every = list(left)
     names = dict.fromkeys(name for one in every for name in one.names)
-    return LeftOn(tuple(names), all(one.listed for one in every))
+    later = dict.fromkeys(name for one in every for name in one.later if name not in names)
+    return LeftOn(tuple(names), all(one.listed for one in every), tuple(later))

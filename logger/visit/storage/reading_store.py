@@ -60,6 +60,8 @@ class ReadingStore:
         """All readings as they count after their corrections, in the order of taking, voided ones too."""
         with self._connection.reading(), self._connection.read_transaction():
             readings = [_reading(r) for r in self._connection.all(f"{_SELECT} ORDER BY reading.id")]
+            if any(reading.live is None for reading in readings):
+                readings = self._with_entered_before(readings)
             corrections = corrections_by_reading(self._connection.db)
             spot_ids = (
                 {row["id"] for row in self._connection.all("SELECT id FROM spot")} if corrections else ()
@@ -68,6 +70,22 @@ class ReadingStore:
             corrected(reading, correction_history(placement_of(reading), corrections[reading.id], spot_ids))
             if reading.id in corrections
             else reading
+            for reading in readings
+        ]
+
+    def _with_entered_before(self, readings: list[Reading]) -> list[Reading]:
+        """Add what was listed before a reading whose circuits were not stated one by one: the entries have an order."""
+        # What an older version wrote has no checksum, and its place in the chain is none in time.
+        order = self._connection.all(
+            "SELECT entry_table, entry_id, min(id) AS place FROM entry_checksum "
+            "WHERE entry_table IN ('source', 'reading') GROUP BY entry_table, entry_id HAVING min(length(digest)) > 0"
+        )
+        place = {(row["entry_table"], row["entry_id"]): row["place"] for row in order}
+        sources = [(entry_id, at) for (table, entry_id), at in place.items() if table == "source"]
+        return [
+            reading
+            if reading.live is not None or (now := place.get(("reading", reading.id))) is None
+            else replace(reading, entered_before=frozenset(i for i, at in sources if at < now))
             for reading in readings
         ]
 

@@ -17,7 +17,7 @@ from logger.report.export.table import (
     utc,
     void_reason,
 )
-from logger.sweep.sweep_progress import live_at_reading
+from logger.sweep.sweep_progress import not_known_at_reading, supposed_live_at_reading
 from logger.sweep.switch_off_plan import switch_off_plan
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
@@ -81,7 +81,8 @@ class SweepLine:
     live: str
     not_live: str
     listed_later: str
-    """Names of the sources that were listed after it: what they were follows from its condition alone."""
+    """Names of the sources that were listed after it: what they were follows from its condition alone, or nobody knows
+    it."""
     contradicts: bool
     """Whether it contradicts other readings of the sweep at its spot, or its own repeats do."""
 
@@ -91,7 +92,7 @@ def _sweep(log: VisitLog) -> list[SweepLine]:
     every = log.circuits.with_removed()
     names = {source.id: source.name for source in every.values()}
     readings = with_present_names(log.readings.all(), log.spots.with_removed(), list(every.values()))
-    known = [(r, live) for r in readings if (live := live_at_reading(r, sources)) is not None]
+    known = [(r, live) for r in readings if (live := supposed_live_at_reading(r, sources)) is not None]
     plan = switch_off_plan(
         readings, [(spot.id, spot.name) for spot in log.spots.all()], sources, log.setup.current()
     )
@@ -101,10 +102,12 @@ def _sweep(log: VisitLog) -> list[SweepLine]:
         SweepLine(
             reading,
             JOINED_BY.join(names[i] for i in sorted(live)),
-            JOINED_BY.join(source.name for source in sources if source.id not in live),
             JOINED_BY.join(
-                s.name for s in sources if reading.live is not None and s.id not in reading.listed
+                source.name
+                for source in sources
+                if source.id not in live and source not in not_known_at_reading(reading, sources)
             ),
+            JOINED_BY.join(source.name for source in sources if not reading.was_listed(source.id)),
             reading.id in suspects,
         )
         for reading, live in known
@@ -128,7 +131,9 @@ SWEEP: ExportTable[SweepLine] = ExportTable(
             lambda line: "one by one" if line.reading.live is not None else "as a whole",
         ),
         ExportColumn(
-            "listed_later", "", "names of those in `live` and `not_live` that nobody had listed when it was taken",
+            "listed_later", "",
+            "names of those that nobody had listed when it was taken; whether one that is neither in `live` nor in "
+            "`not_live` was on is not known, and the reading does not count in the sweep",
             lambda line: line.listed_later,
         ),
         ExportColumn("volts", "V", "settled level", lambda line: line.reading.volts),
