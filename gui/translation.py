@@ -40,8 +40,8 @@ def chosen_language() -> str:
 
 
 def tr(text: str) -> str:
-    """A sentence in the chosen language."""
-    return _chosen[0].gettext(text)
+    """A sentence in the chosen language; an empty one stays so, since a catalogue keeps its own description there."""
+    return _chosen[0].gettext(text) if text else ""
 
 
 def marked(text: str) -> str:

@@ -19,7 +19,6 @@ NOT_YET = (
     "gui/shell/",
     "gui/sound/",
     "gui/stages/check/",
-    "gui/stages/connect/",
     "gui/stages/night/",
     "gui/stages/prepare/",
     "gui/stages/report/",

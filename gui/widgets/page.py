@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QLabel, QScrollArea, QVBoxLayout, QWidget
 from gui.actions.action_buttons import ActionButtons
 from gui.actions.registry import ActionRegistry
 from gui.model.visit_controller import VisitController
+from gui.translation import tr
 from gui.widgets.appearance import Appearance, StyledWidget, VisitWidget, label
 from gui.widgets.row_list import RowList
 
@@ -37,7 +38,7 @@ class Page(VisitWidget):
     """
 
     title = ""
-    """Empty where the first thing on the page says what it is."""
+    """In English; it goes through `tr` where it is shown. Empty where the first thing on the page says what it is."""
     place = ""
     """Its name in the table of actions; that of a stage ends before the dot."""
     question_requested = Signal(object)
@@ -51,7 +52,7 @@ class Page(VisitWidget):
         self.column.setContentsMargins(18, 14, 18, 10)
         self.column.setSpacing(8)
         if self.title:
-            self.column.addWidget(label(self.title, "title"))
+            self.column.addWidget(label(tr(self.title), "title"))
 
     def restyles(self, *parts: StyledWidget | RowList) -> None:
         """Pass every change of theme and sizes on to these parts of the page."""

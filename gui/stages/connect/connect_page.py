@@ -16,7 +16,7 @@ from gui.model.visit_controller import VisitController
 from gui.model.visit_snapshot import VisitSnapshot
 from gui.model.wording import clock_text, counted, duration_text
 from gui.stages.connect.port_fields import PortFields
-from gui.translation import tr
+from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.row_list import RowList
@@ -32,13 +32,15 @@ from logger.visit.records.recording_records import Run
 from logger.visit.records.simulated_run import SIMULATED_NOTE
 from logger.visit.storage.run_meter import not_kept_here
 
-NO_PORT = "Plug the meter's cable in, then look again; or practise without a meter."
+NO_PORT = marked("Plug the meter's cable in, then look again; or practise without a meter.")
 
-NO_PORT_CHOSEN = "No port is chosen. Plug the meter's cable in and look again, or practise without a meter."
+NO_PORT_CHOSEN = marked(
+    "No port is chosen. Plug the meter's cable in and look again, or practise without a meter."
+)
 
-STOP_FIRST = "The visit is being recorded. Stop recording first."
+STOP_FIRST = marked("The visit is being recorded. Stop recording first.")
 
-PRACTICE_CHOSEN = "Recording starts a simulation: every value is marked as simulated."
+PRACTICE_CHOSEN = marked("Recording starts a simulation: every value is marked as simulated.")
 
 TWO_ROWS = 4
 """Height of the list in heights of large letters: a meter's port and the practice house are both in sight."""
@@ -54,7 +56,7 @@ class ConnectPage(Page):
         port: URL to choose first.
     """
 
-    title = "Connect the meter"
+    title = marked("Connect the meter")
     place = "connect"
     recording_requested = Signal()
     """Start or stop recording, whichever it is now."""
@@ -85,13 +87,13 @@ class ConnectPage(Page):
         """Whether the parts of the page are there."""
         self.at: int | None = None
         """The chosen port; None while none is."""
-        self.list = RowList(appearance, "Ports")
+        self.list = RowList(appearance, tr("Ports"))
         self.list.setMinimumHeight(TWO_ROWS * appearance.sizes.large)
         self.list.row_chosen.connect(self._choose)
         self.list.row_activated.connect(lambda _: actions.trigger("measure.record"))
         self.fields = PortFields(self._settings)
         self.fields.url.returnPressed.connect(lambda: actions.trigger("measure.record"))
-        self._fields_note = label("Optical cables need DTR or RTS.", "quiet", wrap=False)
+        self._fields_note = label(tr("Optical cables need DTR or RTS."), "quiet", wrap=False)
         self._fields_shown = False
         self._state = label("", "quiet")
         self.lines_label = label("", "quiet")
@@ -162,12 +164,12 @@ class ConnectPage(Page):
         """See `Page`."""
         if self.controller.recording.starting:
             return PrimaryAction(
-                "Start recording", self.recording_requested.emit, "The port is being opened."
+                tr("Start recording"), self.recording_requested.emit, tr("The port is being opened.")
             )
         if self.controller.snapshot.recording:
-            return PrimaryAction("Go on to Prepare", lambda: self.registry.trigger("stage.prepare"))
-        why_not = "" if self.settings().url else NO_PORT_CHOSEN
-        return PrimaryAction("Start recording", self.recording_requested.emit, why_not)
+            return PrimaryAction(tr("Go on to Prepare"), lambda: self.registry.trigger("stage.prepare"))
+        why_not = "" if self.settings().url else tr(NO_PORT_CHOSEN)
+        return PrimaryAction(tr("Start recording"), self.recording_requested.emit, why_not)
 
     def _bind(self) -> None:
         bind, free = self.registry.bind, self.why_not_free
@@ -178,18 +180,22 @@ class ConnectPage(Page):
         bind(
             "connect.take_over",
             self._use_offered,
-            lambda: free() or ("" if self._offered is not None else "This visit was not recorded elsewhere."),
+            lambda: (
+                free() or ("" if self._offered is not None else tr("This visit was not recorded elsewhere."))
+            ),
         )
         bind(
             "connect.keep_meter",
             self._keep_unknown_meter,
-            lambda: free() or ("" if self._unknown_meter is not None else "Its meter is known here already."),
+            lambda: (
+                free() or ("" if self._unknown_meter is not None else tr("Its meter is known here already."))
+            ),
         )
 
     def why_not_free(self) -> str:
         """Why the port cannot be changed now; empty where it can."""
         busy = self.controller.snapshot.recording or self.controller.recording.starting
-        return STOP_FIRST if busy else ""
+        return tr(STOP_FIRST) if busy else ""
 
     def _toggle_fields(self) -> None:
         self._fields_shown = not self._fields_shown
@@ -220,7 +226,8 @@ class ConnectPage(Page):
         self._headline.setText(headline)
         self._state.setText(state)
         self.lines_label.setText(counts)
-        self._visit.setText(f"Visit log: {self.controller.log.path}\n{snapshot.zone_note}".rstrip("\n"))
+        visit = tr("Visit log: {path}").format(path=self.controller.log.path)
+        self._visit.setText(f"{visit}\n{snapshot.zone_note}".rstrip("\n"))
         self._make_room()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
@@ -236,13 +243,7 @@ class ConnectPage(Page):
 
     def _offered_text(self) -> str:
         """What this visit was last recorded with elsewhere, and how to take it over."""
-        if self._offered is None:
-            return ""
-        used = f"{self._offered.url}, {self._offered.framing()}"
-        meter = f", meter {self._offered.meter}" if self._offered.meter else ""
-        if self._unknown_meter is not None and self._offered.meter == self._unknown_meter.name:
-            meter += ", not kept on this computer"
-        return f"\nUsed last in this visit, not recorded on this computer by you: {used}{meter}."
+        return "" if self._offered is None else "\n" + _used_last_text(self._offered, self._unknown_meter)
 
     def _recording_text(self) -> tuple[str, str]:
         """Whether it is recorded, in a few words, and in full."""
@@ -251,37 +252,41 @@ class ConnectPage(Page):
             if (waiting := snapshot.presence.waiting) is not None:
                 return waiting_word(waiting).capitalize(), waiting_text(waiting)
             if live.port_state == "lost":
-                note = "Put the cable back: recording goes on by itself, nothing is lost."
-                return "The port is lost", f"{live.port_message}\n{note}"
+                note = tr("Put the cable back: recording goes on by itself, nothing is lost.")
+                return tr("The port is lost"), f"{live.port_message}\n{note}"
             length = duration_text((live.beat_steady_utc_ns - live.run_started_utc_ns) / NS_PER_S)
-            since = f"since {clock_text(live.run_started_utc_ns, snapshot.zone)}, {length}"
+            since = tr("since {time}, {duration}").format(
+                time=clock_text(live.run_started_utc_ns, snapshot.zone), duration=length
+            )
             if snapshot.simulated:
-                return "Recording a simulation", f"{display_name(live.port)}\n{since}\n{SIMULATED_NOTE}"
-            return "Recording", f"{display_name(live.port)}\n{since}"
+                return tr("Recording a simulation"), f"{display_name(live.port)}\n{since}\n{SIMULATED_NOTE}"
+            return tr("Recording"), f"{display_name(live.port)}\n{since}"
         if self.controller.recording.starting:
-            return "Opening the port …", display_name(self.settings().url)
+            return tr("Opening the port …"), display_name(self.settings().url)
         if snapshot.stale and snapshot.presence.at_work:
             return (
-                "The recorder does not answer",
-                "Its process is still at work: the computer may be very busy. What it recorded is kept.",
+                tr("The recorder does not answer"),
+                tr("Its process is still at work: the computer may be very busy. What it recorded is kept."),
             )
         if snapshot.stale and live is not None:
-            kept = f"Everything up to {clock_text(live.beat_utc_ns, snapshot.zone)} is kept."
-            again = "It can be started again." if self.settings().url else NO_PORT
-            return "The recorder was cut off", f"{kept} {again}"
+            kept = tr("Everything up to {time} is kept.").format(
+                time=clock_text(live.beat_utc_ns, snapshot.zone)
+            )
+            again = tr("It can be started again.") if self.settings().url else tr(NO_PORT)
+            return tr("The recorder was cut off"), f"{kept} {again}"
         if self.at is None and any(not is_simulated_port(port.url) for port in self._ports):
             return tr("No port is chosen"), tr(
                 "This visit was simulated last. Press Practise to go on so, or choose the port of a meter."
             )
         if self.at is None:
-            return "No port of a meter is there", NO_PORT
+            return tr("No port of a meter is there"), tr(NO_PORT)
         if is_simulated_port(self.settings().url):
-            return "Practice without a meter", PRACTICE_CHOSEN
+            return tr("Practice without a meter"), tr(PRACTICE_CHOSEN)
         if live is not None:
-            return "Not recording", "Recording goes on in this visit log."
+            return tr("Not recording"), tr("Recording goes on in this visit log.")
         return (
-            "Choose the port of the meter",
-            "The window may be closed while it records: the recorder goes on.",
+            tr("Choose the port of the meter"),
+            tr("The window may be closed while it records: the recorder goes on."),
         )
 
     def _keep_meter(self, meter: MeterDescription) -> None:
@@ -291,11 +296,7 @@ class ConnectPage(Page):
 
     def _meter_text(self) -> str:
         """Which kept meter is chosen, and what it is asked with."""
-        settings = self._settings
-        text = f"\nMeter: {settings.meter}" if settings.meter else ""
-        if self._unknown_meter is not None and settings.meter == self._unknown_meter.name:
-            text += ", not kept on this computer"
-        return text + (f"\nAsked with {settings.query.strip()}" if settings.query else "")
+        return "\n".join(["", *_meter_lines(self._settings, self._unknown_meter)])
 
     def _choose(self, at: int | None) -> None:
         if self._ports:
@@ -309,17 +310,47 @@ class ConnectPage(Page):
         self.list.show_rows([_port_row(port) for port in self._ports], self.at)
 
 
+def _used_last_text(offered: PortSettings, unknown: MeterDescription | None) -> str:
+    text = tr("Used last in this visit, not recorded on this computer by you: {port}, {settings}.")
+    if offered.meter:
+        text = tr(
+            "Used last in this visit, not recorded on this computer by you: {port}, {settings}, meter {meter}."
+        )
+    if unknown is not None and offered.meter == unknown.name:
+        text = tr(
+            "Used last in this visit, not recorded on this computer by you: {port}, {settings}, meter {meter}, not "
+            "kept on this computer."
+        )
+    return text.format(port=offered.url, settings=offered.framing(), meter=offered.meter)
+
+
+def _meter_lines(settings: PortSettings, unknown: MeterDescription | None) -> list[str]:
+    lines = []
+    if unknown is not None and settings.meter == unknown.name:
+        lines.append(tr("Meter: {meter}, not kept on this computer").format(meter=settings.meter))
+    elif settings.meter:
+        lines.append(tr("Meter: {meter}").format(meter=settings.meter))
+    if settings.query:
+        lines.append(tr("Asked with {query}").format(query=settings.query.strip()))
+    return lines
+
+
 def line_counts_text(snapshot: VisitSnapshot) -> str:
     """How many lines came of each kind, and why the last one was not a value; empty before anything was recorded."""
     live = snapshot.live
     if live is None:
         return ""
-    parts = [counted(live.count_volts, "value"), f"{live.count_overload:,} overload"]
-    parts.append(f"{live.count_not_ac_volts:,} held, late or not AC volts")
-    parts.append(f"{live.count_unreadable:,} not readable")
-    text = "Lines from the meter: " + ", ".join(parts) + "."
+    text = tr(
+        "Lines from the meter: {values}, {overload:,} overload, {other:,} held, late or not AC volts, {unreadable:,} "
+        "not readable."
+    ).format(
+        values=counted(live.count_volts, "value"),
+        overload=live.count_overload,
+        other=live.count_not_ac_volts,
+        unreadable=live.count_unreadable,
+    )
     if live.last_refused:
-        text += f"\nThe last line that was left out: {live.last_refused}."
+        text += "\n" + tr("The last line that was left out: {reason}.").format(reason=live.last_refused)
     newest = snapshot.notices[-1] if snapshot.notices else None
     if newest is not None and snapshot.recording and newest.run_id == live.run_id:
         text += f"\n{clock_text(newest.utc_ns, snapshot.zone)}  {newest.message}"

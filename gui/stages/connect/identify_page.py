@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from enum import Enum, auto
+from itertools import count
 
 from PySide6.QtCore import QTimer, Signal
 from PySide6.QtWidgets import QLineEdit
@@ -18,6 +19,7 @@ from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.stages.connect.lines_view import LinesView
 from gui.stages.connect.meter_search import MeterSearch
+from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.page import Page, PrimaryAction
 from logger.clock import SystemClock
@@ -59,9 +61,11 @@ class IdentifyPhase(Enum):
 
 
 _FIELD_CAPTIONS = {
-    IdentifyPhase.ASKING_QUERY: "The question that the meter understands, such as READ?",
-    IdentifyPhase.ASKING_SHOWN: "What does the meter's display show now? With its unit: 0.273 V, 273 mV",
-    IdentifyPhase.ASKING_NAME: "A name for this meter",
+    IdentifyPhase.ASKING_QUERY: marked("The question that the meter understands, such as READ?"),
+    IdentifyPhase.ASKING_SHOWN: marked(
+        "What does the meter's display show now? With its unit: 0.273 V, 273 mV"
+    ),
+    IdentifyPhase.ASKING_NAME: marked("A name for this meter"),
 }
 
 
@@ -88,7 +92,7 @@ class IdentifyPage(Page):
         actions: the actions of the window.
     """
 
-    title = "Identify the meter"
+    title = marked("Identify the meter")
     place = "identify"
     recording_requested = Signal(object)
     """Record with these `PortSettings`."""
@@ -136,8 +140,8 @@ class IdentifyPage(Page):
         self.found, self.form, self._candidates = None, None, []
         self.lines.show_lines(())
         self._go(IdentifyPhase.LOOKING)
-        self.message.setText("Listening …" if not queries else "Asking …")
-        self.why.setText(f"{settings.url}\nLeave the meter on and sending.")
+        self.message.setText(tr("Listening …") if not queries else tr("Asking …"))
+        self.why.setText(f"{settings.url}\n{tr('Leave the meter on and sending.')}")
         self._search = MeterSearch(self._settings, queries)
         self._search.progressed.connect(self._progressed)
         self._search.ended.connect(self._ended)
@@ -170,7 +174,7 @@ class IdentifyPage(Page):
     def _bind(self) -> None:
         def bind(action_id: str, run: Callable[[], object], *phases: IdentifyPhase) -> None:
             def why_not() -> str:
-                return "" if self.phase in phases else "The search is not so far."
+                return "" if self.phase in phases else tr("The search is not so far.")
 
             self.registry.bind(action_id, run, why_not)
 
@@ -187,7 +191,7 @@ class IdentifyPage(Page):
         """See `Page`."""
         if self.phase is not IdentifyPhase.FOUND:
             return None
-        return PrimaryAction("Use this meter and record", lambda: self.registry.trigger("identify.use"))
+        return PrimaryAction(tr("Use this meter and record"), lambda: self.registry.trigger("identify.use"))
 
     def _ask_name(self) -> None:
         self._records_next = False
@@ -198,7 +202,7 @@ class IdentifyPage(Page):
         has_field = self.phase in _FIELD_CAPTIONS
         for phases, buttons in self._buttons.items():
             buttons.setVisible(self.phase in phases)
-        self._caption.setText(_FIELD_CAPTIONS.get(self.phase, ""))
+        self._caption.setText(tr(_FIELD_CAPTIONS.get(self.phase, "")))
         self._caption.setVisible(has_field)
         self.field.setVisible(has_field)
         self.lines.setVisible(bool(self.lines.lines))
@@ -220,21 +224,21 @@ class IdentifyPage(Page):
             return
         if isinstance(outcome, NotIdentified):
             silent = outcome.reason is FailureReason.SILENT
-            self.message.setText("The meter is silent" if silent else "No meter was recognised")
+            self.message.setText(tr("The meter is silent") if silent else tr("No meter was recognised"))
             self.why.setText(outcome.why)
             self._go(IdentifyPhase.SILENT if silent else IdentifyPhase.NOT_FOUND)
         else:
-            self.message.setText("The port does not open")
+            self.message.setText(tr("The port does not open"))
             self.why.setText(str(outcome))
             self._go(IdentifyPhase.NOT_FOUND)
 
     def _show_found(self, found: IdentifiedMeter) -> None:
         self.found = found
         self.lines.show_lines(found.lines)
-        rate = f"{found.rate_hz:.1f} lines/s" if found.rate_hz else ""
+        rate = tr("{rate:.1f} lines/s").format(rate=found.rate_hz) if found.rate_hz else ""
         query = found.settings.query
-        parts = (found.settings.framing(), f"asked {query.strip()}" if query else rate)
-        self.message.setText(f"Found: {' · '.join(part for part in parts if part)}")
+        parts = (found.settings.framing(), tr("asked {query}").format(query=query.strip()) if query else rate)
+        self.message.setText(tr("Found: {meter}").format(meter=" · ".join(part for part in parts if part)))
         self.why.setText(f"{found.why}\n{found.describe_marks()}" if not found.needs_teaching else found.why)
         live_lines = LiveLines(found.settings, SystemClock())
         try:
@@ -307,17 +311,21 @@ class IdentifyPage(Page):
                 self._live_lines.set_reader(reader_of(self.form))
                 self.lines.show_lines(tuple(self._live_lines.lines) or self.lines.lines)
             self.why.setText(
-                f"The display shows {candidates[0].describe()}. Does the value follow the display?"
+                tr("The display shows {value}. Does the value follow the display?").format(
+                    value=candidates[0].describe()
+                )
             )
             self._go(IdentifyPhase.FOUND)
             self._show_value()
             return
         self._candidates = candidates
         if candidates:
-            self.why.setText(f"More than one number fits. {how_to_decide(candidates, newest)}")
+            self.why.setText(f"{tr('More than one number fits.')} {how_to_decide(candidates, newest)}")
         else:
             self.why.setText(
-                f"No number of the newest lines is {shown}. Type what the display shows just now."
+                tr("No number of the newest lines is {shown}. Type what the display shows just now.").format(
+                    shown=shown
+                )
             )
         self._go(IdentifyPhase.ASKING_SHOWN)
 
@@ -342,7 +350,7 @@ class IdentifyPage(Page):
             self._go(IdentifyPhase.ASKING_NAME)
             return
         settings = description.settings(self.found.settings.url)
-        self.controller.message = Message(f"Kept as “{name}” in {path}")
+        self.controller.message = Message(tr("Kept as “{name}” in {path}").format(name=name, path=path))
         self.kept.emit(settings)
         if self._records_next:
             self._records_next = False
@@ -356,7 +364,5 @@ class IdentifyPage(Page):
 
 def _free_name() -> str:
     taken = set(list_descriptions())
-    number = 1
-    while f"Meter {number}" in taken:
-        number += 1
-    return f"Meter {number}"
+    names = (tr("Meter {number}").format(number=number) for number in count(1))
+    return next(name for name in names if name not in taken)

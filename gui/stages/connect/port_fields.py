@@ -7,13 +7,25 @@ from dataclasses import replace
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QComboBox, QGridLayout, QLineEdit, QWidget
 
+from gui.translation import marked, tr
 from gui.widgets.appearance import label
 from gui.widgets.choice_box import ChoiceBox
 from logger.meter.port import PortSettings
 
 BAUDS = ("300", "600", "1200", "2400", "4800", "9600", "19200", "38400", "57600", "115200")
-PARITIES = {"none": "N", "even": "E", "odd": "O", "mark": "M", "space": "S"}
-LEVELS: dict[str, bool | None] = {"as the system sets it": None, "on": True, "off": False}
+PARITIES = {
+    marked("none"): "N",
+    marked("even"): "E",
+    marked("odd"): "O",
+    marked("mark"): "M",
+    marked("space"): "S",
+}
+LEVELS: dict[str, bool | None] = {
+    marked("as the system sets it"): None,
+    marked("on"): True,
+    marked("off"): False,
+}
+"""What the choices mean, by their English words; a box shows each through `tr`."""
 
 
 class PortFields(QWidget):
@@ -36,7 +48,15 @@ class PortFields(QWidget):
         self.rts = _combo_box(tuple(LEVELS), rts)
         grid = QGridLayout(self)
         grid.setContentsMargins(0, 0, 0, 0)
-        names = ("Port or URL", "Baud rate", "Data bits", "Parity", "Stop bits", "DTR level", "RTS level")
+        names = (
+            tr("Port or URL"),
+            tr("Baud rate"),
+            tr("Data bits"),
+            tr("Parity"),
+            tr("Stop bits"),
+            tr("DTR level"),
+            tr("RTS level"),
+        )
         for row, (name, field) in enumerate(zip(names, (self.url, *self.choices), strict=True)):
             caption = label(name, "quiet", wrap=False)
             caption.setBuddy(field)
@@ -57,18 +77,16 @@ class PortFields(QWidget):
             url=self.url.text().strip(),
             baud=int(baud) if baud.isdigit() else settings.baud,
             data_bits=int(_text(self.data_bits)),
-            parity=PARITIES[_text(self.parity)],
+            parity=PARITIES[self.parity.currentData()],
             stop_bits=float(_text(self.stop_bits)),
-            dtr=LEVELS[_text(self.dtr)],
-            rts=LEVELS[_text(self.rts)],
+            dtr=LEVELS[self.dtr.currentData()],
+            rts=LEVELS[self.rts.currentData()],
         )
 
     def show_settings(self, settings: PortSettings) -> None:
         """Show settings, all but the URL."""
         for field, text in zip(self.choices, _field_texts(settings), strict=True):
-            if field.findText(text) < 0:
-                field.addItem(text)
-            field.setCurrentText(text)
+            _choose(field, text)
 
 
 def _field_texts(settings: PortSettings) -> tuple[str, str, str, str, str, str]:
@@ -84,11 +102,19 @@ def _field_texts(settings: PortSettings) -> tuple[str, str, str, str, str, str]:
 def _combo_box(choices: tuple[str, ...], chosen: str) -> QComboBox:
     box = ChoiceBox()
     box.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-    box.addItems(choices)
-    if chosen not in choices:
-        box.addItem(chosen)
-    box.setCurrentText(chosen)
+    for choice in choices:
+        box.addItem(tr(choice), choice)
+    _choose(box, chosen)
     return box
+
+
+def _choose(field: QComboBox, choice: str) -> None:
+    """Choose in a field by the English word; what it does not offer yet is added."""
+    if field.findData(choice) < 0:
+        field.addItem(tr(choice), choice)
+    field.setCurrentIndex(field.findData(choice))
+    if field.isEditable():  # in place of what was typed
+        field.setEditText(choice)
 
 
 def _text(field: QComboBox) -> str:
