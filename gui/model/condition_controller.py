@@ -5,8 +5,14 @@ from __future__ import annotations
 from gui.model.visit_access import VisitAccess
 from gui.translation import tr
 from logger.errors import StillvoltError
+from logger.sweep.sweep_progress import unlisted_on
 from logger.visit import Spot
-from logger.visit.records.condition import EVERYTHING_OFF, OUTSIDE_WALK
+from logger.visit.records.condition import (
+    EVERYTHING_OFF,
+    EVERYTHING_ON,
+    OUTSIDE_WALK,
+    typed_condition,
+)
 from logger.visit.records.fact_names import CONDITION
 from logger.visit.results.typed_value import looks_like_value
 
@@ -25,6 +31,17 @@ def refuse_value_as_condition(condition: str) -> None:
         )
 
 
+def in_words(condition: str) -> str:
+    """A condition, with what the user may not expect of one that was typed: that it is none of the form's two."""
+    if (
+        condition == OUTSIDE_WALK or unlisted_on(condition) is not None
+    ):  # the form's two, or a label of the sweep
+        return condition
+    return tr("“{condition}”. Its readings count for neither “{on}” nor “{off}”.").format(
+        condition=condition, on=EVERYTHING_ON, off=EVERYTHING_OFF
+    )
+
+
 class ConditionController:
     """The condition that readings are taken in.
 
@@ -37,12 +54,12 @@ class ConditionController:
 
     def state(self, condition: str) -> None:
         """State what is live from now on; an empty text states nothing."""
-        condition = " ".join(condition.split())
+        condition = typed_condition(condition)
 
         def do() -> str:
             refuse_value_as_condition(condition)
             self._access.log.facts.state_condition(condition, self._access.snapshot.live)
-            return tr("Now measuring with {condition}").format(condition=condition)
+            return tr("Now measuring with {condition}").format(condition=in_words(condition))
 
         if condition:
             self._access.do(do)

@@ -16,6 +16,7 @@ from logger.night.night_conditions import (
     keep_night_entry,
 )
 from logger.night.recorded_nights import Night
+from logger.visit.records.condition import typed_condition
 
 WHAT_IS_ON = marked("What is on in the night")
 
@@ -45,7 +46,7 @@ class NightConditionController:
             condition: what is on; empty: not known.
             night: the night; None for the one that is recorded now or next.
         """
-        condition = " ".join(condition.split())
+        condition = typed_condition(condition)
         log, entries = self._controller.log, self._controller.snapshot.night_entries
         if night is None:
             run_ids: tuple[int, ...] = tuple(filter(None, (self._run_going_on(),)))

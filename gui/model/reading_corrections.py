@@ -16,7 +16,7 @@ from gui.translation import marked, tr
 from logger.errors import StillvoltError
 from logger.sweep.sweep_progress import live_at_reading, live_in_condition, plain_sweep
 from logger.visit import Reading, Spot
-from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK, typed_condition
 from logger.visit.records.fact_names import CONDITION
 from logger.visit.records.reading_corrections import MAX_REASON_CHARACTERS, Placement
 from logger.visit.results.correction_history import placement_of
@@ -155,7 +155,7 @@ class ReadingCorrections:
             reading: the reading.
             condition: as typed.
         """
-        text = " ".join(condition.split())
+        text = typed_condition(condition)
         if not any(letter.isalnum() for letter in text):
             return tr("Choose what was on, or type it, such as “only Kitchen on”.")
         if looks_like_value(text):
@@ -205,7 +205,7 @@ class ReadingCorrections:
         Returns:
             The edit, which the history holds; None when it was refused (the message says why).
         """
-        condition = " ".join(condition.split())
+        condition = typed_condition(condition)
         if why := self.why_not_condition(reading, condition):
             self._access.refuse(f"{why} {tr('Nothing was changed.')}")
             return None

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from PySide6.QtCore import QEvent, QObject, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QFontMetrics, QKeyEvent, QMouseEvent, QResizeEvent
 from PySide6.QtWidgets import (
+    QApplication,
     QCheckBox,
     QFrame,
     QLabel,
@@ -343,6 +344,8 @@ class QuestionPanel(QFrame):
             event.accept()
         elif event.key() == Qt.Key.Key_Escape:
             self.close_question()
+        elif self._is_of_field(event):
+            self._give_to_field(event)
         elif event.key() in ENTER_KEYS or (event.key() == Qt.Key.Key_Space and self.hasFocus()):
             self.press_default()
         elif event.key() in (Qt.Key.Key_Down, Qt.Key.Key_Up):
@@ -352,6 +355,18 @@ class QuestionPanel(QFrame):
             if event.text().isalnum():
                 self._go_to_letter(event.text())
             event.accept()  # no key of a question goes on to the window
+
+    def _is_of_field(self, event: QKeyEvent) -> bool:
+        """Whether a key is a letter of the field, though a click beside it took the keyboard away from there."""
+        is_at_answer = isinstance(self.focusWidget(), QCheckBox | AnswerButton)
+        return (
+            self.line is not None and event.text().isprintable() and event.text() != "" and not is_at_answer
+        )
+
+    def _give_to_field(self, event: QKeyEvent) -> None:
+        if self.line is not None:
+            self.line.setFocus(Qt.FocusReason.OtherFocusReason)  # the cursor stays where it was
+            QApplication.sendEvent(self.line, event)
 
     def _go_to_letter(self, letter: str) -> None:
         """Go to the next answer or box whose text begins with a letter; Enter or Space then takes it."""

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QLabel
 
 from gui.dev.demo import DemoRecorder
 from gui.model.status import status
@@ -165,15 +167,25 @@ def test_leaving_the_question_takes_nothing(
 def test_a_condition_by_name(settled: Driver, log: VisitLog, demo: DemoRecorder) -> None:
     settled.do("measure.condition")
     settled.answer("Something else: type it")
-    settled.window.question.line.clear()
-    settled.type("only breaker 3")
-    settled.press("Return", "Space")
+    question = settled.window.question
+    question.line.clear()
+    settled.type("only bre")
+    for beside, letters in ((question.findChild(QLabel), "aker"), (question, " 3")):
+        QTest.mouseClick(
+            beside, Qt.MouseButton.LeftButton, pos=QPoint(beside.width() // 2, beside.height() - 3)
+        )
+        settled.type(letters)
+    settled.press("Return")
+    assert settled.message.endswith("Its readings count for neither “everything on” nor “everything off”.")
+    settled.press("Space")
     assert log.readings.all() == [] and "“everything on” was stated until" in settled.message
     demo.still(0.27, 7)
     settled.window.refresh()
     settled.press("Space")
     assert log.readings.all()[-1].condition == "only breaker 3"
     assert log.readings.all()[-1].samples < 50, "those from before the statement do not count"
+    settled.window.controller.condition.state(" Everything  OFF")
+    assert log.facts.get("condition") == EVERYTHING_OFF
 
 
 def test_without_a_spot_it_asks_for_one_then_for_what_is_on_then_takes(

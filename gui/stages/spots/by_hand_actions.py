@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from gui.model.condition_controller import refuse_value_as_condition
+from gui.model.condition_controller import in_words, refuse_value_as_condition
 from gui.model.visit_access import Message
 from gui.shell.question import Question
 from gui.stages.spots.action_context import ActionContext, Actions
 from gui.stages.spots.condition_actions import condition_choices
 from gui.stages.spots.reading_questions import ReadingQuestions
-from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, typed_condition
 
 NO_SPOT = "There is no spot to enter a value for. Add one first."
 
@@ -74,7 +74,8 @@ class ByHandActions(Actions):
     def _ask_condition_by_hand(self) -> None:
         """Ask what was on when the values were read; what is on now is not stated by it."""
 
-        def named(condition: str) -> str | None:
+        def named(text: str) -> str | None:
+            condition = typed_condition(text)
             if not self.controller.do(lambda: _named(condition)):
                 return self.controller.message.text
             self.ask_by_hand(condition)
@@ -96,4 +97,4 @@ class ByHandActions(Actions):
 
 def _named(condition: str) -> str:
     refuse_value_as_condition(condition)
-    return f"For the values by hand: {condition}"
+    return f"For the values by hand: {in_words(condition)}"

@@ -24,6 +24,17 @@ STILL_AFTER_STATEMENT_S = 5.0
 averaging and the detector's own delay are over by then, so that what was switched has shown."""
 
 
+def typed_condition(text: str) -> str:
+    """The condition that a typed text means: blanks are joined, and capitals make no other condition of a known one.
+
+    Args:
+        text: as it was typed.
+    """
+    named = " ".join(text.split())
+    known = {condition.casefold(): condition for condition in (EVERYTHING_ON, EVERYTHING_OFF)}
+    return known.get(named.casefold(), named)
+
+
 @dataclass(frozen=True, slots=True)
 class EndedStatement:
     """A condition that was stated until a moment of a run: lines before it are not of what was stated then.
