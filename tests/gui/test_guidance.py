@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
+import shutil
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 from PySide6.QtCore import Qt
@@ -10,13 +13,18 @@ from PySide6.QtTest import QTest
 
 from gui.actions.registry import ANSWER_FIRST
 from gui.dev.demo import DemoRecorder
-from gui.model.stages import CHECK, SPOTS
+from gui.model.stages import CHECK, SPOTS, STAGES
+from gui.model.visit_controller import VisitController
+from gui.widgets.paged_stage import PagedStage
+from gui.window import Window
 from gui.window.window import CALL_OFF_NIGHT
 from logger.metrology.checks import REQUIRED_CHECKS, RISE_VOLTS, STEPS, CheckKind
 from logger.metrology.setup import Setup
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from tests.support.window_driver import Driver
+
+DEMO_VISIT = Path(__file__).parents[2] / "fixtures" / "demo" / "garden_flat.visit"
 
 
 @pytest.fixture
@@ -145,3 +153,57 @@ def test_the_big_button_does_not_call_off_a_practice_night(
     assert not called_off and CALL_OFF_NIGHT in driver.message
     driver.window.refresh_actions()
     assert driver.window.registry["practice.night"].text() == CALL_OFF_NIGHT
+
+
+def dead_buttons(driver: Driver) -> list[str]:
+    """The pages of all stages whose big button can do nothing and has no reason beside it."""
+    window, dead = driver.window, []
+    for stage in STAGES:
+        window.navigator.go_to(stage)
+        pages = window.page.pages if isinstance(window.page, PagedStage) else [window.page]
+        for index, page in enumerate(pages):
+            if isinstance(window.page, PagedStage):
+                window.page.show_page(index)
+            window.redraw()
+            bar = window.action_bar
+            why_not = bar.why_not()
+            in_sight = (bar.why.isVisible() and bar.why.text() == why_not) or bar.message_bar.says(why_not)
+            if bar.button.isEnabled() == bool(why_not) or (why_not and not in_sight):
+                dead.append(f"{stage.name}, {type(page).__name__}: {bar.text()}")
+    return dead
+
+
+def test_the_big_button_is_never_dead_without_a_reason(
+    open_window: Callable[[], Driver], record: Callable[[], DemoRecorder], log: VisitLog
+) -> None:
+    """In an empty visit, in one that is prepared and recorded, and once a spot is read."""
+    driver = open_window()
+    assert dead_buttons(driver) == []
+    driver.do("stage.spots")
+    assert driver.window.action_bar.text() == "Add a room..."
+    driver.press("Space")
+    assert driver.asked == "Which room?"
+    driver.press("Esc")
+    log.setup.set(Setup(supply="split phase", reference="earth rod", on_battery=True, link_isolated=True))
+    demo = record()
+    demo.still(0.3, 10)
+    driver.window.controller.refresh(force=True)
+    assert dead_buttons(driver) == []
+    driver.do("stage.night")
+    driver.window.pages.night.show_page(0)
+    driver.window.redraw()
+    assert driver.window.action_bar.text() == "Night screen"
+    driver.do("stage.spots")
+    assert driver.window.action_bar.text().endswith("(choose a spot first)")
+    log.spots.add("Bed")
+    log.facts.set("condition", EVERYTHING_ON)
+    driver.window.controller.refresh(force=True)
+    driver.press("Space")
+    assert dead_buttons(driver) == [] and len(log.readings.all()) == 1
+
+
+def test_nor_is_it_in_a_finished_visit(show_window: Callable[[Window], Driver], tmp_path: Path) -> None:
+    finished = Path(shutil.copy(DEMO_VISIT, tmp_path))
+    with contextlib.closing(VisitLog.open(finished)) as log:
+        driver = show_window(Window(VisitController(log), polls=False))
+        assert dead_buttons(driver) == []

@@ -11,6 +11,7 @@ from gui.actions.registry import ActionRegistry
 from gui.model.night_condition_controller import WHAT_IS_ON
 from gui.model.night_controller import NightController
 from gui.model.wording import clock_text
+from gui.translation import tr
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.badge import BAD, GOOD, OPEN, UNCLEAR
 from gui.widgets.page import PrimaryAction, TabPage
@@ -70,9 +71,12 @@ class StartPage(TabPage):
 
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
-        if self.controller.snapshot.recording or self.controller.recording.starting:
-            why_not = "It is being recorded already. The night screen covers the window for the night."
-            return PrimaryAction("Start recording", self.recording_requested.emit, why_not)
+        if self.controller.recording.starting:
+            return PrimaryAction(
+                "Start recording", self.recording_requested.emit, "The port is being opened."
+            )
+        if self.controller.snapshot.recording:
+            return PrimaryAction(tr("Night screen"), lambda: self.registry.trigger("night.screen"))
         return PrimaryAction("Start recording", self.recording_requested.emit)
 
     def _state(self) -> tuple[str, str]:

@@ -195,9 +195,11 @@ class TonightPage(TabPage):
                 return PrimaryAction(name, self._switched, "Tonight's list is being worked out.")
             if self.plan is None:
                 return PrimaryAction(name, self._switched, why_no_list(self.sweep_controller))
-            if self.plan.state is PlanState.CONFIRMED:
-                return PrimaryAction(tr("Go on to the night"), lambda: self.registry.trigger("stage.night"))
-            return PrimaryAction(name, self._switched, "Nothing is left to read for tonight's list.")
+            if self.is_contradictory:
+                return PrimaryAction(
+                    name, self._switched, "Void a mistaken reading, or read one of them again."
+                )
+            return PrimaryAction(tr("Go on to the night"), lambda: self.registry.trigger("stage.night"))
         spot, combination = wanted
         what = tr("take it again") if self.is_contradictory else tr("take it")
         text = tr("Switched ({label}): {what} at “{spot}” once settled")

@@ -163,6 +163,8 @@ class SpotsPage(Page):
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
         message = self.controller.readings.next_take()
+        if message.refused and not self.controller.snapshot.spots:
+            return PrimaryAction(tr("Add a room..."), lambda: self.registry.trigger("spots.room"))
         if message.refused and self.controller.readings.rounds_are_done():
             return PrimaryAction(tr("Go on to the sources"), lambda: self.registry.trigger("stage.sources"))
         if message.refused:
