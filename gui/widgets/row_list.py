@@ -74,6 +74,18 @@ class RowList(QListView):
         self.setDragDropMode(QAbstractItemView.DragDropMode.InternalMove)
         self.setDropIndicatorShown(True)
 
+    def give_room(self, min_rows: int, *, is_short: bool = False) -> None:
+        """Say how far the list gives way to what is around it.
+
+        Args:
+            min_rows: so many rows, headings included, stay in sight.
+            is_short: rows that have a short form show that one.
+        """
+        if (min_rows, is_short) != (self._min_rows, self._painter.is_short):
+            self._min_rows, self._painter.is_short = min_rows, is_short
+            self.doItemsLayout()
+            self.updateGeometry()
+
     def let_delete(self) -> None:
         """Report Delete by `delete_pressed` while the keyboard is here, whatever the page does with that key."""
         self._takes_delete = True

@@ -27,6 +27,8 @@ class ListRow:
     badge: Badge | None = None
     note: str = ""
     """What has to be said beside it: below the small print, over as many lines as it needs."""
+    short: tuple[str, str] | None = None
+    """What it shows left and right in a single line, in a list that has little room; the tip has all of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +82,8 @@ class RowModel(QAbstractListModel):
             return item
         if role == Qt.ItemDataRole.DisplayRole:
             return _type_ahead_text(item)
+        if role == Qt.ItemDataRole.ToolTipRole and isinstance(item, ListRow) and item.short is not None:
+            return accessible_text(item)
         if role == Qt.ItemDataRole.AccessibleTextRole:
             return accessible_text(item)
         return None

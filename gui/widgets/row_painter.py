@@ -1,6 +1,7 @@
 """One row of a list: what it shows, how its texts are set in a width, and how it is drawn.
 
-Nothing is cut: a long name is set smaller, then wrapped; small print and notes are wrapped.
+Nothing is cut: a long name is set smaller, then wrapped; small print and notes are wrapped. Only the short form of
+a row is cut, in its middle, and its tip has all.
 """
 
 from __future__ import annotations
@@ -38,14 +39,24 @@ class TextBlock:
 
 
 @lru_cache(maxsize=MAX_TEXT_BLOCKS)
-def text_blocks(row: ListRow, width: float, sizes: Sizes) -> tuple[TextBlock, ...]:
+def text_blocks(row: ListRow, width: float, sizes: Sizes, is_short: bool = False) -> tuple[TextBlock, ...]:
     """The texts of a row as they are set in that width in pixels.
 
     Args:
         row: what the row has to show.
         width: room in pixels.
         sizes: the sizes of text.
+        is_short: a row that has a short form shows that one.
     """
+    if is_short and row.short is not None:
+        left, right = row.short
+        face = font(fitting_font_pixels(f"{left}  {right}", width, sizes.normal, sizes.small, False))
+        face.setStrikeOut(row.struck)
+        metrics = QFontMetricsF(face)
+        room = width - metrics.horizontalAdvance(f"  {right}")
+        # In the middle: the end says whether what is named was on or off.
+        left = metrics.elidedText(left, Qt.TextElideMode.ElideMiddle, room)
+        return (TextBlock(face, (left,), right, False),)
     # A long name is set smaller before it is wrapped.
     size = fitting_font_pixels(f"{row.head}  {row.value}", width, sizes.normal, sizes.small, not row.quiet)
     bold, small = font(size, not row.quiet), font(sizes.small)
@@ -79,6 +90,8 @@ class RowPainter(QStyledItemDelegate):
         super().__init__(rows)
         self._rows = rows
         self.appearance = appearance
+        self.is_short = False
+        """Rows that have a short form show that one."""
 
     def sizeHint(self, _: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> QSize:
         """See Qt."""
@@ -102,7 +115,7 @@ class RowPainter(QStyledItemDelegate):
         whole = self._rows.width() - 2 * self._rows.frameWidth()
         beside_bar = whole - self._rows.verticalScrollBar().sizeHint().width()
         inner = self._inner(QRectF(0, 0, beside_bar, 100), row)
-        return text_blocks(row, inner.width(), self.appearance.sizes)
+        return text_blocks(row, inner.width(), self.appearance.sizes, self.is_short)
 
     def paint(
         self, painter: QPainter, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex

@@ -149,11 +149,11 @@ def test_on_then_off_and_what_it_means(driver: Driver, demo: DemoRecorder, log: 
     assert rows[0].small == "on: above 0.1 V"
     assert (
         "comes from outside, or from a circuit that was not switched off"
-        in driver.window.pages.spots.meaning.text()
+        in driver.window.pages.spots.meaning.toolTip()
     )
-    assert "cannot be told apart" in driver.window.pages.spots.meaning.text()
+    assert "cannot be told apart" in driver.window.pages.spots.meaning.toolTip()
     driver.press("Up")
-    assert "under the household's control" in driver.window.pages.spots.meaning.text()
+    assert "under the household's control" in driver.window.pages.spots.meaning.toolTip()
 
 
 def test_readings_with_another_reference_are_not_compared(
@@ -165,7 +165,7 @@ def test_readings_with_another_reference_are_not_compared(
     driver.answer("everything is off now: begin the round")
     settle(driver, demo, 0.9)
     driver.press("Space", "Up")  # the round goes on to the next spot
-    assert "Not comparable" in driver.window.pages.spots.meaning.text()
+    assert "Not comparable" in driver.window.pages.spots.meaning.toolTip()
     assert driver.window.pages.spots.spots.rows[0].small == "not comparable"
 
 
@@ -221,7 +221,7 @@ def test_a_walk_outside(driver: Driver, demo: DemoRecorder, log: VisitLog) -> No
     settle(driver, demo, 2.5)
     driver.press("Space")
     assert taken(log) == [("walk 1", OUTSIDE_WALK), ("walk 2", OUTSIDE_WALK)]
-    assert "rising" in driver.window.pages.spots.meaning.text()
+    assert "rising" in driver.window.pages.spots.meaning.toolTip()
     assert driver.window.controller.snapshot.condition == EVERYTHING_ON
 
 

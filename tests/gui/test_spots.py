@@ -440,11 +440,18 @@ def test_nothing_is_cut_at_any_size(
             if isinstance(row, ListHeading):
                 continue
             box = rows.visualRect(rows.model().index(place, 0))
-            blocks = text_blocks(row, rows.viewport().width() - 1.2 * sizes.small, sizes)
+            is_short = rows._painter.is_short and row.short is not None
+            blocks = text_blocks(row, rows.viewport().width() - 1.2 * sizes.small, sizes, is_short)
             assert sum(block.height for block in blocks) <= box.height()
             words = " ".join(" ".join([*block.left, block.right]) for block in blocks).split()
             whole = " ".join((row.head, row.value, row.small, row.small_right, row.note)).split()
-            assert sorted(words) == sorted(whole)
+            if is_short:
+                tip = rows.model().index(place, 0).data(Qt.ItemDataRole.ToolTipRole)
+                assert sorted(tip.replace(", ", " ").split()) == sorted(
+                    " ".join(whole).replace(", ", " ").split()
+                )
+            else:
+                assert sorted(words) == sorted(whole)
             for block in blocks:
                 metrics = QFontMetricsF(block.face)
                 beside = metrics.horizontalAdvance(block.right)
@@ -476,10 +483,35 @@ def test_lines_that_a_reading_brings_are_whole_and_move_no_button(
         driver.window.controller.refresh(force=True)
         driver.window.redraw()
         QApplication.processEvents()
-        assert page.meaning.isVisible()
+        assert page.meaning.isVisible() and page.meaning.toolTip()
         assert places() == before
         for part in (page.meaning, page.remarks):
             assert part.isHidden() or part.height() >= part.heightForWidth(part.width())
+
+
+def test_five_readings_are_in_sight_beside_the_practice_house_on_a_small_laptop(
+    driver: Driver, log: VisitLog, record: Callable[[], DemoRecorder]
+) -> None:
+    record().still(0.31, 20)
+    for spot in log.spots.all():
+        for condition, volts in ((EVERYTHING_ON, 1.21), (EVERYTHING_OFF, 0.31)):
+            log.readings.enter(spot.id, condition, volts, 0.01)
+    driver.window.resize(1366, 740)
+    driver.window.dock.open()
+    driver.window.controller.refresh(force=True)
+    driver.window.redraw()
+    QApplication.processEvents()
+    entries, area = driver.window.pages.spots.entries, driver.window.pages.spots.parentWidget()
+    assert area is not None
+    in_sight = [
+        place
+        for place in range(entries.count())
+        if entries._is_whole(place)
+        and area.rect().contains(
+            entries.viewport().mapTo(area, entries.visualRect(entries.row_model.index(place)).bottomLeft())
+        )
+    ]
+    assert len(in_sight) >= 5
 
 
 @pytest.mark.parametrize("size", [(1280, 720), (1920, 1080)])

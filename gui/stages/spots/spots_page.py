@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QResizeEvent
 
 from gui.actions.menus import add_context_menu
 from gui.actions.registry import ActionRegistry
+from gui.actions.spoken_text import set_spoken_name
 from gui.model.route_controller import USUAL_SPOTS
 from gui.model.visit_controller import VisitController
-from gui.model.wording import clock_text, reading_volts_text, u_of, uncertainty_text
+from gui.model.wording import clock_text, reading_text, reading_volts_text, u_of, uncertainty_text
 from gui.translation import tr
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import Page, PrimaryAction
@@ -19,15 +20,18 @@ from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListHeading, ListRow
 from logger.metrology.checks import REQUIRED_CHECKS, CheckKind
 from logger.visit import Mark, Reading, Spot
-from logger.visit.records.condition import OUTSIDE_WALK
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.results.chronology import in_order
 from logger.visit.results.correction_history import footnote
 from logger.visit.results.on_off_result import SpotResult, walk_meaning
 
-MIN_SPOT_ROWS, MIN_ENTRY_ROWS = 5, 1
-"""Rows of the spots (headings included) and of the readings that are in sight where the page is low: the spots are what
-one works along, and of the readings the newest is what one looks at."""
+MIN_SPOT_ROWS, MIN_ENTRY_ROWS = 5, 5
+"""Rows of the spots (headings included) and of the readings that are in sight: the spots are what one works along, and
+the readings of both rounds at a spot are held against each other."""
+
+SCARCE_SPOT_ROWS = 3
+"""The same of the spots where the page is low."""
 
 
 class SpotsPage(Page):
@@ -88,6 +92,8 @@ class SpotsPage(Page):
             self.entries, actions, "reading.open", "", "reading.move", "reading.condition", "reading.void",
             "reading.valid",
         )  # fmt: skip
+        self._meaning = ""
+        """What the chosen spot's readings mean."""
         self._made_room_for: tuple[object, ...] = ()
         """What the room was last made for: the page's size, and what its parts need."""
         self._entry: Reading | Mark | None = None
@@ -131,13 +137,31 @@ class SpotsPage(Page):
     def _make_room(self) -> None:
         """Where the page is too low, what is said of the last reading stands with that reading only."""
         needs = (
-            self.width(), self.room_height(), self.appearance, self.meaning.text(), self.remarks.text(),
-            self.spots.minimumSizeHint().height(), self.entries.minimumSizeHint().height(),
+            self.width(), self.room_height(), self.appearance, self._meaning, self.remarks.text(),
+            self.spots.row_model.rowCount(), self.entries.row_model.rowCount(),
         )  # fmt: skip
         if needs != self._made_room_for:  # a part that is shown and hidden has the whole page laid out anew
             self._made_room_for = needs
             self.remarks.setVisible(bool(self.remarks.text()))
-            self.give_way([self.remarks.hide])
+            self.spots.give_room(MIN_SPOT_ROWS)
+            self.entries.give_room(MIN_ENTRY_ROWS)
+            self.meaning.setText(self._meaning)
+            self.give_way(
+                [
+                    self.remarks.hide,
+                    lambda: self.entries.give_room(MIN_ENTRY_ROWS, is_short=True),
+                    self._fold_meaning,
+                    lambda: self.spots.give_room(SCARCE_SPOT_ROWS),
+                ]
+            )
+
+    def _fold_meaning(self) -> None:
+        """Show the first line of what the readings mean; all of it is in the tip."""
+        sides = self.column.contentsMargins()
+        room = self.width() - sides.left() - sides.right()
+        self.meaning.setText(
+            self.meaning.fontMetrics().elidedText(self._meaning, Qt.TextElideMode.ElideRight, room)
+        )
 
     def _show_meaning(self) -> None:
         """What the chosen spot's readings mean, and what has to be said beside them."""
@@ -152,7 +176,9 @@ class SpotsPage(Page):
             message = controller.readings.remarks(last)
             read_with = f"Read with: {'; '.join(_together(message))}." if message else ""
             remarks = "\n".join(filter(None, (controller.readings.doubt(last), read_with)))
-        self.meaning.setText(meaning)
+        self._meaning = meaning  # how much of it is in sight, `_make_room` sees
+        self.meaning.setToolTip(meaning)
+        set_spoken_name(self.meaning, meaning)
         self.meaning.setVisible(bool(meaning))
         self.remarks.setText(remarks)  # whether there is room for it, `_make_room` sees
 
@@ -232,7 +258,31 @@ class SpotsPage(Page):
                     ),
                 )
             )
-        return ListRow(item.spot_name, value, small, right, void, void, note=note)
+        short = self._short_form(item, small)
+        return ListRow(item.spot_name, value, small, right, void, void, note=note, short=short)
+
+    def _short_form(self, reading: Reading, said: str) -> tuple[str, str]:
+        """A reading in one line: where and what was on, and its value with its time.
+
+        Args:
+            reading: the reading.
+            said: what is said of it below its name.
+        """
+        readings = self.controller.snapshot.readings
+        parts = [reading.spot_name, _SHORT_CONDITIONS.get(said, said)]
+        if reading.void_reason is None:
+            parts += [tr("in doubt")] if self.controller.readings.doubt(reading) else []
+            parts += [tr("corrected")] if _corrected(reading) else []
+            # Where all are simulated, the readout says it.
+            mixed = reading.simulated and not all(each.simulated for each in readings)
+            how = _how_taken(reading) if mixed or not reading.simulated else ""
+            parts += [how.removesuffix(" · ")] if how else []
+        time = clock_text(reading.utc_ns, self.controller.snapshot.zone, seconds=False)
+        return " · ".join(parts), f"{reading_text(reading)} · {time}"
+
+
+_SHORT_CONDITIONS = {EVERYTHING_ON: "on", EVERYTHING_OFF: "off"}
+"""What was on, where each reading has one line, in the words of the list of spots."""
 
 
 def _on_and_off(result: SpotResult) -> str:
