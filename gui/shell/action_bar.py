@@ -114,13 +114,18 @@ class ActionBar(VisitWidget):
         self.message_bar.set_appearance(appearance)
         super().set_appearance(appearance)
 
-    def line_height(self) -> int:
-        """The height of the line, in pixels: two lines of the message, with its margins."""
-        return round(QFontMetricsF(font(self.appearance.sizes.normal)).lineSpacing() * 2 + 22)
+    @staticmethod
+    def line_height(sizes: Sizes) -> int:
+        """The height of the line, in pixels: two lines of the message, with its margins.
+
+        Args:
+            sizes: of the fonts that it is about to have.
+        """
+        return round(QFontMetricsF(font(sizes.normal)).lineSpacing() * 2 + 22)
 
     def sizeHint(self) -> QSize:
         """See Qt."""
-        return QSize(600, self.line_height())
+        return QSize(600, self.line_height(self.appearance.sizes))
 
     def paintEvent(self, _: QPaintEvent) -> None:
         """See Qt."""

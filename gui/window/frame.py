@@ -98,7 +98,7 @@ class Frame(QWidget):
         """
         normal = sizes.normal
         self._readout.setFixedHeight(round(height * HEIGHT_SHARE))
-        self._action_bar.setFixedHeight(self._action_bar.line_height())
+        self._action_bar.setFixedHeight(self._action_bar.line_height(sizes))
         self._stage_list.setFixedWidth(min(round(normal * 10.6), width // 5))
         share = LARGE_SIDE_SHARE if normal * SIDE_LETTERS > width * LARGE_TEXT_SHARE else SIDE_SHARE
         self.side.setFixedWidth(min(round(normal * SIDE_LETTERS), round(width * share)))

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from xml.etree import ElementTree
 
 import numpy as np
-from PySide6.QtCore import QBuffer, QIODevice, QPoint, QPointF, QRectF
+from PySide6.QtCore import QBuffer, QIODevice, QPoint, QPointF, QRectF, Qt
 from PySide6.QtGui import QFontMetricsF, QImage, QPainter, QRegion, QTransform
 from PySide6.QtSvg import QSvgGenerator
-from PySide6.QtWidgets import QApplication, QGraphicsView, QWidget
+from PySide6.QtWidgets import QAbstractItemView, QApplication, QGraphicsView, QWidget
 
 from gui.widgets.theme import font
 
@@ -81,7 +81,16 @@ def _texts_of(widget: QWidget, part: QWidget, picture: np.ndarray) -> Iterator[D
             continue  # on a page that is scrolled, beyond the edge of what is in sight
         ground = _ground(picture, shown, ink)
         over = 0.0 if scrolled else beyond
-        yield Drawn(text, type(widget).__name__, pixels, ink, ground, over, shown, widget.toolTip())
+        tip = _tip_of_row(widget, seen) or widget.toolTip()
+        yield Drawn(text, type(widget).__name__, pixels, ink, ground, over, shown, tip)
+
+
+def _tip_of_row(widget: QWidget, box: QRectF) -> str:
+    """The tip of the row of a list that stands there; empty where there is none."""
+    rows = widget.parentWidget()
+    if not isinstance(rows, QAbstractItemView):
+        return ""
+    return rows.indexAt(box.center().toPoint()).data(Qt.ItemDataRole.ToolTipRole) or ""
 
 
 def _svg(widget: QWidget) -> ElementTree.Element:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import Signal
 from PySide6.QtGui import QResizeEvent
 
 from gui.actions.menus import add_context_menu
@@ -156,12 +157,11 @@ class SpotsPage(Page):
             )
 
     def _fold_meaning(self) -> None:
-        """Show the first line of what the readings mean; all of it is in the tip."""
-        sides = self.column.contentsMargins()
-        room = self.width() - sides.left() - sides.right()
-        self.meaning.setText(
-            self.meaning.fontMetrics().elidedText(self._meaning, Qt.TextElideMode.ElideRight, room)
-        )
+        """Show the first statement of what the readings mean; all of it is in the tip."""
+        first = re.split(r"(?<=\S\S)[:.] ", self._meaning, maxsplit=1)[0].removesuffix(".")
+        is_within_name = first.count("“") != first.count("”")
+        if first != self._meaning.removesuffix(".") and not is_within_name:
+            self.meaning.setText(tr("{first} (more: rest the mouse here)").format(first=first))
 
     def _show_meaning(self) -> None:
         """What the chosen spot's readings mean, and what has to be said beside them."""
