@@ -47,6 +47,7 @@ from typing import NamedTuple
 
 from logger.diagnostics import log_exception
 from logger.meter.interpretation import LineFlag, NotAcVolts, OverRange, Value, interpret
+from logger.meter.interpretation.doubts import FACTOR_NAMES
 from logger.meter.splitter import MAX_LINE_BYTES
 from logger.meter.tokens import AmbiguousComma, Refused, decode, tokens_of
 
@@ -265,6 +266,7 @@ def _holds_for_all_digits(raw: bytes, text: str, value: Value) -> bool:
         value.token.text[0] != "-"  # zero, and no other digits would be read
         and value.alone  # else the other number has to be compared
         and b"*" not in raw  # a checksum has to be compared
+        and not any(name in text.upper() for name in FACTOR_NAMES)  # one of 1 changes nothing
         and not _LONG_DIGITS.search(text)  # seconds since 1970 begin with 1
         and raw[: value.token.end].isascii()  # places in the text are places in the bytes
         and value.token.text.replace(".", ",") == text[value.token.start : value.token.end].replace(".", ",")

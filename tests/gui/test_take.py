@@ -170,7 +170,7 @@ def test_a_condition_by_name(settled: Driver, log: VisitLog, demo: DemoRecorder)
     question = settled.window.question
     question.line.clear()
     settled.type("only bre")
-    for beside, letters in ((question.findChild(QLabel), "aker"), (question, " 3")):
+    for beside, letters in ((question.findChildren(QLabel)[0], "aker"), (question, " 3")):
         QTest.mouseClick(
             beside, Qt.MouseButton.LeftButton, pos=QPoint(beside.width() // 2, beside.height() - 3)
         )

@@ -14,6 +14,8 @@ _SAY_WHAT_IS_MEASURED = frozenset({Role.UNIT, Role.KIND, Role.FUNCTION, Role.VAL
 _RANGE_NAMES = frozenset({"RANGE", "RNG", "LIMIT"})
 _DOUBT_WORDS = frozenset({"ERR", "ERROR", "FAULT", "FAIL", "INVALID", "UNCAL", "H"})
 """Words behind a value by which the meter itself doubts it; H is short for HOLD on many displays."""
+FACTOR_NAMES = frozenset({"GAIN", "FACTOR", "MULT", "MULTIPLIER", "SCALE"})
+"""Names of what a value is multiplied by."""
 _VOLT_WORDS = frozenset({"VOLT", "VOLTS"})
 GROUP_DIGITS = 3
 """Digits are written in groups of so many."""
@@ -35,6 +37,7 @@ def refuse_doubtful(tokens: Sequence[Token], value: Value) -> None:
     _refuse_a_range(tokens, value.token)
     _refuse_a_unit_beside_its_name(tokens, value)
     _refuse_doubted_by_the_meter(tokens)
+    _refuse_a_factor(tokens)
 
 
 def _refuse_rest_of_thousands(tokens: Sequence[Token], number: Token) -> None:
@@ -127,6 +130,14 @@ def _refuse_a_unit_beside_its_name(tokens: Sequence[Token], value: Value) -> Non
         t.kind is TokenKind.WORD and t.gap < FIELD for t in behind
     ):
         raise Refused("its name and another field give two units for one number")
+
+
+def _refuse_a_factor(tokens: Sequence[Token]) -> None:
+    """Refuse "GAIN=10 0.273 V": nothing says whether the value has its factor by now; one of 1 changes nothing."""
+    for name, number in pairwise(tokens):
+        is_name = name.kind in (TokenKind.WORD, TokenKind.NAME) and name.text.upper() in FACTOR_NAMES
+        if is_name and number.kind is TokenKind.NUMBER and float(number.text) != 1.0:
+            raise Refused(f"it gives a factor ({name.text} {number.text}), which the value may have or not")
 
 
 def _refuse_doubted_by_the_meter(tokens: Sequence[Token]) -> None:

@@ -15,7 +15,7 @@ from logger.meter.interpretation.name_binding import NamedLine
 from logger.meter.interpretation.results import LineFlag
 from logger.meter.interpretation.segments import OverloadFound
 from logger.meter.interpretation.unit_merging import STRONGEST_KIND_FIRST, merge_units
-from logger.meter.tokens import GLUED, MAX_SHOWN_CHARS, SPACE, Refused, Token
+from logger.meter.tokens import FIELD, GLUED, MAX_SHOWN_CHARS, SPACE, Refused, Token
 from logger.meter.vocabulary import BESIDE_VOLTS, Meaning, Quantity, Role, WordKind
 
 _HAVE_KINDS = (Quantity.VOLTS, Quantity.AMPERES)
@@ -80,7 +80,7 @@ def bind_units(line: NamedLine) -> MeasuredLine:
     Raises:
         Refused: units contradict each other, or it is not clear which number one belongs to.
     """
-    units = [unit_of(run) for run in line.runs]
+    units = [unit_of(run, is_behind=place > 0) for place, run in enumerate(line.runs)]
     kinds = set(line.kinds)
     for run, unit in zip(line.runs, units, strict=True):
         if unit is None or unit.quantity not in _HAVE_KINDS:
@@ -120,8 +120,12 @@ def is_glued(run: Run) -> bool:
     return bool(run) and run[0].token.gap == GLUED
 
 
-def unit_of(run: Run) -> Meaning | None:
+def unit_of(run: Run, is_behind: bool = True) -> Meaning | None:
     """The one unit of a run with the marks beside it; None when there is only a mark or nothing.
+
+    Args:
+        run: the words between two numbers, or at an end of the line.
+        is_behind: whether it stands behind a number.
 
     Raises:
         Refused: two units contradict each other, or the first may be a damaged digit.
@@ -136,6 +140,11 @@ def unit_of(run: Run) -> Meaning | None:
         if meaning.role is Role.UNIT:
             # "273.1,mV,ACV": a unit, then a function.
             is_function = unit is not None and meaning.kind is not None and meaning.exponent == 0
+            if unit is not None and not is_function and unit.exponent != meaning.exponent:
+                # "ACV mV 273.1" and "273.1;ACV;mV": a function, then a unit; "0.273 V mV" is two units.
+                is_after_function = unit.kind is not None and (not is_behind or word.token.gap == FIELD)
+                if not is_after_function:
+                    raise Refused("it gives two units for one number")
             unit = merge_units(meaning, unit) if is_function else merge_units(unit, meaning)
     if unit is not None and unit.quantity in _HAVE_KINDS:
         kinds = kinds_of(run)
