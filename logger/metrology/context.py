@@ -32,6 +32,9 @@ STATED_LATER_REMARK = "the program asked what was on when it had the value alrea
 UNIT_ASSUMED_REMARK = "unit assumed: none is stated, and the numbers are taken for volts"
 """Stands beside a reading of a meter whose lines have no unit, where nobody has said what its display shows."""
 
+OTHER_METER_REMARK = "recorded with the meter “{recorded}”, but counted with the data of “{counted}”"
+"""Stands beside a reading that an older version kept with the stated meter in place of the recorded one."""
+
 BATTERY_LOW_REMARK = (
     "the meter said that its battery was low: not to be trusted until read again with another battery"
 )
@@ -102,6 +105,8 @@ class Context:
         if self.condition_stated_later:
             out.append(STATED_LATER_REMARK)
         meter = self.setup.meter
+        if self.connection is not None and self.connection.meter not in ("", meter.name):
+            out.append(OTHER_METER_REMARK.format(recorded=self.connection.meter, counted=meter.name))
         if volts is not None and not self.accuracy_at(volts).specifies(abs(volts)):
             out.append("below what the meter is specified for")
         if meter.overdue_factor(self.read_on) > 1.0:

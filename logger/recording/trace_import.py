@@ -127,7 +127,7 @@ def import_trace(
         trace: a CSV file with the header `time_s,volts`.
         visit: the visit log.
         began: the moment of the trace's second 0, with its offset from UTC.
-        meter: the meter that it was logged with; it becomes the visit's where none is stated.
+        meter: the meter that it was logged with; it becomes the visit's where nothing was recorded before.
         reference: what the meter called zero; it becomes the visit's where nothing was recorded before.
         clock: injected time.
         unit: a key of `UNITS`, the unit of the values as the user states it; None for volts that nobody has stated.
@@ -161,7 +161,9 @@ def import_trace(
             stated = log.setup.current()
             if reference is not None:
                 _refuse_other_reference(log, stated, reference)
-            run_id = log.imported_runs.add(run, lambda setup: _completed(setup, meter, reference))
+            # The visit's meter would count for what was recorded before as well; this run has its own.
+            for_visit = meter if not log.runs.spans_utc_ns() else None
+            run_id = log.imported_runs.add(run, lambda setup: _completed(setup, for_visit, reference))
         except BaseException:
             log.close()
             if is_new:
@@ -383,7 +385,7 @@ def _completed(setup: Setup, meter: MeterDescription | None, reference: Referenc
 
     Args:
         setup: as it is.
-        meter: the meter of the import; None for none.
+        meter: the meter that becomes the visit's; None for none.
         reference: the reference of the import; None for none.
     """
     if meter is not None and setup.meter == UNKNOWN_METER:
@@ -426,7 +428,8 @@ def _messages(stated: Setup, meter: MeterDescription | None, ends_after_now: boo
     out = []
     if meter is not None and stated.meter not in (UNKNOWN_METER, MeterFacts.of(meter)):
         out.append(
-            f"The visit's meter stays {stated.meter.name!r}, as it is stated there; the run keeps {meter.name!r}."
+            f"The visit's meter stays {stated.meter.name!r}, as it is stated there; what was imported now counts with "
+            f"{meter.name!r}."
         )
     if ends_after_now:
         out.append("By this computer's clock the trace ends in the future: see whether --began is right.")

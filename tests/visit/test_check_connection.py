@@ -9,11 +9,13 @@ import pytest
 
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
+from logger.meter.description import Accuracy, MeterDescription
+from logger.meter.description_toml import as_toml
 from logger.metrology.check_validity import Lapse, lapse_by_connection
 from logger.metrology.checks import CheckKind, CheckOutcome, CheckVerdict
 from logger.metrology.context import UNIT_ASSUMED_REMARK, Context
 from logger.metrology.meter_connection import MeterConnection, forms_agree
-from logger.metrology.setup import Setup
+from logger.metrology.setup import MeterFacts, Setup
 from logger.settling.events import Now, State
 from logger.visit import VisitLog
 from logger.visit.records.reading_records import CheckResult, CheckStep, Span
@@ -200,6 +202,23 @@ def test_a_kept_check_whose_halves_come_from_two_ports_proves_nothing_for_either
     )
     for now in (DONE_OVER, other, None):
         assert lapse_of_check(check, ReadWith(Setup(), False, now)) is Lapse.PORT
+
+
+def test_a_reading_counts_with_the_meter_that_it_was_recorded_with_whatever_is_stated(
+    log: VisitLog, recording: Recording, bed: int
+) -> None:
+    coarse = MeterDescription("Coarse", accuracy=(Accuracy(20.0, 5.0, 10, 0.001),))
+    fine = MeterFacts.of(MeterDescription("Fine", accuracy=(Accuracy(20.0, 0.5, 1, 0.001),)))
+    log.setup.set(Setup(meter=fine))
+    begin_again(recording, meter="Coarse", description=as_toml(coarse))
+    context = read(log, recording, bed)
+    assert context.setup.meter.name == "Coarse" and not any("Fine" in said for said in context.remarks())
+    assert context.budget(2.5, 0.0005).u_volts > 0.06, "not the 0.01 V of the stated meter"
+    log.setup.set(Setup(meter=replace(MeterFacts.of(coarse), calibrated_on="2026-05-01")))
+    newest = read(log, recording, bed)
+    assert newest.setup.meter.calibrated_on == "2026-05-01", "the same meter, with what was stated since"
+    kept = replace(context, setup=Setup(meter=fine))
+    assert "recorded with the meter “Coarse”, but counted with the data of “Fine”" in kept.remarks()
 
 
 @pytest.mark.parametrize(

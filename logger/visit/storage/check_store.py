@@ -132,19 +132,21 @@ class CheckStore:
             OtherConnectionError: the steps do not come from one connection.
         """
         self.refuse_other_connection(kind, spans)
-        outcome = judge(kind, [(span.volts, span.u_volts) for span in spans], self._setup.current().meter)
+        setup = self._meters.setup_in(self._setup.current(), spans[-1].run_id)
+        outcome = judge(kind, [(span.volts, span.u_volts) for span in spans], setup.meter)
         names = [step.name for step in STEPS[kind]]
         connections = [self._meters.at(span.run_id, span.last_line_id) for span in spans]
-        return self._keep(kind, outcome, tuple(map(CheckStep, names, spans, connections)))
+        return self._keep(kind, outcome, tuple(map(CheckStep, names, spans, connections)), setup)
 
     def skip(self, kind: CheckKind, reason: str) -> CheckResult:
         """Keep that a check was not done, and why."""
-        return self._keep(kind, skipped(reason), ())
+        return self._keep(kind, skipped(reason), (), self._setup.current())
 
-    def _keep(self, kind: CheckKind, outcome: CheckOutcome, steps: tuple[CheckStep, ...]) -> CheckResult:
+    def _keep(
+        self, kind: CheckKind, outcome: CheckOutcome, steps: tuple[CheckStep, ...], setup: Setup
+    ) -> CheckResult:
         utc_ns = self._connection.clock.utc_ns()
         with self._connection.writing():
-            setup = self._setup.current()
             simulated = _has_simulated(steps, self._runs.simulated_ids())
             check_id = self._connection.insert(
                 "INSERT INTO check_result (utc_ns, kind, verdict, sentence, steps, setup) VALUES (?,?,?,?,?,?)",
@@ -181,7 +183,8 @@ class CheckStore:
     def _read_with(self, run_id: int | None, simulated: bool) -> ReadWith:
         rows = self._connection.all("SELECT last_line_id FROM live WHERE run_id = ?", (run_id,))
         connection = self._meters.at(run_id, rows[0]["last_line_id"] if rows else None)
-        return ReadWith(self._setup.current(), simulated, connection, self._meters.same_forms())
+        setup = self._meters.setup_in(self._setup.current(), run_id)
+        return ReadWith(setup, simulated, connection, self._meters.same_forms())
 
     def context(self, run_id: int | None = None, last_line_id: int | None = None) -> Context:
         """The context of a reading that is taken now: the set-up and what the checks proved for it.
@@ -224,7 +227,7 @@ class CheckStore:
             last_line_id: the last line that it rests on.
         """
         read_with = ReadWith(
-            setup,
+            self._meters.setup_in(setup, run_id),
             run_id in self._runs.simulated_ids(),
             self._meters.at(run_id, last_line_id),
             self._meters.same_forms(),

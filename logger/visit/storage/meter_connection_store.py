@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Sequence
 from contextlib import suppress
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from logger.errors import StillvoltError
 from logger.meter.battery_watch import BATTERY_NOTICE, BATTERY_OVER
@@ -15,6 +15,7 @@ from logger.meter.lines import LineReading, LineStatus, read_line
 from logger.meter.port import PortSettings
 from logger.meter.unit_watch import has_unit
 from logger.metrology.meter_connection import FormPair, MeterConnection
+from logger.metrology.setup import MeterFacts, Setup
 from logger.visit.records.fact_names import SAME_METER
 from logger.visit.records.imported_trace import imported_trace
 from logger.visit.records.recording_records import Run
@@ -24,6 +25,21 @@ from logger.visit.storage.recording_stores import RunStore
 from logger.visit.storage.run_meter import description_of
 
 ReadLine = Callable[[bytes], LineReading]
+
+
+@dataclass(frozen=True, slots=True)
+class _RunMeter:
+    """What never changes of a run's meter.
+
+    Args:
+        connection: without what its lines show.
+        read: how its lines are read.
+        facts: of the meter; None where the run names none.
+    """
+
+    connection: MeterConnection
+    read: ReadLine
+    facts: MeterFacts | None
 
 
 class MeterConnectionStore:
@@ -39,8 +55,7 @@ class MeterConnectionStore:
         self._connection = connection
         self._runs = runs
         self._facts = facts
-        self._of_runs: dict[int, tuple[MeterConnection, ReadLine]] = {}
-        """Of each run, without what its lines show; and how its lines are read. Neither ever changes."""
+        self._of_runs: dict[int, _RunMeter] = {}
 
     def at(self, run_id: int | None, last_line_id: int | None) -> MeterConnection | None:
         """How the meter was connected in a run.
@@ -52,10 +67,10 @@ class MeterConnectionStore:
         Returns:
             None where there is no such run.
         """
-        of_run = self._of_run(run_id) if run_id is not None else None
+        of_run = self._of_run(run_id)
         if of_run is None:
             return None
-        connection, read = of_run
+        connection, read = of_run.connection, of_run.read
         if (
             last_line_id is None
         ):  # a value that rests on no line, such as one by hand, has the unit that was typed
@@ -69,6 +84,22 @@ class MeterConnectionStore:
             is_unit_assumed=connection.is_unit_assumed and is_bare,
             is_battery_low=self._is_battery_low(run_id, last_line_id),
         )
+
+    def setup_in(self, setup: Setup, run_id: int | None) -> Setup:
+        """The set-up of what is taken in a run: its meter is the one that the run was recorded with.
+
+        That meter read the lines, whatever other one is stated for the visit. Under one name the stated facts hold,
+        since they may have been corrected.
+
+        Args:
+            setup: as it is stated.
+            run_id: the run; None where nothing was recorded.
+        """
+        of_run = self._of_run(run_id)
+        recorded = of_run.facts if of_run is not None else None
+        if recorded is None or recorded.name == setup.meter.name:
+            return setup
+        return replace(setup, meter=recorded)
 
     def same_forms(self) -> tuple[FormPair, ...]:
         """Forms of lines that the user called those of one meter."""
@@ -84,7 +115,9 @@ class MeterConnectionStore:
         pairs = [*self.same_forms(), *((forms[0], form) for form in forms[1:])]
         self._facts.set(SAME_METER, json.dumps(pairs))
 
-    def _of_run(self, run_id: int) -> tuple[MeterConnection, ReadLine] | None:
+    def _of_run(self, run_id: int | None) -> _RunMeter | None:
+        if run_id is None:
+            return None
         if run_id not in self._of_runs:
             self._of_runs |= {run.id: _of_run(run) for run in self._runs.all()}
         return self._of_runs.get(run_id)
@@ -131,7 +164,7 @@ def _line_form(lines: Sequence[tuple[bytes, LineReading]]) -> str:
     return forms.pop().decode("latin-1") if len(lines) == OTHER_LINES and len(forms) == 1 else ""
 
 
-def _of_run(run: Run) -> tuple[MeterConnection, ReadLine]:
+def _of_run(run: Run) -> _RunMeter:
     description = description_of(run)
     framing, meter, is_unit_assumed = "", description.name if description else "", False
     imported = imported_trace(run)
@@ -146,4 +179,8 @@ def _of_run(run: Run) -> tuple[MeterConnection, ReadLine]:
     connection = MeterConnection(
         run.port, framing, meter, is_unit_assumed=is_unit_assumed, is_imported=imported is not None
     )
-    return connection, description.read() if description else read_line
+    return _RunMeter(
+        connection,
+        description.read() if description else read_line,
+        MeterFacts.of(description) if description else None,
+    )
