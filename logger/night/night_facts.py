@@ -11,6 +11,7 @@ from enum import StrEnum
 
 from logger.clock import format_long_duration
 from logger.metrology.rounding import signed
+from logger.metrology.uncertainty import Budget, shown
 from logger.name_list import joined
 from logger.night.analysis.lying_stretch import Stretch
 from logger.night.analysis.repeating_loads import RepeatingLoad, load_of
@@ -20,7 +21,7 @@ from logger.night.night_analysis import NightAnalysis
 from logger.night.night_conditions import WHAT_WAS_ON
 from logger.night.night_edges import BEGINS_BECAUSE, ENDS_BECAUSE
 from logger.night.recorded_nights import Night
-from logger.settling.events import Step
+from logger.settling.events import Settled, Step
 from logger.settling.limits import SLOWEST_INTERVAL_S
 
 AROUND_STEP_S = 60.0
@@ -304,12 +305,21 @@ def _level(night: Night, summary: NightSummary, target_volts: float) -> list[Nig
         *facts,
         NightFact(
             "Longest still span",
-            f"{longest.volts:.3f} V",
+            still_value(longest),
             (longest.start_s, longest.end_s),
             f"{night.clock_time(longest.start_s)} to {night.clock_time(longest.end_s)}, "
             f"{format_long_duration(longest.end_s - longest.start_s)}",
         ),
     ]
+
+
+def still_value(span: Settled) -> str:
+    """The value of a still span with what its samples leave open of it: a level that sways slowly is still too.
+
+    Args:
+        span: of a night.
+    """
+    return shown(Budget.of_u("scatter", span.volts, span.u_volts))
 
 
 def _loads(summary: NightSummary) -> list[NightFact]:

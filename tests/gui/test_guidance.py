@@ -79,6 +79,7 @@ def test_a_value_that_contradicts_what_is_on_asks_before_it_is_taken(
     assert driver.asked == "What is on now?" and len(log.readings.all()) == 1
     question = driver.window.question.question
     assert question is not None and "was read as 0.06 V with everything off" in question.text
+    assert "the value now is at least twice that." in question.text, "no number: it would soon be another"
     driver.answer("Everything on")
     demo.still(1.85, 20)
     driver.window.refresh()

@@ -80,9 +80,11 @@ def condition_doubt(
         u_volts = hypot(last.u_volts, level.u_volts)
         comparable = last.context is None or not why_not_comparable(last.context, context)
         if comparable and _contradict(last.volts, level.volts, u_volts):
+            # The value goes on while the question stands: it is above, and a number here would soon be another.
+            far = "at least twice" if level.volts > last.volts else "at most half of"
             return (
-                f"“{last.spot_name}” was read as {last.volts:.2f} V with {stated.condition}, and now it is "
-                f"{level.volts:.2f} V."
+                f"“{last.spot_name}” was read as {last.volts:.2f} V with {stated.condition}, and the value now is "
+                f"{far} that."
             )
     # A step that comes with the statement is what was stated; one before a reading in that condition was answered for
     # when that was taken.

@@ -11,6 +11,7 @@ from logger.night.night_facts import (
     overload_note,
     overload_text,
     step_time,
+    still_value,
     untold_note,
 )
 from logger.night.night_text import comparison_text, edges_text
@@ -94,7 +95,7 @@ def _summary(data: NightData, target_volts: float) -> list[str]:
         span = summary.longest_still
         out.append(
             f"Longest still span: {format_long_duration(span.end_s - span.start_s)} "
-            f"from {night.clock_time(span.start_s)}, {span.volts:.4f} V."
+            f"from {night.clock_time(span.start_s)}, {still_value(span)}."
         )
     for word, hour in (("Quietest", summary.quietest_hour), ("Highest", summary.highest_hour)):
         if hour is not None:
