@@ -129,5 +129,6 @@ class TabPage(Page):
     """One of several pages of a stage, which shows its name."""
 
     page_name = ""
+    """In English; it goes through `tr` where it is shown."""
     reading_taken = Signal()
     """A reading was taken, or a step was labelled: the window plays a sound."""

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QTabBar, QWidget
 
 from gui.actions.registry import ActionRegistry
 from gui.model.visit_controller import VisitController
+from gui.translation import tr
 from gui.widgets.appearance import Appearance, fitting_font_pixels
 from gui.widgets.page import Page, PrimaryAction, TabPage
 from gui.widgets.page_area import PageArea
@@ -54,8 +55,8 @@ class PagedStage(Page):
         self.tabs.setUsesScrollButtons(True)
         for page in pages:
             self.stack.addWidget(PageArea(page))
-            self.tabs.addTab(page.page_name)
-            page.setAccessibleName(page.page_name)
+            self.tabs.addTab(tr(page.page_name))
+            page.setAccessibleName(tr(page.page_name))
             page.question_requested.connect(self.question_requested)
         self.tabs.currentChanged.connect(self.show_page)
         self.restyles(*pages)
@@ -79,7 +80,7 @@ class PagedStage(Page):
 
     def _fit_tabs(self) -> None:
         """Set the names on the tabs as large as all of them have room for."""
-        sizes, names = self.appearance.sizes, [page.page_name for page in self.pages]
+        sizes, names = self.appearance.sizes, [tr(page.page_name) for page in self.pages]
         for pad in (TAB_PADDING, MIN_TAB_PADDING):
             room = self.width() - 2 * TAB_MARGIN - len(names) * (2 * pad + TAB_GAP)
             size = fitting_font_pixels("".join(names), room, sizes.normal, Sizes.for_height(0).small, True)

@@ -14,14 +14,14 @@ from gui.actions.spoken_text import set_spoken_description
 from gui.model.check_controller import CheckController
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
-from gui.model.wording import clock_text, counted, doubt_text
+from gui.model.wording import clock_text, doubt_text
 from gui.shell.question import Choice, Question
 from gui.stages.check.same_meter_prompt import same_meter_prompt
 from gui.stages.check.wetted_soil_prompt import wetted_soil_prompt
 from gui.stages.verdict_badges import check_badge
 from gui.trace.reading_interval import ReadingInterval
 from gui.trace.trace_picture import TracePicture
-from gui.translation import tr
+from gui.translation import marked, tr, tr_n
 from gui.widgets.appearance import Appearance, label, separator, set_role
 from gui.widgets.badge import BAD, GOOD, OPEN
 from gui.widgets.page import Page, PrimaryAction
@@ -38,34 +38,42 @@ USUAL_SPACING, LOW_SPACING = 8, 4
 """Pixels between the parts of the page, and in a window that is too low for them."""
 
 SKIP_REASONS: dict[CheckKind, tuple[str, ...]] = {
-    CheckKind.ZERO: ("reference wire cannot be reached",),
-    CheckKind.REFERENCE: ("reference cannot be improved here", "no rod: building earth"),
-    CheckKind.FUNCTION: ("the person is sensitive to it", "no lamp cord at hand"),
-    CheckKind.TWO_RODS: ("no second rod at hand", "no second place to dig"),
-    CheckKind.LEAD: ("the wire cannot be moved",),
+    CheckKind.ZERO: (marked("reference wire cannot be reached"),),
+    CheckKind.REFERENCE: (marked("reference cannot be improved here"), marked("no rod: building earth")),
+    CheckKind.FUNCTION: (marked("the person is sensitive to it"), marked("no lamp cord at hand")),
+    CheckKind.TWO_RODS: (marked("no second rod at hand"), marked("no second place to dig")),
+    CheckKind.LEAD: (marked("the wire cannot be moved"),),
 }
 
 
 NOT_DONE_TEXTS: dict[CheckKind, str] = {
-    CheckKind.TWO_RODS: (
-        f"Not done: the rod counts as off by up to {UNPROVEN_ROD_VOLTS:g} V, with it by "
-        f"{SHARED_BY_BOTH_RODS_VOLTS:g} V at best."
+    CheckKind.TWO_RODS: marked(
+        "Not done: the rod counts as off by up to {unproven:g} V, with it by {proven:g} V at best."
     ),
-    CheckKind.LEAD: "Not done. It finds a wire that picks up voltage, and does not prove one good.",
+    CheckKind.LEAD: marked("Not done. It finds a wire that picks up voltage, and does not prove one good."),
 }
 """What is shown while a check that nobody has to do was not done."""
+
+NOT_DONE = marked("Not done yet. Readings without it say so.")
+
+SOMEBODY_ELSE = "somebody else does it"
+"""Is marked with the name of the check; in the log, and so in one language."""
 
 
 def posture_text(repeatability: Repeatability) -> str:
     """How well the posture repeats in this visit, and how to find out."""
     if repeatability.repeats:
-        times = counted(repeatability.repeats, "repeat")
-        return f"The posture repeats to {repeatability.share:.1%} of the value here, from {times}."
-    return (
-        f"How well the posture repeats has not been measured here; {repeatability.share:.0%} of the value is assumed. "
-        "To measure it, take a reading at a spot, get up, take up the same posture and take it again, with the same "
-        "things on. It counts by itself."
-    )
+        count = repeatability.repeats
+        return tr_n(
+            "The posture repeats to {share:.1%} of the value here, from {n} repeat.",
+            "The posture repeats to {share:.1%} of the value here, from {n} repeats.",
+            count,
+        ).format(share=repeatability.share, n=f"{count:,}")
+    return tr(
+        "How well the posture repeats has not been measured here; {share:.0%} of the value is "
+        "assumed. To measure it, take a reading at a spot, get up, take up the same posture and "
+        "take it again, with the same things on. It counts by itself."
+    ).format(share=repeatability.share)
 
 
 def step_rows(checks: CheckController) -> list[ListRow]:
@@ -87,7 +95,7 @@ def check_row(controller: VisitController, kind: CheckKind) -> ListRow:
     last = controller.checks.last_result(kind)
     head = kind.value.capitalize()
     if last is None:
-        return ListRow(head, "not done" if kind in REQUIRED_CHECKS else "optional", badge=OPEN)
+        return ListRow(head, tr("not done") if kind in REQUIRED_CHECKS else tr("optional"), badge=OPEN)
     lapse = controller.checks.lapse(last)
     if lapse is not None:
         return ListRow(
@@ -96,11 +104,21 @@ def check_row(controller: VisitController, kind: CheckKind) -> ListRow:
             badge=OPEN,
         )
     verdict, by_now = last.outcome.verdict.value, controller.checks.verdict(last)
+    doubt = tr("in doubt") if controller.checks.doubts(last) else ""
     return ListRow(
         f"{head}  {clock_text(last.utc_ns, controller.snapshot.zone, seconds=False)}",
-        f"{verdict}{f', {SIMULATED}' if last.simulated else ''}"
-        + (", in doubt" if controller.checks.doubts(last) else ""),
+        ", ".join(filter(None, (verdict, SIMULATED if last.simulated else "", doubt))),
         badge=check_badge(by_now),
+    )
+
+
+def failed_later_text(controller: VisitController, result: CheckResult | None) -> str:
+    """What it means that a check passed and failed when it was repeated; empty where that is not so."""
+    found = [one for one in controller.snapshot.failed_later if one.failed is result]
+    if not found:
+        return ""
+    return tr("It had passed at {time}. Readings taken since then are in doubt: read them again.").format(
+        time=clock_text(found[0].passed.utc_ns, controller.snapshot.zone, seconds=False)
     )
 
 
@@ -113,16 +131,16 @@ class CheckPage(Page):
         actions: the actions of the window.
     """
 
-    title = "Check meter and reference"
+    title = marked("Check meter and reference")
     place = "check"
     reading_taken = Signal()
     """A step's value was taken."""
 
     def __init__(self, controller: VisitController, appearance: Appearance, actions: ActionRegistry) -> None:
         super().__init__(controller, appearance, actions)
-        self.list = RowList(appearance, "Checks")
+        self.list = RowList(appearance, tr("Checks"))
         self.list.row_chosen.connect(self._choose)
-        self.steps = RowList(appearance, "Steps of the check")
+        self.steps = RowList(appearance, tr("Steps of the check"))
         self.steps.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.instruction = label("")
         self.verdict = label("", "small")
@@ -171,7 +189,7 @@ class CheckPage(Page):
         for rows_shown in (self.steps, self.list):
             rows_shown.fit_height()
         self._buttons.buttons["check.same_meter"].setVisible(bool(controller.checks.other_line_forms()))
-        self._caution.setText(f"Caution: {CAUTIONS[controller.checks.chosen]}")
+        self._caution.setText(tr("Caution: {caution}").format(caution=CAUTIONS[controller.checks.chosen]))
         self.posture.setText(posture_text(repeatability_on_site(controller.snapshot.readings)))
         shown, instruction = self._shown(), controller.checks.instruction()
         # Where the big button takes a step though a result is in sight, what that step asks for stays in sight too.
@@ -183,9 +201,13 @@ class CheckPage(Page):
         self.steps.setVisible(shown is None)
         self.verdict.setText(self._verdict_text(shown) if shown else self._not_done_text())
         to_repeat = controller.checks.to_repeat()
-        self.repeat.setText(f"Every spot is read. At the end of the visit, repeat: {', '.join(to_repeat)}.")
+        repeat = tr("Every spot is read. At the end of the visit, repeat: {checks}.")
+        self.repeat.setText(repeat.format(checks=", ".join(to_repeat)))
         doubts = controller.checks.doubts(shown) if shown else {}
-        sentences = [doubt_text(doubts, "repeat it") if doubts else "", self._failed_later_text(shown)]
+        sentences = [
+            doubt_text(doubts, tr("repeat it")) if doubts else "",
+            failed_later_text(controller, shown),
+        ]
         self.doubt.setText("\n".join(filter(None, sentences)))
         self.doubt.setVisible(any(sentences))
         self.picture.show_values(
@@ -265,40 +287,35 @@ class CheckPage(Page):
         results = self._results()
         mark = f" ({SIMULATED})" if result.simulated else ""
         at = clock_text(result.utc_ns, self.controller.snapshot.zone)
-        text = f"{result.outcome.verdict.capitalize()}{mark}, {at}"
+        parts = [f"{result.outcome.verdict.capitalize()}{mark}", at]
         if len(results) > 1:
-            text += f", result {results.index(result) + 1} of {len(results)}"
-        lapse = self.controller.checks.lapse(result)
-        text += f", {lapse}" if lapse else ""
-        return f"{text}: {result.outcome.sentence}"
-
-    def _failed_later_text(self, result: CheckResult | None) -> str:
-        """What it means that a check passed and failed when it was repeated; empty where that is not so."""
-        found = [one for one in self.controller.snapshot.failed_later if one.failed is result]
-        if not found:
-            return ""
-        since = clock_text(found[0].passed.utc_ns, self.controller.snapshot.zone, seconds=False)
-        return f"It had passed at {since}. Readings taken since then are in doubt: read them again."
+            number = results.index(result) + 1
+            parts.append(tr("result {number} of {count}").format(number=number, count=len(results)))
+        if lapse := self.controller.checks.lapse(result):
+            parts.append(lapse)
+        return f"{', '.join(parts)}: {result.outcome.sentence}"
 
     def _not_done_text(self) -> str:
         """What is shown while a check has no result that holds."""
         kind = self.controller.checks.chosen
         lapsed = self.controller.checks.last_result(kind)
         if lapsed is not None:
-            answer = (
-                " Is it the same meter? The button below answers that."
-                if self.controller.checks.other_line_forms()
-                else ""
-            )
-            return f"{self._verdict_text(lapsed)} To be done again; readings without it say so.{answer}"
-        return NOT_DONE_TEXTS.get(kind, "Not done yet. Readings without it say so.")
+            sentences = [self._verdict_text(lapsed), tr("To be done again; readings without it say so.")]
+            if self.controller.checks.other_line_forms():
+                sentences.append(tr("Is it the same meter? The button below answers that."))
+            return " ".join(sentences)
+        return tr(NOT_DONE_TEXTS.get(kind, NOT_DONE)).format(
+            unproven=UNPROVEN_ROD_VOLTS, proven=SHARED_BY_BOTH_RODS_VOLTS
+        )
 
     def _look_back(self) -> None:
         """Go to the result before the one in sight; after the oldest to the newest, or back to the steps."""
         shown, results = self._shown(), self._results()
         older = results if shown is None else results[: results.index(shown)]
         if not results or (len(results) == 1 and shown is not None and self._shown_id is None):
-            self.controller.message = Message(f"The {self.controller.checks.chosen} has no earlier result.")
+            self.controller.message = Message(
+                tr("The {check} has no earlier result.").format(check=self.controller.checks.chosen)
+            )
         self._shown_id = older[-1].id if older else None
 
     def primary_action(self) -> PrimaryAction:
@@ -307,7 +324,7 @@ class CheckPage(Page):
             return PrimaryAction(tr("Go on to the spots"), lambda: self.registry.trigger("stage.spots"))
         step = self.controller.checks.next_step()
         if step.refused:
-            return PrimaryAction("Take the step", self._take_step, step.text)
+            return PrimaryAction(tr("Take the step"), self._take_step, step.text)
         return PrimaryAction(step.text[:1].upper() + step.text[1:], self._take_step)
 
     def _take_step(self) -> None:
@@ -329,7 +346,7 @@ class CheckPage(Page):
 
     def _why_not_same_meter(self) -> str:
         differs = self.controller.checks.other_line_forms()
-        return "" if differs else "The meter's lines have the form that they had."
+        return "" if differs else tr("The meter's lines have the form that they had.")
 
     def _choose(self, row: int) -> None:
         self._shown_id = self._does_again = None
@@ -345,27 +362,30 @@ class CheckPage(Page):
 
         def somebody_else() -> None:
             controller.checks.restart()
-            controller.marks.put(f"{kind}: somebody else does it")
-            controller.message = Message("Marked. Let the other person hold the probe, then take the steps.")
+            controller.marks.put(f"{kind}: {SOMEBODY_ELSE}")
+            controller.message = Message(
+                tr("Marked. Let the other person hold the probe, then take the steps.")
+            )
 
         def by_words() -> None:
             self.question_requested.emit(
                 Question(
-                    "Why is it skipped?",
+                    tr("Why is it skipped?"),
                     on_text=lambda text: controller.checks.skip(text),
-                    enter_text="Skip it",
+                    enter_text=tr("Skip it"),
                 )
             )
 
-        answers = [Choice(f"skip: {reason}", because(reason)) for reason in SKIP_REASONS[kind]]
+        reasons = [tr(reason) for reason in SKIP_REASONS[kind]]
+        answers = [Choice(tr("skip: {reason}").format(reason=reason), because(reason)) for reason in reasons]
         if kind is CheckKind.FUNCTION:
-            answers.append(Choice("somebody else does it instead", somebody_else))
-        answers.append(Choice("skip for another reason: type it", by_words))
+            answers.append(Choice(tr("somebody else does it instead"), somebody_else))
+        answers.append(Choice(tr("skip for another reason: type it"), by_words))
         self.question_requested.emit(
             Question(
-                f"Skip the {kind}?",
-                "The visit goes on; every reading says that it was skipped.",
+                tr("Skip the {check}?").format(check=kind),
+                tr("The visit goes on; every reading says that it was skipped."),
                 tuple(answers),
-                escape_text="Do not skip",
+                escape_text=tr("Do not skip"),
             )
         )

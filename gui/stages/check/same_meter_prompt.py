@@ -5,6 +5,7 @@ from __future__ import annotations
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.shell.question import Choice, Question
+from gui.translation import tr
 
 
 def same_meter_prompt(controller: VisitController) -> Question:
@@ -12,17 +13,19 @@ def same_meter_prompt(controller: VisitController) -> Question:
 
     def another() -> None:
         controller.message = Message(
-            "The checks do not count for this meter. Stop recording, record with its own description, and do the "
-            "checks again.",
+            tr(
+                "The checks do not count for this meter. Stop recording, record with its own description, and do the "
+                "checks again."
+            ),
             refused=True,
         )
 
     return Question(
-        "Is it the same meter as in the checks?",
-        "Its lines have another form than in the checks, which have lapsed.",
+        tr("Is it the same meter as in the checks?"),
+        tr("Its lines have another form than in the checks, which have lapsed."),
         (
-            Choice("the same meter: the checks count", controller.checks.state_same_meter),
-            Choice("another meter", another),
+            Choice(tr("the same meter: the checks count"), controller.checks.state_same_meter),
+            Choice(tr("another meter"), another),
         ),
-        escape_text="decide later",
+        escape_text=tr("decide later"),
     )

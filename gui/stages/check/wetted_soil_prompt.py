@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from gui.model.visit_controller import VisitController
 from gui.shell.question import Choice, Question
+from gui.translation import tr
 from logger.metrology.checks import CheckKind
 
 
@@ -18,8 +19,8 @@ def wetted_soil_prompt(controller: VisitController, done: CheckKind) -> Question
     if done is not CheckKind.REFERENCE or controller.checks.spans or not moisture or "wet" in moisture:
         return None
     return Question(
-        "Did you wet the soil?",
-        f"The set-up says “{moisture}”, and the report prints it.",
-        (Choice("Yes, the soil was wetted", controller.checks.state_soil_wetted),),
-        escape_text=f"No, it is still “{moisture}”",
+        tr("Did you wet the soil?"),
+        tr("The set-up says “{moisture}”, and the report prints it.").format(moisture=moisture),
+        (Choice(tr("Yes, the soil was wetted"), controller.checks.state_soil_wetted),),
+        escape_text=tr("No, it is still “{moisture}”").format(moisture=moisture),
     )

@@ -11,7 +11,7 @@ from gui.actions.registry import ActionRegistry
 from gui.model.report_controller import ReportController
 from gui.model.wording import counted
 from gui.shell.question import Question
-from gui.translation import tr
+from gui.translation import marked, tr, tr_n
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.badge import GOOD, UNCLEAR
 from gui.widgets.page import PrimaryAction, TabPage
@@ -32,7 +32,7 @@ class ArchivePage(TabPage):
         actions: the actions of the window.
     """
 
-    page_name = "Archive"
+    page_name = marked("Archive")
     place = "report.archive"
     visit_requested = Signal(object)
     """Path of a visit that is to be shown in this window's place."""
@@ -46,7 +46,7 @@ class ArchivePage(TabPage):
         """Shows the system's dialog on a folder with a title; a test gives its own."""
         self.chosen = 0
         self.head = label("", "small")
-        self.rows = RowList(appearance, "Visits")
+        self.rows = RowList(appearance, tr("Visits"))
         self.rows.row_chosen.connect(self._choose)
         self.rows.row_activated.connect(lambda _: actions.trigger("archive.open"))
         actions.bind("archive.open", self._open, self._why_not_open)
@@ -77,20 +77,35 @@ class ArchivePage(TabPage):
             )
             self.rows.show_rows([], None)
             return
-        asked = f" for “{self.report_controller.searched}”" if self.report_controller.searched else ""
-        self.head.setText(
-            f"{len(found.visits)} of {counted(found.visit_count, 'visit')}{asked}, in {self.report_controller.folder}"
-        )
+        self.head.setText(self._found_text(len(found.visits), found.visit_count))
         rows: list[ListRow | ListHeading] = [self._row(entry) for entry in found.visits]
         if found.refused:
-            rows += [ListHeading("Could not be read"), *map(_left_alone, found.refused)]
+            rows += [ListHeading(tr("Could not be read")), *map(_left_alone, found.refused)]
         self.chosen = min(self.chosen, max(len(rows) - 1, 0))
         self.rows.show_rows(rows, self.chosen if found.visits else None)
+
+    def _found_text(self, found: int, count: int) -> str:
+        """How many visits of the folder were found, and for what.
+
+        Args:
+            found: so many.
+            count: of so many.
+        """
+        asked, folder = self.report_controller.searched, self.report_controller.folder
+        if not asked:
+            text = tr_n("{found} of {n} visit, in {folder}", "{found} of {n} visits, in {folder}", count)
+        else:
+            text = tr_n(
+                "{found} of {n} visit for “{asked}”, in {folder}",
+                "{found} of {n} visits for “{asked}”, in {folder}",
+                count,
+            )
+        return text.format(found=found, n=f"{count:,}", asked=asked, folder=folder)
 
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
         return PrimaryAction(
-            "Search the visits of the folder", self.ask_search, self.report_controller.why_busy()
+            tr("Search the visits of the folder"), self.ask_search, self.report_controller.why_busy()
         )
 
     def _open(self) -> None:
@@ -103,19 +118,21 @@ class ArchivePage(TabPage):
         return (
             ""
             if found is not None and self.chosen < len(found.visits)
-            else "Choose a visit of the list first."
+            else tr("Choose a visit of the list first.")
         )
 
     def ask_search(self) -> None:
         """Ask what is looked for."""
         self.question_requested.emit(
             Question(
-                "Search the visits",
-                "Household, room, spot or anything typed in a visit; a date such as 2026-05-16, or a month such as "
-                "2026-05. All of it has to fit. A single dash shows all.",
+                tr("Search the visits"),
+                tr(
+                    "Household, room, spot or anything typed in a visit; a date such as 2026-05-16, or a month such as "
+                    "2026-05. All of it has to fit. A single dash shows all."
+                ),
                 on_text=self._search,
                 prefilled=self.report_controller.searched,
-                enter_text="search",
+                enter_text=tr("search"),
             )
         )
 
@@ -139,14 +156,16 @@ class ArchivePage(TabPage):
         on, off = entry.highest_on, entry.highest_off
         value = form_volts(on.volts) if on else ""
         value += f" ({form_volts(off.volts)})" if off else ""
-        holds = [word for word, holds in (("sweep", entry.has_sweep), ("night", entry.has_night)) if holds]
+        holds = [
+            word for word, holds in ((tr("sweep"), entry.has_sweep), (tr("night"), entry.has_night)) if holds
+        ]
         small = ", ".join(filter(None, (entry.simulated, counted(entry.readings, "reading"), *holds)))
         return ListRow(
             entry.household or entry.path.stem,
             f"{value} V" if value else "",
-            f"{entry.day.isoformat() if entry.day else 'no date'} · {small}",
-            "open now" if here else ("being recorded" if entry.recording else ""),
-            note=f"{entry.path.name}: {', '.join(entry.rooms) or 'no rooms'}",
+            f"{entry.day.isoformat() if entry.day else tr('no date')} · {small}",
+            tr("open now") if here else (tr("being recorded") if entry.recording else ""),
+            note=f"{entry.path.name}: {', '.join(entry.rooms) or tr('no rooms')}",
             badge=GOOD if here else None,
         )
 

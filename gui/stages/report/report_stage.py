@@ -10,12 +10,11 @@ from PySide6.QtCore import Signal
 from gui.actions.registry import ActionRegistry
 from gui.model.report_contents import ReportContent
 from gui.model.report_controller import ReportController
-from gui.model.wording import counted
 from gui.model.written_report import written_report
 from gui.shell.question import Choice, Question
 from gui.stages.report.archive_page import ArchivePage
 from gui.stages.report.visit_compare_page import VisitComparePage
-from gui.translation import tr
+from gui.translation import marked, tr, tr_n
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.badge import GOOD, LEFT_OUT, UNCLEAR
 from gui.widgets.page import PrimaryAction, TabPage
@@ -34,7 +33,7 @@ class WritePage(TabPage):
         actions: the actions of the window.
     """
 
-    page_name = "Write"
+    page_name = marked("Write")
     place = "report.write"
 
     def __init__(
@@ -45,7 +44,7 @@ class WritePage(TabPage):
         self.choose_folder: Callable[[Path, str], Path | None] = choose_folder
         """Shows the system's dialog on a folder with a title; a test gives its own."""
         self.headline = label("", "title")
-        self.rows = RowList(appearance, "Parts of the report")
+        self.rows = RowList(appearance, tr("Parts of the report"))
         self._buttons = self.make_buttons("report.open", "report.export", "report.compare", "report.archive")
         actions.bind("report.open", report_controller.open, report_controller.why_no_report)
         actions.bind("report.print", report_controller.print, report_controller.why_no_report)
@@ -74,7 +73,7 @@ class WritePage(TabPage):
 
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
-        text = "Write the report beside the visit, and open it"
+        text = tr("Write the report beside the visit, and open it")
         return PrimaryAction(text, self.report_controller.write, self.report_controller.why_busy())
 
     def _export(self) -> None:
@@ -93,8 +92,10 @@ class WritePage(TabPage):
                 tr("Written before the last reading") if written.is_outdated else tr("The report is written")
             )
         if missing:
-            return f"{counted(missing, 'part')} missing or incomplete"
-        return "Nothing is missing"
+            return tr_n("{n} part missing or incomplete", "{n} parts missing or incomplete", missing).format(
+                n=missing
+            )
+        return tr("Nothing is missing")
 
 
 def _row(content: ReportContent) -> ListRow:

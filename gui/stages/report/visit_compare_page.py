@@ -12,7 +12,7 @@ from gui.model.report_jobs import HomeQuestion
 from gui.model.visit_access import Message
 from gui.shell.question import Choice, Question
 from gui.stages.verdict_badges import comparison_badge
-from gui.translation import tr
+from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.row_list import RowList
@@ -20,7 +20,7 @@ from gui.widgets.row_model import ListRow
 from gui.widgets.visit_file_dialog import choose_text_file, choose_visit_file
 from logger.errors import StillvoltError
 from logger.report.compare.compared_visit import ComparedVisit
-from logger.report.compare.comparison import Comparison, SpotChange
+from logger.report.compare.comparison import IF_NOT_THE_SAME, Comparison, SpotChange
 from logger.report.compare.listing import details_text, summary_text
 from logger.report.compare.value_change import ValueChange
 from logger.report.output_paths import comparison_path
@@ -37,7 +37,7 @@ class VisitComparePage(TabPage):
         actions: the actions of the window.
     """
 
-    page_name = "Compare"
+    page_name = marked("Compare")
     place = "report.compare"
 
     def __init__(
@@ -53,7 +53,7 @@ class VisitComparePage(TabPage):
         self.summary = label("")
         self.head = label("", "small")
         self.notes = label("", "quiet")
-        self.rows = RowList(appearance, "Spots compared")
+        self.rows = RowList(appearance, tr("Spots compared"))
         self.rows.row_chosen.connect(self._choose)
         self.rows.row_activated.connect(lambda _: actions.trigger("compare.which_spot"))
         actions.bind("compare.which_spot", self._ask_match, self._why_no_row)
@@ -76,13 +76,17 @@ class VisitComparePage(TabPage):
         self.summary.setVisible(found is not None)
         if found is None:
             self.head.setText(
-                "Before and after, or a year apart: choose the other visit. Spots are matched by name; where that is "
-                "wrong, Enter on its row corrects it."
+                tr(
+                    "Before and after, or a year apart: choose the other visit. Spots are matched by name; where that "
+                    "is wrong, Enter on its row corrects it."
+                )
             )
             self.rows.show_rows([], None)
             return
         self.summary.setText(summary_text(found))
-        self.head.setText(f"Before: {_called(found.before)}\nAfter: {_called(found.after)}")
+        before = tr("Before: {visit}").format(visit=_called(found.before))
+        after = tr("After: {visit}").format(visit=_called(found.after))
+        self.head.setText(f"{before}\n{after}")
         self.notes.setText("\n".join(_without_option(note) for note in found.notes))
         rows = [row for _, row in self._all(found)]
         self.chosen = min(self.chosen, max(len(rows) - 1, 0))
@@ -91,11 +95,11 @@ class VisitComparePage(TabPage):
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
         return PrimaryAction(
-            "Choose the visit to compare with", self.ask_visit, self.report_controller.why_busy()
+            tr("Choose the visit to compare with"), self.ask_visit, self.report_controller.why_busy()
         )
 
     def _why_no_row(self) -> str:
-        return "" if self.rows.rows else "Choose the visit to compare with first."
+        return "" if self.rows.rows else tr("Choose the visit to compare with first.")
 
     def _save(self) -> None:
         """Ask by the system's dialog where the comparison goes; it has asked about a file that exists already."""
@@ -120,7 +124,7 @@ class VisitComparePage(TabPage):
 
         self.question_requested.emit(
             Question(
-                "Compare with which visit?",
+                tr("Compare with which visit?"),
                 (
                     tr("The last written first, of {folder}.")
                     if others
@@ -150,15 +154,15 @@ class VisitComparePage(TabPage):
     def _ask_home(self, question: HomeQuestion) -> None:
         self.question_requested.emit(
             Question(
-                "Is it the same home?",
-                f"{question.why} Values of two homes cannot be compared.",
+                tr("Is it the same home?"),
+                f"{question.why} {tr('Values of two homes cannot be compared.')}",
                 (
                     Choice(
-                        "Yes, compare them",
+                        tr("Yes, compare them"),
                         lambda: self.report_controller.compare(question.other, same_home=True),
                     ),
                 ),
-                escape_text="No, do not compare",
+                escape_text=tr("No, do not compare"),
             )
         )
 
@@ -187,14 +191,16 @@ class VisitComparePage(TabPage):
         answers = [Choice(name, is_(name)) for name in earlier]
         if before is not None:
             old = before.name
-            answers.append(Choice("none of them", lambda: self.report_controller.match(old, "")))
+            answers.append(Choice(tr("none of them"), lambda: self.report_controller.match(old, "")))
         self.question_requested.emit(
             Question(
-                f"What was “{after.name}” in the earlier visit?",
-                f"Now matched with “{before.name}” ({spot.pair.how})." if before else "Not matched now.",
+                tr("What was “{spot}” in the earlier visit?").format(spot=after.name),
+                tr("Now matched with “{spot}” ({how}).").format(spot=before.name, how=spot.pair.how)
+                if before
+                else tr("Not matched now."),
                 tuple(answers),
                 on_text=lambda text: self.report_controller.match(text, after.name),
-                enter_text="That spot",
+                enter_text=tr("That spot"),
                 suggest=lambda typed: [n for n in earlier if typed.casefold() in n.casefold()],
             )
         )
@@ -207,11 +213,11 @@ class VisitComparePage(TabPage):
 
         self.question_requested.emit(
             Question(
-                f"What is “{before}” in the later visit?",
-                "It is not matched now.",
+                tr("What is “{spot}” in the later visit?").format(spot=before),
+                tr("It is not matched now."),
                 tuple(Choice(name, is_(name)) for name in later),
                 on_text=lambda text: self.report_controller.match(before, text),
-                enter_text="That spot",
+                enter_text=tr("That spot"),
                 suggest=lambda typed: [n for n in later if typed.casefold() in n.casefold()],
             )
         )
@@ -225,7 +231,7 @@ def _row(spot: SpotChange, change: ValueChange) -> ListRow:
     pair = spot.pair
     called = ""
     if pair.before is not None and pair.after is not None and pair.before.name != pair.after.name:
-        called = f"before: “{pair.before.name}” ({pair.how})"
+        called = tr("before: “{spot}” ({how})").format(spot=pair.before.name, how=pair.how)
     return ListRow(
         spot.name,
         change.verdict_text,
@@ -238,9 +244,9 @@ def _row(spot: SpotChange, change: ValueChange) -> ListRow:
 
 def _called(visited: ComparedVisit) -> str:
     name = visited.household or visited.path.stem
-    return f"{name}, {visited.date or 'no date'} ({visited.path.name})"
+    return f"{name}, {visited.date or tr('no date')} ({visited.path.name})"
 
 
 def _without_option(note: str) -> str:
     """A note of the comparison says how the command line corrects a match; here Enter does."""
-    return note.partition(" If they are not the same spot:")[0]
+    return note.partition(f" {IF_NOT_THE_SAME}")[0]

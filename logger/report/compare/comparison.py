@@ -41,6 +41,9 @@ from logger.visit.storage.visit_log import VisitLog
 
 READINGS_APART = "valid readings of it contradict each other, the newest is taken"
 
+IF_NOT_THE_SAME = "If they are not the same spot:"
+"""What precedes the option that corrects a match; the window, where a row is corrected, leaves that out."""
+
 LATER_NAMED_BEFORE = "The visit named as before is the later one: improved and worse are the other way round."
 
 
@@ -268,7 +271,7 @@ def _notes(before: ComparedVisit, after: ComparedVisit, spots: list[SpotChange])
         if spot.pair.how == "similar name":
             notes.append(
                 f"{old.name!r} before is taken for {new.name!r} after, since the names are alike. "
-                f"If they are not the same spot: --match {old.name + '='!r}."
+                f"{IF_NOT_THE_SAME} --match {old.name + '='!r}."
             )
         if old.room and new.room and name_key(old.room) != name_key(new.room):
             notes.append(f"{new.name!r} was in {old.room!r} before and is in {new.room!r} after.")
