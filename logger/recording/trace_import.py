@@ -161,6 +161,8 @@ def import_trace(
             stated = log.setup.current()
             if reference is not None:
                 _refuse_other_reference(log, stated, reference)
+            if meter is not None:
+                _refuse_changed_meter(log, stated, meter)
             # The visit's meter would count for what was recorded before as well; this run has its own.
             for_visit = meter if not log.runs.spans_utc_ns() else None
             run_id = log.imported_runs.add(run, lambda setup: _completed(setup, for_visit, reference))
@@ -372,6 +374,24 @@ def _refuse_other_reference(log: VisitLog, stated: Setup, reference: Reference) 
             f"Nothing was written: the {reference} of the trace would count for that recording as well.",
             "Import the trace into a visit of its own, or state the visit's reference in the window, on the stage "
             "Prepare, and import the trace then.",
+        )
+
+
+def _refuse_changed_meter(log: VisitLog, stated: Setup, meter: MeterDescription) -> None:
+    """Refuse a meter that has the name of the visit's, and other data: nobody could tell by which one it is judged.
+
+    Args:
+        log: the visit log.
+        stated: its set-up.
+        meter: that of the trace.
+    """
+    if stated.meter.name == meter.name and stated.meter != MeterFacts.of(meter):
+        raise StillvoltError(
+            f"The kept description of the meter {meter.name!r} has other data than the meter {meter.name!r} that is "
+            f"stated in {log.path}.",
+            "Nothing was written.",
+            "State the kept one in the window, on the stage Prepare, and import the trace then, or import it into a "
+            "visit of its own.",
         )
 
 

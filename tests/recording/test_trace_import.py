@@ -424,6 +424,16 @@ def test_a_trace_against_another_reference_than_what_the_visit_holds_is_refused(
     assert content(visit) == before
 
 
+def test_a_meter_of_the_visits_name_with_other_data_is_refused(tmp_path, clock, trace):
+    visit, path = tmp_path / "a.visit", trace(level())
+    import_trace(path, visit, BEGAN, meter=METER, clock=clock, unit="V")
+    before = content(visit)
+    changed = dataclasses.replace(METER, make="another one")
+    with pytest.raises(StillvoltError, match="has other data"):
+        import_trace(path, visit, BEGAN + timedelta(days=1), meter=changed, clock=clock, unit="V")
+    assert content(visit) == before
+
+
 def test_a_trace_that_ends_in_the_future_is_taken_on_the_users_word_only(tmp_path, clock, trace):
     began = datetime.fromtimestamp(NOW_NS / NS_PER_S + 3600, BEGAN.tzinfo)
     with pytest.raises(StillvoltError, match="ends in the future"):

@@ -217,6 +217,8 @@ def test_a_reading_counts_with_the_meter_that_it_was_recorded_with_whatever_is_s
     log.setup.set(Setup(meter=replace(MeterFacts.of(coarse), calibrated_on="2026-05-01")))
     newest = read(log, recording, bed)
     assert newest.setup.meter.calibrated_on == "2026-05-01", "the same meter, with what was stated since"
+    begin_again(recording, meter="Coarse", description=as_toml(replace(coarse, make="Hill")))
+    assert read(log, recording, bed).setup.meter.make == "Hill", "the recorder was given newer data"
     kept = replace(context, setup=Setup(meter=fine))
     assert "recorded with the meter “Coarse”, but counted with the data of “Fine”" in kept.remarks()
 

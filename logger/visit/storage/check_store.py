@@ -132,7 +132,7 @@ class CheckStore:
             OtherConnectionError: the steps do not come from one connection.
         """
         self.refuse_other_connection(kind, spans)
-        setup = self._meters.setup_in(self._setup.current(), spans[-1].run_id)
+        setup = self._setup_in(self._setup.current(), spans[-1].run_id)
         outcome = judge(kind, [(span.volts, span.u_volts) for span in spans], setup.meter)
         names = [step.name for step in STEPS[kind]]
         connections = [self._meters.at(span.run_id, span.last_line_id) for span in spans]
@@ -183,8 +183,31 @@ class CheckStore:
     def _read_with(self, run_id: int | None, simulated: bool) -> ReadWith:
         rows = self._connection.all("SELECT last_line_id FROM live WHERE run_id = ?", (run_id,))
         connection = self._meters.at(run_id, rows[0]["last_line_id"] if rows else None)
-        setup = self._meters.setup_in(self._setup.current(), run_id)
+        setup = self._setup_in(self._setup.current(), run_id)
         return ReadWith(setup, simulated, connection, self._meters.same_forms())
+
+    def _setup_in(self, setup: Setup, run_id: int | None) -> Setup:
+        """The set-up of what is taken in a run: its meter is the one that the run was recorded with.
+
+        That meter's lines were read, whatever other one is stated for the visit. Under one name the newer of the two
+        statements holds: the description that the recorder was given, or what was stated since.
+
+        Args:
+            setup: as it is stated for the visit.
+            run_id: the run; None where nothing was recorded.
+        """
+        recorded = self._meters.facts_of(run_id)
+        if run_id is None or recorded is None or recorded == setup.meter:
+            return setup
+        if recorded.name == setup.meter.name:
+            # An import under that name was refused unless both were alike then.
+            connection = self._meters.at(run_id, None)
+            began_ns = self._runs.started_utc_ns(run_id)
+            if connection is not None and connection.is_imported:
+                return setup
+            if self._setup.meter_stated_utc_ns(setup.meter) >= began_ns:
+                return setup
+        return replace(setup, meter=recorded)
 
     def context(self, run_id: int | None = None, last_line_id: int | None = None) -> Context:
         """The context of a reading that is taken now: the set-up and what the checks proved for it.
@@ -227,7 +250,7 @@ class CheckStore:
             last_line_id: the last line that it rests on.
         """
         read_with = ReadWith(
-            self._meters.setup_in(setup, run_id),
+            self._setup_in(setup, run_id),
             run_id in self._runs.simulated_ids(),
             self._meters.at(run_id, last_line_id),
             self._meters.same_forms(),

@@ -15,7 +15,7 @@ from logger.meter.lines import LineReading, LineStatus, read_line
 from logger.meter.port import PortSettings
 from logger.meter.unit_watch import has_unit
 from logger.metrology.meter_connection import FormPair, MeterConnection
-from logger.metrology.setup import MeterFacts, Setup
+from logger.metrology.setup import MeterFacts
 from logger.visit.records.fact_names import SAME_METER
 from logger.visit.records.imported_trace import imported_trace
 from logger.visit.records.recording_records import Run
@@ -85,21 +85,10 @@ class MeterConnectionStore:
             is_battery_low=self._is_battery_low(run_id, last_line_id),
         )
 
-    def setup_in(self, setup: Setup, run_id: int | None) -> Setup:
-        """The set-up of what is taken in a run: its meter is the one that the run was recorded with.
-
-        That meter read the lines, whatever other one is stated for the visit. Under one name the stated facts hold,
-        since they may have been corrected.
-
-        Args:
-            setup: as it is stated.
-            run_id: the run; None where nothing was recorded.
-        """
+    def facts_of(self, run_id: int | None) -> MeterFacts | None:
+        """The meter that a run was recorded with, as it was described then; None where the run names none."""
         of_run = self._of_run(run_id)
-        recorded = of_run.facts if of_run is not None else None
-        if recorded is None or recorded.name == setup.meter.name:
-            return setup
-        return replace(setup, meter=recorded)
+        return of_run.facts if of_run is not None else None
 
     def same_forms(self) -> tuple[FormPair, ...]:
         """Forms of lines that the user called those of one meter."""

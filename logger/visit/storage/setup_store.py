@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from logger.metrology.setup import Setup
+from logger.metrology.setup import UNKNOWN_METER, MeterFacts, Setup
 from logger.visit.records.fact_names import SETUP
 from logger.visit.storage.fact_store import FactStore
 
@@ -26,6 +26,13 @@ class SetupStore:
         stated = self._facts.values_of(SETUP)
         before = [value for stated_ns, value in stated if stated_ns <= utc_ns]
         return Setup.from_json(before[-1] if before else stated[0][1] if stated else "")
+
+    def meter_stated_utc_ns(self, meter: MeterFacts) -> int:
+        """When a meter was stated last, UTC ns; that it was kept while something else changed is no statement."""
+        stated = [(utc_ns, Setup.from_json(value).meter) for utc_ns, value in self._facts.values_of(SETUP)]
+        before = [UNKNOWN_METER, *(other for _, other in stated)]
+        begun = [utc_ns for (utc_ns, new), old in zip(stated, before, strict=False) if new == meter != old]
+        return begun[-1] if begun else 0
 
     def set(self, setup: Setup) -> None:
         """Set the set-up; readings that were taken before keep the one that held then."""
