@@ -8,6 +8,7 @@ from functools import partial
 from gui.model.undo_history import UndoableEdit
 from gui.model.visit_controller import VisitController
 from gui.translation import tr, tr_n
+from logger.errors import StillvoltError
 from logger.metrology.supply import Supply
 from logger.sweep.sweep_progress import circuits_of
 from logger.visit.records.home_records import Source, SourceKind
@@ -52,19 +53,26 @@ class SourceListController:
             *names: of those that are added.
 
         Returns:
-            What was added, also where a later name was refused.
+            What was added, also where another name was refused.
         """
         added: list[Source] = []
 
         def do() -> str:
+            refused: list[StillvoltError] = []
             for name in names:
-                added.append(self._controller.log.circuits.add(kind, name))
+                try:
+                    added.append(self._controller.log.circuits.add(kind, name))
+                except StillvoltError as error:
+                    refused.append(error)
+                    continue
                 self._can_undo(
                     tr("add “{name}”").format(name=name),
                     partial(self._controller.log.circuits.remove, added[-1].id),
                     partial(self._controller.log.circuits.restore, added[-1].id),
                     tr("“{name}” is off the list again").format(name=name),
                 )
+            if refused and not added:
+                raise refused[0]
             few = len(added) <= MAX_NAMED
             stay = [f"“{s.name}” ({s.stays})" if few else s.name for s in added if s.stays]
             message = (
@@ -72,11 +80,14 @@ class SourceListController:
                 if few
                 else _added_text(kind, len(added))
             )
-            return (
-                tr("{message}. Must stay on: {names}").format(message=message, names=", ".join(stay))
-                if stay
-                else message
-            )
+            if stay:
+                message = tr("{message}. Must stay on: {names}").format(
+                    message=message, names=", ".join(stay)
+                )
+            if refused:
+                whys = " ".join(dict.fromkeys(error.what for error in refused))
+                message = tr("{message}. Not added: {whys}").format(message=message, whys=whys)
+            return message
 
         self._controller.do(do)
         return added

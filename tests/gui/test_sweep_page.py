@@ -61,6 +61,11 @@ def test_circuits_are_listed_marked_renamed_moved_and_removed_by_keys(house: Hou
     )
     driver.do("edit.undo")
     assert log.circuits.all()[2].name == "Study and office"
+    driver.do("sweep.add")
+    driver.type("study and office, Attic")
+    driver.press("Return")
+    assert log.circuits.all()[-1].name == "Attic" and driver.asked != "Which circuits?"
+    assert "Added: Attic. Not added: " in driver.message
 
 
 def test_k_marks_one_that_must_stay_on_or_is_skipped_and_takes_it_back(house: House) -> None:
