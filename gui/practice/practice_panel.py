@@ -13,7 +13,7 @@ from PySide6.QtGui import (
     QPaintEvent,
     QPen,
 )
-from PySide6.QtWidgets import QDockWidget, QFrame, QScrollArea, QVBoxLayout
+from PySide6.QtWidgets import QDockWidget, QFrame, QScrollArea, QVBoxLayout, QWidget
 
 from gui.actions.spoken_text import set_spoken_name
 from gui.model.practice_controller import PracticeController
@@ -29,6 +29,14 @@ MARGIN = 8
 
 GAP = 4
 """Above and below the switches, in pixels."""
+
+
+class _SwitchArea(QScrollArea):
+    """The room of the switches: Tab, which leaves them, scrolls nothing."""
+
+    def focusNextPrevChild(self, forward: bool) -> bool:
+        """See Qt, which would scroll to the middle of the board that the keyboard has just left."""
+        return QWidget.focusNextPrevChild(self, forward)
 
 
 class PracticePanel(VisitWidget):
@@ -58,7 +66,7 @@ class PracticePanel(VisitWidget):
         self.board.focus_changed.connect(self._focus_changed)
         self.title = label("", "heading", wrap=False)
         """For the title bar: its name, what is typed, or how far the night is."""
-        self.area = QScrollArea()
+        self.area = _SwitchArea()
         """Switches for which there is no room scroll."""
         self.area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.area.setFrameShape(QFrame.Shape.NoFrame)

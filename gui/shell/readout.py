@@ -3,7 +3,16 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QFontMetricsF, QHelpEvent, QPainter, QPaintEvent, QPen, QResizeEvent
+from PySide6.QtGui import (
+    QColor,
+    QFontMetricsF,
+    QHelpEvent,
+    QMouseEvent,
+    QPainter,
+    QPaintEvent,
+    QPen,
+    QResizeEvent,
+)
 from PySide6.QtWidgets import QLabel, QToolTip, QWidget
 
 from gui.actions.spoken_text import set_spoken_description, set_spoken_name
@@ -73,6 +82,14 @@ class Readout(VisitWidget):
         if tile.contains(point):
             return state_tip(self.controller.snapshot)
         return uncertainty_tip(self.controller.snapshot) if value.contains(point) else ""
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        """A click on the value gives it the keyboard, so that it is what is copied next; see Qt."""
+        _, value, _ = self._areas()
+        if event.button() == Qt.MouseButton.LeftButton and value.contains(event.position()):
+            self._spoken.setFocus(Qt.FocusReason.MouseFocusReason)
+        else:
+            super().mousePressEvent(event)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """See Qt."""

@@ -88,8 +88,9 @@ class StageButton(QAbstractButton):
         if chosen or self.underMouse():
             painter.fillRect(row, QColor(theme.chosen if chosen else theme.note))
         if self.hasFocus():
+            # Within the row: at its edge the light frame of the chosen one would not stand out from what is around it.
             painter.setPen(QPen(QColor(theme.on_chosen if chosen else theme.chosen), 2))
-            painter.drawRect(row.adjusted(1, 1, -1, -1))
+            painter.drawRect(row.adjusted(4, 4, -4, -4))
         normal, small = _line(sizes.normal, True), _line(sizes.small)
         ink = QColor(theme.on_chosen if chosen else theme.text)
         pad = sizes.small * 0.8

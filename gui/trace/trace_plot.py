@@ -13,6 +13,7 @@ from gui.trace.trace_canvas import TraceCanvas
 from gui.trace.trace_input import TraceInput
 from gui.translation import tr
 from gui.widgets.appearance import Appearance
+from gui.widgets.focus_ring import FocusRing
 
 ZOOM_FACTOR = 2.0
 """The stretch in sight becomes so many times longer or shorter by the keyboard and the menu."""
@@ -30,6 +31,7 @@ class TracePlot(TraceCanvas):
         self.input = TraceInput(self)
         self.header.go_live_clicked.connect(self.go_live)
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.focus_ring = FocusRing(self)
         self.setAccessibleName(tr("Trace of the body voltage"))
         self.set_appearance(appearance)
 

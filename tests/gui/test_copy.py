@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from PySide6.QtCore import QPoint
+from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QGuiApplication
+from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QMenu
 
 from gui.dev.demo import DemoRecorder
@@ -66,3 +67,22 @@ def test_a_right_click_on_the_value_offers_to_copy_it(driver: Driver) -> None:
     menu.actions()[0].trigger()
     assert copied().startswith("0.27 ± ")
     menu.close()
+
+
+def test_a_click_on_the_value_lets_it_be_copied_next(driver: Driver) -> None:
+    driver.do("stage.spots")
+    assert driver.window.pages.spots.spots.hasFocus(), "whose row would be copied"
+    readout = driver.window.readout
+    _, value, _ = readout._areas()
+    QTest.mouseClick(readout, Qt.MouseButton.LeftButton, pos=value.center().toPoint())
+    driver.press("Ctrl+C")
+    assert copied() == status_value_text(status(driver.window.controller.snapshot)) != ""
+
+
+def test_the_trace_shows_that_it_has_the_keyboard(driver: Driver) -> None:
+    trace = driver.window.trace
+    assert not trace.focus_ring.isVisible()
+    trace.setFocus()
+    assert trace.focus_ring.isVisible() and trace.focus_ring.size() == trace.size()
+    driver.window.setFocus()
+    assert not trace.focus_ring.isVisible()

@@ -360,6 +360,12 @@ def test_a_click_moves_nothing_under_the_mouse(open_practice: Callable[..., Driv
     assert said_to(control) != [] and bar.value() == bar.maximum() - 3
     driver.press("Down", "Up")
     assert bar.value() != bar.maximum() - 3, "the keyboard brings what it chooses into sight"
+    scroll_bar = driver.window.panel.area.verticalScrollBar()
+    scroll_bar.setValue(scroll_bar.maximum())
+    before = scroll_bar.value()
+    driver.window.panel.board.setFocus()
+    driver.press("Tab")
+    assert not driver.window.panel.board.hasFocus() and scroll_bar.value() == before > 0
 
 
 def test_space_still_belongs_to_the_window(open_practice: Callable[..., Driver], control: Path) -> None:
