@@ -228,3 +228,17 @@ def test_arrows_go_from_stage_to_stage(driver: Driver) -> None:
     driver.window.stage_list.buttons[SPOTS].setFocus(Qt.FocusReason.TabFocusReason)
     driver.press("Down", "Space")
     assert driver.window.stage_list.current is SOURCES
+
+
+def test_sizes_come_back_with_the_size_of_the_window(open_window: Callable[[], Driver]) -> None:
+    """The bottom line once took the letters of the size before, and all above it stood 2 pixels off."""
+    window = open_window().window
+
+    def heights(size: tuple[int, int]) -> list[int]:
+        window.resize(*size)
+        QApplication.processEvents()
+        return [part.height() for part in (window.readout, window.page, window.action_bar)]
+
+    before = heights((1024, 600))
+    heights((1366, 768))
+    assert heights((1024, 600)) == before
