@@ -961,6 +961,14 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "report.write",
     ),
     A(
+        "report.practitioner",
+        "Enter your &name...",
+        "Opens the settings where your name, firm and logo for the report are entered.",
+        (),
+        "Report",
+        "report.write",
+    ),
+    A(
         "report.compare",
         "&Compare with another visit...",
         "Compares this visit with another one, spot by spot.",

@@ -13,6 +13,8 @@ from logger.report.archive.entry import ArchiveEntry, read_entry
 from logger.sweep.switch_off_plan import PlanState
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 
+PRACTITIONER = "Practitioner"
+
 
 @dataclass(frozen=True, slots=True)
 class ReportContent:
@@ -127,9 +129,7 @@ class ReportContents:
         readings = self._controller.snapshot.readings
         found = []
         if not self._controller.log.practitioner.current().name:
-            found.append(
-                ReportContent(tr("Practitioner"), tr("not stated in the settings"), is_expected=False)
-            )
+            found.append(ReportContent(tr(PRACTITIONER), tr("not entered"), is_expected=False))
         outside = sum(r.condition == OUTSIDE_WALK and r.void_reason is None for r in readings)
         if outside:
             found.append(ReportContent(tr("Outside walk"), counted(outside, "point"), is_expected=False))

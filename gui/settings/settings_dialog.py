@@ -69,6 +69,11 @@ class SettingsDialog(QDialog):
         """The pages from the left."""
         return self.look, self.work, self.target, self.report
 
+    def show_name(self) -> None:
+        """Bring the field of the practitioner's name into sight, with the keyboard in it."""
+        self.tabs.setCurrentWidget(self.report)
+        self.report.name.setFocus()
+
     @property
     def _page(self) -> SettingsPage:
         return self.pages[self.tabs.currentIndex()]

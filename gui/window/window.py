@@ -412,6 +412,11 @@ class Window(QMainWindow):
 
         show_settings(self)
 
+    def _enter_name(self) -> None:
+        from gui.settings.open_dialogs import show_settings  # noqa: PLC0415  start-up time
+
+        show_settings(self).show_name()
+
     def _show_meters(self) -> None:
         from gui.settings.open_dialogs import show_meters  # noqa: PLC0415  start-up time
 
@@ -469,6 +474,7 @@ class Window(QMainWindow):
         bind("view.sound", self._toggle_sound)
         bind("view.full_screen", self._toggle_full_screen)
         bind("edit.settings", self._show_settings)
+        bind("report.practitioner", self._enter_name)
         bind("tools.meters", self._show_meters)
         bind("file.quit", self.close)
         bind("help.about", partial(show_about, self))

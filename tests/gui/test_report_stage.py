@@ -21,6 +21,7 @@ from gui.model.report_jobs import export_files, parse_search, write_files
 from gui.model.stages import REPORT
 from gui.model.visit_controller import VisitController
 from gui.model.worker_process import Work
+from gui.settings.settings_dialog import SettingsDialog
 from gui.widgets.open_file import _Opening
 from gui.window import Window
 from gui.window.other_visit_actions import VisitRequest
@@ -145,7 +146,12 @@ def test_what_will_be_in_it_and_what_is_missing(
     shown = rows(driver)
     assert shown["Set-up"] == "stated" and shown["Checks"] == "0 of 3 passed"
     assert shown["Everything on"] == "1 of 2 spots" and shown["Everything off"] == "1 of 2 spots"
-    assert shown["Voided, with reasons"] == "1 reading"
+    assert shown["Voided, with reasons"] == "1 reading" and shown["Practitioner"] == "not entered"
+    page = driver.window.pages.report.write
+    page.rows.row_activated.emit([row.head for row in page.rows.rows].index("Practitioner"))
+    (dialog,) = driver.window.findChildren(SettingsDialog)
+    assert dialog.tabs.currentWidget() is dialog.report and dialog.focusWidget() is dialog.report.name
+    dialog.reject()
 
 
 def test_written_beside_the_visit_and_opened(

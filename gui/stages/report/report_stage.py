@@ -8,7 +8,7 @@ from pathlib import Path
 from PySide6.QtCore import Signal
 
 from gui.actions.registry import ActionRegistry
-from gui.model.report_contents import ReportContent
+from gui.model.report_contents import PRACTITIONER, ReportContent
 from gui.model.report_controller import ReportController
 from gui.model.written_report import written_report
 from gui.shell.question import Choice, Question
@@ -45,7 +45,10 @@ class WritePage(TabPage):
         """Shows the system's dialog on a folder with a title; a test gives its own."""
         self.headline = label("", "title")
         self.rows = RowList(appearance, tr("Parts of the report"))
-        self._buttons = self.make_buttons("report.open", "report.export", "report.compare", "report.archive")
+        self._buttons = self.make_buttons(
+            "report.open", "report.export", "report.practitioner", "report.compare", "report.archive"
+        )
+        self.rows.row_activated.connect(self._enter_name)
         actions.bind("report.open", report_controller.open, report_controller.why_no_report)
         actions.bind("report.print", report_controller.print, report_controller.why_no_report)
         actions.bind("report.export", self._export, report_controller.why_busy)
@@ -76,6 +79,11 @@ class WritePage(TabPage):
         text = tr("Write the report beside the visit, and open it")
         return PrimaryAction(text, self.report_controller.write, self.report_controller.why_busy())
 
+    def _enter_name(self, row: int) -> None:
+        """Ask for the practitioner, where that line is double-clicked."""
+        if self.rows.rows[row].head == tr(PRACTITIONER):
+            self.registry.trigger("report.practitioner")
+
     def _export(self) -> None:
         """Ask in which folder, then export."""
         title = tr("In which folder shall the data be written?")
@@ -102,7 +110,8 @@ def _row(content: ReportContent) -> ListRow:
     if content.missing:
         return ListRow(content.name, content.amount, content.missing, badge=UNCLEAR)
     badge = GOOD if content.is_expected else LEFT_OUT
-    return ListRow(content.name, content.amount, badge=badge)
+    note = tr("The button “Enter your name…” opens the settings.") if content.name == tr(PRACTITIONER) else ""
+    return ListRow(content.name, content.amount, note, badge=badge)
 
 
 WRITE, COMPARE, ARCHIVE = range(3)

@@ -160,19 +160,6 @@ def footnote(reading: Reading) -> str:
     return "; ".join(parts)
 
 
-def footnote_with_reason(reading: Reading) -> str:
-    """The footnote of a reading with why it was corrected: `taken for “Desk”, counts for “Bed” (wrong spot)`."""
-    what = footnote(reading)
-    if not what:
-        return ""
-    last = {c.kind: c.reason for c in reading.corrections}
-    kinds = [
-        kind for kind, holds in ((SPOT, reading.moved), (CONDITION, reading.condition_corrected)) if holds
-    ]
-    reasons = dict.fromkeys(last[kind] for kind in kinds)
-    return f"{what} ({'; '.join(reasons)})"
-
-
 def worth_a_note(reading: Reading) -> bool:
     """Whether the corrections of a reading are more than the void that holds, which has a place of its own."""
     return len(reading.corrections) > (0 if reading.void_reason is None else 1)

@@ -19,6 +19,7 @@ from logger.report.document.first_page.spot_table import (
     SpotGroup,
     above_target_sentence,
     scale_volts,
+    spot_footnotes,
     spot_groups,
 )
 from logger.report.document.first_page.switch_off import SwitchOffList, for_an_electrician, switch_off_list
@@ -33,6 +34,8 @@ class FirstPage:
     trust: str
     spot_groups: tuple[SpotGroup, ...]
     """The table of spots."""
+    spot_footnotes: tuple[str, ...]
+    """What the marks in it mean."""
     legend: str
     target: str
     summary: str
@@ -56,6 +59,7 @@ def first_page(data: ReportData) -> FirstPage:
         measured=measured_sentence(data),
         trust=trust_sentence(data),
         spot_groups=tuple(table),
+        spot_footnotes=spot_footnotes(table),
         legend=spot_legend_svg("spots-key", target_volts, scale) if table else "",
         target=f"Target {target_volts:g} V ({target_source_text(data.setup.target_source)})",
         summary=above_target_sentence(data),

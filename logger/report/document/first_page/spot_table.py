@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
@@ -13,8 +13,8 @@ from logger.report.document.figures.svg import round_scale
 from logger.report.document.report_data import ReportData
 from logger.visit.records.home_records import Spot
 from logger.visit.records.reading_records import Reading
-from logger.visit.results.correction_history import footnote_with_reason
-from logger.visit.results.on_off_result import SpotResult, budget_of
+from logger.visit.results.correction_history import doubt_by_correction, footnote
+from logger.visit.results.on_off_result import budget_of
 
 VERDICT_WORDS = {"above": "above", "below": "below", "not distinguishable": "too close to tell"}
 
@@ -25,7 +25,19 @@ class SpotVerdict:
 
     word: str
     shape: str
+    marks: str = ""
+    """Of the footnotes below the table."""
 
+
+CORRECTED, IN_DOUBT, BY_HAND, NOT_SETTLED, IS_SIMULATED = "*", "†", "‡", "§", "¶"
+FOOTNOTES = {
+    CORRECTED: "The practitioner entered anew where or with what on it was read.",
+    IN_DOUBT: "Something speaks against this value.",
+    BY_HAND: "The practitioner read it off the meter and typed it in.",
+    NOT_SETTLED: "The value was still changing when it was taken.",
+    IS_SIMULATED: "Simulated: not a measurement.",
+}
+"""What the marks in the table mean; the section “Readings” has the details of each."""
 
 NOT_READ = SpotVerdict("not read", "dash")
 
@@ -78,7 +90,7 @@ def _spot_row(spot: Spot, data: ReportData, scale_volts: float) -> SpotRow:
         spot_bars_svg(f"spot-{spot.id}", f"{spot.name}, on and off", on, off, target, scale_volts),
         _verdict(result.on, data, compare_with),
         _verdict(result.off, data, compare_off_with),
-        _remark(result, data),
+        result.why_not_comparable(),
     )
 
 
@@ -87,29 +99,37 @@ def _verdict(
 ) -> SpotVerdict:
     if reading is None:
         return NOT_READ
-    budget = budget_of(reading)
+    budget, marks = budget_of(reading), _marks(reading, data)
     if budget is None or reading.id in data.contradicting:
-        return SpotVerdict("not known", "dash")
+        return SpotVerdict("not known", "dash", marks)
     verdict = compare(budget, data.setup.target_volts)
-    return SpotVerdict(VERDICT_WORDS[verdict], verdict.split()[0])
+    return SpotVerdict(VERDICT_WORDS[verdict], verdict.split()[0], marks)
 
 
-def _remark(result: SpotResult, data: ReportData) -> str:
-    remarks = [result.why_not_comparable()]
-    for word, reading in (("on", result.on), ("off", result.off)):
-        if reading is None:
-            continue
-        if reading.simulated:
-            remarks.append(f"Simulated ({word}).")
-        if reading.id in data.doubts:
-            remarks.append(f"In doubt ({word}): {data.doubts[reading.id]}")
-        if corrected := footnote_with_reason(reading):
-            remarks.append(f"Corrected ({word}): {corrected}.")
-        if reading.taken == "by hand":
-            remarks.append(f"Entered by hand ({word}).")
-        if reading.taken == "override":
-            remarks.append(f"Taken while not settled ({word}).")
-    return " ".join(filter(None, remarks))
+def _marks(reading: Reading, data: ReportData) -> str:
+    """The marks of the footnotes that a reading needs; see `FOOTNOTES`."""
+    by_correction = doubt_by_correction(reading)
+    found = {
+        CORRECTED: bool(footnote(reading)),
+        # What the correction itself speaks against is said by its own mark.
+        IN_DOUBT: data.doubts.get(reading.id, by_correction) != by_correction,
+        BY_HAND: reading.taken == "by hand",
+        NOT_SETTLED: reading.taken == "override",
+        IS_SIMULATED: reading.simulated and not data.all_simulated,  # else the page says it of everything
+    }
+    return "".join(mark for mark, applies in found.items() if applies)
+
+
+def spot_footnotes(groups: Sequence[SpotGroup]) -> tuple[str, ...]:
+    """Write what each mark in the table of spots means, in a sentence each.
+
+    Args:
+        groups: the table.
+    """
+    used = "".join(
+        verdict.marks for group in groups for spot in group.spots for verdict in (spot.on, spot.off)
+    )
+    return tuple(f"{mark} {sentence}" for mark, sentence in FOOTNOTES.items() if mark in used)
 
 
 def above_target_sentence(data: ReportData) -> str:
