@@ -165,7 +165,7 @@ class ReadingCorrections:
         if text == OUTSIDE_WALK:
             return tr("Move the reading to a spot of the outside walk instead.")
         if text == self.current(reading).condition:
-            return tr("That is what the reading counts with already.")
+            return tr("The reading is entered as read with that already.")
         return ""
 
     # --- corrections -----------------------------------------------------------------------------------------
@@ -229,7 +229,7 @@ class ReadingCorrections:
         name = tr("correct what was on at {value} to “{condition}”").format(
             value=reading_text(reading), condition=condition
         )
-        done = tr("{value} at “{spot}” counts with “{condition}” since.").format(
+        done = tr("{value} at “{spot}” is now entered as read with “{condition}”.").format(
             value=reading_text(reading), spot=reading.spot_name, condition=condition
         )
         if is_stated_now:

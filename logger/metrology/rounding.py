@@ -15,6 +15,9 @@ TWO_DIGITS_FROM_VOLTS = ((0.0095, 3), (0.995, 2), (9.95, 1))
 """Under which expanded uncertainty how many decimals are shown; from the last on none. No more than the millivolts
 that a meter shows, and hundredths of a volt where two digits allow them, as the trade reads them."""
 
+_TWO_DIGITS = 99.5
+"""Units of its last place under which an uncertainty is rounded to two digits at most."""
+
 DECIMALS_WITHOUT_UNCERTAINTY = 2
 """Decimals of a value whose uncertainty is not known."""
 
@@ -62,21 +65,25 @@ class RoundedChange(NamedTuple):
 def rounded_change(
     before: tuple[float, float], after: tuple[float, float], difference_expanded_volts: float
 ) -> RoundedChange:
-    """Round two values and their difference so that the figures of the row agree.
+    """Round two values and their difference, each by the one rule (`rounded`), so that the figures agree.
 
-    All end at the place of the most certain one. Where the printed values then differ by something else than their
-    rounded difference, all have one more; what may be left of it by rounding, one unit of that place, goes into the
-    difference, whose uncertainty is far wider.
+    Where all three end at the same place and the printed values differ by something else than their rounded
+    difference, all have one more decimal, as far as each uncertainty has no more than two digits then. What may be left
+    of it by rounding, one unit of that place, goes into the difference, whose uncertainty is wider.
 
     Args:
         before: the earlier value and its expanded uncertainty, V.
         after: the later value and its expanded uncertainty, V.
         difference_expanded_volts: the expanded uncertainty of after minus before, V.
     """
-    decimals = max(map(_decimals_shown, (before[1], after[1], difference_expanded_volts)))
-    if _decimal(after[0] - before[0], decimals) != _decimal(after[0], decimals) - _decimal(
-        before[0], decimals
-    ):
+    all_expanded = (before[1], after[1], difference_expanded_volts)
+    change = after[0] - before[0], difference_expanded_volts
+    places = set(map(_decimals_shown, all_expanded))
+    if len(places) > 1:
+        return RoundedChange(rounded(*before), rounded(*after), rounded(*change))
+    decimals = places.pop()
+    agrees = _decimal(change[0], decimals) == _decimal(after[0], decimals) - _decimal(before[0], decimals)
+    if not agrees and all(expanded < _TWO_DIGITS * 10.0 ** -(decimals + 1) for expanded in all_expanded):
         decimals += 1
     printed = _decimal(after[0], decimals) - _decimal(before[0], decimals)
     return RoundedChange(

@@ -30,7 +30,7 @@ MAX_SHARE_OF_AGREEMENT = 0.5
 share of the value: with a wider one nearly any other reading would agree as well. No source, ours."""
 
 CONFIRMED_BY_SWITCHING = "confirmed by switching it on and off"
-MIXED_UP_IN_SWEEP = ", but its reading in the sweep may have been mixed up with another"
+MIXED_UP_IN_SWEEP = ", but its reading in the sweep may have been swapped with another"
 
 SUSPECT = "It contradicts other readings of the sweep at this spot."
 """What speaks against a suspect reading."""

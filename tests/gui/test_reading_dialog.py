@@ -424,7 +424,7 @@ def test_the_actions_of_the_list_correct_the_chosen_reading_and_undo_names_it(dr
     question.accept()
     assert driver.message.startswith("Moved ")
     assert reading_of(controller).spot_name == "Desk"
-    assert "Corrected: taken for “Bed”, counts for “Desk”." in driver.window.pages.spots.entries.rows[0].note
+    assert "Corrected: read as “Bed”, corrected to “Desk”." in driver.window.pages.spots.entries.rows[0].note
     driver.do("edit.undo")
     assert reading_of(controller).spot_name == "Bed"
 

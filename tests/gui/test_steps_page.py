@@ -195,7 +195,7 @@ def test_the_direction_can_be_turned_round(driver: Driver, demo: DemoRecorder) -
     """A circuit on the other leg: the value falls when it is switched on."""
     switch(driver, demo, 0.25)
     driver.do("steps.which")
-    driver.answer("The other way round", "Lamp on")
+    driver.answer("Swap on and off", "Lamp on")
     assert driver.message == "−0.15 V: Lamp on"
     switch(driver, demo, 0.40)
     assert driver.window.action_bar.text() == "Label the +0.15 V change", (

@@ -111,4 +111,4 @@ def test_the_comparison_takes_the_corrected_value_and_says_so(corrected: VisitLo
     found = compare_visits(corrected.path, tmp_path / "later.visit", same_home=True)
     change = next(spot for spot in found.spots if spot.pair.after and spot.pair.after.name == "Desk")
     assert change.on.before.volts == pytest.approx(0.9)
-    assert "before: corrected: taken for “Bed”, counts for “Desk”" in change.on.remarks
+    assert "before: corrected: read as “Bed”, corrected to “Desk”" in change.on.remarks

@@ -30,6 +30,7 @@ from logger.report.document.html_page import report_html
 from logger.report.document.read_report_data import read_report_data
 from logger.report.document.report_data import ReportData
 from logger.report.document.sections.recording import MAX_NOTICE_ROWS, recording
+from logger.report.document.sections.steps import steps
 from logger.report.document.sections.sweep import sweep
 from logger.report.document.write_report import write_report
 from logger.report.export.tables.setup import SETUP
@@ -112,6 +113,18 @@ def test_a_trace_shows_what_the_reading_rests_on_and_fifteen_seconds_around(data
         # The cable is pulled soon after the last one.
         assert to_s + 5.0 < float(excerpt.times_s[-1]) <= to_s + 15.0
         assert 10.0 < from_s <= 15.01
+
+
+def test_a_step_before_the_first_reading_at_its_spot_is_marked_as_assumed_there(data: ReportData) -> None:
+    def places(of: ReportData) -> set[str]:
+        section = steps(of)
+        assert section is not None and isinstance(section.blocks[0], TableBlock)
+        return {str(row[1]) for row in section.blocks[0].rows}
+
+    assert not any("assumed" in place for place in places(data))
+    assert all(
+        place.endswith("(assumed: before its first reading)") for place in places(replace(data, readings=[]))
+    )
 
 
 def test_a_voided_reading_stands_with_its_reason_and_is_counted_nowhere(html: str, data: ReportData) -> None:

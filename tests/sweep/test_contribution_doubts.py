@@ -88,7 +88,7 @@ def test_an_exchange_is_stated_with_the_reading_that_decides_and_that_reading_se
     assert pairs and solve_sweep(sweep_of(rows + [rows[number - 1] for number in again])).exchangeable == ()
     names = {number: f"“{on or 'nothing'}”" for number, (on, _, _) in enumerate(rows, 1)}
     assert exchange_text(names, [(2, 3)], " at “Bed”") == (
-        "If the readings “A” and “B” at “Bed” had been entered in each other's place, the program could not tell. "
+        "The readings “A” and “B” at “Bed” may have been swapped by mistake: no other reading shows whether they were. "
         "To be sure, read “A” once more."
     )
     assert exchange_text(names, []) == ""

@@ -117,7 +117,7 @@ def test_a_set_whose_only_reading_may_have_been_exchanged_is_read_once_more(pair
     assert (2, 3) in found.exchangeable and found.as_json()["ambiguous"]
     assert set(found.next_readings[0]) == own.on
     text = answer_text(found, sweep, frozenset(), TARGET_VOLTS)
-    assert "which would meet the target of 0.1 V, not confirmed: that reading may have been mixed up" in text
+    assert "which would meet the target of 0.1 V, not confirmed: that reading may have been swapped" in text
     truth = dict(CANCELLING)["+".join(sorted(own.on))]
     again = sweep.with_rows((*sweep.rows, SweepReading(own.on, truth, own.u_volts)))
     found = solve_sweep(again)

@@ -322,15 +322,12 @@ def test_a_set_whose_only_reading_may_have_been_exchanged_is_proposed_and_not_co
     assert found.state is not PlanState.CONFIRMED and names(found.proposed) == ["A"]
     assert len(found.spots[0].exchangeable) >= 1 and found.spots[0].set_doubt == "exchanged"
     (spot,) = found.spots
-    assert doubt_lines(spot)[-1].startswith("If two readings at “bed”, such as “")
-    assert (
-        doubt_lines(spot)[-1].endswith(" once more.")
-        and "the program could not tell" in doubt_lines(spot)[-1]
-    )
+    assert doubt_lines(spot)[-1].startswith("Two readings at “bed”, such as “")
+    assert doubt_lines(spot)[-1].endswith(" once more.") and "swapped by mistake" in doubt_lines(spot)[-1]
     found = replace(found, state=PlanState.OPEN)
     assert no_answer_text(found, reading_text) == (
         "There is no list for tonight yet. The readings suggest A off, read at “bed” but not confirmed: "
-        "that reading may have been mixed up with another."
+        "that reading may have been swapped with another."
     )
 
 

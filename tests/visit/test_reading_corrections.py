@@ -53,7 +53,7 @@ def test_a_moved_reading_counts_at_its_new_spot_and_its_own_row_is_untouched(log
     now = log.readings.all()
     assert SpotResult.of(now, 1).on is None and SpotResult.of(now, 1).off == readings[2]
     assert SpotResult.of(now, 2).on == readings[1], "the newest of both counts"
-    assert footnote(moved) == "taken for “Bed”, counts for “Desk”"
+    assert footnote(moved) == "read as “Bed”, corrected to “Desk”"
 
 
 def test_a_corrected_condition_counts_and_is_the_practitioners_word(log, readings):
@@ -63,7 +63,7 @@ def test_a_corrected_condition_counts_and_is_the_practitioners_word(log, reading
     result = SpotResult.of(log.readings.all(), 2)
     assert result.on is None and result.off == found
     assert found.condition_corrected and found.by_word
-    assert "while “everything on” was stated" in doubt_by_correction(found)
+    assert "while “everything on” was entered" in doubt_by_correction(found)
     assert "practitioner's word" in doubt_by_correction(found)
     back = log.readings.corrections.set_condition(found, EVERYTHING_ON, None, "they were on after all")
     assert not back.condition_corrected and not doubt_by_correction(back)

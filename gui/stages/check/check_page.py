@@ -54,7 +54,7 @@ NOT_DONE_TEXTS: dict[CheckKind, str] = {
 }
 """What is shown while a check that nobody has to do was not done."""
 
-NOT_DONE = marked("Not done yet. Readings without it say so.")
+NOT_DONE = marked("Not done yet. Until then each reading is marked as taken without this check.")
 
 SOMEBODY_ELSE = "somebody else does it"
 """Is marked with the name of the check; in the log, and so in one language."""
@@ -72,7 +72,7 @@ def posture_text(repeatability: Repeatability) -> str:
     return tr(
         "How well the posture repeats has not been measured here; {share:.0%} of the value is "
         "assumed. To measure it, take a reading at a spot, get up, take up the same posture and "
-        "take it again, with the same things on. It counts by itself."
+        "take it again, with the same things on. The program then uses what was measured."
     ).format(share=repeatability.share)
 
 
@@ -300,7 +300,7 @@ class CheckPage(Page):
         kind = self.controller.checks.chosen
         lapsed = self.controller.checks.last_result(kind)
         if lapsed is not None:
-            sentences = [self._verdict_text(lapsed), tr("To be done again; readings without it say so.")]
+            sentences = [self._verdict_text(lapsed), tr("Do it again. Until then each reading is marked as taken without this check.")]
             if self.controller.checks.other_line_forms():
                 sentences.append(tr("Is it the same meter? The button below answers that."))
             return " ".join(sentences)

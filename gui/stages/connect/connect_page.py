@@ -276,7 +276,8 @@ class ConnectPage(Page):
             return tr("The recorder was cut off"), f"{kept} {again}"
         if self.at is None and any(not is_simulated_port(port.url) for port in self._ports):
             return tr("No port is chosen"), tr(
-                "This visit was simulated last. Press Practise to go on so, or choose the port of a meter."
+                "The last recording of this visit was simulated. Press Practise to go on practising, or choose the "
+                "port of a meter."
             )
         if self.at is None:
             return tr("No port of a meter is there"), tr(NO_PORT)

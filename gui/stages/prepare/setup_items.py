@@ -93,7 +93,9 @@ def _unstated_of_meter(setup: Setup) -> list[str]:
     if guessed := _guessed_of_meter(setup):
         sentences.append(f"Not stated, so a cautious guess counts: {', '.join(guessed)}.")
     if not setup.meter.calibrated_on:
-        sentences.append("When it was last calibrated is not stated; its limits of error count as they are.")
+        sentences.append(
+            "The day of its last calibration is not entered: its accuracy is used without an allowance for age."
+        )
     return sentences
 
 

@@ -216,7 +216,7 @@ class StepsPage(TabPage):
             for source in sources
         ]
         if sources:
-            choices.append(Choice("The other way round", partial(self._ask_which, not other_way)))
+            choices.append(Choice("Swap on and off in this list", partial(self._ask_which, not other_way)))
         self.question_requested.emit(
             Question(
                 f"What was {step_text(step.change_volts)} {self._rows.clock(step)}?",

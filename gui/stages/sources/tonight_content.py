@@ -38,7 +38,10 @@ CIRCUITS_MEANING = (
 )
 """Why a circuit has another value here than on the page Breakers."""
 
-LIST_IS_SURE = "Tonight's list was read by itself and is confirmed. What each circuit gives is less certain:"
+LIST_IS_SURE = (
+    "Tonight's list is confirmed by a reading of its own and needs nothing more. What each circuit gives is an "
+    "estimate:"
+)
 """Before what the readings cannot show of circuits, where the list does not rest on it."""
 
 NOT_SWEPT = "Not enough is read yet: sweep the breakers first."

@@ -277,8 +277,8 @@ def ask_condition(
     choices = corrections.condition_choices(reading)
     question = Question(
         tr("Correct what was on"),
-        tr("{reading} at “{spot}” counts with “{condition}”. The value was measured while that was stated, so what was "
-           "on is your word from then on, and is marked so.")
+        tr("{reading} at “{spot}” is entered as read with “{condition}”. A correction rests on your word, because the "
+           "value was measured while that was entered. The reading is marked so.")
         .format(reading=_in_words(reading), spot=reading.spot_name, condition=reading.condition or tr("not stated")),
         tr("&Correct it"),
         [tr(reason) for reason in CONDITION_REASONS],

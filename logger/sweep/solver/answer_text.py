@@ -20,7 +20,7 @@ from logger.sweep.solver.plain_rule import plain_rule
 from logger.sweep.solver.readings import Sweep
 
 SET_DOUBTS: Mapping[SetDoubt, str] = {
-    "exchanged": "that reading may have been mixed up with another",
+    "exchanged": "that reading may have been swapped with another",
     "to be read again": "that reading is to be taken again",
     "read once": "everything off was read once",
 }

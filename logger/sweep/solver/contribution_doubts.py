@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 
 from logger.name_list import joined
 
-EXCHANGED_DOUBT = "not confirmed: its reading may have been mixed up with another"
+EXCHANGED_DOUBT = "an estimate: its reading may have been swapped with another"
 """Stands behind what a circuit gives, after a comma."""
 
 MAX_READ_AGAIN = 3
@@ -57,7 +57,7 @@ def deciding_rows(exchangeable: Sequence[tuple[int, int]]) -> list[int]:
 
 
 def exchange_text(names: Mapping[int, str], exchangeable: Sequence[tuple[int, int]], where: str = "") -> str:
-    """State that readings may have been entered in each other's place, and what to read to be sure; empty for none.
+    """State that readings may have been swapped, and what to read to be sure; empty for none.
 
     Args:
         names: of the readings, by the number of the row.
@@ -70,11 +70,11 @@ def exchange_text(names: Mapping[int, str], exchangeable: Sequence[tuple[int, in
     # The example is of a reading that is asked for, so that one sees what it would decide.
     pair = next(pair for pair in exchangeable if names[pair[0]] == again[0] or names[pair[1]] == again[0])
     first, second = (names[number] for number in pair)
-    some = f"If the readings {first} and {second}{where}"
+    some = f"The readings {first} and {second}{where}"
     if len(exchangeable) > 1:
-        some = f"If two readings{where}, such as {first} and {second},"
+        some = f"Two readings{where}, such as {first} and {second},"
     return (
-        f"{some} had been entered in each other's place, the program could not tell. To be sure, read "
+        f"{some} may have been swapped by mistake: no other reading shows whether they were. To be sure, read "
         f"{joined(again)} once more."
     )
 

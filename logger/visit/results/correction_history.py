@@ -143,8 +143,8 @@ def doubt_by_correction(reading: Reading) -> str:
     if not reading.condition_corrected:
         return ""
     was = reading.as_taken.condition
-    stated = f"while “{was}” was stated" if was else "while it was not stated what was on"
-    return f"It was read {stated}; what was on is the practitioner's word since."
+    stated = f"while “{was}” was entered" if was else "while it was not entered what was on"
+    return f"It was read {stated}. What was on was corrected afterwards, on the practitioner's word."
 
 
 def footnote(reading: Reading) -> str:
@@ -152,10 +152,10 @@ def footnote(reading: Reading) -> str:
     was = reading.as_taken
     parts = []
     if was.spot_id != reading.spot_id:
-        parts.append(f"taken for “{was.spot_name}”, counts for “{reading.spot_name}”")
+        parts.append(f"read as “{was.spot_name}”, corrected to “{reading.spot_name}”")
     if reading.condition_corrected:
         parts.append(
-            f"taken with “{was.condition or 'not stated'}”, counts with “{reading.condition or 'not stated'}”"
+            f"read with “{was.condition or 'not entered'}”, corrected to “{reading.condition or 'not entered'}”"
         )
     return "; ".join(parts)
 

@@ -23,7 +23,7 @@ def steps(data: ReportData) -> Section | None:
         rows.append(
             (
                 _when(data, known),
-                data.every_spot_name.get(known.label.spot_id or 0, "not stated"),
+                _where(data, known, known.label.spot_id),
                 (f"{source.name} {known.label.meaning}" if source else known.label.meaning)
                 + (f" ({SIMULATED})" if known.simulated else ""),
                 f"{known.found.step.before_volts:.4f}",
@@ -60,6 +60,14 @@ def steps(data: ReportData) -> Section | None:
     if unlabelled:
         blocks.append(Text(f"{unlabelled} further steps outside nights have no name."))
     return Section("steps", "Named steps and effects", tuple(blocks))
+
+
+def _where(data: ReportData, known: KnownStep, spot_id: int | None) -> str:
+    """Format at which spot a step was; before the first reading there, nothing measured shows that it was there."""
+    name = data.every_spot_name.get(spot_id or 0, "not entered")
+    at_ns = data.step_utc_ns(known)
+    read_before = any(r.spot_id == spot_id and r.utc_ns <= at_ns for r in data.readings)
+    return name if spot_id is None or read_before else f"{name} (assumed: before its first reading)"
 
 
 def _when(data: ReportData, known: KnownStep) -> str:
