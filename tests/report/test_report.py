@@ -123,7 +123,7 @@ def test_a_step_before_the_first_reading_at_its_spot_is_marked_as_assumed_there(
 
     assert not any("assumed" in place for place in places(data))
     assert all(
-        place.endswith("(assumed: before its first reading)") for place in places(replace(data, readings=[]))
+        place.endswith("(assumed: before its first reading)") for place in places(replace(data, readings=()))
     )
 
 
