@@ -300,7 +300,10 @@ class CheckPage(Page):
         kind = self.controller.checks.chosen
         lapsed = self.controller.checks.last_result(kind)
         if lapsed is not None:
-            sentences = [self._verdict_text(lapsed), tr("Do it again. Until then each reading is marked as taken without this check.")]
+            sentences = [
+                self._verdict_text(lapsed),
+                tr("Do it again. Until then each reading is marked as taken without this check."),
+            ]
             if self.controller.checks.other_line_forms():
                 sentences.append(tr("Is it the same meter? The button below answers that."))
             return " ".join(sentences)
