@@ -54,6 +54,7 @@ NOT_DONE_TEXTS: dict[CheckKind, str] = {
 }
 """What is shown while a check that nobody has to do was not done."""
 
+DO_IT_AGAIN = marked("Do it again. Until then each reading is marked as taken without this check.")
 NOT_DONE = marked("Not done yet. Until then each reading is marked as taken without this check.")
 
 SOMEBODY_ELSE = "somebody else does it"
@@ -300,10 +301,7 @@ class CheckPage(Page):
         kind = self.controller.checks.chosen
         lapsed = self.controller.checks.last_result(kind)
         if lapsed is not None:
-            sentences = [
-                self._verdict_text(lapsed),
-                tr("Do it again. Until then each reading is marked as taken without this check."),
-            ]
+            sentences = [self._verdict_text(lapsed), tr(DO_IT_AGAIN)]
             if self.controller.checks.other_line_forms():
                 sentences.append(tr("Is it the same meter? The button below answers that."))
             return " ".join(sentences)
