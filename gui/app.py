@@ -54,9 +54,11 @@ def open_visit(path: Path) -> VisitLog:
         path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     except OSError as error:
         raise StillvoltError(
-            f"The folder {path.parent} cannot be made ({error.strerror}).",
-            "Nothing was written.",
-            "Name a visit log in another folder: stillvolt --visit FILE.",
+            tr("The folder {folder} cannot be made ({reason}).").format(
+                folder=path.parent, reason=error.strerror
+            ),
+            tr("Nothing was written."),
+            tr("Name a visit log in another folder: stillvolt --visit FILE."),
         ) from error
     return VisitLog.create(path)
 
@@ -163,9 +165,9 @@ def open_window(visit: Path | None = None, port: str | None = None, start: bool 
     """
     if _no_screen():
         raise StillvoltError(
-            "There is no screen to open a window on.",
-            "Recording works without one.",
-            "Use: stillvolt record --port URL --visit FILE.",
+            tr("There is no screen to open a window on."),
+            tr("Recording works without one."),
+            tr("Use: stillvolt record --port URL --visit FILE."),
         )
     path = visit or choose_visit(usual_visits_folder(), datetime.now())
     log = open_visit(path)

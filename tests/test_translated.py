@@ -12,23 +12,21 @@ import pytest
 ROOT = Path(__file__).parents[1]
 
 NOT_YET = (
-    "gui/app.py",
-    "gui/dev/",
     "gui/practice/",
-    "gui/settings/",
     "gui/shell/",
-    "gui/sound/",
     "gui/stages/night/",
     "gui/stages/prepare/",
     "gui/stages/sources/",
     "gui/stages/spots/",
     "gui/trace/",
-    "gui/widgets/",
 )
 """Folders and files with sentences that go through none yet; whoever changes the last one of a row takes it off."""
 
 BY_THEIR_READER = frozenset({"gui/actions/table.py", "gui/actions/registry.py"})
 """Tables whose texts are translated where they are shown."""
+
+FOR_DEVELOPERS = "gui/dev/"
+"""Opens a part alone on a made-up visit: whoever writes the code and the tests see it, and no user of the window."""
 
 TRANSLATORS = ("tr", "tr_n", "marked")
 
@@ -39,9 +37,10 @@ NOT_SHOWN = (
     "AssertionError",
     "RuntimeError",
     "ValueError",
+    "Template",
     "property",
 )
-"""Calls whose texts nobody reads but Qt and whoever writes the code."""
+"""Calls whose texts nobody reads but Qt, another program and whoever writes the code."""
 
 WORDS_OF_FILES = frozenset(
     {
@@ -84,7 +83,7 @@ def untranslated(source: str) -> list[str]:
         if isinstance(node, ast.JoinedStr):
             texts = [part.value for part in node.values if isinstance(part, ast.Constant)]
             passed.update(id(part) for part in node.values)
-            if any(re.search(r"[A-Za-z]{3,}", str(text)) for text in texts):
+            if any(re.search(r"(?<![.\w])[A-Za-z]{3,}", str(text)) for text in texts):
                 found.append(f"{node.lineno}: {'{}'.join(map(str, texts))}")
         elif isinstance(node, ast.Constant) and isinstance(node.value, str) and _reads(node.value):
             found.append(f"{node.lineno}: {node.value}")
@@ -130,6 +129,7 @@ def _name(function: ast.expr) -> str:
         ('show(tr("Take it back"))', []),
         ('show(f"Moved {name} back")', ["1: Moved {} back"]),
         ('show(f"{volts} V")', []),
+        ('path.with_name(f"{name}.damaged-{number}")', []),
         ('show(tr("Moved {name} back").format(name=name))', []),
         ('show(tr(f"Moved {name} back"))', ["1: Moved {} back"]),
         ('HEAD = marked("What was on?")', []),
@@ -164,6 +164,7 @@ def test_each_sentence_of_the_window_can_be_translated() -> None:
     found = {
         name: texts
         for name in sorted(set(names) - BY_THEIR_READER)
+        if not name.startswith(FOR_DEVELOPERS)
         if (texts := untranslated((ROOT / name).read_text(encoding="utf-8")))
     }
     assert {name: texts for name, texts in found.items() if not name.startswith(NOT_YET)} == {}

@@ -260,7 +260,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "View",
         with_question=True,
         repeats=True,
-        icon="zoom in",
+        icon="zoom-in",
     ),
     A(
         "trace.zoom_out",
@@ -270,7 +270,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "View",
         with_question=True,
         repeats=True,
-        icon="zoom out",
+        icon="zoom-out",
     ),
     A(
         "trace.next_stretch",
@@ -383,7 +383,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "View",
         with_question=True,
         checkable=True,
-        icon="full screen",
+        icon="full-screen",
     ),
     # --- Measure ---------------------------------------------------------------------------------------------
     A(

@@ -64,7 +64,7 @@ class MeterDialog(QDialog):
         self.model = self._text(("meter", "model"), tr("M&odel"), plate.model)
         self.serial = self._text(("meter", "serial_number"), tr("&Serial number"), plate.serial_number)
         self.ranges = RangeTable()
-        field = self.form.add_field(tr("&Accuracy"), self.ranges, RangeTable.HINT)
+        field = self.form.add_field(tr("&Accuracy"), self.ranges, tr(RangeTable.HINT))
         self.fields[("accuracy",)] = field
         self.ranges.show_ranges(() if "accuracy" in description.assumed else description.accuracy)
         self.resistance = self._known_number(

@@ -153,7 +153,11 @@ class TargetPage(SettingsPage):
         setup, stated = self._controller.setup, self._controller.setup.stated
         volts, source = self.shown(TARGET), self.shown(SOURCE_OF_TARGET)
         if self.for_visit.isChecked() and (stated.target_volts, stated.target_source) != (volts, source):
-            setup.state(f"target {volts:g} V ({source})", target_volts=volts, target_source=source)
+            setup.state(
+                tr("target {volts:g} V ({source})").format(volts=volts, source=source),
+                target_volts=volts,
+                target_source=source,
+            )
         return failures
 
 

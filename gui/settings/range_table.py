@@ -19,16 +19,16 @@ from PySide6.QtWidgets import (
 )
 
 from gui.model.quantity_entry import NUMBER, PERCENT, VOLTS, read_quantity
-from gui.translation import tr
+from gui.translation import marked, tr
 from logger.meter.description import Accuracy
 from logger.meter.description_form import FieldMistake
 
 COLUMNS: tuple[tuple[str, str, Mapping[str, float], str], ...] = (
-    ("up_to_volts", "Range\nup to", VOLTS, "V"),
-    ("percent_of_reading", "% of\nreading", PERCENT, "%"),
-    ("counts", "and\ncounts", NUMBER, ""),
-    ("resolution_volts", "One\ncount", VOLTS, "V"),
-    ("specified_from_volts", "Specified\nfrom", VOLTS, "V"),
+    ("up_to_volts", marked("Range\nup to"), VOLTS, "V"),
+    ("percent_of_reading", marked("% of\nreading"), PERCENT, "%"),
+    ("counts", marked("and\ncounts"), NUMBER, ""),
+    ("resolution_volts", marked("One\ncount"), VOLTS, "V"),
+    ("specified_from_volts", marked("Specified\nfrom"), VOLTS, "V"),
 )
 """Field, heading, units, and the unit that holds where none is typed."""
 
@@ -53,7 +53,7 @@ class _Cells(QTableWidget):
 class RangeTable(QWidget):
     """A table of ranges with buttons to add and to remove one."""
 
-    HINT = (
+    HINT = marked(
         "A row for each range of AC volts, the smallest first, such as 600 mV, 1 %, 3, 0.1 mV. Specified from may be "
         "empty. No row: ±(2 % + 5 counts of 1 mV) is assumed."
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import sys
+from string import Template
 
 from PySide6.QtCore import QProcess
 
@@ -16,15 +17,24 @@ SPEAKERS: tuple[tuple[str, ...], ...] = (
 """Programs that speak the argument after these words; the first that is installed is used."""
 
 
+_SCRIPT = Template(
+    "Add-Type -AssemblyName System.Speech; (New-Object System.Speech.Synthesis.SpeechSynthesizer).Speak('$text')"
+)
+"""Speaks on Windows."""
+
+
 def command(text: str) -> tuple[str, ...] | None:
     """The program with its arguments that speaks a text on this system; None where there is no voice."""
     if sys.platform == "win32":
         quoted = text.replace("'", "''")  # all that has a meaning within single quotes
-        script = (
-            "Add-Type -AssemblyName System.Speech; "
-            f"(New-Object System.Speech.Synthesis.SpeechSynthesizer).Speak('{quoted}')"
+        return (
+            "powershell",
+            "-NoProfile",
+            "-WindowStyle",
+            "Hidden",
+            "-Command",
+            _SCRIPT.substitute(text=quoted),
         )
-        return ("powershell", "-NoProfile", "-WindowStyle", "Hidden", "-Command", script)
     speaker = next((words for words in SPEAKERS if shutil.which(words[0])), None)
     return (*speaker, text) if speaker else None
 

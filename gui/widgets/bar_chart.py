@@ -22,6 +22,7 @@ from PySide6.QtGui import (
 )
 
 from gui.actions.spoken_text import set_spoken_name
+from gui.translation import tr
 from gui.widgets.appearance import Appearance, StyledWidget
 from gui.widgets.bar_painter import Bar, BarPainter, BarScale
 from gui.widgets.spoken_rows import SpokenRows
@@ -254,9 +255,9 @@ class BarChart(StyledWidget):
         theme, small = self.appearance.theme, self.appearance.sizes.small
         metrics = QFontMetricsF(font(small))
         y = self._rows_height() + self._legend_height() * 0.1
-        texts = [f"target {scale.target_volts:g} V"]
+        texts = [tr("target {volts:g} V").format(volts=scale.target_volts)]
         if scale.background_volts is not None:
-            texts.append(f"background {scale.background_volts:.2f} V")
+            texts.append(tr("background {volts:.2f} V").format(volts=scale.background_volts))
         gap = metrics.horizontalAdvance("   ")
         needed = sum(10 + metrics.horizontalAdvance(text) + gap for text in texts) - gap
         # Below the bars, or further to the left where the texts need the room.
@@ -269,7 +270,7 @@ class BarChart(StyledWidget):
             place = QRectF(left + 10, y, self.width(), metrics.height())
             painter.drawText(place, Qt.AlignmentFlag.AlignVCenter, text)
             left += 10 + metrics.horizontalAdvance(text) + gap
-        full_scale = f"scale {scale.full_volts:g} V"
+        full_scale = tr("scale {volts:g} V").format(volts=scale.full_volts)
         if left + metrics.horizontalAdvance(full_scale) <= self.width() - small * 0.5:
             place = QRectF(0, y, self.width() - small * 0.5, metrics.height())
             painter.drawText(place, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignRight, full_scale)

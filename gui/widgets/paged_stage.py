@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from string import Template
 
 from PySide6.QtCore import Signal
 from PySide6.QtGui import QResizeEvent
@@ -24,6 +25,9 @@ TAB_PADDING, MIN_TAB_PADDING = 12, 6
 
 TAB_GAP = 5
 """Between two tabs with their edges, in pixels."""
+
+
+_TAB_STYLE = Template("QTabBar::tab { font-size: ${size}px; padding: 4px ${pad}px; }")
 
 
 class PagedStage(Page):
@@ -86,7 +90,7 @@ class PagedStage(Page):
             size = fitting_font_pixels("".join(names), room, sizes.normal, Sizes.for_height(0).small, True)
             if size == sizes.normal:
                 break
-        sheet = f"QTabBar::tab {{ font-size: {size}px; padding: 4px {pad}px; }}"
+        sheet = _TAB_STYLE.substitute(size=size, pad=pad)
         if sheet != self.tabs.styleSheet():
             self.tabs.setStyleSheet(sheet)
 

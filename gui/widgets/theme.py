@@ -122,25 +122,6 @@ DARK = Theme(
 )
 
 
-def text_pairs(theme: Theme) -> list[tuple[str, str, str]]:
-    """Every pair of text on ground that the window draws: what for, text colour, ground colour."""
-    pairs = [
-        (f"{rank} on {place}", getattr(theme, rank), getattr(theme, place))
-        for rank in ("text", "quiet")
-        for place in ("ground", "panel", "plot", "note")
-    ]
-    pairs += [
-        ("the number while it is no value", theme.pale, theme.panel),
-        ("chosen row", theme.on_chosen, theme.chosen),
-        ("key", theme.on_key, theme.key),
-        ("question", theme.on_ask, theme.ask),
-        ("mistake", theme.error, theme.panel),
-    ]
-    pairs += [(f"state {state.value}", ON_STATE, colour) for state, colour in STATE_COLOURS.items()]
-    pairs.append(("step", ON_STATE, REDDISH_PURPLE))
-    return pairs
-
-
 def contrast(one: str, other: str) -> float:
     """Contrast ratio of two colours, 1 to 21. Source: WCAG 2.1, "contrast ratio" and "relative luminance"."""
 

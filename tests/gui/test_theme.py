@@ -13,7 +13,7 @@ from gui.model.stages import STAGES
 from gui.model.visit_controller import VisitController
 from gui.stages.prepare.setup_prompts import ASSUMED
 from gui.widgets import theme
-from gui.widgets.theme import DARK, LIGHT, Sizes, Theme, contrast, text_pairs
+from gui.widgets.theme import DARK, LIGHT, Sizes, Theme, contrast
 from gui.window import Window
 from logger.clock import ManualClock
 from logger.metrology.checks import CheckKind
@@ -32,6 +32,27 @@ def wcag(one: str, other: str) -> float:
         return tuple(int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5))
 
     return float(wcag_contrast_ratio.rgb(rgb(one), rgb(other)))
+
+
+def text_pairs(shown: Theme) -> list[tuple[str, str, str]]:
+    """Every pair of text on ground that the window draws: what for, text colour, ground colour."""
+    pairs = [
+        (f"{rank} on {place}", getattr(shown, rank), getattr(shown, place))
+        for rank in ("text", "quiet")
+        for place in ("ground", "panel", "plot", "note")
+    ]
+    pairs += [
+        ("the number while it is no value", shown.pale, shown.panel),
+        ("chosen row", shown.on_chosen, shown.chosen),
+        ("key", shown.on_key, shown.key),
+        ("question", shown.on_ask, shown.ask),
+        ("mistake", shown.error, shown.panel),
+    ]
+    pairs += [
+        (f"state {state.value}", theme.ON_STATE, colour) for state, colour in theme.STATE_COLOURS.items()
+    ]
+    pairs.append(("step", theme.ON_STATE, theme.REDDISH_PURPLE))
+    return pairs
 
 
 @pytest.mark.parametrize(
