@@ -170,13 +170,14 @@ class ReadingController:
             return ""
         if not snapshot.recording or live is None or live.volts is None or live.u_volts is None:
             return ""
-        return condition_doubt(
+        doubt = condition_doubt(
             snapshot.stated,
             Level(live.volts, live.u_volts, live.since_steady_utc_ns),
             [reading for reading in snapshot.readings if reading.spot_id == spot.id],
             snapshot.unexplained_steps(snapshot.stated.utc_ns),
             snapshot.context,
         )
+        return doubt or snapshot.earlier_recording_doubt()
 
     def unmoved_since(self, promised: PromisedValue | None = None) -> StretchUse | None:
         """The reading of another spot since which nobody has moved, or another value in the present still stretch.

@@ -9,6 +9,7 @@ from datetime import tzinfo
 import numpy as np
 
 from gui.model.recorder_presence import RecorderPresence, no_value_text
+from gui.translation import tr
 from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.metrology.checks import CheckKind
 from logger.metrology.context import Context
@@ -254,6 +255,25 @@ class VisitSnapshot:
         if self.live is not None and self.live.run_id not in self._run_starts:
             self._read_runs()
         return self._simulated
+
+    def earlier_recording_doubt(self) -> str:
+        """That what is on was stated before a recording ended, in a sentence; empty once it was read in this one."""
+        live = self.live
+        if live is None or not self.condition:
+            return ""
+        ends = (
+            self._run_starts[run_id] + self._run_lengths_ns.get(run_id, 0)
+            for run_id in self._ended_ids - {live.run_id}
+        )
+        is_read = any(
+            reading.run_id == live.run_id
+            and reading.condition == self.condition
+            and reading.void_reason is None
+            for reading in self.readings
+        )
+        if is_read or self.stated.utc_ns >= max(ends, default=0):
+            return ""
+        return tr("“{stated}” was entered for an earlier recording.").format(stated=self.condition)
 
     def _read_runs(self) -> None:
         runs = self.log.runs.all()

@@ -188,6 +188,25 @@ def test_a_condition_by_name(settled: Driver, log: VisitLog, demo: DemoRecorder)
     assert log.facts.get("condition") == EVERYTHING_OFF
 
 
+def test_what_was_on_in_an_earlier_recording_is_asked_once_in_the_next(
+    settled: Driver, log: VisitLog, demo: DemoRecorder, clock: ManualClock, record: Callable[[], DemoRecorder]
+) -> None:
+    demo.end()
+    clock.advance_ns(1800 * NS_PER_S)
+    again = record()
+    again.still(0.27, 20)
+    settled.window.refresh()
+    settled.press("Space")
+    question = settled.window.question.question
+    assert question is not None and log.readings.all() == []
+    assert question.text == "“everything on” was entered for an earlier recording. Is it still everything on?"
+    settled.answer("Still everything on")
+    again.still(0.27, 7)
+    settled.window.refresh()
+    settled.press("Space")
+    assert [reading.condition for reading in log.readings.all()] == [EVERYTHING_ON] and settled.asked == ""
+
+
 def test_without_a_spot_it_asks_for_one_then_for_what_is_on_then_takes(
     log: VisitLog, demo: DemoRecorder, open_window: Callable[[], Driver]
 ) -> None:
