@@ -66,38 +66,40 @@ class ActionBar(VisitWidget):
 
     def why_not(self) -> str:
         """Why the primary action may not run now, in a whole sentence; empty where it may."""
-        if blocked := self.blocked():
-            return blocked
-        primary = self.primary_action()
-        return tr(NOTHING_HERE) if primary is None else primary.why_not
+        return self._offer()[1]
 
     def name(self) -> str:
         """What the primary action is called now."""
-        primary = self.primary_action()
-        return tr("Take the reading") if primary is None else primary.text
+        return self._offer()[0]
 
     def text(self) -> str:
         """The whole line in words: what Space does, or why it does nothing."""
-        why_not = self.why_not()
-        if not why_not:
-            return self.name()
-        return f"Can't {self.name()[:1].lower()}{self.name()[1:]}: {why_not}"
+        return _line(*self._offer())
+
+    def _offer(self) -> tuple[str, str]:
+        """What the primary action is called now, and why it may not run."""
+        primary = self.primary_action()
+        if primary is None:
+            return tr("Take the reading"), self.blocked() or tr(NOTHING_HERE)
+        return primary.text, self.blocked() or primary.why_not
 
     def refresh(self) -> None:
         """See `VisitWidget`."""
-        why_not, name = self.why_not(), self.name()
+        # The page is asked once: what it offers takes it some time to say, and this is done with each line.
+        name, why_not = self._offer()
+        line = _line(name, why_not)
         self.button.setEnabled(not why_not)
         self._show_name(name)
-        self.button.setToolTip(f"{name} (Space)" if not why_not else self.text())
+        self.button.setToolTip(f"{name} (Space)" if not why_not else line)
         set_spoken_name(self.button, name)
-        set_spoken_description(self.button, self.text())
+        set_spoken_description(self.button, line)
         if self.why.text() != why_not:
             self.why.setText(why_not)
         # The button in its grey has the reason in its tip as well: the outcome of what was done needs the room more.
         gives_way = self.controller.message.text and self.blocked() and not self.is_lit
         self.why.setVisible(bool(why_not) and not gives_way and not self.message_bar.says(why_not))
         self.message_bar.refresh()
-        set_spoken_name(self, self.text())
+        set_spoken_name(self, line)
 
     def flash(self) -> None:
         """Light up for a moment: the primary action was asked for and refused."""
@@ -156,6 +158,16 @@ class ActionBar(VisitWidget):
         shown = shown.replace("&", "&&")
         if self.button.text() != shown:
             self.button.setText(shown)
+
+
+def _line(name: str, why_not: str) -> str:
+    """The whole line in words.
+
+    Args:
+        name: of the primary action.
+        why_not: why it may not run; empty where it may.
+    """
+    return f"Can't {name[:1].lower()}{name[1:]}: {why_not}" if why_not else name
 
 
 def _in_two_lines(text: str) -> str:
