@@ -79,16 +79,25 @@ class ActionSpec:
 
 
 def _stages() -> tuple[ActionSpec, ...]:
+    words = (
+        ("&1 Connect", "Goes to the stage Connect."),
+        ("&2 Prepare", "Goes to the stage Prepare."),
+        ("&3 Check", "Goes to the stage Check."),
+        ("&4 Spots", "Goes to the stage Spots."),
+        ("&5 Sources", "Goes to the stage Sources."),
+        ("&6 Night", "Goes to the stage Night."),
+        ("&7 Report", "Goes to the stage Report."),
+    )
     return tuple(
         ActionSpec(
             stage.action_id,
-            f"&{stage.number} {stage.name}",
-            f"Goes to the stage {stage.name}.",
+            text,
+            tip,
             (f"Ctrl+{stage.number}",),
             "View",
             with_question=True,
         )
-        for stage in STAGES
+        for stage, (text, tip) in zip(STAGES, words, strict=True)
     )
 
 

@@ -9,10 +9,11 @@ import sys
 from pathlib import Path
 
 WINDOW = """
-import os, time
+import time
 from gui.model.cached_task import single_process
-single_process().submit(os.getpid).result()
-print("works", flush=True)
+from gui.translation import chosen_language, set_language
+set_language("de")
+print("works in", single_process().submit(chosen_language).result(), flush=True)
 time.sleep(60)
 """
 
@@ -25,7 +26,7 @@ def test_no_process_is_left_by_a_window_that_was_ended_from_outside() -> None:
         text=True,
         env=os.environ | {"PYTHONPATH": root},
     ) as window:
-        assert window.stdout is not None and window.stdout.readline() == "works\n"
+        assert window.stdout is not None and window.stdout.readline() == "works in de\n"  # as the window does
         window.send_signal(signal.SIGTERM)
         # Each process that it has started holds the output open.
         assert window.communicate(timeout=20) == ("", None)
