@@ -175,6 +175,7 @@ def test_space_takes_a_reading_only_where_the_line_names_it(driver: Driver, log:
             assert driver.window.controller.message.refused and driver.window.action_bar.is_lit, place
             assert driver.window.action_bar.why_not() in driver.message or "Can't" in driver.message
         driver.window.question.close_question()
+        driver.window.night_screen.leave()  # what Space does on the stage Night while it is recorded
     assert len(log.checks.all()) + len(driver.window.controller.checks.spans) <= 1
 
 
