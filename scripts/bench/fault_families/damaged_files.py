@@ -21,8 +21,12 @@ from scripts.bench.fault_families.mutations import mutate
 from scripts.bench.fault_families.sample_visit import sample_visit, trace
 from scripts.bench.fault_families.trials import Bench, Result, Tally, first_difference, rows
 
-OTHER_VISIT = Path(__file__).parents[3] / "fixtures" / "demo" / "garden_flat.visit"
+_DEMO = Path(__file__).parents[3] / "fixtures" / "demo"
+OTHER_VISIT = _DEMO / "garden_flat.visit"
 """What is compared with each: another visit, since two copies of one are refused."""
+
+OWN_VISIT, OTHER_THAN_OWN = OTHER_VISIT, _DEMO / "garden_flat_later.visit"
+"""A visit that a version wrote which keeps a checksum of each entry, and what it is compared with."""
 
 MUTATIONS = 2000
 ALSO_INSTALLED = 50
@@ -40,6 +44,9 @@ _VOLATILE = re.compile(
 )
 """What differs from one run to the next or from one file to the next: times of making, sizes, checksums of the file."""
 
+DAMAGE_TOLD = "This visit log is damaged or was changed after it was recorded"
+"""How a command says what it found beside what it takes from the log."""
+
 Answer = Any
 
 
@@ -49,13 +56,15 @@ class Table:
     Args:
         folder: for all of it.
         sound: the undamaged visit.
+        other: another visit, which it is compared with.
     """
 
-    def __init__(self, folder: Path, sound: Path) -> None:
+    def __init__(self, folder: Path, sound: Path, other: Path) -> None:
+        folder.mkdir()
         self.folder, self.sound = folder, sound
         self.visits = folder / "visits"
         self.other = folder / "other.visit"
-        shutil.copy(OTHER_VISIT, self.other)
+        shutil.copy(other, self.other)
         self.trace = trace(folder / "more.csv", seconds=120.0)
         self.visit = self.visits / "home.visit"
         self.sound_tables = _tables(sound)
@@ -107,31 +116,44 @@ class Table:
 
 
 def damaged_files(bench: Bench, tally: Tally) -> None:
-    """Run the family."""
-    with bench.place() as folder:
-        sound = sample_visit(bench, folder / "sound.visit")
-        table = Table(folder, sound)
-        with shared_forks(bench) as forks:
-            expected = _expected(table, forks, tally)
-            for number in range(bench.repeats(MUTATIONS)):
-                source = random.Random(f"{bench.random.random()} {number}")
-                damaged = Path(shutil.copy(sound, folder / "damaged.visit"))
-                what, edited = mutate(source, damaged)
-                run = bench.run if number % ALSO_INSTALLED == ALSO_INSTALLED - 1 else None
-                for command in filter(expected.__contains__, COMMANDS):
-                    kind, detail = _judged(table, damaged, command, expected, forks.run, number % 2 == 1)
-                    if run and not kind:
-                        kind, detail = _judged(
-                            table,
-                            damaged,
-                            command,
-                            expected,
-                            lambda words: bench.run(*words, limit_s=60.0),
-                            number % 2 == 1,
-                        )
-                    if edited and kind in ("falsified", "lost"):
-                        kind = ""
-                    tally.add(f"{command}, {what} (number {number})", kind, detail)
+    """Run the family: on a visit that an older version began, and on one with a checksum of each entry, in turn."""
+    with bench.place() as folder, shared_forks(bench) as forks:
+        tables = [Table(folder / "older", sample_visit(bench, folder / "sound.visit"), OTHER_VISIT)]
+        if bench.run("verify", str(Path(shutil.copy(OWN_VISIT, folder / "own.visit")))).status == 0:
+            tables.append(Table(folder / "own", folder / "own.visit", OTHER_THAN_OWN))
+        expected = [_expected(table, forks, tally) for table in tables]
+        for number in range(bench.repeats(MUTATIONS)):
+            which = number % len(tables)
+            _damaged_once(bench, tally, tables[which], expected[which], number, forks)
+
+
+def _damaged_once(
+    bench: Bench, tally: Tally, table: Table, expected: dict[str, Answer], number: int, forks: Forks
+) -> None:
+    """Put one damaged file before every command.
+
+    Args:
+        bench: runs the installed command.
+        tally: counts what came of it.
+        table: with the sound visit.
+        expected: the answers for it.
+        number: of the mutation.
+        forks: run the commands faster.
+    """
+    source = random.Random(f"{bench.random.random()} {number}")
+    damaged = Path(shutil.copy(table.sound, table.folder / "damaged.visit"))
+    what, edited = mutate(source, damaged)
+    is_swapped = number % 4 >= 2
+    run = bench.run if number % ALSO_INSTALLED == ALSO_INSTALLED - 1 else None
+    for command in filter(expected.__contains__, COMMANDS):
+        kind, detail = _judged(table, damaged, command, expected, forks.run, is_swapped)
+        if run and not kind:
+            kind, detail = _judged(
+                table, damaged, command, expected, lambda words: bench.run(*words, limit_s=60.0), is_swapped
+            )
+        if edited and kind in ("falsified", "lost"):
+            kind = ""
+        tally.add(f"{command}, {what} of the {table.folder.name} visit (number {number})", kind, detail)
 
 
 def _expected(table: Table, forks: Forks, tally: Tally) -> dict[str, Answer]:
@@ -174,7 +196,7 @@ def _judged(
         return ("", "") if result.text.strip() else ("not told", "")
     answer = table.answer(command, result)
     wanted = expected["swapped" if command == "compare" and swapped else command]
-    if answer == wanted:
+    if answer == wanted or DAMAGE_TOLD in f"{answer} {result.text}":
         return "", ""
     if command == "archive":
         return _archive(result, wanted)
