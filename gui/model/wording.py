@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from datetime import tzinfo
 from functools import reduce
+from typing import Literal
 
 from gui.translation import marked, tr, tr_n
 from logger.metrology.rounding import rounded, sign_of, signed
@@ -144,30 +145,28 @@ def spoken_change(change_volts: float) -> str:
     return text.format(number=" ".join(words))
 
 
-_COUNTED: dict[str, Callable[[int], str]] = {
-    "file": lambda n: tr_n("{n} file", "{n} files", n),
+Thing = Literal["line", "motion episode", "night", "point", "reading", "sample", "step", "value"]
+"""What is counted alone."""
+
+_COUNTED: dict[Thing, Callable[[int], str]] = {
     "line": lambda n: tr_n("{n} line", "{n} lines", n),
     "motion episode": lambda n: tr_n("{n} motion episode", "{n} motion episodes", n),
     "night": lambda n: tr_n("{n} night", "{n} nights", n),
-    "part": lambda n: tr_n("{n} part", "{n} parts", n),
     "point": lambda n: tr_n("{n} point", "{n} points", n),
     "reading": lambda n: tr_n("{n} reading", "{n} readings", n),
-    "repeat": lambda n: tr_n("{n} repeat", "{n} repeats", n),
     "sample": lambda n: tr_n("{n} sample", "{n} samples", n),
-    "spot": lambda n: tr_n("{n} spot", "{n} spots", n),
     "step": lambda n: tr_n("{n} step", "{n} steps", n),
     "value": lambda n: tr_n("{n} value", "{n} values", n),
-    "visit": lambda n: tr_n("{n} visit", "{n} visits", n),
 }
-"""A number of each thing that is counted alone; within a sentence the whole sentence goes through `tr_n`."""
+"""A number of each; within a sentence the whole sentence goes through `tr_n`."""
 
 
-def counted(count: int, thing: str) -> str:
+def counted(count: int, thing: Thing) -> str:
     """A number of things: '1 line', '1,204 lines'.
 
     Args:
         count: how many.
-        thing: one of `_COUNTED`.
+        thing: of what, as the code calls it.
     """
     return _COUNTED[thing](count).format(n=f"{count:,}")
 
