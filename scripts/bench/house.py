@@ -16,6 +16,7 @@ from pathlib import Path
 from logger.clock import SystemClock
 from logger.meter.port import PortSettings
 from logger.meter.reader import Arrival, PortReader
+from logger.simulation import register_simulated_port
 from logger.simulation.house.scene import load_scene
 from logger.simulation.house.scene_run import Simulation
 
@@ -33,6 +34,7 @@ def night() -> None:
 
 def port(length_s: float) -> None:
     """Share of one core that the reader thread and the port use together."""
+    register_simulated_port()
     control = Path(tempfile.mkdtemp()) / "control.txt"
     control.touch()
     sink: queue.SimpleQueue[object] = queue.SimpleQueue()

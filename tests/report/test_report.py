@@ -29,6 +29,7 @@ from logger.report.document.first_page.measured import trust_sentence
 from logger.report.document.html_page import report_html
 from logger.report.document.read_report_data import read_report_data
 from logger.report.document.report_data import ReportData
+from logger.report.document.sections.meter import meter
 from logger.report.document.sections.recording import MAX_NOTICE_ROWS, recording
 from logger.report.document.sections.steps import steps
 from logger.report.document.sections.sweep import sweep
@@ -221,6 +222,11 @@ def test_the_night_stands_in_words_numbers_and_a_picture(html: str, data: Report
     assert "23:00 Bedroom light off step at 23:0" in said
     assert "00:40 the timer no step found" in said
     assert any("Simulated night from 22:00 to 02:30" in (picture[0].text or "") for picture in pictures(html))
+    assert night.night.context is not None
+    other = replace(data.setup, meter=MeterFacts.of(MeterDescription("Hall meter")))
+    by_other = replace(night.night, context=replace(night.night.context, setup=other))
+    section = meter(replace(data, nights=(replace(night, night=by_other),)))
+    assert section is not None and "Hall meter" in repr(section), "also where nothing was read with it"
 
 
 def test_named_steps_marks_gaps_and_the_target_with_its_source(html: str) -> None:

@@ -13,11 +13,12 @@ from logger.report.document.report_data import ReportData
 
 
 def meter(data: ReportData) -> Section:
-    """Build the section: each meter, as it was when readings were taken with it."""
+    """Build the section: each meter, as it was when readings were taken and nights recorded with it."""
     used: dict[MeterFacts, list[Context]] = {}
-    for reading in data.valid_readings:
-        if reading.context is not None:
-            used.setdefault(reading.context.setup.meter, []).append(reading.context)
+    taken = [reading.context for reading in data.valid_readings]
+    for context in (*taken, *(found.night.context for found in data.nights)):
+        if context is not None:
+            used.setdefault(context.setup.meter, []).append(context)
     if not used:
         used = {data.setup.meter: []}
     blocks: list[Block] = []
