@@ -93,7 +93,7 @@ class SetupController:
             return tr("The kept description of “{recorded}” has changed since it was stated.").format(
                 recorded=recorded.name
             )
-        return tr("Recorded with “{recorded}”, stated is “{stated}”.").format(
+        return tr("Stated is “{stated}”, recorded with “{recorded}”: its data count.").format(
             recorded=recorded.name, stated=stated.name
         )
 

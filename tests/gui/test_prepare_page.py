@@ -248,7 +248,10 @@ def test_reading_an_old_visit_states_nothing(
 @pytest.mark.parametrize(
     ("stated", "says"),
     [
-        (MeterDescription("pocket meter"), "Recorded with “bench meter”, stated is “pocket meter”."),
+        (
+            MeterDescription("pocket meter"),
+            "Stated is “pocket meter”, recorded with “bench meter”: its data count.",
+        ),
         (MeterDescription("bench meter"), "The kept description of “bench meter” has changed"),
     ],
 )
