@@ -48,8 +48,9 @@ class FullDisk:
 
 
 def test_a_full_disk_is_shown_with_what_waits_and_goes_on_by_itself(
-    open_window: Callable[[], Driver], record: Callable[[], DemoRecorder], lock: RecorderLock
+    open_window: Callable[[], Driver], record: Callable[[], DemoRecorder], lock: RecorderLock, log: VisitLog
 ) -> None:
+    log.spots.add("Bed, left")
     demo = record()
     demo.still(0.3, 20)
     driver = open_window()
