@@ -288,10 +288,12 @@ def test_a_second_window_shows_what_the_first_shows(
 def test_a_killed_recorder_is_told_and_can_be_started_again(
     open_window: Callable[[], Driver],
     record: Callable[[], DemoRecorder],
+    log: VisitLog,
     clock: ManualClock,
     start: FakeStart,
     heard: Heard,
 ) -> None:
+    log.spots.add("Bed, left")
     record().still(0.3, 20)
     driver = open_window()
     clock.advance_ns(4 * NS_PER_S)
