@@ -16,7 +16,10 @@ METRES_PER_FOOT = 0.3048
 """By definition of the international foot (1959)."""
 
 VOLTS: Mapping[str, float] = {"V": 1.0, "mV": 1e-3, "µV": 1e-6, "uV": 1e-6, "kV": 1e3}
-METRES: Mapping[str, float] = {"m": 1.0, "cm": 0.01, "ft": METRES_PER_FOOT, "feet": METRES_PER_FOOT}
+METRES: Mapping[str, float] = {
+    "m": 1.0, "cm": 0.01, "ft": METRES_PER_FOOT, "metre": 1.0, "metres": 1.0, "meter": 1.0, "meters": 1.0,
+    "foot": METRES_PER_FOOT, "feet": METRES_PER_FOOT,
+}  # fmt: skip
 SECONDS: Mapping[str, float] = {"s": 1.0, "min": 60.0}
 OHMS: Mapping[str, float] = {
     "ohm": 1.0, "Ω": 1.0, "kohm": 1e3, "kΩ": 1e3, "Mohm": 1e6, "MΩ": 1e6, "Gohm": 1e9, "GΩ": 1e9,
@@ -64,7 +67,10 @@ def read_quantity(
         )
     named = _named_unit(match[2].strip(), units) if match[2].strip() else unit
     if named is None:
-        known = ", ".join(dict.fromkeys(units)) or tr("none")
+        by_size: dict[float, str] = {}
+        for name, size in units.items():
+            by_size.setdefault(size, name)
+        known = ", ".join(by_size.values()) or tr("none")
         raise ValueError(
             tr("“{typed}” has a unit that is not known here. Known: {known}.").format(
                 typed=short, known=known

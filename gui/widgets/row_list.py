@@ -243,11 +243,14 @@ class RowList(QListView):
     def _keep_in_sight(self) -> None:
         """The chosen row with what is above it, and the next one if there is room.
 
-        A row that was chosen by a click stays where it is, so that nothing moves under the mouse.
+        A row that was chosen by a click stays where it is, also where only a part of it is in sight, so that nothing
+        moves under the mouse: the second click of a double click would hit another row.
         """
         place = self.currentRow()
         following = min(place + 1, self.count() - 1)
-        if place < 0 or (self._is_whole(place) and (place == self._clicked_row or self._is_whole(following))):
+        if place < 0 or (self._is_whole(place) and self._is_whole(following)):
+            return
+        if place == self._clicked_row and self._is_partly(place):
             return
         items = self.row_model.items
         if place + 1 < self.count():
@@ -260,6 +263,10 @@ class RowList(QListView):
         """Whether a row is in sight from its first to its last line."""
         box = self.visualRect(self.row_model.index(place))
         return box.top() >= 0 and box.bottom() < self.viewport().height()
+
+    def _is_partly(self, place: int) -> bool:
+        """Whether any part of a row is in sight."""
+        return self.visualRect(self.row_model.index(place)).intersects(self.viewport().rect())
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """See Qt; the row that is clicked stays under the mouse."""

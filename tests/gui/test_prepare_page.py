@@ -169,7 +169,7 @@ def test_a_length_is_typed_and_shown_in_feet_where_that_is_chosen(driver: Driver
     driver.answer("earth rod", "Skip for now", "Skip for now")
     enter(driver, "40")
     assert log.setup.current().panel_distance_m == 40 * METRES_PER_FOOT
-    enter(driver, "3,5 m")
+    enter(driver, "3,5 metres")
     assert log.setup.current().wire_length_m == 3.5
     rows = driver.window.pages.prepare.list
     role = Qt.ItemDataRole.AccessibleTextRole

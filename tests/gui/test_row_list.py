@@ -141,6 +141,17 @@ def test_a_click_or_new_rows_leave_the_list_where_it_is(qtbot: QtBot) -> None:
     assert bar.value() == 12
     rows.show_rows(content, 25)
     assert bar.value() > 12, "what is chosen elsewhere comes into sight"
+    cut = next(
+        n for n in range(30) if rows.visualRect(rows.row_model.index(n)).bottom() > rows.viewport().height()
+    )
+    shown = bar.value()
+    rows.selectionModel().currentChanged.connect(lambda: rows.resize(300, 203))
+    QTest.mouseClick(
+        rows.viewport(), Qt.MouseButton.LeftButton,
+        pos=rows.visualRect(rows.row_model.index(cut)).topLeft() + QPoint(20, 2),
+    )  # fmt: skip
+    assert rows.currentRow() == cut and rows.selectedIndexes() == [rows.row_model.index(cut)]
+    assert bar.value() == shown, "a row of which a part is in sight is chosen where it is"
 
 
 def test_arrows_and_home_and_end_go_by_the_rows_also_before_a_changed_list_is_laid_out(qtbot: QtBot) -> None:
