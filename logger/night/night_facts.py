@@ -14,8 +14,8 @@ from logger.metrology.rounding import signed
 from logger.metrology.uncertainty import Budget, shown
 from logger.name_list import joined
 from logger.night.analysis.lying_stretch import Stretch
-from logger.night.analysis.repeating_loads import RepeatingLoad, load_of
-from logger.night.analysis.schedule_match import PlannedSwitching, ScheduleMatch
+from logger.night.analysis.repeating_loads import REGULAR_SHARE, RepeatingLoad, hidden_load, load_of
+from logger.night.analysis.schedule_match import PlannedSwitching, ScheduleMatch, UntoldSwitching
 from logger.night.analysis.summary import NightHour, NightSummary
 from logger.night.night_analysis import NightAnalysis
 from logger.night.night_conditions import WHAT_WAS_ON
@@ -95,7 +95,7 @@ def night_facts(analysis: NightAnalysis, step_labels: Mapping[Step, str] | None 
         FactKind.TIME: _time(night, summary),
         FactKind.LEVEL: _level(night, summary, analysis.target_volts),
         FactKind.LOADS: _loads(summary),
-        FactKind.PLANNED: _planned(night, matched, summary.loads) if matched is not None else [],
+        FactKind.PLANNED: _planned(night, matched) if matched is not None else [],
         FactKind.STEPS: _steps(night, summary, matched, step_labels or {}),
     }
     headings = {FactKind.STEPS: f"{FactKind.STEPS}: {len(summary.steps)}"}
@@ -106,13 +106,38 @@ def night_facts(analysis: NightAnalysis, step_labels: Mapping[Step, str] | None 
     ]
 
 
-def load_text(load: RepeatingLoad) -> str:
-    """Format a repeating load: 'About 0.07 V higher for 14 min every 41 min, 9 times'.
+def load_text(load: RepeatingLoad, end_s: float) -> str:
+    """Format a repeating load: 'About 0.07 V higher for 14 min every 41 min, seen 9 times'.
 
     Not that it is on then: one that cancels another lowers the value while it is on.
+
+    Args:
+        load: a load of the recording.
+        end_s: end of the night, s.
     """
-    on, period = format_long_duration(load.on_s), format_long_duration(load.period_s)
-    return f"About {load.volts:.2f} V higher for {on} every {period}, {load.count} times"
+    period = format_long_duration(load.period_s)
+    seen = seen_text(load, end_s)
+    return f"About {load.volts:.2f} V higher for {load_length(load)} every {period}, seen {seen}"
+
+
+def load_length(load: RepeatingLoad) -> str:
+    """Format for how long a repeating load is on: '14 min', or '10 min to 20 min' where the times differ."""
+    usual, (shortest_s, longest_s) = load.on_s, (min(load.lengths_s), max(load.lengths_s))
+    if max(longest_s - usual, usual - shortest_s) <= 2 * REGULAR_SHARE * usual:
+        return format_long_duration(usual)
+    return f"{format_long_duration(shortest_s)} to {format_long_duration(longest_s)}"
+
+
+def seen_text(load: RepeatingLoad, end_s: float) -> str:
+    """Format how often a repeating load was seen: '9 times', of a part of the recording as well in how much of it.
+
+    Args:
+        load: a load of the recording.
+        end_s: end of the night, s.
+    """
+    count, total = load.came(0.0, end_s), len(load.returns)
+    times = f"{count} time{'' if count == 1 else 's'}"
+    return times if count == total else f"{times}, {total} in the whole recording"
 
 
 def overload_note(summary: NightSummary) -> str:
@@ -325,9 +350,13 @@ def still_value(span: Settled) -> str:
 def _loads(summary: NightSummary) -> list[NightFact]:
     return [
         NightFact(
-            load_text(load), stretch_s=(load.starts_s[0] - AROUND_STEP_S, load.ends_s[-1] + AROUND_STEP_S)
+            load_text(load, summary.end_s),
+            stretch_s=(
+                max(min(load.starts_s) - AROUND_STEP_S, 0.0),
+                min(max(load.ends_s) + AROUND_STEP_S, summary.end_s),
+            ),
         )
-        for load in summary.loads
+        for load in summary.loads_seen
     ] or [NightFact("No steps of the same size come again at regular times")]
 
 
@@ -338,18 +367,21 @@ def against_note(plan: PlannedSwitching, step: Step) -> str:
     return f"against expectation: the value {'rose' if step.after_volts > step.before_volts else 'fell'}"
 
 
-def untold_note(night: Night, step: Step, loads: Sequence[RepeatingLoad]) -> str:
-    """Say why nothing can be told of a planned switching that a step of a repeating load is near.
+def untold_note(night: Night, untold: UntoldSwitching) -> str:
+    """Say why nothing can be told of a planned switching that a repeating load is near.
 
     Args:
         night: the night.
-        step: the step.
-        loads: repeating loads of the night.
+        untold: the planned switching.
     """
-    return f"the step of {change_text(step)} {step_time(night, step)} may be {load_note(step, loads)}"
+    load, step = _load_name(untold.load), untold.step
+    if step is None:
+        return f"there is no step, but {load} was due then, and both together may have made none"
+    what = f"the step of {change_text(step)} {step_time(night, step)}"
+    return f"{what} may be {load}" if untold.is_of_load else f"{load} was due then and may be in {what}"
 
 
-def _planned(night: Night, matched: ScheduleMatch, loads: Sequence[RepeatingLoad]) -> list[NightFact]:
+def _planned(night: Night, matched: ScheduleMatch) -> list[NightFact]:
     found = [
         (
             plan.time_s,
@@ -377,16 +409,18 @@ def _planned(night: Night, matched: ScheduleMatch, loads: Sequence[RepeatingLoad
     ]
     untold = [
         (
-            plan.time_s,
+            one.plan.time_s,
             NightFact(
-                f"{night.clock_minute(plan.time_s)} {plan.what}",
+                f"{night.clock_minute(one.plan.time_s)} {one.plan.what}",
                 "cannot be told",
-                around_step(step),
-                untold_note(night, step, loads),
+                around_step(one.step)
+                if one.step is not None
+                else (one.plan.time_s - AROUND_STEP_S, one.plan.time_s + AROUND_STEP_S),
+                untold_note(night, one),
                 is_missing=True,
             ),
         )
-        for plan, step in matched.untold
+        for one in matched.untold
     ]
     return [fact for _, fact in sorted([*found, *missed, *untold], key=lambda pair: pair[0])]
 
@@ -407,11 +441,18 @@ def _steps(
 
 
 def load_note(step: Step, loads: Sequence[RepeatingLoad]) -> str:
-    """Format that a step is of a load that comes again by itself; empty where it is of none.
+    """Format that a step is of a load that comes again by itself, or may hold one; empty where neither is so.
 
     Args:
         step: of the night.
-        loads: repeating loads of the night.
+        loads: repeating loads of the recording.
     """
     own = load_of(step, loads)
-    return f"the load of about {own.volts:.2f} V" if own is not None else ""
+    if own is not None:
+        return _load_name(own)
+    hidden = hidden_load(step.time_s, loads)
+    return f"{_load_name(hidden)} was due then and may be in it" if hidden is not None else ""
+
+
+def _load_name(load: RepeatingLoad) -> str:
+    return f"the load of about {load.volts:.2f} V"

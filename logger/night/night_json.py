@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 from logger.night.analysis.repeating_loads import RepeatingLoad
-from logger.night.analysis.schedule_match import PlannedSwitching, ScheduleMatch
+from logger.night.analysis.schedule_match import PlannedSwitching, ScheduleMatch, UntoldSwitching
 from logger.night.analysis.summary import NightHour
 from logger.night.night_analysis import NightAnalysis
 from logger.night.night_difference import ComparedNights
@@ -56,7 +56,7 @@ def night_json(analysis: NightAnalysis) -> dict[str, Any]:
         "highest_hour": _hour(night, summary.highest_hour),
         "hours": [_hour(night, hour) for hour in summary.hours],
         "steps": [_step(night, step) for step in summary.steps],
-        "repeating_loads": [_load(night, load) for load in summary.loads],
+        "repeating_loads": [_load(night, load) for load in summary.loads_seen],
         "planned": _planned(night, matched) if matched is not None else [],
         "clock_set": [_clock_set(night, was_set) for was_set in night.clock_set],
         "frozen_s": summary.frozen_s,
@@ -138,9 +138,9 @@ def comparison_json(compared: ComparedNights) -> dict[str, Any]:
 
 
 def _planned(night: Night, matched: ScheduleMatch) -> list[dict[str, Any]]:
-    every: list[tuple[PlannedSwitching, Step | None, Step | None]] = [
+    every: list[tuple[PlannedSwitching, Step | None, UntoldSwitching | None]] = [
         *((plan, step, None) for plan, step in matched.pairs),
-        *((plan, None, step) for plan, step in matched.untold),
+        *((one.plan, None, one) for one in matched.untold),
         *((plan, None, None) for plan in matched.planned_only),
     ]
     return [
@@ -149,10 +149,18 @@ def _planned(night: Night, matched: ScheduleMatch) -> list[dict[str, Any]]:
             "what": plan.what,
             "step": None if step is None else _step(night, step),
             "against_expectation": step is not None and plan.is_against(step),
-            "step_of_repeating_load": None if of_load is None else _step(night, of_load),
+            "step_of_repeating_load": _untold_step(night, untold, is_of_load=True),
+            "step_with_repeating_load": _untold_step(night, untold, is_of_load=False),
+            "repeating_load_due": untold is not None,
         }
-        for plan, step, of_load in sorted(every, key=lambda item: item[0].time_s)
+        for plan, step, untold in sorted(every, key=lambda item: item[0].time_s)
     ]
+
+
+def _untold_step(night: Night, untold: UntoldSwitching | None, *, is_of_load: bool) -> dict[str, Any] | None:
+    if untold is None or untold.step is None or untold.is_of_load is not is_of_load:
+        return None
+    return _step(night, untold.step)
 
 
 def _hour(night: Night, hour: NightHour | None) -> dict[str, Any] | None:
@@ -183,10 +191,14 @@ def _step(night: Night, step: Step) -> dict[str, Any]:
 
 
 def _load(night: Night, load: RepeatingLoad) -> dict[str, Any]:
+    end_s = night.record.end_s
     return {
         "volts": load.volts,
         "on_s": load.on_s,
+        "shortest_on_s": min(load.lengths_s),
+        "longest_on_s": max(load.lengths_s),
         "period_s": load.period_s,
-        "count": load.count,
-        "starts": [night.rfc3339(start_s) for start_s in load.starts_s],
+        "count": load.came(0.0, end_s),
+        "recording_count": len(load.returns),
+        "starts": [night.rfc3339(start_s) for start_s in load.starts_s if 0.0 <= start_s <= end_s],
     }

@@ -10,7 +10,7 @@ import numpy as np
 from logger.clock import NS_PER_S
 from logger.night.analysis.lying_stretch import lying_stretch
 from logger.night.analysis.night_record import NightRecord
-from logger.night.analysis.repeating_loads import RepeatingLoad
+from logger.night.analysis.repeating_loads import LoadReturn, RepeatingLoad
 from logger.night.analysis.schedule_match import PlannedSwitching, match_schedule
 from logger.night.analysis.summary import summarise
 from logger.night.night_analysis import NightAnalysis
@@ -79,7 +79,7 @@ def test_a_planned_switching_that_may_be_a_load_coming_again_says_so_in_the_orde
     """Begun at 23:30, so that 00:00 comes after 23:46."""
     night = an_hour_with_a_step_and_a_gap()
     night = replace(night, start_utc_ns=night.start_utc_ns - 1800 * NS_PER_S)
-    load = RepeatingLoad(0.35, 600.0, 1200.0, 8, (1200.0,), (STEP.time_s,))
+    load = RepeatingLoad(0.35, 600.0, 1200.0, (LoadReturn(1200.0, STEP.time_s),))
     summary = replace(summarise(night.record, 0.1), loads=(load,))
     matched = match_schedule(
         [PlannedSwitching(1790.0, "breakers off"), PlannedSwitching(1000.0, "lamp on")],

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from logger.night.analysis.repeating_loads import repeating_loads
+from logger.night.analysis.repeating_loads import hidden_load, repeating_loads
 from logger.settling.events import Step
 
 
@@ -24,13 +24,35 @@ def cycle(volts, on_s, period_s, count, start_s=300.0, missing=()):
 
 def test_about_so_many_volts_on_for_so_long_every_so_often():
     (load,) = repeating_loads(cycle(0.07, 840, 2460, 9))
-    assert (load.volts, load.on_s, load.period_s, load.count) == (pytest.approx(0.07), 840, 2460, 9)
+    assert (load.volts, load.on_s, load.period_s, len(load.returns)) == (pytest.approx(0.07), 840, 2460, 9)
     assert load.starts_s[0] == 300.0
 
 
 def test_returns_that_motion_hid_do_not_break_the_row():
     (load,) = repeating_loads(cycle(0.07, 840, 2460, 9, missing={(2, "on"), (5, "off"), (6, "on")}))
-    assert load.period_s == pytest.approx(2460) and load.on_s == 840 and load.count == 6
+    assert load.period_s == pytest.approx(2460) and load.on_s == 840
+    assert len(load.returns) == 9, "one of its two steps is enough to have seen it"
+
+
+def test_what_was_on_before_and_after_the_recording_counts_and_so_does_half_of_a_return():
+    steps = cycle(0.07, 840, 2460, 9, missing={(0, "on"), (3, "off"), (4, "on"), (4, "off"), (8, "off")})
+    (load,) = repeating_loads(steps)
+    assert len(load.returns) == 8 and load.came(0.0, 2000.0) == 1 and load.returns[0].start_s is None
+    assert load.due_s(10200.0, rises=True) == pytest.approx(300 + 4 * 2460)
+    assert hidden_load(10140.0, [load]) is load and hidden_load(10500.0, [load]) is None
+    assert hidden_load(7680.0, [load]) is None, "its own rise was seen then"
+
+
+def test_an_hourly_timer_comes_every_hour_however_long_it_is_on():
+    short, long = cycle(0.2, 600, 7200, 5, start_s=3600), cycle(0.2, 1200, 7200, 4, start_s=7200)
+    (load,) = repeating_loads(sorted(short + long, key=lambda s: s.time_s))
+    assert (load.period_s, len(load.returns), set(load.lengths_s)) == (3600, 9, {600.0, 1200.0})
+
+
+def test_a_period_of_which_every_other_return_was_hidden_in_part_is_not_told_twice_as_long():
+    hidden = {(i, "on") for i in range(1, 11, 2)}
+    (load,) = repeating_loads(cycle(0.2, 600, 3600, 11, missing=hidden))
+    assert load.period_s == pytest.approx(3600) and len(load.returns) == 11
 
 
 def test_two_loads_of_different_size_are_separated():

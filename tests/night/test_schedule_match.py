@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from logger.night.analysis.repeating_loads import RepeatingLoad
+from logger.night.analysis.repeating_loads import LoadReturn, RepeatingLoad
 from logger.night.analysis.schedule_match import PlannedSwitching, match_schedule
 from logger.settling.events import Step
 
@@ -37,7 +37,21 @@ def test_a_step_that_goes_as_expected_is_taken_before_a_nearer_one_and_another_i
 
 
 def test_a_step_of_a_load_that_comes_again_proves_no_switching_even_where_its_partner_is_missing():
-    load = RepeatingLoad(0.2, 900.0, 2700.0, 4, (1800.0, 4500.0), (2700.0, 5400.0))
+    load = RepeatingLoad(0.2, 900.0, 2700.0, (LoadReturn(1800.0, 2700.0), LoadReturn(4500.0, 5400.0)))
     found = match_schedule([PlannedSwitching(30, "breakers off")], [step(1)], [load])
-    assert found.pairs == found.planned_only == () and found.untold[0][1] == step(1)
+    assert found.pairs == found.planned_only == () and found.untold[0].step == step(1)
     assert match_schedule([PlannedSwitching(1400, "off")], [step(1350)], [load]).pairs, "not when it is due"
+
+
+def test_a_step_that_may_hold_one_of_a_load_that_was_due_gives_a_planned_switching_no_size():
+    load = RepeatingLoad(
+        0.1, 600.0, 2400.0, (LoadReturn(0.0, 600.0), LoadReturn(2400.0, 3000.0), LoadReturn(None, 5400.0))
+    )
+    off = Step(4799, 0.8, 0.4, 0.001, 4805)
+    (untold,) = match_schedule([PlannedSwitching(4800, "all off")], [off], [load]).untold
+    assert untold.step == off and untold.load is load and not untold.is_of_load
+    (untold,) = match_schedule([PlannedSwitching(4800, "lamp off")], [], [load]).untold
+    assert untold.step is None, "both together may have made no step"
+    assert match_schedule(
+        [PlannedSwitching(4300, "all off")], [Step(4300, 0.8, 0.4, 0.001, 4305)], [load]
+    ).pairs

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from logger.night.analysis.night_record import NightRecord
+from logger.night.analysis.repeating_loads import load_of
 from logger.night.analysis.summary import summarise
 from logger.settling.events import Gap, Motion, Overload, Settled, Step
 
@@ -103,3 +104,18 @@ def test_the_sum_of_what_was_missed_is_that_of_the_list_whatever_the_meter(every
     assert found.missed == ((0.0, 100.0), (last_s, 455.0), (times_s[-1], 1000.0)), "overlaps count once"
     assert found.covered_s + found.missed_s + found.overload_s == pytest.approx(1000.0)
     assert found.missed_s == pytest.approx(sum(end_s - start_s for start_s, end_s in found.missed))
+
+
+def test_a_load_that_comes_again_is_known_from_the_whole_recording_whatever_part_is_the_night():
+    events = [
+        Step(at_s + off_s, 0.3, 0.3 + volts, 0.004, at_s + off_s + 5)
+        for at_s in range(600, 7 * 2400, 2400)
+        for off_s, volts in ((0, 0.1), (600, -0.1))
+    ]
+    whole = night([0.3] * 16800, events)
+    part = summarise(whole.part(5000.0, 8500.0), 0.1)
+    (load,) = part.loads_seen
+    assert (load.period_s, load.came(0.0, 3500.0), len(load.returns)) == (2400, 2, 7)
+    assert [load_of(step, part.loads) for step in part.steps] == [load] * 4
+    (one,) = summarise(whole.part(1300.0, 2900.0), 0.1).loads
+    assert summarise(whole.part(1300.0, 2900.0), 0.1).loads_seen == () != (one,)

@@ -216,7 +216,7 @@ def test_the_night_stands_in_words_numbers_and_a_picture(html: str, data: Report
     assert night.summary.loads
     for load in night.summary.loads:
         assert (
-            f"{load.volts:.4f} {load.on_s / 60:.0f} min {load.period_s / 60:.0f} min {load.count} times"
+            f"{load.volts:.4f} {load.on_s / 60:.0f} min {load.period_s / 60:.0f} min {len(load.returns)} times"
             in said
         )
     assert "23:00 Bedroom light off step at 23:0" in said

@@ -25,6 +25,8 @@ class NightRecord:
         end_s: end of the recording, seconds since the night's start.
         frozen: start and end of each time in which the display stood still, in order and apart, s: its samples are no
             measurement and are in no figure.
+        steps_around: steps of the recording that are not of the night, in order; before its start below 0. What comes
+            again by itself shows in the whole recording, whatever part of it counts as the night.
     """
 
     times_s: Floats
@@ -32,6 +34,7 @@ class NightRecord:
     events: tuple[Event, ...]
     end_s: float
     frozen: tuple[tuple[float, float], ...] = ()
+    steps_around: tuple[Step, ...] = ()
 
     @property
     def settled(self) -> list[Settled]:
@@ -47,6 +50,11 @@ class NightRecord:
     def steps(self) -> list[Step]:
         """The lasting changes of level."""
         return [event for event in self.events if isinstance(event, Step)]
+
+    @property
+    def steps_of_recording(self) -> list[Step]:
+        """The lasting changes of level of the whole recording, in order."""
+        return sorted([*self.steps, *self.steps_around], key=lambda step: step.time_s)
 
     @property
     def missing(self) -> list[tuple[float, float]]:
@@ -145,6 +153,11 @@ class NightRecord:
                 (max(low, start_s) - start_s, min(high, end_s) - start_s)
                 for low, high in self.frozen
                 if low < end_s and start_s < high
+            ),
+            tuple(
+                replace(step, time_s=step.time_s - start_s, known_at_s=step.known_at_s - start_s)
+                for step in self.steps_of_recording
+                if not start_s <= step.time_s <= end_s
             ),
         )
 

@@ -2,7 +2,9 @@
 
 In: planned moments, the steps and the repeating loads of a night, all in seconds since its start. Out: the step of each
 planned switching, and the planned switchings without one. A step of a load that comes again by itself proves no
-switching, and a step up is expected of "on", down of "off".
+switching, and where such a step was due and not seen by itself, the size of another step at that moment is not that of
+the switching alone: magnitudes of voltages do not add, so the load's share is not subtracted. A step up is expected of
+"on", down of "off".
 """
 
 from __future__ import annotations
@@ -11,7 +13,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from logger.night.analysis.repeating_loads import RepeatingLoad, load_of
+from logger.night.analysis.repeating_loads import RepeatingLoad, hidden_load, load_of
 from logger.settling.events import Step
 
 MAX_APART_S = 120.0
@@ -37,18 +39,35 @@ class PlannedSwitching:
 
 
 @dataclass(frozen=True, slots=True)
+class UntoldSwitching:
+    """A planned switching of which nothing can be told, because of a load that comes again by itself.
+
+    Args:
+        plan: the planned switching.
+        load: the load.
+        step: the step near it; None where there is none, though the load was due as well.
+        is_of_load: whether the step may be the load's own; else the load's step may be within it.
+    """
+
+    plan: PlannedSwitching
+    load: RepeatingLoad
+    step: Step | None
+    is_of_load: bool
+
+
+@dataclass(frozen=True, slots=True)
 class ScheduleMatch:
     """Planned switchings and steps, matched.
 
     Args:
         pairs: planned switchings with their steps.
         planned_only: planned switchings without a step: no effect, not done, or hidden by motion.
-        untold: planned switchings of which nothing can be told, with the step near them of a load that comes again.
+        untold: planned switchings of which nothing can be told.
     """
 
     pairs: tuple[tuple[PlannedSwitching, Step], ...]
     planned_only: tuple[PlannedSwitching, ...]
-    untold: tuple[tuple[PlannedSwitching, Step], ...] = ()
+    untold: tuple[UntoldSwitching, ...] = ()
 
 
 def match_schedule(
@@ -62,7 +81,7 @@ def match_schedule(
     Args:
         planned: planned switchings of the night.
         steps: steps of the night.
-        loads: its repeating loads, whose steps are given to no planned switching.
+        loads: repeating loads of its recording, whose steps are given to no planned switching.
         within_s: largest time between a planned switching and its step, s.
     """
     near = sorted(
@@ -71,19 +90,29 @@ def match_schedule(
         for s, step in enumerate(steps)
         if abs(step.time_s - plan.time_s) <= within_s
     )
-    of_load = {s for s, step in enumerate(steps) if load_of(step, loads) is not None}
+    own = {s: load for s, step in enumerate(steps) if (load := load_of(step, loads)) is not None}
+    within = {
+        s: load
+        for s, step in enumerate(steps)
+        if s not in own and (load := hidden_load(step.time_s, loads)) is not None
+    }
     step_of: dict[int, int] = {}
     taken: set[int] = set()
     for _, _, p, s in near:
-        if p not in step_of and s not in taken and s not in of_load:
+        if p not in step_of and s not in taken and s not in own and s not in within:
             step_of[p] = s
             taken.add(s)
-    untold: dict[int, int] = {}
+    untold: dict[int, UntoldSwitching] = {}
     for _, _, p, s in near:
-        if p not in step_of and s in of_load:
-            untold.setdefault(p, s)
+        load = own.get(s) or within.get(s)
+        if p not in step_of and load is not None:
+            untold.setdefault(p, UntoldSwitching(planned[p], load, steps[s], s in own))
+    for p, plan in enumerate(planned):
+        load = hidden_load(plan.time_s, loads, within_s)
+        if p not in step_of and load is not None:
+            untold.setdefault(p, UntoldSwitching(plan, load, None, is_of_load=False))
     return ScheduleMatch(
         tuple((planned[p], steps[s]) for p, s in sorted(step_of.items())),
         tuple(plan for p, plan in enumerate(planned) if p not in step_of and p not in untold),
-        tuple((planned[p], steps[s]) for p, s in sorted(untold.items())),
+        tuple(found for _, found in sorted(untold.items())),
     )

@@ -101,7 +101,7 @@ class NightSummary:
         motions_per_hour: motion episodes per hour with values that count.
         longest_still: the longest still span; None where there is none.
         steps: steps of the night.
-        loads: repeating loads, the largest first.
+        loads: repeating loads of the whole recording, the largest first.
     """
 
     end_s: float
@@ -119,6 +119,11 @@ class NightSummary:
     longest_still: Settled | None
     steps: tuple[Step, ...]
     loads: tuple[RepeatingLoad, ...]
+
+    @property
+    def loads_seen(self) -> tuple[RepeatingLoad, ...]:
+        """The repeating loads that came in the night."""
+        return tuple(load for load in self.loads if load.came(0.0, self.end_s))
 
     @property
     def missed_s(self) -> float:
@@ -185,7 +190,7 @@ def summarise(night: NightRecord, target_volts: float) -> NightSummary:
         motions_per_hour=len(night.motions) / (measured_s / HOUR_S) if measured_s else 0.0,
         longest_still=max(night.settled, key=lambda span: span.end_s - span.start_s, default=None),
         steps=tuple(night.steps),
-        loads=tuple(repeating_loads(night.steps)),
+        loads=tuple(repeating_loads(night.steps_of_recording)),
     )
 
 

@@ -32,10 +32,13 @@ def _level_sentences(data: NightData, target_volts: float) -> str:
         f"{format_long_duration(level.above_target_s)} of {format_long_duration(data.summary.still_s)}."
     )
     text = " ".join([text, *_not_counted(data)])
-    if not data.summary.loads:
+    if not data.summary.loads_seen:
         return text
     loads = joined(
-        [f"{load.volts:.2f} V every {format_long_duration(load.period_s)}" for load in data.summary.loads]
+        [
+            f"{load.volts:.2f} V every {format_long_duration(load.period_s)}"
+            for load in data.summary.loads_seen
+        ]
     )
     return f"{text} Something switches by itself again and again: {loads}."
 

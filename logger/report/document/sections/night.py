@@ -8,8 +8,10 @@ from logger.night.night_difference import compare_nights
 from logger.night.night_facts import (
     against_note,
     hour_level,
+    load_length,
     overload_note,
     overload_text,
+    seen_text,
     step_time,
     still_value,
     untold_note,
@@ -61,7 +63,7 @@ def _night(data: NightData, target_volts: float) -> list[Block]:
         ),
         _hours(data),
     ]
-    if data.summary.loads:
+    if data.summary.loads_seen:
         blocks.append(_loads(data))
     if data.planned is not None:
         blocks.append(planned_table(data))
@@ -106,7 +108,7 @@ def _summary(data: NightData, target_volts: float) -> list[str]:
     if level is not None and summary.why_no_hour:
         which = "No quietest" if summary.highest_hour is not None else "No quietest and no highest"
         out.append(f"{which} hour: {summary.why_no_hour}.")
-    if not summary.loads:
+    if not summary.loads_seen:
         out.append("No load that switches by itself again and again was found.")
     return [line for line in out if line]
 
@@ -132,19 +134,21 @@ def _hours(data: NightData) -> TableBlock:
 
 
 def _loads(data: NightData) -> TableBlock:
+    end_s = data.summary.end_s
     return TableBlock(
         "Loads that switch by themselves again and again",
-        ("Higher by, V", "For", "Every", "Seen", "First", "Last"),
+        ("Higher by, V", "For", "Every", "Seen", "First step", "Last step"),
         tuple(
             (
                 f"{load.volts:.4f}",
-                format_long_duration(load.on_s),
+                load_length(load),
                 format_long_duration(load.period_s),
-                f"{load.count} times",
-                data.night.clock_time(load.starts_s[0]),
-                data.night.clock_time(load.starts_s[-1]),
+                seen_text(load, end_s),
+                data.night.clock_time(min(within)),
+                data.night.clock_time(max(within)),
             )
-            for load in data.summary.loads
+            for load in data.summary.loads_seen
+            for within in [[s for s in (*load.starts_s, *load.ends_s) if 0.0 <= s <= end_s]]
         ),
         frozenset({0}),
     )
@@ -172,8 +176,8 @@ def planned_table(data: NightData) -> TableBlock:
         for plan in planned.planned_only
     ]
     rows += [
-        (plan.time_s, plan.what, f"cannot be told: {untold_note(night, step, data.summary.loads)}")
-        for plan, step in planned.untold
+        (one.plan.time_s, one.plan.what, f"cannot be told: {untold_note(night, one)}")
+        for one in planned.untold
     ]
     # By the night's time line: by the time of day 02:30 would stand before 23:30.
     in_order = tuple((night.clock_minute(time_s), what, found) for time_s, what, found in sorted(rows))
