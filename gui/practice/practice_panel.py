@@ -149,7 +149,8 @@ class PracticePanel(VisitWidget):
         self.board.chosen, self.typed = index, ""
         position = (switch.second or switch.main) if second else switch.main
         if not position.commands:
-            self.controller.message = Message(f"{switch.name}: {position.word}; it stays so.")
+            text = tr("{switch}: {position}; it stays so.").format(switch=switch.name, position=position.word)
+            self.controller.message = Message(text)
             return
         try:
             self.practice_controller.switch(position)
@@ -158,7 +159,12 @@ class PracticePanel(VisitWidget):
             return
         now = self.practice_controller.switches()[index]
         word = spoken_position(now, second=second and now.second is not None)
-        self.controller.message = Message(f"In the practice house: {now.name}{': ' if word else ''}{word}")
+        text = (
+            tr("In the practice house: {switch}: {position}").format(switch=now.name, position=word)
+            if word
+            else tr("In the practice house: {switch}").format(switch=now.name)
+        )
+        self.controller.message = Message(text)
 
     def refresh(self) -> None:
         """See `VisitWidget`."""

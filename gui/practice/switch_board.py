@@ -23,7 +23,7 @@ from PySide6.QtWidgets import QCheckBox, QToolTip, QWidget
 
 from gui.actions.spoken_text import set_spoken_description, set_spoken_name
 from gui.model.practice_controller import PracticeController
-from gui.translation import tr
+from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance, VisitWidget
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, font
 from logger.simulation.practice_switches import Switch, SwitchPosition
@@ -32,7 +32,7 @@ MAX_COLUMNS = 3
 """So many columns at most: fewer where names and words would not be whole in so many."""
 
 
-TWO_SWITCHES = "{group}: Enter plug, Shift+Enter switch"
+TWO_SWITCHES = marked("{group}: Enter plug, Shift+Enter switch")
 """Above those that have a plug and a switch of their own."""
 
 
