@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from datetime import tzinfo
+from datetime import date, tzinfo
 from functools import reduce
 from typing import Literal
 
@@ -218,14 +218,25 @@ _MONTHS = (
 """As a date has them; by the language of the window and not by that of the system."""
 
 
+def month_text(moment: date) -> str:
+    """The month of a date, as short as a date has it: 'Nov'."""
+    return tr(_MONTHS[moment.month - 1])
+
+
+def dated_text(moment: date, time: str) -> str:
+    """A time of day after its day: '24 Nov 18:05:30'."""
+    return tr("{day} {month} {time}").format(day=moment.day, month=month_text(moment), time=time)
+
+
 def _moment(text: str, utc_ns: int, zone: tzinfo | None) -> str:
     moment = local_time(utc_ns, zone)
-    return text.format(day=moment.day, month=tr(_MONTHS[moment.month - 1]), time=f"{moment:%H:%M}")
+    return text.format(day=moment.day, month=month_text(moment), time=f"{moment:%H:%M}")
 
 
 def day_and_time(utc_ns: int, zone: tzinfo | None) -> str:
     """Local day and time of day: '24 Nov 18:05'; `zone` as in `clock_text`."""
-    return _moment(tr("{day} {month} {time}"), utc_ns, zone)
+    moment = local_time(utc_ns, zone)
+    return dated_text(moment, f"{moment:%H:%M}")
 
 
 def day_at_time(utc_ns: int, zone: tzinfo | None) -> str:

@@ -8,6 +8,7 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter
 
 from gui.trace.trace_marks import TICKS_S, Scale
+from gui.translation import tr
 from gui.widgets.appearance import Appearance
 from gui.widgets.theme import font
 from logger.metrology.rounding import MINUS
@@ -86,4 +87,6 @@ def _widest_mark(scale: Scale, zero_s: float, step_s: int, metrics: QFontMetrics
 def _seconds_text(seconds: int) -> str:
     sign = MINUS if seconds < 0 else ""
     whole = abs(seconds)
-    return f"{sign}{whole // 60} min" if whole >= 60 and whole % 60 == 0 else f"{sign}{whole} s"
+    if whole >= 60 and whole % 60 == 0:
+        return tr("{minutes} min").format(minutes=f"{sign}{whole // 60}")
+    return f"{sign}{whole} s"

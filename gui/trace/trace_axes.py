@@ -10,6 +10,7 @@ import numpy as np
 import pyqtgraph as pg
 
 from gui.model.visit_controller import VisitController
+from gui.model.wording import dated_text
 from gui.trace.trace_marks import TICKS_S
 from gui.widgets.appearance import Appearance
 from logger.clock import NS_PER_S
@@ -81,7 +82,7 @@ class ClockAxis(pg.AxisItem):  # type: ignore[misc]
         texts = [time.strftime(pattern) for time in times]
         for at, (before, time) in enumerate(pairwise(times), 1):
             if before.date() != time.date():
-                texts[at] = f"{time.day} {time.strftime('%b')} {texts[at]}"
+                texts[at] = dated_text(time, texts[at])
                 for beside in (at - 1, at + 1):  # the day takes their room
                     texts[beside : beside + 1] = [""] * len(texts[beside : beside + 1])
         return texts

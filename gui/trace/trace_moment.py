@@ -6,7 +6,7 @@ import numpy as np
 
 from gui.model.visit_controller import VisitController
 from gui.model.visit_snapshot import VisitSnapshot
-from gui.model.wording import STATE_WORDS, step_label_text, step_text, volts_text
+from gui.model.wording import STATE_WORDS, dated_text, step_label_text, step_text, volts_text
 from gui.translation import tr, tr_n
 from logger.settling.events import Gap, Motion, Overload, Settled, Step
 from logger.visit.storage.time_zone import local_time, offset_of
@@ -69,7 +69,7 @@ def state_at(snapshot: VisitSnapshot, time_s: float) -> str:
     if live is not None and not live.ended:
         since_s = snapshot.trace.seconds(live.since_steady_utc_ns, live.run_id)
         if time_s >= since_s:
-            return STATE_WORDS[live.state].lower()
+            return tr(STATE_WORDS[live.state]).lower()
     return tr("not settled")
 
 
@@ -77,10 +77,11 @@ def time_at(snapshot: VisitSnapshot, time_s: float) -> str:
     """Local time of a moment; with the date and the offset from UTC where those are not the newest value's."""
     when = local_time(snapshot.trace.utc_ns(time_s), snapshot.zone)
     newest = local_time(snapshot.trace.utc_ns(snapshot.now_s), snapshot.zone)
-    day = "" if when.date() == newest.date() else f"{when.day} {when:%b} "
+    clock = f"{when:%H:%M:%S}"
+    moment = clock if when.date() == newest.date() else dated_text(when, clock)
     # The clocks were changed in between: one time of day came twice.
     offset = "" if when.utcoffset() == newest.utcoffset() else f" {offset_of(when)}"
-    return f"{day}{when:%H:%M:%S}{offset}"
+    return f"{moment}{offset}"
 
 
 def _named_near(snapshot: VisitSnapshot, time_s: float, within_s: float) -> list[str]:

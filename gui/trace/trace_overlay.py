@@ -32,7 +32,7 @@ from gui.trace.trace_marks import (
     paint_stretches,
     unseen_s,
 )
-from gui.translation import tr
+from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance
 from gui.widgets.theme import BLUISH_GREEN, REDDISH_PURPLE, colour, font
 from logger.metrology.context import Context
@@ -46,7 +46,7 @@ MAX_LABELLED = 60
 MAX_MOTION_LABELS = 20
 """More motion in sight is shown by its shapes only: words would hide the curve."""
 
-EMPTY_TEXT = (
+EMPTY_TEXT = marked(
     "Stillvolt measures body voltage: the alternating voltage between a person's body and the earth, which the "
     "wiring and the appliances of a home bring about.\n\nThe trace appears here with the first value."
 )
