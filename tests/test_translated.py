@@ -14,7 +14,6 @@ ROOT = Path(__file__).parents[1]
 NOT_YET = (
     "gui/shell/",
     "gui/stages/night/",
-    "gui/stages/prepare/",
     "gui/stages/sources/",
     "gui/stages/spots/",
 )

@@ -10,6 +10,7 @@ from gui.actions.registry import ActionRegistry
 from gui.model.visit_controller import VisitController
 from gui.stages.prepare.setup_items import ITEMS, LAPTOP, METER, SetupItem, consequence_text, setup_row
 from gui.stages.prepare.setup_prompts import SetupPrompts
+from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.badge import UNCLEAR
 from gui.widgets.page import Page, PrimaryAction
@@ -29,7 +30,7 @@ class PreparePage(Page):
         actions: the actions of the window.
     """
 
-    title = "Prepare the visit"
+    title = marked("Prepare the visit")
     place = "prepare"
 
     def __init__(self, controller: VisitController, appearance: Appearance, actions: ActionRegistry) -> None:
@@ -37,7 +38,7 @@ class PreparePage(Page):
         self.prompts = SetupPrompts(controller, self.question_requested.emit, self._keep, self._ask_next)
         self.at = 0
         """Place of the chosen item."""
-        self.list = RowList(appearance, "What is entered once for the visit")
+        self.list = RowList(appearance, tr("What is entered once for the visit"))
         self.list.row_chosen.connect(self._choose)
         self.list.row_activated.connect(lambda _: actions.trigger("prepare.change"))
         add_context_menu(self.list, actions, "prepare.change", "prepare.take_over")
@@ -78,23 +79,24 @@ class PreparePage(Page):
         """See `Page`."""
         first = self._first_open()
         if first is None:
-            return PrimaryAction("Go on to the checks", lambda: self.registry.trigger("stage.check"))
+            return PrimaryAction(tr("Go on to the checks"), lambda: self.registry.trigger("stage.check"))
         return PrimaryAction(
-            f"Fill in what is missing: {self.items()[first].name}", lambda: self._ask_at(first)
+            tr("Fill in what is missing: {item}").format(item=tr(self.items()[first].name)),
+            lambda: self._ask_at(first),
         )
 
     def _why_not_take_over(self) -> str:
         return (
             ""
             if self.controller.setup.meter_difference()
-            else "The visit's meter is the one that is recorded with."
+            else tr("The visit's meter is the one that is recorded with.")
         )
 
     def _contradictions(self) -> list[str]:
         """What the system knows otherwise than it was stated, each with what to do."""
         out = []
         if power := self.controller.setup.power_contradiction():
-            out.append(f"Laptop: {power}. Unplug it, or state it anew.")
+            out.append(tr("Laptop: {power}. Unplug it, or state it anew.").format(power=power))
         if differs := self.controller.setup.meter_difference():
             out.append(differs)
         return out
@@ -107,7 +109,7 @@ class PreparePage(Page):
         elif item.name == METER and self.controller.setup.meter_difference():
             recorded = self.controller.setup.recorded_meter
             assert recorded is not None
-            against = f"recorded with “{recorded.name}”"
+            against = tr("recorded with “{meter}”").format(meter=recorded.name)
         return replace(row, small=against, badge=UNCLEAR) if against else row
 
     # --- asking ------------------------------------------------------------------------------------------

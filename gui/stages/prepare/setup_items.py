@@ -6,7 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from gui.model.quantity_entry import LengthUnit, length_text
-from gui.stages.prepare.setup_prompts import SetupPrompts
+from gui.stages.prepare.setup_prompts import ASSUMED, SetupPrompts
+from gui.translation import marked, tr
 from gui.widgets.badge import GOOD, OPEN, UNCLEAR
 from gui.widgets.row_model import ListRow
 from logger import cautions
@@ -14,10 +15,18 @@ from logger.metrology.setup import UNKNOWN_METER, Setup
 from logger.metrology.target import target_source_text
 
 ROD_CAUTION = f"{cautions.DIGGING} {cautions.THUNDERSTORM} {cautions.EARTHING_CODES}"
-HOUSEHOLD_CAUTION = f"No names are needed. {cautions.LIVE_CONDUCTOR}"
+NO_NAMES = marked("No names are needed.")
 
-LAPTOP, METER = "Laptop", "Meter"
-"""Names of the items of which the system may know otherwise."""
+REFERENCE, LAPTOP, LINK = marked("Reference"), marked("Laptop"), marked("Link to the meter")
+METER, TARGET = marked("Meter"), marked("Target")
+"""Names of the items of which more is said than their value."""
+
+_EARTH_ROD, _BUILDING_EARTH = marked("earth rod"), marked("building earth")
+_SUPPLIES = (marked("split phase"), marked("single phase"), marked("three-phase"))
+_SOILS = (marked("loam or clay"), marked("sand"), marked("gravel"))
+_MOISTURES = (marked("wet"), marked("damp"), marked("dry"))
+_OFFERED = frozenset({_EARTH_ROD, _BUILDING_EARTH, *_SUPPLIES, *_SOILS, *_MOISTURES})
+"""Words that are offered: the log keeps them in English. Those that somebody typed are shown as they are."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,6 +34,7 @@ class SetupItem:
     """One thing that is stated."""
 
     name: str
+    """In English; it goes through `tr` where it is shown."""
     value: Callable[[Setup], str]
     """In words, as stated; empty when it is not."""
     ask: Callable[[SetupPrompts], None]
@@ -41,28 +51,36 @@ def consequence_text(setup: Setup) -> str:
     named = [
         text
         for text, applies in (
-            ("building earth as reference", setup.reference == "building earth"),
-            ("laptop on its charger", setup.on_battery is False),
-            ("link not isolated", setup.link_isolated is False),
+            (tr("building earth as reference"), setup.reference == _BUILDING_EARTH),
+            (tr("laptop on its charger"), setup.on_battery is False),
+            (tr("link not isolated"), setup.link_isolated is False),
         )
         if applies
     ]
     sentences = []
     if named:
-        sentences.append(f"Adds uncertainty, and is named on every reading: {', '.join(named)}.")
+        text = tr("Adds uncertainty, and is named on every reading: {causes}.")
+        sentences.append(text.format(causes=", ".join(named)))
     if missing:
-        sentences.append(
-            f"Not stated, which adds uncertainty too: {', '.join(missing)}."
+        text = (
+            tr("Not stated, which adds uncertainty too: {missing}.")
             if named
-            else f"Not stated, which adds uncertainty: {', '.join(missing)}."
+            else tr("Not stated, which adds uncertainty: {missing}.")
         )
+        sentences.append(text.format(missing=", ".join(missing)))
     if _meter_text(setup) and (guessed := _guessed_of_meter(setup)):
-        sentences.append(f"Of the meter a cautious guess counts for: {', '.join(guessed)}.")
-    return "\n".join(sentences) or "Nothing here adds uncertainty."
+        text = tr("Of the meter a cautious guess counts for: {guessed}.")
+        sentences.append(text.format(guessed=", ".join(guessed)))
+    return "\n".join(sentences) or tr("Nothing here adds uncertainty.")
 
 
 def _is_rod(setup: Setup) -> bool:
-    return setup.reference == "earth rod"
+    return setup.reference == _EARTH_ROD
+
+
+def _shown(word: str | None) -> str:
+    """A stated word as it is shown; empty where nothing is stated."""
+    return tr(word) if word in _OFFERED else word or ""
 
 
 def _yes_no(value: bool | None, yes: str, no: str) -> str:
@@ -75,11 +93,11 @@ def _guessed_of_meter(setup: Setup) -> list[str]:
     Whether the link is isolated is stated in a row of its own. No value stands for the day of the calibration.
     """
     names = {
-        "accuracy": "accuracy",
-        "input_resistance_ohm": "input resistance",
-        "input_capacitance_farad": "input capacitance",
-        "true_rms": "true rms",
-        "isolated_link": "link",
+        "accuracy": tr("accuracy"),
+        "input_resistance_ohm": tr("input resistance"),
+        "input_capacitance_farad": tr("input capacitance"),
+        "true_rms": tr("true rms"),
+        "isolated_link": tr("link"),
     }
     unstated = [
         field for field in setup.meter.assumed if field != "isolated_link" or setup.link_isolated is None
@@ -91,101 +109,103 @@ def _unstated_of_meter(setup: Setup) -> list[str]:
     """Write what nobody has stated of the meter, and what that does, in whole sentences."""
     sentences = []
     if guessed := _guessed_of_meter(setup):
-        sentences.append(f"Not stated, so a cautious guess counts: {', '.join(guessed)}.")
+        text = tr("Not stated, so a cautious guess counts: {guessed}.")
+        sentences.append(text.format(guessed=", ".join(guessed)))
     if not setup.meter.calibrated_on:
         sentences.append(
-            "The day of its last calibration is not entered: its accuracy is used without an allowance for age."
+            tr(
+                "The day of its last calibration is not entered: its accuracy is used without an "
+                "allowance for age."
+            )
         )
     return sentences
 
 
 def _meter_text(setup: Setup) -> str:
+    if setup.meter == ASSUMED:
+        return tr("assumed")
     return "" if setup.meter.name == UNKNOWN_METER.name else setup.meter.name
 
 
 ITEMS: tuple[SetupItem, ...] = (
     SetupItem(
-        "Household",
+        marked("Household"),
         lambda s: s.household,
-        lambda prompts: prompts.ask_household(HOUSEHOLD_CAUTION),
+        lambda prompts: prompts.ask_household(f"{tr(NO_NAMES)} {cautions.LIVE_CONDUCTOR}"),
     ),
     SetupItem(
-        "Reference",
-        lambda s: s.reference or "",
+        REFERENCE,
+        lambda s: _shown(s.reference),
         lambda prompts: prompts.choose(
-            "What is the reference?",
+            tr("What is the reference?"),
             ROD_CAUTION,
-            ("earth rod", {"reference": "earth rod"}),
-            ("building earth: second best, adds uncertainty", {"reference": "building earth"}),
+            (tr(_EARTH_ROD), {"reference": _EARTH_ROD}),
+            (tr("building earth: second best, adds uncertainty"), {"reference": _BUILDING_EARTH}),
         ),
         needed=True,
     ),
     SetupItem(
-        "Soil",
-        lambda s: s.soil,
-        lambda prompts: prompts.choose_or_type(
-            "What soil is the rod in?", "", "soil", "loam or clay", "sand", "gravel"
-        ),
+        marked("Soil"),
+        lambda s: _shown(s.soil),
+        lambda prompts: prompts.choose_or_type(tr("What soil is the rod in?"), "", "soil", *_SOILS),
         applies=_is_rod,
     ),
     SetupItem(
-        "Moisture",
-        lambda s: s.moisture,
-        lambda prompts: prompts.choose_or_type("How moist is it?", "", "moisture", "wet", "damp", "dry"),
+        marked("Moisture"),
+        lambda s: _shown(s.moisture),
+        lambda prompts: prompts.choose_or_type(tr("How moist is it?"), "", "moisture", *_MOISTURES),
         applies=_is_rod,
     ),
     SetupItem(
-        "Rod to main panel",
+        marked("Rod to main panel"),
         lambda s: length_text(s.panel_distance_m, LengthUnit.METRES),
-        lambda prompts: prompts.type_metres("Rod to main panel", "panel_distance_m"),
+        lambda prompts: prompts.type_metres(tr("Rod to main panel"), "panel_distance_m"),
         applies=_is_rod,
         length=lambda s: s.panel_distance_m,
     ),
     SetupItem(
-        "Reference wire",
+        marked("Reference wire"),
         lambda s: length_text(s.wire_length_m, LengthUnit.METRES),
-        lambda prompts: prompts.type_metres("Reference wire", "wire_length_m"),
+        lambda prompts: prompts.type_metres(tr("Reference wire"), "wire_length_m"),
         applies=_is_rod,
         length=lambda s: s.wire_length_m,
     ),
     SetupItem(
-        "Supply",
-        lambda s: s.supply or "",
+        marked("Supply"),
+        lambda s: _shown(s.supply),
         lambda prompts: prompts.choose(
-            "What supply has the home?",
+            tr("What supply has the home?"),
             "",
-            ("split phase", {"supply": "split phase"}),
-            ("single phase", {"supply": "single phase"}),
-            ("three-phase", {"supply": "three-phase"}),
+            *((tr(supply), {"supply": supply}) for supply in _SUPPLIES),
         ),
     ),
     SetupItem(
-        "Mains",
+        marked("Mains"),
         lambda s: f"{s.mains_hz:g} Hz" if s.mains_hz else "",
         lambda prompts: prompts.choose(
-            "Mains frequency?", "", ("50 Hz", {"mains_hz": 50.0}), ("60 Hz", {"mains_hz": 60.0})
+            tr("Mains frequency?"), "", ("50 Hz", {"mains_hz": 50.0}), ("60 Hz", {"mains_hz": 60.0})
         ),
     ),
     SetupItem(
         LAPTOP,
-        lambda s: _yes_no(s.on_battery, "on battery", "on its charger"),
+        lambda s: _yes_no(s.on_battery, tr("on battery"), tr("on its charger")),
         SetupPrompts.ask_power,
         needed=True,
     ),
     SetupItem(
-        "Link to the meter",
-        lambda s: _yes_no(s.link_isolated, "isolated", "not isolated"),
+        LINK,
+        lambda s: _yes_no(s.link_isolated, tr("isolated"), tr("not isolated")),
         lambda prompts: prompts.choose(
-            "Is the link between meter and laptop isolated?",
+            tr("Is the link between meter and laptop isolated?"),
             cautions.ISOLATED_LINK,
-            ("isolated: optical or radio", {"link_isolated": True}),
-            ("not isolated: spoils the reference, adds uncertainty", {"link_isolated": False}),
+            (tr("isolated: optical or radio"), {"link_isolated": True}),
+            (tr("not isolated: spoils the reference, adds uncertainty"), {"link_isolated": False}),
         ),
         needed=True,
     ),
     SetupItem(METER, _meter_text, SetupPrompts.ask_meter),
     SetupItem(
-        "Target",
+        TARGET,
         lambda s: f"{s.target_volts:g} V",
         SetupPrompts.ask_target,
     ),
@@ -202,19 +222,22 @@ def setup_row(item: SetupItem, setup: Setup, unit: LengthUnit = LengthUnit.METRE
     """
     value = length_text(item.length(setup), unit) if item.length else item.value(setup)
     small = ""
-    if item.name == "Target":
+    name = tr(item.name)
+    if item.name == TARGET:
         small = target_source_text(setup.target_source)
     elif item.name == METER:
-        small = " ".join(_unstated_of_meter(setup)) or "nothing assumed"
+        small = " ".join(_unstated_of_meter(setup)) or tr("nothing assumed")
     if value:
-        widens = (item.name, value) in (
-            ("Reference", "building earth"), (LAPTOP, "on its charger"), ("Link to the meter", "not isolated"),
-        )  # fmt: skip
-        small = "adds uncertainty" if widens else small
+        widens = {
+            REFERENCE: setup.reference == _BUILDING_EARTH,
+            LAPTOP: setup.on_battery is False,
+            LINK: setup.link_isolated is False,
+        }.get(item.name, False)
+        small = tr("adds uncertainty") if widens else small
         badge = UNCLEAR if widens else GOOD
         if item.name == METER and _guessed_of_meter(setup):
             badge = UNCLEAR
-        return ListRow(item.name, value, small, badge=badge)
+        return ListRow(name, value, small, badge=badge)
     if item.needed:
-        return ListRow(item.name, "not stated", "adds uncertainty", badge=UNCLEAR)
-    return ListRow(item.name, "not stated", small, quiet=True, badge=OPEN)
+        return ListRow(name, tr("not stated"), tr("adds uncertainty"), badge=UNCLEAR)
+    return ListRow(name, tr("not stated"), small, quiet=True, badge=OPEN)

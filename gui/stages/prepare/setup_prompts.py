@@ -80,7 +80,7 @@ class SetupPrompts:
 
         answers = tuple(
             Choice(
-                f"{what} (as your laptop reports)" if n == known else what,
+                tr("{what} (as your laptop reports)").format(what=what) if n == known else what,
                 state(what, changes),
                 default=n == known,
             )
@@ -92,15 +92,15 @@ class SetupPrompts:
         """Ask how the laptop is powered, with what the system knows of it."""
         plugged_in = self._controller.setup.charger_plugged_in
         known_text = {
-            True: "\nYour laptop reports that it is plugged in. Unplug it first if you can.",
-            False: "\nYour laptop reports that it runs on battery.",
+            True: "\n" + tr("Your laptop reports that it is plugged in. Unplug it first if you can."),
+            False: "\n" + tr("Your laptop reports that it runs on battery."),
             None: "",
         }[plugged_in]
         self.choose(
-            "How is the laptop powered?",
+            tr("How is the laptop powered?"),
             f"{LAPTOP_ON_BATTERY}{known_text}",
-            ("on battery", {"on_battery": True}),
-            ("on its charger: spoils the reference, adds uncertainty", {"on_battery": False}),
+            (tr("on battery"), {"on_battery": True}),
+            (tr("on its charger: spoils the reference, adds uncertainty"), {"on_battery": False}),
             known={True: 2, False: 1, None: None}[plugged_in],
         )
 
@@ -111,17 +111,17 @@ class SetupPrompts:
             title: the question.
             text: what the user has to know, below the question.
             field: the field of the set-up that keeps the word.
-            choices: the usual words.
+            choices: the usual words, in English as the log keeps them.
         """
 
         def state(word: str) -> Callable[[], None]:
-            return lambda: self._keep(word, **{field: word})
+            return lambda: self._keep(tr(word), **{field: word})
 
         def by_words() -> None:
             self.type(title, "", lambda typed: self._keep(typed, **{field: typed}))
 
-        answers = [Choice(word, state(word)) for word in choices]
-        answers.append(Choice("something else: type it", by_words))
+        answers = [Choice(tr(word), state(word)) for word in choices]
+        answers.append(Choice(tr("something else: type it"), by_words))
         self._show(Question(title, text, (*answers, self._later())))
 
     def type(
@@ -148,7 +148,7 @@ class SetupPrompts:
                 (self._later(),),
                 on_text,
                 prefilled,
-                enter_text="Keep it",
+                enter_text=tr("Keep it"),
                 why_invalid=why_invalid,
             )
         )
@@ -161,12 +161,14 @@ class SetupPrompts:
             metres = read_length(text, unit)
             self._keep(f"{title.lower()} {length_text(metres, unit)}", **{field: metres})
 
-        example = "40 or 25.5" if unit is LengthUnit.FEET else "12 or 7.5"
         self.type(
             tr("{what}: how long?").format(what=title),
-            f"In {unit.value}, such as {example}; or with its unit, such as 12 m or 40 ft.", state,
+            tr("In feet, such as 40 or 25.5; or with its unit, such as 12 m or 40 ft.")
+            if unit is LengthUnit.FEET
+            else tr("In metres, such as 12 or 7.5; or with its unit, such as 12 m or 40 ft."),
+            state,
             why_invalid=lambda text: mistake_in(lambda: read_length(text, unit)),
-        )  # fmt: skip
+        )
 
     def type_target(self) -> None:
         """Ask for another target; it needs a source."""
@@ -178,17 +180,19 @@ class SetupPrompts:
             value = read(text)
             self._show(
                 Question(
-                    f"Who says {value:g} V?",
-                    "A target other than the usual one stands in the report with its source.",
+                    tr("Who says {volts:g} V?").format(volts=value),
+                    tr("A target other than the usual one stands in the report with its source."),
                     on_text=lambda source: self._keep(
-                        f"target {value:g} V ({source})", target_volts=value, target_source=source
+                        tr("target {volts:g} V ({source})").format(volts=value, source=source),
+                        target_volts=value,
+                        target_source=source,
                     ),
                 )
             )
 
         self.type(
-            "Target in volts",
-            "Such as 0.05 or 50 mV.",
+            tr("Target in volts"),
+            tr("Such as 0.05 or 50 mV."),
             volts,
             why_invalid=lambda text: mistake_in(lambda: read(text)),
         )
@@ -207,15 +211,17 @@ class SetupPrompts:
         usual = Choice(
             f"{TARGET_VOLTS:g} V ({target_source_text(TARGET_SOURCE)})",
             lambda: self._keep(
-                f"target {TARGET_VOLTS:g} V", target_volts=TARGET_VOLTS, target_source=TARGET_SOURCE
+                tr("target {volts:g} V").format(volts=TARGET_VOLTS),
+                target_volts=TARGET_VOLTS,
+                target_source=TARGET_SOURCE,
             ),
             default=self._controller.setup.stated.target_volts == TARGET_VOLTS,
         )
         self._show(
             Question(
-                "Which target?",
-                "Readings are compared with it, with their uncertainty.",
-                (usual, Choice("another, with its source", self.type_target)),
+                tr("Which target?"),
+                tr("Readings are compared with it, with their uncertainty."),
+                (usual, Choice(tr("another, with its source"), self.type_target)),
             )
         )
 
@@ -226,7 +232,7 @@ class SetupPrompts:
         def use(name: str) -> Callable[[], None]:
             def state() -> None:
                 try:
-                    self._keep(f"meter {name}", meter=MeterFacts.of(load(name)))
+                    self._keep(tr("meter {meter}").format(meter=name), meter=MeterFacts.of(load(name)))
                 except StillvoltError as error:
                     self._controller.message = Message(str(error), refused=True)
 
@@ -235,30 +241,43 @@ class SetupPrompts:
         recorded = self._controller.setup.recorded_meter
 
         def take_over() -> None:
-            self._keep(f"meter {recorded.name if recorded else ''}", meter=recorded)
+            assert recorded is not None
+            self._keep(tr("meter {meter}").format(meter=recorded.name), meter=recorded)
 
         answers = [Choice(name, use(name)) for name in names]
         if recorded is not None:
-            answers.insert(0, Choice(f"{recorded.name}: recorded with it now", take_over, default=True))
+            answers.insert(
+                0,
+                Choice(
+                    tr("{meter}: recorded with it now").format(meter=recorded.name), take_over, default=True
+                ),
+            )
         answers.append(
             Choice(
-                "not described: assume a plain multimeter",
-                lambda: self._keep("meter assumed", meter=ASSUMED),
+                tr("not described: assume a plain multimeter"),
+                lambda: self._keep(tr("meter assumed"), meter=ASSUMED),
             )
         )
-        text = f"Without a description, these are assumed: {_meter_assumptions(UNKNOWN_METER)}"
+        text = tr("Without a description, these are assumed: {assumptions}").format(
+            assumptions=_meter_assumptions(UNKNOWN_METER)
+        )
         if not names:
-            text += "\n“Identify the meter” on the stage Connect finds out what a meter sends, and keeps it."
-        self._show(Question("Which meter?", text, (*answers, self._later())))
+            text += "\n" + tr(
+                "“Identify the meter” on the stage Connect finds out what a meter sends, and keeps it."
+            )
+        self._show(Question(tr("Which meter?"), text, (*answers, self._later())))
 
     def _later(self) -> Choice:
-        return Choice("Skip for now", self._ask_next)
+        return Choice(tr("Skip for now"), self._ask_next)
 
 
 def _meter_assumptions(meter: MeterFacts) -> str:
     accuracy = meter.accuracy[-1]
-    return (
-        f"accurate to {accuracy.percent_of_reading:g} % of the value plus "
-        f"{accuracy.counts * accuracy.resolution_volts:g} V, input {meter.input_resistance_ohm / 1e6:g} megohms and "
-        f"{meter.input_capacitance_farad * 1e12:.0f} pF."
+    return tr(
+        "accurate to {percent:g} % of the value plus {volts:g} V, input {megohms:g} megohms and {picofarads:.0f} pF."
+    ).format(
+        percent=accuracy.percent_of_reading,
+        volts=accuracy.counts * accuracy.resolution_volts,
+        megohms=meter.input_resistance_ohm / 1e6,
+        picofarads=meter.input_capacitance_farad * 1e12,
     )
