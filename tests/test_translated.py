@@ -15,7 +15,6 @@ NOT_YET = (
     "gui/shell/",
     "gui/stages/night/",
     "gui/stages/sources/",
-    "gui/stages/spots/",
 )
 """Folders and files with sentences that go through none yet; whoever changes the last one of a row takes it off."""
 
@@ -46,6 +45,7 @@ WORDS_OF_FILES = frozenset(
         "Stated: the lines have another form, and it is the same meter as in the checks",
         "as the household decided",
         "building earth",
+        "by hand",
         "disk back",
         "disk short",
         "memory full",

@@ -10,6 +10,7 @@ from gui.model.visit_controller import VisitController
 from gui.model.wording import doubt_text
 from gui.trace.reading_interval import ReadingInterval
 from gui.trace.trace_picture import TracePicture
+from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import Page
 from logger.metrology.rounding import fixed
@@ -18,7 +19,7 @@ from logger.visit import Reading
 from logger.visit.records.condition import EVERYTHING_OFF
 from logger.visit.results.on_off_result import budget_of, off_limit_note
 
-COLUMNS = ("Component", "Type", "u in V")
+COLUMNS = (marked("Component"), marked("Type"), marked("u in V"))
 
 
 class BudgetPage(Page):
@@ -32,7 +33,7 @@ class BudgetPage(Page):
 
     place = "budget"
 
-    title = "Uncertainty budget"
+    title = marked("Uncertainty budget")
 
     def __init__(self, controller: VisitController, appearance: Appearance, actions: ActionRegistry) -> None:
         super().__init__(controller, appearance, actions)
@@ -56,7 +57,7 @@ class BudgetPage(Page):
         """See `StyledWidget`."""
         spot = self.controller.route.chosen
         if spot is None:
-            self._show("No spot is chosen.", [])
+            self._show(tr("No spot is chosen."), [])
             self._show_traces([])
             return
         result = self.controller.readings.result(spot)
@@ -75,10 +76,10 @@ class BudgetPage(Page):
                 readings.append(last)
         difference = result.difference()
         if difference is not None:
-            tables.append(("On minus off", difference))
-        name = f"“{spot.name}”"
+            tables.append((tr("On minus off"), difference))
+        head = "“{spot}”" if tables else tr("“{spot}” has no reading with a budget yet.")
         self._show_traces(readings)
-        self._show(name if tables else f"{name} has no reading with a budget yet.", tables)
+        self._show(head.format(spot=spot.name), tables)
 
     def _show_traces(self, readings: list[Reading]) -> None:
         """What the readings rest on, and what speaks against it by now."""
@@ -87,7 +88,7 @@ class BudgetPage(Page):
         self.picture.show_values([r for r in rested if r is not None])
         self.picture.setVisible(bool(self.picture.intervals))
         doubts = {r.condition: controller.readings.doubt(r) for r in readings if controller.readings.doubt(r)}
-        self.doubt.setText(doubt_text(doubts, "take it again"))
+        self.doubt.setText(doubt_text(doubts, tr("take it again")))
         self.doubt.setVisible(bool(doubts))
 
     def _show(self, head: str, tables: list[tuple[str, Budget]]) -> None:
@@ -116,7 +117,7 @@ def _table(grid: QGridLayout, row: int, budget: Budget) -> int:
     """Put one budget into the grid; returns the next free row."""
     right = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignTop
     for column, text in enumerate(COLUMNS):
-        head = label(text, "heading", wrap=False)
+        head = label(tr(text), "heading", wrap=False)
         grid.addWidget(head, row, column, right if column == 2 else Qt.AlignmentFlag.AlignLeft)
     row += 1
     for component in budget.components:
@@ -127,8 +128,8 @@ def _table(grid: QGridLayout, row: int, budget: Budget) -> int:
         row += 2
     grid.addWidget(separator(), row, 0, 1, 3)
     for name, value in (
-        ("Combined standard uncertainty", budget.u_volts),
-        (f"Expanded, k = {COVERAGE_FACTOR:g}", budget.expanded_volts),
+        (tr("Combined standard uncertainty"), budget.u_volts),
+        (tr("Expanded, k = {factor:g}").format(factor=COVERAGE_FACTOR), budget.expanded_volts),
     ):
         row += 1
         grid.addWidget(_bold(name), row, 0, 1, 2)

@@ -8,9 +8,10 @@ from gui.shell.question import Question
 from gui.stages.spots.action_context import ActionContext, Actions
 from gui.stages.spots.condition_actions import condition_choices
 from gui.stages.spots.reading_questions import ReadingQuestions
+from gui.translation import marked, tr
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, typed_condition
 
-NO_SPOT = "There is no spot to enter a value for. Add one first."
+NO_SPOT = marked("There is no spot to enter a value for. Add one first.")
 
 
 class ByHandActions(Actions):
@@ -37,7 +38,7 @@ class ByHandActions(Actions):
             if controller.route.removed_spot is not None:
                 self._questions.spots.ask_where(then=lambda: self.ask_by_hand(condition))
             else:
-                controller.message = Message(NO_SPOT, refused=True)
+                controller.message = Message(tr(NO_SPOT), refused=True)
             return
         if not controller.condition.at(spot, condition):
             self._ask_condition_by_hand()
@@ -57,19 +58,23 @@ class ByHandActions(Actions):
 
         self.prompt.ask(
             Question(
-                f"By hand at “{spot.name}”, {controller.condition.at(spot, condition)}",
-                "Such as 0.27, 270 mV, or with how far it wandered: 0.27 +- 0.02. On and off at once, as on the form: "
-                "0.9 (0.05). The next spot follows.",
+                tr("By hand at “{spot}”, {condition}").format(
+                    spot=spot.name, condition=controller.condition.at(spot, condition)
+                ),
+                tr(
+                    "Such as 0.27, 270 mV, or with how far it wandered: 0.27 +- 0.02. On and off at "
+                    "once, as on the form: 0.9 (0.05). The next spot follows."
+                ),
                 on_text=keep,
-                enter_text="Enter it",
-                escape_text="That is all",
+                enter_text=tr("Enter it"),
+                escape_text=tr("That is all"),
             )
         )
 
     def why_not(self) -> str:
         """Why no value can be entered now, in a whole sentence; empty where one can."""
         route = self.controller.route
-        return NO_SPOT if route.chosen is None and route.removed_spot is None else ""
+        return tr(NO_SPOT) if route.chosen is None and route.removed_spot is None else ""
 
     def _ask_condition_by_hand(self) -> None:
         """Ask what was on when the values were read; what is on now is not stated by it."""
@@ -83,13 +88,13 @@ class ByHandActions(Actions):
 
         def by_name() -> None:
             self.prompt.ask(
-                Question("What was on?", "Name the circuits and cords that were live.", on_text=named)
+                Question(tr("What was on?"), tr("Name the circuits and cords that were live."), on_text=named)
             )
 
         self.prompt.ask(
             Question(
-                "What was on when they were read?",
-                "For the values by hand that follow.",
+                tr("What was on when they were read?"),
+                tr("For the values by hand that follow."),
                 condition_choices(self.ask_by_hand, by_name),
             )
         )
@@ -97,4 +102,4 @@ class ByHandActions(Actions):
 
 def _named(condition: str) -> str:
     refuse_value_as_condition(condition)
-    return f"For the values by hand: {in_words(condition)}"
+    return tr("For the values by hand: {condition}").format(condition=in_words(condition))

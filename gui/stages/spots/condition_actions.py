@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 from gui.model.wording import moment_text
 from gui.shell.question import Choice, Question
@@ -42,15 +43,15 @@ class ConditionActions(Actions):
         def by_name() -> None:
             self.prompt.ask(
                 Question(
-                    "What is on?",
-                    "Name the circuits and cords that are live.",
+                    tr("What is on?"),
+                    tr("Name the circuits and cords that are live."),
                     on_text=named,
                     prefilled=self.controller.snapshot.condition,
                 )
             )
 
         stated = self.controller.snapshot.stated
-        text = "What you enter counts for every reading until you change it."
+        text = tr("What you enter counts for every reading until you change it.")
         still: tuple[Choice, ...] = ()
         if stated.condition and doubt:
             text = tr("{doubt} Is it still {condition}?").format(doubt=doubt, condition=stated.condition)
@@ -62,31 +63,44 @@ class ConditionActions(Actions):
             )
         elif stated.condition and not self.controller.snapshot.condition:
             entered = moment_text(stated.utc_ns, self.controller.snapshot.zone)
-            text = f"Last entered {entered}: {stated.condition}. Is it still so?"
-            still = (Choice(f"Still {stated.condition}", lambda: state(stated.condition)),)
-        usual = condition_choices(state, by_name)
-        stated_text = f"{stated.condition[:1].upper()}{stated.condition[1:]}"  # not offered twice
+            text = tr("Last entered {entered}: {condition}. Is it still so?").format(
+                entered=entered, condition=stated.condition
+            )
+            still = (
+                Choice(
+                    tr("Still {condition}").format(condition=stated.condition),
+                    lambda: state(stated.condition),
+                ),
+            )
+
         self.prompt.ask(
             Question(
-                "What is on now?",
+                tr("What is on now?"),
                 " ".join(filter(None, (about, text))),
-                (
-                    *still,
-                    *(choice for choice in usual if not doubt or not choice.text.startswith(stated_text)),
-                ),
+                (*still, *condition_choices(state, by_name, offered=stated.condition if doubt else "")),
             )
         )
 
 
-def condition_choices(take: Callable[[str], None], by_name: Callable[[], None]) -> tuple[Choice, ...]:
+def condition_choices(
+    take: Callable[[str], None], by_name: Callable[[], None], *, offered: str = ""
+) -> tuple[Choice, ...]:
     """The usual answers to what is on.
 
     Args:
         take: takes the condition.
         by_name: asks for another condition.
+        offered: a condition that is offered already; empty where none is.
     """
+    usual = {
+        EVERYTHING_ON: tr("Everything on, as in the evening"),
+        EVERYTHING_OFF: tr("Everything off"),
+    }
     return (
-        Choice("Everything on, as in the evening", lambda: take(EVERYTHING_ON)),
-        Choice("Everything off", lambda: take(EVERYTHING_OFF)),
-        Choice("Something else: type it", by_name),
+        *(
+            Choice(text, partial(take, condition))
+            for condition, text in usual.items()
+            if condition != offered
+        ),
+        Choice(tr("Something else: type it"), by_name),
     )

@@ -11,6 +11,7 @@ from gui.shell.question import Choice, Question
 from gui.sound.sounds import Tone
 from gui.stages.spots.action_context import ActionContext, Actions
 from gui.stages.spots.reading_questions import ReadingQuestions
+from gui.translation import tr
 from logger.visit.records.condition import EVERYTHING_ON
 
 
@@ -32,20 +33,22 @@ class HandsFreeActions(Actions):
         self.show_spots()
         if controller.hands_free.is_armed:
             controller.hands_free.disarm()
-            controller.message = Message("Hands-free reading is off.")
+            controller.message = Message(tr("Hands-free reading is off."))
         elif controller.route.chosen is None and controller.route.removed_spot is not None:
             self._questions.spots.ask_where(then=self.arm_or_disarm)
         elif controller.route.chosen is None:
             controller.message = Message(
-                "There is no spot to read. Add one first, or those of a room.", refused=True
+                tr("There is no spot to read. Add one first, or those of a room."), refused=True
             )
         elif not controller.condition.at(controller.route.chosen):
             self._questions.condition.ask_condition(then=self.arm_or_disarm)
         else:
             controller.hands_free.arm()
             controller.message = Message(
-                f"Hands-free: go to “{controller.route.chosen.name}” and hold still. The reading is taken after "
-                f"{controller.hands_free.still_for_s:g} s settled. Then go on to the next spot."
+                tr(
+                    "Hands-free: go to “{spot}” and hold still. The reading is taken after {seconds:g} s settled. Then "
+                    "go on to the next spot."
+                ).format(spot=controller.route.chosen.name, seconds=controller.hands_free.still_for_s)
             )
 
     def ask_still_for(self) -> None:
@@ -55,15 +58,15 @@ class HandsFreeActions(Actions):
             def do() -> None:
                 self.controller.hands_free.set_still_for(seconds)
                 self.controller.message = Message(
-                    f"Hands-free: a reading is taken after {seconds:g} s settled"
+                    tr("Hands-free: a reading is taken after {seconds:g} s settled").format(seconds=seconds)
                 )
 
             return do
 
         self.prompt.ask(
             Question(
-                "Settled for how long, hands-free?",
-                "The longer, the surer; a body seldom lies still for a minute.",
+                tr("Settled for how long, hands-free?"),
+                tr("The longer, the surer; a body seldom lies still for a minute."),
                 tuple(
                     Choice(f"{s:g} s", choose(s), default=s == self.controller.hands_free.still_for_s)
                     for s in STILL_CHOICES_S
@@ -77,12 +80,12 @@ class HandsFreeActions(Actions):
         if controller.route.chosen is None or not controller.condition.at(controller.route.chosen):
             # Asked like everywhere, never assumed. Who answers has left the spot: it is armed anew.
             controller.hands_free.disarm()
-            self.sounds.speak("Not taken. There is a question on the screen.")
+            self.sounds.speak(tr("Not taken. There is a question on the screen."))
             self.arm_or_disarm()
             self.redraw()
             return
         if doubt := controller.readings.condition_doubt():
-            self.sounds.speak("Not taken. There is a question on the screen.")
+            self.sounds.speak(tr("Not taken. There is a question on the screen."))
             self._questions.condition.ask_condition(doubt=doubt)
             self.redraw()
             return
@@ -92,7 +95,7 @@ class HandsFreeActions(Actions):
         elsewhere = controller.readings.taken_elsewhere
         if reading is None and elsewhere is not None:
             # Two windows go the same round: this one follows the other. At another spot nobody was for this one.
-            self.sounds.speak("Already taken in another window.")
+            self.sounds.speak(tr("Already taken in another window."))
             same_spot = elsewhere.spot_id == controller.route.chosen_id
             if same_spot and not controller.route.choose_next_unread():
                 controller.hands_free.disarm()
@@ -103,18 +106,20 @@ class HandsFreeActions(Actions):
             self.redraw()
             return
         self.sounds.play(Tone.TAKEN)
-        taken = f"{reading_volts_text(reading)} volts taken."
+        taken = tr("{volts} volts taken.").format(volts=reading_volts_text(reading))
         if controller.route.choose_next_unread() and controller.route.chosen is not None:
-            reminder = controller.condition.reminder_at(controller.route.chosen)
-            self.sounds.speak(
-                f"{taken} Next: {controller.route.chosen.name}{f', {reminder}' if reminder else ''}"
-            )
+            spot = controller.route.chosen
+            reminder = controller.condition.reminder_at(spot)
+            text = tr("{taken} Next: {spot}, {reminder}") if reminder else tr("{taken} Next: {spot}")
+            self.sounds.speak(text.format(taken=taken, spot=spot.name, reminder=reminder))
         elif not self._questions.rounds.offer_round(on_before):
             controller.hands_free.disarm()
             controller.message = Message(
-                f"{controller.message.text}\nThis was the last spot of the round: hands-free is off."
+                tr("{message}\nThis was the last spot of the round: hands-free is off.").format(
+                    message=controller.message.text
+                )
             )
-            self.sounds.speak(f"{taken} That was the last spot.")
+            self.sounds.speak(tr("{taken} That was the last spot.").format(taken=taken))
         else:
-            self.sounds.speak(f"{taken} Every spot is read. Next: everything off.")
+            self.sounds.speak(tr("{taken} Every spot is read. Next: everything off.").format(taken=taken))
         self.redraw()

@@ -35,10 +35,12 @@ class HistoryActions(Actions):
         moment = snapshot.live if snapshot.recording and not snapshot.stale else None
         self.prompt.ask(
             Question(
-                "Mark",
-                f"What happened at {clock_text(moment.beat_utc_ns, snapshot.zone) if moment else 'this moment'}?",
+                tr("Mark"),
+                tr("What happened at {time}?").format(time=clock_text(moment.beat_utc_ns, snapshot.zone))
+                if moment
+                else tr("What happened at this moment?"),
                 on_text=lambda text: self.controller.marks.put(text, moment),
-                enter_text="put the mark",
+                enter_text=tr("put the mark"),
             )
         )
 
@@ -47,7 +49,7 @@ class HistoryActions(Actions):
         return (
             ""
             if self.controller.history.last_voidable() is not None
-            else "There is no valid reading or mark."
+            else tr("There is no valid reading or mark.")
         )
 
     def undo(self) -> None:
@@ -84,11 +86,13 @@ class HistoryActions(Actions):
             self.controller.message = Message(self.why_not_void(), refused=True)
             return
         if isinstance(last, Reading):
-            reasons: tuple[str, ...] = VOID_REASONS
-            what = f"{reading_text(last)} at “{last.spot_name}”, {last.condition}"
+            reasons = [tr(reason) for reason in VOID_REASONS]
+            what = tr("{reading} at “{spot}”, {condition}").format(
+                reading=reading_text(last), spot=last.spot_name, condition=last.condition
+            )
         else:
-            what = f"the mark “{last.text}”"
-            reasons = ("mistyped", "wrong moment")
+            what = tr("the mark “{mark}”").format(mark=last.text)
+            reasons = [tr("mistyped"), tr("wrong moment")]
 
         def void(reason: str) -> None:
             if isinstance(last, Reading):
@@ -101,7 +105,7 @@ class HistoryActions(Actions):
         def because(reason: str) -> Callable[[], None]:
             def do() -> None:
                 void(reason)
-                if reason == WRONG_CONDITION:  # what is on is then asked again
+                if reason == tr(WRONG_CONDITION):  # what is on is then asked again
                     self.controller.condition.forget()
                     self._condition_actions.ask_condition()
 
@@ -110,22 +114,22 @@ class HistoryActions(Actions):
         def by_words() -> None:
             self.prompt.ask(
                 Question(
-                    "Why is it invalid?",
+                    tr("Why is it invalid?"),
                     what,
                     on_text=void,
                     why_invalid=why_not_reason,
-                    enter_text="Void it",
+                    enter_text=tr("Void it"),
                 )
             )
 
         answers = tuple(Choice(reason, because(reason)) for reason in reasons)
         self.prompt.ask(
             Question(
-                "Why is the last reading invalid?"
+                tr("Why is the last reading invalid?")
                 if isinstance(last, Reading)
-                else "Why is the last mark invalid?",
-                f"{what}\n{note} It stays in the log with the reason.".replace("\n ", "\n"),
-                (*answers, Choice("Another reason: type it", by_words), *further),
-                escape_text="Keep it",
+                else tr("Why is the last mark invalid?"),
+                f"{what}\n{' '.join(filter(None, (note, tr('It stays in the log with the reason.'))))}",
+                (*answers, Choice(tr("Another reason: type it"), by_words), *further),
+                escape_text=tr("Keep it"),
             )
         )

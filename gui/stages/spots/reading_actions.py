@@ -7,6 +7,7 @@ from gui.shell.question import Choice, Question
 from gui.sound.sounds import Tone
 from gui.stages.spots.action_context import ActionContext, Actions
 from gui.stages.spots.reading_questions import ReadingQuestions
+from gui.translation import tr
 from logger.visit.records.condition import EVERYTHING_ON
 from logger.visit.records.promised_value import PromisedValue
 from logger.visit.results.used_stretch import StretchUse
@@ -30,7 +31,10 @@ class ReadingActions(Actions):
         # Another window may have stated what is on, or removed the spot, just now.
         controller.refresh(force=True)
         if not override and controller.snapshot.refusal:
-            controller.message = Message(f"Can't take a reading: {controller.snapshot.refusal}", refused=True)
+            controller.message = Message(
+                tr("Can't take a reading: {refusal}").format(refusal=controller.snapshot.refusal),
+                refused=True,
+            )
             self.action_bar.flash()
             return
         if doubt := controller.readings.condition_doubt():
@@ -71,21 +75,27 @@ class ReadingActions(Actions):
         """Why no unsettled value can be taken, in a whole sentence; empty where one can."""
         snapshot = self.controller.snapshot
         if not snapshot.recording or snapshot.live is None:
-            return "Nothing is being recorded."
+            return tr("Nothing is being recorded.")
         if snapshot.stale or snapshot.live.port_state != "open":
-            return snapshot.refusal or "No values come from the meter."
-        return "" if snapshot.refusal else "The value is settled: take it as usual."
+            return snapshot.refusal or tr("No values come from the meter.")
+        return "" if snapshot.refusal else tr("The value is settled: take it as usual.")
 
     def ask_unsettled(self) -> None:
         """Ask whether to take the value although it is not settled."""
         spot = self.controller.route.chosen
-        where = f" for “{spot.name}”" if spot is not None else ""
+        title = (
+            tr("Take the value for “{spot}” although it is not settled?").format(spot=spot.name)
+            if spot is not None
+            else tr("Take the value although it is not settled?")
+        )
         self.prompt.ask(
             Question(
-                f"Take the value{where} although it is not settled?",
-                f"{self.controller.snapshot.refusal} The reading is marked as not settled.",
-                (Choice("Take it, marked as not settled", lambda: self.take(override=True)),),
-                escape_text="Wait until it is settled",
+                title,
+                tr("{refusal} The reading is marked as not settled.").format(
+                    refusal=self.controller.snapshot.refusal
+                ),
+                (Choice(tr("Take it, marked as not settled"), lambda: self.take(override=True)),),
+                escape_text=tr("Wait until it is settled"),
             )
         )
 
@@ -102,20 +112,28 @@ class ReadingActions(Actions):
         condition = controller.condition.at(spot)
         reading = before.reading
         same_spot = reading is not None and reading.spot_id == spot.id
-        question = f"Was it switched to {condition}?" if same_spot else f"Is this “{spot.name}”?"
+        question = (
+            tr("Was it switched to {condition}?").format(condition=condition)
+            if same_spot
+            else tr("Is this “{spot}”?").format(spot=spot.name)
+        )
 
         def leave() -> None:
-            controller.message = Message(f"Not taken. Move at “{spot.name}”, hold still, and take it again.")
+            controller.message = Message(
+                tr("Not taken. Move at “{spot}”, hold still, and take it again.").format(spot=spot.name)
+            )
 
         self.prompt.ask(
             Question(
                 f"{before.not_moved} {question}",
-                f"{about} It is marked as your word, since nothing in the trace shows it.",
-                (
-                    Choice("Yes, take it as my word", lambda: self._take(promised, before)),
-                    Choice("Move first, then read again", leave, default=True),
+                tr("{about} It is marked as your word, since nothing in the trace shows it.").format(
+                    about=about
                 ),
-                escape_text="Cancel",
+                (
+                    Choice(tr("Yes, take it as my word"), lambda: self._take(promised, before)),
+                    Choice(tr("Move first, then read again"), leave, default=True),
+                ),
+                escape_text=tr("Cancel"),
             )
         )
 

@@ -25,7 +25,7 @@ from PySide6.QtWidgets import (
 
 from gui.model.undo_history import UndoableEdit
 from gui.model.visit_controller import VisitController
-from gui.model.wording import counted, moment_text, reading_text, span_text
+from gui.model.wording import counted, day_at_time, reading_text, span_text
 from gui.stages.spots.correction_dialog import CorrectionDialog, ask_condition, ask_move, ask_valid, ask_void
 from gui.trace.reading_interval import ReadingInterval
 from gui.trace.trace_picture import TracePicture
@@ -195,11 +195,7 @@ class ReadingDialog(QDialog):
         for part, name, text in (
             (self.spot, tr("Spot"), reading.spot_name),
             (self.condition, tr("What was on"), reading.condition or tr("not stated")),
-            (
-                self.when,
-                tr("When"),
-                moment_text(reading.utc_ns, self._controller.snapshot.zone).removeprefix("on "),
-            ),
+            (self.when, tr("When"), day_at_time(reading.utc_ns, self._controller.snapshot.zone)),
             (self.how_taken, tr("How it was taken"), how_taken_text(reading)),
             (self.checks, tr("Checks"), checks_text(reading)),
             (self.remarks, tr("Remarks"), "; ".join(remarks) or NO_VALUE),

@@ -67,7 +67,7 @@ class RoundActions(Actions):
         spots = len(controller.route.indoor_spots())
         if not spots:
             controller.message = Message(
-                "There is no spot to read. Add one first, or those of a room.", refused=True
+                tr("There is no spot to read. Add one first, or those of a room."), refused=True
             )
             return
         read = controller.readings.count_read(EVERYTHING_ON)
@@ -85,7 +85,7 @@ class RoundActions(Actions):
 
         self.prompt.ask(
             Question(
-                "Is everything off now?",
+                tr("Is everything off now?"),
                 tr_n(
                     "The spot is read with everything on, and follows with everything off.",
                     "{read} of {n} spots are read with everything on. The same spots follow with everything off, one "
@@ -97,10 +97,10 @@ class RoundActions(Actions):
                     "Leave on what must not go off: refrigerator, alarm, medical device. Have a torch at hand."
                 ),
                 (
-                    Choice("everything is off now: begin the round", begin),
-                    Choice("void the last reading first", self._history_actions.ask_void),
+                    Choice(tr("everything is off now: begin the round"), begin),
+                    Choice(tr("void the last reading first"), self._history_actions.ask_void),
                 ),
-                escape_text="Not now",
+                escape_text=tr("Not now"),
             )
         )
 
@@ -116,9 +116,9 @@ class RoundActions(Actions):
             return
         self.prompt.ask(
             Question(
-                "Begin the outside walk?",
-                "Readings along a path, such as towards a power line: does the value rise? "
-                f"{cautions.OUTSIDE_WALK_CAUTION}",
-                (Choice("the first point", go, default=True),),
+                tr("Begin the outside walk?"),
+                tr("Readings along a path, such as towards a power line: does the value rise?")
+                + f" {cautions.OUTSIDE_WALK_CAUTION}",
+                (Choice(tr("the first point"), go, default=True),),
             )
         )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from gui.model.route_controller import USUAL_SPOTS
+from gui.model.route_controller import usual_spots
 from gui.model.visit_access import Message
 from gui.model.wording import NEW_SPOT_NAME
 from gui.shell.question import Choice, Question, Tick
@@ -22,10 +22,10 @@ class SpotActions(Actions):
         self.show_spots()
         self.prompt.ask(
             Question(
-                "Which room?",
-                "Its usual spots are shown next.",
+                tr("Which room?"),
+                tr("Its usual spots are shown next."),
                 on_text=self._ask_usual_spots_of,
-                enter_text="show its spots",
+                enter_text=tr("show its spots"),
             )
         )
 
@@ -33,7 +33,7 @@ class SpotActions(Actions):
         there = {spot.name.casefold() for spot in self.controller.snapshot.spots}
         self._ask_spots_of(
             room,
-            [(place, on, f"{room}: {place}".casefold() not in there) for place, on in USUAL_SPOTS],
+            [(place, on, f"{room}: {place}".casefold() not in there) for place, on in usual_spots()],
         )
 
     def _ask_spots_of(self, room: str, places: list[tuple[str, str, bool]]) -> None:
@@ -44,24 +44,26 @@ class SpotActions(Actions):
             if wanted:
                 self.controller.route.add_room(room, wanted)
             else:
-                self.controller.message = Message(f"No spot of “{room}” was added.", refused=True)
+                self.controller.message = Message(
+                    tr("No spot of “{room}” was added.").format(room=room), refused=True
+                )
 
         self.prompt.ask(
             Question(
-                f"Spots of “{room}”",
-                "Those that are ticked are added. More can be added by name afterwards.",
+                tr("Spots of “{room}”").format(room=room),
+                tr("Those that are ticked are added. More can be added by name afterwards."),
                 ticks=tuple(
                     Tick(f"{place} ({reminder})" if reminder else place, wanted)
                     for place, reminder, wanted in places
                 ),
                 on_ticks=add,
-                enter_text="Add these",
+                enter_text=tr("Add these"),
             )
         )
 
     def why_no_spot(self) -> str:
         """Why nothing can be done with the chosen spot, in a whole sentence; empty where something can."""
-        return "" if self.controller.route.chosen is not None else "There is no chosen spot."
+        return "" if self.controller.route.chosen is not None else tr("There is no chosen spot.")
 
     def ask_reminder(self) -> None:
         """Ask what has to be on when the chosen spot is read."""
@@ -71,8 +73,8 @@ class SpotActions(Actions):
         self.show_spots()
         self.prompt.ask(
             Question(
-                f"What has to be on at “{spot.name}”?",
-                "Such as “as in the evening” or “screen on”.",
+                tr("What has to be on at “{spot}”?").format(spot=spot.name),
+                tr("Such as “as in the evening” or “screen on”."),
                 on_text=lambda text: self.controller.route.set_reminder(spot, text),
                 prefilled=spot.reminder,
             )
@@ -85,7 +87,7 @@ class SpotActions(Actions):
     def choose_first_unread(self) -> None:
         """Choose the first spot that is not read under what is on now."""
         if not self.controller.route.choose_first_unread():
-            self.controller.message = Message("Every spot is read under what is on now.")
+            self.controller.message = Message(tr("Every spot is read under what is on now."))
 
     def choose_spot(self, row: int) -> None:
         """Choose the spot in that row of the list."""
@@ -118,14 +120,16 @@ class SpotActions(Actions):
             return None
 
         room = self.controller.route.room_of_new_spots
-        elsewhere = "For one in another room, write that room first: “Study: desk”." if room else ""
+        elsewhere = tr("For one in another room, write that room first: “Study: desk”.") if room else ""
         self.show_spots()
         self.prompt.ask(
             Question(
-                f"New spot in “{room}”" if room else "New spot",
-                " ".join(filter(None, (about, "Place and posture, such as “Bed, lying down”.", elsewhere))),
+                tr("New spot in “{room}”").format(room=room) if room else tr("New spot"),
+                " ".join(
+                    filter(None, (about, tr("Place and posture, such as “Bed, lying down”."), elsewhere))
+                ),
                 on_text=add,
-                enter_text="Add it",
+                enter_text=tr("Add it"),
             )
         )
 
@@ -133,7 +137,7 @@ class SpotActions(Actions):
         """Ask for another name for the chosen spot."""
         spot = self.controller.route.chosen
         if spot is None:
-            self.controller.message = Message("There is no spot to rename. Add one first.", refused=True)
+            self.controller.message = Message(tr("There is no spot to rename. Add one first."), refused=True)
             return
 
         def rename(name: str) -> str | None:
@@ -143,11 +147,11 @@ class SpotActions(Actions):
         self.show_spots()
         self.prompt.ask(
             Question(
-                "Rename the spot",
+                tr("Rename the spot"),
                 tr(NEW_SPOT_NAME),
                 on_text=rename,
                 prefilled=spot.name,
-                enter_text="rename it",
+                enter_text=tr("rename it"),
             )
         )
 
@@ -162,10 +166,10 @@ class SpotActions(Actions):
             return
         self.prompt.ask(
             Question(
-                f"Remove “{spot.name}” from the list?",
-                "Its readings stay in the log.",
-                (Choice("remove it", lambda: self.controller.route.remove(spot)),),
-                escape_text="Keep it",
+                tr("Remove “{spot}” from the list?").format(spot=spot.name),
+                tr("Its readings stay in the log."),
+                (Choice(tr("remove it"), lambda: self.controller.route.remove(spot)),),
+                escape_text=tr("Keep it"),
             )
         )
 
@@ -178,14 +182,18 @@ class SpotActions(Actions):
         try:
             path = self.controller.route.write_form(replace=replace)
         except ReplaceRefusedError as error:
-            replace_it = Choice("replace it", lambda: self.show_form(replace=True))
-            self.prompt.ask(Question("Replace the file?", error.what, (replace_it,), escape_text="Keep it"))
+            replace_it = Choice(tr("replace it"), lambda: self.show_form(replace=True))
+            self.prompt.ask(
+                Question(tr("Replace the file?"), error.what, (replace_it,), escape_text=tr("Keep it"))
+            )
             return
         if path is None:
             return
 
         def on_failure() -> None:
-            self.controller.message = Message(f"The form is in {path}; open it in a browser and print it.")
+            self.controller.message = Message(
+                tr("The form is in {path}; open it in a browser and print it.").format(path=path)
+            )
 
         open_file(path, on_failure)
 
@@ -205,14 +213,14 @@ class SpotActions(Actions):
             if self.controller.route.restore(removed):
                 then()
 
-        removed_text = (
+        removed_text = tr(
             "It was removed in another window; its readings stay. Choose another spot, or bring it back."
         )
         self.prompt.ask(
             Question(
-                f"“{removed.name}” is no longer on the list",
+                tr("“{spot}” is no longer on the list").format(spot=removed.name),
                 " ".join(filter(None, (about, removed_text))),
-                (Choice("bring it back and go on", restore),),
-                escape_text="Leave it removed",
+                (Choice(tr("bring it back and go on"), restore),),
+                escape_text=tr("Leave it removed"),
             )
         )

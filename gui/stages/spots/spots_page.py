@@ -11,10 +11,10 @@ from PySide6.QtGui import QResizeEvent
 from gui.actions.menus import add_context_menu
 from gui.actions.registry import ActionRegistry
 from gui.actions.spoken_text import set_spoken_name
-from gui.model.route_controller import USUAL_SPOTS
+from gui.model.route_controller import usual_spots
 from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, reading_text, reading_volts_text, u_of, uncertainty_text
-from gui.translation import tr
+from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.row_list import RowList
@@ -55,14 +55,16 @@ class SpotsPage(Page):
 
     def __init__(self, controller: VisitController, appearance: Appearance, actions: ActionRegistry) -> None:
         super().__init__(controller, appearance, actions)
-        self.spots = RowList(appearance, "Spots", MIN_SPOT_ROWS)
-        self.entries = RowList(appearance, "Readings and marks", MIN_ENTRY_ROWS)
+        self.spots = RowList(appearance, tr("Spots"), MIN_SPOT_ROWS)
+        self.entries = RowList(appearance, tr("Readings and marks"), MIN_ENTRY_ROWS)
         self._items: list[Reading | Mark] = []
         self._empty = label(
-            "No spot yet. A spot is a place and posture where somebody spends time.\n\n"
-            "Add one by name, or the usual ones of a room: " + "; ".join(name for name, _ in USUAL_SPOTS)
+            tr(
+                "No spot yet. A spot is a place and posture where somebody spends time.\n\n"
+                "Add one by name, or the usual ones of a room: {spots}"
+            ).format(spots="; ".join(name for name, _ in usual_spots()))
         )
-        self._entry_heading = label("Readings and marks", "heading")
+        self._entry_heading = label(tr("Readings and marks"), "heading")
         self.meaning = label("", "small")
         self.remarks = label("", "quiet")
         self._buttons = self.make_buttons(
@@ -123,11 +125,14 @@ class SpotsPage(Page):
         self.entries.setVisible(bool(items))
         standing = sum(reading.void_reason is None for reading in controller.snapshot.readings)
         void = len(controller.snapshot.readings) - standing
-        self._entry_heading.setText(
-            f"Readings and marks — {standing} valid{f', {void} voided' if void else ''}"
-            if items
-            else "Readings and marks — none yet"
-        )
+        heading = tr("Readings and marks — none yet")
+        if items:
+            heading = (
+                tr("Readings and marks — {valid} valid, {void} voided")
+                if void
+                else tr("Readings and marks — {valid} valid")
+            )
+        self._entry_heading.setText(heading.format(valid=standing, void=void))
         self._make_room()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
@@ -174,7 +179,9 @@ class SpotsPage(Page):
         last = controller.readings.last_at(spot.id) if spot is not None else None
         if last is not None:
             message = controller.readings.remarks(last)
-            read_with = f"Read with: {'; '.join(_together(message))}." if message else ""
+            read_with = (
+                tr("Read with: {remarks}.").format(remarks="; ".join(_together(message))) if message else ""
+            )
             remarks = "\n".join(filter(None, (controller.readings.doubt(last), read_with)))
         self._meaning = meaning  # how much of it is in sight, `_make_room` sees
         self.meaning.setToolTip(meaning)
@@ -194,7 +201,7 @@ class SpotsPage(Page):
         if message.refused and self.controller.readings.rounds_are_done():
             return PrimaryAction(tr("Go on to the sources"), lambda: self.registry.trigger("stage.sources"))
         if message.refused:
-            return PrimaryAction("Take the reading", self.take, message.text)
+            return PrimaryAction(tr("Take the reading"), self.take, message.text)
         return PrimaryAction(message.text, self.take)
 
     def _choose_newest(self, items: list[Reading | Mark]) -> None:
@@ -223,12 +230,12 @@ class SpotsPage(Page):
         last = controller.readings.last_at(spot.id)
         head = f"{index + 1}  {name_in_room(spot)}"
         if last is None:
-            return ListRow(head, "", "not read yet", spot.reminder)
+            return ListRow(head, "", tr("not read yet"), spot.reminder)
         right = f"{_how_taken(last)}{clock_text(last.utc_ns, controller.snapshot.zone, seconds=False)}"
         result = controller.readings.result(spot)
         if not result.pair():
             value = f"{reading_volts_text(last)} V"
-            return ListRow(head, value, last.condition or "what was on: not entered", right)
+            return ListRow(head, value, last.condition or tr("what was on: not entered"), right)
         small = result.verdict(controller.setup.stated.target_volts)
         if result.why_not_comparable():
             small = tr("not comparable")
@@ -240,9 +247,13 @@ class SpotsPage(Page):
         void = item.void_reason is not None
         time = clock_text(item.utc_ns, self.controller.snapshot.zone)
         if isinstance(item, Mark):
-            small = f"void: {item.void_reason}" if void else "mark"
+            small = tr("void: {reason}").format(reason=item.void_reason) if void else tr("mark")
             return ListRow(f"“{item.text}”", "", small, time, void, void)
-        small = f"void: {item.void_reason}" if void else item.condition or "what was on: not entered"
+        small = (
+            tr("void: {reason}").format(reason=item.void_reason)
+            if void
+            else item.condition or tr("what was on: not entered")
+        )
         value = f"{reading_volts_text(item)} V"
         right = time if void else f"{_how_taken(item)}{uncertainty_text(item.volts, u_of(item))} · {time}"
         note = ""
@@ -269,7 +280,7 @@ class SpotsPage(Page):
             said: what is said of it below its name.
         """
         readings = self.controller.snapshot.readings
-        parts = [reading.spot_name, _SHORT_CONDITIONS.get(said, said)]
+        parts = [reading.spot_name, tr(_SHORT_CONDITIONS[said]) if said in _SHORT_CONDITIONS else said]
         if reading.void_reason is None:
             parts += [tr("in doubt")] if self.controller.readings.doubt(reading) else []
             parts += [tr("corrected")] if _corrected(reading) else []
@@ -281,7 +292,7 @@ class SpotsPage(Page):
         return " · ".join(parts), f"{reading_text(reading)} · {time}"
 
 
-_SHORT_CONDITIONS = {EVERYTHING_ON: "on", EVERYTHING_OFF: "off"}
+_SHORT_CONDITIONS = {EVERYTHING_ON: marked("on"), EVERYTHING_OFF: marked("off")}
 """What was on, where each reading has one line, in the words of the list of spots."""
 
 
@@ -305,12 +316,16 @@ def _is_same(item: Reading | Mark, other: Reading | Mark | None) -> bool:
 def _corrected(reading: Reading) -> str:
     """What a reading was before it was corrected, in a sentence; empty where it counts as it was taken."""
     was = footnote(reading)
-    return f"Corrected: {was}." if was else ""
+    return tr("Corrected: {what}.").format(what=was) if was else ""
 
 
 def _how_taken(reading: Reading) -> str:
-    mark = f"{SIMULATED} · " if reading.simulated else ""
-    return mark + {"override": "not settled · ", "by hand": "by hand · "}.get(reading.taken, "")
+    words = [SIMULATED] if reading.simulated else []
+    if reading.taken == "override":
+        words.append(tr("not settled"))
+    elif reading.taken == "by hand":
+        words.append(tr("by hand"))
+    return "".join(f"{word} · " for word in words)
 
 
 def name_in_room(spot: Spot) -> str:
@@ -327,7 +342,11 @@ def _together(remarks: list[str]) -> list[str]:
             if remark.startswith(kind):
                 message.setdefault(remark.removeprefix(kind), []).append(kind.removesuffix(" check"))
     others = [remark for remark in remarks if not remark.startswith(tuple(CheckKind))]
-    return [*others, *(f"{', '.join(kinds)} check{verdict}" for verdict, kinds in message.items())]
+    checks = tr("{kinds} check{verdict}")
+    return [
+        *others,
+        *(checks.format(kinds=", ".join(kinds), verdict=verdict) for verdict, kinds in message.items()),
+    ]
 
 
 def _short(remarks: list[str]) -> str:
@@ -336,5 +355,9 @@ def _short(remarks: list[str]) -> str:
     out = [remark for remark in remarks if not remark.startswith(tuple(CheckKind))]
     if checks:
         names = ", ".join(kind.removesuffix(" check") for kind in checks)
-        out.append("no check passed" if set(checks) >= set(REQUIRED_CHECKS) else f"check not passed: {names}")
+        out.append(
+            tr("no check passed")
+            if set(checks) >= set(REQUIRED_CHECKS)
+            else tr("check not passed: {names}").format(names=names)
+        )
     return "; ".join(out)
