@@ -161,12 +161,20 @@ def overload_text(night: Night, summary: NightSummary) -> str:
 
 
 def hour_level(hour: NightHour, decimals: int) -> str:
-    """Format the level of an hour: '0.250 V'; of one with much overload 'beyond the meter's range for 40 min of it'."""
+    """Format the mean level of an hour: '0.250 V'; of one with much overload 'beyond the meter's range for 40 min'."""
     if hour.is_overloaded:
         return f"{BEYOND_RANGE} for {format_long_duration(hour.overload_s)} of it"
-    if hour.median_volts is None and hour.frozen_s:
+    if hour.mean_volts is None and hour.frozen_s:
         return f"the display stood still for {format_long_duration(hour.frozen_s)} of it"
-    return "–" if hour.median_volts is None else f"{hour.median_volts:.{decimals}f} V"
+    return "–" if hour.mean_volts is None else f"{hour.mean_volts:.{decimals}f} V"
+
+
+def alike_text(summary: NightSummary, decimals: int) -> str:
+    """Format between what the means of hours are that do not differ: ' (means 0.499 to 0.501 V)'; else empty."""
+    if summary.alike_volts is None:
+        return ""
+    low, high = summary.alike_volts
+    return f" (means {low:.{decimals}f} to {high:.{decimals}f} V)"
 
 
 def change_text(step: Step) -> str:
@@ -320,12 +328,12 @@ def _level(night: Night, summary: NightSummary, target_volts: float) -> list[Nig
                     name,
                     hour_level(hour, 3),
                     (hour.start_s, hour.end_s),
-                    f"from {night.clock_minute(hour.start_s)}",
+                    f"{'' if hour.is_overloaded else 'mean, '}from {night.clock_minute(hour.start_s)}",
                 )
             )
     if summary.why_no_hour:
         which = "Quietest hour" if summary.highest_hour is not None else "Quietest and highest hour"
-        facts.append(NightFact(which, "none", note=summary.why_no_hour))
+        facts.append(NightFact(which, "none", note=summary.why_no_hour + alike_text(summary, 3)))
     return [
         *facts,
         NightFact(

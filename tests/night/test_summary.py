@@ -58,8 +58,20 @@ def test_the_quietest_and_the_highest_hour_need_still_time():
         0.1,
     )  # fmt: skip
     assert (found.quietest_hour.start_s, found.highest_hour.start_s) == (0.0, 3600.0)
-    assert found.hours[2].median_volts is None and found.hours[2].motions == 1
+    assert found.hours[2].mean_volts is None and found.hours[2].motions == 1
     assert [step.time_s for step in found.steps] == [3600]
+
+
+@pytest.mark.parametrize(
+    ("on_s", "is_alike"), [((1790, 1810), True), ((1810, 1790), True), ((3600, 0), False)]
+)
+def test_hours_go_by_their_mean_and_are_alike_where_they_vary_more_within(on_s, is_alike):
+    """A load that is on for half of the time: the median is one of its levels, now this one and now the other."""
+    volts = [0.6 if second % 3600 < on_s[second // 3600] else 0.4 for second in range(7200)]
+    found = summarise(night(volts, [Settled(0, 7199, 0.5, 0.001, 5, 7200)]), 0.1)
+    assert found.hours[0].mean_volts == pytest.approx(0.4 + 0.2 * on_s[0] / 3600)
+    assert (found.alike_volts is not None) is is_alike is (found.quietest_hour is None)
+    assert ("vary within" in found.why_no_hour) is is_alike
 
 
 @pytest.mark.parametrize(

@@ -1,6 +1,6 @@
 """The hours of a night at a glance. A click goes to that hour, and the edges of the night can be dragged.
 
-The median of the settled level is a bar, its 5th to 95th percentile a whisker; below stands how often the body moved.
+The mean of the settled level is a bar, its 5th to 95th percentile a whisker; below stands how often the body moved.
 Where nothing was recorded, it is hatched, and in red where the voltage was above the meter's range. What was recorded
 before and after the night is a pale band.
 """
@@ -221,7 +221,7 @@ class HoursChart(StyledWidget):
         paint_volts(painter, scale, self.appearance)
 
     def _draw_bar(self, painter: QPainter, box: QRectF, hour: NightHour, top_volts: float) -> None:
-        if hour.median_volts is None or hour.p05_volts is None or hour.p95_volts is None:
+        if hour.mean_volts is None or hour.p05_volts is None or hour.p95_volts is None:
             return
 
         def y(volts: float) -> float:
@@ -231,7 +231,7 @@ class HoursChart(StyledWidget):
         if right <= left:
             return
         painter.fillRect(
-            QRectF(left, y(hour.median_volts), right - left, box.bottom() - y(hour.median_volts)),
+            QRectF(left, y(hour.mean_volts), right - left, box.bottom() - y(hour.mean_volts)),
             QColor(SKY_BLUE),
         )
         painter.setPen(QPen(QColor(self.appearance.theme.curve), 2))
@@ -318,8 +318,8 @@ class HoursChart(StyledWidget):
 
 def _accessible_text(night: Night, hour: NightHour) -> str:
     began = night.clock_minute(hour.start_s)
-    level = "nothing still" if hour.median_volts is None else f"{hour.median_volts:.3f} volts"
-    if hour.is_overloaded or (hour.median_volts is None and hour.frozen_s):
+    level = "nothing still" if hour.mean_volts is None else f"{hour.mean_volts:.3f} volts"
+    if hour.is_overloaded or (hour.mean_volts is None and hour.frozen_s):
         level = hour_level(hour, 3)
     return f"from {began}: {level}, {counted(hour.motions, 'motion episode')}"
 

@@ -57,6 +57,8 @@ class NightHour:
         end_s: its end; the last hour may be shorter.
         still_s: still time in it, s.
         median_volts: median of the still level, V; None without still time.
+        mean_volts: mean of the still level over the still time, V; None without still time. Where a load comes and
+            goes, the median is one of its two levels and jumps between them.
         motions: number of motion episodes that began in it.
         p05_volts: 5th percentile of the still level, V; None without still time.
         p95_volts: 95th percentile of the still level, V; None without still time.
@@ -68,6 +70,7 @@ class NightHour:
     end_s: float
     still_s: float
     median_volts: float | None
+    mean_volts: float | None
     motions: int
     p05_volts: float | None = None
     p95_volts: float | None = None
@@ -95,9 +98,12 @@ class NightSummary:
         motion_s: time in motion episodes.
         level: distribution of the still level; None where nothing was still.
         hours: the hours of the night in order.
-        quietest_hour: the hour with the lowest median; None where no whole hour had enough still time within range.
-        highest_hour: the hour with most overload where one had much, else the one with the highest median; None where
-            no whole hour had enough still time.
+        quietest_hour: the hour with the lowest mean; None where no whole hour had enough still time within range, or
+            where the hours are alike.
+        highest_hour: the hour with most overload where one had much, else the one with the highest mean; None where
+            no whole hour had enough still time, or where the hours are alike.
+        alike_volts: lowest and highest mean of the hours, V, where they differ by no more than the level varies within
+            one of these two; None where they do not, or there is but one.
         motions_per_hour: motion episodes per hour with values that count.
         longest_still: the longest still span; None where there is none.
         steps: steps of the night.
@@ -115,6 +121,7 @@ class NightSummary:
     hours: tuple[NightHour, ...]
     quietest_hour: NightHour | None
     highest_hour: NightHour | None
+    alike_volts: tuple[float, float] | None
     motions_per_hour: float
     longest_still: Settled | None
     steps: tuple[Step, ...]
@@ -147,6 +154,8 @@ class NightSummary:
             return ""
         if self.end_s < MIN_HOUR_SHARE * HOUR_S:
             return "the recording is shorter than an hour"
+        if self.alike_volts is not None:
+            return "the hours do not differ by more than they vary within"
         return "no whole hour was still for long enough" + (
             " and within the meter's range" if self.overloaded else ""
         )
@@ -167,12 +176,16 @@ def summarise(night: NightRecord, target_volts: float) -> NightSummary:
     enough = [
         h
         for h in hours
-        if h.median_volts is not None
+        if h.mean_volts is not None
         and h.end_s - h.start_s >= MIN_HOUR_SHARE * HOUR_S
         and h.still_s >= MIN_STILL_SHARE * HOUR_S
         and not h.is_overloaded
     ]
     overloaded = [hour for hour in hours if hour.is_overloaded]
+    quietest, highest = min(enough, key=_mean, default=None), max(enough, key=_mean, default=None)
+    alike_volts = _alike_volts(quietest, highest)
+    if alike_volts is not None:
+        quietest = highest = None
     return NightSummary(
         end_s=night.end_s,
         covered_s=covered_s,
@@ -183,10 +196,9 @@ def summarise(night: NightRecord, target_volts: float) -> NightSummary:
         motion_s=sum(motion.end_s - motion.start_s for motion in night.motions),
         level=_level(night, still, durations_s, target_volts),
         hours=hours,
-        quietest_hour=min(enough, key=_median, default=None),
-        highest_hour=max(overloaded, key=lambda hour: hour.overload_s)
-        if overloaded
-        else max(enough, key=_median, default=None),
+        quietest_hour=quietest,
+        highest_hour=max(overloaded, key=lambda hour: hour.overload_s, default=highest),
+        alike_volts=alike_volts,
         motions_per_hour=len(night.motions) / (measured_s / HOUR_S) if measured_s else 0.0,
         longest_still=max(night.settled, key=lambda span: span.end_s - span.start_s, default=None),
         steps=tuple(night.steps),
@@ -194,9 +206,25 @@ def summarise(night: NightRecord, target_volts: float) -> NightSummary:
     )
 
 
-def _median(hour: NightHour) -> float:
-    assert hour.median_volts is not None
-    return hour.median_volts
+def _mean(hour: NightHour) -> float:
+    assert hour.mean_volts is not None
+    return hour.mean_volts
+
+
+def _alike_volts(quietest: NightHour | None, highest: NightHour | None) -> tuple[float, float] | None:
+    """Return the means of both hours where they differ by no more than the level varies within one of them, V.
+
+    Not the uncertainty of the means: over an hour of a meter's noise that is so small that every two hours differ.
+
+    Args:
+        quietest: the hour with the lowest mean.
+        highest: the hour with the highest mean.
+    """
+    if quietest is None or highest is None or quietest is highest:
+        return None
+    varies = max((hour.p95_volts or 0.0) - (hour.p05_volts or 0.0) for hour in (quietest, highest))
+    low, high = _mean(quietest), _mean(highest)
+    return (low, high) if high - low <= varies else None
 
 
 def _level(
@@ -228,12 +256,15 @@ def _hours(
         inside = still[part]
         volts = night.volts[part][inside]
         low, middle, high = np.percentile(volts, PERCENTILES).tolist() if len(volts) else (None, None, None)
+        lengths_s = durations_s[part][inside]
+        still_s = float(lengths_s.sum())
         hours.append(
             NightHour(
                 edges[i],
                 edges[i + 1],
-                float(durations_s[part][inside].sum()),
+                still_s,
                 middle,
+                float(np.average(volts, weights=lengths_s)) if still_s else None,
                 int(((starts >= edges[i]) & (starts < edges[i + 1])).sum()),
                 low,
                 high,

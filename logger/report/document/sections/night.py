@@ -7,6 +7,7 @@ from logger.night.night_conditions import WHAT_WAS_ON
 from logger.night.night_difference import compare_nights
 from logger.night.night_facts import (
     against_note,
+    alike_text,
     hour_level,
     load_length,
     overload_note,
@@ -101,13 +102,11 @@ def _summary(data: NightData, target_volts: float) -> list[str]:
         )
     for word, hour in (("Quietest", summary.quietest_hour), ("Highest", summary.highest_hour)):
         if hour is not None:
-            median = "" if hour.is_overloaded else "median "
-            out.append(
-                f"{word} hour: from {night.clock_minute(hour.start_s)}, {median}{hour_level(hour, 4)}."
-            )
+            mean = "" if hour.is_overloaded else "mean "
+            out.append(f"{word} hour: from {night.clock_minute(hour.start_s)}, {mean}{hour_level(hour, 4)}.")
     if level is not None and summary.why_no_hour:
         which = "No quietest" if summary.highest_hour is not None else "No quietest and no highest"
-        out.append(f"{which} hour: {summary.why_no_hour}.")
+        out.append(f"{which} hour: {summary.why_no_hour}{alike_text(summary, 4)}.")
     if not summary.loads_seen:
         out.append("No load that switches by itself again and again was found.")
     return [line for line in out if line]
@@ -117,7 +116,7 @@ def _hours(data: NightData) -> TableBlock:
     night = data.night
     return TableBlock(
         "Hour by hour, from the night's start",
-        ("From", "To", "Still", "Median of the still level, V", "Motion episodes"),
+        ("From", "To", "Still", "Mean of the still level, V", "Motion episodes"),
         tuple(
             (
                 night.clock_minute(hour.start_s),
