@@ -145,6 +145,13 @@ class VisitSnapshot:
         self._lists_may_differ = True
 
     @property
+    def fault(self) -> str:
+        """Why a recording that is under way brings no value at all, in a sentence; empty where nothing is wrong."""
+        is_lost = self.recording and self.live is not None and self.live.port_state == "lost"
+        is_cut_off = bool(self.unreadable) or self.stale or self.presence.waiting is not None
+        return self.refusal if is_cut_off or is_lost else ""
+
+    @property
     def recording(self) -> bool:
         """Whether a recorder is at work, also while the disk does not take what it records."""
         return not self.unreadable and self.has_heartbeat

@@ -196,6 +196,8 @@ class SpotsPage(Page):
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
         message = self.controller.readings.next_take()
+        if fault := self.controller.snapshot.fault:  # no offer stands in its place
+            return PrimaryAction(tr("Take the reading"), self.take, fault)
         if message.refused and not self.controller.snapshot.spots:
             return PrimaryAction(tr("Add a room..."), lambda: self.registry.trigger("spots.room"))
         if message.refused and self.controller.readings.rounds_are_done():
