@@ -103,7 +103,9 @@ PARTS: dict[str, Part] = {
     "prepare_page": Part(lambda s, appearance: PreparePage(s, appearance, ActionRegistry()), 400, 620),
     "readout": Part(Readout, 1280, 150),
     "report_stage": Part(
-        lambda s, appearance: ReportStage(ReportController(s), appearance, ActionRegistry()), 430, 560
+        lambda s, appearance: ReportStage(ReportController(s), appearance, ActionRegistry(), lambda: None),
+        430,
+        560,
     ),
     "shortcuts_page": Part(lambda s, appearance: ShortcutsPage(s, appearance, ActionRegistry()), 400, 560),
     "sources_stage": Part(

@@ -115,6 +115,8 @@ class ReportContents:
 
     def _tonight(self) -> ReportContent:
         state, name = self._controller.sweep_state, tr("Tonight's list")
+        if self._controller.sweep_is_computing:
+            return ReportContent(name, tr("being worked out"), tr("It takes a few seconds"))
         if state is PlanState.CONFIRMED:
             return ReportContent(name, tr("confirmed by a reading"))
         if state is PlanState.CONTRADICTORY:

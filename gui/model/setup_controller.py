@@ -44,11 +44,12 @@ class SetupController:
         """The set-up as last stated."""
         return self._access.snapshot.setup
 
-    def state(self, what: str, **changes: object) -> None:
+    def state(self, what: str, before: str = "", **changes: object) -> None:
         """State parts of the set-up; readings taken before keep the one that held then.
 
         Args:
             what: name of the changed part, for the message.
+            before: what it was until now, in words, for the message once this is undone; empty names only the part.
             **changes: fields of `Setup` with their new values.
         """
 
@@ -56,15 +57,17 @@ class SetupController:
             self._access.log.setup.set(self._access.log.setup.current().with_changes(**fields))
 
         def do() -> str:
-            before = self._access.log.setup.current()
-            was = {field: getattr(before, field) for field in changes}
+            stated = self._access.log.setup.current()
+            was = {field: getattr(stated, field) for field in changes}
             change(changes)
             self._history.remember_edit(
                 UndoableEdit(
                     what,
                     lambda: change(was),
                     lambda: change(changes),
-                    tr("As it was before: {what}").format(what=what),
+                    tr("Undone: {what}. Now again: {before}").format(what=what, before=before)
+                    if before
+                    else "",
                 )
             )
             return tr("Entered: {what}").format(what=what)
@@ -100,7 +103,12 @@ class SetupController:
     def take_over_meter(self) -> None:
         """State the meter that is recorded with as the visit's."""
         if self.recorded_meter is not None:
-            self.state(tr("meter {meter}").format(meter=self.recorded_meter.name), meter=self.recorded_meter)
+            words = tr("meter {meter}")
+            self.state(
+                words.format(meter=self.recorded_meter.name),
+                words.format(meter=self.stated.meter.name),
+                meter=self.recorded_meter,
+            )
 
     def power_contradiction(self) -> str:
         """What the system reports against the stated power of the laptop, in a few words; empty when nothing."""

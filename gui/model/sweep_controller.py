@@ -399,6 +399,7 @@ class SweepController:
         inputs = tuple(snapshot.readings), spots, tuple(self.sources), snapshot.setup
         self._plan.request(inputs, partial(switch_off_plan, *inputs))
         plan = self._plan.result()
+        self.controller.sweep_is_computing = self._plan.running
         if not self._plan.running:
             self.controller.sweep_state = plan.state if plan is not None else None
             if self._plan.refusal and self._plan.refusal != self._reported_refusal:

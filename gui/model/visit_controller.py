@@ -66,6 +66,8 @@ class VisitController:
         """In which unit lengths are shown and typed."""
         self.sweep_state: PlanState | None = None
         """How far the answer of the sweep is, as last worked out beside the window; None where there is none."""
+        self.sweep_is_computing = False
+        """The answer of the sweep is being worked out now, so that `sweep_state` is of what was read before."""
         self.report_is_being_written = False
         """A process beside the window writes the report now."""
         self.setup.poll_charger()

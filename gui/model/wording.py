@@ -12,6 +12,7 @@ from logger.metrology.rounding import rounded, sign_of, signed
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.settling.events import Settled, State
 from logger.sweep.labelled_steps import KnownStep
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of
@@ -41,6 +42,11 @@ NEW_CIRCUIT_NAME = marked(
     "Lists go by the new name; readings that were taken already say what was on by the old one."
 )
 """What a new name of a circuit changes, and what not: a reading keeps its condition."""
+
+
+def short_condition(condition: str) -> str:
+    """What was on, beside a spot in one line."""
+    return {EVERYTHING_ON: tr("on"), EVERYTHING_OFF: tr("off")}.get(condition, condition)
 
 
 def volts_text(volts: float, u_volts: float | None = None) -> str:

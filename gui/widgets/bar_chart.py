@@ -62,7 +62,18 @@ class BarChart(StyledWidget):
         """How far the rows are scrolled, in pixels."""
         self.dense = False
         """Rows are set closer, since not all of them find room."""
+        self._min_rows = 0
         self._shown: tuple[object, ...] = ()
+
+    def keep_rows(self, min_rows: int) -> None:
+        """Say how many rows, set close, stay in sight of a chart that scrolls; 0 for its least height.
+
+        Args:
+            min_rows: counted from the top.
+        """
+        if min_rows != self._min_rows:
+            self._min_rows = min_rows
+            self._take_height()
 
     def show_bars(
         self,
@@ -197,8 +208,10 @@ class BarChart(StyledWidget):
     # --- heights -----------------------------------------------------------------------------------------
 
     def _row_painter(self) -> BarPainter:
-        has_badges = any(bar.badge is not None for bar in self.bars)
-        return BarPainter(self.appearance, self.width(), has_badges, self.dense)
+        return BarPainter(self.appearance, self.width(), self._has_badges(), self.dense)
+
+    def _has_badges(self) -> bool:
+        return any(bar.badge is not None for bar in self.bars)
 
     def _row_heights(self) -> list[float]:
         return [self._row_painter().height(bar) for bar in self.bars]
@@ -237,7 +250,9 @@ class BarChart(StyledWidget):
         if self._whole and self.width() > 0:
             self.setFixedHeight(round(self._total_height()) + 2)
         elif not self._whole:
-            self.setMinimumHeight(round(self.appearance.sizes.small * MIN_HEIGHT))
+            rows = BarPainter(self.appearance, self.width(), self._has_badges(), dense=True)
+            wanted = sum(rows.height(bar) for bar in self.bars[: self._min_rows]) + self._legend_height()
+            self.setMinimumHeight(round(max(wanted, self.appearance.sizes.small * MIN_HEIGHT)))
 
     # --- drawing -----------------------------------------------------------------------------------------
 

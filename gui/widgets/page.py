@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QLabel, QScrollArea, QVBoxLayout, QWidget
 
 from gui.actions.action_buttons import ActionButtons
 from gui.actions.registry import ActionRegistry
+from gui.actions.spoken_text import set_spoken_name
 from gui.model.visit_controller import VisitController
 from gui.translation import tr
 from gui.widgets.appearance import Appearance, StyledWidget, VisitWidget, label
@@ -87,6 +88,24 @@ class Page(VisitWidget):
             if not self.is_too_low():
                 return
             step()
+
+    def fold(self, part: QLabel, text: str, short: str) -> None:
+        """Show a short text where there is no room for the whole one, which is in the tip.
+
+        Args:
+            part: shows it.
+            text: the whole text.
+            short: what stands for it.
+        """
+        part.setText(tr("{first} (more: rest the mouse here)").format(first=short))
+        part.setToolTip(text)
+        set_spoken_name(part, text)
+
+    def unfold(self, part: QLabel, text: str) -> None:
+        """Show a whole text that `fold` may have cut."""
+        part.setText(text)
+        part.setToolTip("")
+        set_spoken_name(part, text)
 
     def places(self) -> tuple[str, ...]:
         """The names in the table of actions that are in sight with this page."""

@@ -55,7 +55,7 @@ class StagePages:
         self.spots = SpotsPage(controller, appearance, actions)
         self.sources = SourcesStage(sweep_controller, appearance, actions)
         self.night = NightStage(night_controller, appearance, actions, sweep_controller.tonight)
-        self.report = ReportStage(report_controller, appearance, actions)
+        self.report = ReportStage(report_controller, appearance, actions, sweep_controller.tonight)
         self.identify = IdentifyPage(controller, appearance, actions)
         self.budget = BudgetPage(controller, appearance, actions)
         self.shortcuts = ShortcutsPage(controller, appearance, actions)

@@ -151,6 +151,11 @@ def test_the_stage_shows_the_morning_of_a_night_that_is_over(bedside: Bedside) -
     )
     headings = [row.text for row in bedside.morning.rows.row_model.items if not hasattr(row, "head")]
     assert f"Steps: {len(night.record.steps)}" in headings
+    bedside.window.resize(1366, 740)
+    QApplication.processEvents()
+    rows = bedside.morning.rows
+    assert all(rows._is_whole(place) for place in range(6)), "the first heading and five facts"
+    assert "when the recording began" in rows.row_model.index(1).data(Qt.ItemDataRole.ToolTipRole)
 
 
 def test_trace_and_page_tell_the_zone_of_their_times_once_where_this_computer_has_another(

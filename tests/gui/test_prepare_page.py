@@ -58,6 +58,9 @@ def test_space_asks_one_thing_after_the_other(driver: Driver, log: VisitLog) -> 
     )  # three-phase, 50 Hz, battery, isolated, not described
     assert driver.asked == ""
     setup = log.setup.current()
+    driver.do("edit.undo")
+    assert driver.message == "Undone: meter assumed. Now again: Meter, not stated"
+    driver.do("edit.redo")
     assert (setup.household, setup.reference, setup.soil, setup.moisture) == (
         "house by the mill", "earth rod", "loam or clay", "damp",
     )  # fmt: skip
@@ -269,6 +272,8 @@ def test_another_stated_meter_is_named_and_one_key_takes_over(
     driver.do("prepare.take_over")
     assert log.setup.current().meter == MeterFacts.of(KEPT)
     assert not driver.window.pages.prepare.contradictions.isVisible()
+    driver.do("edit.undo")
+    assert driver.message == f"Undone: meter {KEPT.name}. Now again: meter {stated.name}"
     recorder.end()
 
 

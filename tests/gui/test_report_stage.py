@@ -295,6 +295,10 @@ def test_compared_with_an_earlier_visit_and_a_match_corrected(
     assert (
         page.summary.text() == "Everything on: 1 of 3 spots improved, 1 read before only, 1 read after only."
     )
+    driver.window.resize(1366, 740)
+    QApplication.processEvents()
+    assert all(page.rows._is_whole(place) for place in range(page.rows.count()))
+    assert page.rows.rows[0].short == ("Bed · on", page.rows.rows[0].value)
     page.choose_file = lambda proposed: proposed
     driver.do("compare.save")
     saved = log.path.with_name("house comparison.txt")
@@ -451,9 +455,13 @@ def test_the_contents_say_how_far_tonights_list_is(open_report: Callable[[], Dri
     controller = open_report().window.controller
     shown = {}
     for state in (None, *PlanState):
-        controller.sweep_state = state
+        controller.sweep_state, controller.sweep_is_computing = state, False
         (row,) = (one for one in ReportContents(controller).all() if one.name == "Tonight's list")
         shown[state] = (row.amount, bool(row.missing))
+        controller.sweep_is_computing = True
+        (row,) = (one for one in ReportContents(controller).all() if one.name == "Tonight's list")
+        assert row.amount == "being worked out"
+        controller.sweep_is_computing = False
     assert shown == {
         None: ("none", True), PlanState.CONTRADICTORY: ("none", True), PlanState.OPEN: ("not confirmed", True),
         PlanState.UNCONFIRMED: ("not confirmed", True), PlanState.CONFIRMED: ("confirmed by a reading", False),

@@ -245,7 +245,9 @@ def test_after_the_sweep_the_list_stands_beside_the_plain_rule_and_is_confirmed_
     assert layouts_of(page, driver.window.redraw) == 0, "nothing new, nothing laid out anew"
     driver.do("tonight.details")
     assert page.circuits.isVisible() and not page.spots.isVisible()
-    assert f"{once}what each circuit gives rests on that one reading." in page.meaning.text()
+    assert f"{once}what each circuit gives rests on that one reading." in page.meaning.toolTip()
+    assert page.meaning.text().startswith("What each gives by itself, with doubts")
+    assert page.circuits.height() >= page.circuits._legend_height() + sum(page.circuits._row_heights()[:5])
     driver.do("tonight.details")
     assert page.spots.isVisible() and "read once" not in page.robust.text()
 

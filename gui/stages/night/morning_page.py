@@ -17,7 +17,7 @@ from gui.model.night_controller import NightController
 from gui.model.visit_access import Message
 from gui.shell.question import Choice, Question
 from gui.stages.night.hours_chart import HoursChart
-from gui.widgets.appearance import Appearance, label
+from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.badge import GOOD, UNCLEAR, Badge
 from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.row_list import RowList
@@ -28,6 +28,9 @@ from logger.night.night_analysis import NightAnalysis
 from logger.night.night_conditions import NOT_ENTERED, WHAT_WAS_ON
 from logger.night.night_facts import FactGroup, FactKind, NightFact, night_facts
 from logger.visit.storage.time_zone import offset_unlike
+
+MIN_FACTS = 6
+"""So many facts of the night, with their heading, are in sight where the page is low."""
 
 
 class MorningPage(TabPage):
@@ -52,6 +55,8 @@ class MorningPage(TabPage):
         self.chosen = 0
         self.facts: list[NightFact] = []
         self._shown: NightAnalysis | None = None
+        self._made_room_for: tuple[object, ...] = ()
+        """What the room was last made for: the page's size, and what its parts show."""
         self._described: tuple[NightAnalysis, object, list[FactGroup]] | None = None
         """The facts of a night, with the labels of its steps that they were made from."""
         self.headline = label("", "title")
@@ -74,12 +79,8 @@ class MorningPage(TabPage):
         self._bind()
         self._buttons = self.make_buttons(
             "night.show",
-            "night.whole",
             "night.condition",
-            "night.other",
-            "night.edges",
-            "night.plan",
-            "night.screen",
+            more=("night.whole", "night.other", "night.edges", "", "night.plan", "night.screen"),
         )
         for part in (self.headline, self.hours):
             self.column.addWidget(part)
@@ -116,8 +117,22 @@ class MorningPage(TabPage):
 
     def _make_room(self) -> None:
         """What goes first where the window is too low for everything."""
+        needs = (
+            self.width(), self.room_height(), self.appearance, self.headline.text(), self.rows.row_model.items,
+        )  # fmt: skip
+        if needs == self._made_room_for:  # rows that are set anew have the whole page laid out anew
+            return
+        self._made_room_for = (*needs[:-1], list(self.rows.row_model.items))
         self.hours.set_low(False)
-        self.give_way((partial(self.hours.set_low, True),))
+        set_role(self.headline, "title")
+        self.rows.give_room(MIN_FACTS)
+        self.give_way(
+            (
+                partial(self.hours.set_low, True),
+                lambda: set_role(self.headline, "small"),
+                lambda: self.rows.give_room(MIN_FACTS, is_short=True),
+            )
+        )
 
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
@@ -171,7 +186,13 @@ class MorningPage(TabPage):
             rows.append(ListHeading(group.heading))
             planned = group.kind is FactKind.PLANNED
             rows += [
-                ListRow(fact.what, fact.text, note=_note(fact), badge=_badge(fact) if planned else None)
+                ListRow(
+                    fact.what,
+                    fact.text,
+                    note=_note(fact),
+                    badge=_badge(fact) if planned else None,
+                    short=(fact.what, fact.text),
+                )
                 for fact in group.facts
             ]
         self.rows.show_rows(rows, self.chosen)

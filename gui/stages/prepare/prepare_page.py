@@ -117,7 +117,9 @@ class PreparePage(Page):
     def _keep(self, what: str, /, **changes: Any) -> None:
         """Keep it, and ask the next thing that is open."""
         at = next((i for i, item in enumerate(ITEMS) if item is self.items()[self.at]), 0)
-        self.controller.setup.state(what, **changes)
+        setup = self.controller.setup
+        shown = setup_row(ITEMS[at], setup.stated, self.controller.length_unit)
+        setup.state(what, f"{shown.head}, {shown.value}", **changes)
         self._ask_next(at)
 
     def _ask_next(self, after: int | None = None) -> None:

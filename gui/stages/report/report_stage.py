@@ -31,16 +31,22 @@ class WritePage(TabPage):
         report_controller: what the window does on the stage Report.
         appearance: theme and sizes.
         actions: the actions of the window.
+        tonight: works out what to switch off tonight, beside the window.
     """
 
     page_name = marked("Write")
     place = "report.write"
 
     def __init__(
-        self, report_controller: ReportController, appearance: Appearance, actions: ActionRegistry
+        self,
+        report_controller: ReportController,
+        appearance: Appearance,
+        actions: ActionRegistry,
+        tonight: Callable[[], object],
     ) -> None:
         super().__init__(report_controller.controller, appearance, actions)
         self.report_controller = report_controller
+        self._tonight = tonight
         self.choose_folder: Callable[[Path, str], Path | None] = choose_folder
         """Shows the system's dialog on a folder with a title; a test gives its own."""
         self.headline = label("", "title")
@@ -70,6 +76,8 @@ class WritePage(TabPage):
                     escape_text=tr("Keep it"),
                 )
             )
+        if self.isVisible():  # the stage Sources may not have been looked at since the window was opened
+            self._tonight()
         contents = self.report_controller.contents.all()
         self.headline.setText(self._state(sum(bool(c.missing) for c in contents)))
         self.rows.show_rows([_row(content) for content in contents], None)
@@ -125,6 +133,7 @@ class ReportStage(PagedStage):
         report_controller: what the window does on the stage Report.
         appearance: theme and sizes.
         actions: the actions of the window.
+        tonight: works out what to switch off tonight, beside the window.
     """
 
     place = "report"
@@ -132,10 +141,14 @@ class ReportStage(PagedStage):
     """Path of a visit that is to be shown in this window's place."""
 
     def __init__(
-        self, report_controller: ReportController, appearance: Appearance, actions: ActionRegistry
+        self,
+        report_controller: ReportController,
+        appearance: Appearance,
+        actions: ActionRegistry,
+        tonight: Callable[[], object],
     ) -> None:
         self.write, self.compare, self.archive = (
-            WritePage(report_controller, appearance, actions),
+            WritePage(report_controller, appearance, actions, tonight),
             VisitComparePage(report_controller, appearance, actions),
             ArchivePage(report_controller, appearance, actions),
         )

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
+
+from PySide6.QtGui import QResizeEvent
 
 from gui.actions.registry import ActionRegistry
 from gui.model.example_visits import examples_beside, unpack_examples
 from gui.model.report_controller import ReportController
 from gui.model.report_jobs import HomeQuestion
 from gui.model.visit_access import Message
+from gui.model.wording import short_condition
 from gui.shell.question import Choice, Question
 from gui.stages.verdict_badges import comparison_badge
 from gui.translation import marked, tr
-from gui.widgets.appearance import Appearance, label
+from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListRow
@@ -26,6 +30,9 @@ from logger.report.compare.value_change import ValueChange
 from logger.report.output_paths import comparison_path
 from logger.visit.storage.visit_brief import read_brief
 from logger.visit.storage.visit_folder import visits_in
+
+MIN_SPOTS = 5
+"""So many spots compared are in sight where the page is low."""
 
 
 class VisitComparePage(TabPage):
@@ -46,6 +53,8 @@ class VisitComparePage(TabPage):
         super().__init__(report_controller.controller, appearance, actions)
         self.report_controller = report_controller
         self.chosen = 0
+        self._made_room_for: tuple[object, ...] = ()
+        """What the room was last made for: the comparison, and the page's size."""
         self.choose_path: Callable[[Path], Path | None] = choose_visit_file
         """Shows the system's dialog on a folder; a test gives its own."""
         self.choose_file: Callable[[Path], Path | None] = choose_text_file
@@ -75,22 +84,52 @@ class VisitComparePage(TabPage):
         self.notes.setVisible(found is not None and bool(found.notes))
         self.summary.setVisible(found is not None)
         if found is None:
-            self.head.setText(
+            self.unfold(
+                self.head,
                 tr(
                     "Before and after, or a year apart: choose the other visit. Spots are matched by name; where that "
                     "is wrong, Enter on its row corrects it."
-                )
+                ),
             )
             self.rows.show_rows([], None)
             return
-        self.summary.setText(summary_text(found))
-        before = tr("Before: {visit}").format(visit=_called(found.before))
-        after = tr("After: {visit}").format(visit=_called(found.after))
-        self.head.setText(f"{before}\n{after}")
-        self.notes.setText("\n".join(_without_option(note) for note in found.notes))
         rows = [row for _, row in self._all(found)]
         self.chosen = min(self.chosen, max(len(rows) - 1, 0))
         self.rows.show_rows(rows, self.chosen if rows else None)
+        self._make_room()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """See Qt."""
+        super().resizeEvent(event)
+        self._make_room()
+
+    def _make_room(self) -> None:
+        """What goes first where the window is too low for everything."""
+        found = self.report_controller.comparison
+        needs = (found, self.width(), self.room_height(), self.appearance)
+        if found is None or needs == self._made_room_for:  # rows set anew have the whole page laid out anew
+            return
+        self._made_room_for = needs
+        before = tr("Before: {visit}").format(visit=_called(found.before))
+        after = tr("After: {visit}").format(visit=_called(found.after))
+        head, notes = f"{before}\n{after}", [_without_option(note) for note in found.notes]
+        dates = [visited.date or tr("no date") for visited in (found.before, found.after)]
+        short_head = tr("{before}, then {after}").format(before=dates[0], after=dates[1])
+        # The first one says most: that it is not surely one home, or that a file is damaged.
+        fold_notes = partial(self.fold, self.notes, "\n".join(notes), "".join(notes[:1]).removesuffix("."))
+        self.summary.setText(summary_text(found))
+        set_role(self.summary, "")
+        self.unfold(self.head, head)
+        self.unfold(self.notes, "\n".join(notes))
+        self.rows.give_room(MIN_SPOTS)
+        self.give_way(
+            (
+                *([fold_notes] if len(notes) > 1 else []),
+                partial(set_role, self.summary, "small"),
+                partial(self.fold, self.head, head, short_head),
+                partial(self.rows.give_room, MIN_SPOTS, is_short=True),
+            )
+        )
 
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
@@ -239,6 +278,7 @@ def _row(spot: SpotChange, change: ValueChange) -> ListRow:
         called,
         note=details_text(change),
         badge=comparison_badge(change.verdict),
+        short=(f"{spot.name} · {short_condition(change.condition)}", change.verdict_text),
     )
 
 

@@ -136,6 +136,17 @@ def circuits_meaning_text(plan: SwitchOffPlan, spot: SpotPlan) -> str:
     return "\n".join([tr(CIRCUITS_MEANING), *([tr(LIST_IS_SURE)] if is_list_sure else []), *doubts])
 
 
+def circuits_meaning_in_short(meaning: str) -> str:
+    """What the bars of circuits show, where there is no room for all of it.
+
+    Args:
+        meaning: all of it, by `circuits_meaning_text`.
+    """
+    if meaning == tr(CIRCUITS_MEANING):
+        return tr("What each gives by itself")
+    return tr("What each gives by itself, with doubts")
+
+
 def essential_text(plan: SwitchOffPlan) -> str:
     """Which circuits and cords stay on; empty when none has to."""
     return f"Stays on: {_names(plan.essential)}" if plan.essential else ""

@@ -20,6 +20,7 @@ from gui.stages.sources.tonight_content import (
     advice_rows,
     alternatives_text,
     circuit_bars,
+    circuits_meaning_in_short,
     circuits_meaning_text,
     essential_text,
     headline_text,
@@ -45,10 +46,14 @@ from logger.visit.records.reading_records import Reading
 MIN_SUSPECTS_HEIGHT = 6
 """Of the list of suspect readings, in heights of a letter: a heading and a row; more of them may be scrolled."""
 
+MIN_CIRCUITS, MIN_ADVICE, SCARCE_ADVICE = 5, 3, 2
+"""So many circuits, and rows of what can be done about them, are in sight; the last one where the page is low."""
+
 MAX_LARGE_LETTERS = 60
 """So many letters fill two lines in large letters; longer lists are set smaller, for the rest of the page."""
 
 
+# long: the answer, the suspects and the details take each other's place on one page, and give way together
 class TonightPage(TabPage):
     """Tonight's list beside the plain rule, with what it leaves.
 
@@ -84,6 +89,8 @@ class TonightPage(TabPage):
         self.not_swept = label("", "quiet")
         self.next = label("")
         self.meaning = label("", "small")
+        self._meaning = ""
+        """What the bars of circuits show."""
         self.circuits = BarChart(appearance, tr("Circuits"))
         self.advice = RowList(appearance, "What can be done")
         self.advice.row_chosen.connect(self._choose_advice)
@@ -157,7 +164,8 @@ class TonightPage(TabPage):
         texts = (self.headline, self.plain, self.robust, self.essential, self.not_swept, self.next)
         needs = (
             self.width(), self.room_height(), self.appearance, tuple(shown.values()), *(part.text() for part in texts),
-            self.spots.bars, self.suspects.minimumSizeHint().height(), self.advice.minimumSizeHint().height(),
+            self.spots.bars, self.suspects.minimumSizeHint().height(), self.advice.row_model.rowCount(),
+            self.circuits.bars, self._meaning,
         )  # fmt: skip
         if needs == self._made_room_for:
             return
@@ -169,6 +177,18 @@ class TonightPage(TabPage):
         set_role(self.next, "")
         self.spots.set_dense(False)
         self.suspects.setMinimumHeight(MIN_SUSPECTS_HEIGHT * self.appearance.sizes.normal)
+        self.unfold(self.meaning, self._meaning)
+        self.circuits.keep_rows(MIN_CIRCUITS)
+        self.advice.give_room(MIN_ADVICE)
+        if self.shows_details:
+            self.give_way(
+                [
+                    lambda: self.fold(self.meaning, self._meaning, circuits_meaning_in_short(self._meaning)),
+                    lambda: set_role(self.headline, "small"),
+                    lambda: self.advice.give_room(SCARCE_ADVICE),
+                ]
+            )
+            return
         self.give_way(
             [
                 self.essential.hide,
@@ -243,7 +263,7 @@ class TonightPage(TabPage):
         here = self._here(plan)
         target_volts = self.controller.setup.stated.target_volts
         background = here.background.volts if here.background is not None else None
-        self.meaning.setText(circuits_meaning_text(plan, here))
+        self._meaning = circuits_meaning_text(plan, here)  # how much of it is in sight, `_make_room` sees
         bars = circuit_bars(here, self.sweep_controller.effects_at(here.spot_id))
         self.circuits.show_bars(bars, None, target_volts, background)
         rows = advice_rows(plan)

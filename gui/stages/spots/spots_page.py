@@ -13,15 +13,22 @@ from gui.actions.registry import ActionRegistry
 from gui.actions.spoken_text import set_spoken_name
 from gui.model.route_controller import usual_spots
 from gui.model.visit_controller import VisitController
-from gui.model.wording import clock_text, reading_text, reading_volts_text, u_of, uncertainty_text
-from gui.translation import marked, tr
+from gui.model.wording import (
+    clock_text,
+    reading_text,
+    reading_volts_text,
+    short_condition,
+    u_of,
+    uncertainty_text,
+)
+from gui.translation import tr
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListHeading, ListRow
 from logger.metrology.checks import REQUIRED_CHECKS, CheckKind
 from logger.visit import Mark, Reading, Spot
-from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
+from logger.visit.records.condition import OUTSIDE_WALK
 from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.results.chronology import in_order
 from logger.visit.results.correction_history import footnote
@@ -166,7 +173,7 @@ class SpotsPage(Page):
         first = re.split(r"(?<=\S\S)[:.] ", self._meaning, maxsplit=1)[0].removesuffix(".")
         is_within_name = first.count("“") != first.count("”")
         if first != self._meaning.removesuffix(".") and not is_within_name:
-            self.meaning.setText(tr("{first} (more: rest the mouse here)").format(first=first))
+            self.fold(self.meaning, self._meaning, first)
 
     def _show_meaning(self) -> None:
         """What the chosen spot's readings mean, and what has to be said beside them."""
@@ -282,7 +289,7 @@ class SpotsPage(Page):
             said: what is said of it below its name.
         """
         readings = self.controller.snapshot.readings
-        parts = [reading.spot_name, tr(_SHORT_CONDITIONS[said]) if said in _SHORT_CONDITIONS else said]
+        parts = [reading.spot_name, short_condition(said)]
         if reading.void_reason is None:
             parts += [tr("in doubt")] if self.controller.readings.doubt(reading) else []
             parts += [tr("corrected")] if _corrected(reading) else []
@@ -292,10 +299,6 @@ class SpotsPage(Page):
             parts += [how.removesuffix(" · ")] if how else []
         time = clock_text(reading.utc_ns, self.controller.snapshot.zone, seconds=False)
         return " · ".join(parts), f"{reading_text(reading)} · {time}"
-
-
-_SHORT_CONDITIONS = {EVERYTHING_ON: marked("on"), EVERYTHING_OFF: marked("off")}
-"""What was on, where each reading has one line, in the words of the list of spots."""
 
 
 def _on_and_off(result: SpotResult) -> str:
