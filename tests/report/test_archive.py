@@ -9,6 +9,7 @@ import os
 import sqlite3
 import subprocess
 import sys
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -19,9 +20,9 @@ from logger.cli.main import main
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.metrology.setup import Setup
-from logger.report.archive.entry import Highest, read_entry
+from logger.report.archive.entry import ArchiveEntry, Highest, read_entry
 from logger.report.archive.listing import archive_text
-from logger.report.archive.search import Search, search
+from logger.report.archive.search import Archive, Search, search
 from logger.report.document.read_report_data import read_report_data
 from logger.settling.events import Now, State
 from logger.visit import VisitLog
@@ -34,6 +35,9 @@ from logger.visit.storage.visit_folder import visits_in
 
 VERSION_1 = Path(__file__).parents[2] / "fixtures/visits/version_1.sql"
 HOUR_NS = 3600 * NS_PER_S
+ENTRY = ArchiveEntry(
+    Path("mill.visit"), USER_VERSION, "Mill", None, (), (), 0, None, None, False, False, False, ()
+)
 
 
 def utc_ns(*moment: int) -> int:
@@ -109,6 +113,7 @@ def test_what_is_said_of_each_visit(folder):
     assert flat.highest_off == Highest(0.05, "Desk")
     assert (flat.has_sweep, flat.has_night, mill.has_sweep, mill.has_night) == (True, False, False, True)
     assert mill.day == date(2025, 3, 2), "local date: half past one in the night"
+    assert (date(2025, 3, 2), date(2025, 3, 2)) in mill.stretches
     assert not flat.recording and flat.version == USER_VERSION
 
 
@@ -133,6 +138,26 @@ def test_what_is_said_of_each_visit(folder):
 def test_search(folder, wanted, names):
     found = search(folder, wanted)
     assert [entry.path.stem for entry in found.visits] == names and found.visit_count == 2
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "is_found"),
+    [
+        (4, 4, True),
+        (5, 6, True),
+        (7, 7, False),
+        (8, 8, True),
+        (9, None, False),
+        (None, 3, False),
+        (None, 4, True),
+    ],
+)
+def test_a_visit_is_found_by_the_date_of_each_recording_and_reading(first, last, is_found):
+    days = tuple((date(2026, 5, a), date(2026, 5, b)) for a, b in ((4, 5), (5, 6), (8, 8)))
+    entry = replace(ENTRY, day=date(2026, 5, 4), stretches=days)
+    wanted = Search(first_day=first and date(2026, 5, first), last_day=last and date(2026, 5, last))
+    assert wanted.matches(entry) is is_found
+    assert archive_text(Archive((entry,), (), 1)).startswith("2026-05-04 to 2026-05-08  Mill")
 
 
 def test_nothing_in_the_folder_is_changed_by_looking(folder):

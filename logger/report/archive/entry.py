@@ -69,6 +69,8 @@ class ArchiveEntry:
     """How much of it is simulated: "simulated", "simulated in part", or empty."""
     salvaged: bool = False
     """Whether it was made from a damaged visit log."""
+    stretches: tuple[tuple[date, date], ...] = ()
+    """First and last local date of each of its recordings and valid readings."""
     damage: str = ""
     """What of its readings, checks and events does not agree, in a sentence; the lines of runs are not looked at."""
 
@@ -78,6 +80,8 @@ class _ReadingRow:
     """A valid reading, as it counts."""
 
     utc_ns: int
+    utc_offset_s: int | None
+    """Of the recording that it was taken in; None for one entered by hand."""
     volts: float
     place: Placement
     simulated: bool
@@ -133,7 +137,7 @@ def _entry(path: Path, version: int, db: sqlite3.Connection, damage: str) -> Arc
         db,
         db.execute(
             f"SELECT reading.id, reading.utc_ns, spot_id, spot_name, condition, volts, {live}, {context}, port, "
-            "settings FROM reading LEFT JOIN run ON run.id = reading.run_id ORDER BY reading.id"
+            "settings, utc_offset_s FROM reading LEFT JOIN run ON run.id = reading.run_id ORDER BY reading.id"
         ).fetchall(),
     )
     where = "room, reminder" if version >= 2 else "'' AS room, '' AS reminder"
@@ -144,18 +148,20 @@ def _entry(path: Path, version: int, db: sqlite3.Connection, damage: str) -> Arc
     marks = db.execute("SELECT text FROM mark WHERE id NOT IN (SELECT mark_id FROM mark_void)").fetchall()
     texts = [*(s["reminder"] for s in spots), *(s["name"] for s in sources), *(m["text"] for m in marks)]
     names = dict.fromkeys((*(s["name"] for s in spots), *(r.place.spot_name for r in readings)))
+    spans = _run_spans(db, runs)
     return ArchiveEntry(
         path=path,
         version=version,
         household=setup.household,
         day=_day(runs, readings),
+        stretches=_stretches(runs, spans, readings),
         rooms=tuple(dict.fromkeys(s["room"] for s in spots if s["room"])),
         spots=tuple(names),
         readings=len(readings),
         highest_on=_highest(readings, EVERYTHING_ON),
         highest_off=_highest(readings, EVERYTHING_OFF),
         has_sweep=_has_sweep(readings),
-        has_night=_has_night(db, version, runs),
+        has_night=_has_night(db, version, runs, spans),
         recording=_is_recording(db, runs),
         texts=tuple(text for text in (*texts, setup.soil) if text),
         damage=damage,
@@ -191,7 +197,9 @@ def _valid_readings(db: sqlite3.Connection, rows: Sequence[sqlite3.Row]) -> list
             simulated = (bool(row["context"]) and Context.from_json(row["context"]).simulated) or (
                 row["port"] is not None and is_simulated(row["port"], row["settings"])
             )
-            found.append(_ReadingRow(row["utc_ns"], row["volts"], history.placement, simulated))
+            found.append(
+                _ReadingRow(row["utc_ns"], row["utc_offset_s"], row["volts"], history.placement, simulated)
+            )
     return found
 
 
@@ -209,8 +217,35 @@ def _day(runs: Sequence[sqlite3.Row], readings: Sequence[_ReadingRow]) -> date |
     moments_ns = [r.utc_ns for r in readings] or [run["started_utc_ns"] for run in runs]
     if not moments_ns:
         return None
+    return _local_day(moments_ns[0], runs[0]["utc_offset_s"] if runs else 0)
+
+
+def _local_day(utc_ns: int, offset_s: int) -> date:
+    return (datetime.fromtimestamp(utc_ns // NS_PER_S, UTC) + timedelta(seconds=offset_s)).date()
+
+
+def _stretches(
+    runs: Sequence[sqlite3.Row], spans: Sequence[RunSpan], readings: Sequence[_ReadingRow]
+) -> tuple[tuple[date, date], ...]:
+    """Return first and last local date of each recording and of each valid reading, each pair once.
+
+    Args:
+        runs: runs of the visit.
+        spans: when each of them began and ended.
+        readings: its valid readings.
+    """
+    found = [
+        (
+            _local_day(span.started_utc_ns, run["utc_offset_s"]),
+            _local_day(span.end_utc_ns, run["utc_offset_s"]),
+        )
+        for run, span in zip(runs, spans, strict=True)
+    ]
     offset_s = runs[0]["utc_offset_s"] if runs else 0
-    return (datetime.fromtimestamp(moments_ns[0] // NS_PER_S, UTC) + timedelta(seconds=offset_s)).date()
+    for reading in readings:
+        day = _local_day(reading.utc_ns, offset_s if reading.utc_offset_s is None else reading.utc_offset_s)
+        found.append((day, day))
+    return tuple(dict.fromkeys(found))
 
 
 def _highest(readings: Sequence[_ReadingRow], condition: str) -> Highest | None:
@@ -234,8 +269,17 @@ def _has_sweep(readings: Sequence[_ReadingRow]) -> bool:
     return any(len(sets) >= MIN_COMBINATIONS and spot in between for spot, sets in combinations.items())
 
 
-def _has_night(db: sqlite3.Connection, version: int, runs: Sequence[sqlite3.Row]) -> bool:
-    """Whether a night was recorded. Version 1 has no checks, version 2 no labels of steps."""
+def _has_night(
+    db: sqlite3.Connection, version: int, runs: Sequence[sqlite3.Row], spans: Sequence[RunSpan]
+) -> bool:
+    """Whether a night was recorded. Version 1 has no checks, version 2 no labels of steps.
+
+    Args:
+        db: connection to the log.
+        version: of its schema.
+        runs: its runs.
+        spans: when each of them began and ended.
+    """
     worked = "SELECT utc_ns FROM reading" + (
         " UNION ALL SELECT utc_ns FROM check_result" if version >= 2 else ""
     )
@@ -245,7 +289,7 @@ def _has_night(db: sqlite3.Connection, version: int, runs: Sequence[sqlite3.Row]
         [LabelTime(row["utc_ns"], row["run_id"], row["t_ns"]) for row in labels],
         {run["id"]: run["started_utc_ns"] for run in runs},
     )
-    return night_count(_run_spans(db, runs), work, moved_edges(_fact(db, NIGHT_EDGES))) > 0
+    return night_count(spans, work, moved_edges(_fact(db, NIGHT_EDGES))) > 0
 
 
 def _run_spans(db: sqlite3.Connection, runs: Sequence[sqlite3.Row]) -> list[RunSpan]:

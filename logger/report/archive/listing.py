@@ -25,6 +25,8 @@ def archive_text(archive: Archive) -> str:
         ]
         what += [word for word, holds in (("sweep", entry.has_sweep), ("night", entry.has_night)) if holds]
         day = entry.day.isoformat() if entry.day else "no date   "
+        last_day = max((ended for _, ended in entry.stretches), default=entry.day)
+        day += f" to {last_day.isoformat()}" if last_day and last_day != entry.day else ""
         rooms = ", ".join(entry.rooms) or "no rooms"
         lines.append(
             f"{day}  {entry.household or '(no household)'}: {rooms}; {', '.join(what)}  [{entry.path}]"
@@ -47,6 +49,10 @@ def archive_json(archive: Archive) -> dict[str, Any]:
                 "version": entry.version,
                 "household": entry.household,
                 "date": entry.day.isoformat() if entry.day else None,
+                "recorded_or_read": [
+                    {"first": began.isoformat(), "last": ended.isoformat()}
+                    for began, ended in entry.stretches
+                ],
                 "rooms": list(entry.rooms),
                 "spots": list(entry.spots),
                 "readings": entry.readings,

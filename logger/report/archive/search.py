@@ -45,8 +45,8 @@ class Search:
         room: a part of the name of one of its rooms.
         spot: a part of the name of one of its spots.
         text: words; each is a part of anything that was typed in the visit.
-        first_day: local date; that day is included.
-        last_day: likewise.
+        first_day: local date; one of the recordings or readings lies on that day or later.
+        last_day: likewise, on that day or earlier: the same one, where both are given.
     """
 
     household: str = ""
@@ -64,9 +64,15 @@ class Search:
             and _within(self.room, entry.rooms)
             and _within(self.spot, entry.spots)
             and all(_within(word, anything) for word in self.text.split())
-            and (self.first_day is None or (entry.day is not None and entry.day >= self.first_day))
-            and (self.last_day is None or (entry.day is not None and entry.day <= self.last_day))
+            and self._has_day(entry)
         )
+
+    def _has_day(self, entry: ArchiveEntry) -> bool:
+        """Whether one of its recordings or readings lies between the two days; a planned visit lies nowhere."""
+        if self.first_day is None and self.last_day is None:
+            return True
+        first_day, last_day = self.first_day or date.min, self.last_day or date.max
+        return any(began <= last_day and ended >= first_day for began, ended in entry.stretches)
 
 
 def search(folder: Path, wanted: Search = Search()) -> Archive:
