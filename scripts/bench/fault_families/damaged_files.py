@@ -25,8 +25,8 @@ _DEMO = Path(__file__).parents[3] / "fixtures" / "demo"
 OTHER_VISIT = _DEMO / "garden_flat.visit"
 """What is compared with each: another visit, since two copies of one are refused."""
 
-OWN_VISIT, OTHER_THAN_OWN = OTHER_VISIT, _DEMO / "garden_flat_later.visit"
-"""A visit that a version wrote which keeps a checksum of each entry, and what it is compared with."""
+OWN_VISIT = _DEMO / "garden_flat_later.visit"
+"""A visit that a version wrote which keeps a checksum of each entry; it holds no night."""
 
 MUTATIONS = 2000
 ALSO_INSTALLED = 50
@@ -56,15 +56,14 @@ class Table:
     Args:
         folder: for all of it.
         sound: the undamaged visit.
-        other: another visit, which it is compared with.
     """
 
-    def __init__(self, folder: Path, sound: Path, other: Path) -> None:
+    def __init__(self, folder: Path, sound: Path) -> None:
         folder.mkdir()
         self.folder, self.sound = folder, sound
         self.visits = folder / "visits"
         self.other = folder / "other.visit"
-        shutil.copy(other, self.other)
+        shutil.copy(OTHER_VISIT, self.other)
         self.trace = trace(folder / "more.csv", seconds=120.0)
         self.visit = self.visits / "home.visit"
         self.sound_tables = _tables(sound)
@@ -97,7 +96,7 @@ class Table:
                 "--visit",
                 visit,
                 "--began",
-                "2027-03-01T12:00:00+01:00",
+                "2027-08-01T12:00:00+02:00",
                 "--future",
             ],
         }[command]
@@ -118,9 +117,9 @@ class Table:
 def damaged_files(bench: Bench, tally: Tally) -> None:
     """Run the family: on a visit that an older version began, and on one with a checksum of each entry, in turn."""
     with bench.place() as folder, shared_forks(bench) as forks:
-        tables = [Table(folder / "older", sample_visit(bench, folder / "sound.visit"), OTHER_VISIT)]
+        tables = [Table(folder / "older", sample_visit(bench, folder / "sound.visit"))]
         if bench.run("verify", str(Path(shutil.copy(OWN_VISIT, folder / "own.visit")))).status == 0:
-            tables.append(Table(folder / "own", folder / "own.visit", OTHER_THAN_OWN))
+            tables.append(Table(folder / "own", folder / "own.visit"))
         expected = [_expected(table, forks, tally) for table in tables]
         for number in range(bench.repeats(MUTATIONS)):
             which = number % len(tables)
@@ -157,12 +156,14 @@ def _damaged_once(
 
 
 def _expected(table: Table, forks: Forks, tally: Tally) -> dict[str, Answer]:
-    """The answers for the sound visit; a command that refuses it is not there or is broken."""
+    """The answers for the sound visit; a command that refuses it is not there, finds no night, or is broken."""
     expected = {}
     for command in COMMANDS:
         table.lay(table.sound)
         result = forks.run(table.words(command))
         if result.status == 2 and command in NEW_COMMANDS:
+            continue
+        if result.status == 1 and command == "night" and table.folder.name == "own":
             continue
         assert result.status == 0, f"{command} refuses the sound visit: {result.text}"
         expected[command] = table.answer(command, result)
