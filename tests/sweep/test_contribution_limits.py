@@ -62,6 +62,26 @@ def test_the_truth_is_inside_each_stated_interval(supply: SupplyKey) -> None:
                 assert abs(effect.volts - own[effect.name]) <= reach, (sweep, own, effect)
 
 
+@pytest.mark.parametrize(
+    ("own", "supply"),
+    [((3.144, 1.741, 0.189, 2.946), "single"), ((-0.0301, 0.719, 2.578, 0.027), "split")],
+)
+@pytest.mark.parametrize("repeats", [1, 2])
+def test_the_phase_of_the_background_that_nothing_tells_is_inside_what_is_stated_of_small_circuits(
+    own: tuple[float, ...], supply: SupplyKey, repeats: int
+) -> None:
+    every = range(len(own))
+    sets = [(), *((k,) for k in every), tuple(every), *(tuple(j for j in every if j != k) for k in every)]
+    rows = []
+    for chosen in sets * repeats:
+        volts = abs(0.08 + sum(own[k] for k in chosen))
+        rows.append((frozenset("ABCD"[k] for k in chosen), volts, float(np.hypot(0.004, 0.01 * volts))))
+    found = solve_sweep(sweep_of_sets(rows, "ABCD"), supply)
+    for effect, true in zip(sorted(found.circuits, key=lambda effect: effect.name), own, strict=True):
+        assert effect.volts is not None and effect.u_volts is not None
+        assert abs(effect.volts - abs(true)) <= COVERAGE_FACTOR * effect.u_volts + ROUNDING_VOLTS, effect
+
+
 def answer(*rows: tuple[str, float], supply: SupplyKey = "split") -> tuple[SweepAnswer, str]:
     sweep = sweep_of([(on, volts, U_VOLTS) for on, volts in rows])
     found = solve_sweep(sweep, supply)

@@ -52,12 +52,11 @@ def contribution_limits(design: SweepDesign, supply: SupplyKey) -> NDArray[np.fl
     Returns:
         V, shape (n, 2); infinite where the readings set no bound.
     """
-    low = np.maximum(design.volts - READING_SIGMAS * design.u_volts, 0.0)
-    high = design.volts + READING_SIGMAS * design.u_volts
-    limits = _by_triangles(design.matrix, low, high)
+    matrix, low, high = _without_repeats(design)
+    limits = _by_triangles(matrix, low, high)
     if supply == "three" or len(low) > MAX_JOINT_ROWS:
         return limits
-    joint = _joint(design.matrix, low, high, supply == "single")
+    joint = _joint(matrix, low, high, supply == "single")
     if joint is None:
         return limits
     least, most = np.maximum(limits[:, 0], joint[:, 0]), np.minimum(limits[:, 1], joint[:, 1])
@@ -84,7 +83,7 @@ def covering(
     Returns:
         Volts and standard uncertainties, shape (n,) each; NaN where the readings set no bound.
     """
-    scatter = READING_SIGMAS * 2**0.5 * float(np.median(design.u_volts))
+    scatter = READING_SIGMAS * _u_of_differences(design)
     known = np.isfinite(limits).all(axis=1)
     middle = np.where(known, limits.mean(axis=1), np.nan)
     # What may give nothing keeps that as its limit.
@@ -103,6 +102,42 @@ def covering(
     stated = np.where(kept, sizes, volts)
     u_stated = np.where(kept, u_sizes, np.where(alike, reach, np.maximum(widest, reach)))
     return np.where(known, stated, np.nan), np.where(known, u_stated, np.nan)
+
+
+def _without_repeats(
+    design: SweepDesign,
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """The combinations that were read: the matrix, and the least and the most that each can be, V.
+
+    Repeats of a combination have to hold together; where they exclude each other, each can be what either says.
+    """
+    matrix, which = np.unique(design.matrix, axis=0, return_inverse=True)
+    low = np.zeros(len(matrix))
+    high = np.full(len(matrix), np.inf)
+    reach = READING_SIGMAS * design.u_volts
+    np.maximum.at(low, which.ravel(), design.volts - reach)
+    np.minimum.at(high, which.ravel(), design.volts + reach)
+    for row in np.flatnonzero(low > high):
+        repeats = which.ravel() == row
+        low[row] = max(float((design.volts - reach)[repeats].min()), 0.0)
+        high[row] = float((design.volts + reach)[repeats].max())
+    return matrix, low, high
+
+
+def _u_of_differences(design: SweepDesign) -> NDArray[np.float64]:
+    """The standard uncertainty of the best difference of two readings that a circuit makes, V, shape (n,).
+
+    A small circuit is told from two small readings: what all of them scatter says nothing of it. Where no two readings
+    differ by one circuit alone, it is that of two usual ones.
+    """
+    usual = 2**0.5 * float(np.median(design.u_volts))
+    best = np.full(design.matrix.shape[1], np.inf)
+    for one, row in enumerate(design.matrix):
+        differs = design.matrix - row
+        for other in np.flatnonzero((differs != 0.0).sum(axis=1) == 1):
+            k = int(np.flatnonzero(differs[other])[0])
+            best[k] = min(best[k], float(np.hypot(design.u_volts[one], design.u_volts[other])))
+    return np.where(np.isfinite(best), best, usual)
 
 
 def _by_triangles(
