@@ -12,7 +12,6 @@ import pytest
 ROOT = Path(__file__).parents[1]
 
 NOT_YET = (
-    "gui/shell/",
     "gui/stages/night/",
     "gui/stages/sources/",
 )

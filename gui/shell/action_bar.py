@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from string import Template
 
 from PySide6.QtCore import QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent
@@ -11,7 +12,7 @@ from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy
 from gui.actions.spoken_text import set_spoken_description, set_spoken_name
 from gui.model.visit_controller import VisitController
 from gui.shell.message_bar import MessageBar
-from gui.translation import tr
+from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance, VisitWidget, fitting_font_pixels
 from gui.widgets.page import PrimaryAction
 from gui.widgets.theme import Sizes, font
@@ -28,7 +29,9 @@ MIN_BUTTON_SHARE = 0.36
 MIN_BUTTON_LETTERS = 34
 """Width of the button in letters: as long as its text is shorter, nothing moves when it changes."""
 
-NOTHING_HERE = "There is nothing to take on this page."
+NOTHING_HERE = marked("There is nothing to take on this page.")
+
+_SIZE_STYLE = Template("font-size: ${pixels}px;")
 
 
 class ActionBar(VisitWidget):
@@ -90,7 +93,7 @@ class ActionBar(VisitWidget):
         line = _line(name, why_not)
         self.button.setEnabled(not why_not)
         self._show_name(name)
-        self.button.setToolTip(f"{name} (Space)" if not why_not else line)
+        self.button.setToolTip(tr("{action} (Space)").format(action=name) if not why_not else line)
         set_spoken_name(self.button, name)
         set_spoken_description(self.button, line)
         if self.why.text() != why_not:
@@ -138,7 +141,7 @@ class ActionBar(VisitWidget):
         """Put the name on the button, over two lines where one is too short for it."""
         sizes = self.appearance.sizes
         metrics = QFontMetricsF(font(sizes.normal, True))
-        key = "   Space"
+        key = f"   {tr('Space')}"
         letters = metrics.horizontalAdvance("n")
         least = min(MIN_BUTTON_LETTERS * letters, self.width() * MIN_BUTTON_SHARE)
         most = max(self.width() * BUTTON_SHARE, least)
@@ -152,7 +155,7 @@ class ActionBar(VisitWidget):
             pixels = fitting_font_pixels(longest, room, sizes.normal, Sizes.for_height(0).small, True)
             wanted = QFontMetricsF(font(pixels, True)).horizontalAdvance(longest) + 3 * letters
         self.button.setFixedWidth(round(min(max(wanted, least), max(self.width() - 40.0, least))))
-        sheet = "" if pixels == sizes.normal else f"font-size: {pixels}px;"
+        sheet = "" if pixels == sizes.normal else _SIZE_STYLE.substitute(pixels=pixels)
         if sheet != self.button.styleSheet():
             self.button.setStyleSheet(sheet)
         shown = shown.replace("&", "&&")
@@ -167,7 +170,9 @@ def _line(name: str, why_not: str) -> str:
         name: of the primary action.
         why_not: why it may not run; empty where it may.
     """
-    return f"Can't {name[:1].lower()}{name[1:]}: {why_not}" if why_not else name
+    if not why_not:
+        return name
+    return tr("Can't {action}: {why}").format(action=f"{name[:1].lower()}{name[1:]}", why=why_not)
 
 
 def _in_two_lines(text: str) -> str:

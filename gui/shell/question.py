@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from PySide6.QtCore import QEvent, QObject, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import QFontMetrics, QKeyEvent, QMouseEvent, QResizeEvent
@@ -69,8 +69,8 @@ class Question:
     on_text: Callable[[str], str | None] | None = None
     """Takes what was typed. A sentence that it returns is shown beside the field, and the question stays open."""
     prefilled: str = ""
-    enter_text: str = "OK"
-    escape_text: str = "Cancel"
+    enter_text: str = field(default_factory=lambda: tr("OK"))
+    escape_text: str = field(default_factory=lambda: tr("Cancel"))
     suggest: Callable[[str], Sequence[str]] | None = None
     """Known texts that go with what is typed so far, the best first: that one is taken instead of what was typed."""
     why_invalid: Callable[[str], str] | None = None
@@ -520,7 +520,8 @@ class QuestionPanel(QFrame):
             else tr("“{name}” is new.").format(name=typed)
         )
         if others:
-            text += f" Also: {', '.join(others[:MAX_FURTHER])}{' and more' if others[MAX_FURTHER:] else ''}."
+            further = tr("Also: {names} and more.") if others[MAX_FURTHER:] else tr("Also: {names}.")
+            text += f" {further.format(names=', '.join(others[:MAX_FURTHER]))}"
         self._suggested.setText(text)
         self._suggested.setVisible(bool(typed))
 

@@ -21,13 +21,13 @@ from gui.model.status import Status, status
 from gui.model.status_tips import state_tip, uncertainty_tip
 from gui.model.visit_controller import VisitController
 from gui.model.wording import uncertainty_text, volts_text
-from gui.translation import tr
+from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance, VisitWidget, fitting_font_pixels, wrapped
 from gui.widgets.state_glyphs import draw_shape
 from gui.widgets.theme import BLUISH_GREEN, ON_STATE, STATE_COLOURS, Sizes, font
 from logger.settling.events import State
 
-SIMULATED_MARK = "SIMULATED: no meter, nothing is measured"
+SIMULATED_MARK = marked("SIMULATED: no meter, nothing is measured")
 
 CONFIDENCE = "95 %"
 """What the expanded uncertainty beside the value means: a factor of two."""
@@ -116,7 +116,7 @@ class Readout(VisitWidget):
     def accessible_text(self) -> str:
         """The readout in words, for a screen reader: nothing in it is new every second."""
         shown = self._status
-        simulated = "simulated, " if shown.simulated else ""
+
         if shown.volts is None:
             value = tr("no value")
         elif shown.u_volts is None:
@@ -127,7 +127,8 @@ class Readout(VisitWidget):
             value = tr("{volts} volts, plus or minus {uncertainty} volts").format(
                 volts=number, uncertainty=uncertainty
             )
-        return f"{simulated}{shown.word}, {value}"
+        text = tr("simulated, {state}, {value}") if shown.simulated else tr("{state}, {value}")
+        return text.format(state=shown.word, value=value)
 
     def sizeHint(self) -> QSize:
         """See Qt."""
@@ -181,7 +182,7 @@ class Readout(VisitWidget):
         if shown.volts is None:
             painter.setPen(QColor(theme.pale))
             painter.setFont(font(round(sizes.large * 1.3)))
-            painter.drawText(box, Qt.AlignmentFlag.AlignVCenter, "no value")
+            painter.drawText(box, Qt.AlignmentFlag.AlignVCenter, tr("no value"))
             return
         number = volts_text(shown.volts, shown.u_volts)
         uncertainty = ""
@@ -223,15 +224,16 @@ class Readout(VisitWidget):
         """Mark the value as simulated, above it; returns the height that the mark takes."""
         theme, small = self.appearance.theme, self.appearance.sizes.small
         room = box.width() - QFontMetricsF(font(small, True)).height()
-        pixels = fitting_font_pixels(SIMULATED_MARK, room, small, Sizes.for_height(0).small, True)
+        mark_text = tr(SIMULATED_MARK)
+        pixels = fitting_font_pixels(mark_text, room, small, Sizes.for_height(0).small, True)
         face = font(pixels, True)
         metrics = QFontMetricsF(face)
-        width = min(metrics.horizontalAdvance(SIMULATED_MARK) + metrics.height(), box.width())
+        width = min(metrics.horizontalAdvance(mark_text) + metrics.height(), box.width())
         mark = QRectF(box.left(), box.top() + 2, width, metrics.height() * 1.15)
         painter.fillRect(mark, QColor(theme.ask))
         painter.setFont(face)
         painter.setPen(QColor(theme.on_ask))
-        text = metrics.elidedText(SIMULATED_MARK, Qt.TextElideMode.ElideRight, width)
+        text = metrics.elidedText(mark_text, Qt.TextElideMode.ElideRight, width)
         painter.drawText(mark, Qt.AlignmentFlag.AlignCenter, text)
         return mark.height()
 
@@ -246,13 +248,13 @@ class Readout(VisitWidget):
         painter.setFont(font(sizes.small))
         painter.setPen(QColor(theme.quiet))
         if self._countdown is None:
-            painter.drawText(inner, Qt.AlignmentFlag.AlignTop, "Spot")
+            painter.drawText(inner, Qt.AlignmentFlag.AlignTop, tr("Spot"))
         else:
             strip = QRectF(box.left() + 1, box.top(), box.width() - 1, pad * 0.9 + small + 2)
             painter.fillRect(strip, QColor(theme.ask))
             done = QRectF(strip.left(), strip.bottom() - 4, strip.width() * self._countdown.share, 4)
             painter.fillRect(done, QColor(BLUISH_GREEN))
-            told = f"Hands-free: {self._countdown.text}"
+            told = tr("Hands-free: {countdown}").format(countdown=self._countdown.text)
             least = Sizes.for_height(0).small
             if QFontMetricsF(font(least, True)).horizontalAdvance(told) > strip.width() - pad:
                 told = self._countdown.text[:1].upper() + self._countdown.text[1:]
@@ -264,7 +266,7 @@ class Readout(VisitWidget):
                 Qt.AlignmentFlag.AlignVCenter,
                 told,
             )
-        lines = wrapped(condition or "What is on? Not entered yet", font(sizes.small), inner.width())
+        lines = wrapped(condition or tr("What is on? Not entered yet"), font(sizes.small), inner.width())
         if len(lines) > 2:
             metrics = QFontMetricsF(font(sizes.small))
             lines = [
@@ -283,7 +285,7 @@ class Readout(VisitWidget):
     def _draw_name(self, painter: QPainter, box: QRectF, name: str) -> None:
         """The spot's name, over as many lines as there is room for; smaller before any of it is left out."""
         theme, sizes = self.appearance.theme, self.appearance.sizes
-        shown = name or ("none chosen" if self.controller.snapshot.spots else "none yet")
+        shown = name or (tr("none chosen") if self.controller.snapshot.spots else tr("none yet"))
         painter.setPen(QColor(theme.text if name else theme.quiet))
         for size in (sizes.large, sizes.normal, sizes.small):
             face = font(size, True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from html import escape
+from string import Template
 
 from PySide6.QtGui import QKeySequence, QShowEvent
 from PySide6.QtWidgets import QTextBrowser
@@ -10,27 +11,31 @@ from PySide6.QtWidgets import QTextBrowser
 from gui.actions.registry import ActionRegistry, plain_text
 from gui.actions.table import ACTIONS, MENUS, ActionSpec
 from gui.model.visit_controller import VisitController
-from gui.translation import tr
+from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance
 from gui.widgets.page import Page
 
 LIST_KEYS = (
-    ("Up, Down", "Choose a row of the list"),
-    ("Enter", "Does the most usual with the chosen row; gives the answer of a question"),
-    ("Letters", "Go to the row that begins so"),
-    ("Tab", "Next control"),
-    ("Esc", "Cancels a question, or goes back"),
+    (marked("Up, Down"), marked("Choose a row of the list")),
+    (marked("Enter"), marked("Does the most usual with the chosen row; gives the answer of a question")),
+    (marked("Letters"), marked("Go to the row that begins so")),
+    (marked("Tab"), marked("Next control")),
+    (marked("Esc"), marked("Cancels a question, or goes back")),
 )
 """What keys do in every list and question."""
 
 PRACTICE_KEYS = (
-    ("Letters, numbers", "Go to the switch whose name or number begins so"),
-    ("Enter", "Puts the chosen switch into its other position; a cord's plug in or out"),
-    ("Shift+Enter", "Turns a cord's own switch on or off"),
-    ("Space", "Stays with the big button, but while a name is being typed"),
-    ("Esc", "Gives the keyboard back to the page"),
+    (marked("Letters, numbers"), marked("Go to the switch whose name or number begins so")),
+    (marked("Enter"), marked("Puts the chosen switch into its other position; a cord's plug in or out")),
+    (marked("Shift+Enter"), marked("Turns a cord's own switch on or off")),
+    (marked("Space"), marked("Stays with the big button, but while a name is being typed")),
+    (marked("Esc"), marked("Gives the keyboard back to the page")),
 )
 """What keys do in the practice house, once F6 has given it the keyboard."""
+
+_STYLE = Template("h4 { color: $quiet; } .does { color: $quiet; font-size: ${small}px; }")
+_ROW = Template('<p><b>$head</b><br><span class="does">$does</span></p>')
+_ROW_WITH_KEYS = Template('<p><b>$head</b> &nbsp; $keys<br><span class="does">$does</span></p>')
 
 
 class ShortcutsPage(Page):
@@ -42,7 +47,7 @@ class ShortcutsPage(Page):
         actions: the actions of the window.
     """
 
-    title = "All actions"
+    title = marked("All actions")
     place = "help"
 
     def __init__(self, controller: VisitController, appearance: Appearance, actions: ActionRegistry) -> None:
@@ -68,9 +73,7 @@ class ShortcutsPage(Page):
         """Write the text in the colours and sizes of now, from where it was read."""
         read_to = self.text.verticalScrollBar().value()
         sizes, theme = self.appearance.sizes, self.appearance.theme
-        self.text.document().setDefaultStyleSheet(
-            f"h4 {{ color: {theme.quiet}; }} .does {{ color: {theme.quiet}; font-size: {sizes.small}px; }}"
-        )
+        self.text.document().setDefaultStyleSheet(_STYLE.substitute(quiet=theme.quiet, small=sizes.small))
         self.text.setHtml(_as_html())
         self.text.verticalScrollBar().setValue(read_to)
 
@@ -80,8 +83,8 @@ def _as_html() -> str:
     groups = [
         (tr(where), [(tr(key), "", tr(does)) for key, does in keys])
         for where, keys in (
-            ("In lists and questions", LIST_KEYS),
-            ("In the practice house, after F6", PRACTICE_KEYS),
+            (marked("In lists and questions"), LIST_KEYS),
+            (marked("In the practice house, after F6"), PRACTICE_KEYS),
         )
     ]
     for name in (*MENUS, ""):
@@ -92,8 +95,8 @@ def _as_html() -> str:
     for group, rows in groups:
         parts.append(f"<h4>{escape(group)}</h4>")
         for head, keys, does in rows:
-            with_keys = f"<b>{escape(head)}</b>" + (f" &nbsp; {escape(keys)}" if keys else "")
-            parts.append(f'<p>{with_keys}<br><span class="does">{escape(does)}</span></p>')
+            row = _ROW_WITH_KEYS if keys else _ROW
+            parts.append(row.substitute(head=escape(head), keys=escape(keys), does=escape(does)))
     return "".join(parts)
 
 

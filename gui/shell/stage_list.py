@@ -15,7 +15,7 @@ from gui.model.recorder_presence import waiting_word
 from gui.model.stages import CONNECT, STAGES, Stage
 from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, counted, duration_text
-from gui.translation import tr
+from gui.translation import marked, tr, tr_n
 from gui.widgets.appearance import Appearance, VisitWidget, fitting_font_pixels
 from gui.widgets.theme import BLUISH_GREEN, GREY, VERMILLION, Sizes, font
 
@@ -61,11 +61,12 @@ class StageButton(QAbstractButton):
     def refresh(self) -> None:
         """Show how far the stage is now."""
         progress = self.stage.progress(self._controller)
-        name = f"{self.stage.number} {self.stage.name}, {progress}"
+        stage = tr(self.stage.name)
+        name = f"{self.stage.number} {stage}, {progress}"
         if name != self.accessibleName():
             self.setAccessibleName(name)
             tip = tr("Goes to the stage {name} (Ctrl+{number}). How far it is: {progress}.")
-            self.setToolTip(tip.format(name=self.stage.name, number=self.stage.number, progress=progress))
+            self.setToolTip(tip.format(name=stage, number=self.stage.number, progress=progress))
             self.update()
 
     def sizeHint(self) -> QSize:
@@ -107,7 +108,7 @@ class StageButton(QAbstractButton):
         middle = Qt.AlignmentFlag.AlignVCenter
         painter.setFont(font(sizes.normal, True))
         painter.setPen(ink)
-        painter.drawText(QRectF(left, top, row.width() - left, normal), middle, self.stage.name)
+        painter.drawText(QRectF(left, top, row.width() - left, normal), middle, tr(self.stage.name))
         if has_second:
             progress, room = self.stage.progress(self._controller), row.width() - left
             face = font(fitting_font_pixels(progress, room, sizes.small, Sizes.for_height(0).small))
@@ -128,7 +129,7 @@ def _two_lines(sizes: Sizes) -> float:
     return _line(sizes.normal, True) + _line(sizes.small)
 
 
-RECORDING = "Recording"
+RECORDING = marked("Recording")
 """The recorder's word for that values come in."""
 
 
@@ -238,7 +239,7 @@ class StageList(VisitWidget):
         small = self.appearance.sizes.small
         # Room for the recorder's dot and word below the stages, and for the button where it has none beside the word.
         recorder = round(_line(self.appearance.sizes.normal, True) * 1.2 + small * 1.6)
-        if self.stop is not None and self._stop_is_below(RECORDING):
+        if self.stop is not None and self._stop_is_below(tr(RECORDING)):
             recorder += self.stop.sizeHint().height()
         self._column.setContentsMargins(0, round(small * 0.3), 0, recorder)
         margins = self._column.contentsMargins()
@@ -274,33 +275,34 @@ class StageList(VisitWidget):
         snapshot = self.controller.snapshot
         live = snapshot.live
         lines: list[str] = []
-        dot, head = GREY, "Not recording"
+        dot, head = GREY, tr("Not recording")
         if live is not None:
-            recorded = f"recorded {duration_text(snapshot.run_length_s)}"
+            recorded = tr("recorded {duration}").format(duration=duration_text(snapshot.run_length_s))
             if snapshot.recording:
                 dot, head = (
-                    (BLUISH_GREEN, RECORDING) if live.port_state == "open" else (VERMILLION, "Port lost")
+                    (BLUISH_GREEN, tr(RECORDING))
+                    if live.port_state == "open"
+                    else (VERMILLION, tr("Port lost"))
                 )
                 if snapshot.presence.waiting is not None:
                     dot, head = VERMILLION, waiting_word(snapshot.presence.waiting).capitalize()
-                lines = [
-                    f"since {clock_text(live.run_started_utc_ns, snapshot.zone, seconds=False)}",
-                    recorded,
-                ]
+                started = clock_text(live.run_started_utc_ns, snapshot.zone, seconds=False)
+                lines = [tr("since {time}").format(time=started), recorded]
             elif snapshot.stale and snapshot.presence.at_work:
-                dot, head = VERMILLION, "No answer"
-                lines = ["recorder still at work"]
+                dot, head = VERMILLION, tr("No answer")
+                lines = [tr("recorder still at work")]
             elif snapshot.stale:
-                dot, head = VERMILLION, "Recorder cut off"
-                lines = [f"kept to {clock_text(live.beat_utc_ns, snapshot.zone)}"]
+                dot, head = VERMILLION, tr("Recorder cut off")
+                lines = [tr("kept to {time}").format(time=clock_text(live.beat_utc_ns, snapshot.zone))]
             else:
                 lines = [recorded]
             lines.append(counted(live.count_volts, "value"))
             refused = live.count_not_ac_volts + live.count_unreadable
             if refused > CUT_LINES:
-                lines.append(f"{counted(refused, 'line')} not read")
+                text = tr_n("{n} line not read", "{n} lines not read", refused)
+                lines.append(text.format(n=f"{refused:,}"))
             if live.count_overload:
-                lines.append(f"{live.count_overload:,} overload")
+                lines.append(tr("{n} overload").format(n=f"{live.count_overload:,}"))
         # Where the window is low, the first lines give way: what the meter sent that is no value stays.
         pad, normal, small = self._measures()
         below_word = self.stop is not None and snapshot.recording and self._stop_is_below(head)
