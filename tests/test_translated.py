@@ -11,10 +11,7 @@ import pytest
 
 ROOT = Path(__file__).parents[1]
 
-NOT_YET = (
-    "gui/stages/night/",
-    "gui/stages/sources/",
-)
+NOT_YET = ("gui/stages/night/",)
 """Folders and files with sentences that go through none yet; whoever changes the last one of a row takes it off."""
 
 BY_THEIR_READER = frozenset({"gui/actions/table.py", "gui/actions/registry.py"})
@@ -42,7 +39,6 @@ WORDS_OF_FILES = frozenset(
         "Garden flat a year later.visit",
         "Garden flat.visit",
         "Stated: the lines have another form, and it is the same meter as in the checks",
-        "as the household decided",
         "building earth",
         "by hand",
         "disk back",
@@ -50,6 +46,7 @@ WORDS_OF_FILES = frozenset(
         "memory full",
         "motion episode",
         "not comparable",
+        "not distinguishable",
         "not read",
         "recorder restarted",
         "somebody else does it",

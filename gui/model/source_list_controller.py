@@ -7,17 +7,35 @@ from functools import partial
 
 from gui.model.undo_history import UndoableEdit
 from gui.model.visit_controller import VisitController
-from gui.translation import tr, tr_n
+from gui.translation import marked, tr, tr_n
 from logger.errors import StillvoltError
 from logger.metrology.supply import Supply
 from logger.sweep.sweep_progress import circuits_of
 from logger.visit.records.home_records import Source, SourceKind
 
-AS_DECIDED = "as the household decided"
-"""Why a circuit or cord must stay on, where nothing else was stated; in the log, and so in one language."""
+AS_DECIDED = marked("as the household decided")
+"""Why a circuit or cord must stay on, where nothing else was stated."""
+
+ESSENTIAL_REASONS = (
+    AS_DECIDED,
+    marked("keeps food cold"),
+    marked("may be a medical device"),
+    marked("is an alarm or a pump"),
+    marked("may carry emergency calls"),
+)
+"""Why a circuit must stay on, as it is offered; the log keeps these in English."""
 
 MAX_NAMED = 3
 """So many names are listed one by one when they are added."""
+
+
+def stays_text(source: Source) -> str:
+    """Why a circuit or cord must stay on, as it is shown: a reason that somebody typed stays as it is."""
+    return _reason_text(source.stays)
+
+
+def _reason_text(reason: str) -> str:
+    return tr(reason) if reason in ESSENTIAL_REASONS else reason
 
 
 def _added_text(kind: SourceKind, count: int) -> str:
@@ -74,7 +92,7 @@ class SourceListController:
             if refused and not added:
                 raise refused[0]
             few = len(added) <= MAX_NAMED
-            stay = [f"“{s.name}” ({s.stays})" if few else s.name for s in added if s.stays]
+            stay = [f"“{s.name}” ({stays_text(s)})" if few else s.name for s in added if s.stays]
             message = (
                 tr("Added: {names}").format(names=", ".join(s.name for s in added))
                 if few
@@ -115,7 +133,7 @@ class SourceListController:
                 tr("“{source}” as it was").format(source=source.name),
             )
             return (
-                tr("“{source}” must stay on: {why}").format(source=source.name, why=why)
+                tr("“{source}” must stay on: {why}").format(source=source.name, why=_reason_text(why))
                 if why
                 else tr("“{source}” may be switched off").format(source=source.name)
             )

@@ -58,9 +58,13 @@ def test_a_step_that_nobody_saw_shows_between_which_times_it_lies(driver: Driver
     seen_s = known.found.step.time_s
     unseen = replace(known, found=replace(known.found, unseen_s=(seen_s - 10.0, seen_s + 12.0)))
     rows = page(driver)._rows
-    begun, ended = rows.clock(unseen).removeprefix("between ").split(" and ")
+    begun, ended = rows.question_text(unseen).partition(" between ")[2].removesuffix("?").split(" and ")
     apart = datetime.strptime(ended, "%H:%M:%S") - datetime.strptime(begun, "%H:%M:%S")
-    assert rows.clock(known) not in (begun, ended) and 21 <= apart.seconds <= 23
+    seen = rows.question_text(known).partition(" at ")[2].removesuffix("?")
+    assert seen not in (begun, ended) and 21 <= apart.seconds <= 23
+    assert (
+        rows.clock_with_mark(unseen) == f"between {begun} and {ended}" and rows.clock_with_mark(known) == seen
+    )
 
 
 def test_off_on_off_with_motion_in_between_is_confirmed_with_one_key_a_step(

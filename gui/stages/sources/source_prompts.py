@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from functools import partial
 
+from gui.model.source_list_controller import ESSENTIAL_REASONS
 from gui.model.sweep_controller import SweepController
 from gui.shell.question import Choice, Question
-from gui.translation import tr
+from gui.translation import marked, tr
 from logger.errors import StillvoltError
 from logger.metrology.supply import SUPPLY_WORDS, Supply
 from logger.name_list import QUOTE, names_in
@@ -15,19 +16,11 @@ from logger.sweep.sweep_progress import circuits_of
 from logger.visit.records.home_records import Source, SourceKind
 
 USUAL_CIRCUITS = (
-    "Bedroom outlets", "Bedroom light", "Second bedroom", "Living room", "Study", "Hall", "Kitchen outlets",
-    "Refrigerator", "Range", "Bathroom", "Washing machine", "Water heater",
+    marked("Bedroom outlets"), marked("Bedroom light"), marked("Second bedroom"), marked("Living room"),
+    marked("Study"), marked("Hall"), marked("Kitchen outlets"), marked("Refrigerator"), marked("Range"),
+    marked("Bathroom"), marked("Washing machine"), marked("Water heater"),
 )  # fmt: skip
 """A home's usual circuits, to begin with; common practice, no source."""
-
-ESSENTIAL_REASONS = (
-    "as the household decided",
-    "keeps food cold",
-    "may be a medical device",
-    "is an alarm or a pump",
-    "may carry emergency calls",
-)
-"""Why a circuit must stay on."""
 
 
 def supply_prompt(sweep_controller: SweepController, then: Callable[[], None] | None = None) -> Question:
@@ -44,13 +37,15 @@ def supply_prompt(sweep_controller: SweepController, then: Callable[[], None] | 
             then()
 
     return Question(
-        "What supply has the home?",
-        "Which circuits can cancel each other depends on it. The meter or the papers of the panel say it.",
+        tr("What supply has the home?"),
+        tr(
+            "Which circuits can cancel each other depends on it. The meter or the papers of the panel say it."
+        ),
         tuple(
             Choice(f"{supply}: {meaning}", partial(state, supply))
             for n, (supply, meaning) in enumerate(SUPPLY_WORDS.items(), 1)
         ),
-        escape_text="Not now",
+        escape_text=tr("Not now"),
     )
 
 
@@ -74,17 +69,20 @@ def circuits_prompt(sweep_controller: SweepController, ask: Callable[[Question],
         return None
 
     listed = {source.name.casefold() for source in sweep_controller.sources}
-    usual = [name for name in USUAL_CIRCUITS if name.casefold() not in listed]
+    usual = [name for name in map(tr, USUAL_CIRCUITS) if name.casefold() not in listed]
     choices: tuple[Choice, ...] = ()
     if usual and not circuits_of(sweep_controller.sources):
-        choices = (Choice(f"the usual ones: {', '.join(usual)}", lambda: add(",".join(usual))),)
+        text = tr("the usual ones: {names}").format(names=", ".join(usual))
+        choices = (Choice(text, lambda: add(",".join(usual))),)
     return Question(
-        "Which circuits?",
-        "As they stand on the panel, in its order, several separated by commas. A name that has a comma goes in "
-        'quotes: "Kitchen, left".',
+        tr("Which circuits?"),
+        tr(
+            "As they stand on the panel, in its order, several separated by commas. A name that "
+            'has a comma goes in quotes: "Kitchen, left".'
+        ),
         choices,
         on_text=add,
-        enter_text="Add them",
+        enter_text=tr("Add them"),
     )
 
 
@@ -102,23 +100,23 @@ def essential_prompt(
     def by_words() -> None:
         ask(
             Question(
-                f"Why must “{source.name}” stay on?",
+                tr("Why must “{source}” stay on?").format(source=source.name),
                 on_text=lambda text: sweep_controller.source_list.toggle_essential(source, text),
             )
         )
 
     skip = Choice(
-        "skip it: not read alone, but switched off", lambda: sweep_controller.toggle_skipped(source)
+        tr("skip it: not read alone, but switched off"), lambda: sweep_controller.toggle_skipped(source)
     )
     return Question(
-        f"Must “{source.name}” stay on?",
-        "It stays on and is never listed to switch off. The same button takes it back.",
+        tr("Must “{source}” stay on?").format(source=source.name),
+        tr("It stays on and is never listed to switch off. The same button takes it back."),
         (
             *(
-                Choice(reason, partial(sweep_controller.source_list.toggle_essential, source, reason))
+                Choice(tr(reason), partial(sweep_controller.source_list.toggle_essential, source, reason))
                 for n, reason in enumerate(ESSENTIAL_REASONS, 1)
             ),
-            Choice("another reason: type it", by_words),
+            Choice(tr("another reason: type it"), by_words),
             *((skip,) if source.kind == "circuit" else ()),
         ),
     )
@@ -139,40 +137,40 @@ def rename_prompt(sweep_controller: SweepController, source: Source, text: str =
         return message.text if message.refused else None
 
     return Question(
-        f"Rename “{source.name}”",
+        tr("Rename “{source}”").format(source=source.name),
         text,
         on_text=rename,
         prefilled=source.name,
-        enter_text="Rename it",
+        enter_text=tr("Rename it"),
     )
 
 
 def kind_prompt(then: Callable[[SourceKind], None]) -> Question:
     """Ask what is added: a cord or a circuit."""
     return Question(
-        "Add what?",
-        "Names as on the panel, or as the household calls them.",
+        tr("Add what?"),
+        tr("Names as on the panel, or as the household calls them."),
         (
-            Choice("a cord", partial(then, "cord"), default=True),
+            Choice(tr("a cord"), partial(then, "cord"), default=True),
             Choice(
-                "a circuit (a breaker)",
+                tr("a circuit (a breaker)"),
                 partial(then, "circuit"),
             ),
         ),
-        escape_text="Cancel",
+        escape_text=tr("Cancel"),
     )
 
 
 def kind_of_new_prompt(name: str, then: Callable[[SourceKind], None]) -> Question:
     """Ask what a name is that is not on the list yet."""
     return Question(
-        f"What is “{name}”?",
-        "It is not on the list yet.",
+        tr("What is “{name}”?").format(name=name),
+        tr("It is not on the list yet."),
         (
-            Choice("a cord", partial(then, "cord")),
-            Choice("a circuit (a breaker)", partial(then, "circuit")),
+            Choice(tr("a cord"), partial(then, "cord")),
+            Choice(tr("a circuit (a breaker)"), partial(then, "circuit")),
         ),
-        escape_text="Do not add it",
+        escape_text=tr("Do not add it"),
     )
 
 
@@ -194,11 +192,11 @@ def names_prompt(
         return None
 
     return Question(
-        f"Name of the {kind}",
-        "The next one follows.",
+        tr("Name of the circuit") if kind == "circuit" else tr("Name of the cord"),
+        tr("The next one follows."),
         on_text=add,
-        enter_text="Add it",
-        escape_text="That is all",
+        enter_text=tr("Add it"),
+        escape_text=tr("That is all"),
     )
 
 

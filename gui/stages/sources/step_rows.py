@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from gui.model.source_list_controller import stays_text
 from gui.model.step_controller import StepController
 from gui.model.visit_snapshot import VisitSnapshot
 from gui.model.wording import change_text, clock_text, counted, step_text
 from gui.stages.sources.step_selection import Item, StepSelection
 from gui.stages.verdict_badges import confirmation_badge
-from gui.translation import tr
+from gui.translation import marked, tr
 from gui.widgets.badge import OPEN
 from gui.widgets.row_model import ListHeading, ListRow
 from logger import cautions
@@ -27,13 +28,13 @@ MAX_LABELLED = 40
 """So many labelled steps are listed, the newest first, and so many that need no label."""
 
 CAUSE_TEXTS = {
-    StepCause.SPOT: "You went to another spot",
-    StepCause.SWEEP: "Something else was on in the next reading",
-    StepCause.CHECK: "Part of a check",
+    StepCause.SPOT: marked("You went to another spot"),
+    StepCause.SWEEP: marked("Something else was on in the next reading"),
+    StepCause.CHECK: marked("Part of a check"),
 }
 """Why a step needs no name."""
 
-NO_STEP = "No step waits for a name. Lie still while somebody else switches."
+NO_STEP = marked("No step waits for a name. Lie still while somebody else switches.")
 
 
 CAUTION = (
@@ -42,9 +43,10 @@ CAUTION = (
 )
 
 
-def on_off(turned_on: bool) -> str:
-    """The direction of a step in a word."""
-    return "on" if turned_on else "off"
+def switched_text(source: Source, turned_on: bool) -> str:
+    """What a step was: 'Bedside lamp on'."""
+    text = tr("{source} on") if turned_on else tr("{source} off")
+    return text.format(source=source.name)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,12 +79,18 @@ class StepRows:
         rows: list[ListRow | ListHeading] = []
         items: list[Item] = []
         if len(waiting) > 1 or any(map(self.selection.is_passed_over, waiting)):
-            older = f", {len(waiting) - MAX_UNLABELLED} older" if len(waiting) > MAX_UNLABELLED else ""
-            rows.append(ListHeading(f"{counted(len(waiting), 'step')} without a name{older}"))
+            text = (
+                tr("{steps} without a name, {n} older")
+                if len(waiting) > MAX_UNLABELLED
+                else tr("{steps} without a name")
+            )
+            steps = counted(len(waiting), "step")
+            rows.append(ListHeading(text.format(steps=steps, n=len(waiting) - MAX_UNLABELLED)))
             items += waiting[:MAX_UNLABELLED]
             rows += [self._unlabelled_row(known) for known in waiting[:MAX_UNLABELLED]]
         if effects or rest:
-            rows.append(ListHeading(f"At “{spot.name}”" if spot else "Circuits and cords"))
+            heading = tr("At “{spot}”").format(spot=spot.name) if spot else tr("Circuits and cords")
+            rows.append(ListHeading(heading))
             items += [source for source, _ in effects] + rest
             in_hand = self.selection.item or self.steps.last_used_source()
             for source, effect in effects:
@@ -95,7 +103,7 @@ class StepRows:
                 rows.append(replace(row, note=hint))
             rows += [self._source_row(source, None) for source in rest]
         if labelled:
-            rows.append(ListHeading("Named steps"))
+            rows.append(ListHeading(tr("Named steps")))
             items += labelled
             rows += [self._labelled_row(known) for known in labelled]
         explained = self.steps.explained()[:MAX_LABELLED]
@@ -114,27 +122,46 @@ class StepRows:
         if unsure is not None:
             what = self.steps.label_of(unsure) or step_text(unsure.change_volts)
             seconds = self.steps.final_in_s(unsure)
-            longer = f"{seconds:.0f} s more" if seconds >= 1 else "a moment more"
-            lines = [f"{what} is not sure yet: leave it as it is, {longer}."]
+            text = (
+                tr("{what} is not sure yet: leave it as it is, {seconds:.0f} s more.")
+                if seconds >= 1
+                else tr("{what} is not sure yet: leave it as it is, a moment more.")
+            )
+            lines = [text.format(what=what, seconds=seconds)]
         return "\n".join(lines)
 
-    def clock(self, known: KnownStep) -> str:
-        """When a step was: 'at 10:36:48', or 'between 10:36:48 and 10:37:10' for one that nobody saw."""
+    def _begun_and_ended(self, known: KnownStep) -> tuple[str, str]:
+        """Time of day of a step twice; from when to when it may have been, for one that nobody saw."""
         run_utc_ns, zone = self.snapshot.run_started_utc_ns(known.found.run_id), self.snapshot.zone
         if known.found.unseen_s is None:
-            return f"at {clock_text(run_utc_ns + known.found.t_ns, zone)}"
+            at = clock_text(run_utc_ns + known.found.t_ns, zone)
+            return at, at
         begun, ended = (
             clock_text(run_utc_ns + round(edge_s * NS_PER_S), zone) for edge_s in known.found.unseen_s
         )
-        return f"between {begun} and {ended}"
+        return begun, ended
+
+    def question_text(self, known: KnownStep) -> str:
+        """Ask what a step was, by its size and its time of day, or the two between which nobody saw it."""
+        begun, ended = self._begun_and_ended(known)
+        text = (
+            tr("What was {step} at {begun}?")
+            if known.found.unseen_s is None
+            else tr("What was {step} between {begun} and {ended}?")
+        )
+        return text.format(step=step_text(known.change_volts), begun=begun, ended=ended)
 
     def guess_text(self, known: KnownStep, otherwise: str) -> str:
         """What a step probably was, as a question; `otherwise` where there is no guess."""
         guess = self.selection.guess(known)
-        return f"{guess[0].name} {on_off(guess[1])}?" if guess else otherwise
+        if guess is None:
+            return otherwise
+        source, turned_on = guess
+        text = tr("{source} on?") if turned_on else tr("{source} off?")
+        return text.format(source=source.name)
 
     def _unlabelled_row(self, known: KnownStep) -> ListRow:
-        guess, when = self.guess_text(known, "which?"), self.clock_with_mark(known)
+        guess, when = self.guess_text(known, tr("which?")), self.clock_with_mark(known)
         return ListRow(step_text(known.change_volts), "", guess, when, badge=OPEN)
 
     def _explained_row(self, known: KnownStep) -> ListRow:
@@ -162,24 +189,28 @@ class StepRows:
 
     def clock_with_mark(self, known: KnownStep) -> str:
         """Time of day of a step, or between which it lies, and whether it is simulated."""
-        when = self.clock(known).removeprefix("at ")
+        begun, ended = self._begun_and_ended(known)
+        text = "{begun}" if known.found.unseen_s is None else tr("between {begun} and {ended}")
+        when = text.format(begun=begun, ended=ended)
         return f"{when}, {SIMULATED}" if known.simulated else when
 
     def _source_row(self, source: Source, effect: Effect | None) -> ListRow:
         parts = [self._kind_of(source)]
         if source.stays:
-            parts.append(f"must stay on: {source.stays}")
+            parts.append(tr("must stay on: {why}").format(why=stays_text(source)))
         small = "; ".join(parts)
         if effect is None:
-            return ListRow(source.name, "", small, "no step yet", badge=OPEN)
+            return ListRow(source.name, "", small, tr("no step yet"), badge=OPEN)
         value = change_text(effect.volts, effect.u_volts)
-        verdict = f"{effect.verdict} (on {effect.ons}, off {effect.offs})"
+        verdict = tr("{verdict} (on {ons}, off {offs})").format(
+            verdict=effect.verdict, ons=effect.ons, offs=effect.offs
+        )
         verdict += f", {SIMULATED}" if effect.simulated else ""
         return ListRow(source.name, value, small, verdict, badge=confirmation_badge(effect.verdict))
 
     def _kind_of(self, source: Source) -> str:
         """What kind of thing a source is, and which circuit a cord is on."""
         if source.kind == "circuit":
-            return "two-pole circuit" if source.two_pole else "circuit"
+            return tr("two-pole circuit") if source.two_pole else tr("circuit")
         circuit = self.snapshot.every_source.get(source.circuit_id or 0)
-        return f"cord on {circuit.name}" if circuit else "cord"
+        return tr("cord on {circuit}").format(circuit=circuit.name) if circuit else tr("cord")

@@ -12,10 +12,10 @@ from gui.model.visit_access import Message
 from gui.model.wording import step_text
 from gui.shell.question import Choice, Question
 from gui.stages.sources import source_prompts
-from gui.stages.sources.step_rows import NO_STEP, StepRows, on_off
+from gui.stages.sources.step_rows import NO_STEP, StepRows, switched_text
 from gui.stages.sources.step_selection import StepSelection
 from gui.stages.sources.unlabelled_step_banner import UnlabelledStepBanner
-from gui.translation import tr
+from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.row_list import RowList
@@ -33,7 +33,7 @@ class StepsPage(TabPage):
         actions: the actions of the window.
     """
 
-    page_name = "Steps"
+    page_name = marked("Steps")
     place = "sources.steps"
 
     def __init__(
@@ -45,7 +45,7 @@ class StepsPage(TabPage):
         self.selection = StepSelection(self.step_controller)
         self._rows = StepRows(self.controller.snapshot, self.step_controller, self.selection)
         self.banner = UnlabelledStepBanner(appearance)
-        self.list = RowList(appearance, "Steps, circuits and cords")
+        self.list = RowList(appearance, tr("Steps, circuits and cords"))
         self.detail = label("", "small")
         """That no step waits, or may not count yet."""
         self._buttons = self.make_buttons(
@@ -86,7 +86,7 @@ class StepsPage(TabPage):
         step = self.selection.unlabelled_step()
         self.banner.setVisible(step is not None)
         if step is not None:
-            question = self._rows.guess_text(step, "What was it?")
+            question = self._rows.guess_text(step, tr("What was it?"))
             when = self._rows.clock_with_mark(step)
             self.banner.show_step(step_text(step.change_volts), when, question, step.change_volts >= 0)
 
@@ -102,13 +102,19 @@ class StepsPage(TabPage):
         step = self.selection.unlabelled_step()
         if step is None:
             unsure = self.step_controller.newest_open()
-            why_not = "There are no changes to label."
+            why_not = tr("There are no changes to label.")
             if unsure is not None and self.step_controller.label_of(unsure):
-                why_not = f"{self.step_controller.label_of(unsure)} is not sure yet; leave it as it is."
-            return PrimaryAction("Label the change", self._label_as_guessed, why_not)
+                why_not = tr("{step} is not sure yet; leave it as it is.").format(
+                    step=self.step_controller.label_of(unsure)
+                )
+            return PrimaryAction(tr("Label the change"), self._label_as_guessed, why_not)
         guess = self.selection.guess(step)
         size = step_text(step.change_volts)
-        text = f"Label {size}: {guess[0].name} {on_off(guess[1])}" if guess else f"Label the {size} change"
+        text = (
+            tr("Label {size}: {what}").format(size=size, what=switched_text(*guess))
+            if guess
+            else tr("Label the {size} change").format(size=size)
+        )
         return PrimaryAction(text, self._label_as_guessed)
 
     def _bind(self) -> None:
@@ -126,16 +132,18 @@ class StepsPage(TabPage):
         bind("steps.remove", self._remove_or_ignore, self._why_nothing)
 
     def _why_no_step(self) -> str:
-        return "" if self.selection.step() is not None else "There is no step to label."
+        return "" if self.selection.step() is not None else tr("There is no step to label.")
 
     def _why_none_waits(self) -> str:
-        return "" if self.step_controller.unlabelled() else "There are no changes to label."
+        return "" if self.step_controller.unlabelled() else tr("There are no changes to label.")
 
     def _why_no_label(self) -> str:
-        return "" if self.step_controller.labelled() else "No step has a label."
+        return "" if self.step_controller.labelled() else tr("No step has a label.")
 
     def _why_no_source(self) -> str:
-        return "" if self._source_in_hand() is not None else "Choose a circuit or a cord first, or add one."
+        return (
+            "" if self._source_in_hand() is not None else tr("Choose a circuit or a cord first, or add one.")
+        )
 
     def _why_nothing(self) -> str:
         return "" if isinstance(self.selection.item, Source) else self._why_no_step()
@@ -148,7 +156,7 @@ class StepsPage(TabPage):
     def _label_as_guessed(self) -> None:
         step = self.selection.unlabelled_step()
         if step is None:
-            self._refuse("No step waits for a name.")
+            self._refuse(tr("No step waits for a name."))
         elif guess := self.selection.guess(step):
             self._label(step, *guess)
         else:
@@ -163,7 +171,7 @@ class StepsPage(TabPage):
     def _reverse(self) -> None:
         step = self.selection.step()
         if step is None:
-            self._refuse("There is no step to turn round.")
+            self._refuse(tr("There is no step to turn round."))
         elif step.label is None:
             self.selection.reverse(step)
         elif (source := self._source_of(step)) is not None:
@@ -175,7 +183,7 @@ class StepsPage(TabPage):
     def _ignore(self) -> None:
         step = self.selection.step()
         if step is None:
-            self._refuse("There is no step to ignore.")
+            self._refuse(tr("There is no step to ignore."))
         else:
             self.step_controller.ignore(step)
             self.selection.clear()
@@ -185,13 +193,13 @@ class StepsPage(TabPage):
         if waiting:
             self.step_controller.ignore(*waiting)
         else:
-            self._refuse("No step waits for a name.")
+            self._refuse(tr("No step waits for a name."))
 
     def _ask_which(self, other_way: bool = False) -> None:
         """Ask what a step was: a digit for those used last, or the first letters of its name."""
         step = self.selection.step()
         if step is None:
-            self._refuse("There is no step to name.")
+            self._refuse(tr("There is no step to name."))
             return
 
         def turned_on(source: Source) -> bool:
@@ -210,22 +218,24 @@ class StepsPage(TabPage):
         sources = self.step_controller.sources_by_use()
         choices = [
             Choice(
-                f"{source.name} {on_off(turned_on(source))}",
+                switched_text(source, turned_on(source)),
                 lambda source=source: self._label(step, source, turned_on(source)),  # type: ignore[misc]
             )
             for source in sources
         ]
         if sources:
-            choices.append(Choice("Swap on and off in this list", partial(self._ask_which, not other_way)))
+            choices.append(
+                Choice(tr("Swap on and off in this list"), partial(self._ask_which, not other_way))
+            )
         self.question_requested.emit(
             Question(
-                f"What was {step_text(step.change_volts)} {self._rows.clock(step)}?",
+                self._rows.question_text(step),
                 tr("Choose one, or type the first letters of its name; a new name is added.")
                 if sources
                 else tr("Type the name of what was switched, such as “Bedside lamp”."),
                 tuple(choices),
                 on_text=by_name,
-                enter_text="Take that name",
+                enter_text=tr("Take that name"),
                 suggest=self.step_controller.source_names_matching,
             )
         )
@@ -249,7 +259,7 @@ class StepsPage(TabPage):
         """The circuit or cord that an action is about; refuses where there is none."""
         source = self._source_in_hand()
         if source is None:
-            self._refuse("Choose a circuit or a cord first, or add one.")
+            self._refuse(tr("Choose a circuit or a cord first, or add one."))
         return source
 
     def _source_in_hand(self) -> Source | None:
@@ -279,7 +289,7 @@ class StepsPage(TabPage):
         if source is not None and source.kind == "circuit":
             self.sweep_controller.source_list.toggle_two_pole(source)
         elif source is not None:
-            self._refuse(f"“{source.name}” is a cord; only a breaker has two poles.")
+            self._refuse(tr("“{source}” is a cord; only a breaker has two poles.").format(source=source.name))
 
     def _ask_kind(self) -> None:
         def ask_names(kind: SourceKind) -> None:
@@ -300,9 +310,9 @@ class StepsPage(TabPage):
             return
         circuits = [source for source in self.controller.snapshot.sources if source.kind == "circuit"]
         if cord.kind == "circuit":
-            self._refuse(f"“{cord.name}” is a circuit; choose a cord.")
+            self._refuse(tr("“{cord}” is a circuit; choose a cord.").format(cord=cord.name))
         elif not circuits:
-            self._refuse("No circuit is listed yet. Add one first.")
+            self._refuse(tr("No circuit is listed yet. Add one first."))
         else:
             self.question_requested.emit(
                 source_prompts.circuit_of_cord_prompt(self.sweep_controller, cord, circuits)

@@ -11,6 +11,7 @@ from gui.model.switching_evidence import UnchangedValue
 from gui.model.visit_access import Message
 from gui.model.wording import reading_text, volts_text
 from gui.shell.question import Choice, Question
+from gui.translation import tr
 from logger.visit.records.reading_corrections import why_not_reason
 from logger.visit.records.reading_records import Reading
 
@@ -32,14 +33,16 @@ def doubt_prompt(review: SweepReview, reading: Reading, doubts: Sequence[str], a
         ask(void_prompt(review, reading, ask, then=partial(review.read_again, reading)))
 
     return Question(
-        f"Is {reading_text(reading)} right, with {reading.condition}?",
-        " ".join([*doubts, "Check the unit, and what is on."]),
-        (
-            Choice("Keep it: the unit and the breakers are right", lambda: None),
-            Choice("Keep it and read it again", partial(review.read_again, reading)),
-            Choice("Void it and read it again", void_and_read_again),
+        tr("Is {reading} right, with {condition}?").format(
+            reading=reading_text(reading), condition=reading.condition
         ),
-        escape_text="Decide later. It is kept",
+        " ".join([*doubts, tr("Check the unit, and what is on.")]),
+        (
+            Choice(tr("Keep it: the unit and the breakers are right"), lambda: None),
+            Choice(tr("Keep it and read it again"), partial(review.read_again, reading)),
+            Choice(tr("Void it and read it again"), void_and_read_again),
+        ),
+        escape_text=tr("Decide later. It is kept"),
     )
 
 
@@ -57,41 +60,52 @@ def unchanged_prompt(
     """
     combination, before = unchanged.pending.combination, unchanged.before
     value = _value_text(sweep, unchanged)
-    since = (
-        f"since “{before.condition}” was read at “{before.spot_name}”"
+    title = (
+        tr("The value has not changed since “{condition}” was read at “{spot}”. Was it switched?").format(
+            condition=before.condition, spot=before.spot_name
+        )
         if before is not None
-        else f"since before “{combination.label}” was asked for"
+        else tr("The value has not changed since before “{asked}” was asked for. Was it switched?").format(
+            asked=combination.label
+        )
     )
 
     def again() -> None:
         sweep.choose(combination)
         sweep.controller.message = Message(
-            f"Not taken. Set: {combination.label}. Take it when it is switched."
+            tr("Not taken. Set: {asked}. Take it when it is switched.").format(asked=combination.label)
         )
 
     if (elsewhere := unchanged.elsewhere) is not None:
         return Question(
-            f"{elsewhere.not_moved} Is this “{unchanged.pending.spot.name}”?",
-            f"Asked for is: {combination.label}. {value} A reading without a "
-            "motion before it is kept as your word. It does not confirm tonight's list: to confirm it, move first.",
-            (
-                Choice("Yes, take it as my word", lambda: announce(sweep.take_unchanged(unchanged))),
-                Choice("Move first, then read again", again, default=True),
+            tr("{not_moved} Is this “{spot}”?").format(
+                not_moved=elsewhere.not_moved, spot=unchanged.pending.spot.name
             ),
-            escape_text="Cancel",
+            tr(
+                "Asked for is: {asked}. {value} A reading without a motion before it is kept as your "
+                "word. It does not confirm tonight's list: to confirm it, move first."
+            ).format(asked=combination.label, value=value),
+            (
+                Choice(tr("Yes, take it as my word"), lambda: announce(sweep.take_unchanged(unchanged))),
+                Choice(tr("Move first, then read again"), again, default=True),
+            ),
+            escape_text=tr("Cancel"),
         )
     return Question(
-        f"The value has not changed {since}. Was it switched?",
-        f"Asked for is: {combination.label}. {value} A reading without a change is kept as your "
-        "word. It does not confirm tonight's list: to confirm it, move, or switch something off and on first.",
+        title,
+        tr(
+            "Asked for is: {asked}. {value} A reading without a change is kept as your word. It "
+            "does not confirm tonight's list: to confirm it, move, or switch something off and "
+            "on first."
+        ).format(asked=combination.label, value=value),
         (
             Choice(
-                "Yes, it was switched and nothing changed",
+                tr("Yes, it was switched and nothing changed"),
                 lambda: announce(sweep.take_unchanged(unchanged)),
             ),
-            Choice("Read again: switch it now", again, default=True),
+            Choice(tr("Read again: switch it now"), again, default=True),
         ),
-        escape_text="Cancel",
+        escape_text=tr("Cancel"),
     )
 
 
@@ -103,8 +117,10 @@ def _value_text(sweep: SweepController, unchanged: UnchangedValue) -> str:
         for volts in (unchanged.promised.span.volts, unchanged.volts)
     )
     if shown == taken:
-        return f"The meter shows {shown} V."
-    return f"The meter shows {shown} V, and {taken} V since it was to be switched: that would be taken."
+        return tr("The meter shows {shown} V.").format(shown=shown)
+    return tr(
+        "The meter shows {shown} V, and {taken} V since it was to be switched: that would be taken."
+    ).format(shown=shown, taken=taken)
 
 
 def void_prompt(
@@ -118,7 +134,9 @@ def void_prompt(
         ask: shows the prompt for a reason in one's own words.
         then: done after it was voided.
     """
-    what = f"{reading_text(reading)} at “{reading.spot_name}”, {reading.condition}."
+    what = tr("{reading} at “{spot}”, {condition}.").format(
+        reading=reading_text(reading), spot=reading.spot_name, condition=reading.condition
+    )
 
     def void(reason: str) -> None:
         review.void(reading, reason)
@@ -127,21 +145,24 @@ def void_prompt(
     def by_words() -> None:
         ask(
             Question(
-                "Why is it mistaken?",
+                tr("Why is it mistaken?"),
                 what,
                 on_text=void,
-                enter_text="Void it",
-                escape_text="Keep it",
+                enter_text=tr("Void it"),
+                escape_text=tr("Keep it"),
                 why_invalid=why_not_reason,
             )
         )
 
     return Question(
-        "Why is this reading mistaken?",
-        f"{what} It stays in the log with the reason.",
+        tr("Why is this reading mistaken?"),
+        tr("{what} It stays in the log with the reason.").format(what=what),
         (
-            *(Choice(f"{reason[0].upper()}{reason[1:]}", partial(void, reason)) for reason in VOID_REASONS),
-            Choice("Another reason: type it", by_words),
+            *(
+                Choice(f"{reason[0].upper()}{reason[1:]}", partial(void, reason))
+                for reason in map(tr, VOID_REASONS)
+            ),
+            Choice(tr("Another reason: type it"), by_words),
         ),
-        escape_text="Keep it",
+        escape_text=tr("Keep it"),
     )

@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Sequence
 
+from gui.model.source_list_controller import stays_text
 from gui.model.sweep_controller import SweepController
-from gui.model.wording import counted, reading_volts_text, value_text
+from gui.model.wording import counted, named_all, reading_volts_text, value_text
 from gui.stages.sources.tonight_content import why_no_list
-from gui.translation import tr
+from gui.translation import marked, tr
 from gui.widgets.badge import BAD, GOOD, LEFT_OUT, OPEN
 from gui.widgets.bar_painter import Bar
 from logger.metrology.uncertainty import COVERAGE_FACTOR
@@ -17,7 +18,7 @@ from logger.sweep.sweep_progress import switchable_ids
 from logger.sweep.sweep_rows import SweepRow
 from logger.sweep.switch_off_plan import PlanState
 
-ONLY_CIRCUIT = "everything on minus everything off is not this circuit's: list the others too"
+ONLY_CIRCUIT = marked("everything on minus everything off is not this circuit's: list the others too")
 """Beside a circuit that alone is listed to switch off: what is not listed is switched with it."""
 
 
@@ -30,48 +31,50 @@ def sweep_bar(row: SweepRow, skipped: frozenset[int], suspects: Collection[int] 
         suspects: ids of the readings that contradict others.
     """
     source = row.source
-    notes = ["two-pole"] if source is not None and source.two_pole else []
+    notes = [tr("two-pole")] if source is not None and source.two_pole else []
     if len(row.readings) > 1:
         notes.append(counted(len(row.readings), "reading"))
     if row.value is not None:
         if source is not None and source.kind == "cord":
-            notes.insert(0, "everything on without it")
+            notes.insert(0, tr("everything on without it"))
         value = value_text(row.value.volts, row.value.u_volts)
         u_volts = COVERAGE_FACTOR * row.value.u_volts
         if row.repeats_contradict:
-            apart = " and ".join(reading_volts_text(reading) for reading in row.readings)
-            notes.insert(0, f"its readings contradict each other: {apart} V")
-            return Bar(row.name, "contradictory", row.value.volts, u_volts, ", ".join(notes), BAD)
+            apart = named_all([reading_volts_text(reading) for reading in row.readings])
+            notes.insert(0, tr("its readings contradict each other: {volts} V").format(volts=apart))
+            return Bar(row.name, tr("contradictory"), row.value.volts, u_volts, ", ".join(notes), BAD)
         if any(reading.condition_corrected for reading in row.readings):
-            notes.append("what was on was corrected afterwards")
+            notes.append(tr("what was on was corrected afterwards"))
         if any(reading.stated_unchanged for reading in row.readings):
-            notes.append("on your word: the value did not change")
+            notes.append(tr("on your word: the value did not change"))
         if any(reading.id in suspects for reading in row.readings):
-            notes.insert(0, "contradicts other readings")
+            notes.insert(0, tr("contradicts other readings"))
             return Bar(row.name, value, row.value.volts, u_volts, ", ".join(notes), BAD)
         return Bar(row.name, value, row.value.volts, u_volts, ", ".join(notes), GOOD)
     if source is not None and source.stays:
-        note = ", ".join([source.stays, *notes])
-        return Bar(row.name, "stays on", note=note, badge=LEFT_OUT, has_bar=False)
+        note = ", ".join([stays_text(source), *notes])
+        return Bar(row.name, tr("stays on"), note=note, badge=LEFT_OUT, has_bar=False)
     if row.combination is None and source is not None and source.kind == "circuit":
-        notes.insert(0, ONLY_CIRCUIT)
-        return Bar(row.name, "not read alone", note=", ".join(notes), badge=OPEN, quiet=True, has_bar=False)
+        notes.insert(0, tr(ONLY_CIRCUIT))
+        return Bar(
+            row.name, tr("not read alone"), note=", ".join(notes), badge=OPEN, quiet=True, has_bar=False
+        )
     if row.combination is None:
-        notes.append("on which circuit? The page Steps states it")
-        return Bar(row.name, "cord", note=", ".join(notes), badge=OPEN, quiet=True, has_bar=False)
+        notes.append(tr("on which circuit? The page Steps states it"))
+        return Bar(row.name, tr("cord"), note=", ".join(notes), badge=OPEN, quiet=True, has_bar=False)
     if source is not None and source.id in skipped:
-        return Bar(row.name, "skipped", note=", ".join(notes), badge=LEFT_OUT, quiet=True, has_bar=False)
-    return Bar(row.name, "not read yet", note=", ".join(notes), badge=OPEN, quiet=True)
+        return Bar(row.name, tr("skipped"), note=", ".join(notes), badge=LEFT_OUT, quiet=True, has_bar=False)
+    return Bar(row.name, tr("not read yet"), note=", ".join(notes), badge=OPEN, quiet=True)
 
 
 def progress_text(sweep_controller: SweepController, rows: Sequence[SweepRow]) -> str:
     """Where the sweep is done, and how much of it is read."""
     route = sweep_controller.controller.route
     if route.chosen is None:
-        return "There is no spot to read. The stage Spots adds one."
+        return tr("There is no spot to read. The stage Spots adds one.")
     switched = [row for row in rows if row.combination is not None]
     if rows and not switched:
-        return "Nothing to read: what is listed must stay on."
+        return tr("Nothing to read: what is listed must stay on.")
     read = sum(bool(row.readings) for row in switched)
     mark = tr(", simulated") if any(reading.simulated for row in switched for reading in row.readings) else ""
     state = sweep_controller.controller.sweep_state
@@ -93,37 +96,41 @@ def progress_text(sweep_controller: SweepController, rows: Sequence[SweepRow]) -
 def what_to_switch_text(sweep_controller: SweepController) -> str:
     """What the person at the panel switches next, or what is awaited."""
     if sweep_controller.controller.route.chosen is None:
-        return "Nothing is read yet. Choose or add a spot on the stage Spots first."
+        return tr("Nothing is read yet. Choose or add a spot on the stage Spots first.")
     switchable = switchable_ids(sweep_controller.sources)
     if sweep_controller.sources and not switchable:
-        return "No circuit that may be switched off is listed. List the other circuits of the panel."
+        return tr("No circuit that may be switched off is listed. List the other circuits of the panel.")
     found = sweep_controller.next_reading()
     state = sweep_controller.controller.sweep_state
     if sweep_controller.waiting is not None:
         awaited = sweep_controller.waiting.combination.label
-        return f"{awaited[0].upper()}{awaited[1:]}: hold still"
+        return tr("{awaited}: hold still").format(awaited=f"{awaited[0].upper()}{awaited[1:]}")
     if found is None:
         if sweep_controller.tonight() is not None:
-            return "Every circuit is read. Go on to the page Tonight."
+            return tr("Every circuit is read. Go on to the page Tonight.")
         if sweep_controller.is_computing:
-            return "Every circuit is read; tonight's list is being worked out."
+            return tr("Every circuit is read; tonight's list is being worked out.")
         if len(switchable) == 1:
             return why_no_list(sweep_controller)
         if sweep_controller.controller.setup.stated.supply is None:
-            return "Every circuit is read. The page Tonight asks what supply the home has."
+            return tr("Every circuit is read. The page Tonight asks what supply the home has.")
         return why_no_list(sweep_controller)
     spot, combination = found
     left = sweep_controller.progress().left
     if not left and sweep_controller.chosen is None and state is PlanState.CONTRADICTORY:
-        return f"Read again: {combination.label}. {sweep_controller.to_switch_for(combination)}"
-    lie = f"Lie at “{spot.name}”. " if spot.id != sweep_controller.controller.route.chosen_id else ""
-    return f"{lie}{sweep_controller.to_switch_for(combination)}"
+        return tr("Read again: {reading}. {to_switch}").format(
+            reading=combination.label, to_switch=sweep_controller.to_switch_for(combination)
+        )
+    to_switch = sweep_controller.to_switch_for(combination)
+    if spot.id == sweep_controller.controller.route.chosen_id:
+        return to_switch
+    return f"{tr('Lie at “{spot}”.').format(spot=spot.name)} {to_switch}"
 
 
 def doubt_line(sweep_controller: SweepController) -> str:
     """That readings contradict each other or do not count, or that all rests on one; empty while nothing does."""
     if sweep_controller.controller.sweep_state is PlanState.CONTRADICTORY:
-        return "Readings contradict each other. The page Tonight shows which."
+        return tr("Readings contradict each other. The page Tonight shows which.")
     if before := sweep_controller.read_before_listed():
         return before
     plan = sweep_controller.tonight()
@@ -131,7 +138,7 @@ def doubt_line(sweep_controller: SweepController) -> str:
     spot = next((spot for spot in plan.spots if spot.spot_id == here), None) if plan is not None else None
     if spot is None or not spot.background_doubt or sweep_controller.progress().left:
         return ""
-    return (
+    return tr(
         "Everything off was read once, and each value here is counted from it: read it once more to be sure."
     )
 
@@ -143,5 +150,9 @@ def awaited_text(sweep_controller: SweepController) -> str:
         return ""
     left_s = sweep_controller.left_s()
     if left_s is None:
-        return f"Waiting at “{waiting.spot.name}” until the value has settled. Esc cancels."
-    return f"Settled at “{waiting.spot.name}”: taken in {math.ceil(left_s)} s."
+        return tr("Waiting at “{spot}” until the value has settled. Esc cancels.").format(
+            spot=waiting.spot.name
+        )
+    return tr("Settled at “{spot}”: taken in {seconds} s.").format(
+        spot=waiting.spot.name, seconds=math.ceil(left_s)
+    )

@@ -8,6 +8,7 @@ from PySide6.QtGui import QResizeEvent
 
 from gui.actions.menus import add_context_menu
 from gui.actions.registry import ActionRegistry
+from gui.model.source_list_controller import stays_text
 from gui.model.sweep_controller import SweepController
 from gui.model.sweep_review import SweepReview
 from gui.model.visit_access import Message
@@ -20,7 +21,7 @@ from gui.stages.sources.sweep_bars import (
     sweep_bar,
     what_to_switch_text,
 )
-from gui.translation import tr
+from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.bar_chart import BarChart
 from gui.widgets.page import PrimaryAction, TabPage
@@ -43,7 +44,7 @@ class SweepPage(TabPage):
         actions: the actions of the window.
     """
 
-    page_name = "Breakers"
+    page_name = marked("Breakers")
     place = "sources.breakers"
 
     def __init__(
@@ -65,8 +66,11 @@ class SweepPage(TabPage):
             "sweep.remove",
         )  # fmt: skip
         self._empty = label(
-            "No circuit is listed yet.\n\nAdd circuits: type their names as on the panel, separated by commas, "
-            "or take a home's usual ones.\n\n" + PANEL_CAUTION
+            tr(
+                "No circuit is listed yet.\n\nAdd circuits: type their names as on the panel, separated by commas, "
+                "or take a home's usual ones."
+            )
+            + f"\n\n{PANEL_CAUTION}"
         )
         self._chosen: str | None = None
         """The row that the user went to, by `_key`; None follows what is read next."""
@@ -144,10 +148,12 @@ class SweepPage(TabPage):
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
         waiting = self.sweep_controller.waiting
-        name = "Take the reading, switched"
+        name = tr("Take the reading, switched")
         if waiting is not None:
             return PrimaryAction(
-                name, self._switched, f"Waiting for {waiting.combination.label}. Esc cancels."
+                name,
+                self._switched,
+                tr("Waiting for {reading}. Esc cancels.").format(reading=waiting.combination.label),
             )
         refusal = self.sweep_controller.why_not_switched()
         if self.sweep_controller.next_reading() is None and self.sweep_controller.tonight() is not None:
@@ -156,8 +162,10 @@ class SweepPage(TabPage):
             return PrimaryAction(name, self._switched, refusal)
         combination = self.sweep_controller.next_combination()
         if combination is None:
-            return PrimaryAction(name, self._switched, "Nothing is left to read.")
-        return PrimaryAction(f"Switched ({combination.label}): take it once settled", self._switched)
+            return PrimaryAction(name, self._switched, tr("Nothing is left to read."))
+        return PrimaryAction(
+            tr("Switched ({reading}): take it once settled").format(reading=combination.label), self._switched
+        )
 
     def _at(self, rows: list[SweepRow]) -> int | None:
         """The row in hand: where the user went, else the one that is read next; None where that is no row."""
@@ -184,7 +192,7 @@ class SweepPage(TabPage):
                     run(source)
 
             self.registry.bind(
-                action_id, do, lambda: "" if self._source() is not None else "Choose a circuit first."
+                action_id, do, lambda: "" if self._source() is not None else tr("Choose a circuit first.")
             )
 
         lists, ask = self.sweep_controller.source_list, self.question_requested.emit
@@ -213,22 +221,27 @@ class SweepPage(TabPage):
         rows = self.sweep_controller.rows()
         if self.sweep_controller.waiting is not None:
             label = self.sweep_controller.waiting.combination.label
-            self.controller.message = Message(f"The reading “{label}” is awaited. Esc cancels.", refused=True)
+            self.controller.message = Message(
+                tr("The reading “{reading}” is awaited. Esc cancels.").format(reading=label), refused=True
+            )
             return
         self._chosen = _key(rows[row])
         combination = rows[row].combination
         self.sweep_controller.choose(combination)
         if combination is None:
             stays = rows[row].source
-            why = f" ({stays.stays})" if stays is not None and stays.stays else ""
-            self.controller.message = Message(f"“{rows[row].name}” is not switched{why}.")
+            why = stays_text(stays) if stays is not None else ""
+            text = tr("“{name}” is not switched ({why}).") if why else tr("“{name}” is not switched.")
+            self.controller.message = Message(text.format(name=rows[row].name, why=why))
 
     def _switched(self) -> None:
         waiting = self.sweep_controller.waiting
         if waiting is not None:
             self.controller.message = Message(
-                f"The reading “{waiting.combination.label}” is awaited already. "
-                "It is taken once the value has settled. Esc cancels."
+                tr(
+                    "The reading “{reading}” is awaited already. It is taken once the value has settled. "
+                    "Esc cancels."
+                ).format(reading=waiting.combination.label)
             )
         elif (
             self.controller.setup.stated.supply is None

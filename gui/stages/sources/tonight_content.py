@@ -6,9 +6,10 @@ import math
 from collections.abc import Mapping, Sequence
 from datetime import tzinfo
 
+from gui.model.source_list_controller import stays_text
 from gui.model.sweep_controller import SweepController
 from gui.model.wording import clock_text, reading_text, value_text
-from gui.translation import tr
+from gui.translation import marked, tr
 from gui.widgets.badge import GOOD, UNCLEAR
 from gui.widgets.bar_painter import Bar
 from gui.widgets.row_model import ListHeading, ListRow
@@ -31,23 +32,24 @@ from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.visit.records.home_records import Source, Spot
 from logger.visit.results.on_off_result import against_target
 
-NOTHING = "nothing"
+NOTHING = marked("nothing")
 
-CIRCUITS_MEANING = (
+CIRCUITS_MEANING = marked(
     "What each gives by itself, from all readings together; the page Breakers has the single readings."
 )
 """Why a circuit has another value here than on the page Breakers."""
 
-LIST_IS_SURE = (
-    "Tonight's list is confirmed by a reading of its own and needs nothing more. What each circuit gives is an "
-    "estimate:"
+LIST_IS_SURE = marked(
+    "Tonight's list is confirmed by a reading of its own and needs nothing more. What "
+    "each circuit gives is an estimate:"
 )
 """Before what the readings cannot show of circuits, where the list does not rest on it."""
 
-NOT_SWEPT = "Not enough is read yet: sweep the breakers first."
-TOO_FEW = (
-    "What is listed and not skipped is read here, and that is not enough for tonight's list. Read a skipped circuit, "
-    "list the other circuits of the panel, or sweep at a spot indoors."
+NOT_SWEPT = marked("Not enough is read yet: sweep the breakers first.")
+TOO_FEW = marked(
+    "What is listed and not skipped is read here, and that is not enough for tonight's "
+    "list. Read a skipped circuit, list the other circuits of the panel, or sweep at a "
+    "spot indoors."
 )
 
 
@@ -57,35 +59,39 @@ def why_no_list(sweep_controller: SweepController) -> str:
     if before := sweep_controller.read_before_listed():
         return before
     progress = sweep_controller.progress()
-    return TOO_FEW if here is not None and progress.taken and not progress.left else NOT_SWEPT
+    return tr(TOO_FEW if here is not None and progress.taken and not progress.left else NOT_SWEPT)
 
 
 def headline_text(sweep_controller: SweepController, plan: SwitchOffPlan | None) -> str:
     """What to switch off and unplug tonight, or what is missing to know it; marked where it rests on a simulation."""
     text = _headline_text(sweep_controller, plan)
     return (
-        f"Simulated. {text}" if plan is not None and sweep_controller.controller.snapshot.simulation else text
+        tr("Simulated. {text}").format(text=text)
+        if plan is not None and sweep_controller.controller.snapshot.simulation
+        else text
     )
 
 
 def _headline_text(sweep_controller: SweepController, plan: SwitchOffPlan | None) -> str:
     if plan is None:
         if sweep_controller.controller.setup.stated.supply is None:
-            return "What supply does the home have?"
+            return tr("What supply does the home have?")
         if sweep_controller.is_computing:
-            return "Tonight's list is being worked out."
+            return tr("Tonight's list is being worked out.")
         return why_no_list(sweep_controller)
     if plan.state is PlanState.CONTRADICTORY and any(spot.suspects for spot in plan.contradictions):
-        return f"{NO_LIST} These readings contradict each other. Read them again:"
+        return f"{NO_LIST} {tr('These readings contradict each other. Read them again:')}"
     if plan.state is not PlanState.CONFIRMED:
         return no_answer_text(plan, reading_text)
-    parts = [f"Switch off: {_names(plan.off)}."] if plan.off else []
-    parts += [f"Unplug: {_names(plan.unplug)}."] if plan.unplug else []
-    text = " ".join(parts) or "Nothing has to be switched off."
+    parts = [tr("Switch off: {names}.").format(names=_names(plan.off))] if plan.off else []
+    parts += [tr("Unplug: {names}.").format(names=_names(plan.unplug))] if plan.unplug else []
+    text = " ".join(parts) or tr("Nothing has to be switched off.")
     if plan.verdict == "above":
-        return f"The target is not reached. Nearest: {text}"
+        return tr("The target is not reached. Nearest: {text}").format(text=text)
     if plan.verdict == "not distinguishable":
-        return f"{text} What it leaves cannot be told apart from {plan.target_volts:g} V."
+        return tr("{text} What it leaves cannot be told apart from {volts:g} V.").format(
+            text=text, volts=plan.target_volts
+        )
     return text
 
 
@@ -96,13 +102,20 @@ def plain_rule_text(plan: SwitchOffPlan) -> str:
     """
     if plan.state is not PlanState.CONFIRMED:
         return ""
-    rule = f"The usual rule, to switch off each circuit that alone gives more than {plan.target_volts:g} V"
     if {source.id for source in (*plan.off, *plan.unplug)} == {source.id for source in plan.plain_rule_off}:
-        return f"{rule}, leads to the same list."
+        return tr(
+            "The usual rule, to switch off each circuit that alone gives more than {target:g} V, leads to the same "
+            "list."
+        ).format(target=plan.target_volts)
     worst = max(plan.spots, key=lambda spot: spot.left_plain_volts)
-    return (
-        f"{rule}, would switch off {_names(plan.plain_rule_off) or NOTHING}. It would leave "
-        f"{worst.left_plain_volts:.2f} V at “{worst.name}”."
+    return tr(
+        "The usual rule, to switch off each circuit that alone gives more than {target:g} V, would switch off {names}. "
+        "It would leave {left:.2f} V at “{spot}”."
+    ).format(
+        target=plan.target_volts,
+        names=_names(plan.plain_rule_off) or tr(NOTHING),
+        left=worst.left_plain_volts,
+        spot=worst.name,
     )
 
 
@@ -112,14 +125,22 @@ def alternatives_text(plan: SwitchOffPlan) -> str:
         return "\n".join(
             line for spot in plan.spots if spot.background_doubt for line in doubt_lines(spot)[:1]
         )
-    lines = [f"Instead of {circuit.name}: unplug {_names(cords)}." for circuit, cords in plan.instead]
+    lines = [
+        tr("Instead of {circuit}: unplug {names}.").format(circuit=circuit.name, names=_names(cords))
+        for circuit, cords in plan.instead
+    ]
     if plan.relies_on_cancellation:
         highest = max(plan.spots, key=lambda spot: spot.left_robust_volts)
         lines.insert(
             0,
-            "It relies on live circuits that cancel each other: for this posture only. Without that: "
-            f"{_names(plan.off_robust) or NOTHING} "
-            f"({highest.left_robust_volts:.2f} V at “{highest.name}”).",
+            tr(
+                "It relies on live circuits that cancel each other: for this posture only. Without that: {names} "
+                "({left:.2f} V at “{spot}”)."
+            ).format(
+                names=_names(plan.off_robust) or tr(NOTHING),
+                left=highest.left_robust_volts,
+                spot=highest.name,
+            ),
         )
     return "\n".join(lines)
 
@@ -149,7 +170,7 @@ def circuits_meaning_in_short(meaning: str) -> str:
 
 def essential_text(plan: SwitchOffPlan) -> str:
     """Which circuits and cords stay on; empty when none has to."""
-    return f"Stays on: {_names(plan.essential)}" if plan.essential else ""
+    return tr("Stays on: {names}").format(names=_names(plan.essential)) if plan.essential else ""
 
 
 def not_swept_text(plan: SwitchOffPlan, spots: Sequence[tuple[int, str]]) -> str:
@@ -161,7 +182,7 @@ def not_swept_text(plan: SwitchOffPlan, spots: Sequence[tuple[int, str]]) -> str
     """
     swept = {spot.spot_id for spot in plan.spots}
     left = joined([f"“{name}”" for spot_id, name in spots if spot_id not in swept])
-    return f"No circuits were read at {left}." if left else ""
+    return tr("No circuits were read at {spots}.").format(spots=left) if left else ""
 
 
 def next_reading_text(
@@ -177,12 +198,16 @@ def next_reading_text(
     waiting = sweep_controller.waiting
     if waiting is not None:
         left_s = sweep_controller.left_s()
-        awaited = f"{waiting.combination.label} at “{waiting.spot.name}”"
+        awaited = tr("{reading} at “{spot}”").format(
+            reading=waiting.combination.label, spot=waiting.spot.name
+        )
         if left_s is None:
-            return f"Waiting: {awaited}, until the value has settled. Esc cancels."
-        return f"Settled, {awaited}: taken in {math.ceil(left_s)} s."
+            return tr("Waiting: {awaited}, until the value has settled. Esc cancels.").format(awaited=awaited)
+        return tr("Settled, {awaited}: taken in {seconds} s.").format(
+            awaited=awaited, seconds=math.ceil(left_s)
+        )
     if sweep_controller.is_computing:
-        return "It is being worked out again."
+        return tr("It is being worked out again.")
     if wanted is None:
         return _confirmed_text(plan)
     spot, combination = wanted
@@ -219,12 +244,12 @@ def suspect_rows(plan: SwitchOffPlan, zone: tzinfo | None) -> list[ListRow | Lis
     """
     rows: list[ListRow | ListHeading] = []
     for spot in plan.contradictions:
-        rows.append(ListHeading(f"At “{spot.name}”"))
+        rows.append(ListHeading(tr("At “{spot}”").format(spot=spot.name)))
         rows += [
             ListRow(
                 f"{reading.condition[0].upper()}{reading.condition[1:]}",
                 reading_text(reading),
-                f"taken {clock_text(reading.utc_ns, zone, seconds=False)}",
+                tr("taken {time}").format(time=clock_text(reading.utc_ns, zone, seconds=False)),
                 badge=UNCLEAR,
             )
             for reading in spot.suspects
@@ -240,7 +265,7 @@ def spot_bar(spot: SpotPlan, target_volts: float) -> Bar:
         value_text(left.volts, left.u_volts),
         left.volts,
         COVERAGE_FACTOR * left.u_volts,
-        f"read: {against_target(left, target_volts)}",
+        tr("read: {verdict}").format(verdict=against_target(left, target_volts)),
         GOOD if spot.verdict(target_volts) == "below" else UNCLEAR,
     )
 
@@ -263,7 +288,7 @@ def circuit_bars(spot: SpotPlan, effects: Mapping[int, Effect]) -> list[Bar]:
                     None,
                     (
                         _leg_text(given),
-                        given.source.stays,
+                        stays_text(given.source),
                         contribution_doubt(given, effects.get(given.source.id)),
                     ),
                 )
@@ -275,20 +300,24 @@ def circuit_bars(spot: SpotPlan, effects: Mapping[int, Effect]) -> list[Bar]:
 
 def advice_rows(plan: SwitchOffPlan) -> list[ListRow | ListHeading]:
     """What can be done about each source, and the cautions of the panel."""
-    rows: list[ListRow | ListHeading] = [ListHeading("What can be done")] if plan.advice else []
+    rows: list[ListRow | ListHeading] = [ListHeading(tr("What can be done"))] if plan.advice else []
     rows += [ListRow(piece.about or piece.kind.value.capitalize(), note=piece.text) for piece in plan.advice]
     rows += [
         ListRow(tr("At “{spot}”").format(spot=spot.name), note=text)
         for spot in plan.spots
         if (text := more_than_all_text(spot))
     ]
-    rows.append(ListHeading("Cautions"))
-    rows += [ListRow("Caution", note=text, quiet=True) for text in PANEL_CAUTIONS]
+    rows.append(ListHeading(tr("Cautions")))
+    rows += [ListRow(tr("Caution"), note=text, quiet=True) for text in PANEL_CAUTIONS]
     return rows
 
 
 def _leg_text(given: SourceContribution) -> str:
-    return f"leg {given.leg}" if given.leg else tr("the readings do not show its leg of the supply")
+    return (
+        tr("leg {leg}").format(leg=given.leg)
+        if given.leg
+        else tr("the readings do not show its leg of the supply")
+    )
 
 
 def _names(sources: Sequence[Source]) -> str:

@@ -31,7 +31,7 @@ from gui.stages.sources.tonight_content import (
     suspect_rows,
     why_no_list,
 )
-from gui.translation import tr
+from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.bar_chart import BarChart
 from gui.widgets.page import PrimaryAction, TabPage
@@ -63,7 +63,7 @@ class TonightPage(TabPage):
         actions: the actions of the window.
     """
 
-    page_name = "Tonight"
+    page_name = marked("Tonight")
     place = "sources.tonight"
 
     def __init__(
@@ -77,7 +77,7 @@ class TonightPage(TabPage):
         """What each circuit gives and the advice are in sight instead of the list."""
         self.review = SweepReview(sweep_controller)
         self.headline = label("", "large")
-        self.suspects = RowList(appearance, "Readings that contradict each other")
+        self.suspects = RowList(appearance, tr("Readings that contradict each other"))
         self.suspects.row_chosen.connect(self._choose_suspect)
         self._suspect = 0
         """The suspect that the keys are about."""
@@ -92,7 +92,7 @@ class TonightPage(TabPage):
         self._meaning = ""
         """What the bars of circuits show."""
         self.circuits = BarChart(appearance, tr("Circuits"))
-        self.advice = RowList(appearance, "What can be done")
+        self.advice = RowList(appearance, tr("What can be done"))
         self.advice.row_chosen.connect(self._choose_advice)
         self.spots.activated.connect(lambda _: actions.trigger("tonight.details"))
         self.advice.row_activated.connect(lambda _: actions.trigger("tonight.details"))
@@ -202,22 +202,24 @@ class TonightPage(TabPage):
 
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
-        waiting, name = self.sweep_controller.waiting, "Take the reading, switched"
+        waiting, name = self.sweep_controller.waiting, tr("Take the reading, switched")
         if waiting is not None:
             return PrimaryAction(
-                name, self._switched, f"Waiting for {waiting.combination.label}. Esc cancels."
+                name,
+                self._switched,
+                tr("Waiting for {reading}. Esc cancels.").format(reading=waiting.combination.label),
             )
         if self.controller.setup.stated.supply is None:
-            return PrimaryAction("Enter what supply the home has", self._switched)
+            return PrimaryAction(tr("Enter what supply the home has"), self._switched)
         wanted = self._wanted()
         if wanted is None:
             if self.sweep_controller.is_computing:
-                return PrimaryAction(name, self._switched, "Tonight's list is being worked out.")
+                return PrimaryAction(name, self._switched, tr("Tonight's list is being worked out."))
             if self.plan is None:
                 return PrimaryAction(name, self._switched, why_no_list(self.sweep_controller))
             if self.is_contradictory:
                 return PrimaryAction(
-                    name, self._switched, "Void a mistaken reading, or read one of them again."
+                    name, self._switched, tr("Void a mistaken reading, or read one of them again.")
                 )
             return PrimaryAction(tr("Go on to the night"), lambda: self.registry.trigger("stage.night"))
         spot, combination = wanted
@@ -285,8 +287,8 @@ class TonightPage(TabPage):
 
     def _why_no_details(self) -> str:
         if self.plan is None:
-            return "There is no list yet."
-        return "What each circuit gives is not known yet." if self.is_contradictory else ""
+            return tr("There is no list yet.")
+        return tr("What each circuit gives is not known yet.") if self.is_contradictory else ""
 
     def _chosen_suspect(self) -> Reading | None:
         """The suspect that the actions are about; None while no readings contradict each other."""
@@ -299,7 +301,7 @@ class TonightPage(TabPage):
             self.question_requested.emit(void_prompt(self.review, suspect, self.question_requested.emit))
 
     def _why_no_suspect(self) -> str:
-        return "" if self._chosen_suspect() is not None else "No readings contradict each other."
+        return "" if self._chosen_suspect() is not None else tr("No readings contradict each other.")
 
     def _choose_suspect(self, row: int) -> None:
         self._suspect = row
