@@ -65,7 +65,22 @@ class ComputerResources:
 
     def disk_text(self) -> str:
         """Disk room in a few words."""
-        return tr("disk {duration}").format(duration=_days_text(self.disk_s))
+        return tr("disk {duration}").format(duration=self.disk_room_text())
+
+    def disk_room_text(self) -> str:
+        """For how long the disk has room, in a few words."""
+        return _days_text(self.disk_s)
+
+    def charge_text(self) -> str:
+        """The charge of the battery, and for how long it lasts where that is known; empty without a battery."""
+        now = self.power
+        if now is None:
+            return ""
+        if now.left_s is None:
+            return f"{now.percent:.0f} %"
+        return tr("{percent:.0f} %, {duration}").format(
+            percent=now.percent, duration=format_duration(now.left_s)
+        )
 
     def battery_text(self) -> str:
         """Battery and charger in a few words; empty where the system reports nothing."""
@@ -74,11 +89,7 @@ class ComputerResources:
             return ""
         if now.plugged_in:
             return tr("on charger, {percent:.0f} %").format(percent=now.percent)
-        if now.left_s is None:
-            return tr("battery {percent:.0f} %").format(percent=now.percent)
-        return tr("battery {percent:.0f} %, {duration}").format(
-            percent=now.percent, duration=format_duration(now.left_s)
-        )
+        return tr("battery {charge}").format(charge=self.charge_text())
 
     def disk_warning(self) -> str:
         """A warning of a disk without room for the night; empty when there is enough."""

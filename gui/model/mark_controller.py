@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from gui.model.undo_history import UndoableEdit, UndoHistory
 from gui.model.visit_access import VisitAccess
+from gui.model.wording import mark_text
 from gui.translation import tr
 from logger.visit import Live, Mark
 
@@ -36,13 +37,13 @@ class MarkController:
             self._newest[mark.id] = [mark]
             self._history.remember_edit(
                 UndoableEdit(
-                    tr("mark “{mark}”").format(mark=mark.text),
+                    tr("mark “{mark}”").format(mark=mark_text(mark)),
                     lambda: self._void_newest(mark, "undone"),
                     lambda: self._put_again(mark),
-                    tr("Voided: mark “{mark}” (undone)").format(mark=mark.text),
+                    tr("Voided: mark “{mark}” (undone)").format(mark=mark_text(mark)),
                 )
             )
-            return tr("Marked: “{mark}”").format(mark=mark.text)
+            return tr("Marked: “{mark}”").format(mark=mark_text(mark))
 
         self._access.do(do)
 
@@ -54,12 +55,12 @@ class MarkController:
             self._void_newest(mark, reason)
             self._history.remember_edit(
                 UndoableEdit(
-                    tr("void mark “{mark}”").format(mark=mark.text),
+                    tr("void mark “{mark}”").format(mark=mark_text(mark)),
                     lambda: self._put_again(mark),
                     lambda: self._void_newest(mark, reason),
                 )
             )
-            return tr("Voided: mark “{mark}” ({reason})").format(mark=mark.text, reason=reason)
+            return tr("Voided: mark “{mark}” ({reason})").format(mark=mark_text(mark), reason=reason)
 
         self._access.do(do)
 

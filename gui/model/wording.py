@@ -14,7 +14,7 @@ from logger.settling.events import Settled, State
 from logger.sweep.labelled_steps import KnownStep
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_records import Source
-from logger.visit.records.reading_records import Reading
+from logger.visit.records.reading_records import Mark, Reading
 from logger.visit.results.on_off_result import budget_of
 from logger.visit.storage.time_zone import local_time
 
@@ -32,6 +32,9 @@ STATE_WORDS: dict[State, str] = {
 }
 
 PLUS_MINUS = "\N{PLUS-MINUS SIGN}"
+
+FROM_BED = marked("marked from the bed")
+"""The text of a mark that Space put on the night screen, as the log keeps it."""
 
 NEW_SPOT_NAME = marked(
     "Its readings go by the new name everywhere; the visit log also keeps the name that each was taken with."
@@ -175,6 +178,11 @@ def counted(count: int, thing: Thing) -> str:
         thing: of what, as the code calls it.
     """
     return _COUNTED[thing](count).format(n=f"{count:,}")
+
+
+def mark_text(mark: Mark) -> str:
+    """The text of a mark as it is shown: what somebody typed stays as it is."""
+    return tr(mark.text) if mark.text == FROM_BED else mark.text
 
 
 def named_all(names: Sequence[str]) -> str:

@@ -6,7 +6,7 @@ import numpy as np
 
 from gui.model.visit_controller import VisitController
 from gui.model.visit_snapshot import VisitSnapshot
-from gui.model.wording import STATE_WORDS, dated_text, step_label_text, step_text, volts_text
+from gui.model.wording import STATE_WORDS, dated_text, mark_text, step_label_text, step_text, volts_text
 from gui.translation import tr, tr_n
 from logger.settling.events import Gap, Motion, Overload, Settled, Step
 from logger.visit.storage.time_zone import local_time, offset_of
@@ -103,7 +103,7 @@ def _named_near(snapshot: VisitSnapshot, time_s: float, within_s: float) -> list
         if mark.void_reason is None and mark.steady_utc_ns is not None:
             at_s = snapshot.trace.seconds(mark.steady_utc_ns, mark.run_id)
             if start_s <= at_s <= end_s:
-                out.append(tr("mark: {text}").format(text=mark.text))
+                out.append(tr("mark: {text}").format(text=mark_text(mark)))
     if len(out) > MAX_NAMED:
         more = len(out) - MAX_NAMED
         out[MAX_NAMED:] = [tr_n("and {n} more here", "and {n} more here", more).format(n=more)]

@@ -15,7 +15,7 @@ from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen
 
 from gui.model.visit_snapshot import VisitSnapshot
-from gui.model.wording import day_and_time, duration_text, step_label_text, volts_text
+from gui.model.wording import day_and_time, duration_text, mark_text, step_label_text, volts_text
 from gui.trace.labels import Labels, paint_labels
 from gui.trace.selected_stretch import SelectedStretch
 from gui.trace.trace_axes import first_ticks
@@ -335,7 +335,7 @@ class TraceOverlay:
         for mark in reversed(snapshot.marks):
             if mark.void_reason is None and mark.steady_utc_ns is not None:
                 at_s = snapshot.trace.seconds(mark.steady_utc_ns, mark.run_id)
-                notes.append((at_s, f"⚑ {mark.text}", theme.key, theme.on_key))
+                notes.append((at_s, f"⚑ {mark_text(mark)}", theme.key, theme.on_key))
         in_sight = [note for note in notes if scale.start_s <= note[0] <= scale.end_s]
         return [Note(scale.x(at_s), text, ground, ink) for at_s, text, ground, ink in in_sight[:MAX_LABELLED]]
 

@@ -15,6 +15,7 @@ from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QMouseEvent, QPainter, 
 from gui.model.wording import counted
 from gui.trace.axis_labels import paint_volts, volts_marks
 from gui.trace.trace_marks import Scale, round_top, wanted_top
+from gui.translation import tr
 from gui.widgets.appearance import Appearance, StyledWidget
 from gui.widgets.theme import ON_STATE, ORANGE, SKY_BLUE, VERMILLION, font
 from logger.clock import NS_PER_S
@@ -318,10 +319,16 @@ class HoursChart(StyledWidget):
 
 def _accessible_text(night: Night, hour: NightHour) -> str:
     began = night.clock_minute(hour.start_s)
-    level = "nothing still" if hour.mean_volts is None else f"{hour.mean_volts:.3f} volts"
+    level = (
+        tr("nothing still")
+        if hour.mean_volts is None
+        else tr("{volts:.3f} volts").format(volts=hour.mean_volts)
+    )
     if hour.is_overloaded or (hour.mean_volts is None and hour.frozen_s):
         level = hour_level(hour, 3)
-    return f"from {began}: {level}, {counted(hour.motions, 'motion episode')}"
+    return tr("from {began}: {level}, {motions}").format(
+        began=began, level=level, motions=counted(hour.motions, "motion episode")
+    )
 
 
 def _draw_time(painter: QPainter, appearance: Appearance, text: str, corner: QPointF, right_x: float) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QPolygonF
 
+from gui.translation import tr
 from gui.widgets.appearance import Appearance, StyledWidget
 from gui.widgets.theme import ORANGE, font
 from logger.night.analysis.distribution import LevelDistribution
@@ -27,7 +28,9 @@ class LevelsChart(StyledWidget):
         self._levels = levels
         before, after = levels
         self.setAccessibleName(
-            f"still level: median {before.median_volts:.3f} volts before, {after.median_volts:.3f} after"
+            tr("still level: median {before:.3f} volts before, {after:.3f} after").format(
+                before=before.median_volts, after=after.median_volts
+            )
         )
         self._take_height()
         self.update()
@@ -95,7 +98,7 @@ class LevelsChart(StyledWidget):
         for volts, side in ((edges[0], Qt.AlignmentFlag.AlignLeft), (edges[-1], Qt.AlignmentFlag.AlignRight)):
             painter.drawText(foot, side | Qt.AlignmentFlag.AlignVCenter, f"{volts:.3f} V")
         head = QRectF(box.left(), 0, box.width(), 1.5 * line)
-        text = "Time at each level — before: filled, after: line"
+        text = tr("Time at each level — before: filled, after: line")
         painter.drawText(head, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, text)
 
     def _take_height(self) -> None:

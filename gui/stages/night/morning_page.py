@@ -15,8 +15,10 @@ from gui.actions.menus import add_context_menu
 from gui.actions.registry import ActionRegistry
 from gui.model.night_controller import NightController
 from gui.model.visit_access import Message
+from gui.model.wording import month_text
 from gui.shell.question import Choice, Question
 from gui.stages.night.hours_chart import HoursChart
+from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.badge import GOOD, UNCLEAR, Badge
 from gui.widgets.page import PrimaryAction, TabPage
@@ -42,7 +44,7 @@ class MorningPage(TabPage):
         actions: the actions of the window.
     """
 
-    page_name = "Morning"
+    page_name = marked("Morning")
     place = "night.morning"
     stretch_requested = Signal(float, float)
     """Show that stretch of the trace: start and end in its seconds."""
@@ -63,7 +65,7 @@ class MorningPage(TabPage):
         self.hours = HoursChart(appearance)
         self.hours.clicked.connect(self._show_hour)
         self.hours.edges_dragged.connect(self._drag_edges)
-        self.rows = RowList(appearance, "Facts of the night")
+        self.rows = RowList(appearance, tr("Facts of the night"))
         self.rows.row_chosen.connect(self._choose_fact)
         self.rows.row_activated.connect(lambda _: actions.trigger("night.show"))
         add_context_menu(
@@ -138,8 +140,8 @@ class MorningPage(TabPage):
         """See `Page`."""
         why_not = ""
         if self.night_controller.analysis() is None and not self.night_controller.is_computing:
-            why_not = "Nothing has been recorded yet."
-        return PrimaryAction("Sum the night up anew", self.night_controller.summarise_again, why_not)
+            why_not = tr("Nothing has been recorded yet.")
+        return PrimaryAction(tr("Sum the night up anew"), self.night_controller.summarise_again, why_not)
 
     def whole(self) -> Stretch | None:
         """The whole night on the trace's time line; None while it is not known."""
@@ -153,23 +155,28 @@ class MorningPage(TabPage):
             return self.night_controller.refusal
         if morning is None:
             return (
-                "The night is being summed up …"
+                tr("The night is being summed up …")
                 if self.night_controller.is_computing
-                else "Nothing has been recorded yet."
+                else tr("Nothing has been recorded yet.")
             )
         began = morning.night.local(0.0)
-        kind = "night" if morning.night.counts else "recording"
         days = _days(began, morning.night.local(morning.summary.end_s))
-        which = f"{f'Simulated {kind}' if morning.night.simulated else kind.capitalize()} of {days}"
+        which = _which(morning.night.counts, morning.night.simulated).format(days=days)
         count = len(morning.lengths_s)
         if count > 1:
             # A recording that does not count as a night can be looked at here too.
-            which += f", recording {morning.night.number} of {count}"
+            which = tr("{night}, recording {number} of {count}").format(
+                night=which, number=morning.night.number, count=count
+            )
         # Where the clocks change in it, each time has its offset. The window's other times may be those of a later run.
         offset = offset_unlike(began, None, self.controller.snapshot.zone)
         if offset and not morning.night.clock_changes:
-            which += f", times in {offset}"
-        return f"{which} — being summed up anew …" if self.night_controller.is_computing else which
+            which = tr("{night}, times in {offset}").format(night=which, offset=offset)
+        return (
+            tr("{night} — being summed up anew …").format(night=which)
+            if self.night_controller.is_computing
+            else which
+        )
 
     def _show_facts(self, morning: NightAnalysis) -> None:
         snapshot = self.controller.snapshot
@@ -201,12 +208,12 @@ class MorningPage(TabPage):
 
     def _bind(self) -> None:
         def why_nothing() -> str:
-            return "" if self.facts else "Nothing has been recorded yet."
+            return "" if self.facts else tr("Nothing has been recorded yet.")
 
         def why_one_night() -> str:
             morning = self.night_controller.analysis()
             several = morning is not None and len(morning.lengths_s) > 1
-            return "" if several else "There is one night in this visit."
+            return "" if several else tr("There is one night in this visit.")
 
         self.registry.bind("night.show", self._jump, why_nothing)
         self.registry.bind("night.whole", self._show_whole, why_nothing)
@@ -246,7 +253,7 @@ class MorningPage(TabPage):
         """Ask when the night begins and ends."""
         morning = self.night_controller.analysis()
         if morning is None:
-            self.controller.message = Message("Nothing has been recorded yet.", refused=True)
+            self.controller.message = Message(tr("Nothing has been recorded yet."), refused=True)
             return
 
         def keep(text: str) -> str | None:
@@ -256,19 +263,21 @@ class MorningPage(TabPage):
         began_s, ended_s = night.edges.recording_s if night.edges is not None else (0.0, night.record.end_s)
         self.question_requested.emit(
             Question(
-                "When does the night begin and end?",
-                f"Recorded from {night.clock_minute(began_s)} to {night.clock_minute(ended_s)}. A single dash: where "
-                "it was found to. The two edges can also be dragged in the chart of the hours.",
+                tr("When does the night begin and end?"),
+                tr(
+                    "Recorded from {began} to {ended}. A single dash: where it was found to. The two edges can also be "
+                    "dragged in the chart of the hours."
+                ).format(began=night.clock_minute(began_s), ended=night.clock_minute(ended_s)),
                 on_text=keep,
                 prefilled=" to ".join(map(night.clock_minute, self.night_controller.edges_s(night))),
-                enter_text="Keep them",
+                enter_text=tr("Keep them"),
             )
         )
 
     def _ask_night(self) -> None:
         morning = self.night_controller.analysis()
         if morning is None or len(morning.lengths_s) < 2:
-            self.controller.message = Message("There is one night in this visit.", refused=True)
+            self.controller.message = Message(tr("There is one night in this visit."), refused=True)
             return
 
         def choose(number: int) -> None:
@@ -278,11 +287,13 @@ class MorningPage(TabPage):
         longest_first = sorted(enumerate(morning.lengths_s, 1), key=lambda pair: -pair[1])
         self.question_requested.emit(
             Question(
-                "Which night?",
-                "The longest comes first; they are numbered in the order recorded.",
+                tr("Which night?"),
+                tr("The longest comes first; they are numbered in the order recorded."),
                 tuple(
                     Choice(
-                        f"night {number}, {format_duration(length_s)}",
+                        tr("night {number}, {duration}").format(
+                            number=number, duration=format_duration(length_s)
+                        ),
                         partial(choose, number),
                         default=at == 0,
                     )
@@ -290,6 +301,18 @@ class MorningPage(TabPage):
                 ),
             )
         )
+
+
+def _which(counts: bool, is_simulated: bool) -> str:
+    """A night with a place for its days, such as 'Night of {days}'.
+
+    Args:
+        counts: it counts as a night; else it is a recording.
+        is_simulated: it is of a simulated house.
+    """
+    if is_simulated:
+        return tr("Simulated night of {days}") if counts else tr("Simulated recording of {days}")
+    return tr("Night of {days}") if counts else tr("Recording of {days}")
 
 
 def _badge(fact: NightFact) -> Badge:
@@ -300,13 +323,16 @@ def _badge(fact: NightFact) -> Badge:
 def _note(fact: NightFact) -> str:
     """The remark on a fact; of what nobody entered, how it is entered."""
     if fact.what == WHAT_WAS_ON and fact.text == NOT_ENTERED:
-        return "double-click to enter it"
+        return tr("double-click to enter it")
     return fact.note
 
 
 def _days(began: datetime, ended: datetime) -> str:
     """The day of a night, or both: '25 to 26 Nov 2026'."""
-    last = f"{ended.day} {ended:%b %Y}"
+    last = tr("{day} {month} {year}").format(day=ended.day, month=month_text(ended), year=ended.year)
     if began.date() == ended.date():
         return last
-    return f"{began.day} to {last}" if began.month == ended.month else f"{began.day} {began:%b} to {last}"
+    first = "{day}" if began.month == ended.month else tr("{day} {month}")
+    return tr("{first} to {last}").format(
+        first=first.format(day=began.day, month=month_text(began)), last=last
+    )

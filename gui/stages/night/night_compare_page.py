@@ -12,7 +12,7 @@ from gui.model.visit_access import Message
 from gui.model.wording import value_text
 from gui.shell.question import Choice, Question
 from gui.stages.night.levels_chart import LevelsChart
-from gui.translation import tr
+from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.bar_chart import BarChart
 from gui.widgets.bar_painter import Bar
@@ -30,7 +30,7 @@ class NightComparePage(TabPage):
         actions: the actions of the window.
     """
 
-    page_name = "Before and after"
+    page_name = marked("Before and after")
     place = "night.compare"
 
     def __init__(
@@ -90,7 +90,7 @@ class NightComparePage(TabPage):
     def _show_levels(self, found: NightPair) -> None:
         before, after = found.compared.before, found.compared.after
         if before is not None and after is not None:
-            pairs = zip(("Before", "After"), found.names, (before, after), strict=True)
+            pairs = zip((tr("Before"), tr("After")), found.names, (before, after), strict=True)
             self.levels.show_bars(
                 [
                     Bar(when, value_text(level.volts, level.u_volts), level.volts, level.expanded_volts, name)
@@ -104,21 +104,23 @@ class NightComparePage(TabPage):
 
     def _texts(self, found: NightPair | None) -> tuple[str, str]:
         if self.night_controller.comparison_refusal:
-            return "Not comparable", self.night_controller.comparison_refusal
+            return tr("Not comparable"), self.night_controller.comparison_refusal
         if self.night_controller.other is None:
             return (
-                "Choose the night to compare with",
-                "Such as a night with the breakers on and one with them off: the same bed, posture, meter and "
-                "reference, and the laptop powered alike.",
+                tr("Choose the night to compare with"),
+                tr(
+                    "Such as a night with the breakers on and one with them off: the same bed, posture, "
+                    "meter and reference, and the laptop powered alike."
+                ),
             )
         if found is None:
-            return "The nights are being compared …", ""
+            return tr("The nights are being compared …"), ""
         if found.compared.why_not:
-            return "Not comparable", " ".join(
+            return tr("Not comparable"), " ".join(
                 filter(None, (found.compared.why_not, conditions_text(found.compared)))
             )
         return (
-            f"After: {found.compared.verdict}, {ONLY_THESE}",
+            tr("After: {verdict}, {scope}").format(verdict=found.compared.verdict, scope=ONLY_THESE),
             f"{difference_text(found.compared)} {conditions_text(found.compared)}",
         )
 
@@ -126,14 +128,14 @@ class NightComparePage(TabPage):
         others = self.night_controller.other_nights()
         if not others:
             self.controller.message = Message(
-                "There is no other night, neither in this visit nor in a file NAME.visit of its folder.",
+                tr("There is no other night, neither in this visit nor in a file NAME.visit of its folder."),
                 refused=True,
             )
             return
         self.question_requested.emit(
             Question(
-                "Compare with which night?",
-                "Whichever was recorded earlier counts as before.",
+                tr("Compare with which night?"),
+                tr("Whichever was recorded earlier counts as before."),
                 tuple(
                     Choice(
                         other.label,

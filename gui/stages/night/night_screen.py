@@ -16,8 +16,9 @@ from PySide6.QtWidgets import QWidget
 
 from gui.model.night_controller import NightController
 from gui.model.status import status
-from gui.model.wording import clock_text, volts_text
+from gui.model.wording import FROM_BED, clock_text, volts_text
 from gui.sound.sounds import Sounds
+from gui.translation import marked, tr
 from gui.widgets.appearance import fitting_font_pixels, wrapped
 from gui.widgets.state_glyphs import draw_shape
 from gui.widgets.theme import font
@@ -51,11 +52,12 @@ FRAME_MS = 250
 ANSWER_NS = 5 * NS_PER_S
 """How long an answer to a key stays."""
 
-MARK = "marked from the bed"
-HINT = "Space marks this moment. Any other key, a click or a touch leaves."
+
+HINT = marked("Space marks this moment. Any other key, a click or a touch leaves.")
 FAR_BACK_S = 12 * 3600.0
 
-_WORDS = {"SETTLED": "STILL", "RESTLESS": "MOVING"}
+_WORDS = {State.SETTLED: marked("STILL"), State.CHANGING_LONG: marked("MOVING")}
+"""By which a state goes at the bedside, where it has another word than by day."""
 _MODIFIERS = (
     Qt.Key.Key_Shift, Qt.Key.Key_Control, Qt.Key.Key_Alt, Qt.Key.Key_AltGr, Qt.Key.Key_Meta, Qt.Key.Key_CapsLock,
     Qt.Key.Key_NumLock,
@@ -118,7 +120,7 @@ class NightScreen(QWidget):
     def enter(self) -> None:
         """Cover the window; sounds are off from here on."""
         self._sounds_were, self._sounds.on = self._sounds.on, False
-        self._show_answer(HINT)
+        self._show_answer(tr(HINT))
         self.cover()
         self.show()
         self.raise_()
@@ -175,14 +177,16 @@ class NightScreen(QWidget):
     def _mark(self) -> None:
         snapshot = self.controller.snapshot
         if not snapshot.recording or snapshot.live is None:
-            self._show_answer("nothing is recorded: not marked")
+            self._show_answer(tr("nothing is recorded: not marked"))
             return
         before = {mark.id for mark in snapshot.marks}
         # Where the disk is full, the last heartbeat is long past.
-        self.controller.marks.put(MARK, None if snapshot.stale else snapshot.live)
+        self.controller.marks.put(FROM_BED, None if snapshot.stale else snapshot.live)
         new = [mark for mark in snapshot.marks if mark.id not in before]
         # By this computer's zone, as the clock on this screen.
-        self._show_answer(f"marked at {clock_text(new[-1].utc_ns, None)}" if new else "not marked")
+        self._show_answer(
+            tr("marked at {time}").format(time=clock_text(new[-1].utc_ns, None)) if new else tr("not marked")
+        )
 
     def _show_answer(self, text: str) -> None:
         self._answer, self._answer_until_ns = text, self._clock.steady_ns() + ANSWER_NS
@@ -193,12 +197,11 @@ class NightScreen(QWidget):
     def night_status(self) -> NightStatus:
         """What is shown now."""
         now = status(self.controller.snapshot)
-        is_problem = now.state in _BAD or now.word == "FROZEN"
         return NightStatus(
             datetime.fromtimestamp(self._clock.utc_ns() / NS_PER_S).strftime("%H:%M"),
             now.state,
-            _WORDS.get(now.word, now.word),
-            is_problem,
+            tr(_WORDS[now.state]) if now.state in _WORDS else now.word,
+            now.state in _BAD,
             self._last_settled(),
             "   ".join(
                 filter(

@@ -8,7 +8,6 @@ from functools import partial
 from PySide6.QtCore import Signal
 
 from gui.actions.registry import ActionRegistry
-from gui.model.night_condition_controller import WHAT_IS_ON
 from gui.model.night_controller import NightController
 from gui.model.visit_access import Message
 from gui.shell.question import Choice, Question
@@ -16,6 +15,7 @@ from gui.stages.night.morning_page import MorningPage
 from gui.stages.night.night_compare_page import NightComparePage
 from gui.stages.night.start_page import StartPage
 from gui.stages.spots.condition_actions import condition_choices
+from gui.translation import tr
 from gui.widgets.appearance import Appearance
 from gui.widgets.paged_stage import PagedStage
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
@@ -71,7 +71,7 @@ class NightStage(PagedStage):
         if self.page is not self.start:
             morning = self.night_controller.analysis()
             if morning is None:
-                self.controller.message = Message("Nothing has been recorded yet.", refused=True)
+                self.controller.message = Message(tr("Nothing has been recorded yet."), refused=True)
                 return
             night = morning.night
 
@@ -80,27 +80,39 @@ class NightStage(PagedStage):
 
         def named(text: str) -> str | None:
             if not text.strip():
-                return "Name the circuits and cords that are on."
+                return tr("Name the circuits and cords that are on.")
             kept = self.night_controller.conditions.state(text, night)
             return None if kept else self.controller.message.text
 
         def by_name() -> None:
             self.question_requested.emit(
-                Question(title, "Name the circuits and cords that are on.", on_text=named)
+                Question(title, tr("Name the circuits and cords that are on."), on_text=named)
             )
 
-        title = f"{WHAT_IS_ON}?" if night is None else f"What was on in the night of {night.began_text}?"
+        title = (
+            tr("What is on in the night?")
+            if night is None
+            else tr("What was on in the night of {began}?").format(began=night.began_text)
+        )
         stated = self.controller.snapshot.condition if night is None else ""
         now = "" if stated in (EVERYTHING_ON, EVERYTHING_OFF) else stated  # these are offered anyway
         as_listed = self._condition_as_listed()
         answers = [
-            *([Choice(f"As now: {now}", partial(state, now))] if now else []),
-            *([Choice(f"As on tonight's list: {as_listed}", partial(state, as_listed))] if as_listed else []),
+            *(
+                Choice(text.format(condition=condition), partial(state, condition))
+                for text, condition in (
+                    (tr("As now: {condition}"), now),
+                    (tr("As on tonight's list: {condition}"), as_listed),
+                )
+                if condition
+            ),
             *condition_choices(state, by_name),
-            Choice("I do not know", partial(state, "")),
+            Choice(tr("I do not know"), partial(state, "")),
         ]
         self.question_requested.emit(
-            Question(title, "It is shown with the level of the night, also in the report.", tuple(answers))
+            Question(
+                title, tr("It is shown with the level of the night, also in the report."), tuple(answers)
+            )
         )
 
     def _condition_as_listed(self) -> str:
@@ -121,11 +133,13 @@ class NightStage(PagedStage):
 
         self.question_requested.emit(
             Question(
-                "Planned switchings",
-                "Such as 23:00 breakers off; 06:30 breakers on. They are compared with the steps that are found. "
-                "A single dash plans nothing.",
+                tr("Planned switchings"),
+                tr(
+                    "Such as 23:00 breakers off; 06:30 breakers on. They are compared with the steps "
+                    "that are found. A single dash plans nothing."
+                ),
                 on_text=keep,
                 prefilled=self.night_controller.schedule,
-                enter_text="Keep them",
+                enter_text=tr("Keep them"),
             )
         )

@@ -11,7 +11,7 @@ from gui.actions.registry import ActionRegistry
 from gui.model.night_condition_controller import WHAT_IS_ON
 from gui.model.night_controller import NightController
 from gui.model.wording import clock_text
-from gui.translation import tr
+from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.badge import BAD, GOOD, OPEN, UNCLEAR
 from gui.widgets.page import PrimaryAction, TabPage
@@ -22,7 +22,7 @@ from logger.clock import format_duration
 from logger.night.night_conditions import NOT_ENTERED
 from logger.night.schedule import parse_schedule
 
-RUNS_ON = "It runs on when this window is closed or the screen is locked. Leave the lid open."
+RUNS_ON = marked("It runs on when this window is closed or the screen is locked. Leave the lid open.")
 
 NIGHT_S = 9 * 3600.0
 """What disk and battery are held against."""
@@ -37,7 +37,7 @@ class StartPage(TabPage):
         actions: the actions of the window.
     """
 
-    page_name = "Start"
+    page_name = marked("Start")
     place = "night.start"
     recording_requested = Signal()
 
@@ -48,14 +48,14 @@ class StartPage(TabPage):
         self.night_controller = night_controller
         self.headline = label("", "large")
         self.detail = label("", "small")
-        self.rows = RowList(appearance, "What is on, disk, power and planned switchings")
+        self.rows = RowList(appearance, tr("What is on, disk, power and planned switchings"))
         # Beside the list, not in it: they must not be scrolled out of sight.
         self.cautions = label(" ".join(NIGHT_CAUTIONS), "quiet")
         self._buttons = self.make_buttons("night.condition", "night.screen", "night.plan")
         for part in (self.headline, self.detail):
             self.column.addWidget(part)
         self.column.addWidget(self.rows, 1)
-        self.column.addWidget(label("Cautions", "heading"))
+        self.column.addWidget(label(tr("Cautions"), "heading"))
         self.column.addWidget(self.cautions)
         self.column.addWidget(self._buttons)
         self.restyles(self.rows)
@@ -73,62 +73,64 @@ class StartPage(TabPage):
         """See `Page`."""
         if self.controller.recording.starting:
             return PrimaryAction(
-                "Start recording", self.recording_requested.emit, "The port is being opened."
+                tr("Start recording"), self.recording_requested.emit, tr("The port is being opened.")
             )
         if self.controller.snapshot.recording:
             return PrimaryAction(tr("Night screen"), lambda: self.registry.trigger("night.screen"))
-        return PrimaryAction("Start recording", self.recording_requested.emit)
+        return PrimaryAction(tr("Start recording"), self.recording_requested.emit)
 
     def _state(self) -> tuple[str, str]:
         snapshot = self.controller.snapshot
         if self.controller.recording.starting:
-            return "The recording begins …", RUNS_ON
+            return tr("The recording begins …"), tr(RUNS_ON)
         if snapshot.recording and snapshot.live is not None:
             return (
-                f"Recording since {clock_text(snapshot.live.run_started_utc_ns, snapshot.zone, seconds=False)}",
-                RUNS_ON,
+                tr("Recording since {time}").format(
+                    time=clock_text(snapshot.live.run_started_utc_ns, snapshot.zone, seconds=False)
+                ),
+                tr(RUNS_ON),
             )
-        return "Start the night", RUNS_ON
+        return tr("Start the night"), tr(RUNS_ON)
 
     def _condition(self) -> ListRow:
         condition = self.night_controller.conditions.tonight()
-        return ListRow(WHAT_IS_ON, condition or NOT_ENTERED, badge=GOOD if condition else OPEN)
+        return ListRow(tr(WHAT_IS_ON), condition or NOT_ENTERED, badge=GOOD if condition else OPEN)
 
     def _disk(self) -> ListRow:
         problem = self.night_controller.supplies.disk_warning()
         badge = BAD if problem else GOOD
         return ListRow(
-            "Disk",
-            self.night_controller.supplies.disk_text().removeprefix("disk "),
+            tr("Disk"),
+            self.night_controller.supplies.disk_room_text(),
             note=problem,
             badge=badge,
         )
 
     def _battery(self) -> ListRow:
-        now, words = self.night_controller.supplies.power, self.night_controller.supplies.battery_text()
+        now = self.night_controller.supplies.power
         if now is None:
-            return ListRow("Battery", "not told by the system", note=CHARGER_TONIGHT, badge=UNCLEAR)
+            return ListRow(tr("Battery"), tr("not told by the system"), note=CHARGER_TONIGHT, badge=UNCLEAR)
         if now.plugged_in:
             return ListRow(
-                "Charger",
-                f"plugged in, {now.percent:.0f} %",
+                tr("Charger"),
+                tr("plugged in, {percent:.0f} %").format(percent=now.percent),
                 note=CHARGER_TONIGHT,
                 badge=UNCLEAR,
             )
-        text = words.removeprefix("battery ")
+        text = self.night_controller.supplies.charge_text()
         if now.left_s is not None and now.left_s < NIGHT_S:
-            note = f"That is less than a night of {format_duration(NIGHT_S)}. {CHARGER_TONIGHT}"
-            return ListRow("Battery", text, note=note, badge=BAD)
-        return ListRow("Battery", text, note=CHARGER_TONIGHT, badge=GOOD)
+            less = tr("That is less than a night of {duration}.").format(duration=format_duration(NIGHT_S))
+            return ListRow(tr("Battery"), text, note=f"{less} {CHARGER_TONIGHT}", badge=BAD)
+        return ListRow(tr("Battery"), text, note=CHARGER_TONIGHT, badge=GOOD)
 
     def _planned(self) -> ListRow:
         entries = parse_schedule(self.night_controller.schedule)
         if not entries:
             return ListRow(
-                "Planned",
-                "nothing",
-                note="Such as “23:00 breakers off; 06:30 breakers on”",
+                tr("Planned"),
+                tr("nothing"),
+                note=tr("Such as “23:00 breakers off; 06:30 breakers on”"),
                 badge=OPEN,
             )
         message = "; ".join(f"{hour:02d}:{minute:02d} {what}" for hour, minute, what in entries)
-        return ListRow("Planned", note=message, badge=GOOD)
+        return ListRow(tr("Planned"), note=message, badge=GOOD)

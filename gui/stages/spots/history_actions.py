@@ -8,7 +8,7 @@ from gui.actions.registry import plain_text
 from gui.actions.table import SPECS
 from gui.model.reading_corrections import VOID_REASONS, WRONG_CONDITION
 from gui.model.visit_access import Message
-from gui.model.wording import clock_text, reading_text
+from gui.model.wording import clock_text, mark_text, reading_text
 from gui.shell.question import Choice, Question
 from gui.stages.spots.action_context import ActionContext, Actions
 from gui.stages.spots.condition_actions import ConditionActions
@@ -91,7 +91,7 @@ class HistoryActions(Actions):
                 reading=reading_text(last), spot=last.spot_name, condition=last.condition
             )
         else:
-            what = tr("the mark “{mark}”").format(mark=last.text)
+            what = tr("the mark “{mark}”").format(mark=mark_text(last))
             reasons = [tr("mistyped"), tr("wrong moment")]
 
         def void(reason: str) -> None:

@@ -15,6 +15,7 @@ from gui.model.route_controller import usual_spots
 from gui.model.visit_controller import VisitController
 from gui.model.wording import (
     clock_text,
+    mark_text,
     reading_text,
     reading_volts_text,
     short_condition,
@@ -257,7 +258,7 @@ class SpotsPage(Page):
         time = clock_text(item.utc_ns, self.controller.snapshot.zone)
         if isinstance(item, Mark):
             small = tr("void: {reason}").format(reason=item.void_reason) if void else tr("mark")
-            return ListRow(f"“{item.text}”", "", small, time, void, void)
+            return ListRow(f"“{mark_text(item)}”", "", small, time, void, void)
         small = (
             tr("void: {reason}").format(reason=item.void_reason)
             if void
