@@ -5,7 +5,7 @@ Enter shows the place of a fact in the trace.
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, tzinfo
 from functools import partial
 
 from PySide6.QtCore import Signal
@@ -159,24 +159,8 @@ class MorningPage(TabPage):
                 if self.night_controller.is_computing
                 else tr("Nothing has been recorded yet.")
             )
-        began = morning.night.local(0.0)
-        days = _days(began, morning.night.local(morning.summary.end_s))
-        which = _which(morning.night.counts, morning.night.simulated).format(days=days)
-        count = len(morning.lengths_s)
-        if count > 1:
-            # A recording that does not count as a night can be looked at here too.
-            which = tr("{night}, recording {number} of {count}").format(
-                night=which, number=morning.night.number, count=count
-            )
-        # Where the clocks change in it, each time has its offset. The window's other times may be those of a later run.
-        offset = offset_unlike(began, None, self.controller.snapshot.zone)
-        if offset and not morning.night.clock_changes:
-            which = tr("{night}, times in {offset}").format(night=which, offset=offset)
-        return (
-            tr("{night} — being summed up anew …").format(night=which)
-            if self.night_controller.is_computing
-            else which
-        )
+        text = tr("{night} — being summed up anew …") if self.night_controller.is_computing else "{night}"
+        return text.format(night=_night_text(morning, self.controller.snapshot.zone))
 
     def _show_facts(self, morning: NightAnalysis) -> None:
         snapshot = self.controller.snapshot
@@ -303,16 +287,29 @@ class MorningPage(TabPage):
         )
 
 
-def _which(counts: bool, is_simulated: bool) -> str:
-    """A night with a place for its days, such as 'Night of {days}'.
+def _night_text(morning: NightAnalysis, zone: tzinfo | None) -> str:
+    """Which night is shown: 'Night of 25 to 26 Nov 2026'; a recording that does not count as one is shown too.
 
     Args:
-        counts: it counts as a night; else it is a recording.
-        is_simulated: it is of a simulated house.
+        morning: the night.
+        zone: what the times of the window are shown in; None for that of this computer.
     """
-    if is_simulated:
-        return tr("Simulated night of {days}") if counts else tr("Simulated recording of {days}")
-    return tr("Night of {days}") if counts else tr("Recording of {days}")
+    night = morning.night
+    if night.simulated:
+        text = tr("Simulated night of {days}") if night.counts else tr("Simulated recording of {days}")
+    else:
+        text = tr("Night of {days}") if night.counts else tr("Recording of {days}")
+    began = night.local(0.0)
+    which = text.format(days=_days(began, night.local(morning.summary.end_s)))
+    if len(morning.lengths_s) > 1:
+        which = tr("{night}, recording {number} of {count}").format(
+            night=which, number=night.number, count=len(morning.lengths_s)
+        )
+    # Where the clocks change in it, each time has its offset. The window's other times may be those of a later run.
+    offset = offset_unlike(began, None, zone)
+    if offset and not night.clock_changes:
+        which = tr("{night}, times in {offset}").format(night=which, offset=offset)
+    return which
 
 
 def _badge(fact: NightFact) -> Badge:
