@@ -9,11 +9,15 @@ from gui.model.recorder_presence import stop_refusal
 from gui.model.visit_access import Message, VisitAccess
 from gui.model.wording import clock_text
 from gui.translation import tr
+from logger.meter.date_watch import STORED_NOTICE
 from logger.meter.port import PortSettings
 from logger.recording.detached import DetachedRecorder
+from logger.recording.watch.set_back import SET_BACK_NOTICE
 from logger.simulation.practice_switches import display_name
 
-SHOWN_NOTICES = frozenset(("disk short", "memory full", "disk back", "recorder restarted"))
+SHOWN_NOTICES = frozenset(
+    ("disk short", "memory full", "disk back", "recorder restarted", SET_BACK_NOTICE, STORED_NOTICE)
+)
 """Kinds of notices that the window also shows as a message when they come."""
 
 RecorderStart = Callable[[Path, PortSettings], DetachedRecorder]
@@ -73,7 +77,7 @@ class RecordingController:
         self._access.do(do)
 
     def watch_notices(self) -> None:
-        """Show what the recorder notices of the disk as it comes: room runs short, or there is room again."""
+        """Show what the recorder notices of disk, clock or stored values as it comes."""
         for notice in reversed(self._access.snapshot.notices):
             if notice.id <= self._notice_id:
                 break

@@ -13,6 +13,7 @@ from typing import Protocol
 from logger.clock import NS_PER_S, Clock, format_duration
 from logger.errors import StillvoltError
 from logger.meter.arrival_splitter import ArrivalSplitter
+from logger.meter.date_watch import DateWatch
 from logger.meter.decimal_comma import DecimalComma
 from logger.meter.last_digit import LastDigit
 from logger.meter.lines import CUT, LineReading, LineStatus, read_line
@@ -151,6 +152,7 @@ class Recorder:
         self._digit_of = LastDigit().digit_volts if digit_of is None else digit_of
         self._meter = MeterMonitor(unit_is_stated, unit_is_fixed)
         self._ticked_ns = started_steady_ns
+        self._dates = DateWatch()
         self._agreement = AgreementWatch()
         self._clocks = SuspendWatch(clock, None if computer is None else BUSY_NS)
         self._computer = computer
@@ -389,6 +391,8 @@ class Recorder:
                 digit_volts = self._digit_of(raw, reading)
                 self._meter.on_digit(digit_volts)
                 events += self._detector.feed(t_s, volts, digit_volts)
+                for change in self._dates.on_line(raw, utc_ns):
+                    self._notice(change.kind, change.message, utc_ns, t_ns + self._start_ns)
             elif status is LineStatus.OVERLOAD:
                 counts.overload += 1
                 events += self._detector.overload(t_s)

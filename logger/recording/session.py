@@ -33,6 +33,7 @@ from logger.recording.recorder_lock import RecorderLock, sole_recorder
 from logger.recording.restart import Fault, RecordingProcess
 from logger.recording.watch import disk_space
 from logger.recording.watch.keep_awake import kept_awake
+from logger.recording.watch.set_back import set_back_notice
 from logger.visit.records.simulated_run import simulation_settings
 from logger.visit.records.stop_source import TIME_WAS_UP, by_signal
 from logger.visit.storage import rest_file
@@ -102,7 +103,7 @@ def record(
         try:
             reader.open()
             started_utc_ns, started_steady_ns = clock.utc_ns(), clock.steady_ns()
-            restarted = _restart_notice(visit, process.fault, started_utc_ns)
+            notices = _notices_of_start(visit, settings, process.fault, started_utc_ns)
             writer = _begin_run(visit, settings, meter, started_utc_ns)
         except BaseException:
             reader.stop()
@@ -117,8 +118,8 @@ def record(
             unit_is_stated=states_unit(settings, meter), unit_is_fixed=settings.asks_for_volts, baud=settings.baud,
         )  # fmt: skip
         files = FileWatch(writer, lock, recorder, process.note_visit)
-        if restarted:
-            recorder.note(restarted)
+        for notice in notices:
+            recorder.note(notice)
         reason = "stopped by an error"
         try:
             reader.start()
@@ -165,6 +166,22 @@ def _make_or_check(visit: Path, clock: Clock) -> bool:
         return False
     VisitLog.create(visit, clock).close()
     return True
+
+
+def _notices_of_start(
+    visit: Path, settings: PortSettings, fault: Fault | None, now_utc_ns: int
+) -> list[NoticeDraft]:
+    """Notices that are due as a recording begins: of the fault before it, and of a clock that was set back.
+
+    Args:
+        visit: where it is recorded.
+        settings: the port.
+        fault: that has ended the recorder before this one; None where there was none.
+        now_utc_ns: when it begins.
+    """
+    with closing(VisitLog.open(visit)) as log:
+        set_back = set_back_notice(log, settings.url, now_utc_ns)
+    return [notice for notice in (_restart_notice(visit, fault, now_utc_ns), set_back) if notice is not None]
 
 
 def _restart_notice(visit: Path, fault: Fault | None, now_utc_ns: int) -> NoticeDraft | None:

@@ -9,11 +9,13 @@ import pytest
 
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
+from logger.meter.date_watch import STORED_NOTICE
 from logger.meter.reader import Arrival, PortBack, PortLost
 from logger.recording.recorder import ComputerWatch, Recorder
 from logger.recording.watch.power import Power
 from logger.settling.events import Motion, State
 from logger.visit import VisitLog
+from logger.visit.results.span_review import STORED_DOUBT, SpanReview
 from logger.visit.storage.run_writer import RunWriter
 
 
@@ -470,3 +472,12 @@ def test_one_other_digit_in_one_line_of_a_fast_meter_is_no_motion_and_a_short_to
     assert not [one for one in bench.log.events.after() if isinstance(one.event, Motion)]
     bench.lines([0.375, 0.391, 0.384, *level * 10], every_s=0.1)
     assert bench.log.samples.after().volts.max() == 0.391
+
+
+def test_lines_of_another_date_give_one_notice_and_a_remark_beside_what_is_read_of_them(bench):
+    bench.lines([0.27] * 30, form="2001-02-03 22:00:01,{:.3f},V\r\n")
+    (notice,) = [notice for notice in bench.log.notices.after(0) if notice.kind == STORED_NOTICE]
+    assert "2001-02-03" in notice.message and bench.log.recorder.live().count_volts == 30
+    reading = bench.log.readings.take(bench.log.spots.add("Bed").id, "everything on")
+    review = SpanReview.of_log(bench.log.events.after(), [notice], bench.log.recorder.live())
+    assert review.of_reading(reading).endswith(STORED_DOUBT)

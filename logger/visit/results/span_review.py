@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from math import hypot, inf
 
 from logger.clock import NS_PER_S
+from logger.meter.date_watch import STORED_NOTICE
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step, span_s
 from logger.settling.limits import BLOCK_S, MAX_UNSURE_BLOCKS, TILT_VOLTS
@@ -22,6 +23,10 @@ from logger.visit.results.frozen_times import FrozenStretch, is_of_frozen_displa
 ALLOWED_SHARE = 0.25
 """So much of a stretch may be left out of the final span before it is worth a word, and never more than the detector
 itself leaves out about a small change (`MAX_UNSURE_BLOCKS`): then the level is still that of the stretch."""
+
+
+STORED_DOUBT = "The meter's lines carried another date: this may be a stored value, not what was there."
+"""Doubt about a value of a run whose lines carry another date than that of the recording."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +114,8 @@ class SpanReview:
         """Per run: when its display was frozen."""
         self._decided_s: dict[int, float] = {}
         """Per run: up to where its final events have decided."""
+        self._stored: set[int] = set()
+        """Runs whose lines carry another date than that of their recording."""
         self._known: dict[SpanUnderReview, str] = {}
 
     @classmethod
@@ -143,6 +150,8 @@ class SpanReview:
     def append_notices(self, notices: Iterable[Notice]) -> None:
         """Add notices, in the order written. Those of a frozen display count from when it froze."""
         for notice in notices:
+            if notice.kind == STORED_NOTICE:
+                self._stored.add(notice.run_id)
             if is_of_frozen_display(notice):
                 self._started_utc_ns[notice.run_id] = notice.run_started_utc_ns
                 self._frozen[notice.run_id] = with_notice(self._frozen.get(notice.run_id, []), notice)
@@ -150,7 +159,7 @@ class SpanReview:
     def of_span(self, span: Span) -> str:
         """What contradicts a check's value by now."""
         stretch = SpanUnderReview.of(span)
-        return self._frozen_doubt(stretch) or self._of(stretch)
+        return _joined(self._frozen_doubt(stretch) or self._of(stretch), self._stored_doubt(span.run_id))
 
     def of_reading(self, reading: Reading) -> str:
         """What contradicts a reading by now.
@@ -160,12 +169,17 @@ class SpanReview:
         """
         run_id, start_ns, end_ns = reading.run_id, reading.start_utc_ns, reading.end_utc_ns
         if run_id not in self._started_utc_ns or start_ns is None or end_ns is None:
-            return ""
+            return self._stored_doubt(run_id)
         zero_ns = self._started_utc_ns[run_id]
         start_s, end_s = (start_ns - zero_ns) / NS_PER_S, (end_ns - zero_ns) / NS_PER_S
         stretch = SpanUnderReview(run_id, start_s, end_s, reading.volts, reading.u_volts, reading.samples)
         doubt = self._frozen_doubt(stretch)
-        return doubt or (self._of(stretch) if reading.taken == "settled" else "")
+        doubt = doubt or (self._of(stretch) if reading.taken == "settled" else "")
+        return _joined(doubt, self._stored_doubt(run_id))
+
+    def _stored_doubt(self, run_id: int | None) -> str:
+        """That the lines of a run may be values that the meter had stored, in one sentence; "" where they are not."""
+        return STORED_DOUBT if run_id in self._stored else ""
 
     def _frozen_doubt(self, stretch: SpanUnderReview) -> str:
         """That the display was frozen while a value was taken, in one sentence; "" where it was not."""
@@ -195,6 +209,10 @@ class SpanReview:
         if decided_s > stretch.end_s:
             self._known[stretch] = sentence
         return sentence
+
+
+def _joined(*sentences: str) -> str:
+    return " ".join(filter(None, sentences))
 
 
 def _agrees(stretch: SpanUnderReview, span: Settled) -> bool:

@@ -1,0 +1,51 @@
+"""Whether the computer's clock was set back between two recordings of a visit.
+
+In: the visit log before a recording begins, and what the clock shows. Out: the draft of a notice, or none. Which of the
+two times is wrong cannot be known: whoever reads the clock can tell.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from logger.clock import NS_PER_S, format_duration
+from logger.meter.notice_draft import NoticeDraft
+from logger.recording.watch.suspend import CLOCK_JUMP_NS
+from logger.visit.records.imported_trace import imported_trace
+from logger.visit.storage.visit_log import VisitLog
+
+SET_BACK_NOTICE = "clock set back"
+"""Kind of the notice that a recording begins, by the clock, before the one before it had ended."""
+
+DAY_S = 86_400.0
+
+
+def set_back_notice(log: VisitLog, port: str, now_utc_ns: int) -> NoticeDraft | None:
+    """Return a notice that the clock was set back since the newest recording of a visit; None where it was not.
+
+    Args:
+        log: the visit log before the recording begins.
+        port: of the recording; one simulated on another port may be dated to whatever evening.
+        now_utc_ns: what the clock shows, UTC ns.
+    """
+    runs = [run for run in log.runs.all() if imported_trace(run) is None]
+    if not runs or (runs[-1].simulated and runs[-1].port != port):
+        return None
+    last, live = runs[-1], log.recorder.live()
+    ended_utc_ns = last.started_utc_ns if last.ended_utc_ns is None else last.ended_utc_ns + last.clock_set_ns
+    if live is not None and live.run_id == last.id:
+        ended_utc_ns = max(ended_utc_ns, live.beat_utc_ns)
+    back_ns = ended_utc_ns - now_utc_ns
+    if back_ns <= CLOCK_JUMP_NS:
+        return None
+    now, ended = (datetime.fromtimestamp(ns // NS_PER_S) for ns in (now_utc_ns, ended_utc_ns))
+    days, rest_s = divmod(back_ns / NS_PER_S, DAY_S)
+    back = format_duration(rest_s)
+    if days:
+        back = f"{days:.0f} day{'' if days == 1 else 's'} and {back}"
+    return NoticeDraft(
+        SET_BACK_NOTICE,
+        f"The computer's clock was set back since the last recording of this visit, by {back} or more: it shows "
+        f"{now:%Y-%m-%d %H:%M:%S} now, and that recording ended at {ended:%Y-%m-%d %H:%M:%S}. The dates of one of both "
+        "are wrong. If it is this one, set the clock and start the recording again.",
+    )
