@@ -218,7 +218,17 @@ class SweepController:
 
     def to_switch_for(self, combination: Combination) -> str:
         """What the person at the panel switches to come to a combination."""
-        return switching_instructions(self.set_now(), combination, self.sources)
+        now, snapshot = self.set_now(), self.controller.snapshot
+        newest = max((r.utc_ns for r in snapshot.readings if r.live is not None), default=0)
+        is_still_set = now is not None and (
+            self.waiting is not None
+            or (
+                now.label == snapshot.condition
+                and snapshot.stated.utc_ns <= newest
+                and not self.controller.readings.condition_doubt()
+            )
+        )
+        return switching_instructions(now, combination, self.sources, is_still_set=is_still_set)
 
     def switched(self) -> None:
         """Note that the next combination is set: its reading is taken once the value has settled since."""
@@ -275,6 +285,10 @@ class SweepController:
     def take_when_due(self) -> Reading | None:
         """Take the awaited reading if it is time; None otherwise, when it was refused, or when `unchanged` is asked."""
         waiting = self.waiting
+        if waiting is not None and (why := self._why_awaited_no_more(waiting)):
+            self.waiting = None
+            self.controller.message = Message(f"{waiting.combination.label}: {why}", refused=True)
+            return None
         if waiting is None or self.left_s() != 0.0:
             return None
         self.waiting = None
@@ -286,6 +300,14 @@ class SweepController:
             return None
         return self._take(waiting)
 
+    def _why_awaited_no_more(self, waiting: PendingSwitching) -> str:
+        """Why an awaited reading is not taken after all, as something else was chosen or stated since; mostly empty."""
+        if self.controller.route.chosen_id != waiting.spot.id:
+            return tr("not taken, another spot was chosen")
+        if self.controller.snapshot.stated.condition != waiting.combination.label:
+            return tr("not taken, something else was stated to be on")
+        return ""
+
     def _without_evidence(self, waiting: PendingSwitching) -> UnchangedValue | None:
         """What is awaited where nothing shows its switching, or that it is another spot; None where something does."""
         current_value = self.controller.log.current_value
@@ -296,13 +318,13 @@ class SweepController:
             return None
         snapshot = self.controller.snapshot
         elsewhere = snapshot.unmoved_elsewhere(waiting.spot.id, promised.live)
-        return unchanged_value(waiting, promised, span, snapshot.readings, self._asked.utc_ns, elsewhere)
+        return unchanged_value(waiting, promised, span, snapshot.readings, self._asked, elsewhere)
 
     def note_asked(self) -> None:
         """Note since when the next combination has been asked for."""
         live = self.controller.snapshot.live
         if live is not None and self.waiting is None:
-            self._asked.note(live, self.next_reading())
+            self._asked.note(live, self.next_reading(), self.controller.snapshot.condition)
 
     def take_unchanged(self, unchanged: UnchangedValue) -> Reading | None:
         """Take a reading on the user's word that it was switched and nothing changed; None when it was refused.

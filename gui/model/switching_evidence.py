@@ -71,19 +71,23 @@ class AskedSince:
     """Since when the combination that is read next has been asked for."""
 
     def __init__(self) -> None:
-        self._key: tuple[int, int, frozenset[int]] | None = None
+        self._key: tuple[int, int, frozenset[int], str] | None = None
         self.utc_ns = 0
         """On the steady time line; 0 before anything was asked for."""
+        self.is_restated = False
+        """Whether something else was stated to be on since it was asked for first."""
 
-    def note(self, live: Live, asked: tuple[Spot, Combination] | None) -> None:
+    def note(self, live: Live, asked: tuple[Spot, Combination] | None, stated: str) -> None:
         """Note what is asked for now.
 
         Args:
             live: the newest heartbeat.
             asked: spot and combination; None where nothing is.
+            stated: what is on now, as stated: what was seen before another statement shows no switching after it.
         """
-        key = None if asked is None else (live.run_id, asked[0].id, asked[1].live)
+        key = None if asked is None else (live.run_id, asked[0].id, asked[1].live, stated)
         if key != self._key:
+            self.is_restated = key is not None and self._key is not None and key[:3] == self._key[:3]
             self._key, self.utc_ns = key, live.beat_steady_utc_ns
 
 
@@ -92,7 +96,7 @@ def unchanged_value(
     promised: PromisedValue,
     span: Span,
     readings: Sequence[Reading],
-    asked_utc_ns: int,
+    asked: AskedSince,
     elsewhere: StretchUse | None = None,
 ) -> UnchangedValue | None:
     """Find out whether nothing shows the switching, or that it is another spot; None where something does.
@@ -102,7 +106,7 @@ def unchanged_value(
         promised: the value of now.
         span: what of it would be taken.
         readings: of the visit, oldest first.
-        asked_utc_ns: since when the combination has been asked for, on the steady time line.
+        asked: since when the combination has been asked for.
         elsewhere: the reading of another spot since which nobody has moved: what was switched is no move.
     """
     live = promised.live
@@ -111,7 +115,7 @@ def unchanged_value(
     before = reading_on_stretch(readings, live)
     if before is not None:
         return None if has_changed(before, span) else UnchangedValue(pending, before, promised, span.volts)
-    is_first = all(reading.run_id != live.run_id for reading in readings)
-    if is_first and live.since_steady_utc_ns < asked_utc_ns:
+    is_first = all(reading.run_id != live.run_id for reading in readings if reading.taken != "by hand")
+    if (is_first or asked.is_restated) and live.since_steady_utc_ns < asked.utc_ns:
         return UnchangedValue(pending, None, promised, span.volts)
     return None

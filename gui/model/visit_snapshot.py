@@ -530,7 +530,8 @@ class VisitSnapshot:
         self.check_doubts = check_doubts(self.checks, self.span_review)
         live, meters = self.live, self.log.meters
         connection = None if live is None else meters.at(live.run_id, live.last_line_id)
-        self.read_with = ReadWith(self.setup, self.simulated, connection, meters.same_forms())
+        setup = self.log.checks.setup_in(self.setup, None if live is None else live.run_id)
+        self.read_with = ReadWith(setup, self.simulated, connection, meters.same_forms())
         self.context = reading_context(self.read_with, self.checks, self._clock.utc_ns(), self.check_doubts)
 
     def _notice_time(self) -> bool:

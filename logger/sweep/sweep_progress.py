@@ -139,23 +139,30 @@ def _with_unplugged(label: str, out: Collection[int], cords: Sequence[Source]) -
     return f"{label}, without {_joined(without)}" if without else label
 
 
-def switching_instructions(before: Combination | None, after: Combination, sources: Sequence[Source]) -> str:
+def switching_instructions(
+    before: Combination | None, after: Combination, sources: Sequence[Source], *, is_still_set: bool = True
+) -> str:
     """Format what has to be on and what off, so that one combination follows another.
 
     The state of the panel is named whole, never as a difference alone: "On: Kitchen" beside what was read before can be
     taken for the whole state, and is then switched otherwise than it is kept.
 
     Args:
-        before: what is live now; None when that is not known.
+        before: what was live last; None when that is not known.
         after: what is to be live.
         sources: circuits and cords of the home.
+        is_still_set: whether that is still so, as far as was stated.
     """
     cords = cords_of(sources)
     plug_in = [c.name for c in cords if before is not None and c.id in after.live - before.live]
     out = [c.name for c in cords if c.id not in after.live]
     plugs = [f"Plug in: {_joined(plug_in)}."] if plug_in else []
     plugs += [f"Unplug: {_joined(out)}."] if out else []
-    is_set = before is not None and (before.live, before.unlisted_on) == (after.live, after.unlisted_on)
+    is_set = (
+        is_still_set
+        and before is not None
+        and (before.live, before.unlisted_on) == (after.live, after.unlisted_on)
+    )
     unchanged = ["Nothing has to be switched."] if is_set else []
     return " ".join([*unchanged, _panel_state(after, circuits_of(sources)), *plugs])
 

@@ -8,8 +8,9 @@ from gui.model.status import status
 from gui.model.wording import volts_text
 from gui.stages.sources.tonight_page import TonightPage
 from gui.widgets.badge import BAD
+from logger.sweep.sweep_progress import combination_of
 from logger.sweep.switch_off_plan import PlanState
-from logger.visit.records.condition import EVERYTHING_OFF
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from tests.support.swept_window import House, add_circuits, page_of, read_what_is_left, worked_out
 
 QUESTION = "The value has not changed"
@@ -151,3 +152,43 @@ def test_without_a_spot_nothing_is_called_read(house: House) -> None:
     house.driver.window.controller.refresh(force=True)
     house.driver.window.refresh()
     assert page_of(house.driver).to_switch.text().startswith("Nothing is read yet.")
+
+
+def test_what_was_stated_otherwise_since_the_last_reading_is_not_said_to_be_still_set(house: House) -> None:
+    driver, log, sweep = house.driver, house.log, house.driver.window.sweep_controller
+    add_circuits(house)
+    house.read()
+    (off,) = sweep.progress().taken
+    again = combination_of(off, log.circuits.all())
+    sweep.choose(again)
+    driver.window.refresh()
+    assert sweep.what_to_switch().startswith("Nothing has to be switched.")
+    house.demo.still(4.2, 30)
+    driver.window.refresh()
+    driver.window.controller.condition.state(EVERYTHING_ON)
+    driver.window.refresh()
+    assert sweep.what_to_switch() == "Everything off except Refrigerator."
+    press_space_and_wait(house, 4.2)
+    assert driver.asked.startswith(QUESTION) and len(log.readings.all()) == 1
+
+
+@pytest.mark.parametrize("changes", ["spot", "condition"])
+def test_what_is_chosen_or_stated_otherwise_while_a_reading_is_awaited_ends_the_waiting(
+    house: House, changes: str
+) -> None:
+    driver, log, sweep = house.driver, house.log, house.driver.window.sweep_controller
+    add_circuits(house)
+    house.read()
+    house.demo.still(3.0, 3)
+    driver.window.refresh()
+    driver.press("Space")
+    assert sweep.waiting is not None
+    if changes == "spot":
+        sweep.controller.route.chosen_id = log.spots.add("Desk").id
+    else:
+        sweep.controller.condition.state(EVERYTHING_ON)
+    for _ in range(15):
+        house.demo.still(3.0, 1)
+        driver.window.refresh()
+    assert sweep.waiting is None and len(log.readings.all()) == 1
+    assert "not taken" in driver.message

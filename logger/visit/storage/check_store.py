@@ -132,7 +132,7 @@ class CheckStore:
             OtherConnectionError: the steps do not come from one connection.
         """
         self.refuse_other_connection(kind, spans)
-        setup = self._setup_in(self._setup.current(), spans[-1].run_id)
+        setup = self.setup_in(self._setup.current(), spans[-1].run_id)
         outcome = judge(kind, [(span.volts, span.u_volts) for span in spans], setup.meter)
         names = [step.name for step in STEPS[kind]]
         connections = [self._meters.at(span.run_id, span.last_line_id) for span in spans]
@@ -183,10 +183,10 @@ class CheckStore:
     def _read_with(self, run_id: int | None, simulated: bool) -> ReadWith:
         rows = self._connection.all("SELECT last_line_id FROM live WHERE run_id = ?", (run_id,))
         connection = self._meters.at(run_id, rows[0]["last_line_id"] if rows else None)
-        setup = self._setup_in(self._setup.current(), run_id)
+        setup = self.setup_in(self._setup.current(), run_id)
         return ReadWith(setup, simulated, connection, self._meters.same_forms())
 
-    def _setup_in(self, setup: Setup, run_id: int | None) -> Setup:
+    def setup_in(self, setup: Setup, run_id: int | None) -> Setup:
         """The set-up of what is taken in a run: its meter is the one that the run was recorded with.
 
         That meter's lines were read, whatever other one is stated for the visit. Under one name the newer of the two
@@ -250,7 +250,7 @@ class CheckStore:
             last_line_id: the last line that it rests on.
         """
         read_with = ReadWith(
-            self._setup_in(setup, run_id),
+            self.setup_in(setup, run_id),
             run_id in self._runs.simulated_ids(),
             self._meters.at(run_id, last_line_id),
             self._meters.same_forms(),
