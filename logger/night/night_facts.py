@@ -199,7 +199,7 @@ def around_step(step: Step) -> Stretch:
 
 def _time(night: Night, summary: NightSummary) -> list[NightFact]:
     facts = [
-        *([NightFact("No night", night.why_no_night)] if night.why_no_night else []),
+        *([NightFact("No night", note=night.why_no_night)] if night.why_no_night else []),
         *_edges(night),
         NightFact(WHAT_WAS_ON, night.conditions_text),
         NightFact(

@@ -182,7 +182,7 @@ class MorningPage(TabPage):
                     fact.text,
                     note=_note(fact),
                     badge=_badge(fact) if planned else None,
-                    short=(fact.what, fact.text),
+                    short=(fact.what, fact.text) if fact.text else None,
                 )
                 for fact in group.facts
             ]
