@@ -22,7 +22,7 @@ STATE_WORDS: dict[State, str] = {
     State.WAITING: marked("WAITING"),
     State.SETTLING: marked("SETTLING"),
     State.SETTLED: marked("SETTLED"),
-    State.CHANGING: marked("MOVING"),
+    State.CHANGING: marked("CHANGING"),
     State.CHANGING_LONG: marked("RESTLESS"),
     State.DRIFTING: marked("DRIFTING"),
     State.ALTERNATING: marked("ALTERNATING"),

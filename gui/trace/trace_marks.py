@@ -292,6 +292,8 @@ def paint_present_state(painter: QPainter, state: State, box: QRectF) -> None:
 def label_motion(labels: Labels, scale: Scale, line: Polyline, placed: Placed, motion: Motion) -> None:
     """The word and the peak of a motion, above its peak; none where the peak is out of sight.
 
+    The word is of what is seen: the trace alone does not tell a quick switching from somebody who moved.
+
     Args:
         labels: keeps the places that are taken.
         scale: turns time and volts into pixels.
@@ -308,7 +310,7 @@ def label_motion(labels: Labels, scale: Scale, line: Polyline, placed: Placed, m
     if is_cut and line.volts[at] < PEAK_SHARE * motion.peak_volts:
         return
     x, y = scale.x(float(line.times_s[at])), max(scale.y(motion.peak_volts), scale.box.top())
-    text = tr("motion {volts} V").format(volts=volts_text(motion.peak_volts))
+    text = tr("changing, {volts} V").format(volts=volts_text(motion.peak_volts))
     labels.put_centred(text, x, y, VERMILLION, ON_STATE, shift_share=PEAK_SHIFT_SHARE)
 
 

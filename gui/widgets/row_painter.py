@@ -54,9 +54,11 @@ def text_blocks(row: ListRow, width: float, sizes: Sizes, is_short: bool = False
         face.setStrikeOut(row.struck)
         metrics = QFontMetricsF(face)
         room = width - metrics.horizontalAdvance(f"  {right}")
-        # In the middle: the end says whether what is named was on or off.
-        left = metrics.elidedText(left, Qt.TextElideMode.ElideMiddle, room)
-        return (TextBlock(face, (left,), right, False),)
+        # Where next to nothing is left of it, the row is shown in full.
+        if room >= min(metrics.horizontalAdvance(left), width / 4):
+            # In the middle: the end says whether what is named was on or off.
+            left = metrics.elidedText(left, Qt.TextElideMode.ElideMiddle, room)
+            return (TextBlock(face, (left,), right, False),)
     # A long name is set smaller before it is wrapped.
     size = fitting_font_pixels(f"{row.head}  {row.value}", width, sizes.normal, sizes.small, not row.quiet)
     bold, small = font(size, not row.quiet), font(sizes.small)

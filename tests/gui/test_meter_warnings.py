@@ -102,7 +102,7 @@ def test_the_seconds_of_a_state_begin_when_it_is_first_shown(
     demo.still(0.3, 10.0)
     demo.move(0.3, 2.0, 3.0)
     controller.refresh()
-    before = "MOVING", 0.0
+    before = "CHANGING", 0.0
     for _ in range(60):
         demo.still(0.5, 0.2)
         controller.refresh()

@@ -91,7 +91,7 @@ def test_it_says_still_and_moving_with_the_last_settled_value(night: Driver, dem
     assert (shown.word, shown.value, shown.is_problem) == ("STILL", "0.27 V", False)
     demo.move(0.27, 2.0, 6)
     shown = rendered(night).night_status()
-    assert (shown.word, shown.value) == ("MOVING", "0.27 V"), "what is read while moving is no value"
+    assert (shown.word, shown.value) == ("CHANGING", "0.27 V"), "what is read while moving is no value"
     demo.pull_cable(5)
     shown = rendered(night).night_status()
     assert shown.word == "PORT LOST" and shown.is_problem

@@ -374,6 +374,8 @@ def compare_with_another(bedside: Bedside, night_visit: Path, setup: Setup | Non
     """Compare the night with one like it of another visit, whose set-up is given."""
     bedside.driver.do("page.next", "night.compare")
     assert "neither in this visit" in bedside.driver.message
+    assert bedside.window.pages.night.compare.headline.text() == "A second night is needed"
+    assert bedside.window.action_bar.text() == "Record a second night"
     other = bedside.log.path.with_name("before.visit")
     shutil.copy(night_visit, other)
     date_a_day_back(other)
@@ -383,6 +385,7 @@ def compare_with_another(bedside: Bedside, night_visit: Path, setup: Setup | Non
         log.close()
     bedside.driver.do("night.compare")
     assert bedside.driver.asked == "Compare with which night?"
+    assert bedside.window.pages.night.compare.primary_action().text == "Choose the night to compare with"
     bedside.driver.answer("the longest night of “before”")
     bedside.settle()
     page = bedside.window.pages.night.page

@@ -111,7 +111,7 @@ def test_while_moving_it_refuses_with_the_reason_and_takes_nothing(
     refusal = log.current_value.why_not_settled()
     assert refusal
     state, value, _ = settled.window.readout._areas()
-    assert settled.window.readout.tip_at(state.center()).startswith("MOVING: The value changes")
+    assert settled.window.readout.tip_at(state.center()).startswith("CHANGING: The value changes")
     assert settled.window.readout.tip_at(value.center()) == "", "no ± is shown"
     assert settled.window.action_bar.text() == f"Can't take the reading: {refusal}"
     settled.press("Space")

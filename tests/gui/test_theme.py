@@ -278,7 +278,7 @@ def test_every_sheet_was_looked_at(drawn: dict[str, list[Drawn]]) -> None:
     pages = {name.partition(",")[0] for name in drawn if "Page" in name}
     assert len(pages) >= 7 and len(drawn) >= 48
     texts = [each.text for scene in drawn.values() for each in scene]
-    for text in ("SETTLED", "MOVING", "OVERLOAD", "PORT LOST", "What is on now?", "Bedroom", "0.5 V"):
+    for text in ("SETTLED", "CHANGING", "OVERLOAD", "PORT LOST", "What is on now?", "Bedroom", "0.5 V"):
         assert text in texts, text
 
 

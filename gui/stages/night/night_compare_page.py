@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from functools import partial
 
-from PySide6.QtGui import QResizeEvent
+from PySide6.QtCore import Signal
+from PySide6.QtGui import QResizeEvent, QShowEvent
 
 from gui.actions.registry import ActionRegistry
 from gui.model.night_controller import NightController
@@ -16,8 +17,8 @@ from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.bar_chart import BarChart
 from gui.widgets.bar_painter import Bar
-from gui.widgets.page import TabPage
-from logger.night.night_analysis import NightPair
+from gui.widgets.page import PrimaryAction, TabPage
+from logger.night.night_analysis import NightAnalysis, NightPair
 from logger.night.night_text import ONLY_THESE, conditions_text, difference_text
 
 
@@ -32,12 +33,17 @@ class NightComparePage(TabPage):
 
     page_name = marked("Before and after")
     place = "night.compare"
+    start_requested = Signal()
+    """The page is wanted from which a night is recorded."""
 
     def __init__(
         self, night_controller: NightController, appearance: Appearance, actions: ActionRegistry
     ) -> None:
         super().__init__(night_controller.controller, appearance, actions)
         self.night_controller = night_controller
+        self._others_of: NightAnalysis | None = None
+        self._has_other = False
+        """Whether there is a night to compare with, and for which summary that was looked up: it reads the folder."""
         self.headline = label("", "large")
         self.levels = BarChart(appearance, tr("Levels of the nights"), whole=True)
         self.picture = LevelsChart(appearance)
@@ -56,6 +62,8 @@ class NightComparePage(TabPage):
         if not self.isVisible():
             return
         found = self.night_controller.side_by_side()
+        if self.night_controller.analysis() is not self._others_of:
+            self._look_up_others()
         headline, sentence = self._texts(found)
         self.headline.setText(headline)
         self.sentence.setText(sentence)
@@ -65,6 +73,28 @@ class NightComparePage(TabPage):
         if found is not None:
             self._show_levels(found)
         self._make_room()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        """See Qt."""
+        super().showEvent(event)
+        self._look_up_others()
+
+    def _look_up_others(self) -> None:
+        self._others_of = self.night_controller.analysis()
+        self._has_other = bool(self.night_controller.other_nights())
+
+    def primary_action(self) -> PrimaryAction:
+        """See `Page`."""
+        if self._has_other:
+            return PrimaryAction(
+                tr("Choose the night to compare with"), lambda: self.registry.trigger("night.compare")
+            )
+        if self._others_of is None and self.night_controller.is_computing:
+            return PrimaryAction(
+                tr("Choose the night to compare with"), lambda: None, tr("The night is being summed up.")
+            )
+        text = tr("Record a night") if self._others_of is None else tr("Record a second night")
+        return PrimaryAction(text, self.start_requested.emit)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """See Qt."""
@@ -105,6 +135,15 @@ class NightComparePage(TabPage):
     def _texts(self, found: NightPair | None) -> tuple[str, str]:
         if self.night_controller.comparison_refusal:
             return tr("Not comparable"), self.night_controller.comparison_refusal
+        if self.night_controller.other is None and not self._has_other:
+            return (
+                tr("A second night is needed"),
+                tr(
+                    "Two nights are compared, such as one with the breakers on and one with them off: the same bed, "
+                    "posture, meter and reference, and the laptop powered alike. This visit has no other night, "
+                    "nor has another visit of its folder."
+                ),
+            )
         if self.night_controller.other is None:
             return (
                 tr("Choose the night to compare with"),
@@ -126,6 +165,7 @@ class NightComparePage(TabPage):
 
     def _ask_other(self) -> None:
         others = self.night_controller.other_nights()
+        self._has_other = bool(others)
         if not others:
             self.controller.message = Message(
                 tr("There is no other night, neither in this visit nor in a file NAME.visit of its folder."),

@@ -56,7 +56,7 @@ ANSWER_NS = 5 * NS_PER_S
 HINT = marked("Space marks this moment. Any other key, a click or a touch leaves.")
 FAR_BACK_S = 12 * 3600.0
 
-_WORDS = {State.SETTLED: marked("STILL"), State.CHANGING_LONG: marked("MOVING")}
+_WORDS = {State.SETTLED: marked("STILL"), State.CHANGING_LONG: marked("CHANGING")}
 """By which a state goes at the bedside, where it has another word than by day."""
 _MODIFIERS = (
     Qt.Key.Key_Shift, Qt.Key.Key_Control, Qt.Key.Key_Alt, Qt.Key.Key_AltGr, Qt.Key.Key_Meta, Qt.Key.Key_CapsLock,

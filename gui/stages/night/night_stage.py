@@ -56,6 +56,7 @@ class NightStage(PagedStage):
         )
         self.night_controller = night_controller
         self.start.recording_requested.connect(self.recording_requested)
+        self.compare.start_requested.connect(lambda: self.show_page(self.pages.index(self.start)))
         self.morning.stretch_requested.connect(self.stretch_requested)
         actions.bind("night.screen", self.night_screen_requested.emit)
         actions.bind("night.plan", self.ask_plan)

@@ -234,7 +234,7 @@ _WARNING_IS_THE_REASON = (State.WAITING, State.LOST, State.ALTERNATING, State.RE
 _NOT_SETTLED = {
     State.WAITING: "The meter has not sent a value yet.",
     State.SETTLING: "The value is still settling.",
-    State.CHANGING: "The body is moving.",
+    State.CHANGING: "The value is changing: hold still until it has settled.",
     State.CHANGING_LONG: "The body has not been still for long enough.",
     State.DRIFTING: "The value is drifting.",
     State.ALTERNATING: "Several values alternate, so none of them is settled.",
