@@ -35,6 +35,8 @@ class PreparePage(Page):
 
     def __init__(self, controller: VisitController, appearance: Appearance, actions: ActionRegistry) -> None:
         super().__init__(controller, appearance, actions)
+        self._skipped: set[str] = set()
+        """Names of the items that the user skipped in this window: the big button goes on without them."""
         self.prompts = SetupPrompts(controller, self.question_requested.emit, self._keep, self._ask_next)
         self.at = 0
         """Place of the chosen item."""
@@ -125,7 +127,9 @@ class PreparePage(Page):
     def _ask_next(self, after: int | None = None) -> None:
         """Ask what is open further down; back at the top stays quiet, so that nobody goes round in circles."""
         if after is None:
-            after = ITEMS.index(self.items()[self.at])
+            skipped = self.items()[self.at]
+            self._skipped.add(skipped.name)
+            after = ITEMS.index(skipped)
         setup = self.controller.setup.stated
         for index, item in enumerate(self.items()):
             if ITEMS.index(item) > after and not item.value(setup):
@@ -139,7 +143,8 @@ class PreparePage(Page):
 
     def _first_open(self) -> int | None:
         setup = self.controller.setup.stated
-        return next((i for i, item in enumerate(self.items()) if not item.value(setup)), None)
+        is_open = [not item.value(setup) and item.name not in self._skipped for item in self.items()]
+        return is_open.index(True) if True in is_open else None
 
     def _choose(self, row: int) -> None:
         self.at = row
