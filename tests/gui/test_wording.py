@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, timedelta, timezone
+from datetime import UTC, date, timedelta, timezone
+from gettext import NullTranslations
 
 import pytest
 
+from gui import translation
+from gui.model.source_list_controller import AS_DECIDED, stays_text
 from gui.model.wording import (
+    FROM_BED,
     clock_text,
     counted,
+    dated_text,
     day_and_time,
     duration_text,
     hold_longer_text,
+    mark_text,
     moment_text,
     span_text,
     step_text,
@@ -20,7 +26,14 @@ from gui.model.wording import (
     value_text,
     volts_text,
 )
+from gui.stages.prepare.setup_items import ITEMS, REFERENCE, setup_row
+from gui.stages.spots.condition_actions import condition_choices
+from gui.widgets.badge import UNCLEAR
+from logger.metrology.setup import Setup
 from logger.settling.events import Settled
+from logger.visit import Mark
+from logger.visit.records.condition import EVERYTHING_OFF
+from logger.visit.records.home_records import Source
 from logger.visit.storage.time_zone import local_time, offset_unlike
 
 
@@ -81,3 +94,43 @@ def test_a_time_is_that_of_its_zone_and_the_offset_is_told_where_it_is_not_that_
     moment = local_time(0, kathmandu)
     assert offset_unlike(moment, kathmandu, UTC) == "UTC+05:45" and not offset_unlike(moment, kathmandu)
     assert not offset_unlike(local_time(0, None), None), "the computer's own"
+
+
+class OtherLanguage(NullTranslations):
+    """Every sentence that goes through it is marked."""
+
+    def gettext(self, message: str) -> str:
+        return f"‹{message}›"
+
+
+@pytest.fixture
+def other_language(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(translation, "_chosen", [OtherLanguage()])
+
+
+@pytest.mark.usefixtures("other_language")
+def test_what_the_log_keeps_in_english_is_shown_in_the_chosen_language_and_what_was_typed_as_typed() -> None:
+    mark = Mark(1, 0, None, None, FROM_BED, None)
+    assert (mark.text, mark_text(mark)) == ("marked from the bed", "‹marked from the bed›")
+    assert mark_text(replace(mark, text="the dog came in")) == "the dog came in"
+    decided = Source(1, "circuit", "Hall", stays=AS_DECIDED)
+    assert stays_text(decided) == "‹as the household decided›"
+    assert stays_text(replace(decided, stays="aquarium")) == "aquarium"
+    assert dated_text(date(2026, 11, 24), "18:05") == "‹24 ‹Nov› 18:05›"
+
+
+@pytest.mark.usefixtures("other_language")
+def test_what_a_set_up_adds_to_the_uncertainty_does_not_hang_on_the_language() -> None:
+    item = next(item for item in ITEMS if item.name == REFERENCE)
+    row = setup_row(item, Setup(reference="building earth"))
+    assert (row.head, row.value, row.badge) == ("‹Reference›", "‹building earth›", UNCLEAR)
+
+
+@pytest.mark.usefixtures("other_language")
+def test_an_answer_that_is_offered_already_is_left_out_in_every_language() -> None:
+    taken: list[str] = []
+    choices = condition_choices(taken.append, lambda: None, offered=EVERYTHING_OFF)
+    assert [choice.text for choice in choices] == [
+        "‹Everything on, as in the evening›",
+        "‹Something else: type it›",
+    ]
