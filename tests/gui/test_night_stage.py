@@ -230,6 +230,9 @@ def drag(bedside: Bedside, edge: int, pixels: float) -> None:
 
 
 def test_the_night_has_its_edges_beside_it_and_they_are_moved_by_typing(bedside: Bedside) -> None:
+    chart = bedside.morning.hours
+    QTest.mouseMove(chart, QPoint(chart.width() // 2, chart.height() // 2))
+    assert "motion episode" in chart.toolTip(), "what the number under a bar counts"
     assert fact_text(bedside, "The night begins") == "00:00:00 when the recording began"
     bedside.driver.do("night.edges")
     assert bedside.driver.asked == "When does the night begin and end?"

@@ -329,11 +329,11 @@ def test_a_step_that_is_not_sure_yet_says_how_long_to_leave_it(
     switch(driver, demo, 0.75)
     driver.do("steps.which")
     driver.answer("Lamp on")
-    assert "Lamp on is not sure yet: leave it as it is" in page(driver).detail.text()
-    assert "leave it as it is" in driver.window.action_bar.text()
+    assert " V is not certain yet: leave everything as it is, " in page(driver).detail.text()
+    assert "not certain yet: leave everything as it is." in driver.window.action_bar.text()
     demo.still(0.75, 12)
     driver.window.refresh()
-    assert "sure" not in page(driver).detail.text() and heard.spoken[-1] == "Lamp on is sure"
+    assert "certain" not in page(driver).detail.text() and heard.spoken[-1] == "Lamp on is sure"
 
 
 def test_the_trace_says_what_steps_were(driver: Driver, demo: DemoRecorder) -> None:

@@ -109,16 +109,24 @@ class HoursChart(StyledWidget):
         if edge is not None:
             self._drag = (edge, self._dropped_s.get(edge, self._edges_s()[edge]))
             return
-        for index, hour in enumerate(self._summary.hours):
-            if self._x(hour.start_s) <= event.position().x() < self._x(hour.end_s):
-                self.clicked.emit(index)
-                return
+        hour = self._hour_at(event.position().x())
+        if hour is not None:
+            self.clicked.emit(self._summary.hours.index(hour))
+
+    def _hour_at(self, x: float) -> NightHour | None:
+        """The hour whose bar stands there."""
+        hours = self._summary.hours if self._summary is not None else ()
+        return next((hour for hour in hours if self._x(hour.start_s) <= x < self._x(hour.end_s)), None)
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
         """See Qt."""
         x = event.position().x()
         held = self._drag is not None or self._edge_at(x) is not None
         self.setCursor(Qt.CursorShape.SplitHCursor if held else Qt.CursorShape.ArrowCursor)
+        hour = self._hour_at(x)
+        self.setToolTip(
+            _accessible_text(self._night, hour) if self._night is not None and hour is not None else ""
+        )
         if self._drag is not None:
             self._drag = (self._drag[0], self._whole_minute_s(self._time_s(x)))
             self.update()

@@ -120,14 +120,15 @@ class StepRows:
         lines = [self.steps.withdrawal_text(name) for name in self.steps.withdrawn()[-1:]]
         unsure = self.steps.newest_open()
         if unsure is not None:
-            what = self.steps.label_of(unsure) or step_text(unsure.change_volts)
             seconds = self.steps.final_in_s(unsure)
             text = (
-                tr("{what} is not sure yet: leave it as it is, {seconds:.0f} s more.")
+                tr(
+                    "The change of {size} is not certain yet: leave everything as it is, {seconds:.0f} s more."
+                )
                 if seconds >= 1
-                else tr("{what} is not sure yet: leave it as it is, a moment more.")
+                else tr("The change of {size} is not certain yet: leave everything as it is, a moment more.")
             )
-            lines = [text.format(what=what, seconds=seconds)]
+            lines = [text.format(size=step_text(unsure.change_volts), seconds=seconds)]
         return "\n".join(lines)
 
     def _begun_and_ended(self, known: KnownStep) -> tuple[str, str]:

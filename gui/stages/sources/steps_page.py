@@ -104,8 +104,8 @@ class StepsPage(TabPage):
             unsure = self.step_controller.newest_open()
             why_not = tr("There are no changes to label.")
             if unsure is not None and self.step_controller.label_of(unsure):
-                why_not = tr("{step} is not sure yet; leave it as it is.").format(
-                    step=self.step_controller.label_of(unsure)
+                why_not = tr("The change of {size} is not certain yet: leave everything as it is.").format(
+                    size=step_text(unsure.change_volts)
                 )
             return PrimaryAction(tr("Label the change"), self._label_as_guessed, why_not)
         guess = self.selection.guess(step)
