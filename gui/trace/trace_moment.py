@@ -60,7 +60,7 @@ def value_at(snapshot: VisitSnapshot, time_s: float, width_s: float) -> str:
 def state_at(snapshot: VisitSnapshot, time_s: float) -> str:
     """The state of the trace at a moment, as far as the detector has made out by now."""
     words: tuple[tuple[Kind, str], ...] = (
-        (Settled, tr("settled")), (Motion, tr("motion")), (Overload, tr("overload")), (Gap, tr("no signal"))
+        (Settled, tr("settled")), (Motion, tr("changing")), (Overload, tr("overload")), (Gap, tr("no signal"))
     )  # fmt: skip
     for kind, word in words:
         if snapshot.events_between(kind, time_s, time_s):

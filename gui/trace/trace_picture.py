@@ -154,7 +154,7 @@ class TracePicture(VisitWidget):
         labels.put_centred(*place) or labels.over_curve().put_centred(*place)
         for placed in self.controller.snapshot.events_between(Motion, scale.start_s, scale.end_s):
             middle = (max(placed.start_s, scale.start_s) + min(placed.end_s, scale.end_s)) / 2
-            labels.put_along(tr("motion"), scale.x(middle), VERMILLION, ON_STATE)
+            labels.put_along(tr("changing"), scale.x(middle), VERMILLION, ON_STATE)
         steps = self.controller.snapshot.events_between(Step, scale.start_s, scale.end_s)
         known_of = (
             {known.found.step: known for known in self.controller.snapshot.known_steps()} if steps else {}

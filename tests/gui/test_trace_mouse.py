@@ -182,7 +182,7 @@ def test_the_readout_gives_time_value_and_state(hand: Hand) -> None:
     assert trace.pointer.isVisible() and value.endswith("V, settled")
     assert "UTC" not in when and when.count(":") == 2, "the zone of this computer goes without saying"
     hand.point(hand.at(0.5))
-    assert trace.pointer.lines[0].endswith("V, motion")
+    assert trace.pointer.lines[0].endswith("V, changing")
     QApplication.sendEvent(hand.viewport, QEvent(QEvent.Type.Leave))
     assert not trace.pointer.isVisible() and trace.overlay.readout_box is None
 
@@ -349,7 +349,7 @@ def test_a_picture_is_whole_and_names_the_visit(trace: TracePlot, tmp_path: Path
         str(np.datetime64(when, "s"))[:10],
         "imulated",
         "0.0 V",
-        "motion",
+        "changing",
         "0.27 V",
         "</svg>",
     ):

@@ -249,7 +249,7 @@ def test_a_check_cannot_be_changed_afterwards(log, recording):
 def test_no_step_of_a_check_is_taken_from_a_moving_body(log, recording):
 
     recording.samples([0.004] * 5, State.CHANGING)
-    with pytest.raises(StillvoltError, match="moving"):
+    with pytest.raises(StillvoltError, match="changing"):
         log.current_value.settled_span()
 
 

@@ -33,7 +33,7 @@ def test_a_settled_value_is_taken_with_the_samples_it_came_from(log, recording):
     [
         (State.WAITING, "not sent a value"),
         (State.SETTLING, "still settling"),
-        (State.CHANGING, "moving"),
+        (State.CHANGING, "changing"),
         (State.CHANGING_LONG, "not been still"),
         (State.DRIFTING, "drifting"),
         (State.OVERLOAD, "overload"),

@@ -34,6 +34,7 @@ MINUTE_S = 60.0
 """An edge is dragged to whole minutes of the clock."""
 
 
+# long: one picture with its two edges, which are dragged in it.
 class HoursChart(StyledWidget):
     """The strip of the hours.
 
