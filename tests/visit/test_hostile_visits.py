@@ -42,6 +42,12 @@ def test_a_hostile_visit_is_refused_by_every_way_in(tmp_path: Path, what: str) -
         pass
 
 
+def test_a_recorder_is_told_in_a_sentence_that_the_state_in_a_visit_is_none(tmp_path: Path) -> None:
+    path = make_hostile(LATER, tmp_path / "sent.visit", HOSTILE["a state of no kind"])
+    with closing(VisitLog.open(path)) as log, pytest.raises(StillvoltError, match="is damaged"):
+        log.recorder.live()
+
+
 @pytest.mark.parametrize("what", sorted(AS_SOUND))
 def test_what_is_strange_and_harmless_is_read(tmp_path: Path, what: str) -> None:
     path = make_hostile(LATER, tmp_path / "sent.visit", HOSTILE[what])

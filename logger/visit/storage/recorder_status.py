@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+import sqlite3
 
 from logger.settling.events import State, from_fields
 from logger.visit.records.heartbeat import HeartbeatMonitor
 from logger.visit.records.recording_records import Live
 from logger.visit.records.stop_source import StopSource
+from logger.visit.storage.damage import UNREADABLE_ENTRY, damaged
 from logger.visit.storage.log_connection import LogConnection
 
 
@@ -19,7 +21,11 @@ class RecorderStatus:
         self._heartbeats = HeartbeatMonitor(connection.clock)
 
     def live(self) -> Live | None:
-        """The newest heartbeat of the newest run; None when nothing was ever recorded."""
+        """The newest heartbeat of the newest run; None when nothing was ever recorded.
+
+        Raises:
+            StillvoltError: it holds what no recorder has written.
+        """
         rows = self._connection.all(
             "SELECT live.*, run.started_utc_ns, run.port, run_end.run_id IS NOT NULL AS ended "
             "FROM live JOIN run ON run.id = live.run_id LEFT JOIN run_end ON run_end.run_id = live.run_id "
@@ -27,7 +33,13 @@ class RecorderStatus:
         )
         if not rows:
             return None
-        r = rows[0]
+        try:
+            return self._live(rows[0])
+        except (ValueError, TypeError, KeyError, AttributeError, RecursionError) as error:
+            raise damaged(self._connection.path, UNREADABLE_ENTRY) from error
+
+    @staticmethod
+    def _live(r: sqlite3.Row) -> Live:
         started = r["started_utc_ns"]
         return Live(
             run_id=r["run_id"],
