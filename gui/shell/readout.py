@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt
+from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
     QColor,
     QFontMetricsF,
@@ -60,6 +60,9 @@ class _SpokenValue(QLabel):
 class Readout(VisitWidget):
     """Shows value and state all the time; nothing is ever drawn over it."""
 
+    spot_clicked = Signal()
+    """The field with the spot and what is on was clicked."""
+
     def __init__(self, controller: VisitController, appearance: Appearance) -> None:
         super().__init__(controller, appearance)
         self._status = status(controller.snapshot)
@@ -77,17 +80,21 @@ class Readout(VisitWidget):
         return super().event(event)
 
     def tip_at(self, point: QPointF) -> str:
-        """What the mouse shows at a point: of the state or of the value; empty where the spot stands."""
+        """What the mouse shows at a point: of the state, of the value, or that what is on can be entered."""
         tile, value, _ = self._areas()
         if tile.contains(point):
             return state_tip(self.controller.snapshot)
-        return uncertainty_tip(self.controller.snapshot) if value.contains(point) else ""
+        if value.contains(point):
+            return uncertainty_tip(self.controller.snapshot)
+        return tr("The spot, and what is on. A click enters what is on now.")
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
-        """A click on the value gives it the keyboard, so that it is what is copied next; see Qt."""
-        _, value, _ = self._areas()
+        """A click on the value gives it the keyboard, so that it is what is copied next, one on the spot reports it."""
+        _, value, spot = self._areas()
         if event.button() == Qt.MouseButton.LeftButton and value.contains(event.position()):
             self._spoken.setFocus(Qt.FocusReason.MouseFocusReason)
+        elif event.button() == Qt.MouseButton.LeftButton and spot.contains(event.position()):
+            self.spot_clicked.emit()
         else:
             super().mousePressEvent(event)
 

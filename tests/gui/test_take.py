@@ -51,7 +51,10 @@ def test_space_takes_the_settled_value_to_the_chosen_spot(
         and "Uncertainty budget" in tip
     )
     assert max(budget.components, key=lambda each: each.u_volts).name in tip.partition(";")[0]
-    assert settled.window.readout.tip_at(spot.center()) == ""
+    assert settled.window.readout.tip_at(spot.center()).startswith("The spot, and what is on.")
+    QTest.mouseClick(settled.window.readout, Qt.MouseButton.LeftButton, pos=spot.center().toPoint())
+    assert settled.asked == "What is on now?"
+    settled.press("Esc")
     settled.press("Down", "Space")
     (reading,) = log.readings.all()
     assert (reading.spot_name, reading.condition, reading.taken) == ("Desk", "everything on", "settled")
