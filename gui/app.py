@@ -17,7 +17,6 @@ from gui.model.visit_controller import VisitController
 from gui.model.visits_folder import usual_visits_folder
 from gui.settings.preferences import Preferences, preferences_path
 from gui.sound.sounds import Sounds
-from gui.translation import tr
 from gui.widgets.icons import application_icon
 from gui.window import Window
 from gui.window.other_visit_actions import VisitRequest
@@ -25,6 +24,7 @@ from logger.diagnostics import log_exception
 from logger.errors import StillvoltError
 from logger.recording.recorder_lock import is_recording
 from logger.simulation import register_simulated_port
+from logger.translation import tr
 from logger.visit import VisitLog
 from logger.visit.storage.read_only import open_checked
 from logger.visit.storage.visit_brief import read_brief, remove_if_empty

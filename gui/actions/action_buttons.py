@@ -19,8 +19,8 @@ from gui.actions.menus import menu_of
 from gui.actions.registry import ActionRegistry
 from gui.actions.spoken_text import set_spoken_description
 from gui.actions.table import SPECS
-from gui.translation import tr
 from logger.name_list import joined
+from logger.translation import tr
 
 ENTER_KEYS = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
 

@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QAbstractItemView, QApplication, QMenu, QMenuBar, 
 
 from gui.actions.registry import ActionRegistry
 from gui.actions.table import ACTIONS, MENUS
-from gui.translation import tr
+from logger.translation import tr
 
 
 def fill_menu_bar(menu_bar: QMenuBar, actions: ActionRegistry) -> dict[str, QMenu]:

@@ -10,7 +10,7 @@ from PySide6.QtGui import QAction, QIcon, QKeySequence
 from PySide6.QtWidgets import QWidget
 
 from gui.actions.table import ACTIONS, AZERTY_INSTEAD, AZERTY_KEYS, PRIMARY, SPECS, ActionSpec
-from gui.translation import tr
+from logger.translation import tr
 
 ANSWER_FIRST = "Answer the question first."
 NOT_HERE = "This belongs to another page."

@@ -9,8 +9,8 @@ from multiprocessing import get_context
 from typing import Generic, TypeVar
 
 from gui.model.worker_process import begin_worker
-from gui.translation import chosen_language, marked, tr
 from logger.errors import StillvoltError
+from logger.translation import marked, shown_language, tr
 
 T = TypeVar("T")
 
@@ -82,4 +82,4 @@ class CachedTask(Generic[T]):
 
 def single_process() -> Executor:
     """One process of its own: a thread would take turns with the window at Python, and the window would stutter."""
-    return ProcessPoolExecutor(1, get_context("spawn"), begin_worker, (chosen_language(),))
+    return ProcessPoolExecutor(1, get_context("spawn"), begin_worker, (shown_language(),))

@@ -7,7 +7,6 @@ from dataclasses import replace
 from gui.model.setup_controller import SetupController
 from gui.model.visit_access import Message, VisitAccess
 from gui.model.wording import clock_text, value_text
-from gui.translation import tr
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.metrology.check_validity import Lapse
@@ -21,6 +20,7 @@ from logger.metrology.checks import (
     failure_so_far,
     open_checks,
 )
+from logger.translation import tr
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.reading_records import CheckResult, Span
 from logger.visit.records.recording_records import Live

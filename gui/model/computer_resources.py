@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from gui.translation import tr, tr_n
 from logger.clock import NS_PER_S, Clock, format_duration
 from logger.recording.watch.disk_space import USUAL_BYTES_PER_S, free_bytes, lasts_s
 from logger.recording.watch.disk_space import warning as disk_warning
 from logger.recording.watch.power import LOW_PERCENT, Power, power
+from logger.translation import tr, tr_n
 
 POLL_NS = 2 * NS_PER_S
 """How often disk and battery are read."""

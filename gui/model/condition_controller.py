@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from gui.model.visit_access import VisitAccess
-from gui.translation import tr
 from logger.errors import StillvoltError
 from logger.sweep.sweep_progress import unlisted_on
+from logger.translation import tr
 from logger.visit import Spot
 from logger.visit.records.condition import (
     EVERYTHING_OFF,

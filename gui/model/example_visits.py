@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
 
-from gui.translation import tr
 from logger.errors import StillvoltError
+from logger.translation import tr
 
 FOLDER_NAME = "Examples"
 

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from gui.model.visit_snapshot import VisitSnapshot
-from gui.translation import tr
+from logger.translation import tr
 from logger.visit.hands_free_trigger import STILL_FOR_S, HandsFreeTrigger
 from logger.visit.records.recording_records import Live
 

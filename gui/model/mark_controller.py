@@ -5,7 +5,7 @@ from __future__ import annotations
 from gui.model.undo_history import UndoableEdit, UndoHistory
 from gui.model.visit_access import VisitAccess
 from gui.model.wording import mark_text
-from gui.translation import tr
+from logger.translation import tr
 from logger.visit import Live, Mark
 
 

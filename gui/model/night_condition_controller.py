@@ -7,7 +7,6 @@ from dataclasses import replace
 from gui.model.condition_controller import refuse_value_as_condition
 from gui.model.undo_history import UndoableEdit
 from gui.model.visit_controller import VisitController
-from gui.translation import marked, tr
 from logger.night.night_conditions import (
     NOT_ENTERED,
     WHAT_WAS_ON,
@@ -16,6 +15,7 @@ from logger.night.night_conditions import (
     keep_night_entry,
 )
 from logger.night.recorded_nights import Night
+from logger.translation import marked, tr
 from logger.visit.records.condition import typed_condition
 
 WHAT_IS_ON = marked("What is on in the night")

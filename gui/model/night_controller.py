@@ -16,7 +16,6 @@ from gui.model.undo_history import UndoableEdit
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.wording import step_label_text
-from gui.translation import tr
 from logger.clock import NS_PER_S, SystemClock, format_duration
 from logger.night.analysis.lying_stretch import Stretch
 from logger.night.edge_times import keep_edges, shifted_edges, typed_edges, typed_stretch
@@ -25,6 +24,7 @@ from logger.night.night_edges import FOUND_EDGES, MovedEdges, moved_edges
 from logger.night.recorded_nights import Night
 from logger.night.schedule import parse_schedule
 from logger.settling.events import Step
+from logger.translation import tr
 from logger.visit.records.fact_names import NIGHT_EDGES, SCHEDULE
 from logger.visit.storage.visit_brief import read_brief
 from logger.visit.storage.visit_folder import visits_in

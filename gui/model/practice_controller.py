@@ -10,7 +10,6 @@ from pathlib import Path
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.worker_process import CancelRequested, Job, ProgressCallback, Work, WorkerProcess
-from gui.translation import marked, tr
 from logger.errors import StillvoltError
 from logger.recording.recorder_lock import is_recording
 from logger.simulation.practice_switches import (
@@ -22,6 +21,7 @@ from logger.simulation.practice_switches import (
     is_house,
     url_of,
 )
+from logger.translation import marked, tr
 
 NO_HOUSE = marked(
     "The chosen port is a meter's. Press Practise on the stage Connect: it opens a simulated house that you switch, "

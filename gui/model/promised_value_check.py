@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from gui.model.visit_snapshot import VisitSnapshot
-from gui.translation import tr
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.settling.events import Motion
+from logger.translation import tr
 from logger.visit.records.promised_value import PROMISE_HOLDS_S, PromisedValue
 from logger.visit.results.span_review import SpanUnderReview
 

@@ -9,7 +9,7 @@ import re
 from collections.abc import Callable, Mapping
 from enum import StrEnum
 
-from gui.translation import tr
+from logger.translation import tr
 from logger.typed_number import two_meanings
 
 METRES_PER_FOOT = 0.3048

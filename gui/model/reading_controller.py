@@ -12,9 +12,9 @@ from gui.model.route_controller import RouteController
 from gui.model.undo_history import UndoHistory
 from gui.model.visit_access import Message, VisitAccess
 from gui.model.wording import clock_text, reading_text, value_text
-from gui.translation import marked, tr
 from logger.errors import StillvoltError
 from logger.sweep.sweep_progress import live_in_condition
+from logger.translation import marked, tr
 from logger.visit import Reading, Spot
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.promised_value import PromisedValue

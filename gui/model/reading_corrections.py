@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from gui.model.undo_history import UndoableEdit, UndoHistory
 from gui.model.visit_access import VisitAccess
 from gui.model.wording import day_at_time, reading_text
-from gui.translation import marked, tr
 from logger.errors import StillvoltError
 from logger.sweep.sweep_progress import live_at_reading, live_in_condition, plain_sweep
+from logger.translation import marked, tr
 from logger.visit import Reading, Spot
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK, typed_condition
 from logger.visit.records.fact_names import CONDITION

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from gui.translation import tr, tr_n
 from logger.clock import NS_PER_S, Clock
 from logger.recording.recorder_lock import WaitingLines, is_recording, recorder_note
+from logger.translation import tr, tr_n
 
 LOOK_EVERY_NS = NS_PER_S // 2
 """How often the lock is looked at; the recorder notes what waits once a second."""

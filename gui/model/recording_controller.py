@@ -8,12 +8,12 @@ from pathlib import Path
 from gui.model.recorder_presence import stop_refusal
 from gui.model.visit_access import Message, VisitAccess
 from gui.model.wording import clock_text
-from gui.translation import tr
 from logger.meter.date_watch import STORED_NOTICE
 from logger.meter.port import PortSettings
 from logger.recording.detached import DetachedRecorder
 from logger.recording.watch.set_back import SET_BACK_NOTICE
 from logger.simulation.practice_switches import display_name
+from logger.translation import tr
 
 SHOWN_NOTICES = frozenset(
     ("disk short", "memory full", "disk back", "recorder restarted", SET_BACK_NOTICE, STORED_NOTICE)

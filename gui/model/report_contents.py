@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 from gui.model.visit_controller import VisitController
 from gui.model.wording import counted
-from gui.translation import marked, tr, tr_n
 from logger.errors import StillvoltError
 from logger.metrology.checks import REQUIRED_CHECKS
 from logger.report.archive.entry import ArchiveEntry, read_entry
 from logger.sweep.switch_off_plan import PlanState
+from logger.translation import marked, tr, tr_n
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 
 PRACTITIONER = marked("Practitioner")

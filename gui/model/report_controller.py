@@ -25,11 +25,11 @@ from gui.model.visit_controller import VisitController
 from gui.model.wording import named_all
 from gui.model.worker_process import Job, Work, WorkerProcess
 from gui.model.written_report import written_report
-from gui.translation import marked, tr, tr_n
 from logger.report.archive.search import Archive
 from logger.report.compare.comparison import Comparison
 from logger.report.compare.write_comparison import write_comparison
 from logger.report.output_paths import export_folder, report_path
+from logger.translation import marked, tr, tr_n
 from logger.visit.storage.visit_brief import visit_title
 
 NOT_WRITTEN = marked("The report is not written yet. Write it first.")

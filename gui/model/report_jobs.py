@@ -9,12 +9,12 @@ from importlib.util import find_spec
 from pathlib import Path
 
 from gui.model.worker_process import CancelRequested, ProgressCallback
-from gui.translation import tr
 from logger.errors import StillvoltError
 from logger.output_file import ReplaceRefusedError
 from logger.report.archive.entry import read_entry
 from logger.report.archive.search import Archive, Search, search
 from logger.report.compare.comparison import Comparison
+from logger.translation import tr
 
 
 @dataclass(frozen=True, slots=True)

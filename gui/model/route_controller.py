@@ -8,10 +8,10 @@ from pathlib import Path
 from gui.model.condition_controller import ConditionController
 from gui.model.undo_history import UndoableEdit, UndoHistory
 from gui.model.visit_access import VisitAccess
-from gui.translation import marked, tr, tr_n
 from logger.errors import StillvoltError
 from logger.output_file import ReplaceRefusedError
 from logger.report.output_paths import form_path
+from logger.translation import marked, tr, tr_n
 from logger.visit import Spot
 from logger.visit.records.condition import OUTSIDE_WALK
 from logger.visit.results.body_moves import SpotChoice

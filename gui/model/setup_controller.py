@@ -6,11 +6,11 @@ from collections.abc import Callable
 
 from gui.model.undo_history import UndoableEdit, UndoHistory
 from gui.model.visit_access import Message, VisitAccess
-from gui.translation import tr
 from logger.clock import NS_PER_S
 from logger.meter.description import MeterDescription
 from logger.meter.description_folder import save
 from logger.metrology.setup import UNKNOWN_METER, MeterFacts, Setup
+from logger.translation import tr
 from logger.visit.storage.run_meter import meter_of
 
 CHARGER_READ_NS = 2 * NS_PER_S

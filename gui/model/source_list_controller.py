@@ -7,10 +7,10 @@ from functools import partial
 
 from gui.model.undo_history import UndoableEdit
 from gui.model.visit_controller import VisitController
-from gui.translation import marked, tr, tr_n
 from logger.errors import StillvoltError
 from logger.metrology.supply import Supply
 from logger.sweep.sweep_progress import circuits_of
+from logger.translation import marked, tr, tr_n
 from logger.visit.records.home_records import Source, SourceKind
 
 AS_DECIDED = marked("as the household decided")

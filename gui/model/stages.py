@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from gui.model.visit_controller import VisitController
 from gui.model.wording import counted
 from gui.model.written_report import written_report
-from gui.translation import marked, tr, tr_n
 from logger.metrology.checks import REQUIRED_CHECKS
 from logger.sweep.switch_off_plan import PlanState
+from logger.translation import marked, tr, tr_n
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from gui.model.recorder_presence import waiting_detail, waiting_word
 from gui.model.visit_snapshot import VisitSnapshot
 from gui.model.wording import STATE_WORDS, clock_text, duration_text, value_text, volts_text
-from gui.translation import marked, tr
 from logger.settling.events import State
+from logger.translation import marked, tr
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from gui.model.status import status
 from gui.model.visit_snapshot import VisitSnapshot
 from gui.model.wording import uncertainty_text
-from gui.translation import marked, tr
 from logger.metrology.uncertainty import Budget
 from logger.settling.events import State
+from logger.translation import marked, tr
 
 MAX_SHARES = 3
 """So many parts of the uncertainty are named."""

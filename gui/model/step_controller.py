@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from gui.model.undo_history import UndoableEdit
 from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, step_label_text, step_text
-from gui.translation import tr, tr_n
 from logger.clock import NS_PER_S
 from logger.sweep.confirmation import Effect
 from logger.sweep.labelled_steps import MATCH_S, KnownStep, source_effects
+from logger.translation import tr, tr_n
 from logger.visit.records.home_records import Meaning, Source, StepLabel
 from logger.visit.results.posture_repeats import repeatability_on_site
 

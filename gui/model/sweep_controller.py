@@ -23,7 +23,6 @@ from gui.model.undo_history import UndoableEdit
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.wording import reading_text
-from gui.translation import tr
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.settling.events import State
@@ -41,6 +40,7 @@ from logger.sweep.sweep_progress import (
 )
 from logger.sweep.sweep_rows import SweepRow, sweep_rows
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan, switch_off_plan
+from logger.translation import tr
 from logger.visit.records.fact_names import SKIPPED_CIRCUITS
 from logger.visit.records.home_records import Source, Spot
 from logger.visit.records.promised_value import PromisedValue

@@ -5,11 +5,11 @@ from __future__ import annotations
 from gui.model.sweep_controller import SweepController
 from gui.model.visit_access import Message
 from gui.model.wording import reading_volts_text
-from gui.translation import marked, tr
 from logger.sweep.plan_text import contradiction_text
 from logger.sweep.reading_doubts import LevelChange, reading_doubts
 from logger.sweep.sweep_progress import Combination, live_at_reading, sweep_progress
 from logger.sweep.switch_off_plan import SwitchOffPlan
+from logger.translation import marked, tr
 from logger.visit.records.home_records import Spot
 from logger.visit.records.reading_records import Reading
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from gui.translation import tr
 from logger.sweep.sweep_progress import Combination
+from logger.translation import tr
 from logger.visit.records.home_records import Spot
 from logger.visit.records.promised_value import PromisedValue
 from logger.visit.records.reading_records import Reading, Span

@@ -9,8 +9,8 @@ from weakref import finalize, ref
 from PySide6.QtGui import QUndoCommand, QUndoStack
 
 from gui.model.visit_access import VisitAccess
-from gui.translation import tr
 from logger.errors import StillvoltError
+from logger.translation import tr
 from logger.visit import Mark, Reading
 from logger.visit.results.chronology import in_order
 

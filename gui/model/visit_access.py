@@ -6,9 +6,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from gui.model.visit_snapshot import VisitSnapshot
-from gui.translation import tr
 from logger.clock import Clock, SystemClock
 from logger.errors import StillvoltError
+from logger.translation import tr
 from logger.visit import VisitLog
 
 

@@ -18,13 +18,13 @@ from gui.model.undo_history import UndoHistory
 from gui.model.visit_access import Message, VisitAccess
 from gui.model.visit_file_watch import VisitFileWatch
 from gui.model.visit_snapshot import VisitSnapshot
-from gui.translation import tr
 from logger.clock import Clock
 from logger.diagnostics import log_exception
 from logger.errors import StillvoltError
 from logger.recording.detached import start_detached
 from logger.recording.watch.power import charger_plugged_in
 from logger.sweep.switch_off_plan import PlanState
+from logger.translation import tr
 from logger.visit import VisitLog
 
 

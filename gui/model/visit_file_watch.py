@@ -5,10 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 from gui.model.visit_access import Message, VisitAccess
-from gui.translation import tr
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.recording.recorder_lock import recorder_note
+from logger.translation import tr
 
 LOOK_EVERY_NS = NS_PER_S
 """How often it is looked; the recorder does so as often."""

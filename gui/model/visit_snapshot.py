@@ -9,7 +9,6 @@ from datetime import tzinfo
 import numpy as np
 
 from gui.model.recorder_presence import RecorderPresence, no_value_text
-from gui.translation import tr
 from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.metrology.checks import CheckKind
 from logger.metrology.context import Context
@@ -22,6 +21,7 @@ from logger.night.work_times import LabelTime, work_times
 from logger.settling.events import Gap, Motion, Overload, Settled, State, Step
 from logger.sweep.labelled_steps import DetectedStep, KnownStep, detected_steps, known_steps
 from logger.sweep.step_causes import MOTION_NEAR_S, motions_by_run, step_cause, taken_values
+from logger.translation import tr
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.records.condition import Statement
 from logger.visit.records.fact_names import NIGHT_EDGES, SCHEDULE, SKIPPED_CIRCUITS

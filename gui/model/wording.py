@@ -7,11 +7,11 @@ from datetime import date, tzinfo
 from functools import reduce
 from typing import Literal
 
-from gui.translation import marked, tr, tr_n
 from logger.metrology.rounding import rounded, sign_of, signed
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.settling.events import Settled, State
 from logger.sweep.labelled_steps import KnownStep
+from logger.translation import marked, tr, tr_n
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Mark, Reading

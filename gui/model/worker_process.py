@@ -15,8 +15,8 @@ from multiprocessing import get_context, parent_process
 from multiprocessing.connection import Connection, wait
 from typing import Any, Protocol
 
-from gui.translation import chosen_language, set_language, tr
 from logger.errors import StillvoltError
+from logger.translation import set_language, shown_language, tr
 
 ProgressCallback = Callable[[str], None]
 CancelRequested = Callable[[], bool]
@@ -63,9 +63,7 @@ class WorkerProcess:
         self.progress, self.done, self.result, self.refusal = "", False, None, ""
         context = get_context("spawn")
         self._ours, theirs = context.Pipe()
-        self._process = context.Process(
-            target=_carry_out, args=(work, theirs, chosen_language()), daemon=True
-        )
+        self._process = context.Process(target=_carry_out, args=(work, theirs, shown_language()), daemon=True)
         self._process.start()
         theirs.close()
 
@@ -118,7 +116,7 @@ def begin_worker(language: str) -> None:
     """Have this process end when the one that has started it has gone, however it went; else it would wait for ever.
 
     Args:
-        language: in which it words what is shown, as the window does; see `chosen_language`.
+        language: in which it words what is shown, as the window does; see `shown_language`.
     """
     set_language(language)
     window = parent_process()

@@ -10,8 +10,8 @@ from gui.actions.action_buttons import ActionButtons
 from gui.actions.registry import ActionRegistry
 from gui.actions.spoken_text import set_spoken_description, set_spoken_name
 from gui.practice.practice_panel import PracticePanel
-from gui.translation import tr
 from gui.widgets.appearance import StyledWidget
+from logger.translation import tr
 
 MAX_SHARE = 0.57
 """Of the height that it shares with the trace, which keeps a third with the handle between them."""

@@ -19,10 +19,10 @@ from gui.actions.spoken_text import set_spoken_name
 from gui.model.practice_controller import PracticeController
 from gui.model.visit_access import Message
 from gui.practice.switch_board import SwitchBoard, spoken_position, spoken_switch
-from gui.translation import tr
 from gui.widgets.appearance import Appearance, VisitWidget, label, set_role
 from logger.errors import StillvoltError
 from logger.simulation.practice_switches import Switch, find_switch
+from logger.translation import tr
 
 MARGIN = 8
 """At the left and the right, in pixels."""

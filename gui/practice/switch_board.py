@@ -23,10 +23,10 @@ from PySide6.QtWidgets import QCheckBox, QToolTip, QWidget
 
 from gui.actions.spoken_text import set_spoken_description, set_spoken_name
 from gui.model.practice_controller import PracticeController
-from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance, VisitWidget
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, font
 from logger.simulation.practice_switches import Switch, SwitchPosition
+from logger.translation import marked, tr
 
 MAX_COLUMNS = 3
 """So many columns at most: fewer where names and words would not be whole in so many."""

@@ -17,9 +17,9 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from gui.translation import tr
 from gui.widgets.appearance import label, set_role
 from gui.widgets.choice_box import ChoiceBox
+from logger.translation import tr
 
 MAX_TYPED_LETTERS = 20_000
 """What a text field takes at all: whatever is longer than its own limit is kept and explained, not cut."""

@@ -11,7 +11,7 @@ from pathlib import Path
 from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QSize, Qt
 from PySide6.QtGui import QImage, QImageReader, QPainter
 
-from gui.translation import tr
+from logger.translation import tr
 from logger.visit.records.practitioner import MAX_LOGO_BYTES
 
 MAX_FILE_BYTES = 20_000_000

@@ -25,7 +25,6 @@ from PySide6.QtWidgets import (
 from gui.model.quantity_entry import FARADS, OHMS, read_quantity
 from gui.settings.form import EntryField, FormPage, choice_field, dialog_buttons, show_note, text_field
 from gui.settings.range_table import RangeTable
-from gui.translation import tr
 from gui.widgets.appearance import label
 from logger.errors import StillvoltError
 from logger.meter.description import ASSUMED_ACCURACY, MeterDescription
@@ -33,6 +32,7 @@ from logger.meter.description_folder import replace_description, save
 from logger.meter.description_form import FieldMistake, check_form
 from logger.meter.description_toml import form_values
 from logger.toml_file import KeyPath
+from logger.translation import tr
 
 NO_LIMIT = 1e18
 """Numbers are bounded by the rules of the description, not by how they are typed."""

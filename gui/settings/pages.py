@@ -35,9 +35,9 @@ from gui.settings.preferences import (
     Preferences,
 )
 from gui.settings.settings_page import SettingsPage
-from gui.translation import tr
 from gui.widgets.file_dialog import Wanted, ask_path
 from logger.metrology.target import MAX_TARGET_VOLTS, MIN_TARGET_VOLTS, target_source_text
+from logger.translation import tr
 from logger.visit.records.practitioner import Practitioner
 
 

@@ -20,10 +20,10 @@ import platformdirs
 from PySide6.QtCore import QByteArray, QSettings
 
 from gui.model.quantity_entry import LengthUnit
-from gui.translation import tr
 from logger.errors import StillvoltError
 from logger.meter.port import is_simulated_port
 from logger.metrology.target import MAX_TARGET_VOLTS, MIN_TARGET_VOLTS, TARGET_SOURCE, TARGET_VOLTS
+from logger.translation import tr
 from logger.visit.hands_free_trigger import STILL_FOR_S
 from logger.visit.records.practitioner import MAX_LETTERS, Practitioner, check_logo, why_not_a_line
 

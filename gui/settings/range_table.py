@@ -19,9 +19,9 @@ from PySide6.QtWidgets import (
 )
 
 from gui.model.quantity_entry import NUMBER, PERCENT, VOLTS, read_quantity
-from gui.translation import marked, tr
 from logger.meter.description import Accuracy
 from logger.meter.description_form import FieldMistake
+from logger.translation import marked, tr
 
 COLUMNS: tuple[tuple[str, str, Mapping[str, float], str], ...] = (
     ("up_to_volts", marked("Range\nup to"), VOLTS, "V"),

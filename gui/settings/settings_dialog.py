@@ -12,8 +12,8 @@ from gui.settings.form import show_note
 from gui.settings.pages import LookPage, ReportPage, TargetPage, WorkPage
 from gui.settings.preferences import Preferences
 from gui.settings.settings_page import SettingsPage
-from gui.translation import tr
 from gui.widgets.appearance import label
+from logger.translation import tr
 
 
 class SettingsWindow(Protocol):

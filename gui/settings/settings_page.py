@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QCheckBox, QComboBox, QLineEdit
 from gui.model.quantity_entry import mistake_in
 from gui.settings.form import EntryField, FormPage, choice_field, text_field
 from gui.settings.preferences import Preferences, Setting
-from gui.translation import tr
+from logger.translation import tr
 from logger.visit.records.practitioner import why_not_a_line
 
 T = TypeVar("T")

@@ -12,10 +12,10 @@ from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy
 from gui.actions.spoken_text import set_spoken_description, set_spoken_name
 from gui.model.visit_controller import VisitController
 from gui.shell.message_bar import MessageBar
-from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance, VisitWidget, fitting_font_pixels
 from gui.widgets.page import PrimaryAction
 from gui.widgets.theme import Sizes, font
+from logger.translation import marked, tr
 
 FLASH_MS = 1500
 """How long the line stays lit after a refusal."""

@@ -23,10 +23,10 @@ from PySide6.QtWidgets import (
 
 from gui.actions.action_buttons import FlowLayout
 from gui.shell.answer_guard import ENTER_KEYS, AnswerGuard
-from gui.translation import tr
 from gui.widgets.appearance import label
 from gui.widgets.text_list import TextList
 from logger.clock import Clock
+from logger.translation import tr
 
 MAX_FURTHER = 3
 """So many further suggestions are shown behind the first."""

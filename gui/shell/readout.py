@@ -21,11 +21,11 @@ from gui.model.status import Status, status
 from gui.model.status_tips import state_tip, uncertainty_tip
 from gui.model.visit_controller import VisitController
 from gui.model.wording import uncertainty_text, volts_text
-from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance, VisitWidget, fitting_font_pixels, wrapped
 from gui.widgets.state_glyphs import draw_shape
 from gui.widgets.theme import BLUISH_GREEN, ON_STATE, STATE_COLOURS, Sizes, font
 from logger.settling.events import State
+from logger.translation import marked, tr
 
 SIMULATED_MARK = marked("SIMULATED: no meter, nothing is measured")
 

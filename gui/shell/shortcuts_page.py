@@ -11,9 +11,9 @@ from PySide6.QtWidgets import QTextBrowser
 from gui.actions.registry import ActionRegistry, plain_text
 from gui.actions.table import ACTIONS, MENUS, ActionSpec
 from gui.model.visit_controller import VisitController
-from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance
 from gui.widgets.page import Page
+from logger.translation import marked, tr
 
 LIST_KEYS = (
     (marked("Up, Down"), marked("Choose a row of the list")),

@@ -15,9 +15,9 @@ from gui.model.recorder_presence import waiting_word
 from gui.model.stages import CONNECT, STAGES, Stage
 from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, counted, duration_text
-from gui.translation import marked, tr, tr_n
 from gui.widgets.appearance import Appearance, VisitWidget, fitting_font_pixels
 from gui.widgets.theme import BLUISH_GREEN, GREY, VERMILLION, Sizes, font
+from logger.translation import marked, tr, tr_n
 
 CUT_LINES = 1
 """So many lines without a value mean nothing: a recording may begin in the middle of a line."""

@@ -8,10 +8,10 @@ from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter
 
 from gui.trace.trace_marks import TICKS_S, Scale
-from gui.translation import tr
 from gui.widgets.appearance import Appearance
 from gui.widgets.theme import font
 from logger.metrology.rounding import MINUS
+from logger.translation import tr
 
 MAX_OVERHANG = 0.15
 """A mark may stand so many small letters over the end of its axis: the gap to the next picture parts two of them."""

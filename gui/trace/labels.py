@@ -14,8 +14,8 @@ from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter
 
 from gui.trace.curve_envelope import CurveEnvelope
-from gui.translation import tr
 from gui.widgets.theme import font
+from logger.translation import tr
 
 LONGEST_TEXT = 16
 """A label at a vertical line is as many small letters wide at most."""

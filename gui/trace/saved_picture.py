@@ -17,12 +17,12 @@ from gui.trace.selected_stretch import SelectedStretch
 from gui.trace.trace_axes import ClockAxis, VoltsAxis
 from gui.trace.trace_marks import Scale, draw_curve
 from gui.trace.trace_overlay import TraceOverlay
-from gui.translation import tr
 from gui.widgets.appearance import LIGHT, Appearance
 from gui.widgets.theme import Sizes, font
 from logger.errors import StillvoltError
 from logger.output_file import refuse_outputs, write_whole
 from logger.output_kind import GENERATOR, PICTURE_AUTHOR_KEY
+from logger.translation import tr
 from logger.visit.storage.time_zone import local_time, offset_of
 
 SIZE = QSize(1600, 900)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from gui.model.visit_controller import VisitController
 from gui.model.wording import span_text, value_text, volts_text
 from gui.trace.trace_moment import time_at
-from gui.translation import tr
 from logger.metrology.context import Context
 from logger.settling.events import Settled
+from logger.translation import tr
 from logger.visit.results.stretch_value import EDGE_S, StretchState, StretchValue, stretch_value
 from logger.visit.trace import Placed
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from gui.model.status import status
 from gui.model.wording import volts_text
 from gui.trace.trace_canvas import TraceCanvas
-from gui.translation import tr
 from logger.clock import NS_PER_S
+from logger.translation import tr
 
 EVERY_NS = NS_PER_S
 """The words change no more often: a screen reader would never finish a sentence."""

@@ -24,10 +24,10 @@ from gui.trace.trace_marks import round_top, wanted_top
 from gui.trace.trace_overlay import TraceLayer, TraceOverlay
 from gui.trace.trace_pointer import TracePointer
 from gui.trace.trace_view_box import TraceViewBox
-from gui.translation import tr
 from gui.widgets.appearance import Appearance, VisitWidget
 from gui.widgets.theme import font
 from logger.settling.events import Settled
+from logger.translation import tr
 from logger.visit.storage.time_zone import local_time, offset_unlike
 
 EMPTY_TOP_VOLTS = 1.0

@@ -11,9 +11,9 @@ from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtGui import QFontMetricsF, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QSizePolicy, QWidget
 
-from gui.translation import tr
 from gui.widgets.appearance import Appearance
 from gui.widgets.theme import BLUE, font
+from logger.translation import tr
 
 HEIGHT_SHARE = 2.0
 """Height of the line, in heights of the small text."""

@@ -13,7 +13,6 @@ from PySide6.QtGui import QBrush, QColor, QImage, QPaintEngine, QPainter, QPen, 
 from gui.model.wording import step_text, volts_text
 from gui.trace.curve_envelope import CurveEnvelope
 from gui.trace.labels import Labels
-from gui.translation import tr
 from gui.widgets.theme import (
     BLUISH_GREEN,
     GREY,
@@ -26,6 +25,7 @@ from gui.widgets.theme import (
 )
 from logger.settling.events import Gap, Motion, Overload, Settled, State, Step
 from logger.sweep.labelled_steps import KnownStep
+from logger.translation import tr
 from logger.visit.trace import Kind, Placed, Polyline
 
 STRETCHES: tuple[tuple[Kind, str, float], ...] = (

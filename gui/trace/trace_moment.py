@@ -7,8 +7,8 @@ import numpy as np
 from gui.model.visit_controller import VisitController
 from gui.model.visit_snapshot import VisitSnapshot
 from gui.model.wording import STATE_WORDS, dated_text, mark_text, step_label_text, step_text, volts_text
-from gui.translation import tr, tr_n
 from logger.settling.events import Gap, Motion, Overload, Settled, Step
+from logger.translation import tr, tr_n
 from logger.visit.storage.time_zone import local_time, offset_of
 from logger.visit.trace import Kind
 

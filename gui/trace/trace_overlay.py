@@ -32,12 +32,12 @@ from gui.trace.trace_marks import (
     paint_stretches,
     unseen_s,
 )
-from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance
 from gui.widgets.theme import BLUISH_GREEN, REDDISH_PURPLE, colour, font
 from logger.metrology.context import Context
 from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step
 from logger.sweep.labelled_steps import KnownStep
+from logger.translation import marked, tr
 from logger.visit.trace import Kind, Placed, Polyline
 
 MAX_LABELLED = 60

@@ -30,10 +30,10 @@ from gui.trace.trace_marks import (
     unseen_s,
     wanted_top,
 )
-from gui.translation import tr
 from gui.widgets.appearance import Appearance, VisitWidget
 from gui.widgets.theme import BLUISH_GREEN, ON_STATE, VERMILLION, colour, font
 from logger.settling.events import Motion, Step
+from logger.translation import tr
 
 MIN_ROWS, USUAL_ROWS, MAX_ROWS = 6, 8, 12
 """Height, in small letters."""

@@ -11,9 +11,9 @@ from gui.model.visit_controller import VisitController
 from gui.trace.spoken_trace import SpokenTrace
 from gui.trace.trace_canvas import TraceCanvas
 from gui.trace.trace_input import TraceInput
-from gui.translation import tr
 from gui.widgets.appearance import Appearance
 from gui.widgets.focus_ring import FocusRing
+from logger.translation import tr
 
 ZOOM_FACTOR = 2.0
 """The stretch in sight becomes so many times longer or shorter by the keyboard and the menu."""

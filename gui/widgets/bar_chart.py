@@ -22,11 +22,11 @@ from PySide6.QtGui import (
 )
 
 from gui.actions.spoken_text import set_spoken_name
-from gui.translation import tr
 from gui.widgets.appearance import Appearance, StyledWidget
 from gui.widgets.bar_painter import Bar, BarPainter, BarScale
 from gui.widgets.spoken_rows import SpokenRows
 from gui.widgets.theme import font
+from logger.translation import tr
 
 MIN_HEIGHT = 8
 """Of a chart that scrolls, in heights of a letter: three rows and the legend."""

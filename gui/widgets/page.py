@@ -13,9 +13,9 @@ from gui.actions.action_buttons import ActionButtons
 from gui.actions.registry import ActionRegistry
 from gui.actions.spoken_text import set_spoken_name
 from gui.model.visit_controller import VisitController
-from gui.translation import tr
 from gui.widgets.appearance import Appearance, StyledWidget, VisitWidget, label
 from gui.widgets.row_list import RowList
+from logger.translation import tr
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,11 +11,11 @@ from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QTabBar, QWidget
 
 from gui.actions.registry import ActionRegistry
 from gui.model.visit_controller import VisitController
-from gui.translation import tr
 from gui.widgets.appearance import Appearance, fitting_font_pixels
 from gui.widgets.page import Page, PrimaryAction, TabPage
 from gui.widgets.page_area import PageArea
 from gui.widgets.theme import Sizes
+from logger.translation import tr
 
 TAB_MARGIN = 12
 """Left and right of the tabs, in pixels."""

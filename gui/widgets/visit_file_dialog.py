@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from gui.translation import tr
 from gui.widgets.file_dialog import Wanted, ask_path
+from logger.translation import tr
 
 
 def choose_visit_file(folder: Path) -> Path | None:

@@ -7,7 +7,7 @@ from importlib.metadata import metadata
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QMessageBox, QWidget
 
-from gui.translation import tr
+from logger.translation import tr
 
 
 def about_text() -> str:

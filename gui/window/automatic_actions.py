@@ -19,10 +19,10 @@ from gui.stages.check.same_meter_prompt import same_meter_prompt
 from gui.stages.sources.suspect_prompts import doubt_prompt, unchanged_prompt
 from gui.stages.sources.sweep_bars import what_to_switch_text
 from gui.stages.spots.hands_free_actions import HandsFreeActions
-from gui.translation import tr
 from gui.window.stage_pages import StagePages
 from logger.settling.events import State
 from logger.sweep.switch_off_plan import PlanState
+from logger.translation import tr
 from logger.visit.records.reading_records import Reading
 
 _TONE_OF = {

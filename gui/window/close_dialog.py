@@ -8,7 +8,7 @@ from enum import Enum, auto
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QLabel, QPushButton, QVBoxLayout, QWidget
 
-from gui.translation import tr
+from logger.translation import tr
 
 POLL_MS = 250
 """How often the dialog looks whether the recording goes on still: another window may stop it."""

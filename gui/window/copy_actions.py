@@ -12,8 +12,8 @@ from gui.actions.registry import ActionRegistry
 from gui.model.status import status, status_value_text
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
-from gui.translation import tr
 from gui.widgets.row_list import RowList
+from logger.translation import tr
 
 
 class CopyActions:

@@ -15,9 +15,9 @@ from gui.model.visit_controller import VisitController
 from gui.shell.stage_list import StageList
 from gui.trace.time_window import ViewRange
 from gui.trace.trace_plot import TracePlot
-from gui.translation import tr
 from gui.widgets.page import Page
 from gui.window.stage_pages import StagePages
+from logger.translation import tr
 
 
 class Navigator:

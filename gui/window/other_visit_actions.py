@@ -13,11 +13,11 @@ from gui.model.visit_controller import VisitController
 from gui.model.visits_folder import own_folder, usual_visits_folder, visit_of_today
 from gui.model.wording import moment_text
 from gui.shell.question import Choice, Question
-from gui.translation import tr
 from gui.widgets.visit_file_dialog import choose_visit_file
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.recording.recorder_lock import is_recording
+from logger.translation import tr
 from logger.visit.storage.visit_brief import VisitBrief, read_brief
 from logger.visit.storage.visit_folder import default_name, new_visit, visits_in, written_s
 

@@ -8,9 +8,9 @@ from gui.model.practice_controller import PracticeController
 from gui.practice.practice_dock import PracticeDock
 from gui.shell.question import Choice, Question
 from gui.stages.connect.connect_page import ConnectPage
-from gui.translation import tr
 from logger.meter.port import PortSettings
 from logger.simulation.practice_switches import control_path_of, is_house
+from logger.translation import tr
 
 
 class PracticeActions:

@@ -10,13 +10,13 @@ from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.shell.question import Choice, Question, QuestionPanel
 from gui.stages.connect.connect_page import NO_PORT_CHOSEN
-from gui.translation import tr
 from gui.window.close_dialog import CloseAnswer
 from gui.window.navigator import Navigator
 from gui.window.stage_pages import StagePages
 from logger.errors import StillvoltError
 from logger.meter.description_folder import folder, list_descriptions, load
 from logger.meter.port import PortSettings
+from logger.translation import tr
 
 
 class RecordingActions:

@@ -30,7 +30,6 @@ from gui.settings.preferences import (
     Preferences,
 )
 from gui.sound.sounds import Sounds
-from gui.translation import set_language
 from gui.widgets import theme
 from gui.widgets.appearance import Appearance
 from gui.widgets.theme import Sizes, Theme
@@ -38,6 +37,7 @@ from logger.errors import StillvoltError
 from logger.meter.description_folder import load
 from logger.meter.port import PortInfo, PortSettings, is_simulated_port
 from logger.metrology.setup import Setup
+from logger.translation import set_language
 
 _THEMES: dict[ColourScheme, Theme | None] = {
     ColourScheme.SYSTEM: None,

@@ -20,10 +20,10 @@ from gui.stages.report.report_stage import ReportStage
 from gui.stages.sources.sources_stage import SourcesStage
 from gui.stages.spots.budget_page import BudgetPage
 from gui.stages.spots.spots_page import SpotsPage
-from gui.translation import tr
 from gui.widgets.appearance import Appearance
 from gui.widgets.page import Page
 from gui.widgets.page_area import PageArea
+from logger.translation import tr
 
 
 class StagePages:

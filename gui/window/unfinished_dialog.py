@@ -8,7 +8,7 @@ from typing import Protocol
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QLabel, QProgressBar, QVBoxLayout, QWidget
 
-from gui.translation import tr
+from logger.translation import tr
 
 POLL_MS = 100
 """How often the dialog looks how far the work is."""

@@ -42,7 +42,6 @@ from gui.sound.sounds import Sounds, Tone
 from gui.stages.night.night_screen import NightScreen
 from gui.stages.spots.action_context import ActionContext
 from gui.trace.trace_plot import TracePlot
-from gui.translation import marked, tr
 from gui.widgets import theme
 from gui.widgets.appearance import Appearance
 from gui.widgets.icons import icon
@@ -64,6 +63,7 @@ from gui.window.stage_pages import StagePages
 from gui.window.unfinished_dialog import Work, may_leave
 from gui.window.window_actions import WindowActions
 from logger.clock import NS_PER_S
+from logger.translation import marked, tr
 from logger.visit.storage.visit_brief import visit_title
 
 POLL_MS = 33

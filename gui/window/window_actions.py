@@ -22,7 +22,6 @@ from gui.stages.spots.reading_questions import ReadingQuestions
 from gui.stages.spots.round_actions import RoundActions
 from gui.stages.spots.spot_actions import SpotActions
 from gui.trace.trace_plot import TracePlot
-from gui.translation import marked, tr
 from gui.widgets.file_dialog import Wanted, ask_path
 from gui.widgets.paged_stage import PagedStage
 from gui.window.navigator import Navigator
@@ -30,6 +29,7 @@ from gui.window.other_visit_actions import OtherVisitActions, VisitRequest
 from gui.window.practice_actions import PracticeActions
 from gui.window.recording_actions import RecordingActions
 from gui.window.stage_pages import StagePages
+from logger.translation import marked, tr
 
 TRACE_MENU = (
     "trace.copy", "trace.show_selection", "trace.clear_selection", "trace.select", "", "measure.mark", "",

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, date, timedelta, timezone
-from gettext import NullTranslations
 
 import pytest
 
-from gui import translation
 from gui.model.source_list_controller import AS_DECIDED, stays_text
 from gui.model.wording import (
     FROM_BED,
@@ -29,8 +28,10 @@ from gui.model.wording import (
 from gui.stages.prepare.setup_items import ITEMS, REFERENCE, setup_row
 from gui.stages.spots.condition_actions import condition_choices
 from gui.widgets.badge import UNCLEAR
+from logger.catalogue import NoTranslations
 from logger.metrology.setup import Setup
 from logger.settling.events import Settled
+from logger.translation import using
 from logger.visit import Mark
 from logger.visit.records.condition import EVERYTHING_OFF
 from logger.visit.records.home_records import Source
@@ -96,7 +97,7 @@ def test_a_time_is_that_of_its_zone_and_the_offset_is_told_where_it_is_not_that_
     assert not offset_unlike(local_time(0, None), None), "the computer's own"
 
 
-class OtherLanguage(NullTranslations):
+class OtherLanguage(NoTranslations):
     """Every sentence that goes through it is marked."""
 
     def gettext(self, message: str) -> str:
@@ -104,12 +105,13 @@ class OtherLanguage(NullTranslations):
 
 
 @pytest.fixture
-def other_language(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(translation, "_chosen", [OtherLanguage()])
+def other_language() -> Iterator[None]:
+    with using("xx", OtherLanguage()):
+        yield
 
 
 @pytest.mark.usefixtures("other_language")
-def test_what_the_log_keeps_in_english_is_shown_in_the_chosen_language_and_what_was_typed_as_typed() -> None:
+def test_what_the_log_keeps_in_english_is_shown_in_the_shown_language_and_what_was_typed_as_typed() -> None:
     mark = Mark(1, 0, None, None, FROM_BED, None)
     assert (mark.text, mark_text(mark)) == ("marked from the bed", "‹marked from the bed›")
     assert mark_text(replace(mark, text="the dog came in")) == "the dog came in"

@@ -11,9 +11,9 @@ from pathlib import Path
 WINDOW = """
 import time
 from gui.model.cached_task import single_process
-from gui.translation import chosen_language, set_language
+from logger.translation import shown_language, set_language
 set_language("de")
-print("works in", single_process().submit(chosen_language).result(), flush=True)
+print("works in", single_process().submit(shown_language).result(), flush=True)
 time.sleep(60)
 """
 

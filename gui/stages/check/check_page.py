@@ -21,7 +21,6 @@ from gui.stages.check.wetted_soil_prompt import wetted_soil_prompt
 from gui.stages.verdict_badges import check_badge
 from gui.trace.reading_interval import ReadingInterval
 from gui.trace.trace_picture import TracePicture
-from gui.translation import marked, tr, tr_n
 from gui.widgets.appearance import Appearance, label, separator, set_role
 from gui.widgets.badge import BAD, GOOD, OPEN
 from gui.widgets.page import Page, PrimaryAction
@@ -30,6 +29,7 @@ from gui.widgets.row_model import ListRow
 from logger.metrology.checks import CAUTIONS, REQUIRED_CHECKS, STEPS, CheckKind, CheckVerdict
 from logger.metrology.posture import Repeatability
 from logger.metrology.reference_error import SHARED_BY_BOTH_RODS_VOLTS, UNPROVEN_ROD_VOLTS
+from logger.translation import marked, tr, tr_n
 from logger.visit.records.reading_records import CheckResult
 from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.results.posture_repeats import repeatability_on_site

@@ -5,7 +5,7 @@ from __future__ import annotations
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.shell.question import Choice, Question
-from gui.translation import tr
+from logger.translation import tr
 
 
 def same_meter_prompt(controller: VisitController) -> Question:

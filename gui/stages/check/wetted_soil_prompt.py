@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from gui.model.visit_controller import VisitController
 from gui.shell.question import Choice, Question
-from gui.translation import tr
 from logger.metrology.checks import CheckKind
+from logger.translation import tr
 
 
 def wetted_soil_prompt(controller: VisitController, done: CheckKind) -> Question | None:

@@ -16,7 +16,6 @@ from gui.model.visit_controller import VisitController
 from gui.model.visit_snapshot import VisitSnapshot
 from gui.model.wording import clock_text, counted, duration_text
 from gui.stages.connect.port_fields import PortFields
-from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.row_list import RowList
@@ -27,6 +26,7 @@ from logger.meter.description import MeterDescription
 from logger.meter.port import PortInfo, PortSettings, is_simulated_port, list_ports
 from logger.recording.own_runs import is_own_run
 from logger.simulation.practice_switches import control_path_of, display_name
+from logger.translation import marked, tr
 from logger.visit.records.imported_trace import imported_trace
 from logger.visit.records.recording_records import Run
 from logger.visit.records.simulated_run import SIMULATED_NOTE

@@ -19,7 +19,6 @@ from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.stages.connect.lines_view import LinesView
 from gui.stages.connect.meter_search import MeterSearch
-from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.page import Page, PrimaryAction
 from logger.clock import SystemClock
@@ -39,6 +38,7 @@ from logger.meter.line_format_search import Candidate, how_to_decide, matching_f
 from logger.meter.lines import LineStatus
 from logger.meter.live_lines import LiveLines
 from logger.meter.port import PortSettings
+from logger.translation import marked, tr
 
 REFRESH_MS = 100
 """How often new lines are shown while they are compared with the display."""

@@ -7,10 +7,10 @@ from dataclasses import replace
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QComboBox, QGridLayout, QLineEdit, QWidget
 
-from gui.translation import marked, tr
 from gui.widgets.appearance import label
 from gui.widgets.choice_box import ChoiceBox
 from logger.meter.port import PortSettings
+from logger.translation import marked, tr
 
 BAUDS = ("300", "600", "1200", "2400", "4800", "9600", "19200", "38400", "57600", "115200")
 PARITIES = {

@@ -15,13 +15,13 @@ from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QMouseEvent, QPainter, 
 from gui.model.wording import counted
 from gui.trace.axis_labels import paint_volts, volts_marks
 from gui.trace.trace_marks import Scale, round_top, wanted_top
-from gui.translation import tr
 from gui.widgets.appearance import Appearance, StyledWidget
 from gui.widgets.theme import ON_STATE, ORANGE, SKY_BLUE, VERMILLION, font
 from logger.clock import NS_PER_S
 from logger.night.analysis.summary import NightHour, NightSummary
 from logger.night.night_facts import hour_level
 from logger.night.recorded_nights import Night
+from logger.translation import tr
 
 ROWS = 8.0
 LOW_ROWS = 6.0

@@ -5,10 +5,10 @@ from __future__ import annotations
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QPolygonF
 
-from gui.translation import tr
 from gui.widgets.appearance import Appearance, StyledWidget
 from gui.widgets.theme import ORANGE, font
 from logger.night.analysis.distribution import LevelDistribution
+from logger.translation import tr
 
 HEIGHT = 12
 LOW_HEIGHT = 7

@@ -18,7 +18,6 @@ from gui.model.visit_access import Message
 from gui.model.wording import month_text
 from gui.shell.question import Choice, Question
 from gui.stages.night.hours_chart import HoursChart
-from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.badge import GOOD, UNCLEAR, Badge
 from gui.widgets.page import PrimaryAction, TabPage
@@ -29,6 +28,7 @@ from logger.night.analysis.lying_stretch import Stretch
 from logger.night.night_analysis import NightAnalysis
 from logger.night.night_conditions import NOT_ENTERED, WHAT_WAS_ON
 from logger.night.night_facts import FactGroup, FactKind, NightFact, night_facts
+from logger.translation import marked, tr
 from logger.visit.storage.time_zone import offset_unlike
 
 MIN_FACTS = 6

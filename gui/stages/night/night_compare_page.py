@@ -13,13 +13,13 @@ from gui.model.visit_access import Message
 from gui.model.wording import value_text
 from gui.shell.question import Choice, Question
 from gui.stages.night.levels_chart import LevelsChart
-from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.bar_chart import BarChart
 from gui.widgets.bar_painter import Bar
 from gui.widgets.page import PrimaryAction, TabPage
 from logger.night.night_analysis import NightAnalysis, NightPair
 from logger.night.night_text import ONLY_THESE, conditions_text, difference_text
+from logger.translation import marked, tr
 
 
 class NightComparePage(TabPage):

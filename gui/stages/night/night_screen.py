@@ -18,12 +18,12 @@ from gui.model.night_controller import NightController
 from gui.model.status import status
 from gui.model.wording import FROM_BED, clock_text, volts_text
 from gui.sound.sounds import Sounds
-from gui.translation import marked, tr
 from gui.widgets.appearance import fitting_font_pixels, wrapped
 from gui.widgets.state_glyphs import draw_shape
 from gui.widgets.theme import font
 from logger.clock import NS_PER_S, Clock
 from logger.settling.events import Settled, State
+from logger.translation import marked, tr
 from logger.visit.records.simulated_run import SIMULATED
 
 GROUND = "#000000"

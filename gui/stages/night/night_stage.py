@@ -15,10 +15,10 @@ from gui.stages.night.morning_page import MorningPage
 from gui.stages.night.night_compare_page import NightComparePage
 from gui.stages.night.start_page import StartPage
 from gui.stages.spots.condition_actions import condition_choices
-from gui.translation import tr
 from gui.widgets.appearance import Appearance
 from gui.widgets.paged_stage import PagedStage
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
+from logger.translation import tr
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 
 

@@ -11,7 +11,6 @@ from gui.actions.registry import ActionRegistry
 from gui.model.night_condition_controller import WHAT_IS_ON
 from gui.model.night_controller import NightController
 from gui.model.wording import clock_text
-from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.badge import BAD, GOOD, OPEN, UNCLEAR
 from gui.widgets.page import PrimaryAction, TabPage
@@ -21,6 +20,7 @@ from logger.cautions import CHARGER_TONIGHT, NIGHT_CAUTIONS
 from logger.clock import format_duration
 from logger.night.night_conditions import NOT_ENTERED
 from logger.night.schedule import parse_schedule
+from logger.translation import marked, tr
 
 RUNS_ON = marked("It runs on when this window is closed or the screen is locked. Leave the lid open.")
 

@@ -10,13 +10,13 @@ from gui.actions.registry import ActionRegistry
 from gui.model.visit_controller import VisitController
 from gui.stages.prepare.setup_items import ITEMS, LAPTOP, METER, SetupItem, consequence_text, setup_row
 from gui.stages.prepare.setup_prompts import SetupPrompts
-from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.badge import UNCLEAR
 from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListRow
 from logger import cautions
+from logger.translation import marked, tr
 
 GENERAL_CAUTION = f"{cautions.LIVE_CONDUCTOR} {cautions.THUNDERSTORM} {cautions.EARTHING_CODES}"
 

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 
 from gui.model.quantity_entry import LengthUnit, length_text
 from gui.stages.prepare.setup_prompts import ASSUMED, SetupPrompts
-from gui.translation import marked, tr
 from gui.widgets.badge import GOOD, OPEN, UNCLEAR
 from gui.widgets.row_model import ListRow
 from logger import cautions
 from logger.metrology.setup import UNKNOWN_METER, Setup
 from logger.metrology.target import target_source_text
+from logger.translation import marked, tr
 
 ROD_CAUTION = f"{cautions.DIGGING} {cautions.THUNDERSTORM} {cautions.EARTHING_CODES}"
 NO_NAMES = marked("No names are needed.")

@@ -9,7 +9,6 @@ from gui.model.quantity_entry import VOLTS, LengthUnit, length_text, mistake_in,
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.shell.question import Choice, Question
-from gui.translation import tr
 from logger.cautions import LAPTOP_ON_BATTERY
 from logger.errors import StillvoltError
 from logger.meter.description_folder import list_descriptions, load
@@ -21,6 +20,7 @@ from logger.metrology.target import (
     TARGET_VOLTS,
     target_source_text,
 )
+from logger.translation import tr
 
 ASSUMED = MeterFacts(
     "assumed",

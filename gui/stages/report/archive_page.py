@@ -11,7 +11,6 @@ from gui.actions.registry import ActionRegistry
 from gui.model.report_controller import ReportController
 from gui.model.wording import counted
 from gui.shell.question import Question
-from gui.translation import marked, tr, tr_n
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.badge import GOOD, UNCLEAR
 from gui.widgets.page import PrimaryAction, TabPage
@@ -21,6 +20,7 @@ from gui.widgets.visit_file_dialog import choose_folder
 from logger.metrology.rounding import form_volts
 from logger.report.archive.entry import ArchiveEntry
 from logger.report.archive.search import UnreadableVisit
+from logger.translation import marked, tr, tr_n
 
 
 class ArchivePage(TabPage):

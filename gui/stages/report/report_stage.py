@@ -14,7 +14,6 @@ from gui.model.written_report import written_report
 from gui.shell.question import Choice, Question
 from gui.stages.report.archive_page import ArchivePage
 from gui.stages.report.visit_compare_page import VisitComparePage
-from gui.translation import marked, tr, tr_n
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.badge import GOOD, LEFT_OUT, UNCLEAR
 from gui.widgets.page import PrimaryAction, TabPage
@@ -22,6 +21,7 @@ from gui.widgets.paged_stage import PagedStage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListRow
 from gui.widgets.visit_file_dialog import choose_folder
+from logger.translation import marked, tr, tr_n
 
 
 class WritePage(TabPage):

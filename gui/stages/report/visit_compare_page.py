@@ -16,7 +16,6 @@ from gui.model.visit_access import Message
 from gui.model.wording import short_condition
 from gui.shell.question import Choice, Question
 from gui.stages.verdict_badges import comparison_badge
-from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.row_list import RowList
@@ -28,6 +27,7 @@ from logger.report.compare.comparison import IF_NOT_THE_SAME, Comparison, SpotCh
 from logger.report.compare.listing import details_text, summary_text
 from logger.report.compare.value_change import ValueChange
 from logger.report.output_paths import comparison_path
+from logger.translation import marked, tr
 from logger.visit.storage.visit_brief import read_brief
 from logger.visit.storage.visit_folder import visits_in
 

@@ -8,11 +8,11 @@ from functools import partial
 from gui.model.source_list_controller import ESSENTIAL_REASONS
 from gui.model.sweep_controller import SweepController
 from gui.shell.question import Choice, Question
-from gui.translation import marked, tr
 from logger.errors import StillvoltError
 from logger.metrology.supply import SUPPLY_WORDS, Supply
 from logger.name_list import QUOTE, names_in
 from logger.sweep.sweep_progress import circuits_of
+from logger.translation import marked, tr
 from logger.visit.records.home_records import Source, SourceKind
 
 USUAL_CIRCUITS = (

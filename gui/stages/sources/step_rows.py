@@ -10,7 +10,6 @@ from gui.model.visit_snapshot import VisitSnapshot
 from gui.model.wording import change_text, clock_text, counted, step_text
 from gui.stages.sources.step_selection import Item, StepSelection
 from gui.stages.verdict_badges import confirmation_badge
-from gui.translation import marked, tr
 from gui.widgets.badge import OPEN
 from gui.widgets.row_model import ListHeading, ListRow
 from logger import cautions
@@ -18,6 +17,7 @@ from logger.clock import NS_PER_S
 from logger.sweep.confirmation import Effect, confirmation_hint
 from logger.sweep.labelled_steps import KnownStep
 from logger.sweep.step_causes import StepCause
+from logger.translation import marked, tr
 from logger.visit.records.home_records import Source, Spot
 from logger.visit.records.simulated_run import SIMULATED
 

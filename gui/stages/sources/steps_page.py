@@ -15,11 +15,11 @@ from gui.stages.sources import source_prompts
 from gui.stages.sources.step_rows import NO_STEP, StepRows, switched_text
 from gui.stages.sources.step_selection import StepSelection
 from gui.stages.sources.unlabelled_step_banner import UnlabelledStepBanner
-from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.row_list import RowList
 from logger.sweep.labelled_steps import KnownStep
+from logger.translation import marked, tr
 from logger.visit.records.home_records import Source, SourceKind
 
 

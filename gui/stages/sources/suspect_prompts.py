@@ -11,7 +11,7 @@ from gui.model.switching_evidence import UnchangedValue
 from gui.model.visit_access import Message
 from gui.model.wording import reading_text, volts_text
 from gui.shell.question import Choice, Question
-from gui.translation import tr
+from logger.translation import tr
 from logger.visit.records.reading_corrections import why_not_reason
 from logger.visit.records.reading_records import Reading
 

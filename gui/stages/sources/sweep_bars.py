@@ -9,7 +9,6 @@ from gui.model.source_list_controller import stays_text
 from gui.model.sweep_controller import SweepController
 from gui.model.wording import counted, named_all, reading_volts_text, value_text
 from gui.stages.sources.tonight_content import why_no_list
-from gui.translation import marked, tr
 from gui.widgets.badge import BAD, GOOD, LEFT_OUT, OPEN
 from gui.widgets.bar_painter import Bar
 from logger.metrology.uncertainty import COVERAGE_FACTOR
@@ -17,6 +16,7 @@ from logger.sweep.plan_text import extra_reading_text
 from logger.sweep.sweep_progress import switchable_ids
 from logger.sweep.sweep_rows import SweepRow
 from logger.sweep.switch_off_plan import PlanState
+from logger.translation import marked, tr
 
 ONLY_CIRCUIT = marked("everything on minus everything off is not this circuit's: list the others too")
 """Beside a circuit that alone is listed to switch off: what is not listed is switched with it."""

@@ -21,12 +21,12 @@ from gui.stages.sources.sweep_bars import (
     sweep_bar,
     what_to_switch_text,
 )
-from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.bar_chart import BarChart
 from gui.widgets.page import PrimaryAction, TabPage
 from logger import cautions
 from logger.sweep.sweep_rows import SweepRow
+from logger.translation import marked, tr
 from logger.visit.records.home_records import Source
 
 MAX_LARGE_LETTERS = 85

@@ -9,7 +9,6 @@ from datetime import tzinfo
 from gui.model.source_list_controller import stays_text
 from gui.model.sweep_controller import SweepController
 from gui.model.wording import clock_text, reading_text, value_text
-from gui.translation import marked, tr
 from gui.widgets.badge import GOOD, UNCLEAR
 from gui.widgets.bar_painter import Bar
 from gui.widgets.row_model import ListHeading, ListRow
@@ -29,6 +28,7 @@ from logger.sweep.plan_text import (
 from logger.sweep.spot_plan import SourceContribution, SpotPlan
 from logger.sweep.sweep_progress import Combination
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
+from logger.translation import marked, tr
 from logger.visit.records.home_records import Source, Spot
 from logger.visit.results.on_off_result import against_target
 

@@ -31,7 +31,6 @@ from gui.stages.sources.tonight_content import (
     suspect_rows,
     why_no_list,
 )
-from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.bar_chart import BarChart
 from gui.widgets.page import PrimaryAction, TabPage
@@ -40,6 +39,7 @@ from gui.widgets.row_model import ListRow
 from logger.sweep.spot_plan import SpotPlan
 from logger.sweep.sweep_progress import Combination
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
+from logger.translation import marked, tr
 from logger.visit.records.home_records import Spot
 from logger.visit.records.reading_records import Reading
 

@@ -10,11 +10,11 @@ from gui.model.visit_controller import VisitController
 from gui.model.wording import doubt_text
 from gui.trace.reading_interval import ReadingInterval
 from gui.trace.trace_picture import TracePicture
-from gui.translation import marked, tr
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import Page
 from logger.metrology.rounding import fixed
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
+from logger.translation import marked, tr
 from logger.visit import Reading
 from logger.visit.records.condition import EVERYTHING_OFF
 from logger.visit.results.on_off_result import budget_of, off_limit_note

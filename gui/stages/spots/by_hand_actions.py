@@ -8,7 +8,7 @@ from gui.shell.question import Question
 from gui.stages.spots.action_context import ActionContext, Actions
 from gui.stages.spots.condition_actions import condition_choices
 from gui.stages.spots.reading_questions import ReadingQuestions
-from gui.translation import marked, tr
+from logger.translation import marked, tr
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, typed_condition
 
 NO_SPOT = marked("There is no spot to enter a value for. Add one first.")

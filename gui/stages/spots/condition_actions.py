@@ -8,7 +8,7 @@ from functools import partial
 from gui.model.wording import moment_text
 from gui.shell.question import Choice, Question
 from gui.stages.spots.action_context import Actions
-from gui.translation import tr
+from logger.translation import tr
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 
 

@@ -33,9 +33,9 @@ from gui.model.reading_corrections import (
 from gui.model.undo_history import UndoableEdit
 from gui.model.wording import reading_text
 from gui.shell.announcer import announce_at
-from gui.translation import tr
 from gui.widgets.appearance import label
 from gui.widgets.text_list import TextList
+from logger.translation import tr
 from logger.visit import Reading
 from logger.visit.records.home_records import Spot
 from logger.visit.records.reading_corrections import why_not_reason

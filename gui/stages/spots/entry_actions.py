@@ -19,9 +19,9 @@ from gui.stages.spots.correction_dialog import (
     ask_void,
 )
 from gui.stages.spots.reading_dialog import ReadingDialog
-from gui.translation import tr
 from gui.widgets.appearance import Appearance
 from gui.widgets.keyboard_return import KeyboardReturn
+from logger.translation import tr
 from logger.visit import Mark, Reading
 
 Ask = Callable[[ReadingCorrections, Reading, Callable[[], str], QWidget], CorrectionDialog]

@@ -11,7 +11,7 @@ from gui.shell.question import Choice, Question
 from gui.sound.sounds import Tone
 from gui.stages.spots.action_context import ActionContext, Actions
 from gui.stages.spots.reading_questions import ReadingQuestions
-from gui.translation import tr
+from logger.translation import tr
 from logger.visit.records.condition import EVERYTHING_ON
 
 

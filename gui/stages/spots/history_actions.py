@@ -12,7 +12,7 @@ from gui.model.wording import clock_text, mark_text, reading_text
 from gui.shell.question import Choice, Question
 from gui.stages.spots.action_context import ActionContext, Actions
 from gui.stages.spots.condition_actions import ConditionActions
-from gui.translation import tr
+from logger.translation import tr
 from logger.visit import Reading
 from logger.visit.records.reading_corrections import why_not_reason
 

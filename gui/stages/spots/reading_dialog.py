@@ -29,13 +29,13 @@ from gui.model.wording import counted, day_at_time, reading_text, span_text
 from gui.stages.spots.correction_dialog import CorrectionDialog, ask_condition, ask_move, ask_valid, ask_void
 from gui.trace.reading_interval import ReadingInterval
 from gui.trace.trace_picture import TracePicture
-from gui.translation import tr
 from gui.widgets.appearance import Appearance, label, style_sheet
 from gui.widgets.keyboard_return import KeyboardReturn
 from gui.widgets.text_list import TextList
 from logger.clock import NS_PER_S
 from logger.metrology.checks import CheckKind
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
+from logger.translation import tr
 from logger.visit import Reading
 from logger.visit.results.correction_history import footnote
 from logger.visit.results.on_off_result import budget_of

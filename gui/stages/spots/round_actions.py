@@ -6,8 +6,8 @@ from gui.model.visit_access import Message
 from gui.shell.question import Choice, Question
 from gui.stages.spots.action_context import ActionContext, Actions
 from gui.stages.spots.history_actions import HistoryActions
-from gui.translation import tr, tr_n
 from logger import cautions
+from logger.translation import tr, tr_n
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.reading_records import Reading
 

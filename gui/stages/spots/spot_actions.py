@@ -9,9 +9,9 @@ from gui.model.visit_access import Message
 from gui.model.wording import NEW_SPOT_NAME
 from gui.shell.question import Choice, Question, Tick
 from gui.stages.spots.action_context import Actions
-from gui.translation import tr
 from gui.widgets.open_file import open_file
 from logger.output_file import ReplaceRefusedError
+from logger.translation import tr
 
 
 class SpotActions(Actions):

@@ -22,12 +22,12 @@ from gui.model.wording import (
     u_of,
     uncertainty_text,
 )
-from gui.translation import tr
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListHeading, ListRow
 from logger.metrology.checks import REQUIRED_CHECKS, CheckKind
+from logger.translation import tr
 from logger.visit import Mark, Reading, Spot
 from logger.visit.records.condition import OUTSIDE_WALK
 from logger.visit.records.simulated_run import SIMULATED

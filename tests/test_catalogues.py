@@ -1,0 +1,133 @@
+"""Catalogues: what is in them is used, and whatever is wrong in one shows English and stops nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from logger import catalogue
+from logger.translation import in_language, set_language, shown_language, shown_number, tr, tr_kept, tr_n
+
+HEAD = """msgid ""
+msgstr ""
+"Language: xq\\n"
+"Content-Type: text/plain; charset=utf-8\\n"
+"Plural-Forms: nplurals=2; plural=(n != 1);\\n"
+"Last-Translator: {by} <a@b>\\n"
+"""
+
+SENTENCES = """
+msgid "Moved “{spot}” back"
+msgstr "„{spot}“ zurückgelegt"
+
+msgid "One step"
+msgid_plural "{n} steps"
+msgstr[0] "Ein Sprung"
+msgstr[1] "{n} Sprünge"
+
+msgid "It is {volts} V"
+msgstr "Es sind {voltz} V"
+
+msgid "The disk is short of room: {free} MB are free."
+msgstr "Auf der Platte ist wenig Platz: {free} MB sind frei."
+"""
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
+    monkeypatch.setattr(catalogue, "FOLDER", tmp_path)
+    monkeypatch.setattr(
+        catalogue, "_cache_file", lambda language, content: tmp_path / "cache" / f"{language}.mo"
+    )
+    monkeypatch.setattr("logger.translation._decimal_sign", lambda language: "," if language == "de" else ".")
+    catalogue.translations_of.cache_clear()
+    catalogue.is_reviewed.cache_clear()
+    yield tmp_path
+    catalogue.translations_of.cache_clear()
+    catalogue.is_reviewed.cache_clear()
+
+
+def written(folder: Path, content: str = HEAD.format(by="somebody") + SENTENCES) -> None:
+    (folder / "de.po").write_text(content, encoding="utf-8")
+
+
+def test_a_language_is_one_file(folder: Path) -> None:
+    written(folder)
+    assert catalogue.languages() == ("en", "de")
+    with in_language("de"):
+        assert tr("Moved “{spot}” back").format(spot="Bed") == "„Bed“ zurückgelegt"
+        assert tr_n("One step", "{n} steps", 3).format(n=3) == "3 Sprünge"
+        assert (tr(""), tr("Not in it")) == ("", "Not in it")
+    assert tr("One step") == "One step"
+
+
+def test_a_compiled_catalogue_is_kept_and_a_damaged_one_is_compiled_anew(folder: Path) -> None:
+    written(folder)
+    for damage in (None, b"", b"\xde\x12\x04\x95", b"nothing of the kind" * 9):
+        if damage is not None:
+            (folder / "cache" / "de.mo").write_bytes(damage)
+        catalogue.translations_of.cache_clear()
+        with in_language("de"):
+            assert tr_n("One step", "{n} steps", 1) == "Ein Sprung"
+
+
+def test_a_sentence_whose_places_are_others_stays_english(folder: Path) -> None:
+    written(folder)
+    with in_language("de"):
+        assert tr("It is {volts} V").format(volts=3) == "It is 3 V"
+
+
+@pytest.mark.parametrize("content", ["", "msgid", "\x00\x01", 'msgid "a"\nmsgstr "b'])
+def test_a_catalogue_that_is_none_shows_english(folder: Path, content: str) -> None:
+    written(folder, content)
+    with in_language("de"):
+        assert tr("One step") == "One step"
+
+
+def test_a_kept_sentence_is_found_by_what_stands_between_its_places(folder: Path) -> None:
+    written(folder)
+    with in_language("de"):
+        kept = tr_kept("The disk is short of room: 0.5 MB are free.")
+        assert kept == "Auf der Platte ist wenig Platz: 0,5 MB sind frei."
+        assert tr_kept("The disk is short of room: nothing.") == "The disk is short of room: nothing."
+        assert tr_kept("Bed") == "Bed"
+    assert tr_kept("The disk is short of room: 0.5 MB are free.").startswith("The disk")
+
+
+def test_numbers_have_the_decimal_sign_of_the_language(folder: Path) -> None:
+    written(folder)
+    with in_language("de"):
+        assert shown_number("0.17 ± 0.02 V.") == "0,17 ± 0,02 V."
+    assert shown_number("0.17") == "0.17"
+
+
+def test_who_has_not_reviewed_it_is_told(folder: Path) -> None:
+    written(folder, HEAD.format(by=catalogue.NOT_REVIEWED) + SENTENCES)
+    assert not catalogue.is_reviewed("de")
+    assert catalogue.is_reviewed("en")
+    assert catalogue.language_name("de") == "Deutsch"
+
+
+@pytest.mark.parametrize(
+    ("variables", "code"),
+    [
+        ({"LANG": "de_CH.UTF-8"}, "de"),
+        ({"LANG": "fr_FR"}, "en"),
+        ({"LC_ALL": "C", "LANG": "de_DE"}, "en"),
+        ({"LANG": "fr_FR", "LANGUAGE": "fr:de"}, "de"),
+        ({}, "en"),
+    ],
+)
+def test_the_language_of_the_system(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, variables: dict[str, str], code: str
+) -> None:
+    written(folder)
+    for name in ("LC_ALL", "LC_MESSAGES", "LANG", "LANGUAGE"):
+        monkeypatch.delenv(name, raising=False)
+    for name, value in variables.items():
+        monkeypatch.setenv(name, value)
+    set_language("system")
+    assert shown_language() == code
+    set_language("en")
