@@ -12,10 +12,11 @@ from pathlib import Path
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 
+from gui.language import choose_language
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.visits_folder import usual_visits_folder
-from gui.settings.preferences import Preferences, preferences_path
+from gui.settings.preferences import LANGUAGE, Preferences, preferences_path
 from gui.sound.sounds import Sounds
 from gui.widgets.icons import application_icon
 from gui.window import Window
@@ -94,10 +95,16 @@ class WindowSwitcher:
         """Close the visit log that is open now; one in which nothing is, and that was made here, is removed."""
         self._leave(self.window.controller.log)
 
-    def _leave(self, log: VisitLog) -> None:
+    def _leave(self, log: VisitLog, *, stays_open: bool = False) -> None:
+        """Close a visit log.
+
+        Args:
+            log: the one.
+            stays_open: another window shows the same visit from now on.
+        """
         overwritten = log.is_overwritten()
         log.close()
-        if log.path in self._made and not overwritten:
+        if log.path in self._made and not overwritten and not stays_open:
             remove_if_empty(log.path)
 
     def show(self, request: VisitRequest) -> None:
@@ -111,6 +118,7 @@ class WindowSwitcher:
             return
         if request.new:
             self._made.add(log.path)
+        choose_language(old.preferences.get(LANGUAGE))
         try:
             self.window = Window(VisitController(log), sounds=old.sounds, preferences=old.preferences)
         except Exception:  # a mistake of the program's own: the visit that is open stays usable
@@ -132,7 +140,7 @@ class WindowSwitcher:
         self.window.show()
         old.may_close = True
         old.close()
-        self._leave(old.controller.log)
+        self._leave(old.controller.log, stays_open=old.controller.log.path == log.path)
         old.deleteLater()
 
     def _connect_window(self) -> None:
@@ -170,11 +178,12 @@ def open_window(visit: Path | None = None, port: str | None = None, start: bool 
             tr("Use: stillvolt record --port URL --visit FILE."),
         )
     path = visit or choose_visit(usual_visits_folder(), datetime.now())
+    application = make_application()
+    preferences = Preferences(preferences_path())
+    choose_language(preferences.get(LANGUAGE))
     log = open_visit(path)
     if sys.stderr is not None and not faulthandler.is_enabled():
         faulthandler.enable()  # a fault of a library then leaves a trace, where there is somewhere to print it
-    application = make_application()
-    preferences = Preferences(preferences_path())
     window = Window(VisitController(log), port, Sounds(), preferences=preferences)
     shown = WindowSwitcher(window, () if visit else (log.path,))
     # Qt's own rule looks which windows are in sight at the moment that one goes. Here only the user ends the program.

@@ -13,6 +13,7 @@ from gui.model.visit_controller import VisitController
 from gui.settings.form import text_field
 from gui.settings.logo import FORMATS, picture_of, read_logo
 from gui.settings.preferences import (
+    AS_THE_WINDOW,
     COLOURS,
     FIRM,
     HANDS_FREE_S,
@@ -24,10 +25,10 @@ from gui.settings.preferences import (
     MIN_STILL_S,
     NAME,
     PRESENTER,
+    REPORT_LANGUAGE,
     SOUNDS,
     SOURCE_OF_TARGET,
     SPEECH,
-    SYSTEM_LANGUAGE,
     TARGET,
     TEXT_PERCENT,
     TEXT_PERCENTS,
@@ -36,8 +37,9 @@ from gui.settings.preferences import (
 )
 from gui.settings.settings_page import SettingsPage
 from gui.widgets.file_dialog import Wanted, ask_path
+from logger.catalogue import is_reviewed, language_name, languages
 from logger.metrology.target import MAX_TARGET_VOLTS, MIN_TARGET_VOLTS, target_source_text
-from logger.translation import tr
+from logger.translation import SYSTEM_LANGUAGE, tr
 from logger.visit.records.practitioner import Practitioner
 
 
@@ -65,8 +67,14 @@ class LookPage(SettingsPage):
         self.add_choice(
             LANGUAGE,
             tr("L&anguage"),
-            [(tr("As the system has it"), SYSTEM_LANGUAGE), ("English", "en")],
-            tr("Only English is there yet."),
+            [(tr("As the system has it"), SYSTEM_LANGUAGE), *_languages()],
+            tr("The language of the window."),
+        )
+        self.add_choice(
+            REPORT_LANGUAGE,
+            tr("Language of the &report"),
+            [(tr("As the window"), AS_THE_WINDOW), *_languages()],
+            tr("The household reads the report."),
         )
         self.add_choice(
             LENGTHS,
@@ -74,6 +82,20 @@ class LookPage(SettingsPage):
             [(tr("Metres"), LengthUnit.METRES), (tr("Feet"), LengthUnit.FEET)],
             tr("A length can be typed with either unit: 12 m or 40 ft."),
         )
+
+
+def _languages() -> list[tuple[str, str]]:
+    """Each language by its own name, with its code."""
+    return [
+        (
+            name
+            if is_reviewed(code)
+            else tr("{name} (not reviewed by a native practitioner)").format(name=name),
+            code,
+        )
+        for code in languages()
+        for name in (language_name(code),)
+    ]
 
 
 class WorkPage(SettingsPage):

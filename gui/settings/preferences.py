@@ -20,10 +20,11 @@ import platformdirs
 from PySide6.QtCore import QByteArray, QSettings
 
 from gui.model.quantity_entry import LengthUnit
+from logger.catalogue import languages
 from logger.errors import StillvoltError
 from logger.meter.port import is_simulated_port
 from logger.metrology.target import MAX_TARGET_VOLTS, MIN_TARGET_VOLTS, TARGET_SOURCE, TARGET_VOLTS
-from logger.translation import tr
+from logger.translation import SYSTEM_LANGUAGE, tr
 from logger.visit.hands_free_trigger import STILL_FOR_S
 from logger.visit.records.practitioner import MAX_LETTERS, Practitioner, check_logo, why_not_a_line
 
@@ -39,9 +40,8 @@ class ColourScheme(StrEnum):
     DARK = "dark"
 
 
-SYSTEM_LANGUAGE = "system"
-LANGUAGES = (SYSTEM_LANGUAGE, "en")
-"""The languages that can be chosen; the first is the system's."""
+AS_THE_WINDOW = "window"
+"""Stands for the language of the window, where that of the report is chosen."""
 
 TEXT_PERCENTS = range(90, 155, 5)
 """The sizes of text that can be chosen, in percent of the usual one."""
@@ -103,10 +103,20 @@ def _line(
     return Setting(key, default, str, from_text)
 
 
-def _language(text: str) -> str:
-    if text not in LANGUAGES:
-        raise ValueError(text)
-    return text
+def _language(key: str, other: str) -> Setting[str]:
+    """Which language something is in.
+
+    Args:
+        key: its name in the file.
+        other: what can be chosen besides the languages, and holds until one is.
+    """
+
+    def from_text(text: str) -> str:
+        if text != other and text not in languages():
+            raise ValueError(text)
+        return text
+
+    return Setting(key, other, str, from_text)
 
 
 def _percent(text: str) -> int:
@@ -146,7 +156,8 @@ SOUNDS = _flag("sounds", True)
 SPEECH = _flag("speech", True)
 COLOURS: Setting[ColourScheme] = Setting("colours", ColourScheme.SYSTEM, str, ColourScheme)
 TEXT_PERCENT: Setting[int] = Setting("text-percent", 100, str, _percent)
-LANGUAGE: Setting[str] = Setting("language", SYSTEM_LANGUAGE, str, _language)
+LANGUAGE = _language("language", SYSTEM_LANGUAGE)
+REPORT_LANGUAGE = _language("report-language", AS_THE_WINDOW)
 LENGTHS: Setting[LengthUnit] = Setting("lengths", LengthUnit.METRES, str, LengthUnit)
 TARGET = _number("target-volts", TARGET_VOLTS, MIN_TARGET_VOLTS, MAX_TARGET_VOLTS)
 SOURCE_OF_TARGET = _line("target-source", TARGET_SOURCE, may_be_empty=False)

@@ -132,6 +132,15 @@ class OtherVisitActions:
         """Show a visit that was chosen elsewhere; asks first whether a recording of the present one goes on."""
         self._open_or_ask(VisitRequest(path))
 
+    def show_anew(self) -> None:
+        """Show the present visit in a window of its own making again, whose texts are in the language chosen since."""
+        if self._may_leave(tr("Then the window opens in the other language.")):
+            self._show(VisitRequest(self._present_path))
+        else:
+            self._controller.message = Message(
+                tr("The language changes when the window is opened the next time.")
+            )
+
     def ask_new(self) -> None:
         """Ask for the name of a new visit, and begin it."""
         self._ask(

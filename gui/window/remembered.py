@@ -16,7 +16,6 @@ from gui.settings.preferences import (
     COLOURS,
     HANDS_FREE_S,
     HOUSE_PLACE,
-    LANGUAGE,
     LAST_METER,
     LAST_PORT,
     LENGTHS,
@@ -37,7 +36,6 @@ from logger.errors import StillvoltError
 from logger.meter.description_folder import load
 from logger.meter.port import PortInfo, PortSettings, is_simulated_port
 from logger.metrology.setup import Setup
-from logger.translation import set_language
 
 _THEMES: dict[ColourScheme, Theme | None] = {
     ColourScheme.SYSTEM: None,
@@ -73,7 +71,6 @@ class Remembered:
     def apply(self) -> None:
         """Take over what can be chosen at any time."""
         preferences, controller = self.preferences, self._controller
-        set_language(preferences.get(LANGUAGE))
         self._sounds.on = preferences.get(SOUNDS)
         self._sounds.speech_on = preferences.get(SPEECH)
         controller.hands_free.still_for_s = preferences.get(HANDS_FREE_S)

@@ -31,7 +31,15 @@ from gui.model.visit_controller import VisitController
 from gui.model.visit_file_watch import VisitFileWatch
 from gui.practice.practice_dock import PracticeDock
 from gui.practice.practice_panel import PracticePanel
-from gui.settings.preferences import COLOURS, HOUSE_PLACE, PRESENTER, SOUNDS, ColourScheme, Preferences
+from gui.settings.preferences import (
+    COLOURS,
+    HOUSE_PLACE,
+    LANGUAGE,
+    PRESENTER,
+    SOUNDS,
+    ColourScheme,
+    Preferences,
+)
 from gui.shell.action_bar import ActionBar
 from gui.shell.announcer import Announcer
 from gui.shell.answer_guard import UNASKED_GUARD_S
@@ -132,6 +140,8 @@ class Window(QMainWindow):
         self.sounds = sounds or Sounds()
         self.remembered = Remembered(self.preferences, controller, self.sounds)
         self.remembered.begin()
+        self._language = self.preferences.get(LANGUAGE)
+        """The choice that its texts follow."""
         self.report_controller.before_writing.append(self.remembered.state_practitioner)
         self.appearance = self.remembered.appearance(FIRST_SIZE.height())
         self.may_close = False
@@ -432,6 +442,9 @@ class Window(QMainWindow):
         self.set_remote_control(self.preferences.get(PRESENTER))
         self._restyle()
         self.redraw()
+        if self.preferences.get(LANGUAGE) != self._language:
+            self._language = self.preferences.get(LANGUAGE)
+            self.window_actions.other_visit.show_anew()
 
     def _page_changed(self) -> None:
         if self.page is not self.pages.identify:
