@@ -25,7 +25,7 @@ from logger.diagnostics import log_exception
 from logger.errors import StillvoltError
 from logger.recording.recorder_lock import is_recording
 from logger.simulation import register_simulated_port
-from logger.translation import tr
+from logger.translation import shown_language, tr
 from logger.visit import VisitLog
 from logger.visit.storage.read_only import open_checked
 from logger.visit.storage.visit_brief import read_brief, remove_if_empty
@@ -118,10 +118,12 @@ class WindowSwitcher:
             return
         if request.new:
             self._made.add(log.path)
+        shown = shown_language()
         choose_language(old.preferences.get(LANGUAGE))
         try:
             self.window = Window(VisitController(log), sounds=old.sounds, preferences=old.preferences)
         except Exception:  # a mistake of the program's own: the visit that is open stays usable
+            choose_language(shown)
             log_exception("opening a window on another visit")
             self._leave(log)
             old.controller.message = Message(

@@ -50,7 +50,7 @@ def _of_actions() -> Iterator[str]:
     """The texts of the table of actions, which are translated where they are shown."""
     for action in ACTIONS:
         yield from (text for text in (action.text, action.tip) if text)
-    yield from MENUS
+    yield from MENUS.values()
     yield from SUBMENUS.values()
 
 

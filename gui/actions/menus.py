@@ -19,8 +19,8 @@ def fill_menu_bar(menu_bar: QMenuBar, actions: ActionRegistry) -> dict[str, QMen
     A group that `SUBMENUS` names is behind one entry.
     """
     menus: dict[str, QMenu] = {}
-    for name in MENUS:
-        menu = menu_bar.addMenu(f"&{tr(name)}")
+    for name, text in MENUS.items():
+        menu = menu_bar.addMenu(tr(text))
         menu.setToolTipsVisible(True)
         inner: dict[str, QMenu] = {}
         group = ""

@@ -6,8 +6,11 @@ from dataclasses import dataclass
 
 from gui.model.stages import STAGES
 
-MENUS = ("File", "Edit", "View", "Measure", "Sources", "Night", "Report", "Tools", "Help")
-"""The menus of the menu bar, from the left."""
+MENUS = {
+    name: f"&{name}"
+    for name in ("File", "Edit", "View", "Measure", "Sources", "Night", "Report", "Tools", "Help")
+}
+"""The menus of the menu bar, from the left, each as it is shown: "&" marks the letter for the keyboard."""
 
 SUBMENUS = {
     ("View", "stage"): "Sta&ges",

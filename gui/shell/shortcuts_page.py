@@ -90,7 +90,7 @@ def _as_html() -> str:
     for name in (*MENUS, ""):
         rows = [_row(spec) for spec in ACTIONS if spec.menu == name]
         if rows:
-            groups.append((tr(name) if name else tr("On single pages"), rows))
+            groups.append((tr(MENUS[name]).replace("&", "") if name else tr("On single pages"), rows))
     parts = []
     for group, rows in groups:
         parts.append(f"<h4>{escape(group)}</h4>")

@@ -17,12 +17,17 @@ from gui.app import WindowSwitcher
 from gui.dev.demo import DemoRecorder
 from gui.model.status import status
 from gui.model.visit_controller import VisitController
+from gui.settings import preferences
+from gui.settings.preferences import LANGUAGE
 from gui.sound.sounds import Tone
 from gui.window import Window
+from logger import translation
+from logger.catalogue import NoTranslations
 from logger.clock import NS_PER_S, ManualClock
 from logger.settling.events import State
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, HOLDS_S, OUTSIDE_WALK
+from tests.support.other_language import OtherLanguage
 from tests.support.window_driver import Driver, FakeStart, Heard, show_with_keyboard
 
 
@@ -577,3 +582,26 @@ def test_the_empty_form_is_a_key_away(
     assert mine.asked == "Replace the file?"
     mine.answer("replace it")
     assert path.read_text(encoding="utf-8") == written
+
+
+def test_another_language_opens_the_window_anew_on_the_same_visit_and_keeps_a_new_one(
+    log: VisitLog, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(preferences, "languages", lambda: ("en", "xx"))
+    monkeypatch.setattr(
+        translation, "translations_of", lambda code: OtherLanguage() if code == "xx" else NoTranslations()
+    )
+    shown = WindowSwitcher(Window(VisitController(VisitLog.open(log.path))), (log.path,))
+    try:
+        shown.window.preferences.set(LANGUAGE, "xx")
+        shown.window.apply_preferences()
+        QApplication.processEvents()
+        assert shown.window.controller.log.path == log.path and log.path.exists(), "nothing is in it yet"
+        assert shown.window.controller.log.spots.add("Bed").name == "Bed"
+        actions = [action.text() for action in shown.window.menuBar().actions()]
+        assert actions and all(text.startswith("⟦") for text in actions)
+    finally:
+        translation.set_language("en")
+        shown.window.may_close = True
+        shown.window.close()
+        shown.close()

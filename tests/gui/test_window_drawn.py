@@ -20,9 +20,11 @@ from gui.model.visit_access import Message
 from gui.settings.preferences import COLOURS, TEXT_PERCENT, ColourScheme
 from gui.widgets.page import PrimaryAction
 from gui.widgets.paged_stage import PagedStage
+from logger.translation import using
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_ON
 from tests.support.drawn_text import Drawn, drawn_texts, overlapping
+from tests.support.other_language import OtherLanguage, shown_texts, untranslated_words
 from tests.support.window_driver import Driver
 
 # As wide and high as the screen leaves it: 3840 x 2160 at scale 2 is 1920 x 1080 to Qt.
@@ -37,6 +39,12 @@ SHOWN = [
 
 @pytest.fixture
 def driver(record: Callable[[], DemoRecorder], log: VisitLog, open_window: Callable[[], Driver]) -> Driver:
+    return visit_under_way(record, log, open_window)
+
+
+def visit_under_way(
+    record: Callable[[], DemoRecorder], log: VisitLog, open_window: Callable[[], Driver]
+) -> Driver:
     """A window in the middle of a visit: two spots, a reading, circuits, a step that waits for its name."""
     bed = log.spots.add("Bed, lying down")
     log.spots.add("Armchair by the window")
@@ -242,3 +250,40 @@ def test_sizes_come_back_with_the_size_of_the_window(open_window: Callable[[], D
     before = heights((1024, 600))
     heights((1366, 768))
     assert heights((1024, 600)) == before
+
+
+@pytest.fixture
+def other_driver(
+    record: Callable[[], DemoRecorder], log: VisitLog, open_window: Callable[[], Driver]
+) -> Iterator[Driver]:
+    """The same window in a language whose sentences are 40 % longer."""
+    with using("xx", OtherLanguage()):
+        yield visit_under_way(record, log, open_window)
+
+
+@pytest.mark.parametrize(("size", "percent"), [("1024x600", 100), ("1366x768", 100)])
+def test_sentences_that_are_longer_are_neither_cut_nor_drawn_over_another(
+    other_driver: Driver, size: str, percent: int
+) -> None:
+    show(other_driver, size, percent, ColourScheme.LIGHT)
+    frame = other_driver.window.frame
+    found = {name: faults(drawn_texts(frame.side)) for name in pages(other_driver)}
+    for part in (other_driver.window.stage_list, other_driver.window.readout, other_driver.window.action_bar):
+        found[type(part).__name__] = faults(drawn_texts(part))
+    assert {name: wrong for name, wrong in found.items() if wrong} == {}
+
+
+def test_every_word_that_is_shown_goes_through_the_translation(other_driver: Driver) -> None:
+    """What the program says is in brackets in the made-up language; what the user typed and units are not."""
+    typed = {
+        "Bed, lying down",
+        "Armchair by the window",
+        "Bedroom outlets",
+        "Living room light above the long table",
+    }
+    found = {}
+    for name in pages(other_driver):
+        for text in shown_texts(other_driver.window):
+            if words := untranslated_words(text, typed):
+                found.setdefault(name, set()).add((text[:90], tuple(words[:4])))
+    assert found == {}

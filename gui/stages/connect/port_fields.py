@@ -71,14 +71,14 @@ class PortFields(QWidget):
 
     def read(self, settings: PortSettings) -> PortSettings:
         """Put what the fields hold into settings; a baud rate that is no number is left as it was."""
-        baud = _text(self.baud)
+        baud = self.baud.currentText().strip()
         return replace(
             settings,
             url=self.url.text().strip(),
             baud=int(baud) if baud.isdigit() else settings.baud,
-            data_bits=int(_text(self.data_bits)),
+            data_bits=int(self.data_bits.currentData()),
             parity=PARITIES[self.parity.currentData()],
-            stop_bits=float(_text(self.stop_bits)),
+            stop_bits=float(self.stop_bits.currentData()),
             dtr=LEVELS[self.dtr.currentData()],
             rts=LEVELS[self.rts.currentData()],
         )
@@ -103,7 +103,7 @@ def _combo_box(choices: tuple[str, ...], chosen: str) -> QComboBox:
     box = ChoiceBox()
     box.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
     for choice in choices:
-        box.addItem(tr(choice), choice)
+        box.addItem(_shown(choice), choice)
     _choose(box, chosen)
     return box
 
@@ -111,11 +111,12 @@ def _combo_box(choices: tuple[str, ...], chosen: str) -> QComboBox:
 def _choose(field: QComboBox, choice: str) -> None:
     """Choose in a field by the English word; what it does not offer yet is added."""
     if field.findData(choice) < 0:
-        field.addItem(tr(choice), choice)
+        field.addItem(_shown(choice), choice)
     field.setCurrentIndex(field.findData(choice))
     if field.isEditable():  # in place of what was typed
         field.setEditText(choice)
 
 
-def _text(field: QComboBox) -> str:
-    return field.currentText().strip()
+def _shown(choice: str) -> str:
+    """A choice in the language of the window; a number is the same in each."""
+    return choice if choice[0].isdigit() else tr(choice)
