@@ -157,17 +157,8 @@ def import_trace(
         log = VisitLog.create(visit, clock) if is_new else open_checked(visit, clock)
         try:
             with damage_in_words(visit):
-                log.refuse_changed_lines()
-                damage = log.integrity().summary()
-                _refuse_other_runs_time(log, run)
-                stated = log.setup.current()
-                if reference is not None:
-                    _refuse_other_reference(log, stated, reference)
-                if meter is not None:
-                    _refuse_changed_meter(log, stated, meter)
-                # The visit's meter would count for what was recorded before as well; this run has its own.
-                for_visit = meter if not log.runs.spans_utc_ns() else None
-                run_id = log.imported_runs.add(run, lambda setup: _completed(setup, for_visit, reference))
+                stated, damage = log.setup.current(), log.integrity().summary()
+                run_id = _add(log, run, meter, reference)
         except BaseException:
             log.close()
             if is_new:
@@ -190,6 +181,31 @@ def import_trace(
             *(f"The column {name!r} is not known: nothing was read from it." for name in read.unread_columns),
         ),
     )
+
+
+def _add(log: VisitLog, run: FinishedRun, meter: MeterDescription | None, reference: Reference | None) -> int:
+    """Add the run to a visit log; returns its id.
+
+    Args:
+        log: the visit log.
+        run: it.
+        meter: the meter that it was logged with.
+        reference: what the meter called zero.
+
+    Raises:
+        StillvoltError: the log has other lines than were recorded, holds a run of that time or later, or what is stated
+            contradicts what it holds. Nothing was written.
+    """
+    log.refuse_changed_lines()
+    _refuse_other_runs_time(log, run)
+    stated = log.setup.current()
+    if reference is not None:
+        _refuse_other_reference(log, stated, reference)
+    if meter is not None:
+        _refuse_changed_meter(log, stated, meter)
+    # The visit's meter would count for what was recorded before as well; this run has its own.
+    for_visit = meter if not log.runs.spans_utc_ns() else None
+    return log.imported_runs.add(run, lambda setup: _completed(setup, for_visit, reference))
 
 
 def _refuse_millivolts(trace: TraceFile) -> None:
