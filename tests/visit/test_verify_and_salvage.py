@@ -303,3 +303,12 @@ def test_a_field_that_nothing_can_read_is_found_where_no_checksum_tells_and_salv
     salvage(path, new, ManualClock())
     with checked_log(new) as log:
         assert [reading.context for reading in log.readings.all() if reading.id == 4] in ([None], [])
+
+
+def test_a_list_of_tables_that_is_no_text_is_told_as_damage(ended: Path) -> None:
+    content = ended.read_bytes()
+    at = content.index(b"CREATE TABLE spot")
+    ended.write_bytes(content[: at + 30] + b"\xa0" + content[at + 31 :])
+    with pytest.raises(StillvoltError, match="damaged"):
+        VisitLog.open(ended)
+    assert not verify(ended).sound
