@@ -68,19 +68,19 @@ def refuse_outputs(
 
 
 def refuse_another_visits(outputs: Sequence[Path], of: str) -> None:
-    """Refuse to replace what was written of another visit.
+    """Refuse to replace what was written of another visit, or is another kind of page of it.
 
     Args:
         outputs: the files that are to be written.
-        of: the name of the visit that they are of.
+        of: the name of the visit that they are of, with the kind of page where it is no report.
 
     Raises:
-        ReplaceRefusedError: one of them is there, and of another visit.
+        ReplaceRefusedError: one of them is there, and of something else.
     """
     for output in outputs:
         if output.is_file() and is_of_another(output, of):
             raise ReplaceRefusedError(
-                f"{output} is the report of another visit.",
+                f"{output} was written of another visit, or is another kind of page.",
                 "It was not changed.",
                 "Choose another name, or replace it with --replace.",
             )

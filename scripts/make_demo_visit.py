@@ -44,11 +44,11 @@ SCENE = DEMO / "garden_flat.toml"
 VISIT = DEMO / "garden_flat.visit"
 LATER_VISIT = DEMO / "garden_flat_later.visit"
 
-PREPARED = datetime(2026, 5, 16, 15, 10, tzinfo=UTC)
-START = datetime(2026, 5, 16, 15, 30, tzinfo=UTC)
+PREPARED = datetime(2025, 5, 16, 15, 10, tzinfo=UTC)
+START = datetime(2025, 5, 16, 15, 30, tzinfo=UTC)
 A_YEAR_LATER = timedelta(days=363)
 ZONE = "Europe/Vienna"
-NIGHT_STARTS = datetime(2026, 5, 16, 20, 45, tzinfo=UTC)
+NIGHT_STARTS = datetime(2025, 5, 16, 20, 45, tzinfo=UTC)
 NIGHT_S = 9 * 3600.0
 NIGHT_RATE_HZ = 2.0
 
@@ -76,7 +76,7 @@ METER = MeterDescription(
     input_capacitance_farad=100e-12,
     true_rms=True,
     isolated_link=True,
-    calibrated_on=date(2026, 2, 3),
+    calibrated_on=date(2025, 2, 3),
     assumed=frozenset(),
 )
 

@@ -153,7 +153,9 @@ FORMS: list[tuple[str, bytes, list[tuple[str | bytes, Reading]]]] = [
     ("checksum_star", b"\r\n", [(summed("V,0.273"), 0.273), (summed("V,0.273").replace("273", "274"), BAD),
                                  (summed("V,0.274"), 0.274)]),
     # States of the meter.
-    ("low_battery", b"\n", [("0.273 V AC LOBAT", 0.273), ("LOW BATT 0.271 V AC", 0.271), ("0.27l V AC LOBAT", BAD)]),
+    ("low_battery", b"\n", [("0.273 V AC LOBAT", 0.273), ("LOW BATT 0.271 V AC", 0.271), ("0.27l V AC LOBAT", BAD),
+                              ("3.3 V battery", BAD), ("3.30 V, BATT", BAD), ("3.3 VBAT", BAD), ("0.273 V AC BATT", 0.273), ("0.273 V LOW BATT", 0.273),
+                              ("0.273 VAC BATT OK", 0.273)]),
     ("counted", b"\r\n", [("MAX 1 0.900 V", Held(0.9)), ("0.273 V AVG 10", Held(0.273)), ("AVG,10,0.273,V", Held(0.273)),
                          ("MAX=1 0.273 V", Held(0.273)), ("MAX=0 0.273 V", 0.273), ('{"value":0.273,"unit":"V","max":1}', Held(0.273)),
                          ('{"value":0.273,"unit":"V","max":0.281}', 0.273), ("0.273 V MAX 0.281 V MIN 0.250 V", 0.273)]),

@@ -6,12 +6,15 @@ from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
 from PySide6.QtCore import QPoint, QRect, QSize, Qt
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QKeyEvent, QPaintEvent
 from PySide6.QtWidgets import (
     QLayout,
     QLayoutItem,
     QPushButton,
     QSizePolicy,
+    QStyle,
+    QStyleOptionButton,
+    QStylePainter,
     QWidget,
 )
 
@@ -23,6 +26,9 @@ from logger.name_list import joined
 from logger.translation import tr
 
 ENTER_KEYS = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
+
+MAX_WHOLE_LETTERS = 34
+"""A longer name may be shortened on the smallest screen; the tip has all of it."""
 
 MAX_KEY_LETTERS = 10
 """A longer name of a key would need more room than what the button does."""
@@ -64,18 +70,32 @@ class ActionButton(QPushButton):
         key = (
             self.key_text if len(self.key_text) <= MAX_KEY_LETTERS else ""
         )  # the tip and the menu name it too
-        text = f"{name}   {key}" if key else name
+        self._name = name
+        text = (f"{name}   {key}" if key else name).replace("&", "&&")
         if text != self.text():
             self.setText(text)
             self.setAccessibleName(name)
         self.setEnabled(self.action.isEnabled())
-        self.setToolTip(self.action.toolTip())
+        tip = self.action.toolTip()
+        self.setToolTip(f"{name}\n{tip}" if len(name) > MAX_WHOLE_LETTERS else tip)
         set_spoken_description(self, self.action.toolTip())
         if self.action.isCheckable():
             self.setCheckable(True)
             self.setChecked(self.action.isChecked())
         if self._follows_visible and self.action.isVisible() is self.isHidden():
             self.setVisible(self.action.isVisible())
+
+    def paintEvent(self, _: QPaintEvent) -> None:
+        """Leave out the key, and then the middle of the name, where there is no room; see Qt."""
+        option = QStyleOptionButton()
+        self.initStyleOption(option)
+        element = QStyle.SubElement.SE_PushButtonContents
+        room = self.style().subElementRect(element, option, self).width()
+        metrics = self.fontMetrics()
+        if metrics.horizontalAdvance(option.text.replace("&&", "&")) > room:
+            name = metrics.elidedText(self._name, Qt.TextElideMode.ElideMiddle, room)
+            option.text = name.replace("&", "&&")
+        QStylePainter(self).drawControl(QStyle.ControlElement.CE_PushButton, option)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         """Enter presses it, as Space does; see Qt."""

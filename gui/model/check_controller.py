@@ -199,6 +199,10 @@ class CheckController:
             )
         )
 
+    def step_name(self) -> str:
+        """What the next step of the chosen check is called."""
+        return STEPS[self.chosen][len(self.spans)].name
+
     def take_step(self) -> bool:
         """Take the settled value for the next step of the check; False when refused."""
         step = STEPS[self.chosen][len(self.spans)]

@@ -86,6 +86,8 @@ def _sources_progress(controller: VisitController) -> str:
         return tr("list confirmed")
     if controller.sweep_state is not None:
         return tr("list not confirmed")
+    if controller.sweep_is_computing:
+        return tr("being worked out")
     named = controller.snapshot.named_step_count()
     if named:
         return tr_n("{n} step named", "{n} steps named", named).format(n=f"{named:,}")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QByteArray, QEvent, QSize, Qt
+from PySide6.QtCore import QByteArray, QEvent, QSize, Qt, QTimer
 from PySide6.QtGui import QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QDockWidget, QHBoxLayout, QMainWindow, QStyle, QToolButton, QWidget
 
@@ -21,6 +21,9 @@ MIN_TRACE_LETTERS, SCARCE_TRACE_LETTERS = 12, 9
 
 FEW_ROWS = 4
 """So many rows of switches are few."""
+
+LEAST_ROWS = 2
+"""So many rows of switches stay in sight where the user makes it smaller; the rest is reached by scrolling."""
 
 GAP = 4
 """Round the title and its buttons, in pixels."""
@@ -127,6 +130,8 @@ class PracticeDock(QDockWidget):
         """That moves it out or in, and that closes it."""
         self.setWidget(panel)
         self._shared_height = 0
+        self._fitted = 0, 0
+        """The height shared with the trace, and of its switches, at which it was given its height last; pixels."""
         self.last_place = b""
         """Where it was as a window of its own when the program was used last; empty where it was not."""
         # By its button and not by dragging: a pane that is dragged has no frame.
@@ -213,7 +218,17 @@ class PracticeDock(QDockWidget):
             self._shared_height - SCARCE_TRACE_LETTERS * letter,
             max(self._shared_height - MIN_TRACE_LETTERS * letter, few),
         )
-        panel.setFixedHeight(max(min(panel.wanted_height(), most - self._title_bar.height()), 1))
+        height = max(min(panel.wanted_height(), most - self._title_bar.height()), 1)
+        if self._fitted != (self._shared_height, height):  # what the user has chosen since then stays
+            self._fitted = self._shared_height, height
+            panel.setFixedHeight(height)
+            QTimer.singleShot(0, self, self._let_it_be_smaller)
+
+    def _let_it_be_smaller(self) -> None:
+        """Let the line between it and the trace be dragged, now that it has its height."""
+        if not self.isFloating():
+            least = round(LEAST_ROWS * self.panel.board.row_height)
+            self.panel.setMinimumHeight(min(least, self.panel.maximumHeight()))
 
 
 class TraceArea(QMainWindow):

@@ -21,7 +21,8 @@ MAX_CHANNELS = 8
 
 _FRONT = re.compile(rb"\s*([0-9](?=:[ \t])|\([0-9]\))(?![0-9.])", re.IGNORECASE)
 _ANYWHERE = re.compile(
-    rb"(?<![A-Z])(CH(?:AN(?:NEL)?)?|INPUT)[\"']?[ _.:=]{0,3}([0-9]{1,2})(?![0-9.])", re.IGNORECASE
+    rb"(?<![A-Z])(CH(?:AN(?:NEL)?)?|INPUT|PROBE|SENSOR)[\"']?[ _.:=]{0,3}([0-9]{1,2})(?![0-9.])",
+    re.IGNORECASE,
 )
 
 

@@ -2,6 +2,7 @@
 
 In: each line that gives a value, and when it came. Out: one notice. The values stay what they are:
 a meter whose clock was never set sends live values too, and only whoever stands beside it can tell.
+A date that never moves, nor a time of day beside it, is no time stamp: it is of a calibration, or a serial number.
 """
 
 from __future__ import annotations
@@ -15,8 +16,9 @@ from logger.meter.notice_draft import NoticeDraft
 STORED_NOTICE = "other date"
 """Kind of the notice that the lines carry another date than today's."""
 
-SURE_LINES = 3
-"""So many lines in a row must carry such a date: one may be damaged in a way that reads. No source."""
+SURE_STAMPS = 3
+"""So many different dates or times of another day must follow each other: one line may be damaged in a way that reads,
+and then the one before it comes back. No source."""
 
 MAX_APART_DAYS = 1
 """A meter's clock may be of another time zone, and midnight may pass between the meter and here."""
@@ -28,6 +30,10 @@ _MAY_BE_DATE = re.compile(
     rb"(?<![\d./-])(?:(\d{4})([-/.])(\d\d?)\2(\d\d?)|(\d\d?)([-/.])(\d\d?)\6(\d{4}))(?![\d./-])"
     rb"|(?<!\d)(\d{4})(\d\d)(\d\d)T\d{4,6}|(?<![\d./-])(\d\d?)/(\d\d?)/(\d\d)(?![\d./-])"
 )
+_TIME_BEHIND = re.compile(rb"[^0-9]{1,12}\d\d?:\d\d(?::\d\d)?")
+"""`2026-11-20 22:00:01`, or with the name of a field between."""
+
+_TIME_BEFORE = re.compile(rb"\d\d?:\d\d(?::\d\d)?[ ,;\t]{1,2}\Z")
 
 
 class DateWatch:
@@ -35,7 +41,8 @@ class DateWatch:
 
     def __init__(self) -> None:
         self._is_noticed = False
-        self._other_lines = 0
+        self._stamps: list[bytes] = []
+        """The different dates with their times that followed each other, all of another day."""
         self._seen = b""
         """The newest date, as the line has it..."""
         self._today = date.min
@@ -58,8 +65,16 @@ class DateWatch:
                 return []
             self._seen, self._today = found[0], datetime.fromtimestamp(utc_ns // NS_PER_S).date()
             self._is_other = all(abs((one - self._today).days) > MAX_APART_DAYS for one in dates)
-        self._other_lines = self._other_lines + 1 if self._is_other else 0
-        if self._other_lines < SURE_LINES:
+        if not self._is_other:
+            self._stamps.clear()
+            return []
+        stamp = _stamp(raw, found)
+        if self._stamps and stamp == self._stamps[-1]:
+            return []
+        if stamp in self._stamps:
+            self._stamps.clear()
+        self._stamps.append(stamp)
+        if len(self._stamps) < SURE_STAMPS:
             return []
         self._is_noticed = True
         shown = self._seen.decode("ascii")
@@ -71,6 +86,12 @@ class DateWatch:
                 "the meter's display.",
             )
         ]
+
+
+def _stamp(raw: bytes, found: re.Match[bytes]) -> bytes:
+    """Return the date as the line has it, with the time of day that stands beside it."""
+    time = _TIME_BEHIND.match(raw, found.end()) or _TIME_BEFORE.search(raw, 0, found.start())
+    return found[0] + (time[0] if time else b"")
 
 
 def _dates(found: re.Match[bytes]) -> list[date]:

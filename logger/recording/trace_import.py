@@ -38,7 +38,7 @@ from logger.visit.records.imported_trace import UNITS, ImportedTrace, row_volts
 from logger.visit.records.simulated_run import SIMULATED_NOTE, simulation_settings
 from logger.visit.results.typed_value import UNLIKELY_VOLTS
 from logger.visit.storage.file_name import is_file
-from logger.visit.storage.read_only import open_checked
+from logger.visit.storage.read_only import damage_in_words, open_checked
 from logger.visit.storage.run_writer import Batch, FinishedRun, Heartbeat, RunEnd, RunStart
 from logger.visit.storage.time_zone import format_offset
 from logger.visit.storage.visit_log import VisitLog
@@ -156,16 +156,9 @@ def import_trace(
         is_new = not is_file(visit)
         log = VisitLog.create(visit, clock) if is_new else open_checked(visit, clock)
         try:
-            log.refuse_changed_lines()
-            _refuse_other_runs_time(log, run)
-            stated = log.setup.current()
-            if reference is not None:
-                _refuse_other_reference(log, stated, reference)
-            if meter is not None:
-                _refuse_changed_meter(log, stated, meter)
-            # The visit's meter would count for what was recorded before as well; this run has its own.
-            for_visit = meter if not log.runs.spans_utc_ns() else None
-            run_id = log.imported_runs.add(run, lambda setup: _completed(setup, for_visit, reference))
+            with damage_in_words(visit):
+                stated, damage = log.setup.current(), log.integrity().summary()
+                run_id = _add(log, run, meter, reference)
         except BaseException:
             log.close()
             if is_new:
@@ -180,6 +173,7 @@ def import_trace(
         end,
         dict(Counter(event.kind for event in run.batch.events)),
         (
+            *filter(None, (damage,)),
             *_messages(stated, meter, ends_after_now),
             *((UNIT_ASSUMED,) if is_unit_assumed else ()),
             *_doubts(run, began),
@@ -187,6 +181,31 @@ def import_trace(
             *(f"The column {name!r} is not known: nothing was read from it." for name in read.unread_columns),
         ),
     )
+
+
+def _add(log: VisitLog, run: FinishedRun, meter: MeterDescription | None, reference: Reference | None) -> int:
+    """Add the run to a visit log; returns its id.
+
+    Args:
+        log: the visit log.
+        run: it.
+        meter: the meter that it was logged with.
+        reference: what the meter called zero.
+
+    Raises:
+        StillvoltError: the log has other lines than were recorded, holds a run of that time or later, or what is stated
+            contradicts what it holds. Nothing was written.
+    """
+    log.refuse_changed_lines()
+    _refuse_other_runs_time(log, run)
+    stated = log.setup.current()
+    if reference is not None:
+        _refuse_other_reference(log, stated, reference)
+    if meter is not None:
+        _refuse_changed_meter(log, stated, meter)
+    # The visit's meter would count for what was recorded before as well; this run has its own.
+    for_visit = meter if not log.runs.spans_utc_ns() else None
+    return log.imported_runs.add(run, lambda setup: _completed(setup, for_visit, reference))
 
 
 def _refuse_millivolts(trace: TraceFile) -> None:

@@ -13,7 +13,7 @@ from logger.metrology.checks import CAUTIONS as CHECK_CAUTIONS
 from logger.metrology.checks import STEPS, CheckKind
 from logger.metrology.setup import UNKNOWN_METER, Setup
 from logger.metrology.target import target_source_text
-from logger.output_file import refuse_outputs, write_whole
+from logger.output_file import refuse_another_visits, refuse_outputs, write_whole
 from logger.report.document.html_templates import rendered
 from logger.visit import VisitLog
 from logger.visit.storage.read_only import checked_log
@@ -107,5 +107,8 @@ def write_form(visit: Path, out: Path, *, replace: bool = False) -> None:
     """
     refuse_outputs([out], [visit], replace=replace)
     with checked_log(visit) as log:
+        of = f"form of {visit.resolve()}"  # it is written before anything else names the visit
+        if not replace:
+            refuse_another_visits([out], of)
         html = form_html(log)
-    write_whole(out, html.encode("utf-8"), "The visit is unchanged.")
+    write_whole(out, html.encode("utf-8"), "The visit is unchanged.", of)

@@ -226,13 +226,14 @@ def _test_window(
     if model.noise.is_known:
         louder = model.louder_at(window[-1])
         calm = _calm_scatter(model, size)
-        if max(window) - min(window) > lim.WINDOW_RANGE_SIGMAS * calm * louder:
+        grown = model.grown_volts(calm, window[-1])
+        if max(window) - min(window) > lim.WINDOW_RANGE_SIGMAS * grown:
             transition.drift_volts_per_block = 0.0
             return State.CHANGING
         line = line_through(window)
         if line.scatter > calm and louder > lim.LOUDER:
             # A movement is smoother from block to block than noise that has grown with the level.
-            calm = max(calm, min(lim.LOUDER_JITTERS * jitter_of(window), calm * louder))
+            calm = max(calm, min(lim.LOUDER_JITTERS * jitter_of(window), grown))
     else:
         line = line_through(window)
         sigma = jitter_of(window)
@@ -287,7 +288,7 @@ def _calm_scatter(model: SignalModel, size: int) -> float:
 def _max_scatter(model: SignalModel, level_volts: float) -> float:
     """Scatter that the smallest calm window may have at most at a level."""
     if model.noise.is_known:
-        return _calm_scatter(model, lim.STILL_BLOCKS) * model.louder_at(level_volts)
+        return model.grown_volts(_calm_scatter(model, lim.STILL_BLOCKS), level_volts)
     share = lim.UNLEARNED_SCATTER_SHARE * level_volts
     return max(lim.UNLEARNED_SCATTER_VOLTS, share, lim.CALM_COUNTS * model.resolution.count_volts)
 

@@ -313,6 +313,15 @@ LOUDER = 1.3
 LOUDER_JITTERS = 1.5
 """Ratio to the jitter of neighbours up to which scatter is then calm: a movement is smoother than noise."""
 
+HIDDEN_COUNTS = 0.25
+"""Standard deviation in counts of noise that all but never moves the last digit, where the level is in its middle."""
+
+HELD_SHARE = 0.5
+HELD_COUNTS = 3.0
+"""Of the level at which noise was learned: at a lower one it may be hidden by the digits. At this share and above,
+digits that stand still where the standard deviation was so many counts are held: four in a row are alike by chance once
+in 500 times (Gaussian). No source."""
+
 LOUDEST = 3.0
 """Ratio by which noise may have grown with the level: what modulates a voltage grows with it ..."""
 

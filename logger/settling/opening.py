@@ -104,9 +104,11 @@ def _learn_noise(model: SignalModel, window: list[float], mean_volts: float, var
         mean_volts: their mean.
         variance: their variance, volts squared.
     """
+    if model.is_held(window, mean_volts):
+        return
     noise = model.noise
     noise.least_variance = max(lim.MIN_NOISE_VOLTS, model.resolution.count_volts / 2) ** 2
-    grown_volts = min(model.louder_at(mean_volts) * noise.sigma_volts, lim.BREATHING_SHARE * mean_volts)
+    grown_volts = min(model.louder_at(mean_volts) * model.least_sigma_volts, lim.BREATHING_SHARE * mean_volts)
     jitter, line = jitter_of(window), line_through(window)
     rises = line.scatter**2 < (1.0 - lim.FIRST_RISE_SHARE) * variance
     if not noise.is_known and rises and is_rough(jitter, line.scatter, len(window)):

@@ -209,7 +209,11 @@ def scatters_more_than_noise(model: SignalModel, span: OpenSpan, before_volts: f
     """
     values = model.history.volts_from(span.start_block, span.end_block)
     louder = model.louder_than_at(before_volts, span.level_volts) if before_volts > 0 else lim.LOUDEST
-    variances = [variance * louder**2 for variance in model.noise.variances]
+    variances = [
+        max(variance, model.hidden_volts**2 / blocks)
+        * louder**2  # digits that stood still may have hidden so much
+        for variance, blocks in zip(model.noise.variances, lim.SCALES, strict=True)
+    ]
     inflation = model.noise.inflation(lim.INFLATION_BLOCKS)
     few = lim.SCALES[1]
     means = [sum(values[i : i + few]) / few for i in range(0, len(values) - few + 1, few)]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import sqrt
 
 from logger.settling import limits as lim
@@ -82,11 +83,40 @@ class SignalModel:
         """Ratio by which noise may have grown from one level to another: what modulates a voltage grows with it."""
         if level_volts <= before_volts or before_volts <= 0:
             return 1.0
-        longest = lim.LOUDEST
-        sigma = self.noise.sigma_volts
-        if sigma > 0:
-            longest = max(longest, lim.BREATHING_SHARE * level_volts / sigma)
+        longest = max(lim.LOUDEST, lim.BREATHING_SHARE * level_volts / self.least_sigma_volts)
         return min(level_volts / before_volts, longest)
+
+    @property
+    def least_sigma_volts(self) -> float:
+        """Standard deviation of one block, at least what digits that stood still may have hidden of it."""
+        return max(self.noise.sigma_volts, self.hidden_volts)
+
+    @property
+    def hidden_volts(self) -> float:
+        """Standard deviation of noise that the digits of a level may hide."""
+        return max(lim.MIN_NOISE_VOLTS, lim.HIDDEN_COUNTS * self.resolution.count_volts)
+
+    def is_held(self, values: Sequence[float], level_volts: float) -> bool:
+        """Whether digits stand still that noise moved before at about this level: a hold, which says nothing of noise.
+
+        Args:
+            values: volts of some blocks.
+            level_volts: their level.
+        """
+        if not self.noise.is_known or level_volts < lim.HELD_SHARE * self.noise_level_volts:
+            return False
+        least_volts = max(lim.MIN_NOISE_VOLTS, lim.HELD_COUNTS * self.resolution.count_volts)
+        return self.noise.sigma_volts > least_volts and max(values) == min(values)
+
+    def grown_volts(self, calm_volts: float, level_volts: float) -> float:
+        """The scatter that noise may have grown to with the level since it was learned, in volts.
+
+        Args:
+            calm_volts: what may be calm at the level where it was learned.
+            level_volts: the level.
+        """
+        most = max(lim.LOUDEST * calm_volts, lim.BREATHING_SHARE * level_volts)
+        return min(calm_volts * self.louder_at(level_volts), most)
 
     def u_level(self, count: int) -> float:
         """Standard uncertainty of a level that rests on `count` blocks, for tests: learned noise and the count.

@@ -219,6 +219,8 @@ class SpanTracker:
         volts, level = self._history.volts, span.level_volts
         end = len(volts) - self._teach_after + 1
         span.taught_block = span.end_block - self._teach_after
+        if self._model.is_held(volts[end - lim.TEACH_BLOCKS : end], level):
+            return
         self._model.noise.add_batch([value - level for value in volts[end - lim.TEACH_BLOCKS : end]])
         self._limit_volts = self._model.deviation_limit()
 

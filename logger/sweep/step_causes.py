@@ -111,7 +111,11 @@ def step_cause(time_s: float, values: Sequence[TakenValue], motions: Iterable[Mo
         return StepCause.CHECK
     moved = any(m.start_s - MOTION_NEAR_S <= time_s <= m.end_s + MOTION_NEAR_S for m in motions)
     if before.place != after.place:
-        return StepCause.SPOT if moved else None
+        if moved:
+            return StepCause.SPOT
+        # Whoever has gone to the spot, and lies still, had something switched: the last step before the reading.
+        leads_into = after.start_s <= time_s + EDGE_S and None not in (before.place, after.place)
+        return StepCause.SWEEP if leads_into and _is_switched(before, after) else None
     return StepCause.SWEEP if _is_switched(before, after) else None
 
 

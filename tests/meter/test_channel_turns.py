@@ -28,6 +28,7 @@ def monitor_of(lines: list[str]) -> tuple[MeterMonitor, list[str]]:
         ["CH1 0.2 V"] * 16 + ["CH2 0.26 V"] * 16,
         ["0.200 V AC, CH1"] * 16 + ["0.260 V AC, CH2"] * 16,
         ['{"ch":1,"v":0.200}'] * 16 + ['{"ch":2,"v":0.260}'] * 16,
+        ["PROBE1 0.200 V"] * 16 + ["Probe 2 0.260 V"] * 16,
         ["(1) 0.200 V"] * 16 + ["(2) 0.260 V"] * 16,
     ],
 )

@@ -475,7 +475,8 @@ def test_one_other_digit_in_one_line_of_a_fast_meter_is_no_motion_and_a_short_to
 
 
 def test_lines_of_another_date_give_one_notice_and_a_remark_beside_what_is_read_of_them(bench):
-    bench.lines([0.27] * 30, form="2001-02-03 22:00:01,{:.3f},V\r\n")
+    for second in range(30):
+        bench.lines([0.27], form=f"2001-02-03 22:00:{second:02d},{{:.3f}},V\r\n")
     (notice,) = [notice for notice in bench.log.notices.after(0) if notice.kind == STORED_NOTICE]
     assert "2001-02-03" in notice.message and bench.log.recorder.live().count_volts == 30
     reading = bench.log.readings.take(bench.log.spots.add("Bed").id, "everything on")

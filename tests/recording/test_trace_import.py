@@ -5,6 +5,7 @@ from __future__ import annotations
 import dataclasses
 import sqlite3
 import time
+from contextlib import closing
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -546,3 +547,36 @@ def test_rows_that_are_too_far_apart_are_stated_once(tmp_path, clock, trace):
 def test_values_of_tens_of_volts_without_a_unit_may_be_millivolts(tmp_path, clock, trace):
     with pytest.raises(StillvoltError, match=r"Is 98.5 in .* in volts or in millivolts"):
         import_trace(trace("time_s,volts\n0,97.1\n1,98.5\n"), tmp_path / "a.visit", BEGAN, clock=clock)
+
+
+def test_a_damaged_visit_is_told_in_words_whatever_meets_the_damage(tmp_path, clock, trace):
+    """A page that is another one's copy shows only where something is written into it."""
+    visit = tmp_path / "house.visit"
+    import_trace(trace(level()), visit, BEGAN, clock=clock)
+    with closing(sqlite3.connect(visit)) as db:
+        index, size = db.execute(
+            "SELECT rootpage, (SELECT page_size FROM pragma_page_size) FROM sqlite_schema WHERE name = ?",
+            ("event_by_run",),
+        ).fetchone()
+    content = bytearray(visit.read_bytes())
+    content[(index - 1) * size : index * size] = content[size : 2 * size]
+    visit.write_bytes(content)
+    with pytest.raises(StillvoltError, match="is damaged"):
+        import_trace(trace(level(start_s=0.0)), visit, BEGAN + timedelta(hours=1), clock=clock)
+
+
+def test_what_was_changed_in_a_visit_is_told_when_a_trace_comes_into_it(tmp_path, clock, trace):
+    visit = tmp_path / "house.visit"
+    import_trace(trace(level()), visit, BEGAN, clock=clock)
+    with closing(VisitLog.open(visit, clock)) as log:
+        log.spots.add("Bed")
+    with closing(sqlite3.connect(visit)) as db:
+        triggers = db.execute("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'").fetchall()
+        for name, _ in triggers:
+            db.execute(f"DROP TRIGGER {name}")
+        db.execute("UPDATE spot SET name = 'Desk'")
+        for _, sql in triggers:
+            db.execute(sql)
+        db.commit()
+    done = import_trace(trace(level()), visit, BEGAN + timedelta(hours=1), clock=clock)
+    assert any("damaged or was changed" in message for message in done.messages)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import closing
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -11,7 +12,9 @@ from logger.cli.main import main
 from logger.errors import StillvoltError
 from logger.metrology.checks import CAUTIONS, STEPS, CheckKind
 from logger.metrology.setup import Setup
+from logger.output_file import ReplaceRefusedError
 from logger.report.blank_form import USUAL_SPOTS, form_html, write_form
+from logger.report.document.write_report import write_report
 from logger.report.output_paths import form_path
 from logger.visit import VisitLog
 
@@ -70,3 +73,16 @@ def test_a_folder_that_is_not_there(tmp_path: Path) -> None:
     VisitLog.create(tmp_path / "a.visit").close()
     with pytest.raises(StillvoltError, match=r"There is no folder .* Nothing was written"):
         write_form(tmp_path / "a.visit", tmp_path / "no" / "form.html")
+
+
+def test_it_never_takes_the_place_of_another_visits_form_or_of_a_report(tmp_path: Path) -> None:
+    one, other, out = tmp_path / "one.visit", tmp_path / "other.visit", tmp_path / "page.html"
+    for path in (one, other):
+        with closing(VisitLog.create(path)) as log:
+            log.setup.set(Setup(household=path.stem))
+    write_form(one, out)
+    write_form(one, out)
+    for write in (lambda: write_form(other, out), lambda: write_report(one, out)):
+        with pytest.raises(ReplaceRefusedError, match="another"):
+            write()
+    write_form(other, out, replace=True)

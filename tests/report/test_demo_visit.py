@@ -16,9 +16,13 @@ from types import ModuleType
 import pytest
 
 from logger.metrology.checks import STEPS, CheckKind, CheckVerdict
+from logger.metrology.uncertainty import Budget
 from logger.night.analysis.summary import summarise
 from logger.night.recorded_nights import nights
 from logger.report.compare.comparison import compare_visits
+from logger.report.document.first_page.first_page import first_page
+from logger.report.document.read_report_data import read_report_data
+from logger.report.document.wording import value_text
 from logger.simulation.house.house import House
 from logger.simulation.house.scene import load_scene
 from logger.sweep.labelled_steps import DetectedStep, known_steps, source_effects
@@ -216,3 +220,15 @@ def _without_means(step: CheckStep) -> CheckStep:
     span = step.span
     parts = None if span.parts is None else replace(span.parts, tilt=0.0, averaging=0.0, resolution=0.0)
     return replace(step, span=replace(span, volts=0.0, u_volts=0.0, parts=parts))
+
+
+def test_a_cord_that_was_confirmed_by_switching_has_one_figure_on_the_first_page(demo):
+    """What the sweep gives of the same cord is as wide as the phase of all others leaves it."""
+    data = read_report_data(demo)
+    lamp = next(source for source in demo.circuits.all() if source.name == "Bedside lamp")
+    effect = next(found for (_, source_id), found in data.effects.items() if source_id == lamp.id)
+    amount = value_text(Budget.of_u("", effect.volts, effect.u_volts))
+    page = first_page(data)
+    assert f"Bedside lamp ({amount})" in [name for name, _ in page.electrician]
+    assert [cause.title for cause in page.causes if "Confirmed" in cause.title] == []
+    assert "Bedside lamp 1.3 V, confirmed" in page.causes[0].picture

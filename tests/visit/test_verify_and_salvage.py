@@ -271,3 +271,44 @@ def test_verify_says_where_a_run_without_an_end_breaks_off(log: VisitLog, record
         recording.clock.utc_ns(), recording.clock.steady_ns() - recording.started_ns, "stopped"
     )
     assert "no end was written" not in verification_text(verify(log.path))
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong"),
+    [
+        (b'"calibrated_on": ""', b'"calibrated_on": "2026-02m03"'),
+        (b'"assumed": [', b'"assumed": \x1b'),
+        (b'"assumed": [', b'"assumed": \xa0'),
+    ],
+)
+def test_a_field_that_nothing_can_read_is_found_where_no_checksum_tells_and_salvage_does_without_it(
+    tmp_path: Path, right: bytes, wrong: bytes
+) -> None:
+    """An older version kept no checksum of an entry, and the damaged one is text and JSON, or no longer either."""
+    path, new = load(3, tmp_path / "old.visit"), tmp_path / "new.visit"
+    with closing(sqlite3.connect(path)) as db:
+        triggers = db.execute("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'").fetchall()
+        for name, _ in triggers:
+            db.execute(f"DROP TRIGGER {name}")
+        content = db.execute("SELECT CAST(context AS BLOB) FROM reading WHERE id = 4").fetchone()[0]
+        changed = content.replace(right, wrong)
+        db.execute("UPDATE reading SET context = CAST(? AS TEXT) WHERE id = 4", (changed,))
+        for _, sql in triggers:
+            db.execute(sql)
+        db.commit()
+    assert changed != content
+    found = verify(path)
+    assert not found.sound
+    assert any("The reading 4 cannot be read" in problem for problem in found.problems)
+    salvage(path, new, ManualClock())
+    with checked_log(new) as log:
+        assert [reading.context for reading in log.readings.all() if reading.id == 4] in ([None], [])
+
+
+def test_a_list_of_tables_that_is_no_text_is_told_as_damage(ended: Path) -> None:
+    content = ended.read_bytes()
+    at = content.index(b"CREATE TABLE spot")
+    ended.write_bytes(content[: at + 30] + b"\xa0" + content[at + 31 :])
+    with pytest.raises(StillvoltError, match="damaged"):
+        VisitLog.open(ended)
+    assert not verify(ended).sound

@@ -325,7 +325,8 @@ class CheckPage(Page):
             return PrimaryAction(tr("Go on to the spots"), lambda: self.registry.trigger("stage.spots"))
         step = self.controller.checks.next_step()
         if step.refused:
-            return PrimaryAction(tr("Take the step"), self._take_step, step.text)
+            name = tr("Take the step “{step}”").format(step=self.controller.checks.step_name())
+            return PrimaryAction(name, self._take_step, step.text)
         return PrimaryAction(step.text[:1].upper() + step.text[1:], self._take_step)
 
     def _take_step(self) -> None:

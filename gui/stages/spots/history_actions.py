@@ -13,7 +13,7 @@ from gui.shell.question import Choice, Question
 from gui.stages.spots.action_context import ActionContext, Actions
 from gui.stages.spots.condition_actions import ConditionActions
 from logger.translation import tr
-from logger.visit import Reading
+from logger.visit import Mark, Reading
 from logger.visit.records.reading_corrections import why_not_reason
 
 
@@ -74,6 +74,15 @@ class HistoryActions(Actions):
             name=plain_text(tr(spec.text)), key=spec.shortcuts[0]
         )
 
+    def _void_title(self, last: Reading | Mark) -> str:
+        """What is asked about the reading or mark of this window; one of another may have come later."""
+        if not isinstance(last, Reading):
+            return tr("Why is the last mark invalid?")
+        valid = [reading for reading in self.controller.snapshot.readings if reading.void_reason is None]
+        if valid and max(valid, key=lambda reading: reading.id).id != last.id:
+            return tr("Why is this window's last reading invalid? Another one came since.")
+        return tr("Why is the last reading invalid?")
+
     def ask_void(self, note: str = "", further: tuple[Choice, ...] = ()) -> None:
         """Ask why the last reading or mark is not valid, and void it.
 
@@ -125,9 +134,7 @@ class HistoryActions(Actions):
         answers = tuple(Choice(reason, because(reason)) for reason in reasons)
         self.prompt.ask(
             Question(
-                tr("Why is the last reading invalid?")
-                if isinstance(last, Reading)
-                else tr("Why is the last mark invalid?"),
+                self._void_title(last),
                 f"{what}\n{' '.join(filter(None, (note, tr('It stays in the log with the reason.'))))}",
                 (*answers, Choice(tr("Another reason: type it"), by_words), *further),
                 escape_text=tr("Keep it"),

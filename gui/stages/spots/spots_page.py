@@ -206,7 +206,7 @@ class SpotsPage(Page):
         message = self.controller.readings.next_take()
         if fault := self.controller.snapshot.fault:  # no offer stands in its place
             return PrimaryAction(tr("Take the reading"), self.take, fault)
-        if message.refused and not self.controller.snapshot.spots:
+        if not self.controller.snapshot.spots:  # the same whatever the value does meanwhile
             return PrimaryAction(tr("Add a room..."), lambda: self.registry.trigger("spots.room"))
         if message.refused and self.controller.readings.rounds_are_done():
             return PrimaryAction(tr("Go on to the sources"), lambda: self.registry.trigger("stage.sources"))

@@ -6,9 +6,9 @@ import re
 from collections.abc import Sequence
 from itertools import pairwise
 
-from logger.meter.interpretation.results import Value
+from logger.meter.interpretation.results import LineFlag, Value
 from logger.meter.tokens import FIELD, SPACE, Refused, Token, TokenKind, unknown_word
-from logger.meter.vocabulary import Role, meaning_of, meanings_of_name
+from logger.meter.vocabulary import Role, WordKind, meaning_of, meanings_of_name
 
 _SAY_WHAT_IS_MEASURED = frozenset({Role.UNIT, Role.KIND, Role.FUNCTION, Role.VALUE_NAME})
 _RANGE_NAMES = frozenset({"RANGE", "RNG", "LIMIT"})
@@ -38,6 +38,7 @@ def refuse_doubtful(tokens: Sequence[Token], value: Value) -> None:
     _refuse_a_unit_beside_its_name(tokens, value)
     _refuse_doubted_by_the_meter(tokens)
     _refuse_a_factor(tokens)
+    _refuse_volts_of_a_battery(tokens, value)
 
 
 def _refuse_rest_of_thousands(tokens: Sequence[Token], number: Token) -> None:
@@ -154,3 +155,17 @@ def _refuse_doubted_by_the_meter(tokens: Sequence[Token]) -> None:
             is_doubted = not has_number or (after is not None and bool(float(after.text)))
         if is_doubted:
             raise Refused(f"the meter itself marks the value as {token.text.upper()}")
+
+
+def _refuse_volts_of_a_battery(tokens: Sequence[Token], value: Value) -> None:
+    """Refuse "3.3 V battery": with AC it would be a state of the meter, and so it is where it says LOW."""
+    if LineFlag.LOW_BATTERY not in value.flags:
+        return
+    words = [meaning_of(token.text) for token in tokens if token.kind is TokenKind.WORD]
+    names = [
+        part for token in tokens if token.kind is TokenKind.NAME for part in meanings_of_name(token.text)
+    ]
+    roles = {word.role for word in words}
+    is_ac = any(one.kind is WordKind.AC for one in (*words, *names))
+    if Role.BATTERY in roles and Role.LOW not in roles and not is_ac:
+        raise Refused("it may be the voltage of the battery")

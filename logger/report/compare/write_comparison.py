@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from logger.output_file import refuse_outputs, write_whole
+from logger.output_file import refuse_another_visits, refuse_outputs, write_whole
 from logger.output_kind import TEXT_TITLE
 from logger.report.compare.comparison import Comparison
 from logger.report.compare.listing import comparison_text
@@ -22,5 +22,8 @@ def write_comparison(comparison: Comparison, path: Path, *, replace: bool = Fals
         StillvoltError: as `refuse_outputs`, or the file cannot be written.
     """
     refuse_outputs([path], [comparison.before.path, comparison.after.path], replace=replace)
+    of = f"comparison of {comparison.before.path.name} and {comparison.after.path.name}"
+    if not replace:
+        refuse_another_visits([path], of)
     text = f"{TEXT_TITLE}\n\n{comparison_text(comparison)}\n"
-    write_whole(path, text.encode(), "Both visits are unchanged.")
+    write_whole(path, text.encode(), "Both visits are unchanged.", of)

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from logger.errors import StillvoltError
 from logger.visit.storage.content_limits import harden, limited_in_time, refuse_excess
-from logger.visit.storage.damage import SALVAGE, damage_of, damaged
+from logger.visit.storage.damage import SALVAGE, UNREADABLE_ENTRY, damage_of, damaged
 from logger.visit.storage.file_name import is_file, refuse_unusable_name
 from logger.visit.storage.foreign_journal import FOREIGN_JOURNAL, has_foreign_journal
 from logger.visit.storage.other_name import is_open_under_another_name
@@ -165,6 +165,8 @@ def open_existing(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mou
             "It was not changed.",
             "If the disk is full, make room; else work on a copy.",
         ) from error
+    except UnicodeDecodeError as error:  # in the list of tables
+        raise damaged(path, UNREADABLE_ENTRY) from error
     return connection
 
 

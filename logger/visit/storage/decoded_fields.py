@@ -8,8 +8,10 @@ The row's checksum then differs, and every output says that the entry is not as 
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping, Sequence
+import sqlite3
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import astuple
+from datetime import date
 
 from logger.metrology.checks import CheckKind, CheckVerdict
 from logger.metrology.context import Context
@@ -22,8 +24,14 @@ from logger.visit.storage.correction_rows import live_and_listed
 from logger.visit.storage.placeholder_rows import is_possible_id
 from logger.visit.storage.read_only import UNREADABLE_CONTENT
 from logger.visit.storage.recording_stores import stored_event
-from logger.visit.storage.schema import USER_VERSION
+from logger.visit.storage.schema import CHECKSUM_TABLES, LATER_CHECKSUM_TABLES, USER_VERSION
 from logger.visit.storage.table_pages import Row, Value
+
+MAX_CITED = 20
+"""So many bytes of a text that is none are cited."""
+
+_KEYS = {**CHECKSUM_TABLES, **LATER_CHECKSUM_TABLES, "live": "run_id"}
+"""The tables whose entries are looked at, and the column that numbers them; lines have a check of their own."""
 
 
 def readable_row(table: str, row: Row) -> tuple[Row, bool] | None:
@@ -44,6 +52,38 @@ def readable_row(table: str, row: Row) -> tuple[Row, bool] | None:
         if values[column] and not _is_readable(decode, values[column]):
             values[column], emptied = "", True
     return tuple(values[name] for name in names), emptied
+
+
+def unreadable_entries(db: sqlite3.Connection) -> Iterator[tuple[str, int, str]]:
+    """Each entry with a text that is none, or with a field that the program cannot read: table, id and reason.
+
+    Args:
+        db: connection to a log of any version.
+
+    Raises:
+        sqlite3.DatabaseError: a page is damaged.
+    """
+    kept, db.text_factory = db.text_factory, bytes
+    try:
+        tables = {
+            str(row[0], "utf-8", "replace") for row in db.execute("SELECT name FROM sqlite_schema").fetchall()
+        }
+        for table, key in ((table, key) for table, key in _KEYS.items() if table in tables):
+            there = [str(row[1], "utf-8") for row in db.execute(f"PRAGMA table_info({table})").fetchall()]
+            names = [name for name, _, _ in expected_columns(USER_VERSION)[table]]
+            for row in db.execute(f"SELECT {', '.join(there)} FROM {table}"):
+                values = dict(zip(there, row, strict=True))
+                row_id = int(values[key])
+                try:
+                    texts = {name: v.decode() if isinstance(v, bytes) else v for name, v in values.items()}
+                except UnicodeDecodeError as error:
+                    yield table, row_id, f"the text {error.object[:MAX_CITED]!r} is none"
+                    continue
+                found = readable_row(table, tuple(texts.get(name, "") for name in names))
+                if found is None or found[1]:
+                    yield table, row_id, "a field of it has lost its form"
+    finally:
+        db.text_factory = kept
 
 
 def _is_readable(decode: Callable[..., object] | None, content: object) -> bool:
@@ -84,6 +124,15 @@ def _fact(values: Mapping[str, Value]) -> None:
         decode(str(values["value"]))
 
 
+def _context(text: str) -> None:
+    # Its dates, ranges and lengths are read later, where the uncertainty is worked out.
+    context = Context.from_json(text)
+    context.budget(1.0, 0.01)
+    for day in (context.read_on, context.setup.meter.calibrated_on):
+        if day:
+            date.fromisoformat(day)
+
+
 def _matched_spots(text: str) -> None:
     for pairs in json.loads(text).values():
         for old_id, new_id in pairs.items():
@@ -116,7 +165,7 @@ _FACTS: Mapping[str, Callable[[str], object]] = {
 """Of the facts that are read as JSON. Whatever reads the others takes a damaged one for none."""
 
 _MAY_BE_EMPTY: Mapping[str, Mapping[str, Callable[[str], object]]] = {
-    "reading": {"context": Context.from_json, "live": live_and_listed},
+    "reading": {"context": _context, "live": live_and_listed},
     "reading_correction": {"from_live": live_and_listed, "to_live": live_and_listed},
 }
 """Fields that older versions left empty, which then are not known, and what reads them."""

@@ -188,8 +188,8 @@ class LogConnection:
         """One write transaction, all or nothing.
 
         Raises:
-            StillvoltError: the disk is full, the file is locked, or it is gone from its place; nothing of the
-                transaction was written, or it was while the file was taken away.
+            StillvoltError: the disk is full, the file is locked or damaged, or it is gone from its place; nothing of
+                the transaction was written, or it was while the file was taken away.
         """
         if (path := self.overwritten_goes_on()) is not None:
             raise StillvoltError(
@@ -207,6 +207,8 @@ class LogConnection:
         except sqlite3.DatabaseError as error:
             if self._note_malformed(error):
                 raise self._not_its_own("Nothing was written.", "Enter it again there.") from error
+            if found := damage_of(error):
+                raise damaged(self.path, found) from error
             raise
         # A copy that was made in this moment may lack it.
         self._refuse_if_gone(

@@ -41,17 +41,12 @@ def checked_log(path: Path) -> Iterator[VisitLog]:
         StillvoltError: it is no visit log, is damaged, or cannot be read.
     """
     try:
-        with _log(path) as log:
+        with damage_in_words(path), _log(path) as log:
             log.refuse_damage()
             log.refuse_changed_lines()
             # Where two logs are open at once, each is blamed for what is in it.
             log.read_once()
             yield log
-    except sqlite3.DatabaseError as error:
-        raise damaged(path, damage_of(error) or str(error)) from error
-    except UNREADABLE_CONTENT as error:
-        log_exception(f"reading {path}")
-        raise damaged(path, UNREADABLE_ENTRY) from error
     except PermissionError as error:
         if error.filename != str(path):
             raise
@@ -72,17 +67,29 @@ def open_checked(path: Path, clock: Clock | None = None) -> VisitLog:
     """
     log = VisitLog.open(path, clock)
     try:
-        log.refuse_damage()
-        log.read_once()
-    except BaseException as error:
+        with damage_in_words(path):
+            log.refuse_damage()
+            log.read_once()
+    except BaseException:
         log.close()
-        if isinstance(error, sqlite3.DatabaseError):
-            raise damaged(path, damage_of(error) or str(error)) from error
-        if isinstance(error, UNREADABLE_CONTENT):
-            log_exception(f"reading {path}")
-            raise damaged(path, UNREADABLE_ENTRY) from error
         raise
     return log
+
+
+@contextmanager
+def damage_in_words(path: Path) -> Iterator[None]:
+    """Let whatever turns out to be damaged within, while a visit log is read or written, be one error in words.
+
+    Raises:
+        StillvoltError: the file is damaged.
+    """
+    try:
+        yield
+    except sqlite3.DatabaseError as error:
+        raise damaged(path, damage_of(error) or str(error)) from error
+    except UNREADABLE_CONTENT as error:
+        log_exception(f"reading {path}")
+        raise damaged(path, UNREADABLE_ENTRY) from error
 
 
 @contextmanager

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Sequence, Set
 from dataclasses import asdict, dataclass, replace
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -17,9 +18,10 @@ from logger.visit.records.simulated_run import SIMULATED, is_simulated
 from logger.visit.storage.bare_connection import opened_read_only
 from logger.visit.storage.content_limits import excess, line_problem
 from logger.visit.storage.damage import SALVAGE
+from logger.visit.storage.decoded_fields import unreadable_entries
 from logger.visit.storage.file_name import is_file
 from logger.visit.storage.foreign_journal import FOREIGN_JOURNAL, has_foreign_journal
-from logger.visit.storage.integrity import Integrity, check_integrity
+from logger.visit.storage.integrity import ENTRY_NOUNS, Integrity, check_integrity
 from logger.visit.storage.line_text import line_text_problems
 from logger.visit.storage.read_only import UNREADABLE_CONTENT, refuse_other_files, schema_version
 from logger.visit.storage.rest_file import rest_sentences
@@ -140,6 +142,7 @@ def _verification(path: Path, db: sqlite3.Connection) -> Verification:
             problems.append(changed_lines_words(run.run_id, run.lines or 0, run.kept_lines or 0))
     problems += _missing_runs(db, {run.run_id for run in runs})
     problems += _line_text_problems(db)
+    problems += _unreadable_entries(db)
     integrity = _integrity(db)
     problems += integrity.sentences()
     return Verification(
@@ -199,6 +202,18 @@ def _line_text_problems(db: sqlite3.Connection) -> list[str]:
         return []  # the pages' problem is listed
     except UNREADABLE_CONTENT as error:
         return [f"A line cannot be read ({error})."]
+
+
+def _unreadable_entries(db: sqlite3.Connection) -> list[str]:
+    """A sentence on each entry that the program could not read."""
+    try:
+        found = [
+            f"The {ENTRY_NOUNS.get(table, 'state')} {row_id} cannot be read: {reason}."
+            for table, row_id, reason in islice(unreadable_entries(db), MAX_PROBLEMS)
+        ]
+    except sqlite3.DatabaseError:
+        return []  # the pages' problem is listed
+    return found
 
 
 def _integrity(db: sqlite3.Connection) -> Integrity:

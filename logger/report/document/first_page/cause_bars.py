@@ -36,8 +36,11 @@ def causes(data: ReportData) -> list[Cause]:
     target = data.setup.target_volts
     spots = data.tonight.spots if data.tonight else ()
     max_bars = max(MAX_BARS // max(len(spots), 1), MIN_BARS)
-    found = [_cause_at(spot, target, max_bars) for spot in spots]
-    confirmed = _confirmed_rows(data)
+    at_spots = [(spot, _shown_at(spot, data, max_bars)) for spot in spots]
+    found = [_cause_at(spot, shown, target, max_bars) for spot, shown in at_spots]
+    confirmed = _confirmed_rows(
+        data, {(spot.spot_id, bar.source_id) for spot, shown in at_spots for bar in shown}
+    )
     if confirmed:
         title = "Confirmed by switching on and off again"
         found.append(
@@ -46,26 +49,48 @@ def causes(data: ReportData) -> list[Cause]:
     return found
 
 
-def _cause_at(spot: SpotPlan, target_volts: float, max_bars: int) -> Cause:
-    bars = sorted(spot.contributions, key=lambda bar: -bar.volts)
-    shown = [bar for bar in bars if bar.volts > NEGLIGIBLE_VOLTS][:max_bars]
+@dataclass(frozen=True, slots=True)
+class _Bar:
+    """What a circuit or cord gives at a spot, as it is shown there.
+
+    Args:
+        source_id: of the circuit or cord.
+        row: the bar.
+    """
+
+    source_id: int
+    row: BarRow
+
+
+def _shown_at(spot: SpotPlan, data: ReportData, max_bars: int) -> list[_Bar]:
+    """The largest bars of a spot; of what was switched there by itself and confirmed, that change.
+
+    The change is measured at once before and after. What the readings of the sweep give of the same is as wide as the
+    unknown phase of all others leaves it, and two figures of one thing would be a riddle.
+    """
+    bars = []
+    for given in spot.contributions if spot.is_consistent else ():
+        effect = data.effects.get((spot.spot_id, given.source.id))
+        volts, u_volts, words = given.volts, given.u_volts, [", stays on"] if given.source.stays else []
+        if effect is not None and effect.verdict is ConfirmationVerdict.CONFIRMED and effect.volts > 0:
+            volts, u_volts = effect.volts, effect.u_volts
+            words += [", confirmed", f", {SIMULATED}" if effect.simulated else ""]
+        text = f"{form_volts(volts)} V{''.join(words)}"
+        if volts > NEGLIGIBLE_VOLTS:
+            row = BarRow(given.source.name, volts, u_volts, text, bool(given.source.stays))
+            bars.append(_Bar(given.source.id, row))
+    return sorted(bars, key=lambda bar: -bar.row.volts)[:max_bars]
+
+
+def _cause_at(spot: SpotPlan, shown: list[_Bar], target_volts: float, max_bars: int) -> Cause:
     title = f"What gives how much at “{spot.name}”"
     if not spot.is_consistent:
         return Cause(title, "", contradiction_text(spot, reading_text))
     if not shown:
         return Cause(title, "", "No single circuit or cord gives a noticeable part.")
-    rows = [
-        BarRow(
-            bar.source.name,
-            bar.volts,
-            bar.u_volts,
-            f"{form_volts(bar.volts)} V" + (", stays on" if bar.source.stays else ""),
-            bool(bar.source.stays),
-        )
-        for bar in shown
-    ]
+    rows = [bar.row for bar in shown]
     picture = bar_chart_svg(f"causes-{spot.spot_id}", title, rows, target_volts, HALF_WIDTH, key=False)
-    others = len(bars) - len(shown)
+    others = len(spot.contributions) - len(shown)
     less = "less" if len(shown) == max_bars else "next to nothing"
     rest = (
         f"{counted(others, 'other circuit or cord', 'other circuits and cords')}: {less}." if others else ""
@@ -73,11 +98,21 @@ def _cause_at(spot: SpotPlan, target_volts: float, max_bars: int) -> Cause:
     return Cause(title, picture, " ".join(filter(None, (rest, more_than_all_text(spot)))))
 
 
-def _confirmed_rows(data: ReportData) -> list[BarRow]:
+def _confirmed_rows(data: ReportData, shown: set[tuple[int, int]]) -> list[BarRow]:
+    """The confirmed changes that no bar of a spot shows yet.
+
+    Args:
+        data: of the report.
+        shown: ids of spot and of circuit or cord of the bars that are there.
+    """
     rows = []
     for (spot_id, source_id), effect in data.effects.items():
         source = data.every_source.get(source_id)
-        if effect.verdict is not ConfirmationVerdict.CONFIRMED or source is None:
+        if (
+            effect.verdict is not ConfirmationVerdict.CONFIRMED
+            or source is None
+            or (spot_id, source_id) in shown
+        ):
             continue
         where = f" ({data.every_spot_name[spot_id]})" if spot_id in data.every_spot_name else ""
         less = "less " if effect.volts < 0 else ""

@@ -65,7 +65,7 @@ def first_page(data: ReportData) -> FirstPage:
         summary=above_target_sentence(data),
         causes=tuple(causes(data)),
         tonight=switch_off_list(data),
-        electrician=for_an_electrician(data.tonight),
+        electrician=for_an_electrician(data),
         outside=tuple(outside_sentences(data)),
         nights=tuple(night_sentence(night, target_volts) for night in data.nights),
         missing=tuple(missing_sentences(data)),

@@ -10,6 +10,7 @@ from logger.name_list import joined
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import reading_text, value_text
 from logger.sweep.advice import AdviceKind
+from logger.sweep.confirmation import ConfirmationVerdict, Effect
 from logger.sweep.plan_text import answer_text, next_reading_lines, no_answer_text, to_be_certain_text
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.visit.results.on_off_result import against_target
@@ -65,10 +66,21 @@ def _remaining(plan: SwitchOffPlan) -> list[str]:
     return [f"Read with this list off: {joined(names)}: {against}." for against, names in read.items()]
 
 
-def for_an_electrician(plan: SwitchOffPlan | None) -> tuple[tuple[str, str], ...]:
-    """Return names with their amounts, and what can be done; what holds for several stands once."""
+def for_an_electrician(data: ReportData) -> tuple[tuple[str, str], ...]:
+    """Return names with their amounts, and what can be done; what holds for several stands once.
+
+    Of what was switched by itself and confirmed, the amount is the largest change that was seen.
+    """
+    plan = data.tonight
     if plan is None:
         return ()
+    confirmed: dict[str, Effect] = {}
+    for (_, source_id), effect in data.effects.items():
+        source = data.every_source.get(source_id)
+        if source and effect.verdict is ConfirmationVerdict.CONFIRMED and effect.volts > 0:
+            confirmed[source.name] = max(
+                confirmed.get(source.name, effect), effect, key=lambda one: one.volts
+            )
     grouped: dict[str, list[str]] = {}
     for piece in plan.advice:
         if piece.kind in (AdviceKind.CIRCUIT, AdviceKind.CORD):
@@ -78,6 +90,8 @@ def for_an_electrician(plan: SwitchOffPlan | None) -> tuple[tuple[str, str], ...
             plain = bool(what_to_do) and first.endswith(
                 f"(± {rounded(budget.volts, budget.expanded_volts).expanded} V)"
             )
+            if seen := confirmed.get(piece.about):
+                budget = Budget.of_u("", seen.volts, seen.u_volts)
             name = f"{piece.about} ({value_text(budget)})"
             grouped.setdefault(what_to_do if plain else piece.text, []).append(name if plain else piece.about)
     return tuple((joined(names), advice) for advice, names in grouped.items())
