@@ -281,7 +281,7 @@ def test_every_word_that_is_shown_goes_through_the_translation(other_driver: Dri
         "Bedroom outlets",
         "Living room light above the long table",
     }
-    found = {}
+    found: dict[str, set[tuple[str, tuple[str, ...]]]] = {}
     for name in pages(other_driver):
         for text in shown_texts(other_driver.window):
             if words := untranslated_words(text, typed):
