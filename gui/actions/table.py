@@ -401,7 +401,6 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Does what the big button at the foot of the window says.",
         ("Space",),
         "Measure",
-        icon="take",
     ),
     A(
         "measure.take_unsettled",

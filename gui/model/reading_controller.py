@@ -136,7 +136,10 @@ class ReadingController:
         snapshot, chosen = self._access.snapshot, self._route.chosen
         live = snapshot.live
         if not snapshot.recording or live is None:
-            return Message(snapshot.refusal or tr("Nothing is being recorded."), refused=True)
+            return Message(
+                snapshot.refusal or tr("Nothing is being recorded. Stage 1, Connect, starts it."),
+                refused=True,
+            )
         if snapshot.refusal:
             return Message(snapshot.refusal, refused=True)
         budget = snapshot.budget
