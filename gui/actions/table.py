@@ -171,7 +171,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "file.quit",
         "&Quit",
-        "Closes the window; while it is recorded, it asks whether recording goes on.",
+        "Closes the window. While a recording is running, you are asked whether it goes on.",
         ("Ctrl+Q", "Ctrl+W"),
         "File",
         with_question=True,
@@ -678,7 +678,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "identify.ask_known",
         "&Ask it",
-        "Asks the silent meter with the questions that meters know.",
+        "Tries the usual query commands on a meter that sends nothing by itself.",
         (),
         "",
         "identify",
@@ -741,7 +741,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "check.same_meter",
         "&Same meter?",
-        "Answers whether lines of another form come from the meter of the checks.",
+        "Lets you say whether the changed lines still come from the meter that was checked.",
         (),
         "",
         "check",
@@ -764,7 +764,14 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Sources",
         "sources.steps",
     ),
-    A("steps.ignore", "&Ignore", "Leaves the chosen step without a label.", (), "Sources", "sources.steps"),
+    A(
+        "steps.ignore",
+        "&Ignore",
+        "Ignores the chosen step: it needs no label.",
+        (),
+        "Sources",
+        "sources.steps",
+    ),
     A(
         "steps.ignore_all",
         "Ignore a&ll",
@@ -1067,7 +1074,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "practice.night",
         "A night in a &minute",
-        "Has a night recorded in the practice house in a minute; again to cancel.",
+        "Records a simulated night in about a minute. Press it again to cancel.",
         (),
         "Night",
     ),

@@ -29,7 +29,7 @@ _MEANINGS = {
         "The value changes: somebody moves, or something was switched. Hold still and wait."
     ),
     State.CHANGING_LONG: (
-        marked("The value has not been still for a long time. Sit or lie comfortably, hold still, and wait.")
+        marked("The value has been restless for a long time. Sit or lie comfortably, hold still, and wait.")
     ),
     State.DRIFTING: marked(
         "The value rises or falls slowly. Hold still and wait until it stays where it is."

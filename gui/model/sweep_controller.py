@@ -152,7 +152,7 @@ class SweepController:
                     tr("skip “{circuit}”").format(circuit=circuit.name),
                     undo,
                     redo,
-                    tr("“{circuit}” as it was").format(circuit=circuit.name),
+                    tr("“{circuit}” is back as it was.").format(circuit=circuit.name),
                 )
             )
             text = tr("“{circuit}” is skipped") if circuit.id in now else tr("“{circuit}” is read after all")
