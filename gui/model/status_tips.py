@@ -23,7 +23,8 @@ _MEANINGS = {
         )
     ),
     State.SETTLING: marked(
-        "The value is quiet, but not for long enough yet. Hold still: it settles by itself."
+        "The value is nearly still, but not for long enough yet. Hold still: it settles by itself. A value that rose "
+        "needs longer."
     ),
     State.CHANGING: marked(
         "The value changes: somebody moves, or something was switched. Hold still and wait."
