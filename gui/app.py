@@ -176,7 +176,7 @@ def open_window(visit: Path | None = None, port: str | None = None, start: bool 
     if _no_screen():
         raise StillvoltError(
             tr("There is no screen to open a window on."),
-            tr("Recording works without one."),
+            tr("Recording works without a screen."),
             tr("Use: stillvolt record --port URL --visit FILE."),
         )
     path = visit or choose_visit(usual_visits_folder(), datetime.now())

@@ -174,7 +174,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "file.quit",
         "&Quit",
-        "Closes the window; while it is recorded, it asks whether recording goes on.",
+        "Closes the window. While a recording is running, you are asked whether it goes on.",
         ("Ctrl+Q", "Ctrl+W"),
         "File",
         with_question=True,
@@ -404,7 +404,6 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Does what the big button at the foot of the window says.",
         ("Space",),
         "Measure",
-        icon="take",
     ),
     A(
         "measure.take_unsettled",
@@ -682,7 +681,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "identify.ask_known",
         "&Ask it",
-        "Asks the silent meter with the questions that meters know.",
+        "Tries the usual query commands on a meter that sends nothing by itself.",
         (),
         "",
         "identify",
@@ -745,7 +744,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "check.same_meter",
         "&Same meter?",
-        "Answers whether lines of another form come from the meter of the checks.",
+        "Lets you say whether the changed lines still come from the meter that was checked.",
         (),
         "",
         "check",
@@ -768,7 +767,14 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Sources",
         "sources.steps",
     ),
-    A("steps.ignore", "&Ignore", "Leaves the chosen step without a label.", (), "Sources", "sources.steps"),
+    A(
+        "steps.ignore",
+        "&Ignore",
+        "Ignores the chosen step: it needs no label.",
+        (),
+        "Sources",
+        "sources.steps",
+    ),
     A(
         "steps.ignore_all",
         "Ignore a&ll",
@@ -1071,7 +1077,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "practice.night",
         "A night in a &minute",
-        "Has a night recorded in the practice house in a minute; again to cancel.",
+        "Records a simulated night in about a minute. Press it again to cancel.",
         (),
         "Night",
     ),

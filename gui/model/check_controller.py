@@ -184,7 +184,10 @@ class CheckController:
         """What Space does on the page of the checks, or why it would refuse."""
         snapshot = self._access.snapshot
         if not snapshot.recording or snapshot.refusal:
-            return Message(snapshot.refusal or tr("Nothing is being recorded."), refused=True)
+            return Message(
+                snapshot.refusal or tr("Nothing is being recorded. Stage 1, Connect, starts it."),
+                refused=True,
+            )
         live, step = snapshot.live, STEPS[self.chosen][len(self.spans)]
         if live is None or live.volts is None or live.u_volts is None:
             return Message(tr("The meter has not sent a value yet."), refused=True)

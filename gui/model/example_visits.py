@@ -87,5 +87,5 @@ def unpack_examples(folder: Path) -> None:
             tr("The example visits cannot be written to {folder} ({reason}).").format(
                 folder=folder, reason=error.strerror
             ),
-            tr("Nothing else was changed."),
+            tr("No other file was changed."),
         ) from error

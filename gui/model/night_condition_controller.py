@@ -64,7 +64,7 @@ class NightConditionController:
                     tr("what is on in the night"),
                     lambda: keep_night_entry(log, before),
                     lambda: keep_night_entry(log, entry),
-                    tr("What is on in the night, as it was"),
+                    tr("What is on in the night is back as it was."),
                 )
             )
             what = tr(WHAT_IS_ON) if night is None else WHAT_WAS_ON

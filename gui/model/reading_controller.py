@@ -52,6 +52,9 @@ def _taken_text(reading: Reading) -> str:
     return text.format(value=reading_text(reading), spot=reading.spot_name, condition=reading.condition)
 
 
+NOTHING_RECORDED = marked("Nothing is being recorded. Stage 1, Connect, starts it.")
+
+
 class ReadingController:
     """Readings at the spots of the route, and marks.
 
@@ -136,7 +139,7 @@ class ReadingController:
         snapshot, chosen = self._access.snapshot, self._route.chosen
         live = snapshot.live
         if not snapshot.recording or live is None:
-            return Message(snapshot.refusal or tr("Nothing is being recorded."), refused=True)
+            return Message(snapshot.refusal or tr(NOTHING_RECORDED), refused=True)
         if snapshot.refusal:
             return Message(snapshot.refusal, refused=True)
         budget = snapshot.budget

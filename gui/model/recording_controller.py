@@ -111,4 +111,4 @@ class RecordingController:
         if refusal is not None:
             self._recorder = None
             reason = refusal.removeprefix("stillvolt: ")
-            self._access.refuse(reason or tr("The recorder ended without a word."))
+            self._access.refuse(reason or tr("The recorder stopped unexpectedly."))

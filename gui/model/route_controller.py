@@ -383,7 +383,7 @@ class RouteController:
                     tr("reminder for “{spot}”").format(spot=spot.name),
                     undo,
                     lambda: log.spots.describe(spot.id, spot.room, reminder),
-                    tr("Reminder for “{spot}” as it was").format(spot=spot.name),
+                    tr("The reminder for “{spot}” is back as it was.").format(spot=spot.name),
                 )
             )
             return tr("Reminder for “{spot}”: {reminder}").format(spot=spot.name, reminder=reminder)

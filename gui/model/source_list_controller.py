@@ -130,7 +130,7 @@ class SourceListController:
                 tr("“{source}” stays on").format(source=source.name),
                 lambda: self._controller.log.circuits.set_essential(source.id, back),
                 lambda: self._controller.log.circuits.set_essential(source.id, why),
-                tr("“{source}” as it was").format(source=source.name),
+                tr("“{source}” is back as it was.").format(source=source.name),
             )
             return (
                 tr("“{source}” must stay on: {why}").format(source=source.name, why=_reason_text(why))
@@ -149,7 +149,7 @@ class SourceListController:
                 tr("poles of “{source}”").format(source=source.name),
                 lambda: self._controller.log.circuits.set_two_pole(source.id, source.two_pole),
                 lambda: self._controller.log.circuits.set_two_pole(source.id, not source.two_pole),
-                tr("“{source}” as it was").format(source=source.name),
+                tr("“{source}” is back as it was.").format(source=source.name),
             )
             text = (
                 tr("“{source}” is a single-pole breaker")
@@ -184,7 +184,7 @@ class SourceListController:
                 tr("circuit of “{cord}”").format(cord=cord.name),
                 lambda: self._controller.log.circuits.set_circuit(cord.id, cord.circuit_id),
                 lambda: self._controller.log.circuits.set_circuit(cord.id, circuit.id if circuit else None),
-                tr("“{cord}” as it was").format(cord=cord.name),
+                tr("“{cord}” is back as it was.").format(cord=cord.name),
             )
             if circuit is None:
                 return tr("“{cord}” is plugged into an unknown circuit").format(cord=cord.name)

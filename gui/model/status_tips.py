@@ -23,13 +23,14 @@ _MEANINGS = {
         )
     ),
     State.SETTLING: marked(
-        "The value is quiet, but not for long enough yet. Hold still: it settles by itself."
+        "The value is nearly still, but not for long enough yet. Hold still: it settles by itself. A value that rose "
+        "needs longer."
     ),
     State.CHANGING: marked(
         "The value changes: somebody moves, or something was switched. Hold still and wait."
     ),
     State.CHANGING_LONG: (
-        marked("The value has not been still for a long time. Sit or lie comfortably, hold still, and wait.")
+        marked("The value has been restless for a long time. Sit or lie comfortably, hold still, and wait.")
     ),
     State.DRIFTING: marked(
         "The value rises or falls slowly. Hold still and wait until it stays where it is."

@@ -152,7 +152,7 @@ class SweepController:
                     tr("skip “{circuit}”").format(circuit=circuit.name),
                     undo,
                     redo,
-                    tr("“{circuit}” as it was").format(circuit=circuit.name),
+                    tr("“{circuit}” is back as it was.").format(circuit=circuit.name),
                 )
             )
             text = tr("“{circuit}” is skipped") if circuit.id in now else tr("“{circuit}” is read after all")
@@ -255,7 +255,7 @@ class SweepController:
         if len(circuits_of(self.sources)) == 0:
             return tr("No circuit is listed yet.")
         if not snapshot.recording or snapshot.live is None:
-            return snapshot.refusal or tr("Nothing is being recorded.")
+            return snapshot.refusal or tr("Nothing is being recorded. Stage 1, Connect, starts it.")
         if self.next_reading() is None:
             return (
                 tr("Tonight's answer is being worked out.")

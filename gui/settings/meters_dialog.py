@@ -110,7 +110,7 @@ class MetersDialog(QDialog):
         question.setTextFormat(Qt.TextFormat.PlainText)
         question.setText(tr("Take “{name}” off the list?").format(name=name))
         question.setInformativeText(
-            tr("Its file is kept aside. Visits that were recorded with it keep its data.")
+            tr("Its file is moved aside, not deleted. Visits that were recorded with it keep its data.")
         )
         delete = question.addButton(tr("Delete"), QMessageBox.ButtonRole.DestructiveRole)
         keep = question.addButton(tr("Keep it"), QMessageBox.ButtonRole.RejectRole)

@@ -104,7 +104,9 @@ class WorkPage(SettingsPage):
     def __init__(self, preferences: Preferences) -> None:
         super().__init__(preferences)
         self.title = tr("&Sound and hands")
-        sounds = self.add_tick(SOUNDS, tr("&Play sounds"), tr("When a value settles, is taken, or is lost."))
+        sounds = self.add_tick(
+            SOUNDS, tr("&Play sounds"), tr("A sound plays when a value settles, is taken or is lost.")
+        )
         speech = self.add_tick(
             SPEECH, tr("Sp&eak as well"), tr("Hands-free: the value taken, and the next spot.")
         )
@@ -152,7 +154,7 @@ class TargetPage(SettingsPage):
         self.source = self.add_text(
             SOURCE_OF_TARGET,
             tr("&Source"),
-            tr("Who says so. The report names it beside the target."),
+            tr("Who recommends this target. The report names it beside the target."),
             tr("A target needs a source: the report names who says so."),
         )
         stated = controller.setup.stated

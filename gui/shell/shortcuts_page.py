@@ -17,7 +17,7 @@ from logger.translation import marked, tr
 
 LIST_KEYS = (
     (marked("Up, Down"), marked("Choose a row of the list")),
-    (marked("Enter"), marked("Does the most usual with the chosen row; gives the answer of a question")),
+    (marked("Enter"), marked("Does the main action of the chosen row; answers a question")),
     (marked("Letters"), marked("Go to the row that begins so")),
     (marked("Tab"), marked("Next control")),
     (marked("Esc"), marked("Cancels a question, or goes back")),
@@ -26,9 +26,9 @@ LIST_KEYS = (
 
 PRACTICE_KEYS = (
     (marked("Letters, numbers"), marked("Go to the switch whose name or number begins so")),
-    (marked("Enter"), marked("Puts the chosen switch into its other position; a cord's plug in or out")),
+    (marked("Enter"), marked("Turns the chosen switch; plugs a cord in or out")),
     (marked("Shift+Enter"), marked("Turns a cord's own switch on or off")),
-    (marked("Space"), marked("Stays with the big button, but while a name is being typed")),
+    (marked("Space"), marked("Still presses the big button, except while you type a name")),
     (marked("Esc"), marked("Gives the keyboard back to the page")),
 )
 """What keys do in the practice house, once F6 has given it the keyboard."""

@@ -40,7 +40,7 @@ class TraceHeader(QWidget):
         self.button.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Expanding)
         self.button.setCursor(Qt.CursorShape.PointingHandCursor)
         self.button.setToolTip(
-            tr("The trace is paused; recording goes on. Go to the newest value and follow it.")
+            tr("The trace is paused; recording goes on. This goes to the newest value and follows it.")
         )
         self.button.setAccessibleDescription(self.button.toolTip())
         self.button.clicked.connect(self.go_live_clicked)

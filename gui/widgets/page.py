@@ -97,7 +97,7 @@ class Page(VisitWidget):
             text: the whole text.
             short: what stands for it.
         """
-        part.setText(tr("{first} (more: rest the mouse here)").format(first=short))
+        part.setText(tr("{first}. Rest the mouse here to read more.").format(first=short))
         part.setToolTip(text)
         set_spoken_name(part, text)
 

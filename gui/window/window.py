@@ -77,7 +77,7 @@ from logger.visit.storage.visit_brief import visit_title
 POLL_MS = 33
 """How often the log is read: the longest wait between a sample on disk and its pixel."""
 
-TYPED_SPACE = marked("Space takes nothing within a word that is typed. Press it again by itself.")
+TYPED_SPACE = marked("You were typing, so Space took no reading. Press it again.")
 _COMMANDS = (
     Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.AltModifier | Qt.KeyboardModifier.MetaModifier
 )
@@ -556,7 +556,7 @@ class Window(QMainWindow):
             or self.sweep_controller.waiting is not None
             or (pages.shows(REPORT) and pages.report.page is not pages.report.write)
         )
-        return "" if anywhere else tr("This is a page of the stage itself.")
+        return "" if anywhere else tr("There is no page to go back to.")
 
     def _toggle_full_screen(self) -> None:
         self.setWindowState(self.windowState() ^ Qt.WindowState.WindowFullScreen)

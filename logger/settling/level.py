@@ -28,7 +28,7 @@ def find_level(model: SignalModel, transition: Transition, before: OpenSpan | No
     if end % lim.SEARCH_LATE_BLOCKS and elapsed_s > lim.CHANGING_LONG_S:
         return transition.shown_state
     if end < transition.no_level_before and end % lim.SEARCH_LOUD_BLOCKS:
-        transition.shown_state = _state_to_show(transition, State.CHANGING, elapsed_s)
+        transition.shown_state = _state_to_show(model, transition, State.CHANGING, elapsed_s)
         return transition.shown_state
     available = end - max(transition.earliest_block, history.first)
     found = _search(model, transition, before, available)
@@ -40,7 +40,7 @@ def find_level(model: SignalModel, transition: Transition, before: OpenSpan | No
         transition.disagreed_block = end
     if isinstance(found, State) or transition.disagreement:
         transition.shown_state = found = _state_to_show(
-            transition, found if isinstance(found, State) else State.SETTLING, elapsed_s
+            model, transition, found if isinstance(found, State) else State.SETTLING, elapsed_s
         )
     return found
 
@@ -113,10 +113,11 @@ def _is_too_wide(model: SignalModel, transition: Transition, available: int) -> 
     return True
 
 
-def _state_to_show(transition: Transition, state: State, elapsed_s: float) -> State:
-    """The state in the light of what has been going on for longer.
+def _state_to_show(model: SignalModel, transition: Transition, state: State, elapsed_s: float) -> State:
+    """The state in the light of what has been going on for longer, and of what anybody sees in the trace.
 
     Args:
+        model: the recent blocks.
         transition: what is going on.
         state: the state of the latest blocks.
         elapsed_s: seconds since the transition began.
@@ -127,7 +128,21 @@ def _state_to_show(transition: Transition, state: State, elapsed_s: float) -> St
         return State.DRIFTING
     if state is State.CHANGING and elapsed_s > lim.CHANGING_LONG_S:
         return State.CHANGING_LONG
-    return state
+    return State.SETTLING if state is State.CHANGING and _looks_flat(model, transition) else state
+
+
+def _looks_flat(model: SignalModel, transition: Transition) -> bool:
+    """Whether nobody would say of the latest blocks, drawn as a trace, that they change, whatever proves to be in them.
+
+    Args:
+        model: the recent blocks.
+        transition: what is going on.
+    """
+    size = model.window(lim.LOOKS_FLAT_S, model.history.end - transition.earliest_block)
+    if not size:
+        return False
+    latest = model.history.volts[-size:]
+    return max(latest) - min(latest) < max(lim.STEP_VOLTS, lim.LOOKS_FLAT_SHARE * latest[-1])
 
 
 def _is_slope(model: SignalModel, available: int) -> bool:

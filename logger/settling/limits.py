@@ -316,6 +316,11 @@ LOUDER_JITTERS = 1.5
 HIDDEN_COUNTS = 0.25
 """Standard deviation in counts of noise that all but never moves the last digit, where the level is in its middle."""
 
+LOOKS_FLAT_S = 4.0
+LOOKS_FLAT_SHARE = 0.025
+"""A trace that ranged over less than this share of its level for so many seconds looks flat. While it has yet to prove
+a level, it is said to settle, not to change. No source."""
+
 HELD_SHARE = 0.5
 HELD_COUNTS = 3.0
 """Of the level at which noise was learned: at a lower one it may be hidden by the digits. At this share and above,

@@ -406,6 +406,8 @@ def test_the_archive_is_searched_and_a_visit_opened(
     assert set(rows(driver)) == {"Garden flat", "torn.visit"} and rows(driver)["Garden flat"].startswith(
         "1.4"
     )
+    (garden,) = (row for row in driver.window.pages.report.archive.rows.rows if row.head == "Garden flat")
+    assert garden.note.startswith("Highest with everything on: 1.4 V at “Bed”.")
     driver.do("archive.open")
     assert asked_for == [VisitRequest(other)]
     driver.press("Space")

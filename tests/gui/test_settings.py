@@ -122,7 +122,7 @@ def test_what_is_no_number_is_explained_in_a_sentence(text: str) -> None:
 
 
 def test_lengths_are_typed_and_shown_in_the_unit_that_was_chosen() -> None:
-    assert read_length("12", LengthUnit.METRES) == read_length("12 m", LengthUnit.FEET) == 12.0
+    assert read_length("12", LengthUnit.METRES) == read_length("12 metres", LengthUnit.FEET) == 12.0
     assert read_length("10", LengthUnit.FEET) == read_length("10'", LengthUnit.METRES) == 10 * METRES_PER_FOOT
     assert (length_text(12.192, LengthUnit.FEET), length_text(7.5, LengthUnit.METRES)) == ("40 ft", "7.5 m")
     assert length_text(None, LengthUnit.FEET) == ""

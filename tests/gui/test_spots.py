@@ -374,6 +374,13 @@ def test_a_new_spot_and_a_renamed_one_go_to_their_room(driver: Driver, log: Visi
         ("Bedroom: seat", "Bedroom"), ("Bedroom: desk", "Bedroom"), ("Bedroom: Bed right", "Bedroom"),
     ]  # fmt: skip
     assert driver.window.controller.message.text == "“Sofa” is named “Bedroom: seat” now"
+    route.chosen_id = sofa.id
+    driver.do("measure.by_hand")
+    driver.answer("Everything on, as in the evening")
+    driver.type("0.5")
+    driver.press("Return", "Esc")
+    short = driver.window.pages.spots.entries.rows[0].short
+    assert short is not None and short[0].startswith("seat · "), "all are of one room"
     bed = log.spots.all()[0]
     log.readings.enter(bed.id, EVERYTHING_ON, 0.3, 0.01)
     driver.window.controller.refresh(force=True)

@@ -220,7 +220,7 @@ def test_after_the_sweep_the_list_stands_beside_the_plain_rule_and_is_confirmed_
     assert isinstance(breakers, SweepPage)
     breakers.refresh()
     assert breakers.doubt.text().startswith(
-        "Everything off was read once, and each value here is counted from it"
+        "Everything off was read once, and every value here is a difference to it"
     )
     for _ in range(6):
         if driver.window.sweep_controller.wanted_for_tonight() is None:
@@ -387,4 +387,6 @@ def test_breakers_says_of_tonights_list_what_the_page_tonight_says(
 def test_a_circuit_that_alone_is_listed_has_no_value_of_its_own() -> None:
     (_, row, _) = sweep_rows(SweepProgress({}, ()), [BEDROOM])
     bar = sweep_bar(row, frozenset())
-    assert bar.value == "not read alone" and "not this circuit's" in bar.note and not bar.has_bar
+    assert (
+        bar.value == "not read alone" and "other circuits were switched too" in bar.note and not bar.has_bar
+    )

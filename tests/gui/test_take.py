@@ -345,7 +345,7 @@ def test_one_still_stretch_is_not_two_spots_without_a_question(
 def test_a_space_within_a_word_that_is_typed_takes_nothing(settled: Driver, log: VisitLog) -> None:
     settled.type("bed, right")
     assert log.readings.all() == [] and settled.asked == ""
-    assert settled.message == "Space takes nothing within a word that is typed. Press it again by itself."
+    assert settled.message == "You were typing, so Space took no reading. Press it again."
     settled.press("Home", "Space")
     assert len(log.readings.all()) == 1, "another key has ended the word"
 

@@ -301,9 +301,9 @@ def test_the_command(folder, capsys):
                 "archive",
                 str(folder),
                 "--from",
-                "2025-01-01",
+                "2026-01-01",
                 "--to",
-                "2025-12-31",
+                "2026-12-31",
                 "--room",
                 "attic",
                 "--json",
@@ -312,7 +312,7 @@ def test_the_command(folder, capsys):
         == 0
     )
     printed = json.loads(capsys.readouterr().out)
-    assert [visit["date"] for visit in printed["visits"]] == ["2025-05-16"] and printed["looked_at"] == 2
+    assert [visit["date"] for visit in printed["visits"]] == ["2026-05-16"] and printed["looked_at"] == 2
     assert printed["visits"][0]["highest_off"] == {"volts": 0.05, "spot": "Desk"}
     assert main(["archive", str(folder), "--from", "May"]) == 1
     assert "not a date" in capsys.readouterr().err

@@ -48,9 +48,12 @@ SKIP_REASONS: dict[CheckKind, tuple[str, ...]] = {
 
 NOT_DONE_TEXTS: dict[CheckKind, str] = {
     CheckKind.TWO_RODS: marked(
-        "Not done: the rod counts as off by up to {unproven:g} V, with it by {proven:g} V at best."
+        "Not done: the error of the rod is taken as up to {unproven:g} V. With this check it can be as low as "
+        "{proven:g} V."
     ),
-    CheckKind.LEAD: marked("Not done. It finds a wire that picks up voltage, and does not prove one good."),
+    CheckKind.LEAD: marked(
+        "Not done. It can show that a wire picks up voltage. It cannot prove that a wire is good."
+    ),
 }
 """What is shown while a check that nobody has to do was not done."""
 
@@ -348,7 +351,7 @@ class CheckPage(Page):
 
     def _why_not_same_meter(self) -> str:
         differs = self.controller.checks.other_line_forms()
-        return "" if differs else tr("The meter's lines have the form that they had.")
+        return "" if differs else tr("The meter's lines have not changed since the checks.")
 
     def _choose(self, row: int) -> None:
         self._shown_id = self._does_again = None
@@ -386,7 +389,7 @@ class CheckPage(Page):
         self.question_requested.emit(
             Question(
                 tr("Skip the {check}?").format(check=kind),
-                tr("The visit goes on; every reading says that it was skipped."),
+                tr("The visit goes on. Every reading notes that this check was skipped."),
                 tuple(answers),
                 escape_text=tr("Do not skip"),
             )

@@ -249,8 +249,8 @@ class MorningPage(TabPage):
             Question(
                 tr("When does the night begin and end?"),
                 tr(
-                    "Recorded from {began} to {ended}. A single dash: where it was found to. The two edges can also be "
-                    "dragged in the chart of the hours."
+                    "Recorded from {began} to {ended}. Type a single dash to use what the program found. The two edges "
+                    "can also be dragged in the chart of the hours."
                 ).format(began=night.clock_minute(began_s), ended=night.clock_minute(ended_s)),
                 on_text=keep,
                 prefilled=" to ".join(map(night.clock_minute, self.night_controller.edges_s(night))),
@@ -272,7 +272,7 @@ class MorningPage(TabPage):
         self.question_requested.emit(
             Question(
                 tr("Which night?"),
-                tr("The longest comes first; they are numbered in the order recorded."),
+                tr("The longest night comes first. The numbers follow the order of recording."),
                 tuple(
                     Choice(
                         tr("night {number}, {duration}").format(

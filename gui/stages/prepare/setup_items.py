@@ -15,7 +15,7 @@ from logger.metrology.target import target_source_text
 from logger.translation import marked, tr
 
 ROD_CAUTION = f"{cautions.DIGGING} {cautions.THUNDERSTORM} {cautions.EARTHING_CODES}"
-NO_NAMES = marked("No names are needed.")
+NO_NAMES = marked("Such as a street or a number of your own; no person's name is needed.")
 
 REFERENCE, LAPTOP, LINK = marked("Reference"), marked("Laptop"), marked("Link to the meter")
 METER, TARGET = marked("Meter"), marked("Target")

@@ -128,7 +128,7 @@ class ArchivePage(TabPage):
                 tr("Search the visits"),
                 tr(
                     "Household, room, spot or anything typed in a visit; a date such as 2026-05-16, or a month such as "
-                    "2026-05. All of it has to fit. A single dash shows all."
+                    "2026-05. All of it has to fit. Type a single dash to show all."
                 ),
                 on_text=self._search,
                 prefilled=self.report_controller.searched,
@@ -165,9 +165,25 @@ class ArchivePage(TabPage):
             f"{value} V" if value else "",
             f"{entry.day.isoformat() if entry.day else tr('no date')} · {small}",
             tr("open now") if here else (tr("being recorded") if entry.recording else ""),
-            note=f"{entry.path.name}: {', '.join(entry.rooms) or tr('no rooms')}",
+            note="\n".join(
+                filter(
+                    None,
+                    (_highest_text(entry), f"{entry.path.name}: {', '.join(entry.rooms) or tr('no rooms')}"),
+                )
+            ),
             badge=GOOD if here else None,
         )
+
+
+def _highest_text(entry: ArchiveEntry) -> str:
+    """The spots of the highest values, which may be two, in sentences; empty where nothing was read."""
+    texts = (
+        (tr("Highest with everything on: {volts} V at “{spot}”."), entry.highest_on),
+        (tr("Highest with everything off: {volts} V at “{spot}”."), entry.highest_off),
+    )
+    return " ".join(
+        text.format(volts=form_volts(highest.volts), spot=highest.spot) for text, highest in texts if highest
+    )
 
 
 def _left_alone(refused: UnreadableVisit) -> ListRow:

@@ -87,8 +87,8 @@ class VisitComparePage(TabPage):
             self.unfold(
                 self.head,
                 tr(
-                    "Before and after, or a year apart: choose the other visit. Spots are matched by name; where that "
-                    "is wrong, Enter on its row corrects it."
+                    "Choose the visit to compare with, such as the one of a year ago. Spots are matched by name; where "
+                    "that is wrong, Enter on its row corrects it."
                 ),
             )
             self.rows.show_rows([], None)

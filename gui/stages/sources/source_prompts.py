@@ -39,7 +39,8 @@ def supply_prompt(sweep_controller: SweepController, then: Callable[[], None] | 
     return Question(
         tr("What supply has the home?"),
         tr(
-            "Which circuits can cancel each other depends on it. The meter or the papers of the panel say it."
+            "Which circuits can cancel each other depends on it. The electricity meter or the papers of the panel show "
+            "it."
         ),
         tuple(
             Choice(f"{supply}: {meaning}", partial(state, supply))
@@ -110,7 +111,7 @@ def essential_prompt(
     )
     return Question(
         tr("Must “{source}” stay on?").format(source=source.name),
-        tr("It stays on and is never listed to switch off. The same button takes it back."),
+        tr("It stays on and never comes on tonight's list. Press the same button again to undo this."),
         (
             *(
                 Choice(tr(reason), partial(sweep_controller.source_list.toggle_essential, source, reason))
@@ -221,7 +222,7 @@ def circuit_of_cord_prompt(
 
     return Question(
         tr("Where is “{cord}” plugged in?").format(cord=cord.name),
-        tr("Its circuit switches it off too. Where that is not known, the report says so."),
+        tr("Switching that circuit off switches this cord off too. Not known: the report says so."),
         (
             Choice(tr("Not known"), partial(plug_into, None), default=True),
             *(Choice(c.name, partial(plug_into, c)) for c in circuits),

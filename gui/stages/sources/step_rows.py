@@ -184,7 +184,7 @@ class StepRows:
             row,
             note=tr(
                 "Not so? “Which was it...” gives it another name, “Ignore” takes its label away, "
-                "“On instead of off” in the menu turns it round."
+                "“On instead of off” in the menu swaps on and off."
             ),
         )
 

@@ -65,7 +65,7 @@ def unchanged_prompt(
             condition=before.condition, spot=before.spot_name
         )
         if before is not None
-        else tr("The value has not changed since before “{asked}” was asked for. Was it switched?").format(
+        else tr("The value is still the one from before “{asked}” was asked for. Was it switched?").format(
             asked=combination.label
         )
     )

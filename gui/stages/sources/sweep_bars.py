@@ -18,7 +18,7 @@ from logger.sweep.sweep_rows import SweepRow
 from logger.sweep.switch_off_plan import PlanState
 from logger.translation import marked, tr
 
-ONLY_CIRCUIT = marked("everything on minus everything off is not this circuit's: list the others too")
+ONLY_CIRCUIT = marked("the other circuits were switched too: list them as well")
 """Beside a circuit that alone is listed to switch off: what is not listed is switched with it."""
 
 
@@ -139,7 +139,7 @@ def doubt_line(sweep_controller: SweepController) -> str:
     if spot is None or not spot.background_doubt or sweep_controller.progress().left:
         return ""
     return tr(
-        "Everything off was read once, and each value here is counted from it: read it once more to be sure."
+        "Everything off was read once, and every value here is a difference to it: read it once more to be sure."
     )
 
 

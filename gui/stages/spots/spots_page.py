@@ -290,7 +290,10 @@ class SpotsPage(Page):
             said: what is said of it below its name.
         """
         readings = self.controller.snapshot.readings
-        parts = [reading.spot_name, short_condition(said)]
+        # Where all are of one room, its name tells nothing and takes the room of the spot's.
+        rooms = {each.spot_name.partition(": ")[0] for each in readings}
+        name = reading.spot_name.partition(": ")[2] if len(rooms) == 1 else ""
+        parts = [name or reading.spot_name, short_condition(said)]
         if reading.void_reason is None:
             parts += [tr("in doubt")] if self.controller.readings.doubt(reading) else []
             parts += [tr("corrected")] if _corrected(reading) else []
