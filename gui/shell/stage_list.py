@@ -106,11 +106,14 @@ class StageButton(QAbstractButton):
         has_second = row.height() >= _two_lines(sizes) - 1
         top = row.top() + (row.height() - normal - (small if has_second else 0)) / 2
         middle = Qt.AlignmentFlag.AlignVCenter
-        painter.setFont(font(sizes.normal, True))
+        name, room = tr(self.stage.name), row.width() - left
+        face = font(fitting_font_pixels(name, room, sizes.normal, Sizes.for_height(0).small, True), True)
+        painter.setFont(face)
         painter.setPen(ink)
-        painter.drawText(QRectF(left, top, row.width() - left, normal), middle, tr(self.stage.name))
+        shown = QFontMetricsF(face).elidedText(name, Qt.TextElideMode.ElideRight, room)
+        painter.drawText(QRectF(left, top, room, normal), middle, shown)
         if has_second:
-            progress, room = self.stage.progress(self._controller), row.width() - left
+            progress = self.stage.progress(self._controller)
             face = font(fitting_font_pixels(progress, room, sizes.small, Sizes.for_height(0).small))
             painter.setFont(face)
             painter.setPen(ink if chosen else QColor(theme.quiet))
@@ -194,6 +197,7 @@ class StageList(VisitWidget):
         self._place_stop(text)
         if text != self._shown:
             self._shown = text
+            self.setToolTip("\n".join((text.head, *text.lines)))  # what has no room is shortened
             # The buttons above are not drawn anew, as they would be with the whole.
             top = self.buttons[STAGES[-1]].geometry().bottom() + 1
             self.update(0, top, self.width(), self.height() - top)
@@ -323,12 +327,15 @@ class StageList(VisitWidget):
         painter.setBrush(QColor(dot))
         size = sizes.small * 0.75
         painter.drawEllipse(QRectF(pad, y + (normal - size) / 2, size, size))
-        box = QRectF(pad + size + pad * 0.6, y, self.width() - pad * 2 - size, normal)
-        painter.setFont(
-            font(fitting_font_pixels(head, box.width(), sizes.small, Sizes.for_height(0).small, True), True)
+        left = pad + size + pad * 0.6
+        box = QRectF(left, y, self.width() - left, normal)
+        face = font(
+            fitting_font_pixels(head, box.width(), sizes.small, Sizes.for_height(0).small, True), True
         )
+        painter.setFont(face)
         painter.setPen(QColor(theme.text))
-        painter.drawText(box, Qt.AlignmentFlag.AlignVCenter, head)
+        shown = QFontMetricsF(face).elidedText(head, Qt.TextElideMode.ElideRight, box.width())
+        painter.drawText(box, Qt.AlignmentFlag.AlignVCenter, shown)
         painter.setFont(font(sizes.small))
         painter.setPen(QColor(theme.quiet))
         metrics = QFontMetricsF(painter.font())

@@ -59,7 +59,7 @@ class PagedStage(Page):
         self.tabs.setUsesScrollButtons(True)
         for page in pages:
             self.stack.addWidget(PageArea(page))
-            self.tabs.addTab(tr(page.page_name))
+            self.tabs.setTabToolTip(self.tabs.addTab(tr(page.page_name)), tr(page.page_name))
             page.setAccessibleName(tr(page.page_name))
             page.question_requested.connect(self.question_requested)
         self.tabs.currentChanged.connect(self.show_page)

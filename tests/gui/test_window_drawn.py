@@ -267,7 +267,11 @@ def test_sentences_that_are_longer_are_neither_cut_nor_drawn_over_another(
 ) -> None:
     show(other_driver, size, percent, ColourScheme.LIGHT)
     frame = other_driver.window.frame
-    found = {name: faults(drawn_texts(frame.side)) for name in pages(other_driver)}
+    # A row of tabs that has no room is scrolled by its own buttons.
+    found = {
+        name: faults([text for text in drawn_texts(frame.side) if text.widget != "QTabBar"])
+        for name in pages(other_driver)
+    }
     for part in (other_driver.window.stage_list, other_driver.window.readout, other_driver.window.action_bar):
         found[type(part).__name__] = faults(drawn_texts(part))
     assert {name: wrong for name, wrong in found.items() if wrong} == {}
