@@ -31,7 +31,7 @@ def choose_language(language: str) -> None:
     if (
         application is not None
         and language != SOURCE_LANGUAGE
-        and translator.load(f"qtbase_{language}", folder)
+        and translator.load(QLocale(language), "qtbase", "_", folder)
     ):
         application.installTranslator(translator)
         _installed.append(translator)

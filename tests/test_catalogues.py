@@ -131,3 +131,16 @@ def test_the_language_of_the_system(
     set_language("system")
     assert shown_language() == code
     set_language("en")
+
+
+@pytest.mark.parametrize("language", catalogue.languages()[1:])
+def test_every_translation_that_is_there_can_be_filled_as_the_english_sentence_is(language: str) -> None:
+    content = (catalogue.FOLDER / f"{language}.po").read_bytes()
+    entries = [catalogue.forms_of(message) for message in catalogue.read_catalogue(content, language)]
+    wrong = [
+        one for one, many, forms in entries if one and any(forms) and not catalogue.usable(one, many, forms)
+    ]
+    assert wrong == [] and len(entries) > 1000
+    assert [
+        one for one, _, forms in entries if any(form.count("&") != one.count("&") for form in forms if form)
+    ] == []

@@ -13,7 +13,6 @@ from gui.model.visit_controller import VisitController
 from gui.settings.form import text_field
 from gui.settings.logo import FORMATS, picture_of, read_logo
 from gui.settings.preferences import (
-    AS_THE_WINDOW,
     COLOURS,
     FIRM,
     HANDS_FREE_S,
@@ -25,7 +24,6 @@ from gui.settings.preferences import (
     MIN_STILL_S,
     NAME,
     PRESENTER,
-    REPORT_LANGUAGE,
     SOUNDS,
     SOURCE_OF_TARGET,
     SPEECH,
@@ -67,14 +65,10 @@ class LookPage(SettingsPage):
         self.add_choice(
             LANGUAGE,
             tr("L&anguage"),
-            [(tr("As the system has it"), SYSTEM_LANGUAGE), *_languages()],
-            tr("The language of the window."),
-        )
-        self.add_choice(
-            REPORT_LANGUAGE,
-            tr("Language of the &report"),
-            [(tr("As the window"), AS_THE_WINDOW), *_languages()],
-            tr("The household reads the report."),
+            [*_languages(), (tr("As the system has it"), SYSTEM_LANGUAGE)],
+            tr(
+                "The language of the window. What is not translated yet is shown in English, and so is the report."
+            ),
         )
         self.add_choice(
             LENGTHS,

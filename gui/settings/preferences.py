@@ -20,7 +20,7 @@ import platformdirs
 from PySide6.QtCore import QByteArray, QSettings
 
 from gui.model.quantity_entry import LengthUnit
-from logger.catalogue import languages
+from logger.catalogue import SOURCE_LANGUAGE, languages
 from logger.errors import StillvoltError
 from logger.meter.port import is_simulated_port
 from logger.metrology.target import MAX_TARGET_VOLTS, MIN_TARGET_VOLTS, TARGET_SOURCE, TARGET_VOLTS
@@ -39,9 +39,6 @@ class ColourScheme(StrEnum):
     LIGHT = "light"
     DARK = "dark"
 
-
-AS_THE_WINDOW = "window"
-"""Stands for the language of the window, where that of the report is chosen."""
 
 TEXT_PERCENTS = range(90, 155, 5)
 """The sizes of text that can be chosen, in percent of the usual one."""
@@ -103,12 +100,13 @@ def _line(
     return Setting(key, default, str, from_text)
 
 
-def _language(key: str, other: str) -> Setting[str]:
+def _language(key: str, other: str, default: str) -> Setting[str]:
     """Which language something is in.
 
     Args:
         key: its name in the file.
-        other: what can be chosen besides the languages, and holds until one is.
+        other: what can be chosen besides the languages.
+        default: what holds until one is chosen.
     """
 
     def from_text(text: str) -> str:
@@ -116,7 +114,7 @@ def _language(key: str, other: str) -> Setting[str]:
             raise ValueError(text)
         return text
 
-    return Setting(key, other, str, from_text)
+    return Setting(key, default, str, from_text)
 
 
 def _percent(text: str) -> int:
@@ -156,8 +154,7 @@ SOUNDS = _flag("sounds", True)
 SPEECH = _flag("speech", True)
 COLOURS: Setting[ColourScheme] = Setting("colours", ColourScheme.SYSTEM, str, ColourScheme)
 TEXT_PERCENT: Setting[int] = Setting("text-percent", 100, str, _percent)
-LANGUAGE = _language("language", SYSTEM_LANGUAGE)
-REPORT_LANGUAGE = _language("report-language", AS_THE_WINDOW)
+LANGUAGE = _language("language", SYSTEM_LANGUAGE, SOURCE_LANGUAGE)
 LENGTHS: Setting[LengthUnit] = Setting("lengths", LengthUnit.METRES, str, LengthUnit)
 TARGET = _number("target-volts", TARGET_VOLTS, MIN_TARGET_VOLTS, MAX_TARGET_VOLTS)
 SOURCE_OF_TARGET = _line("target-source", TARGET_SOURCE, may_be_empty=False)

@@ -42,7 +42,7 @@ OTHER: dict[str, Any] = {
     "speech": False,
     "colours": ColourScheme.DARK,
     "text-percent": 150,
-    "language": "en",
+    "language": "system",
     "lengths": LengthUnit.FEET,
     "target-volts": 0.05,
     "target-source": 'a source, with comma; "quotes" and 100 %',
