@@ -248,7 +248,13 @@ def _test_window(
         line = line_through(window)
         if line.scatter > calm and louder > lim.LOUDER:
             # A movement is smoother from block to block than noise that has grown with the level.
-            calm = max(calm, min(lim.LOUDER_JITTERS * jitter_of(window), grown))
+            rough = max(calm, min(lim.LOUDER_JITTERS * jitter_of(window), grown))
+            if line.scatter > rough and line.scatter <= min(lim.GROWN_SHARE * line.mean, grown):
+                if size * model.block_s < lim.GROWN_STILL_S:
+                    return ceil(lim.GROWN_STILL_S / model.block_s)
+                if share_of_parabola(window) < lim.GROWN_BEND_SHARE:
+                    rough = line.scatter
+            calm = rough
     else:
         line = line_through(window)
         sigma = jitter_of(window)

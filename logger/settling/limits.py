@@ -327,6 +327,13 @@ HELD_COUNTS = 3.0
 digits that stand still where the standard deviation was so many counts are held: four in a row are alike by chance once
 in 500 times (Gaussian). No source."""
 
+GROWN_SHARE = 0.004
+GROWN_STILL_S = 5.0
+GROWN_BEND_SHARE = 0.7
+"""What has grown with the level and is smooth may be somebody's breathing: up to this share of the level, in a window
+of so many seconds, which holds a breath, and where a parabola explains less of it than the last: the top of a movement
+is one arch, breathing is a wave. Breathing of 0.4 % to either side is 0.28 % of the level. No source."""
+
 LOUDEST = 3.0
 """Ratio by which noise may have grown with the level: what modulates a voltage grows with it ..."""
 

@@ -55,7 +55,12 @@ class Noise:
         return self._weights[0]
 
     def add_window(
-        self, variance: float, jitter_variance: float, count: int, breathing_variance: float = 0.0
+        self,
+        variance: float,
+        jitter_variance: float,
+        count: int,
+        breathing_variance: float = 0.0,
+        grown_variance: float = 0.0,
     ) -> None:
         """Take in the window in which a level was found.
 
@@ -64,16 +69,18 @@ class Noise:
             jitter_variance: the same from the differences of neighbours, volts squared.
             count: number of its blocks.
             breathing_variance: what breathing may make of the level, volts squared; more than that is no noise.
+            grown_variance: what is more than the usual noise, and up to this, has grown with the level, volts squared:
+                what was learned at the level before says nothing of it.
         """
         if variance > 0:
             weight = self._weights[0]
             found = 1 - jitter_variance / variance
             self._correlation = (self._correlation * weight + found * count) / (weight + count)
-        if variance < self._learned[0] / lim.QUIETER:
+        usual = lim.MAX_WINDOW_RATIO * self.variances[0]
+        if variance < self._learned[0] / lim.QUIETER or (self.is_known and usual < variance < grown_variance):
             self._forget()
         share = min(self._weights[0], lim.MAX_WEIGHTS[0] - count)
         if share >= lim.SETTLED_WEIGHT:
-            usual = lim.MAX_WINDOW_RATIO * self.variances[0]
             if usual < variance < breathing_variance:
                 # What was learned at a lower level says little of this one.
                 share = float(count)

@@ -7,6 +7,7 @@ from logger.settling.level import is_blunt, is_gradual, is_rough
 from logger.settling.line_fit import jitter_of, line_through, mean_and_variance
 from logger.settling.signal_model import SignalModel
 from logger.settling.span import Approach, NoiseTrust, OpenSpan, Rise, Route, SpanStatus
+from logger.settling.span_start import blocks_within_reach, reach_sigma_volts
 from logger.settling.transition import Transition
 from logger.settling.transition_classification import Cause, Classification, NewLevel, classify
 
@@ -26,8 +27,10 @@ def open_span(
     window = history.volts[-size:]
     mean, variance = mean_and_variance(window)
     is_loud = _is_loud(model, variance)
-    sigma = max(variance**0.5, model.noise.sigma_volts, lim.MIN_REACH_SIGMA_VOLTS)
-    index = _reach_back(model, transition, mean, lim.REACH_SIGMAS * sigma, size)
+    sigma = reach_sigma_volts(model, variance)
+    available = history.end - max(transition.earliest_block, transition.disagreed_block, history.first)
+    reached = blocks_within_reach(model, history.volts[-max(available, size) :], mean, variance, size)
+    index = len(history.volts) - reached
     _learn_noise(model, window, mean, variance)
     values = history.volts[index:]
     start_block = history.first + index
@@ -64,26 +67,6 @@ def open_span(
     return span, found.cause
 
 
-def _reach_back(
-    model: SignalModel, transition: Transition, mean_volts: float, reach_volts: float, size: int
-) -> int:
-    """Index in the history of the first block that belongs to the level of the latest ones.
-
-    Args:
-        model: the recent blocks.
-        transition: what is between the span before and now.
-        mean_volts: mean of the latest blocks.
-        reach_volts: how far a block that belongs to the level may be off it.
-        size: number of the latest blocks.
-    """
-    history = model.history
-    begin = max(transition.earliest_block - history.first, transition.disagreed_block - history.first, 0)
-    index = len(history.volts) - size
-    while index > begin and abs(history.volts[index - 1] - mean_volts) < reach_volts:
-        index -= 1
-    return index
-
-
 def _is_loud(model: SignalModel, variance: float) -> bool:
     """Whether a window scatters so much that only what comes after it will show whether that is noise.
 
@@ -115,7 +98,8 @@ def _learn_noise(model: SignalModel, window: list[float], mean_volts: float, var
         # Even a level window may rise a little. Where all else in it is rough, the rise is a drift and no noise,
         # and must not allow more of itself.
         variance = line.scatter**2
-    noise.add_window(variance, jitter**2, len(window), grown_volts**2)
+    smooth_volts = lim.GROWN_SHARE * mean_volts if model.louder_at(mean_volts) > lim.LOUDER else 0.0
+    noise.add_window(variance, jitter**2, len(window), grown_volts**2, smooth_volts**2)
     model.noise_level_volts = mean_volts
     model.resolution.renew()
 

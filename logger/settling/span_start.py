@@ -2,11 +2,43 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from math import sqrt
+
 from logger.settling import limits as lim
 from logger.settling.line_fit import change_of, jitter_of, mean_and_variance
 from logger.settling.signal_model import SignalModel
 from logger.settling.span import OpenSpan
 from logger.settling.span_end import unsure_blocks
+
+
+def reach_sigma_volts(model: SignalModel, variance: float) -> float:
+    """Standard deviation of one block that the reach of a level is reckoned with, in volts.
+
+    Args:
+        model: the noise.
+        variance: of the blocks in which the level was found, volts squared.
+    """
+    return max(sqrt(variance), model.noise.sigma_volts, lim.MIN_REACH_SIGMA_VOLTS)
+
+
+def blocks_within_reach(
+    model: SignalModel, values: Sequence[float], level_volts: float, variance: float, size: int
+) -> int:
+    """Number of the latest blocks that belong to the level of the last ones of them.
+
+    Args:
+        model: the noise.
+        values: volts of the blocks that may belong to it.
+        level_volts: mean of the last `size` ones.
+        variance: of these, volts squared.
+        size: their number.
+    """
+    reach_volts = lim.REACH_SIGMAS * reach_sigma_volts(model, variance)
+    reached = size
+    while reached < len(values) and abs(values[-1 - reached] - level_volts) < reach_volts:
+        reached += 1
+    return reached
 
 
 def skip_drifting_start(model: SignalModel, span: OpenSpan) -> bool:
@@ -44,6 +76,25 @@ def skip_other_start(model: SignalModel, span: OpenSpan, change: int) -> bool:
     if left_s >= lim.SHORTEST_SPAN_S or end_s - change_s < lim.STILL_S or len(values) < lim.STILL_BLOCKS:
         return False
     span.start_at(change, change_s, values, history.samples_from(change, span.end_block))
+    return True
+
+
+def skip_restless_start(model: SignalModel, span: OpenSpan) -> bool:
+    """Let a young span that scatters too much start with the level of its latest blocks; returns whether it does now.
+
+    What was left of the movement to it when the level was found is no unrest of the level.
+    """
+    history = model.history
+    values = history.volts_from(span.start_block)
+    size = model.window(lim.RAISED_STILL_S, len(values))
+    if not size:
+        return False
+    level, variance = mean_and_variance(values[-size:])
+    start = len(values) - blocks_within_reach(model, values, level, variance, size)
+    if start == 0:
+        return False
+    begin = span.start_block + start
+    span.start_at(begin, history.time_of(begin), values[start:], history.samples_from(begin))
     return True
 
 

@@ -26,7 +26,12 @@ from logger.settling.retraction import confirm_after_s, scatters_more_than_noise
 from logger.settling.signal_model import SignalModel
 from logger.settling.span import NoiseTrust, OpenSpan, SpanStatus
 from logger.settling.span_end import SpanEndKind, classify_end, end_span
-from logger.settling.span_start import skip_drifting_start, skip_loud_start, skip_other_start
+from logger.settling.span_start import (
+    skip_drifting_start,
+    skip_loud_start,
+    skip_other_start,
+    skip_restless_start,
+)
 from logger.settling.span_uncertainty import end_uncertainty, growing_event
 from logger.settling.transition import Interruption, Transition
 from logger.settling.transition_classification import Cause, classify_unfinished
@@ -250,7 +255,9 @@ class SpanTracker:
             return
         now_s = self._history.times_s[-1]
         if span.is_provisional:
-            if self._is_restless(span):
+            if self._is_restless(span) and not (
+                skip_restless_start(self._model, span) and not self._is_restless(span)
+            ):
                 self._withdraw(span)
                 self.state.change(State.CHANGING, now_s)
                 return
