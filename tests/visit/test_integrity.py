@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from logger.cli.main import main
 from logger.clock import NS_PER_S, ManualClock
 from logger.settling.events import Now, Settled, State, Step
 from logger.visit import VisitLog
@@ -316,3 +317,12 @@ def test_a_salvage_keeps_the_checksums_and_what_of_them_held(
         assert salvaged.integrity().sound is not is_changed
         salvaged.marks.add("after it")
         assert salvaged.integrity().sound is not is_changed
+
+
+def test_the_command_that_exports_says_it_in_the_terminal_too(
+    log: VisitLog, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    log.spots.add("Bed")
+    edit(log.path, "UPDATE spot SET name = 'Desk'")
+    assert main(["export", str(log.path), "--out", str(tmp_path / "out"), "--format", "csv"]) == 0
+    assert "damaged or was changed" in capsys.readouterr().err

@@ -56,6 +56,7 @@ def export(
     *,
     replace: bool = False,
     on_progress: Callable[[str], object] = lambda _: None,
+    on_damage: Callable[[str], object] = lambda _: None,
 ) -> list[Path]:
     """Write a visit as files.
 
@@ -65,6 +66,7 @@ def export(
         formats: of `FORMATS`.
         replace: whether the user has asked to replace what somebody else has written, or the export of another visit.
         on_progress: is called with a few words on what is being done.
+        on_damage: is called with a sentence where the visit does not agree with itself; `about` has it too.
 
     Returns:
         The files written.
@@ -85,6 +87,8 @@ def export(
         salvage = log.facts.salvage()
         damage = log.integrity().summary()
         name = visit_name(log)
+    if damage:
+        on_damage(damage)
     if not replace:
         _refuse_other_visit(folder, name)
     written: list[Path] = []
