@@ -1,52 +1,67 @@
-"""Every caution of the work, once. Window, blank form and report put theirs together from these sentences."""
+"""Every caution of the work, once. Window, blank form and report put theirs together from these sentences.
+
+They are translated where they are shown.
+"""
 
 from __future__ import annotations
 
-LIVE_CONDUCTOR = "Never touch a live conductor or hold the probe to one."
+from logger.translation import marked
 
-DIGGING = "Ask before digging or driving a rod into the ground: pipes, cables and roots may lie there."
+LIVE_CONDUCTOR = marked("Never touch a live conductor or hold the probe to one.")
 
-THUNDERSTORM = "No outdoor earth wire and no rod in or before a thunderstorm."
+DIGGING = marked(
+    "Ask before digging or driving a rod into the ground: pipes, cables and roots may lie there."
+)
 
-EARTHING_CODES = "Follow local earthing rules."
+THUNDERSTORM = marked("No outdoor earth wire and no rod in or before a thunderstorm.")
 
-ESSENTIAL_CIRCUITS = (
+EARTHING_CODES = marked("Follow local earthing rules.")
+
+ESSENTIAL_CIRCUITS = marked(
     "Circuits that feed medical devices, alarms, pumps, refrigerators, or internet and telephone for emergency calls "
     "stay on unless you decide otherwise."
 )
 
-PANEL = "The inside of the panel is for a licensed electrician; local codes come first."
+PANEL = marked("The inside of the panel is for a licensed electrician; local codes come first.")
 
-WIRING = "The inside of cords, lamps and fixed wiring is for a licensed electrician."
+WIRING = marked("The inside of cords, lamps and fixed wiring is for a licensed electrician.")
 
-BREAKERS_ONLY = "Whoever is at the panel switches breakers only."
+BREAKERS_ONLY = marked("Whoever is at the panel switches breakers only.")
 
-SENSITIVE_PERSON = "A person sensitive to the field of a cord does not do this: skip it or let somebody else."
+SENSITIVE_PERSON = marked(
+    "A person sensitive to the field of a cord does not do this: skip it or let somebody else."
+)
 
-LAPTOP_ON_BATTERY = (
+LAPTOP_ON_BATTERY = marked(
     "On battery and nothing plugged in: a charger connects the laptop to the building's wiring."
 )
 
-ISOLATED_LINK = "Optical or radio isolates. A plain cable ties the meter's zero to the laptop."
+ISOLATED_LINK = marked("Optical or radio isolates. A plain cable ties the meter's zero to the laptop.")
 
-SENSITIVE_PEOPLE_AND_CORDS = "Sensitive people hold no cord near them."
+SENSITIVE_PEOPLE_AND_CORDS = marked("Sensitive people hold no cord near them.")
 
-LAPTOP_TIES = "A laptop on its charger, or a link that is not isolated, spoils the reference."
+LAPTOP_TIES = marked("A laptop on its charger, or a link that is not isolated, spoils the reference.")
 
 PANEL_CAUTIONS = (ESSENTIAL_CIRCUITS, PANEL)
 """What goes with every advice on switching circuits off."""
 
 NIGHT_CAUTIONS = (
-    f"{THUNDERSTORM} None tonight if one is forecast.",
-    "Lay wires where nobody stumbles over them. Not for small children, nor for sensitive people against their will.",
-    "Medical devices, alarms, pumps and refrigerators stay on. Panels and cords are for a licensed electrician.",
+    THUNDERSTORM,
+    marked("None tonight if one is forecast."),
+    marked(
+        "Lay wires where nobody stumbles over them. Not for small children, nor for sensitive people against their "
+        "will."
+    ),
+    marked(
+        "Medical devices, alarms, pumps and refrigerators stay on. Panels and cords are for a licensed electrician."
+    ),
 )
 """What somebody must know before a night with a probe in the hand; short, for the page that starts it."""
 
-CHARGER_TONIGHT = (
+CHARGER_TONIGHT = marked(
     "A charger changes the body's voltage: leave it all night as it is in the evening, else there is a step."
 )
 
-OUTSIDE_WALK_CAUTION = (
+OUTSIDE_WALK_CAUTION = marked(
     "Stay on public or own ground, away from live parts, and not in or before a thunderstorm."
 )

@@ -8,7 +8,7 @@ catalogue does not have stays English. What the log keeps, and what other progra
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import cache, lru_cache
@@ -85,6 +85,11 @@ def tr(text: str) -> str:
 def marked(text: str) -> str:
     """A sentence that is kept in English and goes through `tr` where it is shown; the catalogues find it here."""
     return text
+
+
+def tr_all(sentences: Iterable[str]) -> str:
+    """Whole sentences in the language that holds, one after the other."""
+    return " ".join(map(tr, sentences))
 
 
 def tr_n(singular: str, plural: str, n: int) -> str:

@@ -154,13 +154,14 @@ MIN_STEP_S = 10.0
 """A wire is not laid elsewhere in less: where the trace stays as it is, the next step's value has to rest on so long a
 part of it. The number is ours."""
 
-CAUTIONS: dict[CheckKind, str] = {
-    CheckKind.ZERO: cautions.LIVE_CONDUCTOR,
-    CheckKind.REFERENCE: f"{cautions.DIGGING} {cautions.THUNDERSTORM}",
-    CheckKind.FUNCTION: cautions.SENSITIVE_PERSON,
-    CheckKind.TWO_RODS: f"{cautions.DIGGING} {cautions.THUNDERSTORM} {cautions.LIVE_CONDUCTOR}",
-    CheckKind.LEAD: f"{cautions.LIVE_CONDUCTOR} {cautions.THUNDERSTORM}",
+CAUTIONS: dict[CheckKind, tuple[str, ...]] = {
+    CheckKind.ZERO: (cautions.LIVE_CONDUCTOR,),
+    CheckKind.REFERENCE: (cautions.DIGGING, cautions.THUNDERSTORM),
+    CheckKind.FUNCTION: (cautions.SENSITIVE_PERSON,),
+    CheckKind.TWO_RODS: (cautions.DIGGING, cautions.THUNDERSTORM, cautions.LIVE_CONDUCTOR),
+    CheckKind.LEAD: (cautions.LIVE_CONDUCTOR, cautions.THUNDERSTORM),
 }
+"""Sentences, translated where they are shown."""
 
 
 def open_checks(verdicts: Mapping[CheckKind, CheckVerdict]) -> list[CheckKind]:

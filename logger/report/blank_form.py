@@ -89,7 +89,7 @@ def _listed(*texts: str) -> str:
 
 def _check_rows() -> list[FormCheck]:
     return [
-        FormCheck(kind.capitalize(), CHECK_CAUTIONS[kind], tuple(step.name for step in STEPS[kind]))
+        FormCheck(kind.capitalize(), " ".join(CHECK_CAUTIONS[kind]), tuple(step.name for step in STEPS[kind]))
         for kind in CheckKind
     ]
 

@@ -45,7 +45,7 @@ def test_the_form_of_a_visit_without_a_plan_has_the_usual_spots_every_check_and_
     for wanted in (
         *USUAL_SPOTS, "On, V", "(Off), V", "What has to be on", "thunderstorm", "licensed electrician",
         "medical devices", "Meter", "Reference", "Supply", "split, single or three-phase",
-        *CAUTIONS.values(), *(step.name for steps in STEPS.values() for step in steps),
+        *(" ".join(texts) for texts in CAUTIONS.values()), *(step.name for steps in STEPS.values() for step in steps),
     ):  # fmt: skip
         assert wanted in text
 

@@ -29,7 +29,7 @@ from gui.widgets.row_model import ListRow
 from logger.metrology.checks import CAUTIONS, REQUIRED_CHECKS, STEPS, CheckKind, CheckVerdict
 from logger.metrology.posture import Repeatability
 from logger.metrology.reference_error import SHARED_BY_BOTH_RODS_VOLTS, UNPROVEN_ROD_VOLTS
-from logger.translation import marked, tr, tr_n
+from logger.translation import marked, tr, tr_all, tr_n
 from logger.visit.records.reading_records import CheckResult
 from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.results.posture_repeats import repeatability_on_site
@@ -126,6 +126,11 @@ def failed_later_text(controller: VisitController, result: CheckResult | None) -
     )
 
 
+def caution_text(kind: CheckKind) -> str:
+    """What somebody must know before the check."""
+    return tr("Caution: {caution}").format(caution=tr_all(CAUTIONS[kind]))
+
+
 class CheckPage(Page):
     """The checks, the steps of the chosen one, its caution and its newest verdict.
 
@@ -193,7 +198,7 @@ class CheckPage(Page):
         for rows_shown in (self.steps, self.list):
             rows_shown.fit_height()
         self._buttons.buttons["check.same_meter"].setVisible(bool(controller.checks.other_line_forms()))
-        self._caution.setText(tr("Caution: {caution}").format(caution=CAUTIONS[controller.checks.chosen]))
+        self._caution.setText(caution_text(controller.checks.chosen))
         self.posture.setText(posture_text(repeatability_on_site(controller.snapshot.readings)))
         shown, instruction = self._shown(), controller.checks.instruction()
         # Where the big button takes a step though a result is in sight, what that step asks for stays in sight too.

@@ -20,7 +20,7 @@ from logger.cautions import CHARGER_TONIGHT, NIGHT_CAUTIONS
 from logger.clock import format_duration
 from logger.night.night_conditions import NOT_ENTERED
 from logger.night.schedule import parse_schedule
-from logger.translation import marked, tr
+from logger.translation import marked, tr, tr_all
 
 RUNS_ON = marked("It runs on when this window is closed or the screen is locked. Leave the lid open.")
 
@@ -50,7 +50,7 @@ class StartPage(TabPage):
         self.detail = label("", "small")
         self.rows = RowList(appearance, tr("What is on, disk, power and planned switchings"))
         # Beside the list, not in it: they must not be scrolled out of sight.
-        self.cautions = label(" ".join(NIGHT_CAUTIONS), "quiet")
+        self.cautions = label(tr_all(NIGHT_CAUTIONS), "quiet")
         self._buttons = self.make_buttons("night.condition", "night.screen", "night.plan")
         for part in (self.headline, self.detail):
             self.column.addWidget(part)
@@ -109,19 +109,21 @@ class StartPage(TabPage):
     def _battery(self) -> ListRow:
         now = self.night_controller.supplies.power
         if now is None:
-            return ListRow(tr("Battery"), tr("not told by the system"), note=CHARGER_TONIGHT, badge=UNCLEAR)
+            return ListRow(
+                tr("Battery"), tr("not told by the system"), note=tr(CHARGER_TONIGHT), badge=UNCLEAR
+            )
         if now.plugged_in:
             return ListRow(
                 tr("Charger"),
                 tr("plugged in, {percent:.0f} %").format(percent=now.percent),
-                note=CHARGER_TONIGHT,
+                note=tr(CHARGER_TONIGHT),
                 badge=UNCLEAR,
             )
         text = self.night_controller.supplies.charge_text()
         if now.left_s is not None and now.left_s < NIGHT_S:
             less = tr("That is less than a night of {duration}.").format(duration=format_duration(NIGHT_S))
-            return ListRow(tr("Battery"), text, note=f"{less} {CHARGER_TONIGHT}", badge=BAD)
-        return ListRow(tr("Battery"), text, note=CHARGER_TONIGHT, badge=GOOD)
+            return ListRow(tr("Battery"), text, note=f"{less} {tr(CHARGER_TONIGHT)}", badge=BAD)
+        return ListRow(tr("Battery"), text, note=tr(CHARGER_TONIGHT), badge=GOOD)
 
     def _planned(self) -> ListRow:
         entries = parse_schedule(self.night_controller.schedule)

@@ -16,9 +16,9 @@ from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListRow
 from logger import cautions
-from logger.translation import marked, tr
+from logger.translation import marked, tr, tr_all
 
-GENERAL_CAUTION = f"{cautions.LIVE_CONDUCTOR} {cautions.THUNDERSTORM} {cautions.EARTHING_CODES}"
+GENERAL_CAUTION = (cautions.LIVE_CONDUCTOR, cautions.THUNDERSTORM, cautions.EARTHING_CODES)
 
 
 class PreparePage(Page):
@@ -48,7 +48,7 @@ class PreparePage(Page):
         """What the system knows otherwise than it was stated."""
         self.contradictions.setMargin(8)
         self.missing = label("", "small")
-        self._caution = label(GENERAL_CAUTION, "quiet")
+        self._caution = label(tr_all(GENERAL_CAUTION), "quiet")
         self._buttons = self.make_buttons("prepare.change", "prepare.take_over")
         actions.bind("prepare.change", lambda: self.items()[self.at].ask(self.prompts))
         actions.bind("prepare.take_over", controller.setup.take_over_meter, self._why_not_take_over)

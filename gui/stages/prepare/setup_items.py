@@ -12,9 +12,9 @@ from gui.widgets.row_model import ListRow
 from logger import cautions
 from logger.metrology.setup import UNKNOWN_METER, Setup
 from logger.metrology.target import target_source_text
-from logger.translation import marked, tr
+from logger.translation import marked, tr, tr_all
 
-ROD_CAUTION = f"{cautions.DIGGING} {cautions.THUNDERSTORM} {cautions.EARTHING_CODES}"
+ROD_CAUTION = (cautions.DIGGING, cautions.THUNDERSTORM, cautions.EARTHING_CODES)
 NO_NAMES = marked("Such as a street or a number of your own; no person's name is needed.")
 
 REFERENCE, LAPTOP, LINK = marked("Reference"), marked("Laptop"), marked("Link to the meter")
@@ -131,14 +131,14 @@ ITEMS: tuple[SetupItem, ...] = (
     SetupItem(
         marked("Household"),
         lambda s: s.household,
-        lambda prompts: prompts.ask_household(f"{tr(NO_NAMES)} {cautions.LIVE_CONDUCTOR}"),
+        lambda prompts: prompts.ask_household(tr_all((NO_NAMES, cautions.LIVE_CONDUCTOR))),
     ),
     SetupItem(
         REFERENCE,
         lambda s: _shown(s.reference),
         lambda prompts: prompts.choose(
             tr("What is the reference?"),
-            ROD_CAUTION,
+            tr_all(ROD_CAUTION),
             (tr(_EARTH_ROD), {"reference": _EARTH_ROD}),
             (tr("building earth: second best, adds uncertainty"), {"reference": _BUILDING_EARTH}),
         ),
@@ -197,7 +197,7 @@ ITEMS: tuple[SetupItem, ...] = (
         lambda s: _yes_no(s.link_isolated, tr("isolated"), tr("not isolated")),
         lambda prompts: prompts.choose(
             tr("Is the link between meter and laptop isolated?"),
-            cautions.ISOLATED_LINK,
+            tr(cautions.ISOLATED_LINK),
             (tr("isolated: optical or radio"), {"link_isolated": True}),
             (tr("not isolated: spoils the reference, adds uncertainty"), {"link_isolated": False}),
         ),

@@ -98,7 +98,7 @@ class SetupPrompts:
         }[plugged_in]
         self.choose(
             tr("How is the laptop powered?"),
-            f"{LAPTOP_ON_BATTERY}{known_text}",
+            f"{tr(LAPTOP_ON_BATTERY)}{known_text}",
             (tr("on battery"), {"on_battery": True}),
             (tr("on its charger: spoils the reference, adds uncertainty"), {"on_battery": False}),
             known={True: 2, False: 1, None: None}[plugged_in],

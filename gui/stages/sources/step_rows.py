@@ -17,7 +17,7 @@ from logger.clock import NS_PER_S
 from logger.sweep.confirmation import Effect, confirmation_hint
 from logger.sweep.labelled_steps import KnownStep
 from logger.sweep.step_causes import StepCause
-from logger.translation import marked, tr
+from logger.translation import marked, tr, tr_all
 from logger.visit.records.home_records import Source, Spot
 from logger.visit.records.simulated_run import SIMULATED
 
@@ -38,9 +38,8 @@ NO_STEP = marked("No step waits for a name. Lie still while somebody else switch
 
 
 CAUTION = (
-    f"{cautions.LIVE_CONDUCTOR} {cautions.PANEL} {cautions.ESSENTIAL_CIRCUITS} "
-    f"{cautions.SENSITIVE_PEOPLE_AND_CORDS}"
-)
+    cautions.LIVE_CONDUCTOR, cautions.PANEL, cautions.ESSENTIAL_CIRCUITS, cautions.SENSITIVE_PEOPLE_AND_CORDS,
+)  # fmt: skip
 
 
 def switched_text(source: Source, turned_on: bool) -> str:
@@ -112,7 +111,7 @@ class StepRows:
             items += explained
             rows += [self._explained_row(known) for known in explained]
         rows.append(ListHeading(""))
-        rows.append(ListRow(tr("Caution"), note=CAUTION, quiet=True))
+        rows.append(ListRow(tr("Caution"), note=tr_all(CAUTION), quiet=True))
         return rows, items
 
     def detail(self) -> str:

@@ -26,13 +26,13 @@ from gui.widgets.bar_chart import BarChart
 from gui.widgets.page import PrimaryAction, TabPage
 from logger import cautions
 from logger.sweep.sweep_rows import SweepRow
-from logger.translation import marked, tr
+from logger.translation import marked, tr, tr_all
 from logger.visit.records.home_records import Source
 
 MAX_LARGE_LETTERS = 85
 """So many letters fill three lines in large letters; longer texts are set smaller."""
 
-PANEL_CAUTION = f"{cautions.BREAKERS_ONLY} {cautions.PANEL} {cautions.ESSENTIAL_CIRCUITS}"
+PANEL_CAUTION = (cautions.BREAKERS_ONLY, cautions.PANEL, cautions.ESSENTIAL_CIRCUITS)
 
 
 class SweepPage(TabPage):
@@ -70,7 +70,7 @@ class SweepPage(TabPage):
                 "No circuit is listed yet.\n\nAdd circuits: type their names as on the panel, separated by commas, "
                 "or take a home's usual ones."
             )
-            + f"\n\n{PANEL_CAUTION}"
+            + f"\n\n{tr_all(PANEL_CAUTION)}"
         )
         self._chosen: str | None = None
         """The row that the user went to, by `_key`; None follows what is read next."""

@@ -308,7 +308,7 @@ def advice_rows(plan: SwitchOffPlan) -> list[ListRow | ListHeading]:
         if (text := more_than_all_text(spot))
     ]
     rows.append(ListHeading(tr("Cautions")))
-    rows += [ListRow(tr("Caution"), note=text, quiet=True) for text in PANEL_CAUTIONS]
+    rows += [ListRow(tr("Caution"), note=tr(text), quiet=True) for text in PANEL_CAUTIONS]
     return rows
 
 

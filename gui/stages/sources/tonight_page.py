@@ -39,7 +39,7 @@ from gui.widgets.row_model import ListRow
 from logger.sweep.spot_plan import SpotPlan
 from logger.sweep.sweep_progress import Combination
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
-from logger.translation import marked, tr
+from logger.translation import marked, tr, tr_all
 from logger.visit.records.home_records import Spot
 from logger.visit.records.reading_records import Reading
 
@@ -257,7 +257,7 @@ class TonightPage(TabPage):
     def _show_not_swept(self, plan: SwitchOffPlan | None) -> None:
         """Which spots have not been swept; before anything is known, the caution of the panel."""
         spots = [(spot.id, spot.name) for spot in self.controller.route.indoor_spots()]
-        text = PANEL_CAUTION if plan is None else not_swept_text(plan, spots)
+        text = tr_all(PANEL_CAUTION) if plan is None else not_swept_text(plan, spots)
         self.not_swept.setText(text)
 
     def _show_details(self, plan: SwitchOffPlan) -> None:

@@ -118,7 +118,7 @@ class RoundActions(Actions):
             Question(
                 tr("Begin the outside walk?"),
                 tr("Readings along a path, such as towards a power line: does the value rise?")
-                + f" {cautions.OUTSIDE_WALK_CAUTION}",
+                + f" {tr(cautions.OUTSIDE_WALK_CAUTION)}",
                 (Choice(tr("the first point"), go, default=True),),
             )
         )
