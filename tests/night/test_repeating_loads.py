@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from logger.night.analysis.repeating_loads import hidden_load, repeating_loads
+from logger.night.analysis.repeating_loads import hidden_load, load_of, repeating_loads
 from logger.settling.events import Step
 
 
@@ -95,3 +95,18 @@ def test_a_load_is_found_among_other_steps_whatever_its_times():
             abs(load.period_s / period_s - 1) < 0.05 and abs(load.on_s / on_s - 1) < 0.05 for load in found
         )
     assert right >= 56
+
+
+def test_a_second_step_of_its_size_near_its_own_is_not_the_loads():
+    """Two loads of one size: the other one's fall, four minutes after the load's own, has another owner."""
+    own = [
+        step(start_s + off_s, volts)
+        for start_s in range(0, 20_000, 2_800)
+        for off_s, volts in ((0, 0.1), (960, -0.1))
+    ]
+    other = [step(2_800 + 960 + 240, -0.1), step(2_800 + 1_900, 0.1)]
+    (load,) = repeating_loads(sorted(own, key=lambda one: one.time_s))
+    assert [load_of(one, [load]) for one in own] == [load] * len(own)
+    assert [load_of(one, [load]) for one in other] == [None, None]
+    late = step(own[-2].time_s + 2_800 + 60, 0.1)
+    assert load_of(late, [load]) is load, "where its own was not seen, one that is near is its"

@@ -168,6 +168,8 @@ def repeating_loads(steps: Sequence[Step]) -> list[RepeatingLoad]:
 def load_of(step: Step, loads: Sequence[RepeatingLoad]) -> RepeatingLoad | None:
     """Return the repeating load that a step probably belongs to: of its size, when due; None where there is none.
 
+    A second step at a time for which the load's own was seen is that of something else of the same size.
+
     Args:
         step: a step of the night.
         loads: repeating loads of its recording.
@@ -176,9 +178,12 @@ def load_of(step: Step, loads: Sequence[RepeatingLoad]) -> RepeatingLoad | None:
     for load in loads:
         apart_volts = abs(_size(step) - load.volts)
         alike = apart_volts <= max(SAME_SIGMAS * step.u_volts, SAME_SHARE * load.volts, SAME_VOLTS)
-        off_s = abs(step.time_s - load.due_s(step.time_s, rises=rises))
+        due_s, own_s = load.due_s(step.time_s, rises=rises), load.starts_s if rises else load.ends_s
         near_s = max(REGULAR_SHARE * load.period_s, load.off_s(rises=rises))
-        if step.time_s in (*load.starts_s, *load.ends_s) or (alike and off_s <= near_s):
+        if step.time_s in own_s:
+            return load
+        was_seen = any(abs(seen_s - due_s) <= near_s for seen_s in own_s)
+        if alike and not was_seen and abs(step.time_s - due_s) <= near_s:
             return load
     return None
 
