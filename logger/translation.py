@@ -113,6 +113,16 @@ def tr_kept(text: str) -> str:
     return _kept_in(translations, text) if text and translations.english else text
 
 
+def within(text: str) -> str:
+    """What a button is called, as it stands within a sentence: English begins it small, other languages leave it.
+
+    Args:
+        text: in the language that holds.
+    """
+    is_name = len(text) > 1 and text[1].isupper()
+    return text if is_name or shown_language() != SOURCE_LANGUAGE else f"{text[:1].lower()}{text[1:]}"
+
+
 def shown_number(text: str) -> str:
     """A number, or several, as the language that holds writes them.
 

@@ -8,7 +8,16 @@ from pathlib import Path
 import pytest
 
 from logger import catalogue
-from logger.translation import in_language, set_language, shown_language, shown_number, tr, tr_kept, tr_n
+from logger.translation import (
+    in_language,
+    set_language,
+    shown_language,
+    shown_number,
+    tr,
+    tr_kept,
+    tr_n,
+    within,
+)
 
 HEAD = """msgid ""
 msgstr ""
@@ -101,6 +110,13 @@ def test_numbers_have_the_decimal_sign_of_the_language(folder: Path) -> None:
     with in_language("de"):
         assert shown_number("0.17 ± 0.02 V.") == "0,17 ± 0,02 V."
     assert shown_number("0.17") == "0.17"
+
+
+def test_a_buttons_name_begins_small_within_an_english_sentence_only(folder: Path) -> None:
+    written(folder)
+    assert [within(name) for name in ("Take 0.3 V", "CSV files", "")] == ["take 0.3 V", "CSV files", ""]
+    with in_language("de"):
+        assert within("Messwert nehmen") == "Messwert nehmen"
 
 
 def test_who_has_not_reviewed_it_is_told(folder: Path) -> None:

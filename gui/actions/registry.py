@@ -10,7 +10,7 @@ from PySide6.QtGui import QAction, QIcon, QKeySequence
 from PySide6.QtWidgets import QWidget
 
 from gui.actions.table import ACTIONS, AZERTY_INSTEAD, AZERTY_KEYS, PRIMARY, SPECS, ActionSpec
-from logger.translation import tr
+from logger.translation import tr, within
 
 ANSWER_FIRST = "Answer the question first."
 NOT_HERE = "This belongs to another page."
@@ -95,7 +95,7 @@ class ActionRegistry(QObject):
         why_not = self.why_not(action_id)
         if why_not:
             name = plain_text(self._actions[action_id].text())
-            self.refused.emit(action_id, tr("Can't {do}: {why}").format(do=_small(name), why=why_not))
+            self.refused.emit(action_id, tr("Can't {do}: {why}").format(do=within(name), why=why_not))
             self._refresh_one(SPECS[action_id])
             return False
         self._bindings[action_id].run()
@@ -163,12 +163,6 @@ class ActionRegistry(QObject):
         if parent is not None and spec.id != PRIMARY:
             parent.addAction(action)
         return action
-
-
-def _small(sentence: str) -> str:
-    """A sentence as it goes on after a colon: names and abbreviations keep their capitals."""
-    first, rest = sentence[:1], sentence[1:]
-    return first.lower() + rest if not rest[:1].isupper() else sentence
 
 
 def _keys(spec: ActionSpec) -> list[str]:

@@ -15,7 +15,7 @@ from gui.shell.message_bar import MessageBar
 from gui.widgets.appearance import Appearance, VisitWidget, fitting_font_pixels
 from gui.widgets.page import PrimaryAction
 from gui.widgets.theme import Sizes, font
-from logger.translation import marked, tr
+from logger.translation import marked, tr, within
 
 FLASH_MS = 1500
 """How long the line stays lit after a refusal."""
@@ -172,7 +172,7 @@ def _line(name: str, why_not: str) -> str:
     """
     if not why_not:
         return name
-    return tr("Can't {action}: {why}").format(action=f"{name[:1].lower()}{name[1:]}", why=why_not)
+    return tr("Can't {action}: {why}").format(action=within(name), why=why_not)
 
 
 def _in_two_lines(text: str) -> str:
