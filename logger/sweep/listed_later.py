@@ -40,3 +40,22 @@ def read_before_listed_text(readings: Sequence[Reading], spot_id: int, sources: 
         f"At “{before[0][0].spot_name}” {what} {'was' if one else 'were'} read before {names} was listed, and nobody "
         f"knows whether that was on: read {conditions[0] if one else 'them'} again."
     )
+
+
+def replaced_since_texts(readings: Sequence[Reading], spot_id: int, sources: Sequence[Source]) -> list[str]:
+    """Say of each reading at a spot that does not count for that reason, and was read again since, that it does not.
+
+    Args:
+        readings: of the visit, oldest first.
+        spot_id: of the spot.
+        sources: circuits and cords of the visit.
+    """
+    here = [r for r in readings if r.spot_id == spot_id and r.void_reason is None]
+    counted = {r.condition for r in here if live_at_reading(r, sources) is not None}
+    return [
+        f"Reading {reading.id}, “{reading.condition}”, does not count in the sweep: "
+        f"{joined([source.name for source in unknown])} was listed after it, and nobody knows whether that was on. It "
+        "was read again since."
+        for reading in here
+        if reading.condition in counted and (unknown := not_known_at_reading(reading, sources))
+    ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from logger.report.export.tables.circuits import SWEEP
-from logger.sweep.listed_later import read_before_listed_text
+from logger.sweep.listed_later import read_before_listed_text, replaced_since_texts
 from logger.sweep.sweep_progress import (
     combination_as_at_night,
     combination_of,
@@ -227,6 +227,11 @@ def test_everything_off_read_before_a_refrigerator_was_listed_is_no_background_a
     off = sweep_progress(readings, bed.id, sources).left[0]
     log.readings.enter(bed.id, off.label, 1.9, 0.01, live=off.live)
     assert off.label == EVERYTHING_OFF and not read_before_listed_text(log.readings.all(), bed.id, sources)
+    assert replaced_since_texts(readings, bed.id, sources) == []
+    assert replaced_since_texts(log.readings.all(), bed.id, sources) == [
+        "Reading 2, “everything off”, does not count in the sweep: Fridge was listed after it, and nobody knows "
+        "whether that was on. It was read again since."
+    ]
 
 
 def test_samples_from_before_something_was_switched_do_not_count(log, recording):
