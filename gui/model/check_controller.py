@@ -196,10 +196,10 @@ class CheckController:
         uses = snapshot.uses_of_stretch(self.chosen)
         if (use := blocking_step(self.chosen, uses, is_first=not self.spans)) is not None:
             return Message(f"{StretchInUseError(use).what} {step.new_value}", refused=True)
+        now = snapshot.budget  # the one that the readout shows
+        value = value_text(now.volts, now.u_volts) if now else self.step_text(live.volts, live.u_volts)
         return Message(
-            tr("take {value} for the {check}, {step}").format(
-                value=self.step_text(live.volts, live.u_volts), check=self.chosen, step=step.name
-            )
+            tr("take {value} for the {check}, {step}").format(value=value, check=self.chosen, step=step.name)
         )
 
     def step_name(self) -> str:

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QApplication
 from gui.dev.demo import DemoRecorder
 from gui.model.report_contents import ReportContents
 from gui.model.stages import CHECK
+from gui.model.wording import value_text
 from gui.sound.sounds import Tone
 from gui.stages.check.check_page import posture_text
 from gui.widgets.badge import BadgeShape
@@ -50,6 +51,8 @@ def settle(driver: Driver, demo: DemoRecorder, volts: float) -> None:
 
 def test_zero_check_passes_with_one_space(driver: Driver, log: VisitLog, heard: Heard) -> None:
     assert "for the zero check" in driver.window.action_bar.text()
+    budget = driver.window.controller.snapshot.budget
+    assert budget is not None and value_text(budget.volts, budget.u_volts) in driver.window.action_bar.text()
     driver.press("Space")
     (result,) = log.checks.all()
     assert (result.kind, result.outcome.verdict) == (CheckKind.ZERO, CheckVerdict.PASSED)
