@@ -141,7 +141,7 @@ def test_the_language_of_the_system(
 ) -> None:
     written(folder)
     # Not those of the process: the C library keeps a message that it has once looked up in another language.
-    monkeypatch.setattr(catalogue.os, "environ", variables)
+    monkeypatch.setattr("logger.catalogue.os.environ", variables)
     set_language("system")
     assert shown_language() == code
     set_language("en")
