@@ -199,6 +199,7 @@ class PracticeDock(QDockWidget):
         panel = self.panel
         self._title_bar.fit()
         if self.isFloating():
+            self._fitted = 0, 0  # below the trace again it gets its height there anew
             row = round(panel.board.row_height)
             panel.setMinimumHeight(4 * row)
             if (

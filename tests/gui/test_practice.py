@@ -192,6 +192,12 @@ def test_it_is_moved_out_closed_and_opened_from_the_menu(
         QTest.mouseClick(button, Qt.MouseButton.LeftButton)
     assert not window.dock.isFloating() and not window.panel.is_shown
     assert place and not window.dock.own_place()
+    house.trigger()
+    QApplication.processEvents()
+    assert window.panel.maximumHeight() <= window.panel.wanted_height(), (
+        "below the trace it has its height there again"
+    )
+    window.dock.close()
     window.dock.last_place = place  # as the next start finds it among what is remembered
     house.trigger()
     assert window.dock.isFloating() and window.panel.is_shown
