@@ -6,6 +6,7 @@ In: the readings of a visit, circuits and cords. Out: a sentence for the window 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from logger.name_list import joined
 from logger.sweep.sweep_progress import live_at_reading, not_known_at_reading
@@ -23,39 +24,56 @@ def read_before_listed_text(readings: Sequence[Reading], spot_id: int, sources: 
         spot_id: of the spot.
         sources: circuits and cords of the visit.
     """
-    here = [r for r in readings if r.spot_id == spot_id and r.void_reason is None]
-    counted = {r.condition for r in here if live_at_reading(r, sources) is not None}
-    before = [
-        (r, unknown)
-        for r in here
-        if r.condition not in counted and (unknown := not_known_at_reading(r, sources))
-    ]
+    before = [one for one in _left_out(readings, spot_id, sources) if not one.read_again]
     if not before:
         return ""
-    conditions = list(dict.fromkeys(reading.condition for reading, _ in before))
-    names = joined(list(dict.fromkeys(source.name for _, unknown in before for source in unknown)))
+    conditions = list(dict.fromkeys(one.reading.condition for one in before))
+    names = joined(list(dict.fromkeys(source.name for one in before for source in one.unknown)))
     one = len(conditions) == 1
     what = f"“{conditions[0]}”" if one else f"{len(conditions)} combinations, such as “{conditions[0]}”,"
     return (
-        f"At “{before[0][0].spot_name}” {what} {'was' if one else 'were'} read before {names} was listed, and nobody "
-        f"knows whether that was on: read {conditions[0] if one else 'them'} again."
+        f"At “{before[0].reading.spot_name}” {what} {'was' if one else 'were'} read before {names} was listed, and "
+        f"nobody knows whether that was on: read {conditions[0] if one else 'them'} again."
     )
 
 
 def replaced_since_texts(readings: Sequence[Reading], spot_id: int, sources: Sequence[Source]) -> list[str]:
-    """Say of each reading at a spot that does not count for that reason, and was read again since, that it does not.
+    """Say of each reading at a spot that does not count, and whose condition was read again since, that it does not.
 
     Args:
         readings: of the visit, oldest first.
         spot_id: of the spot.
         sources: circuits and cords of the visit.
     """
+    return [
+        f"Reading {one.reading.id}, “{one.reading.condition}”, does not count in the sweep: "
+        f"{joined([source.name for source in one.unknown])} was listed after it, and nobody knows whether that was on. "
+        "It was read again since."
+        for one in _left_out(readings, spot_id, sources)
+        if one.read_again
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class _LeftOut:
+    """A reading that does not count.
+
+    Args:
+        reading: it.
+        unknown: what was listed after it and may have been on.
+        read_again: whether a reading of the same condition counts.
+    """
+
+    reading: Reading
+    unknown: Sequence[Source]
+    read_again: bool
+
+
+def _left_out(readings: Sequence[Reading], spot_id: int, sources: Sequence[Source]) -> list[_LeftOut]:
     here = [r for r in readings if r.spot_id == spot_id and r.void_reason is None]
     counted = {r.condition for r in here if live_at_reading(r, sources) is not None}
     return [
-        f"Reading {reading.id}, “{reading.condition}”, does not count in the sweep: "
-        f"{joined([source.name for source in unknown])} was listed after it, and nobody knows whether that was on. It "
-        "was read again since."
+        _LeftOut(reading, unknown, reading.condition in counted)
         for reading in here
-        if reading.condition in counted and (unknown := not_known_at_reading(reading, sources))
+        if (unknown := not_known_at_reading(reading, sources))
     ]
