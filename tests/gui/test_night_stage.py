@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import shutil
-import sqlite3
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import closing
 from functools import partial
 from pathlib import Path
 
@@ -31,6 +29,7 @@ from logger.recording.watch.power import Power
 from logger.visit import VisitLog
 from logger.visit.records.fact_names import NIGHT_EDGES
 from tests.support.window_driver import Driver, FakeStart, Heard
+from tests.support.without_triggers import without_triggers
 
 HOUR_NS = 3600 * NS_PER_S
 
@@ -362,15 +361,8 @@ def test_names_given_on_the_stage_sources_stand_beside_the_steps(bedside: Bedsid
 
 def date_a_day_back(visit: Path) -> None:
     """Have the copy of a visit recorded a day earlier, since a night and its copy are not compared."""
-    with closing(sqlite3.connect(visit)) as db, db:
-        kept = db.execute(
-            "SELECT name, sql FROM sqlite_master WHERE type='trigger' AND tbl_name='run'"
-        ).fetchall()
-        for name, _ in kept:
-            db.execute(f"DROP TRIGGER {name}")
+    with without_triggers(visit) as db:
         db.execute("UPDATE run SET started_utc_ns = started_utc_ns - 86400000000000")
-        for _, sql in kept:
-            db.execute(sql)
 
 
 def compare_with_another(bedside: Bedside, night_visit: Path, setup: Setup | None) -> NightComparePage:

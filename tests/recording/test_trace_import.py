@@ -29,6 +29,7 @@ from logger.visit import VisitLog
 from logger.visit.records.imported_trace import imported_trace
 from logger.visit.storage.run_meter import meter_of
 from logger.visit.storage.verification import verify
+from tests.support.without_triggers import without_triggers
 
 EVENING = Path(__file__).parents[2] / "fixtures" / "traces" / "evening.csv"
 BEGAN = read_began("2026-01-05T20:15:00+01:00")
@@ -570,13 +571,7 @@ def test_what_was_changed_in_a_visit_is_told_when_a_trace_comes_into_it(tmp_path
     import_trace(trace(level()), visit, BEGAN, clock=clock)
     with closing(VisitLog.open(visit, clock)) as log:
         log.spots.add("Bed")
-    with closing(sqlite3.connect(visit)) as db:
-        triggers = db.execute("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'").fetchall()
-        for name, _ in triggers:
-            db.execute(f"DROP TRIGGER {name}")
+    with without_triggers(visit) as db:
         db.execute("UPDATE spot SET name = 'Desk'")
-        for _, sql in triggers:
-            db.execute(sql)
-        db.commit()
     done = import_trace(trace(level()), visit, BEGAN + timedelta(hours=1), clock=clock)
     assert any("damaged or was changed" in message for message in done.messages)

@@ -14,6 +14,7 @@ import pytest
 from logger.clock import ManualClock
 from logger.visit import VisitLog
 from logger.visit.records.home_records import Spot
+from tests.support.without_triggers import without_triggers
 
 
 @pytest.fixture
@@ -66,13 +67,8 @@ CHANGES = (
 @pytest.mark.parametrize("change", CHANGES)
 def test_a_changed_value_changes_it(visit: Path, change: str) -> None:
     before = checksum(visit)
-    with closing(sqlite3.connect(visit)) as db, db:
-        triggers = db.execute("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'").fetchall()
-        for name, _ in triggers:
-            db.execute(f"DROP TRIGGER {name}")
+    with without_triggers(visit) as db:
         assert db.execute(change).rowcount > 0
-        for _, sql in triggers:
-            db.execute(sql)
     assert checksum(visit) != before
 
 

@@ -39,6 +39,7 @@ from logger.visit.records.fact_names import MATCHED_SPOTS, SAME_HOME
 from logger.visit.records.home_records import Spot
 from logger.visit.results.on_off_result import budget_of
 from logger.visit.storage.connection import open_existing
+from tests.support.without_triggers import without_triggers
 
 METER_FACTS = replace(
     UNKNOWN_METER,
@@ -423,13 +424,8 @@ def test_a_difference_that_is_less_certain_than_its_values_says_why(visit):
 
 def test_of_two_visits_the_damaged_one_is_named(visit):
     before, after = visit(2025, {"Bed": (1.8, None)}), visit(2026, {"Bed": (0.3, None)})
-    with closing(sqlite3.connect(before)) as db, db:
-        triggers = db.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'").fetchall()
-        for name, _ in triggers:
-            db.execute(f"DROP TRIGGER {name}")
+    with without_triggers(before) as db:
         db.execute("UPDATE reading SET context = '{'")
-        for _, sql in triggers:
-            db.execute(sql)
     with pytest.raises(StillvoltError) as refused:
         compare_visits(before, after)
     assert before.name in str(refused.value) and after.name not in str(refused.value)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sqlite3
 from contextlib import closing
 from pathlib import Path
 
@@ -17,6 +16,7 @@ from logger.visit.storage.run_writer import Batch
 from logger.visit.storage.salvage import salvage
 from logger.visit.storage.verification import verification_text, verify
 from tests.support.visit_fixtures import Recording
+from tests.support.without_triggers import without_triggers
 
 
 @pytest.fixture
@@ -41,10 +41,7 @@ def edit(visit: Path, *statements: str, without_checksums: bool = False) -> None
         statements: what is changed.
         without_checksums: make it a log that an older version wrote and this one opened.
     """
-    with closing(sqlite3.connect(visit)) as db:
-        triggers = db.execute("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'").fetchall()
-        for name, _ in triggers:
-            db.execute(f"DROP TRIGGER {name}")
+    with without_triggers(visit) as db:
         for sql in statements:
             db.execute(sql)
         if without_checksums:
@@ -56,9 +53,6 @@ def edit(visit: Path, *statements: str, without_checksums: bool = False) -> None
             db.execute("UPDATE entry_checksum SET digest = x''")
             db.execute("UPDATE entry_chain SET entries = (SELECT count(*) FROM entry_checksum), head = x''")
             db.execute("UPDATE live SET line_checksum = ''")
-        for _, trigger in triggers:
-            db.execute(trigger)
-        db.commit()
 
 
 def test_what_was_recorded_and_taken_in_order_agrees(log: VisitLog, visit: Path) -> None:

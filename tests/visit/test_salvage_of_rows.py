@@ -25,6 +25,7 @@ from logger.visit.storage.run_checksum import LineRow
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
 from logger.visit.storage.salvage import Salvage, salvage
 from logger.visit.storage.verification import verify
+from tests.support.without_triggers import without_triggers
 from tests.visit.test_versions import load
 
 PAGE_BYTES = 4096
@@ -231,14 +232,9 @@ def test_report_export_and_comparison_state_what_is_not_known(visit: Path, tmp_p
 def test_a_reading_whose_run_is_missing_lacks_its_trace_and_raises_nothing(
     visit: Path, tmp_path: Path
 ) -> None:
-    with closing(sqlite3.connect(visit)) as db, db:
-        triggers = db.execute("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'").fetchall()
-        for name, _ in triggers:
-            db.execute(f"DROP TRIGGER {name}")
+    with without_triggers(visit) as db:
         db.execute("DELETE FROM run")
         db.execute("DELETE FROM line")
-        for _, sql in triggers:
-            db.execute(sql)
     with closing(VisitLog.open(visit)) as log:
         data = read_report_data(log)
     assert [TRACE_LOST in data.doubts.get(r.id, "") for r in data.readings] == [False] * 30 + [True]

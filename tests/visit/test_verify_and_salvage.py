@@ -23,6 +23,7 @@ from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
 from logger.visit.storage.salvage import salvage
 from logger.visit.storage.verification import verification_text, verify
 from tests.support.visit_fixtures import Recording
+from tests.support.without_triggers import without_triggers
 from tests.visit.test_foreign_file import HOSTILE
 from tests.visit.test_versions import load
 
@@ -286,16 +287,10 @@ def test_a_field_that_nothing_can_read_is_found_where_no_checksum_tells_and_salv
 ) -> None:
     """An older version kept no checksum of an entry, and the damaged one is text and JSON, or no longer either."""
     path, new = load(3, tmp_path / "old.visit"), tmp_path / "new.visit"
-    with closing(sqlite3.connect(path)) as db:
-        triggers = db.execute("SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'").fetchall()
-        for name, _ in triggers:
-            db.execute(f"DROP TRIGGER {name}")
+    with without_triggers(path) as db:
         content = db.execute("SELECT CAST(context AS BLOB) FROM reading WHERE id = 4").fetchone()[0]
         changed = content.replace(right, wrong)
         db.execute("UPDATE reading SET context = CAST(? AS TEXT) WHERE id = 4", (changed,))
-        for _, sql in triggers:
-            db.execute(sql)
-        db.commit()
     assert changed != content
     found = verify(path)
     assert not found.sound
