@@ -93,6 +93,11 @@ class Effect:
     simulated: bool = False
 
     @property
+    def is_confirmed_rise(self) -> bool:
+        """Whether it is confirmed that the value rises where the source is switched on."""
+        return self.verdict is ConfirmationVerdict.CONFIRMED and self.volts > 0
+
+    @property
     def repeats(self) -> int:
         """How often the source was switched on and off again."""
         return min(self.ons, self.offs)

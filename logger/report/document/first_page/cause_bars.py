@@ -72,7 +72,7 @@ def _shown_at(spot: SpotPlan, data: ReportData, max_bars: int) -> list[_Bar]:
     for given in spot.contributions if spot.is_consistent else ():
         effect = data.effects.get((spot.spot_id, given.source.id))
         volts, u_volts, words = given.volts, given.u_volts, [", stays on"] if given.source.stays else []
-        if effect is not None and effect.verdict is ConfirmationVerdict.CONFIRMED and effect.volts > 0:
+        if effect is not None and effect.is_confirmed_rise:
             volts, u_volts = effect.volts, effect.u_volts
             words += [", confirmed", f", {SIMULATED}" if effect.simulated else ""]
         text = f"{form_volts(volts)} V{''.join(words)}"

@@ -10,7 +10,7 @@ from logger.name_list import joined
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import reading_text, value_text
 from logger.sweep.advice import AdviceKind
-from logger.sweep.confirmation import ConfirmationVerdict, Effect
+from logger.sweep.confirmation import Effect
 from logger.sweep.plan_text import answer_text, next_reading_lines, no_answer_text, to_be_certain_text
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.visit.results.on_off_result import against_target
@@ -77,7 +77,7 @@ def for_an_electrician(data: ReportData) -> tuple[tuple[str, str], ...]:
     confirmed: dict[str, Effect] = {}
     for (_, source_id), effect in data.effects.items():
         source = data.every_source.get(source_id)
-        if source and effect.verdict is ConfirmationVerdict.CONFIRMED and effect.volts > 0:
+        if source and effect.is_confirmed_rise:
             confirmed[source.name] = max(
                 confirmed.get(source.name, effect), effect, key=lambda one: one.volts
             )
