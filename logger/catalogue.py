@@ -15,9 +15,9 @@ import locale
 import os
 import struct
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from contextlib import suppress
-from functools import cache, cached_property
+from functools import cache
 from pathlib import Path
 from string import Formatter
 from typing import TYPE_CHECKING
@@ -87,32 +87,17 @@ def first_known(names: Iterable[str]) -> str:
     return SOURCE_LANGUAGE
 
 
-class Translations(gettext.GNUTranslations):
-    """The sentences of a language."""
-
-    @cached_property
-    def english(self) -> list[str]:
-        """All English sentences that there is a translation of, those for one thing only."""
-        return [key for key in vars(self)["_catalog"] if isinstance(key, str) and key]
-
-
-class NoTranslations(gettext.NullTranslations):
-    """English, which is written in the code."""
-
-    english: Sequence[str] = ()
-
-
 @cache
-def translations_of(language: str) -> Translations | NoTranslations:
+def translations_of(language: str) -> gettext.NullTranslations:
     """The translations of a language; those of English, which are none, where it has no catalogue that can be read."""
     if language not in languages() or language == SOURCE_LANGUAGE:
-        return NoTranslations()
+        return gettext.NullTranslations()
     try:
         content = (FOLDER / f"{language}.po").read_bytes()
         return _kept(language, content) or _compiled(language, content)
     except Exception:  # a catalogue may be anybody's: whatever is wrong with it, the work goes on in English
         log_exception(f"reading the catalogue of {language}")
-        return NoTranslations()
+        return gettext.NullTranslations()
 
 
 def places_of(text: str) -> set[str]:
@@ -156,7 +141,7 @@ def forms_of(message: Message) -> tuple[str, str, tuple[str, ...]]:
     return ids[0], "".join(ids[1:]), tuple(form or "" for form in forms)
 
 
-def _compiled(language: str, content: bytes) -> Translations:
+def _compiled(language: str, content: bytes) -> gettext.GNUTranslations:
     from babel.messages.mofile import write_mo  # noqa: PLC0415  start-up time: a catalogue is compiled once
 
     catalogue = read_catalogue(content, language)
@@ -169,13 +154,13 @@ def _compiled(language: str, content: bytes) -> Translations:
     with suppress(OSError):
         _keep(_cache_file(language, content), compiled.getvalue())
     compiled.seek(0)
-    return Translations(compiled)
+    return gettext.GNUTranslations(compiled)
 
 
-def _kept(language: str, content: bytes) -> Translations | None:
+def _kept(language: str, content: bytes) -> gettext.GNUTranslations | None:
     try:
         with _cache_file(language, content).open("rb") as file:
-            return Translations(file)
+            return gettext.GNUTranslations(file)
     except (OSError, ValueError, LookupError, struct.error):
         return None
 

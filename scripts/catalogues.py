@@ -3,7 +3,6 @@
 python scripts/catalogues.py update            each catalogue gets the sentences that are new and loses those that went
 python scripts/catalogues.py add fr            begins a catalogue
 python scripts/catalogues.py missing de        prints the sentences that have no translation, or a doubtful one
-python scripts/catalogues.py fill de NEW.po    takes over the translations of another file
 """
 
 from __future__ import annotations
@@ -112,41 +111,15 @@ def begin(language: str, wanted: Catalog) -> None:
     write(catalogue, language)
 
 
-def fill(language: str, other: Path) -> int:
-    """Take over the translations of another file that can be used. Returns how many were.
-
-    Args:
-        language: its code.
-        other: a file of the same language.
-    """
-    has, new = catalogue_of(language), read_catalogue(other.read_bytes(), language)
-    taken = 0
-    for message in has:
-        if not message.id:
-            continue
-        found = new.get(message.id)
-        one, many, _ = forms_of(message)
-        if found is not None and not found.fuzzy and usable(one, many, forms_of(found)[2]):
-            message.string = found.string
-            message.flags.discard("fuzzy")
-            taken += 1
-    write(has, language)
-    return taken
-
-
 def main() -> int:
     """Do what the command line asks for."""
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
-    parser.add_argument("what", choices=("update", "add", "missing", "fill"))
+    parser.add_argument("what", choices=("update", "add", "missing"))
     parser.add_argument("language", nargs="?", help="a code such as de; without it all there are")
-    parser.add_argument("file", nargs="?", type=Path)
     arguments = parser.parse_args()
     asked = [arguments.language] if arguments.language else languages()[1:]
-    if arguments.what == "fill":
-        print(f"{fill(arguments.language, arguments.file)} translations taken over")
-        return 0
     wanted = sentences()
     for language in asked:
         if arguments.what == "add":

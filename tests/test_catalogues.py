@@ -8,16 +8,8 @@ from pathlib import Path
 import pytest
 
 from logger import catalogue
-from logger.translation import (
-    in_language,
-    set_language,
-    shown_language,
-    shown_number,
-    tr,
-    tr_kept,
-    tr_n,
-    within,
-)
+from logger.translation import set_language, shown_language, tr, tr_n, within
+from scripts import catalogues
 
 HEAD = """msgid ""
 msgstr ""
@@ -50,10 +42,10 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
     monkeypatch.setattr(
         catalogue, "_cache_file", lambda language, content: tmp_path / "cache" / f"{language}.mo"
     )
-    monkeypatch.setattr("logger.translation._decimal_sign", lambda language: "," if language == "de" else ".")
     catalogue.translations_of.cache_clear()
     catalogue.is_reviewed.cache_clear()
     yield tmp_path
+    set_language("en")
     catalogue.translations_of.cache_clear()
     catalogue.is_reviewed.cache_clear()
 
@@ -65,10 +57,11 @@ def written(folder: Path, content: str = HEAD.format(by="somebody") + SENTENCES)
 def test_a_language_is_one_file(folder: Path) -> None:
     written(folder)
     assert catalogue.languages() == ("en", "de")
-    with in_language("de"):
-        assert tr("Moved “{spot}” back").format(spot="Bed") == "„Bed“ zurückgelegt"
-        assert tr_n("One step", "{n} steps", 3).format(n=3) == "3 Sprünge"
-        assert (tr(""), tr("Not in it")) == ("", "Not in it")
+    set_language("de")
+    assert tr("Moved “{spot}” back").format(spot="Bed") == "„Bed“ zurückgelegt"
+    assert tr_n("One step", "{n} steps", 3).format(n=3) == "3 Sprünge"
+    assert (tr(""), tr("Not in it")) == ("", "Not in it")
+    set_language("en")
     assert tr("One step") == "One step"
 
 
@@ -78,45 +71,28 @@ def test_a_compiled_catalogue_is_kept_and_a_damaged_one_is_compiled_anew(folder:
         if damage is not None:
             (folder / "cache" / "de.mo").write_bytes(damage)
         catalogue.translations_of.cache_clear()
-        with in_language("de"):
-            assert tr_n("One step", "{n} steps", 1) == "Ein Sprung"
+        set_language("de")
+        assert tr_n("One step", "{n} steps", 1) == "Ein Sprung"
 
 
 def test_a_sentence_whose_places_are_others_stays_english(folder: Path) -> None:
     written(folder)
-    with in_language("de"):
-        assert tr("It is {volts} V").format(volts=3) == "It is 3 V"
+    set_language("de")
+    assert tr("It is {volts} V").format(volts=3) == "It is 3 V"
 
 
 @pytest.mark.parametrize("content", ["", "msgid", "\x00\x01", 'msgid "a"\nmsgstr "b'])
 def test_a_catalogue_that_is_none_shows_english(folder: Path, content: str) -> None:
     written(folder, content)
-    with in_language("de"):
-        assert tr("One step") == "One step"
-
-
-def test_a_kept_sentence_is_found_by_what_stands_between_its_places(folder: Path) -> None:
-    written(folder)
-    with in_language("de"):
-        kept = tr_kept("The disk is short of room: 0.5 MB are free.")
-        assert kept == "Auf der Platte ist wenig Platz: 0,5 MB sind frei."
-        assert tr_kept("The disk is short of room: nothing.") == "The disk is short of room: nothing."
-        assert tr_kept("Bed") == "Bed"
-    assert tr_kept("The disk is short of room: 0.5 MB are free.").startswith("The disk")
-
-
-def test_numbers_have_the_decimal_sign_of_the_language(folder: Path) -> None:
-    written(folder)
-    with in_language("de"):
-        assert shown_number("0.17 ± 0.02 V.") == "0,17 ± 0,02 V."
-    assert shown_number("0.17") == "0.17"
+    set_language("de")
+    assert tr("One step") == "One step"
 
 
 def test_a_buttons_name_begins_small_within_an_english_sentence_only(folder: Path) -> None:
     written(folder)
     assert [within(name) for name in ("Take 0.3 V", "CSV files", "")] == ["take 0.3 V", "CSV files", ""]
-    with in_language("de"):
-        assert within("Messwert nehmen") == "Messwert nehmen"
+    set_language("de")
+    assert within("Messwert nehmen") == "Messwert nehmen"
 
 
 def test_who_has_not_reviewed_it_is_told(folder: Path) -> None:
@@ -158,3 +134,11 @@ def test_every_translation_that_is_there_can_be_filled_as_the_english_sentence_i
     assert [
         one for one, _, forms in entries if any(form.count("&") != one.count("&") for form in forms if form)
     ] == []
+
+
+def test_the_german_catalogue_has_every_sentence_that_is_shown_through_it() -> None:
+    wanted = catalogues.sentences()
+    assert "&Undo" in wanted and "Take {value} for “{spot}”" in wanted, (
+        "of the table of actions, and of a file"
+    )
+    assert catalogues.missing("de", wanted) == []

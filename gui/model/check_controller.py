@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from gui.model.setup_controller import SetupController
-from gui.model.visit_access import Message, VisitAccess
+from gui.model.visit_access import NOTHING_RECORDED, Message, VisitAccess
 from gui.model.wording import clock_text, value_text
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
@@ -185,7 +185,7 @@ class CheckController:
         snapshot = self._access.snapshot
         if not snapshot.recording or snapshot.refusal:
             return Message(
-                snapshot.refusal or tr("Nothing is being recorded. Stage 1, Connect, starts it."),
+                snapshot.refusal or tr(NOTHING_RECORDED),
                 refused=True,
             )
         live, step = snapshot.live, STEPS[self.chosen][len(self.spans)]

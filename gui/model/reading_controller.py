@@ -10,7 +10,7 @@ from gui.model.hands_free import HandsFree
 from gui.model.promised_value_check import refuse_withdrawn
 from gui.model.route_controller import RouteController
 from gui.model.undo_history import UndoHistory
-from gui.model.visit_access import Message, VisitAccess
+from gui.model.visit_access import NOTHING_RECORDED, Message, VisitAccess
 from gui.model.wording import clock_text, reading_text, value_text
 from logger.errors import StillvoltError
 from logger.sweep.sweep_progress import live_in_condition
@@ -50,9 +50,6 @@ def _taken_text(reading: Reading) -> str:
         else tr("Taken: {value} at “{spot}”, {condition}")
     )
     return text.format(value=reading_text(reading), spot=reading.spot_name, condition=reading.condition)
-
-
-NOTHING_RECORDED = marked("Nothing is being recorded. Stage 1, Connect, starts it.")
 
 
 class ReadingController:

@@ -32,7 +32,7 @@ _DETAILS = {
     State.SETTLING: marked("for {duration}"),
     State.CHANGING: marked("for {duration}"),
     State.CHANGING_LONG: marked("not still for long enough"),
-    State.DRIFTING: marked("no steady level since {duration}"),
+    State.DRIFTING: marked("no steady level for {duration}"),
     State.ALTERNATING: marked("no single value"),
     State.REFUSED: marked("check the plug"),
     State.OVERLOAD: marked("above the meter's range"),

@@ -20,7 +20,7 @@ from gui.model.switching_evidence import (
     unchanged_value,
 )
 from gui.model.undo_history import UndoableEdit
-from gui.model.visit_access import Message
+from gui.model.visit_access import NOTHING_RECORDED, Message
 from gui.model.visit_controller import VisitController
 from gui.model.wording import reading_text
 from logger.clock import NS_PER_S
@@ -255,7 +255,7 @@ class SweepController:
         if len(circuits_of(self.sources)) == 0:
             return tr("No circuit is listed yet.")
         if not snapshot.recording or snapshot.live is None:
-            return snapshot.refusal or tr("Nothing is being recorded. Stage 1, Connect, starts it.")
+            return snapshot.refusal or tr(NOTHING_RECORDED)
         if self.next_reading() is None:
             return (
                 tr("Tonight's answer is being worked out.")

@@ -8,8 +8,11 @@ from dataclasses import dataclass
 from gui.model.visit_snapshot import VisitSnapshot
 from logger.clock import Clock, SystemClock
 from logger.errors import StillvoltError
-from logger.translation import tr
+from logger.translation import marked, tr
 from logger.visit import VisitLog
+
+NOTHING_RECORDED = marked("Nothing is being recorded. Stage 1, Connect, starts it.")
+"""Why nothing can be taken before a recording."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 from collections.abc import Callable, Iterator
+from gettext import NullTranslations
 from pathlib import Path
 
 import pytest
@@ -22,7 +23,6 @@ from gui.settings.preferences import LANGUAGE
 from gui.sound.sounds import Tone
 from gui.window import Window
 from logger import translation
-from logger.catalogue import NoTranslations
 from logger.clock import NS_PER_S, ManualClock
 from logger.settling.events import State
 from logger.visit import VisitLog
@@ -589,7 +589,7 @@ def test_another_language_opens_the_window_anew_on_the_same_visit_and_keeps_a_ne
 ) -> None:
     monkeypatch.setattr(preferences, "languages", lambda: ("en", "xx"))
     monkeypatch.setattr(
-        translation, "translations_of", lambda code: OtherLanguage() if code == "xx" else NoTranslations()
+        translation, "translations_of", lambda code: OtherLanguage() if code == "xx" else NullTranslations()
     )
     shown = WindowSwitcher(Window(VisitController(VisitLog.open(log.path))), (log.path,))
     try:

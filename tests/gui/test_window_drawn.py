@@ -20,11 +20,10 @@ from gui.model.visit_access import Message
 from gui.settings.preferences import COLOURS, TEXT_PERCENT, ColourScheme
 from gui.widgets.page import PrimaryAction
 from gui.widgets.paged_stage import PagedStage
-from logger.translation import using
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_ON
 from tests.support.drawn_text import Drawn, drawn_texts, overlapping
-from tests.support.other_language import OtherLanguage
+from tests.support.other_language import OtherLanguage, speak
 from tests.support.window_driver import Driver
 
 # As wide and high as the screen leaves it: 3840 x 2160 at scale 2 is 1920 x 1080 to Qt.
@@ -254,11 +253,14 @@ def test_sizes_come_back_with_the_size_of_the_window(open_window: Callable[[], D
 
 @pytest.fixture
 def other_driver(
-    record: Callable[[], DemoRecorder], log: VisitLog, open_window: Callable[[], Driver]
-) -> Iterator[Driver]:
+    record: Callable[[], DemoRecorder],
+    log: VisitLog,
+    open_window: Callable[[], Driver],
+    monkeypatch: pytest.MonkeyPatch,
+) -> Driver:
     """The same window in a language whose sentences are 40 % longer."""
-    with using("xx", OtherLanguage()):
-        yield visit_under_way(record, log, open_window)
+    speak(monkeypatch, OtherLanguage())
+    return visit_under_way(record, log, open_window)
 
 
 @pytest.mark.parametrize(("size", "percent"), [("1024x600", 100), ("1366x768", 100)])

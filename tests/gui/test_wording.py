@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, date, timedelta, timezone
+from gettext import NullTranslations
 
 import pytest
 
@@ -28,14 +28,13 @@ from gui.model.wording import (
 from gui.stages.prepare.setup_items import ITEMS, REFERENCE, setup_row
 from gui.stages.spots.condition_actions import condition_choices
 from gui.widgets.badge import UNCLEAR
-from logger.catalogue import NoTranslations
 from logger.metrology.setup import Setup
 from logger.settling.events import Settled
-from logger.translation import using
 from logger.visit import Mark
 from logger.visit.records.condition import EVERYTHING_OFF
 from logger.visit.records.home_records import Source
 from logger.visit.storage.time_zone import local_time, offset_unlike
+from tests.support.other_language import speak
 
 
 @pytest.mark.parametrize(
@@ -97,7 +96,7 @@ def test_a_time_is_that_of_its_zone_and_the_offset_is_told_where_it_is_not_that_
     assert not offset_unlike(local_time(0, None), None), "the computer's own"
 
 
-class OtherLanguage(NoTranslations):
+class OtherLanguage(NullTranslations):
     """Every sentence that goes through it is marked."""
 
     def gettext(self, message: str) -> str:
@@ -105,9 +104,8 @@ class OtherLanguage(NoTranslations):
 
 
 @pytest.fixture
-def other_language() -> Iterator[None]:
-    with using("xx", OtherLanguage()):
-        yield
+def other_language(monkeypatch: pytest.MonkeyPatch) -> None:
+    speak(monkeypatch, OtherLanguage())
 
 
 @pytest.mark.usefixtures("other_language")

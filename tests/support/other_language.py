@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import re
+from gettext import NullTranslations
 
-from logger.catalogue import NoTranslations
+import pytest
+
+from logger import translation
 
 OPENING, CLOSING = "⟦", "⟧"
 
@@ -12,7 +15,7 @@ LONGER = 0.4
 """Share by which a sentence is longer."""
 
 
-class OtherLanguage(NoTranslations):
+class OtherLanguage(NullTranslations):
     """Brackets around every sentence; its places stay."""
 
     def gettext(self, message: str) -> str:
@@ -34,3 +37,13 @@ class OtherLanguage(NoTranslations):
             n: how many there are.
         """
         return self.gettext(msgid1 if n == 1 else msgid2)
+
+
+def speak(monkeypatch: pytest.MonkeyPatch, translations: NullTranslations) -> None:
+    """Show texts in a language of which there is no catalogue, until the test ends.
+
+    Args:
+        monkeypatch: of the test.
+        translations: the language's.
+    """
+    monkeypatch.setattr(translation, "_chosen", [("xx", translations)])

@@ -290,10 +290,19 @@ class SpotsPage(Page):
             said: what is said of it below its name.
         """
         readings = self.controller.snapshot.readings
+        read_ids = {each.spot_id for each in readings}
+        spots = {spot.id: spot for spot in self.controller.snapshot.spots if spot.id in read_ids}
+        spot = spots.get(reading.spot_id)
         # Where all are of one room, its name tells nothing and takes the room of the spot's.
-        rooms = {each.spot_name.partition(": ")[0] for each in readings}
-        name = reading.spot_name.partition(": ")[2] if len(rooms) == 1 else ""
-        parts = [name or reading.spot_name, short_condition(said)]
+        is_named_by_place = (
+            spot is not None
+            and spot.name == reading.spot_name
+            and len({one.room for one in spots.values()}) == 1
+        )
+        parts = [
+            name_in_room(spot) if spot and is_named_by_place else reading.spot_name,
+            short_condition(said),
+        ]
         if reading.void_reason is None:
             parts += [tr("in doubt")] if self.controller.readings.doubt(reading) else []
             parts += [tr("corrected")] if _corrected(reading) else []
