@@ -227,9 +227,14 @@ class PracticeDock(QDockWidget):
 
     def _let_it_be_smaller(self) -> None:
         """Let the line between it and the trace be dragged, now that it has its height."""
-        if not self.isFloating():
-            least = round(LEAST_ROWS * self.panel.board.row_height)
-            self.panel.setMinimumHeight(min(least, self.panel.maximumHeight()))
+        area = self.parentWidget()
+        if self.isFloating() or not isinstance(area, QMainWindow):
+            return
+        height = self.height()
+        least = round(LEAST_ROWS * self.panel.board.row_height)
+        self.panel.setMinimumHeight(min(least, self.panel.maximumHeight()))
+        # Else Qt would give it no more than its own hint the next time that something around it changes its size.
+        area.resizeDocks([self], [height], Qt.Orientation.Vertical)
 
 
 class TraceArea(QMainWindow):
