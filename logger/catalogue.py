@@ -33,6 +33,9 @@ FOLDER = Path(__file__).parent / "locale"
 SOURCE_LANGUAGE = "en"
 """The language in which the sentences are written in the code."""
 
+KEPT = "kept"
+"""The context, in a catalogue, of the sentences that the log keeps in English."""
+
 NOT_REVIEWED = "not reviewed by a native practitioner"
 """Who translated last, in the head of a catalogue that nobody who does this work in that language has read."""
 
@@ -100,9 +103,24 @@ def translations_of(language: str) -> gettext.NullTranslations:
         return gettext.NullTranslations()
 
 
+@cache
+def kept_sentences(language: str) -> tuple[str, ...]:
+    """The English sentences with places that the log keeps, as far as a language has them."""
+    context = f"{KEPT}\x04"
+    every = vars(translations_of(language)).get("_catalog", {})  # the library lists them nowhere else
+    texts = (key.removeprefix(context) for key in every if isinstance(key, str) and key.startswith(context))
+    return tuple(text for text in texts if places_of(text))
+
+
+@cache
+def places_and_literals(text: str) -> tuple[tuple[str, str | None], ...]:
+    """What a sentence is made of: a piece of text each, and the name of the place after it, None after the last."""
+    return tuple((literal, name) for literal, name, _, _ in Formatter().parse(text))
+
+
 def places_of(text: str) -> set[str]:
     """The names of the places in a sentence, such as {"spot"} of "Moved {spot} back"."""
-    return {name for _, name, _, _ in Formatter().parse(text) if name is not None}
+    return {name for _, name in places_and_literals(text) if name is not None}
 
 
 def usable(singular: str, plural: str, translated: tuple[str, ...]) -> bool:
@@ -148,7 +166,7 @@ def _compiled(language: str, content: bytes) -> gettext.GNUTranslations:
     for message in list(catalogue):
         one, many, forms = forms_of(message)
         if one and not usable(one, many, forms):
-            catalogue.delete(message.id)
+            catalogue.delete(message.id, message.context)
     compiled = io.BytesIO()
     write_mo(compiled, catalogue)
     with suppress(OSError):

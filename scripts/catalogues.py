@@ -18,7 +18,7 @@ from babel.messages.extract import extract_from_dir
 from babel.messages.pofile import write_po
 
 from gui.actions.table import ACTIONS, MENUS, SUBMENUS
-from logger.catalogue import FOLDER, NOT_REVIEWED, forms_of, languages, read_catalogue, usable
+from logger.catalogue import FOLDER, KEPT, NOT_REVIEWED, forms_of, languages, read_catalogue, usable
 from logger.errors import StillvoltError
 
 ROOT = Path(__file__).parents[1]
@@ -27,6 +27,9 @@ PACKAGES = ("gui", "logger")
 
 KEYWORDS = {"tr": None, "marked": None, "tr_n": (1, 2)}
 """The functions of `logger.translation` whose first argument, or first and second one, is a sentence."""
+
+KEYWORDS_OF_KEPT = {"kept_text": None}
+"""The same of a sentence that the log keeps."""
 
 METHODS = [("locale/**", "ignore"), ("**.py", "python"), ("**.html", "jinja2")]
 
@@ -37,9 +40,14 @@ def sentences() -> Catalog:
     """Every sentence of the code, with the files that it is in."""
     found = Catalog(project="stillvolt", charset="utf-8", fuzzy=False)
     for package in PACKAGES:
-        entries = extract_from_dir(ROOT / package, METHODS, keywords=KEYWORDS, comment_tags=("Translators:",))
-        for file, _, message, comments, _ in entries:
-            found.add(message, locations=[(f"{package}/{file}", 0)], auto_comments=comments)
+        for keywords, context in ((KEYWORDS, None), (KEYWORDS_OF_KEPT, KEPT)):
+            entries = extract_from_dir(
+                ROOT / package, METHODS, keywords=keywords, comment_tags=("Translators:",)
+            )
+            for file, _, message, comments, _ in entries:
+                found.add(
+                    message, locations=[(f"{package}/{file}", 0)], auto_comments=comments, context=context
+                )
     for text in _of_actions():
         found.add(text, locations=[("gui/actions/table.py", 0)])
     return found
@@ -75,7 +83,7 @@ def missing(language: str, wanted: Catalog | None = None) -> list[str]:
     for message in wanted or sentences():
         if not message.id:
             continue
-        known = has.get(message.id)
+        known = has.get(message.id, message.context)
         one, many, _ = forms_of(message)
         if known is None or known.fuzzy or not usable(one, many, forms_of(known)[2]):
             lacking.append(one)

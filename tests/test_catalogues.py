@@ -8,7 +8,17 @@ from pathlib import Path
 import pytest
 
 from logger import catalogue
-from logger.translation import set_language, shown_language, tr, tr_n, within
+from logger.metrology.rounding import as_number, fixed, rounded, share_of_shown, signed
+from logger.translation import (
+    in_language,
+    set_language,
+    shown_language,
+    shown_number,
+    tr,
+    tr_kept,
+    tr_n,
+    within,
+)
 from scripts import catalogues
 
 HEAD = """msgid ""
@@ -31,8 +41,25 @@ msgstr[1] "{n} Sprünge"
 msgid "It is {volts} V"
 msgstr "Es sind {voltz} V"
 
+msgctxt "kept"
 msgid "The disk is short of room: {free} MB are free."
 msgstr "Auf der Platte ist wenig Platz: {free} MB sind frei."
+
+msgctxt "kept"
+msgid "Moved from {one} to {other}"
+msgstr "Von {one} nach {other} gelegt"
+
+msgctxt "kept"
+msgid "Low battery"
+msgstr "Batterie schwach"
+
+msgctxt "kept"
+msgid "{what} was added"
+msgstr "{what} ist dazugekommen"
+
+msgctxt "kept"
+msgid "A lamp {other} {one}ed"
+msgstr "Ein {one} dazu {other}"
 """
 
 
@@ -44,10 +71,12 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
     )
     catalogue.translations_of.cache_clear()
     catalogue.is_reviewed.cache_clear()
+    catalogue.kept_sentences.cache_clear()
     yield tmp_path
     set_language("en")
     catalogue.translations_of.cache_clear()
     catalogue.is_reviewed.cache_clear()
+    catalogue.kept_sentences.cache_clear()
 
 
 def written(folder: Path, content: str = HEAD.format(by="somebody") + SENTENCES) -> None:
@@ -86,6 +115,43 @@ def test_a_catalogue_that_is_none_shows_english(folder: Path, content: str) -> N
     written(folder, content)
     set_language("de")
     assert tr("One step") == "One step"
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("The disk is short of room: 0.5 MB are free.", "Auf der Platte ist wenig Platz: 0,5 MB sind frei."),
+        ("Moved from Bed 2.5 to Desk", "Von Bed 2.5 nach Desk gelegt"),
+        ("Low battery", "Batterie schwach"),
+        ("Moved from here to there to Desk", "Moved from here to there to Desk"),
+        ("A lamp was added", "A lamp was added"),
+        ("Of no catalogue", "Of no catalogue"),
+    ],
+    ids=["number", "names", "no place", "two ways to part it", "two sentences", "unknown"],
+)
+def test_a_kept_sentence_is_found_by_what_stands_between_its_places_and_stays_english_where_that_is_in_doubt(
+    folder: Path, text: str, shown: str
+) -> None:
+    written(folder)
+    with in_language("de"):
+        assert tr_kept(text) == shown
+    assert tr_kept(text) == text
+
+
+def test_numbers_have_the_decimal_sign_of_the_language() -> None:
+    with in_language("de"):
+        assert [shown_number("0.17 ± 0.02 V."), fixed(-0.5, 2), signed(0.5, 1)] == [
+            "0,17 ± 0,02 V.",
+            "−0,50",
+            "+0,5",
+        ]
+        assert rounded(0.25, 0.031) == ("0,25", "0,03")
+        assert share_of_shown(rounded(0.25, 0.031), rounded(0.5, 0.031)) == "50%"
+        assert as_number("−0,25") == -0.25
+        with in_language("en"):
+            assert fixed(0.5, 1) == "0.5"
+        assert shown_language() == "de"
+    assert fixed(0.5, 1) == "0.5"
 
 
 def test_a_buttons_name_begins_small_within_an_english_sentence_only(folder: Path) -> None:

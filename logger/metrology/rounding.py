@@ -11,6 +11,8 @@ import re
 from decimal import ROUND_HALF_UP, Decimal
 from typing import NamedTuple
 
+from logger.translation import decimal_sign, shown_number
+
 TWO_DIGITS_FROM_VOLTS = ((0.0095, 3), (0.995, 2), (9.95, 1))
 """Under which expanded uncertainty how many decimals are shown; from the last on none. No more than the millivolts
 that a meter shows, and hundredths of a volt where two digits allow them, as the trade reads them."""
@@ -100,7 +102,7 @@ def share_of_shown(part: Rounded, whole: Rounded) -> str:
         part: the one, as it is shown.
         whole: the other, as it is shown.
     """
-    one, other = (Decimal(ascii_minus(figures.volts)) for figures in (part, whole))
+    one, other = (as_number(figures.volts) for figures in (part, whole))
     if not other:
         return ""
     return f"{min(100 * one / other, Decimal(100)).quantize(Decimal(1), ROUND_HALF_UP)}%"
@@ -125,7 +127,21 @@ def _half_up(volts: float, decimals: int) -> str:
     """A number to some decimals, as text."""
     number = _decimal(volts, decimals)
     text = f"{number if number else abs(number):f}"  # no minus before a zero
-    return text.replace("-", MINUS)
+    return _shown(text)
+
+
+def as_number(text: str) -> Decimal:
+    """A number from how it is shown.
+
+    Args:
+        text: as `fixed`, `signed` and `rounded` give it.
+    """
+    return Decimal(ascii_minus(text).replace(decimal_sign(), "."))
+
+
+def _shown(text: str) -> str:
+    """A number as people read it: with a true minus, and the decimal sign of the language that holds."""
+    return shown_number(text.replace("-", MINUS))
 
 
 def fixed(number: float, decimals: int) -> str:
@@ -135,7 +151,7 @@ def fixed(number: float, decimals: int) -> str:
         number: as it is.
         decimals: how many are shown.
     """
-    return f"{number:.{decimals}f}".replace("-", MINUS)
+    return _shown(f"{number:.{decimals}f}")
 
 
 def signed(number: float, decimals: int) -> str:
@@ -145,7 +161,16 @@ def signed(number: float, decimals: int) -> str:
         number: as it is.
         decimals: how many are shown.
     """
-    return f"{number:+.{decimals}f}".replace("-", MINUS)
+    return _shown(f"{number:+.{decimals}f}")
+
+
+def plain(number: float) -> str:
+    """A number that somebody has stated, with the digits that it has: '0.1', '12'.
+
+    Args:
+        number: as it is; no more than six digits are shown.
+    """
+    return _shown(f"{number:g}")
 
 
 def ascii_minus(text: str) -> str:
@@ -174,7 +199,7 @@ def form_volts(volts: float) -> str:
     rounded = exact.quantize(step, ROUND_HALF_UP)
     if step == Decimal("0.01") and abs(rounded) >= TWO_DECIMALS_BELOW_VOLTS:
         rounded = rounded.quantize(Decimal("0.1"), ROUND_HALF_UP)  # 0.097 is 0.1, not 0.10
-    return f"{rounded:f}"
+    return _shown(f"{rounded:f}")
 
 
 def form_pair(on_volts: float | None, off_volts: float | None) -> str:
