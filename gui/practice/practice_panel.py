@@ -12,6 +12,7 @@ from PySide6.QtGui import (
     QPainter,
     QPaintEvent,
     QPen,
+    QResizeEvent,
 )
 from PySide6.QtWidgets import QDockWidget, QFrame, QScrollArea, QVBoxLayout, QWidget
 
@@ -33,6 +34,14 @@ GAP = 4
 
 class _SwitchArea(QScrollArea):
     """The room of the switches: Tab, which leaves them, scrolls nothing."""
+
+    resized = Signal()
+    """It has another size now."""
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """See Qt."""
+        super().resizeEvent(event)
+        self.resized.emit()
 
     def focusNextPrevChild(self, forward: bool) -> bool:
         """See Qt, which would scroll to the middle of the board that the keyboard has just left."""
@@ -73,6 +82,7 @@ class PracticePanel(VisitWidget):
         self.area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.area.setWidgetResizable(True)
         self.area.setWidget(self.board)
+        self.area.resized.connect(self._keep_chosen_in_sight)
         column = QVBoxLayout(self)
         column.setContentsMargins(MARGIN, GAP, MARGIN, GAP)
         column.addWidget(self.area, 1)
@@ -133,6 +143,10 @@ class PracticePanel(VisitWidget):
         """Scroll until the chosen switch is in sight. A switch that was clicked is: nothing moves under the mouse."""
         box = self.board.box_of_chosen()
         self.area.ensureVisible(round(box.center().x()), round(box.center().y()), 0, round(box.height()))
+
+    def _keep_chosen_in_sight(self) -> None:
+        if self.has_keyboard:
+            self.show_chosen()
 
     def _focus_changed(self) -> None:
         self.typed = ""
