@@ -11,6 +11,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
+from gui.model.languages import AS_WINDOW
 from gui.model.report_contents import ReportContents
 from gui.model.report_jobs import (
     HomeQuestion,
@@ -29,7 +30,7 @@ from logger.report.archive.search import Archive
 from logger.report.compare.comparison import Comparison
 from logger.report.compare.write_comparison import write_comparison
 from logger.report.output_paths import export_folder, report_path
-from logger.translation import marked, tr, tr_n
+from logger.translation import marked, shown_language, tr, tr_n
 from logger.visit.storage.visit_brief import visit_title
 
 NOT_WRITTEN = marked("The report is not written yet. Write it first.")
@@ -55,6 +56,10 @@ class ReportController:
         self._opens = opens
         self.before_writing: list[Callable[[], object]] = []
         """Called before each report is written."""
+        self.language = AS_WINDOW
+        """The code of the language that the report and the comparison are written in."""
+        self.on_language: list[Callable[[str], object]] = []
+        """Called with the code when another one is chosen."""
         self.exported: tuple[Path, ...] = ()
         self.comparison: Comparison | None = None
         self.home_question: HomeQuestion | None = None
@@ -133,6 +138,19 @@ class ReportController:
         """Why nothing else can be begun now, in a whole sentence; empty where something can."""
         return tr("Wait until this is done: {busy}.").format(busy=self.busy) if self.busy else ""
 
+    def choose_language(self, language: str) -> None:
+        """Choose what the report and the comparison are written in.
+
+        Args:
+            language: its code; `AS_WINDOW` for the one of the window.
+        """
+        self.language = language
+        for call in self.on_language:
+            call(language)
+
+    def _code(self) -> str:
+        return shown_language() if self.language == AS_WINDOW else self.language
+
     def write(self, *, replace: bool = False) -> None:
         """Write the report beside the visit: a page, and a PDF where that can be made.
 
@@ -155,7 +173,7 @@ class ReportController:
             text = tr("Written: {names}, in {folder}").format(names=names, folder=out.parent)
             return f"{text}\n{without_pdf}".strip()
 
-        work = partial(write_files, visit, out, pdf, replace=replace)
+        work = partial(write_files, visit, out, pdf, language=self._code(), replace=replace)
         self._begin(work, on_done, tr("The report is still being written"))
         self.controller.report_is_being_written = self._on_done is on_done  # nothing else was at work
 
@@ -276,7 +294,7 @@ class ReportController:
             return
 
         def do() -> str:
-            write_comparison(comparison, path, replace=True)
+            write_comparison(comparison, path, language=self._code(), replace=True)
             return tr("Saved: {name}, in {folder}").format(name=path.name, folder=path.parent)
 
         if self.controller.do(do):

@@ -9,6 +9,7 @@ from importlib.util import find_spec
 from pathlib import Path
 
 from gui.model.worker_process import CancelRequested, ProgressCallback
+from logger.catalogue import SOURCE_LANGUAGE
 from logger.errors import StillvoltError
 from logger.output_file import ReplaceRefusedError
 from logger.report.archive.entry import read_entry
@@ -34,6 +35,7 @@ def write_files(
     pdf: Path | None,
     report_progress: ProgressCallback,
     _: CancelRequested,
+    language: str = SOURCE_LANGUAGE,
     replace: bool = False,
 ) -> tuple[tuple[Path, ...], str] | ReplaceQuestion:
     """Write the report of a visit.
@@ -43,6 +45,7 @@ def write_files(
         out: file of the page.
         pdf: file of the PDF; None for none.
         report_progress: takes what is being done, in a few words.
+        language: the code of the one that the report is written in.
         replace: whether the user wants to replace what may be somebody else's work.
 
     Returns:
@@ -56,7 +59,7 @@ def write_files(
     before_ns = out.stat().st_mtime_ns if out.exists() else 0
     try:
         steps = numbered(report_progress, REPORT_STEPS + (pdf is not None))
-        write_report(visit, out, pdf, steps, replace=replace)
+        write_report(visit, out, pdf, steps, language=language, replace=replace)
     except ReplaceRefusedError as error:
         return ReplaceQuestion(error.what)
     except StillvoltError as error:

@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QPixmap
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QPushButton, QWidget
 
+from gui.model.languages import language_choices
 from gui.model.quantity_entry import SECONDS, VOLTS, LengthUnit, mistake_in, read_quantity
 from gui.model.visit_controller import VisitController
 from gui.settings.form import text_field
@@ -35,7 +36,6 @@ from gui.settings.preferences import (
 )
 from gui.settings.settings_page import SettingsPage
 from gui.widgets.file_dialog import Wanted, ask_path
-from logger.catalogue import is_reviewed, language_name, languages
 from logger.metrology.target import MAX_TARGET_VOLTS, MIN_TARGET_VOLTS, target_source_text
 from logger.translation import SYSTEM_LANGUAGE, tr
 from logger.visit.records.practitioner import Practitioner
@@ -65,10 +65,8 @@ class LookPage(SettingsPage):
         self.add_choice(
             LANGUAGE,
             tr("L&anguage"),
-            [*_languages(), (tr("As the system has it"), SYSTEM_LANGUAGE)],
-            tr(
-                "The language of the window. What is not translated yet is shown in English, and so is the report."
-            ),
+            [*language_choices(), (tr("As the system has it"), SYSTEM_LANGUAGE)],
+            tr("The language of the window. The language of the report is chosen on the stage Report."),
         )
         self.add_choice(
             LENGTHS,
@@ -76,20 +74,6 @@ class LookPage(SettingsPage):
             [(tr("Metres"), LengthUnit.METRES), (tr("Feet"), LengthUnit.FEET)],
             tr("A length can be typed with either unit: 12 m or 40 ft."),
         )
-
-
-def _languages() -> list[tuple[str, str]]:
-    """Each language by its own name, with its code."""
-    return [
-        (
-            name
-            if is_reviewed(code)
-            else tr("{name} (not reviewed by a native practitioner)").format(name=name),
-            code,
-        )
-        for code in languages()
-        for name in (language_name(code),)
-    ]
 
 
 class WorkPage(SettingsPage):

@@ -19,6 +19,7 @@ from typing import Any, Generic, TypeVar
 import platformdirs
 from PySide6.QtCore import QByteArray, QSettings
 
+from gui.model.languages import AS_WINDOW
 from gui.model.quantity_entry import LengthUnit
 from logger.catalogue import SOURCE_LANGUAGE, languages
 from logger.errors import StillvoltError
@@ -155,6 +156,7 @@ SPEECH = _flag("speech", True)
 COLOURS: Setting[ColourScheme] = Setting("colours", ColourScheme.SYSTEM, str, ColourScheme)
 TEXT_PERCENT: Setting[int] = Setting("text-percent", 100, str, _percent)
 LANGUAGE = _language("language", SYSTEM_LANGUAGE, SOURCE_LANGUAGE)
+REPORT_LANGUAGE = _language("report-language", AS_WINDOW, AS_WINDOW)
 LENGTHS: Setting[LengthUnit] = Setting("lengths", LengthUnit.METRES, str, LengthUnit)
 TARGET = _number("target-volts", TARGET_VOLTS, MIN_TARGET_VOLTS, MAX_TARGET_VOLTS)
 SOURCE_OF_TARGET = _line("target-source", TARGET_SOURCE, may_be_empty=False)
@@ -171,8 +173,8 @@ HOUSE_PLACE: Setting[bytes] = Setting("practice-house-place", b"", _as_base64, _
 """Where the practice house was as a window of its own; empty where it was below the trace."""
 
 SETTINGS: tuple[Setting[Any], ...] = (
-    SOUNDS, SPEECH, COLOURS, TEXT_PERCENT, LANGUAGE, LENGTHS, TARGET, SOURCE_OF_TARGET, HANDS_FREE_S, PRESENTER, NAME,
-    FIRM, LICENCE, LOGO, LAST_PORT, LAST_METER, PLACE, HOUSE_PLACE,
+    SOUNDS, SPEECH, COLOURS, TEXT_PERCENT, LANGUAGE, REPORT_LANGUAGE, LENGTHS, TARGET, SOURCE_OF_TARGET, HANDS_FREE_S,
+    PRESENTER, NAME, FIRM, LICENCE, LOGO, LAST_PORT, LAST_METER, PLACE, HOUSE_PLACE,
 )  # fmt: skip
 
 

@@ -36,6 +36,7 @@ from gui.settings.preferences import (
     HOUSE_PLACE,
     LANGUAGE,
     PRESENTER,
+    REPORT_LANGUAGE,
     SOUNDS,
     ColourScheme,
     Preferences,
@@ -143,6 +144,8 @@ class Window(QMainWindow):
         self._language = self.preferences.get(LANGUAGE)
         """The choice that its texts follow."""
         self.report_controller.before_writing.append(self.remembered.state_practitioner)
+        self.report_controller.language = self.preferences.get(REPORT_LANGUAGE)
+        self.report_controller.on_language.append(partial(self.preferences.set, REPORT_LANGUAGE))
         self.appearance = self.remembered.appearance(FIRST_SIZE.height())
         self.may_close = False
         self.ask_close: Callable[[QWidget, Callable[[], bool]], CloseAnswer] = ask_close

@@ -7,6 +7,7 @@ from math import inf, nan
 from pathlib import Path
 from typing import TYPE_CHECKING, get_args
 
+from logger.catalogue import SOURCE_LANGUAGE, languages
 from logger.metrology.supply import SupplyKey
 
 MAX_BAUD = 12_000_000
@@ -236,6 +237,12 @@ def _add_documents(commands: Commands) -> None:
     report.add_argument("visit", type=Path)
     report.add_argument("--out", type=Path, required=True, help="the HTML file to write")
     _add_replace(report)
+    report.add_argument(
+        "--language",
+        choices=languages(),
+        default=SOURCE_LANGUAGE,
+        help=f"of the report; {SOURCE_LANGUAGE} if not given",
+    )
     report.add_argument("--pdf", type=Path, help="a PDF file as well (needs the extra 'report')")
 
     verify = commands.add_parser("verify", help="see whether a visit log is whole")

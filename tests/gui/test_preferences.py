@@ -42,6 +42,7 @@ OTHER: dict[str, Any] = {
     "speech": False,
     "colours": ColourScheme.DARK,
     "text-percent": 150,
+    "report-language": "de",
     "language": "system",
     "lengths": LengthUnit.FEET,
     "target-volts": 0.05,

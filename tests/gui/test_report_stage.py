@@ -15,12 +15,14 @@ from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
 from gui.dev.demo import DemoRecorder
+from gui.model.languages import AS_WINDOW
 from gui.model.report_contents import ReportContents
 from gui.model.report_controller import ReportController
 from gui.model.report_jobs import export_files, parse_search, write_files
 from gui.model.stages import REPORT
 from gui.model.visit_controller import VisitController
 from gui.model.worker_process import Work
+from gui.settings.preferences import REPORT_LANGUAGE
 from gui.settings.settings_dialog import SettingsDialog
 from gui.widgets.open_file import _Opening
 from gui.window import Window
@@ -29,7 +31,9 @@ from gui.window.unfinished_dialog import UnfinishedDialog
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.metrology.setup import Setup
+from logger.report.output_paths import report_path
 from logger.sweep.switch_off_plan import PlanState
+from logger.translation import shown_language
 from logger.visit import VisitLog
 from tests.gui.conftest import METER_PORT
 from tests.support.window_driver import Charger, Driver, FakeStart, Heard
@@ -187,6 +191,22 @@ def test_written_beside_the_visit_and_opened(
     driver.answer("replace it")
     driver.window.refresh()
     assert b"My remark" not in page.read_bytes() and not driver.asked
+
+
+def test_the_language_of_the_report_is_chosen_apart_from_the_windows_and_remembered(
+    open_report: Callable[[], Driver], log: VisitLog
+) -> None:
+    driver = open_report()
+    window = driver.window
+    page = window.pages.report.write
+    assert page.language.currentData() == AS_WINDOW
+    page.language.setCurrentIndex(page.language.findData("de"))
+    page.language.activated.emit(page.language.currentIndex())
+    assert window.preferences.get(REPORT_LANGUAGE) == "de"
+    driver.press("Space")
+    window.refresh()
+    assert '<html lang="de"' in report_path(log.path).read_text(encoding="utf-8")
+    assert window.report_controller.language == "de" and shown_language() == "en"
 
 
 def test_a_report_of_an_earlier_start_is_opened_and_called_older_than_the_last_reading(

@@ -8,6 +8,7 @@ from pathlib import Path
 from PySide6.QtCore import Signal
 
 from gui.actions.registry import ActionRegistry
+from gui.model.languages import AS_WINDOW, language_choices
 from gui.model.report_contents import PRACTITIONER, ReportContent
 from gui.model.report_controller import ReportController
 from gui.model.written_report import written_report
@@ -16,6 +17,7 @@ from gui.stages.report.archive_page import ArchivePage
 from gui.stages.report.visit_compare_page import VisitComparePage
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.badge import GOOD, LEFT_OUT, UNCLEAR
+from gui.widgets.choice_box import ChoiceBox
 from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.paged_stage import PagedStage
 from gui.widgets.row_list import RowList
@@ -60,6 +62,8 @@ class WritePage(TabPage):
         actions.bind("report.export", self._export, report_controller.why_busy)
         self.column.addWidget(self.headline)
         self.column.addWidget(self.rows, 1)
+        self.language = self._language_box()
+        self.column.addWidget(self.language)
         self.column.addWidget(self._buttons)
         self.restyles(self.rows)
         self.refresh()
@@ -78,6 +82,7 @@ class WritePage(TabPage):
             )
         if self.isVisible():  # the stage Sources may not have been looked at since the window was opened
             self._tonight()
+        self.language.setCurrentIndex(max(self.language.findData(self.report_controller.language), 0))
         contents = self.report_controller.contents.all()
         self.headline.setText(self._state(sum(bool(c.missing) for c in contents)))
         self.rows.show_rows([_row(content) for content in contents], None)
@@ -86,6 +91,18 @@ class WritePage(TabPage):
         """See `Page`."""
         text = tr("Write the report beside the visit, and open it")
         return PrimaryAction(text, self.report_controller.write, self.report_controller.why_busy())
+
+    def _language_box(self) -> ChoiceBox:
+        """Where the language of the report is chosen, which may be another than the window's."""
+        box = ChoiceBox()
+        box.setAccessibleName(tr("Language of the report"))
+        box.setToolTip(tr("The report and the saved comparison are written in it."))
+        box.addItem(tr("As in the window"), AS_WINDOW)
+        for language, code in language_choices():
+            box.addItem(tr("In {language}").format(language=language), code)
+        box.setSizeAdjustPolicy(ChoiceBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        box.activated.connect(lambda row: self.report_controller.choose_language(box.itemData(row)))
+        return box
 
     def _enter_name(self, row: int) -> None:
         """Ask for the practitioner, where that line is double-clicked."""

@@ -15,7 +15,12 @@ def run(arguments: argparse.Namespace) -> None:
         print(f"{doing} …", file=sys.stderr)
 
     simulation = write_report(
-        arguments.visit, arguments.out, arguments.pdf, progress, replace=arguments.replace
+        arguments.visit,
+        arguments.out,
+        arguments.pdf,
+        progress,
+        language=arguments.language,
+        replace=arguments.replace,
     )
     print(*filter(None, (arguments.out, arguments.pdf)), sep="\n")
     if simulation:

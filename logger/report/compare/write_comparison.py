@@ -4,18 +4,23 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from logger.catalogue import SOURCE_LANGUAGE
 from logger.output_file import refuse_another_visits, refuse_outputs, write_whole
 from logger.output_kind import TEXT_TITLE
 from logger.report.compare.comparison import Comparison
 from logger.report.compare.listing import comparison_text
+from logger.translation import in_language
 
 
-def write_comparison(comparison: Comparison, path: Path, *, replace: bool = False) -> None:
+def write_comparison(
+    comparison: Comparison, path: Path, *, language: str = SOURCE_LANGUAGE, replace: bool = False
+) -> None:
     """Write what `stillvolt compare` prints, below a title.
 
     Args:
         comparison: what is written.
         path: the file.
+        language: the code of the one that it is written in.
         replace: whether the user wants to replace what somebody else has written.
 
     Raises:
@@ -25,5 +30,6 @@ def write_comparison(comparison: Comparison, path: Path, *, replace: bool = Fals
     of = f"comparison of {comparison.before.path.name} and {comparison.after.path.name}"
     if not replace:
         refuse_another_visits([path], of)
-    text = f"{TEXT_TITLE}\n\n{comparison_text(comparison)}\n"
+    with in_language(language):
+        text = f"{TEXT_TITLE}\n\n{comparison_text(comparison)}\n"
     write_whole(path, text.encode(), "Both visits are unchanged.", of)

@@ -17,6 +17,7 @@ from logger.sweep.labelled_steps import KnownStep, detected_steps, known_steps, 
 from logger.sweep.sweep_progress import is_between, sweep_progress
 from logger.sweep.sweep_rows import sweep_rows
 from logger.sweep.switch_off_plan import MIN_COMBINATIONS, switch_off_plan
+from logger.translation import marked
 from logger.visit import VisitLog
 from logger.visit.records.fact_names import REST_OF, SCHEDULE
 from logger.visit.records.home_records import Source, Spot
@@ -38,10 +39,10 @@ def read_report_data(log: VisitLog, on_progress: OnProgress = lambda _: None) ->
 
     Args:
         log: an open visit log; nothing is written.
-        on_progress: is called with a few words on what is being done.
+        on_progress: is called with a few words on what is being done, in English.
     """
     with log.read_transaction():
-        on_progress("reading the log")
+        on_progress(marked("reading the log"))
         return _read(log, on_progress)
 
 
@@ -54,17 +55,17 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
     salvage, integrity = log.facts.salvage(), log.integrity()
     notices = tuple(log.notices.after())
     review = SpanReview.of_log(events, notices, log.recorder.live())
-    on_progress("reading the nights")
+    on_progress(marked("reading the nights"))
     stretches = nights(log)
     of_nights = [night for night in stretches if night.counts]
-    on_progress("working out tonight's list")
+    on_progress(marked("working out tonight's list"))
     tonight = switch_off_plan(readings, [(s.id, s.name) for s in spots], sources, setup)
     doubts = doubts_of(log, review, integrity, tonight)
-    on_progress("cutting out the traces")
+    on_progress(marked("cutting out the traces"))
     started_ns = {run.id: run.started_utc_ns for run in runs}
     excerpts = {r.id: excerpt_of_reading(log, r, started_ns) for r in readings}
     known = _known_steps(log, events)
-    on_progress("computing the checksum")
+    on_progress(marked("computing the checksum"))
     return ReportData(
         title=log.path.stem,
         setup=setup,
