@@ -12,6 +12,7 @@ import sys
 import threading
 import time
 from collections.abc import Sequence
+from contextlib import nullcontext
 from importlib import import_module
 from keyword import iskeyword
 from types import ModuleType
@@ -22,6 +23,7 @@ from logger.diagnostics import log_exception, log_path, log_uncaught_exceptions
 from logger.errors import StillvoltError
 from logger.plain_text import VisibleTextStream, make_output_visible, one_line
 from logger.recording.restart import RecordingProcess, restarted_after_faults
+from logger.translation import in_language
 
 S_PER_DAY = 86_400
 """From here on an offset from UTC is none that a date and time can have."""
@@ -152,8 +154,10 @@ def _run_command(arguments: argparse.Namespace, process: RecordingProcess | None
     # The one import that waits: a command's module imports what it needs (pandas, Qt, the serial port) at its top, and
     # `stillvolt --help`, or any other command, must not pay for it.
     command = _imported(f"logger.cli.commands.{module_name(arguments.command or WINDOW)}")
+    language = getattr(arguments, "language", "")  # the window, and what only programs read, have none
     try:
-        status: int | None = command.run(arguments, process) if process else command.run(arguments)
+        with in_language(language) if language else nullcontext():
+            status: int | None = command.run(arguments, process) if process else command.run(arguments)
     except StillvoltError as error:
         print(f"stillvolt: {one_line(str(error))}", file=sys.stderr)
         return 1

@@ -7,8 +7,9 @@ from math import inf, nan
 from pathlib import Path
 from typing import TYPE_CHECKING, get_args
 
-from logger.catalogue import SOURCE_LANGUAGE, languages
+from logger.catalogue import languages
 from logger.metrology.supply import SupplyKey
+from logger.translation import SYSTEM_LANGUAGE
 
 MAX_BAUD = 12_000_000
 """The fastest that usual adapters offer; common practice, no source."""
@@ -169,6 +170,7 @@ def _add_analysis(commands: Commands) -> None:
 
     night = commands.add_parser("night", help="sum up a night: levels, steps, repeating loads, motion")
     night.add_argument("visit", type=Path)
+    _add_language(night)
     night.add_argument("--json", action="store_true", help="the whole summary as JSON")
     night.add_argument(
         "--night", type=int, metavar="N", help="which one, counted from 1; the longest if not given"
@@ -194,6 +196,15 @@ def _add_analysis(commands: Commands) -> None:
     )  # fmt: skip
 
 
+def _add_language(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--language",
+        choices=(SYSTEM_LANGUAGE, *languages()),
+        default=SYSTEM_LANGUAGE,
+        help="of what people read; the system's if not given. JSON is the same in each.",
+    )
+
+
 def _add_replace(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--replace",
@@ -213,6 +224,7 @@ def _add_documents(commands: Commands) -> None:
     compare = commands.add_parser("compare", help="what has changed from one visit to another, spot by spot")
     compare.add_argument("before", type=Path, help="the earlier visit")
     compare.add_argument("after", type=Path, help="the later visit")
+    _add_language(compare)
     compare.add_argument("--json", action="store_true", help="the whole comparison as JSON")
     compare.add_argument(
         "--same-home", action="store_true",
@@ -237,12 +249,7 @@ def _add_documents(commands: Commands) -> None:
     report.add_argument("visit", type=Path)
     report.add_argument("--out", type=Path, required=True, help="the HTML file to write")
     _add_replace(report)
-    report.add_argument(
-        "--language",
-        choices=languages(),
-        default=SOURCE_LANGUAGE,
-        help=f"of the report; {SOURCE_LANGUAGE} if not given",
-    )
+    _add_language(report)
     report.add_argument("--pdf", type=Path, help="a PDF file as well (needs the extra 'report')")
 
     verify = commands.add_parser("verify", help="see whether a visit log is whole")
@@ -257,6 +264,7 @@ def _add_documents(commands: Commands) -> None:
 
     form = commands.add_parser("form", help="write an empty form for a visit's planned spots, to be printed")
     form.add_argument("visit", type=Path)
+    _add_language(form)
     form.add_argument("--out", type=Path, required=True, help="the HTML file to write")
     _add_replace(form)
 

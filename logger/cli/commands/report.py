@@ -6,6 +6,7 @@ import argparse
 import sys
 
 from logger.report.document.write_report import write_report
+from logger.translation import shown_language
 
 
 def run(arguments: argparse.Namespace) -> None:
@@ -19,7 +20,7 @@ def run(arguments: argparse.Namespace) -> None:
         arguments.out,
         arguments.pdf,
         progress,
-        language=arguments.language,
+        language=shown_language(),
         replace=arguments.replace,
     )
     print(*filter(None, (arguments.out, arguments.pdf)), sep="\n")
