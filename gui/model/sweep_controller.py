@@ -28,7 +28,7 @@ from logger.errors import StillvoltError
 from logger.settling.events import State
 from logger.sweep.confirmation import Effect
 from logger.sweep.labelled_steps import source_effects
-from logger.sweep.listed_later import read_before_listed_text
+from logger.sweep.listed_later import read_before_listed
 from logger.sweep.sweep_progress import (
     Combination,
     SweepProgress,
@@ -127,7 +127,8 @@ class SweepController:
     def read_before_listed(self) -> str:
         """A sentence on readings at the chosen spot that do not count, as a circuit was listed later; mostly empty."""
         here = self.controller.route.chosen_id or 0
-        return read_before_listed_text(self.controller.snapshot.readings, here, self.sources)
+        found = read_before_listed(self.controller.snapshot.readings, here, self.sources)
+        return found.text if found is not None else ""
 
     def rows(self) -> list[SweepRow]:
         """The sweep at the chosen spot, row by row."""

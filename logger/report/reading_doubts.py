@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from logger.sweep.plan_text import SUSPECT
 from logger.sweep.switch_off_plan import SwitchOffPlan, switch_off_plan
+from logger.translation import in_language, tr
 from logger.visit.results.check_review import check_doubts, doubt_by_checks, failed_later
 from logger.visit.results.contradicting_repeats import contradicting_repeats, repeats_doubt
 from logger.visit.results.correction_history import doubt_by_correction
@@ -55,7 +56,7 @@ def doubts_of(
         r.id: (
             integrity.readings.get(r.id, ""),
             review.of_reading(r),
-            SUSPECT if r.id in suspects else "",
+            tr(SUSPECT) if r.id in suspects else "",
             repeats.get(r.id, ""),
             doubt_by_checks(r, failed, of_checks),
             doubt_by_correction(r),
@@ -70,8 +71,9 @@ def doubts_of(
     )
 
 
+@in_language("en")
 def doubts_in(log: VisitLog) -> Doubts:
-    """Work out what speaks against the readings and checks of a visit, from the log alone."""
+    """Work out what speaks against the readings and checks of a visit, from the log alone, as the export has it."""
     spots = [(spot.id, spot.name) for spot in log.spots.all()]
     tonight = switch_off_plan(log.readings.all(), spots, log.circuits.all(), log.setup.current())
     review = SpanReview.of_log(log.events.after(), log.notices.after(), log.recorder.live())

@@ -7,12 +7,12 @@ electrician's work. The cautions of every advice are `logger.cautions.PANEL_CAUT
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Literal
 
-from logger.metrology.rounding import rounded
+from logger.metrology.rounding import fixed, plain, rounded
 from logger.metrology.target import TARGET_VOLTS
 from logger.metrology.uncertainty import (
     BUILDING_EARTH,
@@ -22,6 +22,7 @@ from logger.metrology.uncertainty import (
     ReferenceState,
     compare_with,
 )
+from logger.translation import marked, tr, tr_kept
 
 MOSTLY_SHARE = 0.7
 """Where the cords on a circuit give at least this share of its contribution, unplugging them replaces switching its
@@ -60,23 +61,61 @@ class SourceFinding:
     off_tonight: bool = False
 
 
+KIND_WORDS: Mapping[AdviceKind, str] = {
+    AdviceKind.CORD: marked("Cord"),
+    AdviceKind.CIRCUIT: marked("Circuit"),
+    AdviceKind.OUTSIDE: marked("Outside"),
+    AdviceKind.REFERENCE: marked("Reference"),
+}
+"""What stands over a piece of advice that is about no circuit or cord; it goes through `tr` where it is shown."""
+
+
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """One piece of advice.
+    """One piece of advice: the facts that it rests on, so that it can be worded in any language.
 
     Args:
         kind: its subject.
         about: name of the circuit or cord; empty for the outside and the reference.
-        text: for the user.
         volts: the value on which it is based, V.
         u_volts: standard uncertainty of that value, V.
+        stays: of a circuit or cord, why it must stay on; empty where it may be switched off.
+        circuit: of a cord, the name of its circuit where that is known.
+        cords: of a circuit, the names of the cords on it that give most of its value.
+        from_cords_volts: what these give, V.
+        stayed_on: of the outside, the names of the circuits that stayed on.
+        target_volts: of the outside, the value that is not to be exceeded, V.
+        is_reference_stated: of the reference, whether somebody stated that it is the building's earth.
     """
 
     kind: AdviceKind
     about: str
-    text: str
     volts: float
     u_volts: float
+    stays: str = ""
+    circuit: str = ""
+    cords: tuple[str, ...] = ()
+    from_cords_volts: float = 0.0
+    stayed_on: tuple[str, ...] = ()
+    target_volts: float = TARGET_VOLTS
+    is_reference_stated: bool = True
+
+    @property
+    def text(self) -> str:
+        """The whole advice, for the user."""
+        if self.kind is AdviceKind.OUTSIDE:
+            return _outside_text(self)
+        if self.kind is AdviceKind.REFERENCE:
+            return _reference_text(self)
+        amount = _cord_amount(self) if self.kind is AdviceKind.CORD else _circuit_amount(self)
+        to_do = _what_to_do(self)
+        return f"{amount} {to_do}" if to_do else amount
+
+    @property
+    def what_to_do(self) -> str:
+        """What can be done, without the amount; empty where there is more to say of this one than its amount."""
+        is_plain = self.kind in (AdviceKind.CORD, AdviceKind.CIRCUIT) and not self.stays
+        return _what_to_do(self) if is_plain else ""
 
 
 def advise(
@@ -113,48 +152,83 @@ def advise(
     return pieces
 
 
-def _amount(volts: float, u_volts: float) -> str:
-    figures = rounded(volts, COVERAGE_FACTOR * u_volts)
-    return f"{figures.volts} V (± {figures.expanded} V)"
-
-
 def _cord_advice(cord: SourceFinding) -> Advice:
-    on = f" on {cord.circuit}" if cord.circuit else ""
-    if cord.stays:
-        text = (
-            f"The cord{on} gives {_amount(cord.volts, cord.u_volts)} and stays plugged in ({cord.stays}). Move it away "
-            "from where you lie or sit; an electrician can fit a shielded and earthed cord."
-        )
-    else:
-        text = (
-            f"The cord{on} gives {_amount(cord.volts, cord.u_volts)}. Unplug it at night, move it away from where you "
-            "lie or sit, or plug it into an outlet that is switched off on both poles. An electrician can fit a "
-            "shielded and earthed cord or lamp."
-        )
-    return Advice(AdviceKind.CORD, cord.name, text, cord.volts, cord.u_volts)
+    return Advice(
+        AdviceKind.CORD, cord.name, cord.volts, cord.u_volts, stays=cord.stays, circuit=cord.circuit
+    )
 
 
 def _circuit_advice(circuit: SourceFinding, found: Sequence[SourceFinding]) -> Advice:
-    gives = f"The circuit gives {_amount(circuit.volts, circuit.u_volts)}"
     cords = [f for f in found if f.kind == "cord" and f.circuit == circuit.name]
     from_cords = sum(cord.volts for cord in cords)
-    if cords and from_cords >= MOSTLY_SHARE * circuit.volts:
-        names = ", ".join(cord.name for cord in cords)
+    if not cords or from_cords < MOSTLY_SHARE * circuit.volts:
+        cords = []
+    return Advice(
+        AdviceKind.CIRCUIT,
+        circuit.name,
+        circuit.volts,
+        circuit.u_volts,
+        stays=circuit.stays,
+        cords=tuple(cord.name for cord in cords),
+        from_cords_volts=from_cords,
+    )
+
+
+def _amount(piece: Advice) -> str:
+    figures = rounded(piece.volts, COVERAGE_FACTOR * piece.u_volts)
+    return f"{figures.volts} V (± {figures.expanded} V)"
+
+
+def _cord_amount(cord: Advice) -> str:
+    """What a cord gives, as a sentence."""
+    if cord.stays:
         text = (
-            f"{gives}, of which {from_cords:.2f} V comes from cords on it ({names}): unplugging these does instead of "
-            "switching its breaker off."
-        )
-    elif circuit.stays:
-        text = (
-            f"{gives} and stays on ({circuit.stays}). Ask an electrician whether its wiring near where you lie or sit "
-            "can be moved or shielded."
+            tr("The cord on {circuit} gives {amount} and stays plugged in ({why}).")
+            if cord.circuit
+            else tr("The cord gives {amount} and stays plugged in ({why}).")
         )
     else:
-        text = (
-            f"{gives}. Switch its breaker off at night; for good, an electrician can fit an automatic or a remote "
-            "disconnect."
+        text = tr("The cord on {circuit} gives {amount}.") if cord.circuit else tr("The cord gives {amount}.")
+    return text.format(circuit=cord.circuit, amount=_amount(cord), why=tr_kept(cord.stays))
+
+
+def _circuit_amount(circuit: Advice) -> str:
+    """What a circuit gives, as a sentence."""
+    if circuit.cords:
+        text = tr(
+            "The circuit gives {amount}, of which {volts} V comes from cords on it ({cords}): unplugging these does "
+            "instead of switching its breaker off."
         )
-    return Advice(AdviceKind.CIRCUIT, circuit.name, text, circuit.volts, circuit.u_volts)
+    elif circuit.stays:
+        text = tr("The circuit gives {amount} and stays on ({why}).")
+    else:
+        text = tr("The circuit gives {amount}.")
+    return text.format(
+        amount=_amount(circuit),
+        volts=fixed(circuit.from_cords_volts, 2),
+        cords=", ".join(circuit.cords),
+        why=tr_kept(circuit.stays),
+    )
+
+
+def _what_to_do(piece: Advice) -> str:
+    """What can be done about a circuit or cord; empty where the sentence on its amount says it."""
+    if piece.kind is AdviceKind.CORD and piece.stays:
+        return tr(
+            "Move it away from where you lie or sit; an electrician can fit a shielded and earthed cord."
+        )
+    if piece.kind is AdviceKind.CORD:
+        return tr(
+            "Unplug it at night, move it away from where you lie or sit, or plug it into an outlet that is switched "
+            "off on both poles. An electrician can fit a shielded and earthed cord or lamp."
+        )
+    if piece.cords:
+        return ""
+    if piece.stays:
+        return tr("Ask an electrician whether its wiring near where you lie or sit can be moved or shielded.")
+    return tr(
+        "Switch its breaker off at night; for good, an electrician can fit an automatic or a remote disconnect."
+    )
 
 
 def _outside_advice(background: Budget, stayed_on: Sequence[str], target_volts: float) -> Advice:
@@ -165,28 +239,52 @@ def _outside_advice(background: Budget, stayed_on: Sequence[str], target_volts: 
         stayed_on: names of the circuits that stayed on.
         target_volts: the value that is not to be exceeded, V.
     """
-    origin = "It comes from outside the home's own wiring"
-    if stayed_on:
-        origin = (
-            f"It comes from outside the home's own wiring, or from what stayed on: {', '.join(stayed_on)}"
-        )
-    text = (
-        f"With everything off that may be switched off {_amount(background.volts, background.u_volts)} are left, above "
-        f"the target of {target_volts:g} V. {origin}. From outside it may be a neighbouring flat or a power line: walk "
-        "around outside and along the party walls, and ask the neighbour to switch off for one reading."
+    return Advice(
+        AdviceKind.OUTSIDE,
+        "",
+        background.volts,
+        background.u_volts,
+        stayed_on=tuple(stayed_on),
+        target_volts=target_volts,
     )
-    return Advice(AdviceKind.OUTSIDE, "", text, background.volts, background.u_volts)
+
+
+def _outside_text(piece: Advice) -> str:
+    left = tr(
+        "With everything off that may be switched off {amount} are left, above the target of {target} V."
+    ).format(amount=_amount(piece), target=plain(piece.target_volts))
+    origin = (
+        tr("It comes from outside the home's own wiring, or from what stayed on: {names}.").format(
+            names=", ".join(piece.stayed_on)
+        )
+        if piece.stayed_on
+        else tr("It comes from outside the home's own wiring.")
+    )
+    to_do = tr(
+        "From outside it may be a neighbouring flat or a power line: walk around outside and along the party walls, "
+        "and ask the neighbour to switch off for one reading."
+    )
+    return f"{left} {origin} {to_do}"
 
 
 def _reference_advice(background: Budget, is_stated: bool) -> Advice:
-    against = (
-        "The readings were taken against the building's protective earth"
-        if is_stated
-        else "Against what the readings were taken is not stated; it is counted as the building's protective earth"
+    return Advice(
+        AdviceKind.REFERENCE, "", background.volts, background.u_volts, is_reference_stated=is_stated
     )
+
+
+def _reference_text(piece: Advice) -> str:
     text = (
-        f"{against}, which may be wrong by up to "
-        f"{BUILDING_EARTH_VOLTS:g} V: the {background.volts:.2f} V with everything off may be the earth's. Repeat the "
-        "deciding readings against an earth rod in soil."
+        tr(
+            "The readings were taken against the building's protective earth, which may be wrong by up to {limit} V: "
+            "the {volts} V with everything off may be the earth's. Repeat the deciding readings against an earth rod "
+            "in soil."
+        )
+        if piece.is_reference_stated
+        else tr(
+            "Against what the readings were taken is not stated; it is counted as the building's protective earth, "
+            "which may be wrong by up to {limit} V: the {volts} V with everything off may be the earth's. Repeat the "
+            "deciding readings against an earth rod in soil."
+        )
     )
-    return Advice(AdviceKind.REFERENCE, "", text, background.volts, background.u_volts)
+    return text.format(limit=plain(BUILDING_EARTH_VOLTS), volts=fixed(piece.volts, 2))

@@ -10,7 +10,7 @@ whole in their mean, so that the steps are not independent (GUM 5.2.2).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
@@ -20,11 +20,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.metrology.posture import DEFAULT_REPEATABILITY, Repeatability
-from logger.metrology.rounding import rounded, sign_of
+from logger.metrology.rounding import fixed, rounded, sign_of
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.repeats import MIN_U_VOLTS
 from logger.statistics import SIGNIFICANT_BELOW, chi2_upper_tail, normal_two_sided, student_two_sided
-from logger.visit.records.simulated_run import SIMULATED
+from logger.translation import marked, tr
 
 RETURNS_SIGMAS = 3.0
 """The step up and the step down of a source must be equal within so many standard uncertainties, those of its posture
@@ -41,6 +41,14 @@ class ConfirmationVerdict(StrEnum):
     NOT_CONFIRMED = "not confirmed"
     """It was switched one way only, or its steps up and down differ."""
     NOT_DISTINGUISHABLE = "not distinguishable from zero"
+
+
+VERDICT_WORDS: Mapping[ConfirmationVerdict, str] = {
+    ConfirmationVerdict.CONFIRMED: marked("confirmed"),
+    ConfirmationVerdict.NOT_CONFIRMED: marked("not confirmed"),
+    ConfirmationVerdict.NOT_DISTINGUISHABLE: marked("not distinguishable from zero"),
+}
+"""Each verdict as it goes through `tr` where it is shown."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,16 +185,25 @@ def effect_of(
 
 def effect_text(effect: Effect) -> str:
     """Format an effect for professionals: '+0.43 V ± 0.02 V, on 2 and off 2 times: confirmed (p = 0.001)'."""
-    p = f"p = {effect.significance:.3f}" if effect.significance >= 0.001 else "p < 0.001"
-    mark = f", {SIMULATED}" if effect.simulated else ""
-    return f"{effect_size_text(effect)} ({p}){mark}"
+    p = f"p = {fixed(effect.significance, 3)}" if effect.significance >= 0.001 else f"p < {fixed(0.001, 3)}"
+    text = f"{effect_size_text(effect)} ({p})"
+    return tr("{effect}, simulated").format(effect=text) if effect.simulated else text
 
 
 def effect_size_text(effect: Effect) -> str:
     """Format an effect with its verdict, in plain words: '+0.43 V ± 0.02 V, on 2 and off 2 times: confirmed'."""
-    times = f"on {effect.ons} and off {effect.offs} time{'' if effect.ons == effect.offs == 1 else 's'}"
     size, expanded = rounded(abs(effect.volts), COVERAGE_FACTOR * effect.u_volts)
-    return f"{sign_of(effect.volts)}{size} V ± {expanded} V, {times}: {effect.verdict}"
+    text = (
+        tr("{value}, on {ons} and off {offs} time: {verdict}")
+        if effect.ons == effect.offs == 1
+        else tr("{value}, on {ons} and off {offs} times: {verdict}")
+    )
+    return text.format(
+        value=f"{sign_of(effect.volts)}{size} V ± {expanded} V",
+        ons=effect.ons,
+        offs=effect.offs,
+        verdict=tr(VERDICT_WORDS[effect.verdict]),
+    )
 
 
 def confirmation_hint(effect: Effect) -> str:
@@ -194,12 +211,12 @@ def confirmation_hint(effect: Effect) -> str:
     if effect.verdict is ConfirmationVerdict.CONFIRMED:
         return ""
     if effect.verdict is ConfirmationVerdict.NOT_DISTINGUISHABLE:
-        return "Too small to be told from nothing so far; each repeat makes it surer."
+        return tr("Too small to be told from nothing so far; each repeat makes it surer.")
     if not effect.offs:
-        return "Switch it off again to confirm it."
+        return tr("Switch it off again to confirm it.")
     if not effect.ons:
-        return "Switch it on again to confirm it."
-    return "It did not give back what it gave: switch it on and off once more, in the same posture."
+        return tr("Switch it on again to confirm it.")
+    return tr("It did not give back what it gave: switch it on and off once more, in the same posture.")
 
 
 def _mean_of(switchings: Sequence[SwitchedStep], posture_volts: float = 0.0) -> _Mean:

@@ -10,14 +10,50 @@ from dataclasses import dataclass
 
 from logger.name_list import joined
 from logger.sweep.sweep_progress import live_at_reading, not_known_at_reading
+from logger.translation import tr, tr_kept
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
 
 
-def read_before_listed_text(readings: Sequence[Reading], spot_id: int, sources: Sequence[Source]) -> str:
-    """Format which readings at a spot do not count, why, and that they are to be read again.
+@dataclass(frozen=True, slots=True)
+class ReadBeforeListed:
+    """Readings at a spot that do not count, and that were not taken again since.
 
-    Empty where there is none, or where each of their conditions was read again since.
+    Args:
+        spot_name: of the spot.
+        conditions: of the readings, each once, as the log keeps them.
+        names: of what was listed after them and may have been on.
+    """
+
+    spot_name: str
+    conditions: tuple[str, ...]
+    names: tuple[str, ...]
+
+    @property
+    def text(self) -> str:
+        """Which readings do not count, why, and that they are to be taken again."""
+        if len(self.conditions) == 1:
+            text = tr(
+                "At “{spot}” “{condition}” was read before {names} was listed, and nobody knows whether that was on: "
+                "read {condition} again."
+            )
+        else:
+            text = tr(
+                "At “{spot}” {n} combinations, such as “{condition}”, were read before {names} was listed, and nobody "
+                "knows whether that was on: read them again."
+            )
+        return text.format(
+            spot=self.spot_name,
+            n=len(self.conditions),
+            condition=tr_kept(self.conditions[0]),
+            names=joined(self.names),
+        )
+
+
+def read_before_listed(
+    readings: Sequence[Reading], spot_id: int, sources: Sequence[Source]
+) -> ReadBeforeListed | None:
+    """Find which readings at a spot do not count; None where each of their conditions was read again since.
 
     Args:
         readings: of the visit, oldest first.
@@ -26,14 +62,11 @@ def read_before_listed_text(readings: Sequence[Reading], spot_id: int, sources: 
     """
     before = [one for one in _left_out(readings, spot_id, sources) if not one.read_again]
     if not before:
-        return ""
-    conditions = list(dict.fromkeys(one.reading.condition for one in before))
-    names = joined(list(dict.fromkeys(source.name for one in before for source in one.unknown)))
-    one = len(conditions) == 1
-    what = f"“{conditions[0]}”" if one else f"{len(conditions)} combinations, such as “{conditions[0]}”,"
-    return (
-        f"At “{before[0].reading.spot_name}” {what} {'was' if one else 'were'} read before {names} was listed, and "
-        f"nobody knows whether that was on: read {conditions[0] if one else 'them'} again."
+        return None
+    return ReadBeforeListed(
+        before[0].reading.spot_name,
+        tuple(dict.fromkeys(one.reading.condition for one in before)),
+        tuple(dict.fromkeys(source.name for one in before for source in one.unknown)),
     )
 
 
@@ -46,9 +79,14 @@ def replaced_since_texts(readings: Sequence[Reading], spot_id: int, sources: Seq
         sources: circuits and cords of the visit.
     """
     return [
-        f"Reading {one.reading.id}, “{one.reading.condition}”, does not count in the sweep: "
-        f"{joined([source.name for source in one.unknown])} was listed after it, and nobody knows whether that was on. "
-        "It was read again since."
+        tr(
+            "Reading {n}, “{condition}”, does not count in the sweep: {names} was listed after it, and nobody knows "
+            "whether that was on. It was read again since."
+        ).format(
+            n=one.reading.id,
+            condition=tr_kept(one.reading.condition),
+            names=joined([source.name for source in one.unknown]),
+        )
         for one in _left_out(readings, spot_id, sources)
         if one.read_again
     ]

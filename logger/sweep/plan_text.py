@@ -5,10 +5,10 @@ In: a `SwitchOffPlan`. Out: why there is no answer yet, which readings contradic
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from math import hypot
 
-from logger.metrology.rounding import form_volts
+from logger.metrology.rounding import form_volts, plain
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.name_list import joined
 from logger.sweep.confirmation import ConfirmationVerdict, Effect
@@ -16,11 +16,13 @@ from logger.sweep.solver.answer_text import SET_DOUBTS
 from logger.sweep.solver.contribution_doubts import background_once_text, exchange_text
 from logger.sweep.spot_plan import SourceContribution, SpotPlan
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
+from logger.translation import marked, tr, tr_kept
 from logger.visit.records.condition import EVERYTHING_OFF
-from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
 
-NO_LIST = "There is no list for tonight yet."
+NO_LIST = marked("There is no list for tonight yet.")
+"""Goes through `tr` where it is shown."""
+
 USUAL_EXTRA_READINGS, MAX_USUAL_EXTRA_READINGS = 3, 5
 """So many readings after the plain sweep decide in half of the homes whose circuits give what is usual, and so many in
 19 of 20 (fixtures/figures/sources.md, family `numbers`); nothing bounds them in a home that is made to mislead."""
@@ -29,11 +31,8 @@ MAX_SHARE_OF_AGREEMENT = 0.5
 """The sweep and a switching agree where their difference is within the expanded uncertainty, and that is at most this
 share of the value: with a wider one nearly any other reading would agree as well. No source, ours."""
 
-CONFIRMED_BY_SWITCHING = "confirmed by switching it on and off"
-MIXED_UP_IN_SWEEP = ", but its reading in the sweep may have been swapped with another"
-
-SUSPECT = "It contradicts other readings of the sweep at this spot."
-"""What speaks against a suspect reading."""
+SUSPECT = marked("It contradicts other readings of the sweep at this spot.")
+"""What speaks against a suspect reading; it goes through `tr` where it is shown."""
 
 
 def contradiction_text(spot: SpotPlan, value_of: Callable[[Reading], str]) -> str:
@@ -45,9 +44,12 @@ def contradiction_text(spot: SpotPlan, value_of: Callable[[Reading], str]) -> st
     """
     if spot.is_consistent:
         return ""
-    again = ", ".join(f"{reading.condition} ({value_of(reading)})" for reading in spot.suspects)
-    first = f"The readings at “{spot.name}” contradict each other."
-    return f"{first} Read these again: {again}." if again else first
+    again = ", ".join(f"{tr_kept(reading.condition)} ({value_of(reading)})" for reading in spot.suspects)
+    if again:
+        return tr("The readings at “{spot}” contradict each other. Read these again: {readings}.").format(
+            spot=spot.name, readings=again
+        )
+    return tr("The readings at “{spot}” contradict each other.").format(spot=spot.name)
 
 
 def no_answer_text(plan: SwitchOffPlan, value_of: Callable[[Reading], str]) -> str:
@@ -60,22 +62,31 @@ def no_answer_text(plan: SwitchOffPlan, value_of: Callable[[Reading], str]) -> s
     if plan.state is PlanState.CONFIRMED:
         return ""
     if plan.state is PlanState.CONTRADICTORY:
-        return " ".join([NO_LIST, *(contradiction_text(spot, value_of) for spot in plan.contradictions)])
+        return _no_list(*(contradiction_text(spot, value_of) for spot in plan.contradictions))
     if lacks_background(plan):
         at = next(spot for spot in plan.spots if spot.background is None)
-        return f"{NO_LIST} {at.read_before_listed or f'Everything off was not read at “{at.name}”: read that first.'}"
+        if at.read_before_listed is not None:
+            return _no_list(at.read_before_listed.text)
+        return _no_list(tr("Everything off was not read at “{spot}”: read that first.").format(spot=at.name))
     if plan.state is PlanState.OPEN:
-        return _open_text(plan)
+        return _no_list(_open_text(plan))
     where = joined([f"“{spot.name}”" for spot in plan.spots if spot.confirming_reading is None])
     if not where:
-        return (
-            f"{NO_LIST} {proposal_text(plan)}, but only because live circuits cancel each other: it has to be read "
-            "twice, getting up in between."
+        text = tr(
+            "{proposal}, but only because live circuits cancel each other: it has to be read twice, getting up in "
+            "between."
         )
-    lacks = f"and nobody has read that at {where} yet."
-    if any(spot.read_without_unlisted for spot in plan.spots):
-        lacks = f"but that was read at {where} only with the circuits that are not listed off as well."
-    return f"{NO_LIST} {proposal_text(plan)}, {lacks}"
+    elif any(spot.read_without_unlisted for spot in plan.spots):
+        text = tr(
+            "{proposal}, but that was read at {spots} only with the circuits that are not listed off as well."
+        )
+    else:
+        text = tr("{proposal}, and nobody has read that at {spots} yet.")
+    return _no_list(text.format(proposal=proposal_text(plan), spots=where))
+
+
+def _no_list(*why: str) -> str:
+    return " ".join((tr(NO_LIST), *why))
 
 
 def _open_text(plan: SwitchOffPlan) -> str:
@@ -86,13 +97,15 @@ def _open_text(plan: SwitchOffPlan) -> str:
     """
     next_spot = next((spot for spot in plan.spots if spot.spot_id == plan.next_spot_id), None)
     if next_spot is not None and next_spot.set_doubt not in ("", "read once"):
-        doubt = f"read at “{next_spot.name}” but not confirmed: {SET_DOUBTS[next_spot.set_doubt]}"
-        return f"{NO_LIST} {proposal_text(plan)}, {doubt}."
+        return tr("{proposal}, read at “{spot}” but not confirmed: {why}.").format(
+            proposal=proposal_text(plan), spot=next_spot.name, why=tr(SET_DOUBTS[next_spot.set_doubt])
+        )
     wanted = plan.next_combination
     if next_spot is not None and next_spot.background_doubt and wanted and wanted.label == EVERYTHING_OFF:
-        once = f"Everything off was read once at “{next_spot.name}”, and the list rests on it: read it once more."
-        return f"{NO_LIST} {once}"
-    return f"{NO_LIST} The readings leave it open, and more are needed."
+        return tr(
+            "Everything off was read once at “{spot}”, and the list rests on it: read it once more."
+        ).format(spot=next_spot.name)
+    return tr("The readings leave it open, and more are needed.")
 
 
 def extra_reading_text(taken: int) -> str:
@@ -102,9 +115,10 @@ def extra_reading_text(taken: int) -> str:
         taken: how many were taken after the plain sweep.
     """
     if taken < USUAL_EXTRA_READINGS:
-        return f"reading {taken + 1} of about {USUAL_EXTRA_READINGS}"
-    seldom = f", seldom more than {MAX_USUAL_EXTRA_READINGS}" if taken < MAX_USUAL_EXTRA_READINGS else ""
-    return f"reading {taken + 1}{seldom}"
+        return tr("reading {n} of about {usual}").format(n=taken + 1, usual=USUAL_EXTRA_READINGS)
+    if taken < MAX_USUAL_EXTRA_READINGS:
+        return tr("reading {n}, seldom more than {most}").format(n=taken + 1, most=MAX_USUAL_EXTRA_READINGS)
+    return tr("reading {n}").format(n=taken + 1)
 
 
 def doubt_lines(spot: SpotPlan) -> list[str]:
@@ -115,12 +129,11 @@ def doubt_lines(spot: SpotPlan) -> list[str]:
     """
     if not spot.is_consistent:
         return []
-    where = f" at “{spot.name}”"
     lines = []
     if spot.background_doubt:
-        lines.append(background_once_text(spot.confirming_reading is None, where))
-    names = {reading.id: f"“{reading.condition}”" for pair in spot.exchangeable for reading in pair}
-    exchanged = exchange_text(names, [(one.id, other.id) for one, other in spot.exchangeable], where)
+        lines.append(background_once_text(spot.confirming_reading is None, spot.name))
+    names = {reading.id: f"“{tr_kept(reading.condition)}”" for pair in spot.exchangeable for reading in pair}
+    exchanged = exchange_text(names, [(one.id, other.id) for one, other in spot.exchangeable], spot.name)
     return [*lines, exchanged] if exchanged else lines
 
 
@@ -137,13 +150,24 @@ def to_be_certain_text(plan: SwitchOffPlan) -> str:
     ]
     if not doubted:
         return ""
-    what = "What each circuit gives"
-    if any(spot.background_doubt and spot.confirming_reading is None for spot in doubted):
-        what = "What is left with everything off, and what each circuit gives,"
+    with_background = any(spot.background_doubt and spot.confirming_reading is None for spot in doubted)
     only = doubted[0] if len(doubted) == 1 else None
     if only is not None and only.background_doubt and not (confirmed and only.exchangeable):
-        return f"{what} is not certain yet: everything off was read once. One more reading of it would make it certain."
-    return f"{what} is not certain yet. A few more readings would make it certain."
+        if with_background:
+            return tr(
+                "What is left with everything off, and what each circuit gives, is not certain yet: everything off was "
+                "read once. One more reading of it would make it certain."
+            )
+        return tr(
+            "What each circuit gives is not certain yet: everything off was read once. One more reading of it would "
+            "make it certain."
+        )
+    if with_background:
+        return tr(
+            "What is left with everything off, and what each circuit gives, is not certain yet. A few more readings "
+            "would make it certain."
+        )
+    return tr("What each circuit gives is not certain yet. A few more readings would make it certain.")
 
 
 def contribution_doubt(given: SourceContribution, effect: Effect | None) -> str:
@@ -157,10 +181,14 @@ def contribution_doubt(given: SourceContribution, effect: Effect | None) -> str:
         effect: of switching it on and off at the same spot; None where nobody did.
     """
     if not given.doubt or effect is None or effect.verdict is not ConfirmationVerdict.CONFIRMED:
-        return given.doubt
+        return tr(given.doubt)
     expanded_volts = COVERAGE_FACTOR * hypot(given.u_volts, effect.u_volts)
     agrees = abs(given.volts - abs(effect.volts)) <= expanded_volts <= MAX_SHARE_OF_AGREEMENT * given.volts
-    return f"{CONFIRMED_BY_SWITCHING}{'' if agrees else MIXED_UP_IN_SWEEP}"
+    if agrees:
+        return tr("confirmed by switching it on and off")
+    return tr(
+        "confirmed by switching it on and off, but its reading in the sweep may have been swapped with another"
+    )
 
 
 def more_than_all_text(spot: SpotPlan) -> str:
@@ -180,11 +208,11 @@ def more_than_all_text(spot: SpotPlan) -> str:
         given.volts - everything.volts <= COVERAGE_FACTOR * hypot(given.u_volts, everything.u_volts)
         for given in more
     )
-    unsure = " Here the difference is also within the uncertainty." if within else ""
-    return (
-        f"{names} alone can give more than everything on together ({form_volts(everything.volts)} V): values of "
-        f"circuits do not simply add up; two on different legs of the supply take away from each other.{unsure}"
-    )
+    text = tr(
+        "{names} alone can give more than everything on together ({volts} V): values of circuits do not simply add up; "
+        "two on different legs of the supply take away from each other."
+    ).format(names=names, volts=form_volts(everything.volts))
+    return f"{text} {tr('Here the difference is also within the uncertainty.')}" if within else text
 
 
 def next_reading_lines(plan: SwitchOffPlan) -> list[str]:
@@ -192,7 +220,11 @@ def next_reading_lines(plan: SwitchOffPlan) -> list[str]:
     spot = next((spot for spot in plan.spots if spot.spot_id == plan.next_spot_id), None)
     if spot is None or plan.next_combination is None:
         return []
-    return [f"The next reading: {plan.next_combination.label}, at “{spot.name}”."]
+    return [
+        tr("The next reading: {condition}, at “{spot}”.").format(
+            condition=tr_kept(plan.next_combination.label), spot=spot.name
+        )
+    ]
 
 
 def lacks_background(plan: SwitchOffPlan) -> bool:
@@ -202,36 +234,41 @@ def lacks_background(plan: SwitchOffPlan) -> bool:
 
 def proposal_text(plan: SwitchOffPlan) -> str:
     """Format what the readings suggest by now, without a full stop."""
-    if not plan.proposed:
-        return "The readings suggest that nothing has to be switched off"
-    return f"The readings suggest {names_text(plan.proposed)}"
+    circuits = joined([source.name for source in plan.proposed if source.kind == "circuit"])
+    cords = joined([source.name for source in plan.proposed if source.kind == "cord"])
+    if circuits and cords:
+        text = tr("The readings suggest {circuits} off, {cords} unplugged")
+    elif circuits:
+        text = tr("The readings suggest {circuits} off")
+    elif cords:
+        text = tr("The readings suggest {cords} unplugged")
+    else:
+        text = tr("The readings suggest that nothing has to be switched off")
+    return text.format(circuits=circuits, cords=cords)
 
 
 def answer_text(plan: SwitchOffPlan) -> str:
     """Format what a confirmed answer reaches, by readings of it; empty while it is not confirmed."""
-    target, verdict, nothing = f"{plan.target_volts:g} V", plan.verdict, not (plan.off or plan.unplug)
+    verdict, nothing = plan.verdict, not (plan.off or plan.unplug)
     if verdict is None:
         return ""
-    if verdict == "below":
-        if nothing:
-            return f"Nothing has to be switched off: every swept spot was read below {target} as it is."
-        return (
-            f"The shortest list that keeps every swept spot below {target}, as readings with everything else on "
+    if verdict == "below" and nothing:
+        text = tr("Nothing has to be switched off: every swept spot was read below {target} V as it is.")
+    elif verdict == "below":
+        text = tr(
+            "The shortest list that keeps every swept spot below {target} V, as readings with everything else on "
             "confirm:"
         )
-    if verdict == "above":
-        if nothing:
-            return f"The target of {target} is not reached, and switching off does not lower it."
-        return f"The target of {target} is not reached by switching off. Nearest to it:"
-    if nothing:
-        return f"With everything on it cannot be told apart from the target of {target}; switching off changes little."
-    return f"The shortest list for tonight. What it leaves cannot be told apart from the target of {target}:"
-
-
-def names_text(sources: Sequence[Source]) -> str:
-    """Format the names of circuits and cords, with what is done with them: 'Bedroom and Study off, Lamp unplugged'."""
-    off = [source.name for source in sources if source.kind == "circuit"]
-    unplug = [source.name for source in sources if source.kind == "cord"]
-    parts = [f"{joined(off)} off"] if off else []
-    parts += [f"{joined(unplug)} unplugged"] if unplug else []
-    return ", ".join(parts)
+    elif verdict == "above" and nothing:
+        text = tr("The target of {target} V is not reached, and switching off does not lower it.")
+    elif verdict == "above":
+        text = tr("The target of {target} V is not reached by switching off. Nearest to it:")
+    elif nothing:
+        text = tr(
+            "With everything on it cannot be told apart from the target of {target} V; switching off changes little."
+        )
+    else:
+        text = tr(
+            "The shortest list for tonight. What it leaves cannot be told apart from the target of {target} V:"
+        )
+    return text.format(target=plain(plan.target_volts))

@@ -12,8 +12,9 @@ from dataclasses import dataclass
 from math import hypot
 
 from logger.clock import NS_PER_S
-from logger.metrology.rounding import signed
+from logger.metrology.rounding import fixed, signed
 from logger.sweep.sweep_progress import SweepProgress, combination_of, cords_of, live_at_reading
+from logger.translation import tr
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
 
@@ -92,9 +93,9 @@ def _decimal_doubt(reading: Reading, others: Sequence[float]) -> str:
     if len(others) < MIN_OTHER_COMBINATIONS:
         return ""
     if reading.volts > max(MIN_DOUBTED_VOLTS, DECIMAL_SHARE * max(others)):
-        return "This reading is about ten times every other, or more. Is the unit right?"
+        return tr("This reading is about ten times every other, or more. Is the unit right?")
     if min(others) > MIN_DOUBTED_VOLTS and reading.volts < min(others) / DECIMAL_SHARE:
-        return "This reading is about a tenth of every other, or less. Is the unit right?"
+        return tr("This reading is about a tenth of every other, or less. Is the unit right?")
     return ""
 
 
@@ -130,11 +131,13 @@ def _limit_doubt(
     least = largest - (sum(known) - largest) - (count + 1) * background
     margin = SIGMAS * hypot(reading.u_volts, BOUND_SHARE * most / SIGMAS)
     if reading.volts > most + margin:
-        return f"This is more than all circuits that are on give together, which is at most {most:.2f} V."
+        return tr(
+            "This is more than all circuits that are on give together, which is at most {volts} V."
+        ).format(volts=fixed(most, 2))
     if reading.volts < least - margin:
-        return (
-            f"This is less than the circuits that are on can give together, which is at least {least:.2f} V."
-        )
+        return tr(
+            "This is less than the circuits that are on can give together, which is at least {volts} V."
+        ).format(volts=fixed(least, 2))
     return ""
 
 
@@ -154,5 +157,7 @@ def _change_doubts(reading: Reading, switched_utc_ns: int, changes: Sequence[Lev
         return []
     sizes = ", ".join(f"{signed(change.volts, 2)} V" for change in found)
     return [
-        f"The level changed by {sizes} after everything was reported as switched. Was anything else switched?"
+        tr(
+            "The level changed by {sizes} after everything was reported as switched. Was anything else switched?"
+        ).format(sizes=sizes)
     ]

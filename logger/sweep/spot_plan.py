@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from logger.metrology.uncertainty import Budget, Verdict, compare_with
-from logger.sweep.listed_later import read_before_listed_text
+from logger.sweep.listed_later import ReadBeforeListed, read_before_listed
 from logger.sweep.solver.answer import CircuitEffect, SetDoubt, SpotAnswer
 from logger.sweep.solver.contribution_doubts import exchange_doubts
 from logger.sweep.sweep_progress import (
@@ -35,7 +35,7 @@ class SourceContribution:
         volts: magnitude of its contribution, V.
         u_volts: standard uncertainty, V.
         leg: L1, L2 or L3; empty where the readings leave it open.
-        doubt: why it is not confirmed, after a comma; empty where nothing speaks against it.
+        doubt: why it is not confirmed, in English, after a comma; empty where nothing speaks against it.
     """
 
     source: Source
@@ -71,8 +71,8 @@ class SpotPlan:
         set_doubt: why the only reading of the plan's set confirms nothing; empty where it does, or where there is none.
         background_doubt: why the only reading of everything off does not confirm the background, and what is counted
             from it; empty where it was read more than once, or not at all.
-        read_before_listed: a sentence on the readings here that do not count, as a circuit that may have stayed on was
-            listed after them; empty where there is none.
+        read_before_listed: the readings here that do not count, as a circuit that may have stayed on was listed after
+            them; None where there is none.
     """
 
     spot_id: int
@@ -91,7 +91,7 @@ class SpotPlan:
     read_without_unlisted: bool
     set_doubt: SetDoubt
     background_doubt: SetDoubt
-    read_before_listed: str
+    read_before_listed: ReadBeforeListed | None
 
     def verdict(self, target_volts: float) -> Verdict:
         """Compare what is left with the target, by the rule that every reading is compared with it."""
@@ -172,7 +172,7 @@ def spot_plan(
         bool(of_set) and not confirming,
         answer.set_doubt,
         answer.background_doubt,
-        read_before_listed_text(readings, swept.spot_id, sources),
+        read_before_listed(readings, swept.spot_id, sources),
     )
 
 

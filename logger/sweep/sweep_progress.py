@@ -11,10 +11,11 @@ unplugged is part of its circuit in the same way.
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from logger.sweep.solver.readings import Sweep, sweep_of_sets
+from logger.translation import kept_text, tr
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.essential_circuits import why_it_stays
 from logger.visit.records.home_records import Source
@@ -41,7 +42,8 @@ class Combination:
 
     Args:
         live: ids of these sources.
-        label: the condition that is kept with a reading: 'everything off', 'only Kitchen on', ...
+        label: the condition that is kept with a reading: 'everything off', 'only Kitchen on', ...; it goes through
+            `tr_kept` where it is shown.
     """
 
     live: frozenset[int]
@@ -95,15 +97,16 @@ def combination_of(
     live = (frozenset(on) & {c.id for c in circuits}) | essential | ({c.id for c in cords} - out)
     switchable = [c for c in circuits if not c.stays]
     chosen = [c.name for c in switchable if c.id in live]
+    without = [c.name for c in cords if c.id in out]
     if not chosen:
-        label = EVERYTHING_OFF
+        label = _whole_label(without, is_on=False)
     elif len(chosen) == len(switchable):
-        label = EVERYTHING_ON
+        label = _whole_label(without, is_on=True)
     elif len(chosen) <= len(switchable) / 2:
-        label = f"only {_joined(chosen)} on"
+        label = _label(chosen, without, is_on=True)
     else:
-        label = f"only {_joined(c.name for c in switchable if c.id not in live)} off"
-    return Combination(live, _with_unplugged(label, out, cords))
+        label = _label([c.name for c in switchable if c.id not in live], without, is_on=False)
+    return Combination(live, label)
 
 
 def combination_as_at_night(
@@ -123,20 +126,43 @@ def combination_as_at_night(
     circuits, cords = circuits_of(sources), cords_of(sources)
     live = combination_of([c.id for c in circuits if c.id not in chosen], sources, unplugged).live
     names = [c.name for c in circuits if c.id not in live]
-    label = f"only {_joined(names)} off" if names else EVERYTHING_ON
-    return Combination(live, _with_unplugged(label, {c.id for c in cords} - live, cords))
+    without = [c.name for c in cords if c.id not in live]
+    label = _label(names, without, is_on=False) if names else _whole_label(without, is_on=True)
+    return Combination(live, label)
 
 
-def _with_unplugged(label: str, out: Collection[int], cords: Sequence[Source]) -> str:
-    """Add the cords that are unplugged to the label of a combination.
+def _whole_label(without: Sequence[str], *, is_on: bool) -> str:
+    """The condition with everything on, or off.
 
     Args:
-        label: of the circuits.
-        out: ids of the cords that are unplugged.
-        cords: of the home.
+        without: names of the cords that are unplugged.
+        is_on: everything is on.
     """
-    without = [c.name for c in cords if c.id in out]
-    return f"{label}, without {_joined(without)}" if without else label
+    if not without:
+        return EVERYTHING_ON if is_on else EVERYTHING_OFF
+    text = (
+        kept_text("everything on, without {cords}") if is_on else kept_text("everything off, without {cords}")
+    )
+    return text.format(cords=_joined(without))
+
+
+def _label(circuits: Sequence[str], without: Sequence[str], *, is_on: bool) -> str:
+    """The condition with some circuits on and the others off, or the other way round.
+
+    Args:
+        circuits: names of those that are named.
+        without: names of the cords that are unplugged.
+        is_on: those that are named are on.
+    """
+    if without:
+        text = (
+            kept_text("only {circuits} on, without {cords}")
+            if is_on
+            else kept_text("only {circuits} off, without {cords}")
+        )
+    else:
+        text = kept_text("only {circuits} on") if is_on else kept_text("only {circuits} off")
+    return text.format(circuits=_joined(circuits), cords=_joined(without))
 
 
 def switching_instructions(
@@ -156,14 +182,14 @@ def switching_instructions(
     cords = cords_of(sources)
     plug_in = [c.name for c in cords if before is not None and c.id in after.live - before.live]
     out = [c.name for c in cords if c.id not in after.live]
-    plugs = [f"Plug in: {_joined(plug_in)}."] if plug_in else []
-    plugs += [f"Unplug: {_joined(out)}."] if out else []
+    plugs = [tr("Plug in: {cords}.").format(cords=_joined(plug_in))] if plug_in else []
+    plugs += [tr("Unplug: {cords}.").format(cords=_joined(out))] if out else []
     is_set = (
         is_still_set
         and before is not None
         and (before.live, before.unlisted_on) == (after.live, after.unlisted_on)
     )
-    unchanged = ["Nothing has to be switched."] if is_set else []
+    unchanged = [tr("Nothing has to be switched.")] if is_set else []
     return " ".join([*unchanged, _panel_state(after, circuits_of(sources)), *plugs])
 
 
@@ -177,16 +203,16 @@ def _panel_state(wanted: Combination, circuits: Sequence[Source]) -> str:
     on = [c for c in circuits if c.id in wanted.live]
     off = [c for c in circuits if c.id not in wanted.live]
     if off and wanted.unlisted_on:
-        return f"Off: {_joined(c.name for c in off)}. Everything else on."
+        return tr("Off: {names}. Everything else on.").format(names=_joined(c.name for c in off))
     if not on or not off:
-        return "Everything off." if not on else "Everything on."
+        return tr("Everything off.") if not on else tr("Everything on.")
     names = [c.name for c in on]
     stays = [c.name for c in on if c.stays]
     if len(stays) > MAX_LISTED_NAMES:
-        names = [*(name for name in names if name not in stays), "what must stay on"]
+        names = [*(name for name in names if name not in stays), tr("what must stay on")]
     if len(stays) == len(on):
-        return f"Everything off except {_joined(names)}."
-    return f"On: {_joined(names)}. Everything else off."
+        return tr("Everything off except {names}.").format(names=_joined(names))
+    return tr("On: {names}. Everything else off.").format(names=_joined(names))
 
 
 @dataclass(frozen=True, slots=True)

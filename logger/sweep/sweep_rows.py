@@ -19,7 +19,8 @@ from logger.sweep.sweep_progress import (
     cords_of,
     switchable_ids,
 )
-from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.translation import tr
+from logger.visit.records.condition import EVERYTHING_OFF
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.contradicting_repeats import repeats_contradict
@@ -31,7 +32,6 @@ class SweepRow:
     """One combination of the plain sweep.
 
     Args:
-        name: of the row, for people.
         source: the circuit or cord of the row; None for everything off and everything on.
         combination: what is live; None where it is not switched (an essential circuit, a cord of an unknown circuit)
             or not alone (the only circuit listed).
@@ -41,12 +41,19 @@ class SweepRow:
             mean is no value.
     """
 
-    name: str
     source: Source | None
     combination: Combination | None
     readings: tuple[Reading, ...]
     value: Budget | None
     repeats_contradict: bool = False
+
+    @property
+    def name(self) -> str:
+        """Of the row, for people."""
+        if self.source is not None:
+            return self.source.name
+        is_off = self.combination is not None and self.combination.label == EVERYTHING_OFF
+        return tr("Everything off") if is_off else tr("Everything on")
 
 
 def sweep_rows(found: SweepProgress, sources: Sequence[Source]) -> list[SweepRow]:
@@ -55,14 +62,14 @@ def sweep_rows(found: SweepProgress, sources: Sequence[Source]) -> list[SweepRow
     if not circuits:
         return []
     if not switchable_ids(sources):
-        return [SweepRow(circuit.name, circuit, None, (), None) for circuit in circuits]
+        return [SweepRow(circuit, None, (), None) for circuit in circuits]
     everything = [c.id for c in circuits]
     repeatability = repeatability_on_site([reading for same in found.taken.values() for reading in same])
 
-    def row(name: str, source: Source | None, combination: Combination | None) -> SweepRow:
+    def row(source: Source | None, combination: Combination | None) -> SweepRow:
         readings = found.taken.get(combination.live, ()) if combination is not None else ()
         apart = repeats_contradict(readings, repeatability)
-        return SweepRow(name, source, combination, readings, mean_of_repeats(readings), apart)
+        return SweepRow(source, combination, readings, mean_of_repeats(readings), apart)
 
     def alone(circuit: Source) -> Combination | None:
         # By itself a single one is named everything on, and that is also what is not listed.
@@ -76,10 +83,10 @@ def sweep_rows(found: SweepProgress, sources: Sequence[Source]) -> list[SweepRow
         return combination_of(everything, sources, [cord.id])
 
     return [
-        row(EVERYTHING_OFF.capitalize(), None, combination_of([], sources)),
-        *(row(circuit.name, circuit, alone(circuit)) for circuit in circuits),
-        row(EVERYTHING_ON.capitalize(), None, combination_of(everything, sources)),
-        *(row(cord.name, cord, without(cord)) for cord in cords_of(sources)),
+        row(None, combination_of([], sources)),
+        *(row(circuit, alone(circuit)) for circuit in circuits),
+        row(None, combination_of(everything, sources)),
+        *(row(cord, without(cord)) for cord in cords_of(sources)),
     ]
 
 

@@ -87,7 +87,7 @@ def test_an_exchange_is_stated_with_the_reading_that_decides_and_that_reading_se
     again = deciding_rows(pairs)
     assert pairs and solve_sweep(sweep_of(rows + [rows[number - 1] for number in again])).exchangeable == ()
     names = {number: f"“{on or 'nothing'}”" for number, (on, _, _) in enumerate(rows, 1)}
-    assert exchange_text(names, [(2, 3)], " at “Bed”") == (
+    assert exchange_text(names, [(2, 3)], "Bed") == (
         "The readings “A” and “B” at “Bed” may have been swapped by mistake: no other reading shows whether they were. "
         "To be sure, read “A” once more."
     )

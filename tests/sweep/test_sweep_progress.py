@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from logger.report.export.tables.circuits import SWEEP
-from logger.sweep.listed_later import read_before_listed_text, replaced_since_texts
+from logger.sweep.listed_later import read_before_listed, replaced_since_texts
 from logger.sweep.sweep_progress import (
     combination_as_at_night,
     combination_of,
@@ -197,14 +197,13 @@ def test_a_circuit_that_is_listed_later_was_off_where_everything_else_was(log, p
     readings = log.readings.all()
     on = {r.condition for r in readings if attic.id in (live_at_reading(r, log.circuits.all()) or ())}
     assert on == {EVERYTHING_ON}
-    assert not read_before_listed_text(readings, bed.id, log.circuits.all())
+    assert not read_before_listed(readings, bed.id, log.circuits.all())
     log.circuits.set_essential(attic.id, "an alarm")
     sources = log.circuits.all()
     known = {r.condition for r in readings if live_at_reading(r, sources) is not None}
     assert known == {EVERYTHING_ON}, "whoever switched all off may have left it on"
-    assert "4 combinations, such as “everything off”, were" in read_before_listed_text(
-        readings, bed.id, sources
-    )
+    left_out = read_before_listed(readings, bed.id, sources)
+    assert left_out is not None and "4 combinations, such as “everything off”, were" in left_out.text
 
 
 def test_everything_off_read_before_a_refrigerator_was_listed_is_no_background_and_is_asked_for_again(log):
@@ -218,7 +217,8 @@ def test_everything_off_read_before_a_refrigerator_was_listed_is_no_background_a
         log.circuits.set_essential(fridge.id, stays)
         sources = log.circuits.all()
         assert [live_at_reading(r, sources) is None for r in readings] == [False, True]
-        assert read_before_listed_text(readings, bed.id, sources) == (
+        left_out = read_before_listed(readings, bed.id, sources)
+        assert left_out is not None and left_out.text == (
             "At “Bed” “everything off” was read before Fridge was listed, and nobody knows whether that was on: "
             "read everything off again."
         )
@@ -226,7 +226,7 @@ def test_everything_off_read_before_a_refrigerator_was_listed_is_no_background_a
     assert (line.live, line.not_live, line.listed_later) == ("", "Bedroom", "Fridge; Bedroom")
     off = sweep_progress(readings, bed.id, sources).left[0]
     log.readings.enter(bed.id, off.label, 1.9, 0.01, live=off.live)
-    assert off.label == EVERYTHING_OFF and not read_before_listed_text(log.readings.all(), bed.id, sources)
+    assert off.label == EVERYTHING_OFF and not read_before_listed(log.readings.all(), bed.id, sources)
     assert replaced_since_texts(readings, bed.id, sources) == []
     assert replaced_since_texts(log.readings.all(), bed.id, sources) == [
         "Reading 2, “everything off”, does not count in the sweep: Fridge was listed after it, and nobody knows "

@@ -14,7 +14,7 @@ from gui.widgets.badge import OPEN
 from gui.widgets.row_model import ListHeading, ListRow
 from logger import cautions
 from logger.clock import NS_PER_S
-from logger.sweep.confirmation import Effect, confirmation_hint
+from logger.sweep.confirmation import VERDICT_WORDS, Effect, confirmation_hint
 from logger.sweep.labelled_steps import KnownStep
 from logger.sweep.step_causes import StepCause
 from logger.translation import marked, tr, tr_all
@@ -203,7 +203,7 @@ class StepRows:
             return ListRow(source.name, "", small, tr("no step yet"), badge=OPEN)
         value = change_text(effect.volts, effect.u_volts)
         verdict = tr("{verdict} (on {ons}, off {offs})").format(
-            verdict=effect.verdict, ons=effect.ons, offs=effect.offs
+            verdict=tr(VERDICT_WORDS[effect.verdict]), ons=effect.ons, offs=effect.offs
         )
         verdict += f", {SIMULATED}" if effect.simulated else ""
         return ListRow(source.name, value, small, verdict, badge=confirmation_badge(effect.verdict))

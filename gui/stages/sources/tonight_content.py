@@ -15,6 +15,7 @@ from gui.widgets.row_model import ListHeading, ListRow
 from logger.cautions import PANEL_CAUTIONS
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.name_list import joined
+from logger.sweep.advice import KIND_WORDS
 from logger.sweep.confirmation import Effect
 from logger.sweep.plan_text import (
     NO_LIST,
@@ -80,7 +81,7 @@ def _headline_text(sweep_controller: SweepController, plan: SwitchOffPlan | None
             return tr("Tonight's list is being worked out.")
         return why_no_list(sweep_controller)
     if plan.state is PlanState.CONTRADICTORY and any(spot.suspects for spot in plan.contradictions):
-        return f"{NO_LIST} {tr('These readings contradict each other. Read them again:')}"
+        return f"{tr(NO_LIST)} {tr('These readings contradict each other. Read them again:')}"
     if plan.state is not PlanState.CONFIRMED:
         return no_answer_text(plan, reading_text)
     parts = [tr("Switch off: {names}.").format(names=_names(plan.off))] if plan.off else []
@@ -301,7 +302,7 @@ def circuit_bars(spot: SpotPlan, effects: Mapping[int, Effect]) -> list[Bar]:
 def advice_rows(plan: SwitchOffPlan) -> list[ListRow | ListHeading]:
     """What can be done about each source, and the cautions of the panel."""
     rows: list[ListRow | ListHeading] = [ListHeading(tr("What can be done"))] if plan.advice else []
-    rows += [ListRow(piece.about or piece.kind.value.capitalize(), note=piece.text) for piece in plan.advice]
+    rows += [ListRow(piece.about or tr(KIND_WORDS[piece.kind]), note=piece.text) for piece in plan.advice]
     rows += [
         ListRow(tr("At “{spot}”").format(spot=spot.name), note=text)
         for spot in plan.spots

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from logger.cautions import PANEL_CAUTIONS
+from logger.metrology.rounding import fixed, plain
 from logger.metrology.uncertainty import Budget, Verdict, compare_with, shown
 from logger.name_list import joined
 from logger.plain_text import one_line
@@ -18,13 +19,14 @@ from logger.sweep.solver.contribution_doubts import (
 )
 from logger.sweep.solver.plain_rule import plain_rule
 from logger.sweep.solver.readings import Sweep
+from logger.translation import marked, tr, tr_all
 
 SET_DOUBTS: Mapping[SetDoubt, str] = {
-    "exchanged": "that reading may have been swapped with another",
-    "to be read again": "that reading is to be taken again",
-    "read once": "everything off was read once",
+    "exchanged": marked("that reading may have been swapped with another"),
+    "to be read again": marked("that reading is to be taken again"),
+    "read once": marked("everything off was read once"),
 }
-"""Why the only reading of tonight's set does not confirm it, after a colon."""
+"""Why the only reading of tonight's set does not confirm it, after a colon; translated where it is shown."""
 
 
 def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_volts: float) -> str:
@@ -37,55 +39,56 @@ def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_v
         target_volts: the level to stay below.
     """
     if not found.consistent:
-        return "\n".join(map(one_line, [*contradiction_lines(found, sweep), *PANEL_CAUTIONS]))
+        return "\n".join(map(one_line, [*contradiction_lines(found, sweep), *_cautions()]))
     lines = [_background_line(found, keep), *_apart_lines(found, sweep)]
     if found.background_doubt:
         lines.append(background_once_text(found.predicts_from_one_background))
-    live_in_rows = [row.on for row in sweep.rows]
-    doubts = exchange_doubts(sweep.circuits, live_in_rows, found.exchangeable)
-    for circuit in sorted(found.circuits, key=lambda c: -(c.volts or 0.0)):
-        if circuit.volts is None or circuit.u_volts is None:
-            stays = ", stays on" if circuit.name in keep else ""
-            lines.append(f"  {circuit.name}: not known, since no reading separates it{stays}")
-            continue
-        leg = f", leg {circuit.leg}" if circuit.leg else ""
-        stays = ", stays on" if circuit.name in keep else ""
-        value = shown(Budget.of_u("", circuit.volts, circuit.u_volts))
-        doubt = f", {doubts[circuit.name]}" if circuit.name in doubts else ""
-        lines.append(f"  {circuit.name}: {value}{leg}{stays}{doubt}")
-    if once := read_once_line(
-        read_once([c.name for c in found.circuits if c.volts is not None], live_in_rows)
-    ):
-        lines.append(once)
+    lines += _circuit_lines(found, sweep, keep)
     if not found.has_set:
         live = _names(found.next_readings[0] if found.next_readings else sorted(keep))
-        lines.append("There is no list for tonight yet, since everything off was not read.")
-        lines.append(f"Next, take one reading with only these live: {live}.")
-        return "\n".join(map(one_line, [*lines, *_exchange_lines(found, sweep), *PANEL_CAUTIONS]))
-    off = ", ".join(found.off_tonight) or "nothing"
+        lines.append(tr("There is no list for tonight yet, since everything off was not read."))
+        lines.append(tr("Next, take one reading with only these live: {names}.").format(names=live))
+        return "\n".join(map(one_line, [*lines, *_exchange_lines(found, sweep), *_cautions()]))
     budget = Budget.of_u("prediction", found.predicted_volts, found.u_predicted_volts)
     # The same guard band as for a reading: the file knows neither meter nor reference.
     verdict = _verdict_text(found, compare_with(budget, target_volts), target_volts)
-    lines.append(f"Tonight switch off: {off}. Predicted {shown(budget)}, {verdict}.")
+    lines.append(
+        tr("Tonight switch off: {names}. Predicted {value}, {verdict}.").format(
+            names=_names(found.off_tonight), value=shown(budget), verdict=verdict
+        )
+    )
     if found.unplug_tonight:
-        lines.append(f"And unplug: {', '.join(found.unplug_tonight)}.")
-    for breaker, cords in found.unplug_instead or ():
-        lines.append(f"Instead of switching {breaker} off you may unplug {', '.join(cords)}.")
+        lines.append(tr("And unplug: {cords}.").format(cords=", ".join(found.unplug_tonight)))
+    lines += [
+        tr("Instead of switching {circuit} off you may unplug {cords}.").format(
+            circuit=breaker, cords=", ".join(cords)
+        )
+        for breaker, cords in found.unplug_instead or ()
+    ]
     lines += _cancellation_lines(found)
-    plain = ", ".join(plain_rule(sweep, keep, target_volts)) or "nothing"
-    lines.append(f"The plain rule (each that alone gives more than {target_volts:g} V) would say: {plain}.")
+    lines.append(
+        tr("The plain rule (each that alone gives more than {target} V) would say: {names}.").format(
+            target=plain(target_volts), names=_names(plain_rule(sweep, keep, target_volts))
+        )
+    )
     if found.is_read:
         lines.append(_read_line(found, sweep))
     if found.ambiguous:
         is_open = (
-            "The answer is still open, since one more reading may change it."
+            tr("The answer is still open, since one more reading may change it.")
             if found.is_read
-            else "This is open until it was read."
+            else tr("This is open until it was read.")
         )
         live = _names(found.next_readings[0])
-        lines.append(f"{is_open} Next, take one reading with only these live: {live}.")
+        lines.append(
+            f"{is_open} {tr('Next, take one reading with only these live: {names}.').format(names=live)}"
+        )
     lines += _exchange_lines(found, sweep)
-    return "\n".join(map(one_line, [*lines, *PANEL_CAUTIONS]))
+    return "\n".join(map(one_line, [*lines, *_cautions()]))
+
+
+def _cautions() -> list[str]:
+    return [tr(caution) for caution in PANEL_CAUTIONS]
 
 
 def _background_line(found: SweepAnswer, keep: frozenset[str]) -> str:
@@ -96,12 +99,39 @@ def _background_line(found: SweepAnswer, keep: frozenset[str]) -> str:
         keep: names of the circuits that must stay on.
     """
     if found.background_volts is None or found.u_background_volts is None:
-        return "Everything off was not read."
+        return tr("Everything off was not read.")
     value = shown(Budget.of_u("", found.background_volts, found.u_background_volts))
-    doubt = SET_DOUBTS[found.background_doubt] if found.background_doubt else ""
+    doubt = tr(SET_DOUBTS[found.background_doubt]) if found.background_doubt else ""
     if any(keep.issuperset(live) for live in found.contradicting_repeats):
-        doubt = "its readings contradict each other"
-    return f"Background {value}" + (f", not confirmed: {doubt}" if doubt else "")
+        doubt = tr("its readings contradict each other")
+    if doubt:
+        return tr("Background {value}, not confirmed: {why}").format(value=value, why=doubt)
+    return tr("Background {value}").format(value=value)
+
+
+def _circuit_lines(found: SweepAnswer, sweep: Sweep, keep: frozenset[str]) -> list[str]:
+    """What each circuit gives, the largest first, and what rests on one reading.
+
+    Args:
+        found: the answer.
+        sweep: the readings that it rests on.
+        keep: names of the circuits that must stay on.
+    """
+    live_in_rows = [row.on for row in sweep.rows]
+    doubts = exchange_doubts(sweep.circuits, live_in_rows, found.exchangeable)
+    lines = []
+    for circuit in sorted(found.circuits, key=lambda c: -(c.volts or 0.0)):
+        if circuit.volts is None or circuit.u_volts is None:
+            facts = [tr("not known, since no reading separates it")]
+        else:
+            facts = [shown(Budget.of_u("", circuit.volts, circuit.u_volts))]
+            facts += [tr("leg {leg}").format(leg=circuit.leg)] if circuit.leg else []
+        facts += [tr("stays on")] if circuit.name in keep else []
+        facts += [tr(doubts[circuit.name])] if circuit.volts is not None and circuit.name in doubts else []
+        lines.append(f"  {circuit.name}: {', '.join(facts)}")
+    known = [circuit.name for circuit in found.circuits if circuit.volts is not None]
+    once = read_once_line(read_once(known, live_in_rows))
+    return [*lines, once] if once else lines
 
 
 def _apart_lines(found: SweepAnswer, sweep: Sweep) -> list[str]:
@@ -113,9 +143,13 @@ def _apart_lines(found: SweepAnswer, sweep: Sweep) -> list[str]:
     """
     lines = []
     for live in found.contradicting_repeats:
-        values = joined([f"{row.volts:g} V" for row in sweep.rows if row.on == frozenset(live)])
-        what = f"with only {_names(live)} live" if live else "of everything off"
-        lines.append(f"The readings {what} ({values}) contradict each other. Read that once more.")
+        values = joined([f"{plain(row.volts)} V" for row in sweep.rows if row.on == frozenset(live)])
+        text = (
+            tr("The readings with only {names} live ({values}) contradict each other. Read that once more.")
+            if live
+            else tr("The readings of everything off ({values}) contradict each other. Read that once more.")
+        )
+        lines.append(text.format(names=_names(live), values=values))
     return lines
 
 
@@ -128,10 +162,10 @@ def _read_line(found: SweepAnswer, sweep: Sweep) -> str:
     """
     live = frozenset(sweep.circuits) - frozenset(found.off_tonight)
     if sum(row.on == live for row in sweep.rows) > 1:
-        return "This set itself was read: the value above is that of its readings."
+        return tr("This set itself was read: the value above is that of its readings.")
     if found.set_doubt == "read once":
-        return "This set is everything off: the value above is its one reading."
-    return (
+        return tr("This set is everything off: the value above is its one reading.")
+    return tr(
         "This set itself was read, once: the value above is that reading, and a slip in it need not show anywhere. "
         "Read it once more before you rely on it."
     )
@@ -145,17 +179,21 @@ def _verdict_text(found: SweepAnswer, compared: Verdict, target_volts: float) ->
         compared: the comparison.
         target_volts: the level to stay below.
     """
-    doubt = f", not confirmed: {SET_DOUBTS[found.set_doubt]}" if found.set_doubt else ""
+    doubt = tr(SET_DOUBTS[found.set_doubt]) if found.set_doubt else ""
     if found.contradicting_repeats and not doubt:
-        doubt = ", not confirmed: readings contradict each other"
-    target = f"the target of {target_volts:g} V"
+        doubt = tr("readings contradict each other")
     if compared == "not distinguishable":
-        return f"which cannot be told apart from {target}{doubt}"
-    if compared == "above":
-        return f"which would not meet {target}{doubt}" if doubt else f"which does not meet {target}"
-    if not found.is_read:
-        return f"which would meet {target}, not confirmed by a reading of it"
-    return f"which would meet {target}{doubt}" if doubt else f"which meets {target}"
+        sure = tr("which cannot be told apart from the target of {target} V")
+        unsure = tr("which cannot be told apart from the target of {target} V, not confirmed: {why}")
+    elif compared == "above":
+        sure = tr("which does not meet the target of {target} V")
+        unsure = tr("which would not meet the target of {target} V, not confirmed: {why}")
+    elif not found.is_read:
+        sure = unsure = tr("which would meet the target of {target} V, not confirmed by a reading of it")
+    else:
+        sure = tr("which meets the target of {target} V")
+        unsure = tr("which would meet the target of {target} V, not confirmed: {why}")
+    return (unsure if doubt else sure).format(target=plain(target_volts), why=doubt)
 
 
 def _cancellation_lines(found: SweepAnswer) -> list[str]:
@@ -166,14 +204,15 @@ def _cancellation_lines(found: SweepAnswer) -> list[str]:
     """
     if not found.relies_on_cancellation:
         return []
-    relies = "This relies on live circuits that cancel each other, which another posture undoes."
+    relies = marked("This relies on live circuits that cancel each other, which another posture undoes.")
     tonight = {*found.off_tonight, *(found.unplug_tonight or ())}
     robust = [*found.off_robust, *(found.unplug_robust or ())]
     if set(robust) == tonight:
-        return [f"{relies} No set does without that."]
-    return [
-        f"{relies} Without that: {', '.join(robust) or 'nothing'} (predicted {found.predicted_robust_volts:.3f} V)."
-    ]
+        return [tr_all((relies, marked("No set does without that.")))]
+    without = tr("Without that: {names} (predicted {volts} V).").format(
+        names=_names(robust), volts=fixed(found.predicted_robust_volts, 3)
+    )
+    return [f"{tr(relies)} {without}"]
 
 
 def _exchange_lines(found: SweepAnswer, sweep: Sweep) -> list[str]:
@@ -184,7 +223,9 @@ def _exchange_lines(found: SweepAnswer, sweep: Sweep) -> list[str]:
         sweep: the readings that it rests on.
     """
     names = {
-        number: f"row {number} ({_names([name for name in sweep.circuits if name in row.on])})"
+        number: tr("row {n} ({names})").format(
+            n=number, names=_names([name for name in sweep.circuits if name in row.on])
+        )
         for number, row in enumerate(sweep.rows, 1)
     }
     text = exchange_text(names, found.exchangeable)
@@ -198,14 +239,20 @@ def contradiction_lines(found: SweepAnswer, sweep: Sweep) -> list[str]:
         found: an answer that is not consistent.
         sweep: the readings that it rests on.
     """
-    lines = ["The readings contradict each other, so there is no answer yet."]
+    lines = [tr("The readings contradict each other, so there is no answer yet.")]
     for number in found.suspects:
         row = sweep.rows[number - 1]
         live = [name for name in sweep.circuits if name in row.on]
-        lines.append(f"  Suspect: row {number} ({_names(live)}): {row.volts:.3f} V")
-    lines += [f"Read again with only these live: {_names(live)}." for live in found.next_readings]
-    return [*lines, "If a new reading disagrees with a suspect row, take that row out."]
+        suspect = tr("Suspect: row {n} ({names}): {volts} V").format(
+            n=number, names=_names(live), volts=fixed(row.volts, 3)
+        )
+        lines.append(f"  {suspect}")
+    lines += [
+        tr("Read again with only these live: {names}.").format(names=_names(live))
+        for live in found.next_readings
+    ]
+    return [*lines, tr("If a new reading disagrees with a suspect row, take that row out.")]
 
 
 def _names(live: Sequence[str]) -> str:
-    return ", ".join(live) or "nothing"
+    return ", ".join(live) or tr("nothing")

@@ -10,9 +10,10 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 
 from logger.name_list import joined
+from logger.translation import marked, tr, tr_n
 
-EXCHANGED_DOUBT = "an estimate: its reading may have been swapped with another"
-"""Stands behind what a circuit gives, after a comma."""
+EXCHANGED_DOUBT = marked("an estimate: its reading may have been swapped with another")
+"""Stands behind what a circuit gives, after a comma; it is translated where it is shown."""
 
 MAX_READ_AGAIN = 3
 """So many readings are asked for to tell exchanges apart, the most useful ones first: a longer list is not taken."""
@@ -21,7 +22,7 @@ MAX_READ_AGAIN = 3
 def exchange_doubts(
     circuits: Sequence[str], rows: Sequence[frozenset[str]], exchangeable: Sequence[tuple[int, int]]
 ) -> Mapping[str, str]:
-    """The circuits of which an exchange that nothing shows changes what they give, each with the doubt in words.
+    """The circuits of which an exchange that nothing shows changes what they give, each with the doubt in English.
 
     Args:
         circuits: names on the panel.
@@ -56,13 +57,13 @@ def deciding_rows(exchangeable: Sequence[tuple[int, int]]) -> list[int]:
     return again
 
 
-def exchange_text(names: Mapping[int, str], exchangeable: Sequence[tuple[int, int]], where: str = "") -> str:
+def exchange_text(names: Mapping[int, str], exchangeable: Sequence[tuple[int, int]], spot: str = "") -> str:
     """State that readings may have been swapped, and what to read to be sure; empty for none.
 
     Args:
         names: of the readings, by the number of the row.
         exchangeable: numbers of the rows that may have been exchanged, two by two, from 1.
-        where: the spot, after a blank: ' at “Bed”'; empty where there is one only.
+        spot: its name; empty where there is one only.
     """
     if not exchangeable:
         return ""
@@ -70,27 +71,53 @@ def exchange_text(names: Mapping[int, str], exchangeable: Sequence[tuple[int, in
     # The example is of a reading that is asked for, so that one sees what it would decide.
     pair = next(pair for pair in exchangeable if names[pair[0]] == again[0] or names[pair[1]] == again[0])
     first, second = (names[number] for number in pair)
-    some = f"The readings {first} and {second}{where}"
     if len(exchangeable) > 1:
-        some = f"Two readings{where}, such as {first} and {second},"
-    return (
-        f"{some} may have been swapped by mistake: no other reading shows whether they were. To be sure, read "
-        f"{joined(again)} once more."
-    )
+        at_spot = tr(
+            "Two readings at “{spot}”, such as {first} and {second}, may have been swapped by mistake: no other "
+            "reading shows whether they were. To be sure, read {again} once more."
+        )
+        alone = tr(
+            "Two readings, such as {first} and {second}, may have been swapped by mistake: no other reading shows "
+            "whether they were. To be sure, read {again} once more."
+        )
+    else:
+        at_spot = tr(
+            "The readings {first} and {second} at “{spot}” may have been swapped by mistake: no other reading shows "
+            "whether they were. To be sure, read {again} once more."
+        )
+        alone = tr(
+            "The readings {first} and {second} may have been swapped by mistake: no other reading shows whether they "
+            "were. To be sure, read {again} once more."
+        )
+    return (at_spot if spot else alone).format(first=first, second=second, spot=spot, again=joined(again))
 
 
-def background_once_text(with_prediction: bool, where: str = "") -> str:
+def background_once_text(with_prediction: bool, spot: str = "") -> str:
     """State that everything off was read once, what rests on it, and that it is to be read again.
 
     Args:
         with_prediction: tonight's list was not confirmed by a reading of its own.
-        where: the spot, after a blank: ' at “Bed”'; empty where there is one only.
+        spot: its name; empty where there is one only.
     """
-    rests, again = "what each circuit gives rests on that one reading", "To be sure, read it once more."
     if with_prediction:
-        rests = "the background, what each circuit gives and the prediction rest on that one reading"
-        again = "Read it once more before you rely on them."
-    return f"Everything off{where} was read once: {rests}. {again}"
+        at_spot = tr(
+            "Everything off at “{spot}” was read once: the background, what each circuit gives and the prediction rest "
+            "on that one reading. Read it once more before you rely on them."
+        )
+        alone = tr(
+            "Everything off was read once: the background, what each circuit gives and the prediction rest on that one "
+            "reading. Read it once more before you rely on them."
+        )
+    else:
+        at_spot = tr(
+            "Everything off at “{spot}” was read once: what each circuit gives rests on that one reading. To be sure, "
+            "read it once more."
+        )
+        alone = tr(
+            "Everything off was read once: what each circuit gives rests on that one reading. To be sure, read it once "
+            "more."
+        )
+    return at_spot.format(spot=spot) if spot else alone
 
 
 def read_once(circuits: Sequence[str], rows: Sequence[frozenset[str]]) -> list[str]:
@@ -112,8 +139,10 @@ def read_once_line(names: Sequence[str]) -> str:
     """
     if not names:
         return ""
-    each = "rests on one reading" if len(names) == 1 else "rests on one reading each"
-    return (
-        f"What {', '.join(names)} {'gives' if len(names) == 1 else 'give'} {each}, and on the word that exactly the "
-        "named circuits were live in it: one that was forgotten need not show."
-    )
+    return tr_n(
+        "What {names} gives rests on one reading, and on the word that exactly the named circuits were live in it: one "
+        "that was forgotten need not show.",
+        "What {names} give rests on one reading each, and on the word that exactly the named circuits were live in it: "
+        "one that was forgotten need not show.",
+        len(names),
+    ).format(names=", ".join(names))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from logger.metrology.rounding import rounded
 from logger.metrology.uncertainty import Budget
 from logger.name_list import joined
 from logger.report.document.report_data import ReportData
@@ -84,14 +83,10 @@ def for_an_electrician(data: ReportData) -> tuple[tuple[str, str], ...]:
     grouped: dict[str, list[str]] = {}
     for piece in plan.advice:
         if piece.kind in (AdviceKind.CIRCUIT, AdviceKind.CORD):
-            # The advice begins with the amount in a sentence of its own: "The circuit gives 0.97 V (± 0.05 V). ..."
-            first, _, what_to_do = piece.text.partition(". ")
             budget = Budget.of_u("", piece.volts, piece.u_volts)
-            plain = bool(what_to_do) and first.endswith(
-                f"(± {rounded(budget.volts, budget.expanded_volts).expanded} V)"
-            )
             if seen := confirmed.get(piece.about):
                 budget = Budget.of_u("", seen.volts, seen.u_volts)
             name = f"{piece.about} ({value_text(budget)})"
-            grouped.setdefault(what_to_do if plain else piece.text, []).append(name if plain else piece.about)
+            what_to_do = piece.what_to_do
+            grouped.setdefault(what_to_do or piece.text, []).append(name if what_to_do else piece.about)
     return tuple((joined(names), advice) for advice, names in grouped.items())

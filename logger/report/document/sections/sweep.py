@@ -8,7 +8,7 @@ from logger.report.document.blocks import Block, Figure, HeadingBlock, Section, 
 from logger.report.document.figures.bar_chart import BarRow, bar_chart_svg
 from logger.report.document.report_data import ReportData, SweptSpot
 from logger.report.document.wording import EXPANDED, moment_of, reading_text, value_text
-from logger.sweep.listed_later import read_before_listed_text, replaced_since_texts
+from logger.sweep.listed_later import read_before_listed, replaced_since_texts
 from logger.sweep.plan_text import (
     contradiction_text,
     contribution_doubt,
@@ -73,8 +73,8 @@ def _at_spot(data: ReportData, swept: SweptSpot, answer: SpotPlan | None) -> lis
             small=True,
         ),
     ]
-    if before := read_before_listed_text(data.readings, spot.id, data.sources):
-        blocks.append(Text(before))
+    if before := read_before_listed(data.readings, spot.id, data.sources):
+        blocks.append(Text(before.text))
     blocks += [Text(text) for text in replaced_since_texts(data.readings, spot.id, data.sources)]
     if answer is not None and not answer.is_consistent:
         blocks += _contradiction(data, answer)
