@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Sequence
+from functools import reduce
 
 from logger.errors import StillvoltError
+from logger.translation import tr
 
 QUOTE = '"'
 """Stands around a name that has a comma."""
@@ -23,15 +25,37 @@ def names_in(text: str) -> list[str]:
         rows = list(csv.reader(text.splitlines(), skipinitialspace=True, strict=True))
     except csv.Error as error:
         raise StillvoltError(
-            f"The names {text!r} have a quote that is not closed, or text right behind one.",
-            "Nothing was changed.",
-            'Write a name that has a comma in quotes: "Kitchen, left", Study.',
+            tr("The names {typed} have a quote that is not closed, or text right behind one.").format(
+                typed=repr(text)
+            ),
+            tr("Nothing was changed."),
+            tr('Write a name that has a comma in quotes: "Kitchen, left", Study.'),
         ) from error
     return [" ".join(name.split()) for names in rows for name in names if name.strip()]
 
 
 def joined(words: Sequence[str]) -> str:
-    """Join words: 'a', 'a and b', 'a, b and c'."""
+    """Join words as the language that holds does: 'a', 'a and b', 'a, b and c'.
+
+    Args:
+        words: what is joined: names, or parts of a sentence that are translated already.
+    """
     if len(words) < 2:
         return "".join(words)
-    return f"{', '.join(words[:-1])} and {words[-1]}"
+    *first, last = words
+    if len(first) == 1:
+        return tr("{one} and {other}").format(one=first[0], other=last)
+    return tr("{names} and {last}").format(names=listed(first), last=last)
+
+
+def listed(words: Sequence[str]) -> str:
+    """Join words by commas alone, as the language that holds does: 'a, b, c'.
+
+    Args:
+        words: as for `joined`.
+    """
+    return (
+        reduce(lambda names, name: tr("{names}, {name}").format(names=names, name=name), words)
+        if words
+        else ""
+    )
