@@ -19,7 +19,9 @@ from math import isfinite
 from pathlib import Path
 
 from logger.errors import StillvoltError
+from logger.metrology.rounding import plain
 from logger.sweep.solver.readings import EVERYTHING, HEADER, Sweep, sweep_of_sets
+from logger.translation import marked, tr, tr_n
 from logger.visit.records.name_key import name_key
 from logger.visit.records.simulated_run import SIMULATED, is_mark
 from logger.visit.results.typed_value import UNLIKELY_VOLTS
@@ -81,8 +83,11 @@ class _Row:
     simulated: bool
 
 
+NOTHING_DONE = marked("Nothing was worked out, and the file is as it was.")
+
+
 class _Mistake(Exception):
-    """What is wrong with one row, as the end of the sentence 'FILE, line N: ...'."""
+    """What is wrong with one row, as the end of the sentence 'FILE, line N: ...', in the language that holds."""
 
 
 def read_readings(path: Path, circuits: Sequence[str] = ()) -> ReadingsFile:
@@ -107,14 +112,15 @@ def read_readings(path: Path, circuits: Sequence[str] = ()) -> ReadingsFile:
         raise _refusal(path, sorted(mistakes))
     if not rows:
         raise StillvoltError(
-            f"{path} has no reading below its header.", next_step="Begin with everything off."
+            tr("{path} has no reading below its header.").format(path=path),
+            next_step=tr("Begin with everything off."),
         )
     _check_one_kind(path, rows)
     names = panel.names
     if not names:
         raise StillvoltError(
-            f"{path} names no circuit.",
-            next_step="Name the circuits of the panel in its rows, or all of them with --circuits.",
+            tr("{path} names no circuit.").format(path=path),
+            next_step=tr("Name the circuits of the panel in its rows, or all of them with --circuits."),
         )
     live = [frozenset(names) if row.on is None else on for row, on in zip(rows, sets, strict=True)]
     sweep = sweep_of_sets([(on, row.volts, row.u_volts) for on, row in zip(live, rows, strict=True)], names)
@@ -140,8 +146,10 @@ class _Panel:
         for name in circuits:
             if name_key(name) in self._by_key:
                 raise StillvoltError(
-                    f"The circuit {name!r} is named twice among the circuits of the panel.",
-                    next_step="Give each circuit a name of its own.",
+                    tr("The circuit {name} is named twice among the circuits of the panel.").format(
+                        name=repr(name)
+                    ),
+                    next_step=tr("Give each circuit a name of its own."),
                 )
             self._by_key[name_key(name)] = name
 
@@ -155,33 +163,42 @@ class _Panel:
         found = [self._named(name, row.line) for name in row.on or ()]
         for name in found:
             if found.count(name) > 1:
-                raise _Mistake(f"{name!r} is named twice in one row.")
+                raise _Mistake(tr("{name} is named twice in one row.").format(name=repr(name)))
         return frozenset(found)
 
     def _named(self, name: str, line: int) -> str:
         known = self._by_key.get(name_key(name))
         if known is None and self._is_listed:
             like = get_close_matches(name, self.names, 1)
-            meant = f" Is {like[0]!r} meant?" if like else ""
-            raise _Mistake(f"{name!r} is not among the circuits of the panel.{meant}")
+            text = (
+                tr("{name} is not among the circuits of the panel. Is {other} meant?")
+                if like
+                else tr("{name} is not among the circuits of the panel.")
+            )
+            raise _Mistake(text.format(name=repr(name), other="".join(map(repr, like))))
         if known is None:
             self._by_key[name_key(name)] = name
             return name
         if known != name:
-            self.remarks.append(f"{self._path}, line {line}: {name!r} counts as {known!r}.")
+            self.remarks.append(
+                tr("{path}, line {line}: {name} counts as {other}.").format(
+                    path=self._path, line=line, name=repr(name), other=repr(known)
+                )
+            )
         return known
 
 
 def _refusal(path: Path, mistakes: Sequence[tuple[int, str]]) -> StillvoltError:
-    shown = [f"{path}, line {line}: {what}" for line, what in mistakes[:MAX_LISTED_MISTAKES]]
+    shown = [
+        tr("{path}, line {line}: {what}").format(path=path, line=line, what=what)
+        for line, what in mistakes[:MAX_LISTED_MISTAKES]
+    ]
     more = len(mistakes) - len(shown)
     if more:
-        shown.append(f"{more} more {'line has' if more == 1 else 'lines have'} a mistake.")
-    return StillvoltError(
-        "\n".join(shown),
-        "\nNothing was worked out, and the file is as it was.",
-        "Correct it and run this again.",
-    )
+        shown.append(
+            tr_n("{n} more line has a mistake.", "{n} more lines have a mistake.", more).format(n=more)
+        )
+    return StillvoltError("\n".join(shown), f"\n{tr(NOTHING_DONE)}", tr("Correct it and run this again."))
 
 
 # --- text and rows --------------------------------------------------------------------------------------------
@@ -192,19 +209,24 @@ def _text(path: Path) -> str:
     try:
         data = path.read_bytes()
     except OSError as error:
-        raise StillvoltError(f"{path} cannot be read ({error.strerror}).") from error
+        raise StillvoltError(
+            tr("{path} cannot be read ({why}).").format(path=path, why=error.strerror)
+        ) from error
     encoding = next((name for mark, name in _MARKS if data.startswith(mark)), "utf-8")
     try:
         text = data.decode(encoding)
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         raise StillvoltError(
-            f"{path}, line {line}: this is not {encoding.upper().removesuffix('-SIG')} text.",
-            next_step="Save the file as CSV in UTF-8.",
+            tr("{path}, line {line}: this is not {encoding} text.").format(
+                path=path, line=line, encoding=encoding.upper().removesuffix("-SIG")
+            ),
+            next_step=tr("Save the file as CSV in UTF-8."),
         ) from error
     if "\0" in text:
         raise StillvoltError(
-            f"{path} is not a text file, or UTF-16 without its mark.", next_step="Save it as CSV in UTF-8."
+            tr("{path} is not a text file, or UTF-16 without its mark.").format(path=path),
+            next_step=tr("Save it as CSV in UTF-8."),
         )
     return text
 
@@ -228,8 +250,10 @@ def _rows(path: Path) -> tuple[list[_Row], list[tuple[int, str]]]:
                     mistakes.append((line, str(mistake)))
     except csv.Error as error:
         raise StillvoltError(
-            f"{path}, line {lines.line_num}: the quotes of this row do not match ({error}).",
-            "Nothing was worked out, and the file is as it was.",
+            tr("{path}, line {line}: the quotes of this row do not match ({why}).").format(
+                path=path, line=lines.line_num, why=error
+            ),
+            tr(NOTHING_DONE),
         ) from error
     return rows, mistakes
 
@@ -239,16 +263,23 @@ def _check_header(path: Path, cells: Sequence[str], text: str) -> None:
     if cells in (HEADER, MARKED_HEADER):
         return
     first = next(iter(text.splitlines()), "")
-    for mark, noun in ((";", "semicolons"), ("\t", "tabs")):
+    for mark, text in (
+        (";", marked("{path}, line 1: the columns are separated by semicolons, not by commas.")),
+        ("\t", marked("{path}, line 1: the columns are separated by tabs, not by commas.")),
+    ):
         if [cell.strip() for cell in first.split(mark)] == HEADER:
             raise StillvoltError(
-                f"{path}, line 1: the columns are separated by {noun}, not by commas.",
-                next_step="Save it with commas between the columns and points in the numbers.",
+                tr(text).format(path=path),
+                next_step=tr("Save it with commas between the columns and points in the numbers."),
             )
+    what = (
+        tr("{path}, line 1: it does not start with the header {header}, but with {first}.")
+        if first
+        else tr("{path}, line 1: it does not start with the header {header}: the file is empty.")
+    )
     raise StillvoltError(
-        f"{path}, line 1: it does not start with the header {wanted}"
-        + (f", but with {first[:60]!r}." if first else ": the file is empty."),
-        next_step=f"Put {wanted} in the first line.",
+        what.format(path=path, header=wanted, first=repr(first[:60])),
+        next_step=tr("Put {header} in the first line.").format(header=wanted),
     )
 
 
@@ -257,11 +288,16 @@ def _check_one_kind(path: Path, rows: Sequence[_Row]) -> None:
     simulated = [row.line for row in rows if row.simulated]
     if simulated and len(simulated) < len(rows):
         listed = ", ".join(str(line) for line in simulated[:MAX_LISTED_MISTAKES])
-        listed += " and more" if len(simulated) > MAX_LISTED_MISTAKES else ""
+        if len(simulated) > MAX_LISTED_MISTAKES:
+            text = tr("{path}, lines {lines} and more: simulated, while other readings are not.")
+        elif len(simulated) > 1:
+            text = tr("{path}, lines {lines}: simulated, while other readings are not.")
+        else:
+            text = tr("{path}, line {lines}: simulated, while other readings are not.")
         raise StillvoltError(
-            f"{path}, {'line' if len(simulated) == 1 else 'lines'} {listed}: simulated, while other readings are not.",
-            "Nothing was worked out, and the file is as it was.",
-            "Keep the simulated readings in a file of their own.",
+            text.format(path=path, lines=listed),
+            tr(NOTHING_DONE),
+            tr("Keep the simulated readings in a file of their own."),
         )
 
 
@@ -274,19 +310,25 @@ def _row(line: int, cells: Sequence[str], header: Sequence[str]) -> _Row:
         header: names of the columns.
     """
     if len(cells) != len(header):
-        columns = "column" if len(cells) == 1 else "columns"
         raise _Mistake(
-            f"it has {len(cells)} {columns}, not {len(header)} ({','.join(header)}). "
-            "A cell with a comma in it has to be in double quotes."
+            tr_n(
+                "it has {n} column, not {wanted} ({header}). A cell with a comma in it has to be in double quotes.",
+                "it has {n} columns, not {wanted} ({header}). A cell with a comma in it has to be in double quotes.",
+                len(cells),
+            ).format(n=len(cells), wanted=len(header), header=",".join(header))
         )
     on = _live_names(cells[0])
     volts, u_volts = _number("volts", cells[1]), _number("u_volts", cells[2])
     if volts < 0.0:
-        raise _Mistake(f"volts is {cells[1].strip()}, but an AC voltage is not negative.")
+        raise _Mistake(
+            tr("volts is {cell}, but an AC voltage is not negative.").format(cell=cells[1].strip())
+        )
     if u_volts <= 0.0:
         raise _Mistake(
-            f"u_volts is {cells[2].strip()}, but a standard uncertainty is above zero. Half a digit of the display "
-            "is a beginning."
+            tr(
+                "u_volts is {cell}, but a standard uncertainty is above zero. Half a digit of the display is a "
+                "beginning."
+            ).format(cell=cells[2].strip())
         )
     simulated = len(cells) > len(HEADER) and is_mark(cells[len(HEADER)])
     return _Row(line, on, volts, u_volts, simulated)
@@ -295,15 +337,25 @@ def _row(line: int, cells: Sequence[str], header: Sequence[str]) -> _Row:
 def _number(column: str, cell: str) -> float:
     text = cell.strip()
     if not text:
-        raise _Mistake(f"{column} is empty.")
+        raise _Mistake(tr("{column} is empty.").format(column=column))
     try:
         number = float(text) if "_" not in text else float("nan")
     except ValueError:
-        raise _Mistake(f"{column} is {text!r}, which is not a number in volts such as 0.27.") from None
+        raise _Mistake(
+            tr("{column} is {cell}, which is not a number in volts such as 0.27.").format(
+                column=column, cell=repr(text)
+            )
+        ) from None
     if not isfinite(number):
-        raise _Mistake(f"{column} is {text!r}, which is not a voltage.")
+        raise _Mistake(
+            tr("{column} is {cell}, which is not a voltage.").format(column=column, cell=repr(text))
+        )
     if abs(number) > MAX_VOLTS:
-        raise _Mistake(f"{column} is {text}, above {MAX_VOLTS:g} V: the unit or the decimal place is wrong.")
+        raise _Mistake(
+            tr("{column} is {cell}, above {limit} V: the unit or the decimal place is wrong.").format(
+                column=column, cell=text, limit=plain(MAX_VOLTS)
+            )
+        )
     return number
 
 
@@ -316,10 +368,16 @@ def _live_names(cell: str) -> tuple[str, ...] | None:
     parts = list(_parts(cell))
     if any(not name for name, _ in parts):
         raise _Mistake(
-            f"{cell.strip()!r} has a + without a name beside it. A + in a name is written {ESCAPE}+."
+            tr("{cell} has a + without a name beside it. A + in a name is written {written}.").format(
+                cell=repr(cell.strip()), written=f"{ESCAPE}{JOINT}"
+            )
         )
     if any(name == EVERYTHING and not escaped for name, escaped in parts):
-        raise _Mistake(f"{cell.strip()!r} joins {EVERYTHING} (everything on) with names. Write one of them.")
+        raise _Mistake(
+            tr("{cell} joins {everything} (everything on) with names. Write one of them.").format(
+                cell=repr(cell.strip()), everything=EVERYTHING
+            )
+        )
     return tuple(name for name, _ in parts)
 
 
@@ -352,20 +410,24 @@ def _remarks(path: Path, rows: Sequence[_Row], live: Sequence[frozenset[str]]) -
     for row, on in zip(rows, live, strict=True):
         same = first.setdefault((on, row.volts, row.u_volts), row.line)
         if same != row.line:
-            yield (
-                f"{path}, line {row.line}: the same as line {same}. It counts as a second reading; take it out if it "
-                "was copied."
-            )
+            yield tr(
+                "{path}, line {line}: the same as line {other}. It counts as a second reading; take it out if it was "
+                "copied."
+            ).format(path=path, line=row.line, other=same)
     values = {row.volts for row in rows}
     if max(values) >= UNLIKELY_VOLTS:
         line = next(row.line for row in rows if row.volts == max(values))
-        yield (
-            f"{path}, line {line}: {max(values):g} V is high for a body voltage in a home. Where the display showed "
-            "millivolts, convert all values to volts."
-        )
+        yield tr(
+            "{path}, line {line}: {volts} V is high for a body voltage in a home. Where the display showed millivolts, "
+            "convert all values to volts."
+        ).format(path=path, line=line, volts=plain(max(values)))
     if len(values) == 1 and len(set(live)) >= MIN_EQUAL_ROWS:
         (volts,) = values
-        cause = (
-            "Is the meter connected, and on AC volts?" if volts == 0.0 else "Was HOLD pressed on the meter?"
+        text = (
+            tr(
+                "{path}: every reading is {volts} V, whatever was live. Is the meter connected, and on AC volts?"
+            )
+            if volts == 0.0
+            else tr("{path}: every reading is {volts} V, whatever was live. Was HOLD pressed on the meter?")
         )
-        yield f"{path}: every reading is {volts:g} V, whatever was live. {cause}"
+        yield text.format(path=path, volts=plain(volts))

@@ -37,6 +37,7 @@ from logger.sweep.solver.reading_influence import ReadingInfluence, reading_infl
 from logger.sweep.solver.readings import Sweep, SweepReading, repeats_by_combination
 from logger.sweep.solver.sweep_fit import NO_CORDS, fit_sweep
 from logger.sweep.solver.switching_problem import background_reading, live_under, readings_of, set_reading
+from logger.translation import shown_number, tr
 
 NO_ANSWER: Mapping[str, Any] = {
     "off_tonight": (), "predicted_volts": None, "u_predicted_volts": None, "relies_on_cancellation": False,
@@ -294,7 +295,7 @@ def solve_spots(
         StillvoltError: as in `solve_sweep`, or there is no spot.
     """
     if not sweeps:
-        raise StillvoltError("No spot was read.", next_step="Begin at one spot with everything off.")
+        raise StillvoltError(tr("No spot was read."), next_step=tr("Begin at one spot with everything off."))
     names = tuple(dict.fromkeys(name for _, sweep in sweeps for name in sweep.circuits))
     _check(names, keep, target_volts, cords)
     read = [replace(sweep, circuits=names) for _, sweep in sweeps]
@@ -585,17 +586,31 @@ def _check(
     names: tuple[str, ...], keep: frozenset[str], target_volts: float, cords: Mapping[str, str]
 ) -> None:
     if not names:
-        raise StillvoltError("No circuit is named.", next_step="List the circuits of the panel.")
+        raise StillvoltError(tr("No circuit is named."), next_step=tr("List the circuits of the panel."))
     unknown = sorted(keep - set(names))
     if unknown:
-        raise StillvoltError(f"{unknown[0]!r} must stay on, but is not among the circuits of the sweep.")
+        raise StillvoltError(
+            tr("{name} must stay on, but is not among the circuits of the sweep.").format(
+                name=repr(unknown[0])
+            )
+        )
     for cord, circuit in cords.items():
         if cord not in names:
-            raise StillvoltError(f"The cord {cord!r} is not among the names of the sweep.")
+            raise StillvoltError(
+                tr("The cord {cord} is not among the names of the sweep.").format(cord=repr(cord))
+            )
         if circuit and (circuit not in names or circuit in cords):
-            raise StillvoltError(f"{circuit!r}, which {cord!r} is plugged into, is not among the circuits.")
+            raise StillvoltError(
+                tr("{circuit}, which {cord} is plugged into, is not among the circuits.").format(
+                    circuit=repr(circuit), cord=repr(cord)
+                )
+            )
     if not (isfinite(target_volts) and target_volts > 0.0):
-        raise StillvoltError(f"A target is a voltage above zero, not {target_volts}.")
+        raise StillvoltError(
+            tr("A target is a voltage above zero, not {target}.").format(
+                target=shown_number(str(target_volts))
+            )
+        )
 
 
 def _named(names: tuple[str, ...], which: NDArray[np.bool_]) -> tuple[str, ...]:

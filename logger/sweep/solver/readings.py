@@ -12,6 +12,7 @@ from math import isfinite
 
 from logger.errors import StillvoltError
 from logger.repeats import MIN_U_VOLTS, Repeats, combine
+from logger.translation import tr
 
 UNDERSTATED = 2.0
 """Readings of a file may claim half the uncertainty that they have: tests and weights allow for it. No source, ours."""
@@ -85,17 +86,25 @@ def sweep_of_sets(rows: Sequence[tuple[frozenset[str], float, float]], circuits:
         StillvoltError: a name that is not on the panel, a value that is no voltage, or no row at all.
     """
     if not rows:
-        raise StillvoltError("There is no reading.", next_step="Begin with everything off.")
+        raise StillvoltError(tr("There is no reading."), next_step=tr("Begin with everything off."))
     if len(set(circuits)) != len(circuits):
-        raise StillvoltError("A circuit is named twice.", next_step="Give each circuit a name of its own.")
+        raise StillvoltError(
+            tr("A circuit is named twice."), next_step=tr("Give each circuit a name of its own.")
+        )
     readings = []
     for number, (live, volts, u_volts) in enumerate(rows, 1):
         unknown = sorted(live - set(circuits))
         if unknown:
-            raise StillvoltError(f"Reading {number} names {unknown[0]!r}, which is not among the circuits.")
+            raise StillvoltError(
+                tr("Reading {n} names {name}, which is not among the circuits.").format(
+                    n=number, name=repr(unknown[0])
+                )
+            )
         if not (isfinite(volts) and isfinite(u_volts) and volts >= 0.0 and u_volts >= 0.0):
             raise StillvoltError(
-                f"Reading {number} is not a voltage with an uncertainty: {volts}, {u_volts}."
+                tr("Reading {n} is not a voltage with an uncertainty: {volts}, {u_volts}.").format(
+                    n=number, volts=volts, u_volts=u_volts
+                )
             )
         readings.append(SweepReading(live, volts, max(u_volts, MIN_U_VOLTS)))
     return Sweep(tuple(circuits), combined_repeats(readings), tuple(readings))
