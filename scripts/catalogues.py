@@ -31,7 +31,7 @@ KEYWORDS = {"tr": None, "marked": None, "tr_n": (1, 2)}
 KEYWORDS_OF_KEPT = {"kept_text": None}
 """The same of a sentence that the log keeps."""
 
-METHODS = [("locale/**", "ignore"), ("**.py", "python"), ("**.html", "jinja2")]
+METHODS = [("locale/**", "ignore"), ("**.py", "python"), ("**.html.jinja", "jinja2")]
 
 WIDTH = 110
 

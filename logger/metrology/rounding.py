@@ -173,6 +173,16 @@ def plain(number: float) -> str:
     return _shown(f"{number:g}")
 
 
+def grouped(number: int) -> str:
+    """A number of things that people read, its thousands parted: '1,204'; where a comma parts decimals, by a space.
+
+    Args:
+        number: how many.
+    """
+    text = f"{number:,}"
+    return text if decimal_sign() == "." else text.replace(",", "\N{NARROW NO-BREAK SPACE}")
+
+
 def ascii_minus(text: str) -> str:
     """A sentence with numbers as it is kept as data: with the minus of ASCII."""
     return text.replace(MINUS, "-")

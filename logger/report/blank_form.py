@@ -11,24 +11,28 @@ from pathlib import Path
 from logger import cautions
 from logger.metrology.checks import CAUTIONS as CHECK_CAUTIONS
 from logger.metrology.checks import STEPS, CheckKind
+from logger.metrology.rounding import plain
 from logger.metrology.setup import UNKNOWN_METER, Setup
 from logger.metrology.target import target_source_text
 from logger.output_file import refuse_another_visits, refuse_outputs, write_whole
 from logger.report.document.html_templates import rendered
+from logger.report.document.wording import REFERENCES, SUPPLIES, check_name_alone
+from logger.translation import marked, tr, tr_all, tr_kept
 from logger.visit import VisitLog
 from logger.visit.storage.read_only import checked_log
 
-USUAL_SPOTS = ("centre of the room", "seat", "desk", "bed, lying down")
+USUAL_SPOTS = (marked("centre of the room"), marked("seat"), marked("desk"), marked("bed, lying down"))
 """On the form of a visit for which nothing is planned yet."""
 
 EMPTY_ROWS = 2
 """For spots that are found on the day."""
 
 CAUTIONS = (
-    f"{cautions.THUNDERSTORM} {cautions.DIGGING}",
-    f"{cautions.LIVE_CONDUCTOR} {cautions.PANEL} {cautions.WIRING}",
-    f"{cautions.ESSENTIAL_CIRCUITS} That holds for the round with everything off, too.",
+    (cautions.THUNDERSTORM, cautions.DIGGING),
+    (cautions.LIVE_CONDUCTOR, cautions.PANEL, cautions.WIRING),
+    (cautions.ESSENTIAL_CIRCUITS, marked("That holds for the round with everything off, too.")),
 )
+"""The sentences of each line."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,34 +56,47 @@ def form_html(log: VisitLog) -> str:
     """Return the form as one HTML page."""
     setup = log.setup.current()
     planned = [FormSpot(spot.name, spot.reminder) for spot in log.spots.all()]
-    spots = planned or [FormSpot(name) for name in USUAL_SPOTS]
+    spots = planned or [FormSpot(tr(name)) for name in USUAL_SPOTS]
     return rendered(
         "blank_form.html.jinja",
         fields=_fields(setup),
-        cautions=CAUTIONS,
+        cautions=[tr_all(sentences) for sentences in CAUTIONS],
         checks=_check_rows(),
         most_steps=max(len(steps) for steps in STEPS.values()),
         spots=[*spots, *[FormSpot()] * EMPTY_ROWS],
-        target=f"{setup.target_volts:g} V ({target_source_text(setup.target_source)})",
+        target=tr("Target {volts} V ({source})").format(
+            volts=plain(setup.target_volts), source=target_source_text(setup.target_source)
+        ),
     )
 
 
 def _fields(setup: Setup) -> list[tuple[str, str]]:
     """Names with what was stated of them; an empty one is written by pen."""
     meter = "" if setup.meter == UNKNOWN_METER else setup.meter.name
-    mains = f"{setup.mains_hz:g} Hz" if setup.mains_hz else ""
-    lengths_m = (setup.panel_distance_m, setup.wire_length_m)
+    ohms = tr("{megohms} Mohm").format(megohms=plain(setup.meter.input_resistance_ohm / 1e6)) if meter else ""
+    mains = tr("{hertz} Hz").format(hertz=plain(setup.mains_hz)) if setup.mains_hz else ""
+    lengths = [
+        tr("{metres} m").format(metres=plain(metres))
+        for metres in (setup.panel_distance_m, setup.wire_length_m)
+        if metres is not None
+    ]
     return [
-        ("Household", setup.household),
-        ("Date, time", ""),
-        ("Meter, range", meter),
-        ("Input of the meter", f"{setup.meter.input_resistance_ohm / 1e6:g} Mohm" if meter else ""),
-        ("Reference: earth rod or building earth", setup.reference or ""),
-        ("Soil, moisture", _listed(setup.soil, setup.moisture)),
-        ("Rod to main panel, length of wire", _listed(*(f"{m:g} m" for m in lengths_m if m is not None))),
-        ("Supply: split, single or three-phase; Hz", _listed(setup.supply or "", mains)),
-        ("Laptop, if any: on battery? link isolated?", ""),
-        ("Who reads the meter", ""),
+        (tr("Household"), setup.household),
+        (tr("Date, time"), ""),
+        (tr("Meter, range"), meter),
+        (tr("Input of the meter"), ohms),
+        (
+            tr("Reference: earth rod or building earth"),
+            tr(REFERENCES[setup.reference]) if setup.reference else "",
+        ),
+        (tr("Soil, moisture"), _listed(tr_kept(setup.soil), tr_kept(setup.moisture))),
+        (tr("Rod to main panel, length of wire"), _listed(*lengths)),
+        (
+            tr("Supply: split, single or three-phase; Hz"),
+            _listed(tr(SUPPLIES[setup.supply]) if setup.supply else "", mains),
+        ),
+        (tr("Laptop, if any: on battery? link isolated?"), ""),
+        (tr("Who reads the meter"), ""),
     ]
 
 
@@ -89,7 +106,11 @@ def _listed(*texts: str) -> str:
 
 def _check_rows() -> list[FormCheck]:
     return [
-        FormCheck(kind.capitalize(), " ".join(CHECK_CAUTIONS[kind]), tuple(step.name for step in STEPS[kind]))
+        FormCheck(
+            check_name_alone(kind),
+            tr_all(CHECK_CAUTIONS[kind]),
+            tuple(tr_kept(step.name) for step in STEPS[kind]),
+        )
         for kind in CheckKind
     ]
 
@@ -111,4 +132,4 @@ def write_form(visit: Path, out: Path, *, replace: bool = False) -> None:
         if not replace:
             refuse_another_visits([out], of)
         html = form_html(log)
-    write_whole(out, html.encode("utf-8"), "The visit is unchanged.", of)
+    write_whole(out, html.encode("utf-8"), tr("The visit is unchanged."), of)

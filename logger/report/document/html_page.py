@@ -26,7 +26,9 @@ from logger.report.document.sections.sweep import sweep
 from logger.report.document.sections.traces import traces
 from logger.report.document.sections.uncertainty import uncertainty
 from logger.report.document.sections.voided import voided
-from logger.report.document.wording import moment
+from logger.report.document.wording import moment, with_mark
+from logger.translation import tr
+from logger.visit.records.practitioner import Practitioner
 
 SECTIONS: tuple[Callable[[ReportData], Section | None], ...] = (
     method,
@@ -62,5 +64,26 @@ def report_html(data: ReportData, written: datetime) -> str:
         first=first_page(data),
         sections=[section for make in SECTIONS if (section := make(data)) is not None],
         written=moment(written),
+        page_title=_page_title(data),
+        heading=with_mark(data.setup.household or data.title, bool(data.simulation)),
+        logo_text=_logo_text(data.practitioner),
         logo=base64.b64encode(data.practitioner.logo).decode("ascii"),
     )
+
+
+def _page_title(data: ReportData) -> str:
+    household = data.setup.household
+    if not household:
+        return tr("SIMULATED: Body voltage report") if data.simulation else tr("Body voltage report")
+    text = (
+        tr("SIMULATED: Body voltage report: {household}")
+        if data.simulation
+        else tr("Body voltage report: {household}")
+    )
+    return text.format(household=household)
+
+
+def _logo_text(practitioner: Practitioner) -> str:
+    """What is read aloud instead of the logo."""
+    name = practitioner.firm or practitioner.name
+    return tr("Logo of {name}").format(name=name) if name else tr("Logo of the practitioner")

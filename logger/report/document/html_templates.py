@@ -8,6 +8,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from logger.plain_text import isolated
+from logger.translation import shown_language, shown_number, tr, tr_n
 
 
 @cache
@@ -22,12 +23,19 @@ def _environment() -> Environment:
     )
     # Pictures come from `svg.Canvas`, which escapes what it is given.
     environment.filters["drawn"] = Markup
+    environment.filters["css_text"] = _as_css_text
+    environment.globals.update(tr=tr, tr_n=tr_n, shown_number=shown_number)
     return environment
 
 
 def _as_page_text(value: object) -> object:
     """What comes from the visit, without characters that turn the page round; markup of our own stays."""
     return isolated(value) if isinstance(value, str) and not isinstance(value, Markup) else value
+
+
+def _as_css_text(text: str) -> Markup:
+    """A text in quotes for a style sheet, where nothing is escaped as in HTML: signs that mean more are left out."""
+    return Markup('"{}"').format("".join(c for c in text if c.isalnum() or c in " :,.;()-"))
 
 
 def rendered(template: str, **values: object) -> str:
@@ -37,4 +45,4 @@ def rendered(template: str, **values: object) -> str:
         template: the name of its file in `templates/`.
         values: what the template calls by these names; a name that it misses is an error.
     """
-    return _environment().get_template(template).render(**values)
+    return _environment().get_template(template).render(language=shown_language(), **values)

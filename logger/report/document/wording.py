@@ -1,12 +1,14 @@
-"""Words and numbers as the report writes them."""
+"""Words and numbers as the report writes them, in the language that holds."""
 
 from __future__ import annotations
 
 from datetime import datetime
 
+from logger.metrology.checks import CheckKind
 from logger.metrology.rounding import signed
 from logger.metrology.uncertainty import Budget, shown
 from logger.report.document.report_data import ReportData
+from logger.translation import marked, tr, tr_kept
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of
 from logger.visit.storage.time_zone import offset_of
@@ -16,16 +18,84 @@ NBSP = "\N{NO-BREAK SPACE}"
 EXPANDED = f"U, k{NBSP}={NBSP}2"
 """Head of a column of expanded uncertainties."""
 
+NOT_STATED = marked("not stated")
 
-def counted(count: int, thing: str, things: str = "") -> str:
-    """Write a number with what it counts: '1 gap', '3 gaps'.
+REFERENCES = {"earth rod": marked("earth rod"), "building earth": marked("building earth")}
+"""What the meter calls zero, by what the log calls it."""
+
+SUPPLIES = {
+    "split phase": marked("split phase"),
+    "single phase": marked("single phase"),
+    "three-phase": marked("three-phase"),
+}
+"""How a home is supplied, by what the log calls it."""
+
+_CHECKS = {
+    CheckKind.ZERO: marked("zero check"),
+    CheckKind.REFERENCE: marked("reference check"),
+    CheckKind.FUNCTION: marked("function check"),
+    CheckKind.TWO_RODS: marked("two-rod check"),
+    CheckKind.LEAD: marked("wire check"),
+}
+_CHECKS_ALONE = {
+    CheckKind.ZERO: marked("Zero check"),
+    CheckKind.REFERENCE: marked("Reference check"),
+    CheckKind.FUNCTION: marked("Function check"),
+    CheckKind.TWO_RODS: marked("Two-rod check"),
+    CheckKind.LEAD: marked("Wire check"),
+}
+_MONTHS = (
+    marked("January"),
+    marked("February"),
+    marked("March"),
+    marked("April"),
+    marked("May"),
+    marked("June"),
+    marked("July"),
+    marked("August"),
+    marked("September"),
+    marked("October"),
+    marked("November"),
+    marked("December"),
+)
+_SHORT_MONTHS = (
+    marked("Jan"),
+    marked("Feb"),
+    marked("Mar"),
+    marked("Apr"),
+    marked("May"),
+    marked("Jun"),
+    marked("Jul"),
+    marked("Aug"),
+    marked("Sep"),
+    marked("Oct"),
+    marked("Nov"),
+    marked("Dec"),
+)
+
+
+def check_name(kind: CheckKind) -> str:
+    """What a check is called within a sentence."""
+    return tr(_CHECKS[kind])
+
+
+def check_name_alone(kind: CheckKind) -> str:
+    """What a check is called where its name stands alone."""
+    return tr(_CHECKS_ALONE[kind])
+
+
+def condition_text(condition: str) -> str:
+    """What was on, as it is shown; what somebody typed stays as it is.
 
     Args:
-        count: how many.
-        thing: the singular.
-        things: the plural; empty where an s makes it.
+        condition: as the log keeps it; empty where it was not stated.
     """
-    return f"{count:,} {thing if count == 1 else things or f'{thing}s'}"
+    return tr_kept(condition) or tr("condition not stated")
+
+
+def with_mark(text: str, simulated: bool) -> str:
+    """A text, with a mark where what it is about is simulated."""
+    return tr("{text} (simulated)").format(text=text) if simulated else text
 
 
 def value_text(budget: Budget) -> str:
@@ -45,7 +115,10 @@ def signed_volts(volts: float) -> str:
 
 def moment(when: datetime) -> str:
     """Write a moment: '14 Oct 2026, 15:05:09', with spaces that do not break."""
-    return f"{when.day} {when:%b %Y, %H:%M:%S}".replace(" ", NBSP)
+    text = tr("{day} {month} {year}, {time}").format(
+        day=when.day, month=tr(_SHORT_MONTHS[when.month - 1]), year=when.year, time=f"{when:%H:%M:%S}"
+    )
+    return text.replace(" ", NBSP)
 
 
 def moment_of(data: ReportData, utc_ns: int) -> str:
@@ -56,4 +129,4 @@ def moment_of(data: ReportData, utc_ns: int) -> str:
 
 def day(when: datetime) -> str:
     """Write a day: '14 October 2026'."""
-    return f"{when.day} {when:%B %Y}"
+    return tr("{day} {month} {year}").format(day=when.day, month=tr(_MONTHS[when.month - 1]), year=when.year)

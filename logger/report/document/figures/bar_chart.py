@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from logger.metrology.rounding import plain
 from logger.report.document.figures.svg import (
     GRID,
     INK,
@@ -21,6 +22,7 @@ from logger.report.document.figures.svg import (
     ticks,
     wrapped,
 )
+from logger.translation import tr
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +72,7 @@ def bar_chart_svg(
         x = left + volts * per_volt
         canvas.line(x, 0, x, body + 3, GRID)
         unit = " V" if volts > 0.97 * scale else ""
-        canvas.text(x, body + 14, f"{volts:g}{unit}", SMALL, QUIET, "middle")
+        canvas.text(x, body + 14, f"{plain(volts)}{unit}", SMALL, QUIET, "middle")
     top = 0.0
     for row, names, height in zip(rows, lines, heights, strict=True):
         middle = top + height / 2
@@ -90,5 +92,7 @@ def bar_chart_svg(
     canvas.line(x, 0, x, body + 3, VERMILLION, 1.8, TARGET_DASH)
     if key:
         canvas.line(left + 2, body + 20, left + 2, body + 31, VERMILLION, 1.8, TARGET_DASH)
-        canvas.text(left + 7, body + 29, f"target {target_volts:g} V", SMALL, QUIET)
+        canvas.text(
+            left + 7, body + 29, tr("target {volts} V").format(volts=plain(target_volts)), SMALL, QUIET
+        )
     return canvas.svg()

@@ -6,9 +6,9 @@ from collections.abc import Callable
 
 import numpy as np
 
+from logger.metrology.rounding import fixed, grouped, plain
 from logger.night.analysis.night_record import NightRecord
 from logger.night.analysis.value_bands import value_bands
-from logger.night.night_facts import BEYOND_RANGE
 from logger.report.document.figures.svg import (
     GRID,
     INK,
@@ -23,6 +23,7 @@ from logger.report.document.figures.svg import (
     ticks,
 )
 from logger.report.document.report_data import NightData
+from logger.translation import marked, tr
 
 Scale = Callable[[float], float]
 """Turns a value or a time into a place in the picture."""
@@ -32,6 +33,17 @@ NIGHT_BINS = 900
 
 BAND, BAND_EDGE, MISSING, OVERLOAD = "#A9BCCB", "#7F97A8", "#D9D5CA", "#F0E442"
 """Colours of the range of values, of times without one, and of those beyond the meter's range."""
+
+
+_KEY = {
+    "band": marked("lowest to highest value"),
+    "level": marked("still level"),
+    "target": marked("target"),
+    "step": marked("step"),
+    "missing": marked("not counted"),
+    "overload": marked("overload"),
+}
+"""What is drawn, and what it is called below the picture."""
 
 
 def night_svg(name: str, title: str, night_data: NightData, target_volts: float, width: float = 680.0) -> str:
@@ -48,13 +60,7 @@ def night_svg(name: str, title: str, night_data: NightData, target_volts: float,
     height, left, bottom = 250.0, 38.0, 34.0
     end_s = max(summary.end_s, 1.0)
     top_volts = _top_volts(night.record, target_volts)
-    level = summary.level
-    description = (
-        f"From {night.clock_minute(0.0)} to {night.clock_minute(end_s)}. "
-        + (f"Median of the still level {level.median_volts:.3f} V. " if level else "")
-        + f"{len(summary.steps)} steps, {len(night.record.motions)} motion episodes, {len(summary.missed)} gaps, "
-        f"{len(summary.overloaded)} times {BEYOND_RANGE}, {len(summary.frozen)} times a display that stood still."
-    )
+    description = _description(night_data, end_s)
     canvas = Canvas(width, height, name, title, description)
     body = height - bottom
 
@@ -66,7 +72,7 @@ def night_svg(name: str, title: str, night_data: NightData, target_volts: float,
 
     for volts in ticks(top_volts):
         canvas.line(left, y(volts), width - 4, y(volts), GRID)
-        canvas.text(left - 4, y(volts) + 3, f"{volts:g}", SMALL, QUIET, "end")
+        canvas.text(left - 4, y(volts) + 3, plain(volts), SMALL, QUIET, "end")
     canvas.text(2, 9, "V", SMALL, QUIET)
     for start_s, stop_s in (*summary.missed, *summary.frozen):
         canvas.box(x(start_s), 6, max(x(stop_s) - x(start_s), 1.5), body - 6, MISSING)
@@ -90,6 +96,31 @@ def night_svg(name: str, title: str, night_data: NightData, target_volts: float,
     return canvas.svg()
 
 
+def _description(night_data: NightData, end_s: float) -> str:
+    """What is read aloud of a night's picture."""
+    night, summary = night_data.night, night_data.summary
+    sentences = [
+        tr("From {start} to {end}.").format(start=night.clock_minute(0.0), end=night.clock_minute(end_s))
+    ]
+    if summary.level is not None:
+        median = tr("Median of the still level {volts} V.")
+        sentences.append(median.format(volts=fixed(summary.level.median_volts, 3)))
+    counts = tr(
+        "Steps: {steps}. Motion episodes: {motions}. Gaps: {gaps}. Times beyond the meter's range: {overloads}. Times "
+        "a display stood still: {frozen}."
+    )
+    sentences.append(
+        counts.format(
+            steps=grouped(len(summary.steps)),
+            motions=grouped(len(night.record.motions)),
+            gaps=grouped(len(summary.missed)),
+            overloads=grouped(len(summary.overloaded)),
+            frozen=grouped(len(summary.frozen)),
+        )
+    )
+    return " ".join(sentences)
+
+
 def _draw_hours(canvas: Canvas, night_data: NightData, x: Scale, body: float) -> None:
     night, end_s = night_data.night, night_data.summary.end_s
     started = night.local(0.0)
@@ -105,22 +136,22 @@ def _draw_hours(canvas: Canvas, night_data: NightData, x: Scale, body: float) ->
 def _draw_key(canvas: Canvas, height: float, left: float) -> None:
     y = height - 6
     at = left
-    for text in ("lowest to highest value", "still level", "target", "step", "not counted", "overload"):
+    for mark, text in _KEY.items():
         middle = y - 3
-        if text == "lowest to highest value":
+        if mark == "band":
             canvas.box(at, middle - 4, 14, 8, BAND, BAND_EDGE)
-        elif text == "still level":
+        elif mark == "level":
             canvas.line(at, middle, at + 14, middle, INK, 1.6)
-        elif text == "target":
+        elif mark == "target":
             canvas.line(at, middle, at + 14, middle, VERMILLION, 1.6, TARGET_DASH)
-        elif text == "step":
+        elif mark == "step":
             canvas.area([(at + 7, middle - 4), (at + 3, middle + 3), (at + 11, middle + 3)], REDDISH_PURPLE)
-        elif text == "overload":
+        elif mark == "overload":
             canvas.box(at, middle - 4, 14, 8, OVERLOAD, VERMILLION)
         else:
             canvas.box(at, middle - 4, 14, 8, MISSING)
-        canvas.text(at + 18, y, text, SMALL, QUIET)
-        at += 32 + text_width(text, SMALL)
+        canvas.text(at + 18, y, tr(text), SMALL, QUIET)
+        at += 32 + text_width(tr(text), SMALL)
 
 
 def _top_volts(record: NightRecord, target_volts: float) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from logger.metrology.rounding import fixed, plain
 from logger.report.document.figures.svg import (
     INK,
     ORANGE,
@@ -12,8 +13,10 @@ from logger.report.document.figures.svg import (
     TARGET_DASH,
     VERMILLION,
     Canvas,
+    text_width,
     ticks,
 )
+from logger.translation import tr
 
 WIDTH = 230.0
 """Of a spot's bars and of their legend, in the picture's units; the two stand in one column."""
@@ -33,16 +36,15 @@ def spot_bars_svg(
         scale_volts: the end of the scale, which all spots share.
     """
     height = 20.0
-    values = [
-        f"{word} {volts:.3f} V" for word, volts in (("on", on_volts), ("off", off_volts)) if volts is not None
-    ]
-    canvas = Canvas(
-        WIDTH,
-        height,
-        name,
-        title,
-        f"{', '.join(values)}; target {target_volts:g} V; scale to {scale_volts:g} V.",
+    values = []
+    if on_volts is not None:
+        values.append(tr("on {volts} V").format(volts=fixed(on_volts, 3)))
+    if off_volts is not None:
+        values.append(tr("off {volts} V").format(volts=fixed(off_volts, 3)))
+    description = tr("{values}; target {target} V; scale to {scale} V.").format(
+        values=", ".join(values), target=plain(target_volts), scale=plain(scale_volts)
     )
+    canvas = Canvas(WIDTH, height, name, title, description)
     per_volt = (WIDTH - 2) / scale_volts
     canvas.line(1, 1, 1, height - 1, RULE)
     if on_volts is not None:
@@ -67,19 +69,26 @@ def spot_legend_svg(name: str, target_volts: float, scale_volts: float) -> str:
         WIDTH,
         height,
         name,
-        "Key to the bars",
-        f"Upper bar: everything on. Lower bar: everything off. Dashed line: target {target_volts:g} V.",
+        tr("Key to the bars"),
+        tr("Upper bar: everything on. Lower bar: everything off. Dashed line: target {volts} V.").format(
+            volts=plain(target_volts)
+        ),
     )
     canvas.box(1, 2, 12, 8, ORANGE, INK)
-    canvas.text(17, 10, "on", SMALL)
-    canvas.box(38, 4, 12, 5, SKY_BLUE, INK)
-    canvas.text(54, 10, "off", SMALL)
-    canvas.line(76, 1, 76, 11, VERMILLION, 1.6, "3 1.5")
-    canvas.text(81, 10, f"target {target_volts:g} V", SMALL)
+    at = 17.0
+    on, off = tr("on"), tr("off")
+    canvas.text(at, 10, on, SMALL)
+    at += max(text_width(on, SMALL) + 9, 21)
+    canvas.box(at, 4, 12, 5, SKY_BLUE, INK)
+    canvas.text(at + 16, 10, off, SMALL)
+    at += max(text_width(off, SMALL) + 22, 38)
+    canvas.line(at, 1, at, 11, VERMILLION, 1.6, "3 1.5")
+    target = tr("target {volts} V").format(volts=plain(target_volts))
+    canvas.text(at + 5, 10, target, SMALL)
     canvas.line(1, 25, WIDTH - 1, 25, RULE)
     for volts in ticks(scale_volts):
         x = 1 + volts * (WIDTH - 2) / scale_volts
         anchor = "start" if volts == 0 else "end" if volts > 0.97 * scale_volts else "middle"
         canvas.line(x, 22, x, 25, QUIET)
-        canvas.text(x, 21, f"{volts:g}" + (" V" if volts > 0.97 * scale_volts else ""), SMALL, QUIET, anchor)
+        canvas.text(x, 21, plain(volts) + (" V" if volts > 0.97 * scale_volts else ""), SMALL, QUIET, anchor)
     return canvas.svg()

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from logger.metrology.rounding import fixed, grouped
 from logger.night.analysis.night_record import Floats
 from logger.report.document.figures.svg import BLUISH_GREEN, INK, QUIET, RULE, Canvas
 from logger.report.document.report_data import Excerpt
+from logger.translation import tr
 
 MAX_TRACE_POINTS = 400
 
@@ -26,9 +28,10 @@ def trace_svg(name: str, title: str, excerpt: Excerpt, width: float = 208.0) -> 
     height, left, bottom = 74.0, 30.0, 14.0
     times_s, volts = excerpt.times_s, excerpt.volts
     still_from_s, still_to_s = excerpt.still_s
-    description = (
-        f"Level {excerpt.level_volts:.4f} V over {still_to_s - still_from_s:.0f} s, shaded; "
-        f"{len(volts)} samples shown."
+    description = tr("Level {volts} V over {seconds} s, shaded; samples shown: {n}.").format(
+        volts=fixed(excerpt.level_volts, 4),
+        seconds=fixed(still_to_s - still_from_s, 0),
+        n=grouped(len(volts)),
     )
     canvas = Canvas(width, height, name, title, description)
     end_s = max(float(times_s[-1]) if len(times_s) else 0.0, still_to_s, 1.0)
@@ -65,7 +68,7 @@ def _range(volts: Floats, level_volts: float) -> tuple[float, float]:
 
 
 def _short(volts: float) -> str:
-    return f"{volts:.2f}" if volts < 10 else f"{volts:.1f}"
+    return fixed(volts, 2 if volts < 10 else 1)
 
 
 def _thinned(times_s: Floats, volts: Floats) -> tuple[Floats, Floats]:

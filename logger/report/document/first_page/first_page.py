@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from logger.metrology.rounding import plain
 from logger.metrology.target import target_source_text
 from logger.report.document.figures.spot_bars import spot_legend_svg
 from logger.report.document.first_page.cause_bars import Cause, causes
@@ -24,6 +25,7 @@ from logger.report.document.first_page.spot_table import (
 )
 from logger.report.document.first_page.switch_off import SwitchOffList, for_an_electrician, switch_off_list
 from logger.report.document.report_data import ReportData
+from logger.translation import tr
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +63,9 @@ def first_page(data: ReportData) -> FirstPage:
         spot_groups=tuple(table),
         spot_footnotes=spot_footnotes(table),
         legend=spot_legend_svg("spots-key", target_volts, scale) if table else "",
-        target=f"Target {target_volts:g} V ({target_source_text(data.setup.target_source)})",
+        target=tr("Target {volts} V ({source})").format(
+            volts=plain(target_volts), source=target_source_text(data.setup.target_source)
+        ),
         summary=above_target_sentence(data),
         causes=tuple(causes(data)),
         tonight=switch_off_list(data),

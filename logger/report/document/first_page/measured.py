@@ -2,86 +2,137 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from logger.metrology.check_validity import TAKEN_BY
 from logger.metrology.checks import REQUIRED_CHECKS, CheckKind, CheckVerdict, open_checks
 from logger.metrology.context import Context
-from logger.metrology.rounding import rounded
+from logger.metrology.rounding import fixed, grouped, rounded
 from logger.name_list import joined
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import NBSP, counted, day
+from logger.report.document.wording import NBSP, check_name, day
+from logger.translation import marked, tr, tr_n
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of
+
+_WHAT = {
+    "earth rod": marked("the AC voltage on a person's skin against an earth rod in the soil"),
+    "building earth": marked("the AC voltage on a person's skin against the building's protective earth"),
+    None: marked("the AC voltage on a person's skin against a reference that was not stated"),
+}
+_WHAT_SIMULATED = {
+    "earth rod": marked("a simulated voltage against an earth rod in the soil"),
+    "building earth": marked("a simulated voltage against the building's protective earth"),
+    None: marked("a simulated voltage against a reference that was not stated"),
+}
+"""What was measured, by the reference as the log calls it."""
 
 
 def measured_sentence(data: ReportData) -> str:
     """Write when, against what, where and how it was measured."""
-    days = sorted({data.local(reading.utc_ns).date() for reading in data.valid_readings})
-    when = ""
-    if days:
-        times_ns = [reading.utc_ns for reading in data.valid_readings]
-        first, last = data.local(min(times_ns)), data.local(max(times_ns))
-        when = f"On {day(first)}" if len(days) == 1 else f"Between {day(first)} and {day(last)}"
-    against = {
-        "earth rod": "an earth rod in the soil",
-        "building earth": "the building's protective earth",
-        None: "a reference that was not stated",
-    }[data.setup.reference]
+    what = tr((_WHAT_SIMULATED if data.all_simulated else _WHAT)[data.setup.reference])
+    done = _done(data)
+    if not done:
+        return tr("Nothing has been read yet of {what}.").format(what=what)
+    how = joined(done)
+    times_ns = [reading.utc_ns for reading in data.valid_readings]
+    if not times_ns:
+        return tr("Recorded {how}: {what}.").format(how=how, what=what)
+    first, last = data.local(min(times_ns)), data.local(max(times_ns))
+    if first.date() == last.date():
+        return tr("On {day} {what} was read {how}.").format(day=day(first), what=what, how=how)
+    text = tr("Between {day} and {last_day} {what} was read {how}.")
+    return text.format(day=day(first), last_day=day(last), what=what, how=how)
+
+
+def _done(data: ReportData) -> list[str]:
+    """Write where and how it was measured, in a piece each that ends the sentence."""
     done = []
     read = [result for result in data.results.values() if result.on or result.off]
-    if read:
-        both = all(result.on and result.off for result in read)
-        one = "with everything on" if all(result.on for result in read) else "with everything on or off"
-        how = "with everything on and with everything off" if both else one
-        done.append(f"at {counted(len(read), 'spot')} {how}")
+    n = grouped(len(read))
+    if read and all(result.on and result.off for result in read):
+        done.append(
+            tr_n(
+                "at {n} spot with everything on and with everything off",
+                "at {n} spots with everything on and with everything off",
+                len(read),
+            ).format(n=n)
+        )
+    elif read and all(result.on for result in read):
+        text = tr_n("at {n} spot with everything on", "at {n} spots with everything on", len(read))
+        done.append(text.format(n=n))
+    elif read:
+        text = tr_n(
+            "at {n} spot with everything on or off", "at {n} spots with everything on or off", len(read)
+        )
+        done.append(text.format(n=n))
     if data.swept:
-        done.append(f"breaker by breaker at {joined([f'“{s.spot.name}”' for s in data.swept])}")
+        spots = joined([tr("“{name}”").format(name=swept.spot.name) for swept in data.swept])
+        done.append(tr("breaker by breaker at {spots}").format(spots=spots))
     if data.nights:
-        longest = max(data.nights, key=lambda night: night.summary.end_s).summary.end_s / 3600
-        nights = "a night" if len(data.nights) == 1 else f"{len(data.nights)} nights"
-        up_to = "" if len(data.nights) == 1 else "up to "
-        done.append(f"over {nights} of {up_to}{longest:.0f} hours")
-    subject = "a simulated voltage" if data.all_simulated else "the AC voltage on a person's skin"
-    what = f"{subject} against {against} was"
-    if not done:
-        return f"{when + ' ' if when else ''}{what} to be read; nothing has been read yet.".capitalize()
-    text = f"{when} {what} read {joined(done)}.".strip()
-    return text[0].upper() + text[1:]
+        longest = max(night.summary.end_s for night in data.nights) / 3600
+        text = tr_n(
+            "over a night of {hours} hours", "over {n} nights of up to {hours} hours", len(data.nights)
+        )
+        done.append(text.format(n=len(data.nights), hours=fixed(longest, 0)))
+    return done
 
 
 def trust_sentence(data: ReportData) -> str:
     """Write how far the values can be trusted, and what speaks against it."""
     if data.all_simulated:
-        return (
+        return tr(
             "Nothing was measured, so there is nothing to be trusted: the values show how the report is read."
         )
     damaged = [r for r in data.valid_readings if _is_damaged(r, data)]
     if damaged:
-        do, they = ("does", "it rests") if len(damaged) == 1 else ("do", "they rest")
-        return (
-            f"How far the values can be trusted is not known: {counted(len(damaged), 'reading')} {do} not agree with "
-            f"the lines that {they} on{_in_doubt(data)}."
-        )
+        text = tr_n(
+            "How far the values can be trusted is not known: {n} reading does not agree with the lines that it rests "
+            "on.",
+            "How far the values can be trusted is not known: {n} readings do not agree with the lines that they rest "
+            "on.",
+            len(damaged),
+        ).format(n=grouped(len(damaged)))
+        return " ".join([text, *_in_doubt(data)])
     agreeing = [r for r in data.valid_readings if r.id not in data.contradicting]
     if data.valid_readings and not agreeing:
-        return "How far the values can be trusted is not known: the readings contradict each other."
+        return tr("How far the values can be trusted is not known: the readings contradict each other.")
     shown = {r.id for result in data.results.values() for r in (result.on, result.off) if r is not None}
     shown_readings = [r for r in agreeing if r.id in shown] or agreeing
-    budgets = [b for r in shown_readings if (b := budget_of(r)) is not None]
     context = next((r.context for r in reversed(data.valid_readings) if r.context is not None), None)
-    if not budgets or context is None:
-        return "How far the values can be trusted is not known: nothing was kept of meter and reference."
+    within = _within(shown_readings)
+    if not within or context is None:
+        return tr("How far the values can be trusted is not known: nothing was kept of meter and reference.")
+    sentences = [within]
+    if contradicting := len(data.valid_readings) - len(agreeing):
+        text = tr("That does not hold for {n} readings that contradict each other.")
+        sentences.append(text.format(n=grouped(contradicting)))
+    return " ".join([*sentences, *_proved(data, context), *_in_doubt(data)])
+
+
+def _within(readings: Sequence[Reading]) -> str:
+    """Write how near the true values are to those that are shown; empty where nothing is known of that.
+
+    Args:
+        readings: those that are shown.
+    """
+    budgets = [b for r in readings if (b := budget_of(r)) is not None]
+    if not budgets:
+        return ""
     low, high = (rounded(0.0, pick(b.expanded_volts for b in budgets)).expanded for pick in (min, max))
-    within = f"± {low} V" if low == high else f"± {low} V to ± {high} V"
-    what = "spot" if len({r.spot_id for r in shown_readings}) > 1 else "reading"
-    depending = "" if low == high else f", depending on the {what}"
-    confidence = (
-        f"With about 95{NBSP}% confidence the true value lies within {within} of the one shown{depending}"
-    )
-    contradicting = len(data.valid_readings) - len(agreeing)
-    but = f", but for {contradicting} readings that contradict each other" if contradicting else ""
-    return f"{confidence}{but}; {_proved(data, context)}{_in_doubt(data)}."
+    if low == high:
+        text = tr("With about {percent}% confidence the true value lies within ± {volts} V of the one shown.")
+    elif len({r.spot_id for r in readings}) > 1:
+        text = tr(
+            "With about {percent}% confidence the true value lies within ± {volts} V to ± {most} V of the one shown, "
+            "depending on the spot."
+        )
+    else:
+        text = tr(
+            "With about {percent}% confidence the true value lies within ± {volts} V to ± {most} V of the one shown, "
+            "depending on the reading."
+        )
+    return text.format(percent=f"95{NBSP}", volts=low, most=high)
 
 
 def _is_damaged(reading: Reading, data: ReportData) -> bool:
@@ -89,8 +140,8 @@ def _is_damaged(reading: Reading, data: ReportData) -> bool:
     return reading.id in data.integrity.readings or reading.run_id in data.integrity.runs
 
 
-def _proved(data: ReportData, context: Context) -> str:
-    """Write what the checks prove for the readings, and what is known to spoil the reference.
+def _proved(data: ReportData, context: Context) -> list[str]:
+    """Write what the checks prove for the readings, and what is known to spoil the reference, in a sentence each.
 
     Args:
         data: the visit.
@@ -98,12 +149,35 @@ def _proved(data: ReportData, context: Context) -> str:
     """
     unproved = unproved_phrases(data)
     proved = (
-        f"but meter and reference are not fully proved ({joined(unproved)})"
+        tr("But meter and reference are not fully proved ({what}).").format(what=joined(unproved))
         if unproved
-        else "meter and reference passed their checks"
+        else tr("Meter and reference passed their checks.")
     )
     spoiled = context.reference_state().remarks()
-    return f"{proved}; to be kept in mind: {joined(spoiled)}" if spoiled else proved
+    if not spoiled:
+        return [proved]
+    return [proved, tr("To be kept in mind: {what}.").format(what=joined(spoiled))]
+
+
+NOT_KNOWN, NOT_DONE, BEFORE = "not known", "not done", "before"
+"""States of a check that is not known of, was not done, or was done only after the reading."""
+
+_STATES: dict[str, str] = {
+    NOT_KNOWN: marked("{check} not known"),
+    NOT_DONE: marked("{check} not done"),
+    CheckVerdict.FAILED: marked("{check} failed"),
+    CheckVerdict.NOT_DECIDED: marked("{check} not decided"),
+    CheckVerdict.SHOWS_NOTHING: marked("{check} shows nothing here"),
+    CheckVerdict.SKIPPED: marked("{check} skipped"),
+    CheckVerdict.IN_DOUBT: marked("{check} in doubt"),
+}
+_BEFORE = {
+    CheckKind.ZERO: marked("before the zero check"),
+    CheckKind.REFERENCE: marked("before the reference check"),
+    CheckKind.FUNCTION: marked("before the function check"),
+    CheckKind.TWO_RODS: marked("before the two-rod check"),
+    CheckKind.LEAD: marked("before the wire check"),
+}
 
 
 def unproved_phrases(data: ReportData) -> list[str]:
@@ -119,28 +193,47 @@ def unproved_phrases(data: ReportData) -> list[str]:
     phrases = []
     for state, of_readings in ids.items():
         count, total = len(of_readings), len(readings)
-        if state in TAKEN_BY.values() or state == BEFORE:
-            which = f" {joined([f'the {kind}' for kind in kinds[state]])}" if state == BEFORE else ""
-            phrases.append(f"{_count_text(count, total)} taken {state}{which}")
+        if state == BEFORE:
+            how = joined([tr(_BEFORE[kind]) for kind in kinds[state]])
+            phrases.append(_taken_text(count, total, how))
+        elif state in _STATES:
+            for kind in kinds[state]:
+                of_check = tr(_STATES[state]).format(check=check_name(kind))
+                phrases.append(of_check if count == total else _for_some_text(of_check, count, total))
         else:
-            for_some = "" if count == total else f" for {count} of {counted(total, 'reading')}"
-            phrases += [f"{kind} {state}{for_some}" for kind in kinds[state]]
+            phrases.append(_taken_text(count, total, tr(state)))
     return phrases
 
 
-BEFORE = "before"
-"""State of a check that was done only after the reading."""
+def _for_some_text(what: str, count: int, total: int) -> str:
+    text = tr("{what} for {n} of {total} readings")
+    return text.format(what=what, n=grouped(count), total=grouped(total))
+
+
+def _taken_text(count: int, total: int, how: str) -> str:
+    """How many readings were taken in a way that leaves a doubt.
+
+    Args:
+        count: so many of them.
+        total: all readings.
+        how: as the end of a sentence.
+    """
+    if count == total:
+        text = tr_n("the reading was taken {how}", "all {n} readings were taken {how}", total)
+        return text.format(n=grouped(total), how=how)
+    text = tr_n("{n} of {total} readings was taken {how}", "{n} of {total} readings were taken {how}", count)
+    return text.format(n=grouped(count), total=grouped(total), how=how)
 
 
 def _open_states(data: ReportData, context: Context | None) -> list[tuple[CheckKind, str]]:
-    """Return the checks that leave a doubt about one reading, each with a word for why.
+    """Return the checks that leave a doubt about one reading, each with why, as `_state` has it.
 
     Args:
         data: the visit.
         context: of the reading; None where it was not kept.
     """
     if context is None:
-        return [(kind, "not known") for kind in REQUIRED_CHECKS]
+        return [(kind, NOT_KNOWN) for kind in REQUIRED_CHECKS]
     # A check that was found in doubt after the reading proves as little as one that was in doubt before.
     in_doubt = {
         kind: CheckVerdict.IN_DOUBT
@@ -154,7 +247,7 @@ def _open_states(data: ReportData, context: Context | None) -> list[tuple[CheckK
 def _state(
     data: ReportData, context: Context, kind: CheckKind, verdicts: Mapping[CheckKind, CheckVerdict]
 ) -> str:
-    """Return why a check leaves a doubt about one reading.
+    """Return why a check leaves a doubt about one reading: one of the states above, or how it was taken in English.
 
     Args:
         data: the visit.
@@ -167,18 +260,17 @@ def _state(
     if kind in context.lapses:
         return TAKEN_BY[context.lapses[kind]]
     done = any(check.kind is kind and check.simulated == context.simulated for check in data.checks)
-    return BEFORE if done else "not done"
+    return BEFORE if done else NOT_DONE
 
 
-def _count_text(count: int, total: int) -> str:
-    if count == total:
-        return "the reading was" if total == 1 else f"all {total} readings were"
-    return f"{count} of {total} readings {'was' if count == 1 else 'were'}"
-
-
-def _in_doubt(data: ReportData) -> str:
-    in_doubt = [r for r in data.valid_readings if r.id in data.doubts]
+def _in_doubt(data: ReportData) -> list[str]:
+    """Write how many readings are in doubt, in a sentence; nothing where none is."""
+    in_doubt = sum(r.id in data.doubts for r in data.valid_readings)
     if not in_doubt:
-        return ""
-    verb, them = ("is", "it") if len(in_doubt) == 1 else ("are", "them")
-    return f"; {counted(len(in_doubt), 'reading')} {verb} in doubt, as stated beside {them}"
+        return []
+    text = tr_n(
+        "{n} reading is in doubt, as stated beside it.",
+        "{n} readings are in doubt, as stated beside them.",
+        in_doubt,
+    )
+    return [text.format(n=grouped(in_doubt))]

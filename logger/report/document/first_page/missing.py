@@ -2,29 +2,42 @@
 
 from __future__ import annotations
 
+from logger.metrology.check_validity import Lapse
 from logger.metrology.checks import REQUIRED_CHECKS, CheckVerdict
 from logger.report.document.report_data import ReportData
+from logger.report.document.wording import check_name
 from logger.sweep.switch_off_plan import PlanState
+from logger.translation import marked, tr
 from logger.visit.results.reading_context import verdict_by_now
+
+_LAPSED = {
+    Lapse.REFERENCE: marked("The {check} lapsed: other reference."),
+    Lapse.METER: marked("The {check} lapsed: other meter."),
+    Lapse.PORT: marked("The {check} lapsed: other port."),
+    Lapse.PORT_SETTINGS: marked("The {check} lapsed: other port settings."),
+    Lapse.LINE_FORM: marked("The {check} lapsed: the meter's lines have another form."),
+    Lapse.SIMULATED: marked("The {check} does not count: it was simulated."),
+    Lapse.MEASURED: marked("The {check} does not count here: it was measured, and this is simulated."),
+}
 
 
 def missing_sentences(data: ReportData) -> list[str]:
     """Write a sentence for each thing that was not done."""
     out = []
     if not data.valid_readings:
-        out.append("No spot has been read.")
+        out.append(tr("No spot has been read."))
     if not data.checks:
-        out.append("None of the checks of meter and reference was done.")
+        out.append(tr("None of the checks of meter and reference was done."))
     out += _lapsed(data)
     out += _in_doubt(data)
     if not data.swept:
-        out.append("The breakers were not swept.")
+        out.append(tr("The breakers were not swept."))
     elif data.setup.supply is None:
-        out.append("The supply of the home is not stated, so that the sweep cannot be worked out.")
+        out.append(tr("The supply of the home is not stated, so that the sweep cannot be worked out."))
     elif data.tonight is not None and data.tonight.state is not PlanState.CONFIRMED:
-        out.append("The breaker sweep has no answer that a reading confirms.")
+        out.append(tr("The breaker sweep has no answer that a reading confirms."))
     if not data.nights:
-        out.append(data.why_no_night or "No night was recorded.")
+        out.append(data.why_no_night or tr("No night was recorded."))
     out += data.rests
     return out
 
@@ -34,8 +47,8 @@ def _lapsed(data: ReportData) -> list[str]:
     out = []
     for kind in REQUIRED_CHECKS:
         lapses = [data.check_lapses.get(check.id) for check in data.checks if check.kind is kind]
-        if lapses and all(lapses):
-            out.append(f"The {kind} {lapses[-1]}.")
+        if lapses and all(lapses) and (last := lapses[-1]):
+            out.append(tr(_LAPSED[last]).format(check=check_name(kind)))
     return out
 
 
@@ -47,6 +60,5 @@ def _in_doubt(data: ReportData) -> list[str]:
         for kind, check in newest.items()
         if verdict_by_now(check, data.check_doubts) is CheckVerdict.IN_DOUBT
     ]
-    return [
-        f"The {kind} passed, is in doubt by what was seen later, and was not repeated." for kind in in_doubt
-    ]
+    text = tr("The {check} passed, is in doubt by what was seen later, and was not repeated.")
+    return [text.format(check=check_name(kind)) for kind in in_doubt]

@@ -11,12 +11,17 @@ from logger.name_list import joined
 from logger.report.document.figures.spot_bars import spot_bars_svg
 from logger.report.document.figures.svg import round_scale
 from logger.report.document.report_data import ReportData
+from logger.translation import marked, tr
 from logger.visit.records.home_records import Spot
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.correction_history import doubt_by_correction, footnote
 from logger.visit.results.on_off_result import budget_of
 
-VERDICT_WORDS = {"above": "above", "below": "below", "not distinguishable": "too close to tell"}
+VERDICT_WORDS = {
+    "above": marked("above"),
+    "below": marked("below"),
+    "not distinguishable": marked("too close to tell"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,15 +36,13 @@ class SpotVerdict:
 
 CORRECTED, IN_DOUBT, BY_HAND, NOT_SETTLED, IS_SIMULATED = "*", "†", "‡", "§", "¶"
 FOOTNOTES = {
-    CORRECTED: "The practitioner entered anew where or with what on it was read.",
-    IN_DOUBT: "Something speaks against this value.",
-    BY_HAND: "The practitioner read it off the meter and typed it in.",
-    NOT_SETTLED: "The value was still changing when it was taken.",
-    IS_SIMULATED: "Simulated: not a measurement.",
+    CORRECTED: marked("The practitioner entered anew where or with what on it was read."),
+    IN_DOUBT: marked("Something speaks against this value."),
+    BY_HAND: marked("The practitioner read it off the meter and typed it in."),
+    NOT_SETTLED: marked("The value was still changing when it was taken."),
+    IS_SIMULATED: marked("Simulated: not a measurement."),
 }
 """What the marks in the table mean; the section “Readings” has the details of each."""
-
-NOT_READ = SpotVerdict("not read", "dash")
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +90,9 @@ def _spot_row(spot: Spot, data: ReportData, scale_volts: float) -> SpotRow:
     return SpotRow(
         spot.name,
         result.pair(),
-        spot_bars_svg(f"spot-{spot.id}", f"{spot.name}, on and off", on, off, target, scale_volts),
+        spot_bars_svg(
+            f"spot-{spot.id}", tr("{spot}, on and off").format(spot=spot.name), on, off, target, scale_volts
+        ),
         _verdict(result.on, data, compare_with),
         _verdict(result.off, data, compare_off_with),
         result.why_not_comparable(),
@@ -98,12 +103,12 @@ def _verdict(
     reading: Reading | None, data: ReportData, compare: Callable[[Budget, float], Verdict]
 ) -> SpotVerdict:
     if reading is None:
-        return NOT_READ
+        return SpotVerdict(tr("not read"), "dash")
     budget, marks = budget_of(reading), _marks(reading, data)
     if budget is None or reading.id in data.contradicting:
-        return SpotVerdict("not known", "dash", marks)
+        return SpotVerdict(tr("not known"), "dash", marks)
     verdict = compare(budget, data.setup.target_volts)
-    return SpotVerdict(VERDICT_WORDS[verdict], verdict.split()[0], marks)
+    return SpotVerdict(tr(VERDICT_WORDS[verdict]), verdict.split()[0], marks)
 
 
 def _marks(reading: Reading, data: ReportData) -> str:
@@ -129,20 +134,26 @@ def spot_footnotes(groups: Sequence[SpotGroup]) -> tuple[str, ...]:
     used = "".join(
         verdict.marks for group in groups for spot in group.spots for verdict in (spot.on, spot.off)
     )
-    return tuple(f"{mark} {sentence}" for mark, sentence in FOOTNOTES.items() if mark in used)
+    return tuple(f"{mark} {tr(sentence)}" for mark, sentence in FOOTNOTES.items() if mark in used)
 
 
 def above_target_sentence(data: ReportData) -> str:
     """Write how many spots are above the target."""
-    target = data.setup.target_volts
     counts = []
-    for word, readings in (
-        ("on", [r.on for r in data.results.values() if r.on]),
-        ("off", [r.off for r in data.results.values() if r.off]),
-    ):
-        agreeing = [r for r in readings if r.id not in data.contradicting]
-        budgets = [b for r in agreeing if (b := budget_of(r)) is not None]
-        if budgets:
-            above = sum(compare_with(b, target) == "above" for b in budgets)
-            counts.append(f"with everything {word} {above} of {len(budgets)}")
-    return f"Above it: {joined(counts)} spots, judged by the full values." if counts else ""
+    on = _above_of([r.on for r in data.results.values() if r.on], data)
+    if on is not None:
+        counts.append(tr("with everything on {above} of {total}").format(above=on[0], total=on[1]))
+    off = _above_of([r.off for r in data.results.values() if r.off], data)
+    if off is not None:
+        counts.append(tr("with everything off {above} of {total}").format(above=off[0], total=off[1]))
+    if not counts:
+        return ""
+    return tr("Above it: {counts} spots, judged by the full values.").format(counts=joined(counts))
+
+
+def _above_of(readings: Sequence[Reading], data: ReportData) -> tuple[int, int] | None:
+    """How many readings are above the target, and of how many; None where no uncertainty is known."""
+    agreeing = [r for r in readings if r.id not in data.contradicting]
+    budgets = [b for r in agreeing if (b := budget_of(r)) is not None]
+    above = sum(compare_with(b, data.setup.target_volts) == "above" for b in budgets)
+    return (above, len(budgets)) if budgets else None

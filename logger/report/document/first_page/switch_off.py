@@ -12,6 +12,7 @@ from logger.sweep.advice import AdviceKind
 from logger.sweep.confirmation import Effect
 from logger.sweep.plan_text import answer_text, next_reading_lines, no_answer_text, to_be_certain_text
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
+from logger.translation import tr, tr_kept
 from logger.visit.results.on_off_result import against_target
 
 
@@ -34,20 +35,34 @@ def switch_off_list(data: ReportData) -> SwitchOffList:
         notes = [*next_reading_lines(plan), *filter(None, [to_be_certain_text(plan)])]
         return SwitchOffList(no_answer_text(plan, reading_text), notes=tuple(notes))
     notes = [
-        f"Instead of switching {circuit.name} off: unplug {joined([cord.name for cord in cords])}."
+        tr("Instead of switching {circuit} off: unplug {cords}.").format(
+            circuit=circuit.name, cords=joined([cord.name for cord in cords])
+        )
         for circuit, cords in plan.instead
     ]
     notes += _remaining(plan)
     if plan.relies_on_cancellation:
-        robust = joined([source.name for source in plan.off_robust]) or "nothing"
-        notes.append(
-            "It relies on live circuits that cancel each other in this posture. "
-            f"Without that, switch off: {robust}."
-        )
+        if plan.off_robust:
+            text = tr(
+                "It relies on live circuits that cancel each other in this posture. Without that, switch off: {names}."
+            )
+            notes.append(text.format(names=joined([source.name for source in plan.off_robust])))
+        else:
+            notes.append(
+                tr(
+                    "It relies on live circuits that cancel each other in this posture. Without that, nothing is "
+                    "switched off."
+                )
+            )
     notes += filter(None, [to_be_certain_text(plan)])
     if plan.essential:
-        stays = joined([f"{source.name} ({source.stays})" for source in plan.essential])
-        notes.append(f"Stays on: {stays}.")
+        stays = joined(
+            [
+                tr("{source} ({why})").format(source=source.name, why=tr_kept(source.stays))
+                for source in plan.essential
+            ]
+        )
+        notes.append(tr("Stays on: {names}.").format(names=stays))
     return SwitchOffList(
         answer_text(plan),
         tuple(source.name for source in plan.off),
@@ -61,8 +76,11 @@ def _remaining(plan: SwitchOffPlan) -> list[str]:
     read: dict[str, list[str]] = {}
     for spot in plan.spots:
         against = against_target(spot.left, plan.target_volts)
-        read.setdefault(against, []).append(f"“{spot.name}” {value_text(spot.left)}")
-    return [f"Read with this list off: {joined(names)}: {against}." for against, names in read.items()]
+        read.setdefault(against, []).append(
+            tr("“{spot}” {value}").format(spot=spot.name, value=value_text(spot.left))
+        )
+    text = tr("Read with this list off: {spots}: {against}.")
+    return [text.format(spots=joined(names), against=against) for against, names in read.items()]
 
 
 def for_an_electrician(data: ReportData) -> tuple[tuple[str, str], ...]:

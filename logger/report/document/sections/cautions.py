@@ -13,26 +13,35 @@ from logger.cautions import (
 )
 from logger.report.document.blocks import Items, Section
 from logger.report.document.report_data import ReportData
+from logger.translation import marked, tr, tr_all
 
 CAUTIONS = (
-    LIVE_CONDUCTOR,
-    f"{DIGGING} {THUNDERSTORM} {EARTHING_CODES}",
-    *PANEL_CAUTIONS,
-    WIRING,
-    "People who react to the field of a cord do not do the lamp check.",
-    LAPTOP_TIES,
+    (LIVE_CONDUCTOR,),
+    (DIGGING, THUNDERSTORM, EARTHING_CODES),
+    *((sentence,) for sentence in PANEL_CAUTIONS),
+    (WIRING,),
+    (marked("People who react to the field of a cord do not do the lamp check."),),
+    (LAPTOP_TIES,),
 )
-
+"""The sentences of each line."""
 
 LIMITS = (
-    "The values hold for these spots, postures, meter and reference, and for what was switched on then. They change "
-    "with posture, soil moisture, season and whatever is plugged in.",
-    "The building's protective earth as reference may be wrong by up to 0.2 to 0.3 V (common practice, no source).",
-    "Body voltage tells of electric fields of the mains only: not of magnetic fields, not of radio.",
-    "This report makes no statement about anybody's health: it says what was measured, how well, and what changed it.",
+    marked(
+        "The values hold for these spots, postures, meter and reference, and for what was switched on then. They "
+        "change with posture, soil moisture, season and whatever is plugged in."
+    ),
+    marked(
+        "The building's protective earth as reference may be wrong by up to 0.2 to 0.3 V (common practice, no source)."
+    ),
+    marked("Body voltage tells of electric fields of the mains only: not of magnetic fields, not of radio."),
+    marked(
+        "This report makes no statement about anybody's health: it says what was measured, how well, and what changed "
+        "it."
+    ),
 )
 
 
 def cautions(_: ReportData) -> Section:
     """Build the section."""
-    return Section("cautions", "Cautions and limits", (Items(CAUTIONS), Items(LIMITS)))
+    lines = tuple(tr_all(sentences) for sentences in CAUTIONS)
+    return Section("cautions", tr("Cautions and limits"), (Items(lines), Items(tuple(map(tr, LIMITS)))))

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from logger.metrology.check_validity import Lapse
 from logger.metrology.checks import CheckVerdict
+from logger.metrology.rounding import fixed, grouped
 from logger.report.document.blocks import Block, Figure, Figures, Section, TableBlock, Text
 from logger.report.document.figures.trace import trace_svg
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import NBSP, counted, moment_of
+from logger.report.document.wording import check_name, check_name_alone, moment_of, with_mark
+from logger.translation import marked, tr, tr_kept, tr_n
 from logger.visit.records.reading_records import CheckResult
-from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.results.check_review import FailedLater
 from logger.visit.results.reading_context import verdict_by_now
 
@@ -19,61 +21,105 @@ def checks(data: ReportData) -> Section | None:
         return None
     rows = tuple(
         (
-            check.kind.capitalize(),
+            check_name_alone(check.kind),
             moment_of(data, check.utc_ns),
             _verdict(check, data),
-            check.outcome.sentence + _check_note(check, data),
+            " ".join([tr_kept(check.outcome.sentence), *_check_notes(check, data)]),
         )
         for check in data.checks
     )
     figures = tuple(
         Figure(
-            trace_svg(f"check-{check.id}-{number}", f"Trace of the {check.kind}, {name}", excerpt),
-            f"{check.kind.capitalize()}, {name}: {excerpt.level_volts:.4f}{NBSP}V"
-            + (f" ({SIMULATED})" if check.simulated else ""),
+            trace_svg(
+                f"check-{check.id}-{number}",
+                tr("Trace of the {check}, {step}").format(check=check_name(check.kind), step=tr_kept(name)),
+                excerpt,
+            ),
+            with_mark(
+                tr("{check}, {step}: {volts} V").format(
+                    check=check_name_alone(check.kind),
+                    step=tr_kept(name),
+                    volts=fixed(excerpt.level_volts, 4),
+                ),
+                check.simulated,
+            ),
         )
         for check in data.checks
         for number, (name, excerpt) in enumerate(data.check_excerpts[check.id], 1)
     )
     blocks: list[Block] = [
-        TableBlock("Checks of meter and reference", ("Check", "Done", "Verdict", "Values"), rows)
+        TableBlock(
+            tr("Checks of meter and reference"),
+            (tr("Check"), tr("Done"), tr("Verdict"), tr("Values")),
+            rows,
+        )
     ]
     blocks += [Text(_failed_later(found, data)) for found in data.failed_later]
     if figures:
         blocks.append(Figures(figures))
-    return Section("checks", "Checks", tuple(blocks))
+    return Section("checks", tr("Checks"), tuple(blocks))
+
+
+_VERDICTS = {
+    CheckVerdict.PASSED: marked("passed"),
+    CheckVerdict.FAILED: marked("failed"),
+    CheckVerdict.NOT_DECIDED: marked("not decided"),
+    CheckVerdict.SHOWS_NOTHING: marked("shows nothing here"),
+    CheckVerdict.SKIPPED: marked("skipped"),
+}
+_VERDICTS_IN_DOUBT = {
+    CheckVerdict.PASSED: marked("passed, in doubt"),
+    CheckVerdict.FAILED: marked("failed, in doubt"),
+    CheckVerdict.NOT_DECIDED: marked("not decided, in doubt"),
+    CheckVerdict.SHOWS_NOTHING: marked("shows nothing here, in doubt"),
+    CheckVerdict.SKIPPED: marked("skipped, in doubt"),
+}
+_LAPSED = {
+    Lapse.REFERENCE: marked("{verdict}; lapsed: other reference"),
+    Lapse.METER: marked("{verdict}; lapsed: other meter"),
+    Lapse.PORT: marked("{verdict}; lapsed: other port"),
+    Lapse.PORT_SETTINGS: marked("{verdict}; lapsed: other port settings"),
+    Lapse.LINE_FORM: marked("{verdict}; lapsed: the meter's lines have another form"),
+    Lapse.SIMULATED: marked("{verdict}; does not count: it was simulated"),
+    Lapse.MEASURED: marked("{verdict}; does not count here: it was measured, and this is simulated"),
+}
 
 
 def _verdict(check: CheckResult, data: ReportData) -> str:
+    in_doubt = verdict_by_now(check, data.check_doubts) is CheckVerdict.IN_DOUBT
+    verdict = tr((_VERDICTS_IN_DOUBT if in_doubt else _VERDICTS)[check.outcome.verdict])
+    marked_verdict = with_mark(verdict, check.simulated)
     lapse = data.check_lapses.get(check.id)
-    verdict = check.outcome.verdict.value
-    if verdict_by_now(check, data.check_doubts) is CheckVerdict.IN_DOUBT:
-        verdict = f"{verdict}, in doubt"
-    if check.simulated:
-        verdict = f"{verdict} ({SIMULATED})"
-    return verdict if lapse is None else f"{verdict}; {lapse}"
+    return marked_verdict if lapse is None else tr(_LAPSED[lapse]).format(verdict=marked_verdict)
 
 
 def _failed_later(found: FailedLater, data: ReportData) -> str:
     """Write what it means that a check passed and then failed."""
-    passed, failed = (moment_of(data, check.utc_ns) for check in (found.passed, found.failed))
-    between = [r for r in data.valid_readings if found.covers(r)]
-    text = (
-        f"The {found.kind} passed on {passed} and failed on {failed}: in between meter or reference changed."
+    between = sum(found.covers(r) for r in data.valid_readings)
+    text = tr(
+        "The {check} passed on {moment} and failed on {later}: in between meter or reference changed."
+    ).format(
+        check=check_name(found.kind),
+        moment=moment_of(data, found.passed.utc_ns),
+        later=moment_of(data, found.failed.utc_ns),
     )
     if not between:
-        return f"{text} No reading was taken in between."
-    is_or_are = "is" if len(between) == 1 else "are"
-    return f"{text} {counted(len(between), 'reading')} taken in between {is_or_are} in doubt."
+        return f"{text} {tr('No reading was taken in between.')}"
+    doubt = tr_n(
+        "{n} reading taken in between is in doubt.", "{n} readings taken in between are in doubt.", between
+    )
+    return f"{text} {doubt.format(n=grouped(between))}"
 
 
-def _check_note(check: CheckResult, data: ReportData) -> str:
+def _check_notes(check: CheckResult, data: ReportData) -> list[str]:
     notes = []
     if check.id in data.check_doubts:
         notes.append(data.check_doubts[check.id])
     if check.id in data.check_lapses:
         notes.append(
-            "Done with another meter, port or reference than were recorded and stated last: it proves nothing for "
-            "these."
+            tr(
+                "Done with another meter, port or reference than were recorded and stated last: it proves nothing for "
+                "these."
+            )
         )
-    return f" {' '.join(notes)}" if notes else ""
+    return notes

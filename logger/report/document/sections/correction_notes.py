@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from logger.report.document.blocks import Items
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import moment_of
+from logger.translation import tr, tr_kept
+from logger.visit.records.reading_corrections import ReadingCorrection
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.correction_history import worth_a_note
 
@@ -31,9 +33,20 @@ def correction_notes(data: ReportData, readings: Sequence[Reading]) -> tuple[Ite
 
 
 def _note(data: ReportData, reading: Reading) -> str:
-    steps = [
-        f"{c.words}, because “{c.reason}” ({moment_of(data, c.utc_ns)}{f', {c.entered_by}' if c.entered_by else ''})"
-        for c in reading.corrections
-    ]
-    taken = f"taken for {reading.as_taken.words}"
-    return f"{number_text(reading)} Reading {reading.id}: {taken}; {'; '.join(steps)}."
+    steps = [_step(data, correction) for correction in reading.corrections]
+    text = tr("{mark} Reading {number}: taken for {placement}; {steps}.")
+    return text.format(
+        mark=number_text(reading), number=reading.id, placement=reading.as_taken.words, steps="; ".join(steps)
+    )
+
+
+def _step(data: ReportData, correction: ReadingCorrection) -> str:
+    values = {
+        "what": correction.words,
+        "reason": tr_kept(correction.reason),
+        "moment": moment_of(data, correction.utc_ns),
+    }
+    if correction.entered_by:
+        text = tr("{what}, because “{reason}” ({moment}, {name})")
+        return text.format(**values, name=correction.entered_by)
+    return tr("{what}, because “{reason}” ({moment})").format(**values)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from logger.report.document.blocks import Section, TableBlock
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import moment_of
+from logger.translation import tr, tr_kept
 
 
 def marks(data: ReportData) -> Section | None:
@@ -12,11 +13,15 @@ def marks(data: ReportData) -> Section | None:
     rows = tuple(
         (
             moment_of(data, m.steady_utc_ns if m.steady_utc_ns is not None else m.utc_ns),
-            m.text,
-            "" if m.void_reason is None else f"voided: {m.void_reason}",
+            tr_kept(m.text),
+            "" if m.void_reason is None else tr("voided: {reason}").format(reason=tr_kept(m.void_reason)),
         )
         for m in data.marks
     )
     if not rows:
         return None
-    return Section("marks", "Marks", (TableBlock("Marks set by hand", ("When", "Text", "Voided"), rows),))
+    return Section(
+        "marks",
+        tr("Marks"),
+        (TableBlock(tr("Marks set by hand"), (tr("When"), tr("Text"), tr("Voided")), rows),),
+    )

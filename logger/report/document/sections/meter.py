@@ -6,10 +6,13 @@ from collections.abc import Sequence
 
 from logger.meter.description import UNSPECIFIED_FACTOR
 from logger.metrology.context import Context
+from logger.metrology.rounding import fixed, plain
 from logger.metrology.setup import UNKNOWN_METER, MeterFacts
 from logger.metrology.waveform import MAINS_DISTORTION
 from logger.report.document.blocks import Block, HeadingBlock, Pairs, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
+from logger.report.document.wording import NOT_STATED
+from logger.translation import tr
 
 
 def meter(data: ReportData) -> Section:
@@ -23,13 +26,13 @@ def meter(data: ReportData) -> Section:
         used = {data.setup.meter: []}
     blocks: list[Block] = []
     if data.simulation:
-        blocks.append(Text(f"{data.simulation} What follows is as it was entered."))
+        blocks.append(Text(f"{data.simulation} {tr('What follows is as it was entered.')}"))
     for facts, contexts in used.items():
         if len(used) > 1:
             blocks.append(HeadingBlock(facts.name))
         blocks += _meter(facts)
         blocks += [Text(sentence) for sentence in _consequences(facts, contexts, data.setup.mains_hz)]
-    return Section("meter", "Meter", tuple(blocks))
+    return Section("meter", tr("Meter"), tuple(blocks))
 
 
 def _consequences(facts: MeterFacts, contexts: Sequence[Context], mains_hz: float | None) -> list[str]:
@@ -39,60 +42,74 @@ def _consequences(facts: MeterFacts, contexts: Sequence[Context], mains_hz: floa
     factor = max((facts.overdue_factor(context.read_on) for context in contexts), default=1.0)
     if not facts.calibrated_on:
         out.append(
-            "When the meter was calibrated is not known: its limits of error are counted as if they held still."
+            tr(
+                "When the meter was calibrated is not known: its limits of error are counted as if they held still."
+            )
         )
     elif factor > 1.0:
-        out.append(
-            f"Its calibration was out of date, {months} months after {facts.calibrated_on}: the limits of error are "
-            f"counted {factor:.1f} times as wide."
+        text = tr(
+            "Its calibration was out of date, {n} months after {date}: the limits of error are counted {factor} times "
+            "as wide."
         )
+        out.append(text.format(n=months, date=facts.calibrated_on, factor=fixed(factor, 1)))
     if not facts.true_rms:
-        share = facts.waveform_share(mains_hz)
-        out.append(
-            f"A meter that is not true rms may be off by up to {share:.1%} of the reading where the mains is distorted "
-            f"by {MAINS_DISTORTION:.0%}, since the body passes higher frequencies better than that of the mains. That "
-            "has its line in the uncertainty."
+        text = tr(
+            "A meter that is not true rms may be off by up to {share}% of the reading where the mains is distorted by "
+            "{distortion}%, since the body passes higher frequencies better than that of the mains. That has its line "
+            "in the uncertainty."
         )
+        share = fixed(100 * facts.waveform_share(mains_hz), 1)
+        out.append(text.format(share=share, distortion=fixed(100 * MAINS_DISTORTION, 0)))
     if any(accuracy.specified_from_volts > 0.0 for accuracy in facts.accuracy):
-        out.append(
-            f"Below what a range is specified for, {UNSPECIFIED_FACTOR:g} times the limit of error of the lowest "
-            "specified reading is counted."
+        text = tr(
+            "Below what a range is specified for, {factor} times the limit of error of the lowest specified reading is "
+            "counted."
         )
+        out.append(text.format(factor=plain(UNSPECIFIED_FACTOR)))
     return out
 
 
 def _meter(facts: MeterFacts) -> list[Block]:
-    def assumed(name: str) -> str:
-        return " (assumed: nobody has stated it)" if name in facts.assumed else ""
+    def stated(text: str, name: str) -> str:
+        is_assumed = name in facts.assumed
+        return tr("{text} (assumed: nobody has stated it)").format(text=text) if is_assumed else text
 
+    not_stated, not_known = tr(NOT_STATED), tr("not known")
+    ohms = tr("{megohms} Mohm").format(megohms=plain(facts.input_resistance_ohm / 1e6))
+    farads = tr("{picofarads} pF").format(picofarads=plain(facts.input_capacitance_farad * 1e12))
     return [
         Pairs(
             (
-                ("Meter", "not described" if facts == UNKNOWN_METER else facts.name),
-                ("Make and model", f"{facts.make} {facts.model}".strip() or "not stated"),
-                ("Serial number", facts.serial_number or "not stated"),
+                (tr("Meter"), tr("not described") if facts == UNKNOWN_METER else facts.name),
+                (tr("Make and model"), f"{facts.make} {facts.model}".strip() or not_stated),
+                (tr("Serial number"), facts.serial_number or not_stated),
                 (
-                    "Input",
-                    f"{facts.input_resistance_ohm / 1e6:g} Mohm{assumed('input_resistance_ohm')}, "
-                    f"{facts.input_capacitance_farad * 1e12:g} pF{assumed('input_capacitance_farad')}",
+                    tr("Input"),
+                    f"{stated(ohms, 'input_resistance_ohm')}, {stated(farads, 'input_capacitance_farad')}",
                 ),
                 (
-                    "True rms",
-                    ("yes" if facts.true_rms else "no, or not known") + assumed("true_rms"),
+                    tr("True rms"),
+                    stated(tr("yes") if facts.true_rms else tr("no, or not known"), "true_rms"),
                 ),
-                ("Calibrated on", facts.calibrated_on or "not known"),
+                (tr("Calibrated on"), facts.calibrated_on or not_known),
             )
         ),
         TableBlock(
-            "Limits of error by the data sheet" + assumed("accuracy"),
-            ("Range up to, V", "specified from, V", "% of reading", "counts", "one count, V"),
+            stated(tr("Limits of error by the data sheet"), "accuracy"),
+            (
+                tr("Range up to, V"),
+                tr("specified from, V"),
+                tr("% of reading"),
+                tr("counts"),
+                tr("one count, V"),
+            ),
             tuple(
                 (
-                    f"{a.up_to_volts:g}",
-                    f"{a.specified_from_volts:g}",
-                    f"{a.percent_of_reading:g}",
-                    f"{a.counts:g}",
-                    f"{a.resolution_volts:g}",
+                    plain(a.up_to_volts),
+                    plain(a.specified_from_volts),
+                    plain(a.percent_of_reading),
+                    plain(a.counts),
+                    plain(a.resolution_volts),
                 )
                 for a in facts.accuracy
             ),

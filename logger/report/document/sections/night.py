@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from logger.clock import format_long_duration
-from logger.night.night_conditions import WHAT_WAS_ON
+from logger.metrology.rounding import fixed, grouped, plain
+from logger.night.analysis.schedule_match import PlannedSwitching
 from logger.night.night_difference import compare_nights
 from logger.night.night_facts import (
     against_note,
     alike_text,
     hour_level,
     load_length,
-    overload_note,
     overload_text,
     seen_text,
     step_time,
@@ -18,10 +18,13 @@ from logger.night.night_facts import (
     untold_note,
 )
 from logger.night.night_text import comparison_text, edges_text
+from logger.night.recorded_nights import Night
 from logger.report.document.blocks import Block, Figure, HeadingBlock, Items, Section, TableBlock, Text
 from logger.report.document.figures.night import night_svg
 from logger.report.document.report_data import NightData, ReportData
 from logger.report.document.wording import day, signed_volts
+from logger.settling.events import Step
+from logger.translation import tr, tr_n
 from logger.visit.records.simulated_run import SIMULATED_NOTE
 
 MAX_STEPS = 40
@@ -39,28 +42,31 @@ def night(data: ReportData) -> Section | None:
     blocks: list[Block] = []
     for night_data in data.nights:
         if len(data.nights) > 1:
-            blocks.append(
-                HeadingBlock(f"Night {night_data.night.number}, {day(night_data.night.local(0.0))}")
-            )
+            text = tr("Night {number}, {day}")
+            of = night_data.night
+            blocks.append(HeadingBlock(text.format(number=of.number, day=day(of.local(0.0)))))
         blocks += _night(night_data, data.setup.target_volts)
     if len(data.nights) > 1:
         # By date: an imported trace may be older than what was recorded before it.
         by_date = sorted((of.night for of in data.nights), key=lambda of: of.start_utc_ns)
         first, last = by_date[0], by_date[-1]
         compared = compare_nights(first, last, same_visit=True)
-        blocks.append(Text(f"The first against the last. {comparison_text(compared)}"))
-    return Section("night", "Night", tuple(blocks))
+        blocks.append(Text(f"{tr('The first against the last.')} {comparison_text(compared)}"))
+    return Section("night", tr("Night"), tuple(blocks))
 
 
 def _night(data: NightData, target_volts: float) -> list[Block]:
     night = data.night
-    kind = "Simulated night" if night.simulated else "Night"
-    title = f"{kind} from {night.clock_minute(0.0)} to {night.clock_minute(data.summary.end_s)}"
+    text = (
+        tr("Simulated night from {start} to {end}") if night.simulated else tr("Night from {start} to {end}")
+    )
+    title = text.format(start=night.clock_minute(0.0), end=night.clock_minute(data.summary.end_s))
+    caption = tr("{title} ({zone}). Motion may leave the picture at the top.")
     blocks: list[Block] = [
         Items(tuple(_summary(data, target_volts))),
         Figure(
             night_svg(f"night-{night.number}", title, data, target_volts),
-            f"{title} ({night.zone_name}). Motion may leave the picture at the top.",
+            caption.format(title=title, zone=night.zone_name),
         ),
         _hours(data),
     ]
@@ -75,48 +81,106 @@ def _night(data: NightData, target_volts: float) -> list[Block]:
 
 def _summary(data: NightData, target_volts: float) -> list[str]:
     night, summary = data.night, data.summary
-    out = [SIMULATED_NOTE] if night.simulated else []
-    out += [
+    recorded = tr("{start} to {end}: {covered} recorded, {missed} not recorded.").format(
+        start=night.rfc3339(0.0),
+        end=night.rfc3339(summary.end_s),
+        covered=format_long_duration(summary.covered_s),
+        missed=format_long_duration(summary.missed_s),
+    )
+    still = tr_n(
+        "Still for {still}; {n} motion episode, {rate} an hour, {motion} in all.",
+        "Still for {still}; {n} motion episodes, {rate} an hour, {motion} in all.",
+        len(night.record.motions),
+    ).format(
+        still=format_long_duration(summary.still_s),
+        n=grouped(len(night.record.motions)),
+        rate=fixed(summary.motions_per_hour, 1),
+        motion=format_long_duration(summary.motion_s),
+    )
+    out = [
+        tr(SIMULATED_NOTE) if night.simulated else "",
         *night.frozen_notes,
-        f"{night.rfc3339(0.0)} to {night.rfc3339(summary.end_s)}: {format_long_duration(summary.covered_s)} recorded, "
-        f"{format_long_duration(summary.missed_s)} not recorded.",
-        *([overload_text(night, summary)] if summary.overloaded else []),
+        recorded,
+        overload_text(night, summary) if summary.overloaded else "",
         edges_text(night),
-        f"{WHAT_WAS_ON}: {night.conditions_text}.",
-        f"Still for {format_long_duration(summary.still_s)}; {len(night.record.motions)} motion episodes, "
-        f"{summary.motions_per_hour:.1f} an hour, {format_long_duration(summary.motion_s)} in all.",
+        tr("What was on in the night: {conditions}.").format(conditions=night.conditions_text),
+        still,
+        *_still_level(data, target_volts),
+        *_hours_of_note(data),
+        "" if summary.loads_seen else tr("No load that switches by itself again and again was found."),
     ]
-    level = summary.level
-    if level is not None:
-        out.append(
-            f"Still level: median {level.median_volts:.4f} V, 5th to 95th percentile {level.p05_volts:.4f} to "
-            f"{level.p95_volts:.4f} V; above {target_volts:g} V for {format_long_duration(level.above_target_s)}"
-            + "".join(f", {note}" for note in [overload_note(summary)] if note)
-            + "."
-        )
-    if summary.longest_still is not None:
-        span = summary.longest_still
-        out.append(
-            f"Longest still span: {format_long_duration(span.end_s - span.start_s)} "
-            f"from {night.clock_time(span.start_s)}, {still_value(span)}."
-        )
-    for word, hour in (("Quietest", summary.quietest_hour), ("Highest", summary.highest_hour)):
-        if hour is not None:
-            mean = "" if hour.is_overloaded else "mean "
-            out.append(f"{word} hour: from {night.clock_minute(hour.start_s)}, {mean}{hour_level(hour, 4)}.")
-    if level is not None and summary.why_no_hour:
-        which = "No quietest" if summary.highest_hour is not None else "No quietest and no highest"
-        out.append(f"{which} hour: {summary.why_no_hour}{alike_text(summary, 4)}.")
-    if not summary.loads_seen:
-        out.append("No load that switches by itself again and again was found.")
     return [line for line in out if line]
+
+
+def _still_level(data: NightData, target_volts: float) -> list[str]:
+    """Write how high the value was while lying still, and its longest still span."""
+    night, summary = data.night, data.summary
+    out = []
+    if (level := summary.level) is not None:
+        values = {
+            "median": fixed(level.median_volts, 4),
+            "low": fixed(level.p05_volts, 4),
+            "high": fixed(level.p95_volts, 4),
+            "target": plain(target_volts),
+            "above": format_long_duration(level.above_target_s),
+        }
+        if summary.overloaded:
+            text = tr(
+                "Still level: median {median} V, 5th to 95th percentile {low} to {high} V; above {target} V for "
+                "{above}, without the {overload} beyond the meter's range, higher than the meter can show."
+            )
+            out.append(text.format(**values, overload=format_long_duration(summary.overload_s)))
+        else:
+            text = tr(
+                "Still level: median {median} V, 5th to 95th percentile {low} to {high} V; above {target} V for "
+                "{above}."
+            )
+            out.append(text.format(**values))
+    if (span := summary.longest_still) is not None:
+        text = tr("Longest still span: {length} from {start}, {value}.")
+        out.append(
+            text.format(
+                length=format_long_duration(span.end_s - span.start_s),
+                start=night.clock_time(span.start_s),
+                value=still_value(span),
+            )
+        )
+    return out
+
+
+def _hours_of_note(data: NightData) -> list[str]:
+    """Write which hours were the quietest and the highest, or why none is."""
+    night, summary = data.night, data.summary
+    out = []
+    if (hour := summary.quietest_hour) is not None:
+        text = (
+            tr("Quietest hour: from {start}, {level}.")
+            if hour.is_overloaded
+            else tr("Quietest hour: from {start}, mean {level}.")
+        )
+        out.append(text.format(start=night.clock_minute(hour.start_s), level=hour_level(hour, 4)))
+    if (hour := summary.highest_hour) is not None:
+        text = (
+            tr("Highest hour: from {start}, {level}.")
+            if hour.is_overloaded
+            else tr("Highest hour: from {start}, mean {level}.")
+        )
+        out.append(text.format(start=night.clock_minute(hour.start_s), level=hour_level(hour, 4)))
+    if summary.level is not None and summary.why_no_hour:
+        text = (
+            tr("No quietest hour: {why}{means}.")
+            if summary.highest_hour is not None
+            else tr("No quietest and no highest hour: {why}{means}.")
+        )
+        out.append(text.format(why=summary.why_no_hour, means=alike_text(summary, 4)))
+    return out
 
 
 def _hours(data: NightData) -> TableBlock:
     night = data.night
     return TableBlock(
-        "Hour by hour, from the night's start",
-        ("From", "To", "Still", "Mean of the still level, V", "Motion episodes"),
+        tr("Hour by hour, from the night's start"),
+        (tr("From"), tr("To"), tr("Still"), tr("Mean of the still level, V"), tr("Motion episodes")),
         tuple(
             (
                 night.clock_minute(hour.start_s),
@@ -135,11 +199,18 @@ def _hours(data: NightData) -> TableBlock:
 def _loads(data: NightData) -> TableBlock:
     end_s = data.summary.end_s
     return TableBlock(
-        "Loads that switch by themselves again and again",
-        ("Higher by, V", "For", "Every", "Seen", "First step", "Last step"),
+        tr("Loads that switch by themselves again and again"),
+        (
+            tr("Higher by, V"),
+            tr("For"),
+            tr("Every"),
+            tr("Seen"),
+            tr("First step"),
+            tr("Last step"),
+        ),
         tuple(
             (
-                f"{load.volts:.4f}",
+                fixed(load.volts, 4),
                 load_length(load),
                 format_long_duration(load.period_s),
                 seen_text(load, end_s),
@@ -157,46 +228,58 @@ def planned_table(data: NightData) -> TableBlock:
     """Build the table of planned switchings of a night for which some are planned."""
     assert data.planned is not None
     night, planned = data.night, data.planned
-    rows = [
-        (
-            plan.time_s,
-            plan.what,
-            f"step at {night.clock_time(step.time_s)}, {signed_volts(step.after_volts - step.before_volts)} V"
-            + "".join(f"; {note}" for note in [against_note(plan, step)] if note),
-        )
-        for plan, step in planned.pairs
-    ]
+    rows = [(plan.time_s, plan.what, _found_text(night, plan, step)) for plan, step in planned.pairs]
     rows += [
         (
             plan.time_s,
             plan.what,
-            "no step found: it made no difference, did not happen, or motion hid it",
+            tr("no step found: it made no difference, did not happen, or motion hid it"),
         )
         for plan in planned.planned_only
     ]
     rows += [
-        (one.plan.time_s, one.plan.what, f"cannot be told: {untold_note(night, one)}")
+        (
+            one.plan.time_s,
+            one.plan.what,
+            tr("cannot be told: {why}").format(why=untold_note(night, one)),
+        )
         for one in planned.untold
     ]
     # By the night's time line: by the time of day 02:30 would stand before 23:30.
     in_order = tuple((night.clock_minute(time_s), what, found) for time_s, what, found in sorted(rows))
-    return TableBlock("Planned against found", ("Planned at", "What", "Found"), in_order)
+    heads = (tr("Planned at"), tr("What"), tr("Found"))
+    return TableBlock(tr("Planned against found"), heads, in_order)
+
+
+def _found_text(night: Night, plan: PlannedSwitching, step: Step) -> str:
+    values = {
+        "time": night.clock_time(step.time_s),
+        "change": signed_volts(step.after_volts - step.before_volts),
+    }
+    if note := against_note(plan, step):
+        return tr("step at {time}, {change} V; {note}").format(**values, note=note)
+    return tr("step at {time}, {change} V").format(**values)
 
 
 def _steps(data: NightData) -> TableBlock:
     night, steps = data.night, data.summary.steps
     largest = sorted(steps, key=lambda step: -abs(step.after_volts - step.before_volts))[:MAX_STEPS]
-    more = f": the {MAX_STEPS} largest of {len(steps)}" if len(steps) > MAX_STEPS else ""
+    caption = tr("Steps of the night")
+    if len(steps) > MAX_STEPS:
+        text = tr("Steps of the night: the {n} largest of {total}")
+        caption = text.format(n=MAX_STEPS, total=grouped(len(steps)))
     return TableBlock(
-        f"Steps of the night{more}",
-        ("At", "Before, V", "After, V", "Change, V", "u, V"),
+        caption,
+        (tr("At"), tr("Before, V"), tr("After, V"), tr("Change, V"), "u, V"),
         tuple(
             (
-                step_time(night, step).removeprefix("at "),
-                f"{step.before_volts:.4f}",
-                f"{step.after_volts:.4f}",
+                night.clock_time(step.time_s)
+                if night.record.unseen(step) is None
+                else step_time(night, step),
+                fixed(step.before_volts, 4),
+                fixed(step.after_volts, 4),
                 signed_volts(step.after_volts - step.before_volts),
-                f"{step.u_volts:.4f}",
+                fixed(step.u_volts, 4),
             )
             for step in sorted(largest, key=lambda step: step.time_s)
         ),

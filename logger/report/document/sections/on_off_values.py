@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from logger.metrology.rounding import fixed
 from logger.report.document.blocks import Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import EXPANDED, signed_volts
-from logger.visit.records.simulated_run import SIMULATED
+from logger.translation import tr
+from logger.visit.records.home_records import Spot
 
 
 def on_off_values(data: ReportData) -> Section | None:
@@ -18,21 +20,28 @@ def on_off_values(data: ReportData) -> Section | None:
         difference = result.difference()
         rows.append(
             (
-                f"{spot.name}{f' ({spot.room})' if spot.room else ''}{f', {SIMULATED}' if result.simulated else ''}",
-                *(f"{r.volts:.4f}" if r else "–" for r in (result.on, result.off)),
+                _spot_text(spot, result.simulated),
+                *(fixed(r.volts, 4) if r else "–" for r in (result.on, result.off)),
                 signed_volts(difference.volts) if difference else "–",
-                f"{difference.expanded_volts:.4f}" if difference else "–",
+                fixed(difference.expanded_volts, 4) if difference else "–",
                 result.meaning(data.setup.target_volts),
             )
         )
     never = [spot.name for spot in data.spots if spot.id not in {r.spot_id for r in data.valid_readings}]
-    not_read = (Text(f"Planned and not read: {', '.join(never)}."),) if never else ()
+    not_read = (Text(tr("Planned and not read: {spots}.").format(spots=", ".join(never))),) if never else ()
     if not rows:
-        return Section("spots", "Spots", not_read) if not_read else None
+        return Section("spots", tr("Spots"), not_read) if not_read else None
     table = TableBlock(
-        "On, off and their difference, V",
-        ("Spot", "On", "Off", "On − off", EXPANDED, "What it means"),
+        tr("On, off and their difference, V"),
+        (tr("Spot"), tr("On"), tr("Off"), tr("On − off"), EXPANDED, tr("What it means")),
         tuple(rows),
         frozenset({1, 2, 3, 4}),
     )
-    return Section("spots", "Spots", (table, *not_read))
+    return Section("spots", tr("Spots"), (table, *not_read))
+
+
+def _spot_text(spot: Spot, simulated: bool) -> str:
+    if spot.room:
+        text = tr("{spot} ({room}), simulated") if simulated else tr("{spot} ({room})")
+        return text.format(spot=spot.name, room=spot.room)
+    return tr("{spot}, simulated").format(spot=spot.name) if simulated else spot.name

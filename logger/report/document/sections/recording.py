@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections import Counter
 
 from logger.clock import NS_PER_S, format_long_duration
+from logger.meter.lines import LineStatus
+from logger.metrology.rounding import grouped, plain, sign_of
 from logger.name_list import joined
 from logger.plain_text import without_folders
 from logger.report.document.blocks import Block, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import NBSP, moment_of
+from logger.report.document.wording import moment_of, with_mark
 from logger.settling.limits import GAP_INTERVALS, SHORTEST_GAP_S
+from logger.translation import tr, tr_kept, tr_n
 from logger.visit.records.imported_trace import imported_trace
 from logger.visit.records.recording_records import CLOCK_SET, Notice, Run
-from logger.visit.records.simulated_run import SIMULATED
 
 MAX_NOTICE_ROWS = 10
 """Notices of one kind that differ and are listed; a port that comes and goes all night gives hundreds."""
@@ -28,16 +30,23 @@ def recording(data: ReportData) -> Section | None:
         return None
     blocks: list[Block] = [
         TableBlock(
-            "Recordings",
-            ("Begun", "Ended", "Port", "Zone", "Recorded by", "Why it ended"),
+            tr("Recordings"),
+            (
+                tr("Begun"),
+                tr("Ended"),
+                tr("Port"),
+                tr("Zone"),
+                tr("Recorded by"),
+                tr("Why it ended"),
+            ),
             tuple(
                 (
                     moment_of(data, run.started_utc_ns),
                     _end_text(data, run),
-                    without_folders(run.port) + (f" ({SIMULATED})" if run.simulated else ""),
+                    with_mark(without_folders(run.port), run.simulated),
                     run.zone,
                     run.software,
-                    without_folders(run.end_reason),
+                    tr_kept(without_folders(run.end_reason)),
                 )
                 for run in data.runs
             ),
@@ -45,11 +54,14 @@ def recording(data: ReportData) -> Section | None:
     ]
     blocks += [Text(text) for run in data.runs if (text := _import_text(data, run))]
     if data.gaps:
-        more = f"; the first {MAX_GAPS} of {len(data.gaps)}" if len(data.gaps) > MAX_GAPS else ""
+        caption = tr("Gaps in the trace")
+        if len(data.gaps) > MAX_GAPS:
+            text = tr("Gaps in the trace; the first {n} of {total}")
+            caption = text.format(n=MAX_GAPS, total=grouped(len(data.gaps)))
         blocks.append(
             TableBlock(
-                f"Gaps in the trace{more}",
-                ("From", "To", "Length"),
+                caption,
+                (tr("From"), tr("To"), tr("Length")),
                 tuple(
                     (
                         moment_of(data, start),
@@ -64,28 +76,47 @@ def recording(data: ReportData) -> Section | None:
     else:
         blocks.append(
             Text(
-                f"The trace has no gap longer than {SHORTEST_GAP_S:g}{NBSP}s, "
-                f"or {GAP_INTERVALS:g} times the meter's interval where that is longer."
+                tr(
+                    "The trace has no gap longer than {seconds} s, or {times} times the meter's interval where that is "
+                    "longer."
+                ).format(seconds=plain(SHORTEST_GAP_S), times=plain(GAP_INTERVALS))
             )
         )
     if data.notices:
         blocks.append(_notices(data))
     if data.refused:
-        refused = joined([f"{count:,} {status.replace('_', ' ')}" for status, count in data.refused.items()])
-        blocks.append(Text(f"Lines of the meter that were no sample, kept in the log: {refused}."))
-    return Section("recording", "Recording", tuple(blocks))
+        refused = joined([_refused_text(status, count) for status, count in data.refused.items()])
+        text = tr("Lines of the meter that were no sample, kept in the log: {lines}.")
+        blocks.append(Text(text.format(lines=refused)))
+    return Section("recording", tr("Recording"), tuple(blocks))
+
+
+def _refused_text(status: str, count: int) -> str:
+    """Write how many lines were no sample.
+
+    Args:
+        status: how they were read, as the log calls it.
+        count: how many.
+    """
+    if status == LineStatus.OVERLOAD:
+        text = tr("{n} overload")
+    elif status == LineStatus.NOT_AC_VOLTS:
+        text = tr("{n} not ac volts")
+    else:
+        text = tr("{n} unreadable")
+    return text.format(n=grouped(count))
 
 
 def _end_text(data: ReportData, run: Run) -> str:
     """Write when a run ended: its start and the time that went by, whatever the computer's clock was set to."""
     if run.ended_utc_ns is None:
-        return "no end in this file: it went on, or broke off"
+        return tr("no end in this file: it went on, or broke off")
     end = moment_of(data, run.ended_utc_ns)
     if not any(notice.run_id == run.id and notice.kind == CLOCK_SET for notice in data.notices):
         return end
-    sign = "−" if run.clock_set_ns < 0 else "+"
-    duration = format_long_duration(abs(run.clock_set_ns) / NS_PER_S)
-    return f"{end} (the computer's clock was set by {sign}{duration} during it)"
+    duration = f"{sign_of(run.clock_set_ns)}{format_long_duration(abs(run.clock_set_ns) / NS_PER_S)}"
+    text = tr("{moment} (the computer's clock was set by {duration} during it)")
+    return text.format(moment=end, duration=duration)
 
 
 def _import_text(data: ReportData, run: Run) -> str:
@@ -93,10 +124,12 @@ def _import_text(data: ReportData, run: Run) -> str:
     trace = imported_trace(run)
     if trace is None:
         return ""
-    return (
-        f"The recording of {moment_of(data, run.started_utc_ns)} is an imported trace: it was logged elsewhere and "
-        f"read from the file {trace.file} (SHA-256 {trace.sha256}). That it began at {trace.began}, and with which "
-        "meter it was logged, is as stated at the import."
+    text = tr(
+        "The recording of {moment} is an imported trace: it was logged elsewhere and read from the file {file} "
+        "(SHA-256 {digest}). That it began at {began}, and with which meter it was logged, is as stated at the import."
+    )
+    return text.format(
+        moment=moment_of(data, run.started_utc_ns), file=trace.file, digest=trace.sha256, began=trace.began
     )
 
 
@@ -115,19 +148,27 @@ def _notices(data: ReportData) -> TableBlock:
         else:
             left_out.setdefault(kind, []).extend(notices)
     shown += [
-        (kind, notices, f"{len(notices)} more of this kind; the export lists each.")
+        (
+            kind,
+            notices,
+            tr_n(
+                "{n} more of this kind; the export lists each.",
+                "{n} more of this kind; the export lists each.",
+                len(notices),
+            ).format(n=grouped(len(notices))),
+        )
         for kind, notices in left_out.items()
     ]
     return TableBlock(
-        "Notices of the recorder",
-        ("What", "Times", "First", "Last", "What it says"),
+        tr("Notices of the recorder"),
+        (tr("What"), tr("Times"), tr("First"), tr("Last"), tr("What it says")),
         tuple(
             (
-                kind.capitalize(),
+                tr_kept(kind),
                 str(len(notices)),
                 moment_of(data, notices[0].steady_utc_ns),
                 moment_of(data, notices[-1].steady_utc_ns),
-                message,
+                tr_kept(message),
             )
             for kind, notices, message in shown
         ),

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from logger.clock import NS_PER_S
+from logger.metrology.rounding import fixed, grouped
 from logger.report.document.blocks import Block, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import moment_of, signed_volts
+from logger.report.document.wording import NOT_STATED, moment_of, signed_volts, with_mark
 from logger.sweep.confirmation import effect_text
 from logger.sweep.labelled_steps import KnownStep
-from logger.visit.records.simulated_run import SIMULATED
+from logger.translation import marked, tr, tr_n
+from logger.visit.records.home_records import Source, StepLabel
 
 
 def steps(data: ReportData) -> Section | None:
@@ -24,18 +26,25 @@ def steps(data: ReportData) -> Section | None:
             (
                 _when(data, known),
                 _where(data, known, known.label.spot_id),
-                (f"{source.name} {known.label.meaning}" if source else known.label.meaning)
-                + (f" ({SIMULATED})" if known.simulated else ""),
-                f"{known.found.step.before_volts:.4f}",
-                f"{known.found.step.after_volts:.4f}",
+                with_mark(_label_text(known.label, source), known.simulated),
+                fixed(known.found.step.before_volts, 4),
+                fixed(known.found.step.after_volts, 4),
                 signed_volts(known.change_volts),
-                f"{known.found.step.u_volts:.4f}",
+                fixed(known.found.step.u_volts, 4),
             )
         )
     blocks: list[Block] = [
         TableBlock(
-            "Steps of the trace with what was switched",
-            ("When", "Spot", "What it was", "Before, V", "After, V", "Change, V", "u, V"),
+            tr("Steps of the trace with what was switched"),
+            (
+                tr("When"),
+                tr("Spot"),
+                tr("What it was"),
+                tr("Before, V"),
+                tr("After, V"),
+                tr("Change, V"),
+                "u, V",
+            ),
             tuple(rows),
             frozenset({3, 4, 5, 6}),
         )
@@ -43,12 +52,12 @@ def steps(data: ReportData) -> Section | None:
     if data.effects:
         blocks.append(
             TableBlock(
-                "What switching each of them on does",
-                ("Circuit or cord", "Spot", "Effect"),
+                tr("What switching each of them on does"),
+                (tr("Circuit or cord"), tr("Spot"), tr("Effect")),
                 tuple(
                     (
                         data.every_source[source_id].name,
-                        data.every_spot_name.get(spot_id or 0, "not stated"),
+                        data.every_spot_name.get(spot_id or 0, tr(NOT_STATED)),
                         effect_text(effect),
                     )
                     for (spot_id, source_id), effect in data.effects.items()
@@ -58,16 +67,23 @@ def steps(data: ReportData) -> Section | None:
         )
     unlabelled = len(data.steps) - len(labelled)
     if unlabelled:
-        blocks.append(Text(f"{unlabelled} further steps outside nights have no name."))
-    return Section("steps", "Named steps and effects", tuple(blocks))
+        text = tr_n(
+            "{n} further step outside nights has no name.",
+            "{n} further steps outside nights have no name.",
+            unlabelled,
+        )
+        blocks.append(Text(text.format(n=grouped(unlabelled))))
+    return Section("steps", tr("Named steps and effects"), tuple(blocks))
 
 
 def _where(data: ReportData, known: KnownStep, spot_id: int | None) -> str:
     """Format at which spot a step was; before the first reading there, nothing measured shows that it was there."""
-    name = data.every_spot_name.get(spot_id or 0, "not entered")
+    name = data.every_spot_name.get(spot_id or 0, tr("not entered"))
     at_ns = data.step_utc_ns(known)
     read_before = any(r.spot_id == spot_id and r.utc_ns <= at_ns for r in data.readings)
-    return name if spot_id is None or read_before else f"{name} (assumed: before its first reading)"
+    if spot_id is None or read_before:
+        return name
+    return tr("{spot} (assumed: before its first reading)").format(spot=name)
 
 
 def _when(data: ReportData, known: KnownStep) -> str:
@@ -78,4 +94,26 @@ def _when(data: ReportData, known: KnownStep) -> str:
     begun, ended = (
         moment_of(data, at_ns + round((edge_s - found.step.time_s) * NS_PER_S)) for edge_s in found.unseen_s
     )
-    return f"between {begun} and {ended}, in a gap; not used for the effect"
+    text = tr("between {begun} and {ended}, in a gap; not used for the effect")
+    return text.format(begun=begun, ended=ended)
+
+
+_MEANINGS = {
+    "on": marked("on"),
+    "off": marked("off"),
+    "ignored": marked("ignored"),
+    "unnamed": marked("unnamed"),
+}
+_MEANINGS_OF_SOURCES = {
+    "on": marked("{source} on"),
+    "off": marked("{source} off"),
+    "ignored": marked("{source} ignored"),
+    "unnamed": marked("{source} unnamed"),
+}
+"""What a step was, by what the log calls it."""
+
+
+def _label_text(label: StepLabel, source: Source | None) -> str:
+    if source is None:
+        return tr(_MEANINGS[label.meaning])
+    return tr(_MEANINGS_OF_SOURCES[label.meaning]).format(source=source.name)

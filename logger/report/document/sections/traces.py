@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from logger.metrology.rounding import fixed
 from logger.report.document.blocks import Figure, Figures, Section, Text
 from logger.report.document.figures.trace import trace_svg
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import NBSP
-from logger.visit.records.simulated_run import SIMULATED
+from logger.report.document.wording import condition_text, with_mark
+from logger.translation import tr
 
 
 def traces(data: ReportData) -> Section | None:
@@ -15,11 +16,20 @@ def traces(data: ReportData) -> Section | None:
         Figure(
             trace_svg(
                 f"reading-{r.id}",
-                f"Trace of reading {r.id}, {r.spot_name}, {r.condition}",
+                tr("Trace of reading {number}, {spot}, {condition}").format(
+                    number=r.id, spot=r.spot_name, condition=condition_text(r.condition)
+                ),
                 data.excerpts[r.id],
             ),
-            f"{r.id}. {r.spot_name}, {r.condition or 'condition not stated'}: {r.volts:.4f}{NBSP}V"
-            + (f" ({SIMULATED})" if r.simulated else ""),
+            with_mark(
+                tr("{number}. {spot}, {condition}: {volts} V").format(
+                    number=r.id,
+                    spot=r.spot_name,
+                    condition=condition_text(r.condition),
+                    volts=fixed(r.volts, 4),
+                ),
+                r.simulated,
+            ),
         )
         for r in data.valid_readings
         if r.id in data.excerpts
@@ -27,7 +37,10 @@ def traces(data: ReportData) -> Section | None:
     if not figures:
         return None
     explained = Text(
-        "Each picture shows 15 s before and after the still span (shaded) that the reading is the mean of; the thick "
-        "line is its level. Of a span longer than two minutes only the end is shown. Each has a scale of its own, V."
+        tr(
+            "Each picture shows 15 s before and after the still span (shaded) that the reading is the mean of; the "
+            "thick line is its level. Of a span longer than two minutes only the end is shown. Each has a scale of "
+            "its own, V."
+        )
     )
-    return Section("traces", "Traces of the readings", (explained, Figures(figures)))
+    return Section("traces", tr("Traces of the readings"), (explained, Figures(figures)))

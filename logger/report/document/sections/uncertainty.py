@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from logger.metrology.rounding import fixed
 from logger.metrology.setup import Setup
 from logger.metrology.uncertainty import METER, RECTANGULAR, WAVEFORM, Budget
 from logger.name_list import joined
 from logger.report.document.blocks import Items, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import EXPANDED
+from logger.report.document.wording import EXPANDED, condition_text
+from logger.translation import tr, tr_kept
 from logger.visit.records.condition import EVERYTHING_OFF
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of, off_limit_note
@@ -23,32 +25,35 @@ def uncertainty(data: ReportData) -> Section | None:
     rows = tuple(_budget_row(data, reading, budget, names) for reading, budget in budgets)
     limited = (off_limit_note(budget) for r, budget in budgets if r.condition == EVERYTHING_OFF)
     notes = [Text(note) for note in dict.fromkeys(filter(None, limited))]
+    repeats = tr(
+        "A difference of two readings also counts how well the posture repeats once it was left and taken up again, as "
+        "a standard deviation: {basis}."
+    )
     return Section(
         "uncertainty",
-        "Uncertainty",
+        tr("Uncertainty"),
         (
             Text(
-                "After the Guide to the Expression of Uncertainty in Measurement (JCGM 100:2008). Each line of the "
-                "budget is a standard uncertainty u: type A from the scatter within the still span, its "
-                "autocorrelation counted, with half a count of the display; type B from limits, taken as rectangular "
-                "(limit divided by the square root of 3). They are combined as the root of the sum of squares, and "
-                "expanded with k = 2, about 95 % where the distribution is near normal. A value is called above or "
-                "below the target only if it is so by more than its expanded uncertainty."
+                tr(
+                    "After the Guide to the Expression of Uncertainty in Measurement (JCGM 100:2008). Each line of the "
+                    "budget is a standard uncertainty u: type A from the scatter within the still span, its "
+                    "autocorrelation counted, with half a count of the display; type B from limits, taken as "
+                    "rectangular (limit divided by the square root of 3). They are combined as the root of the sum of "
+                    "squares, and expanded with k = 2, about 95 % where the distribution is near normal. A value is "
+                    "called above or below the target only if it is so by more than its expanded uncertainty."
+                )
             ),
             Items(tuple(_bases(budgets, data.setup))),
             *notes,
-            Text(
-                "A difference of two readings also counts how well the posture repeats once it was left and taken up "
-                f"again, as a standard deviation: {repeatability_on_site(data.readings).basis}."
-            ),
+            Text(repeats.format(basis=repeatability_on_site(data.readings).basis)),
             TableBlock(
-                "Uncertainty budget of every reading: standard uncertainties, V",
+                tr("Uncertainty budget of every reading: standard uncertainties, V"),
                 (
-                    "No.",
-                    "Spot, condition",
-                    "Value, V",
-                    *(f"{name} ({_kind(budgets, name)})" for name in names),
-                    "combined u",
+                    tr("No."),
+                    tr("Spot, condition"),
+                    tr("Value, V"),
+                    *(f"{tr_kept(name)} ({_kind(budgets, name)})" for name in names),
+                    tr("combined u"),
                     EXPANDED,
                 ),
                 rows,
@@ -60,14 +65,14 @@ def uncertainty(data: ReportData) -> Section | None:
 
 
 def _budget_row(data: ReportData, reading: Reading, budget: Budget, names: list[str]) -> tuple[str, ...]:
-    given = {c.name: f"{c.u_volts:.5f}" for c in budget.components}
+    given = {c.name: fixed(c.u_volts, 5) for c in budget.components}
     return (
         str(reading.id),
-        f"{reading.spot_name}, {reading.condition or 'condition not stated'}",
-        f"{budget.volts:.5f}",
+        tr("{spot}, {condition}").format(spot=reading.spot_name, condition=condition_text(reading.condition)),
+        fixed(budget.volts, 5),
         *(given.get(name, "–") for name in names),
-        f"{budget.u_volts:.5f}",
-        "–" if reading.id in data.contradicting else f"{budget.expanded_volts:.5f}",
+        fixed(budget.u_volts, 5),
+        "–" if reading.id in data.contradicting else fixed(budget.expanded_volts, 5),
     )
 
 
@@ -86,19 +91,27 @@ def _bases(budgets: list[tuple[Reading, Budget]], setup: Setup) -> list[str]:
     out = []
     for name, known in bases.items():
         if name == METER:
-            out.append(
-                f"{name}: % of reading plus counts of the range, rectangular; see the table of the meter"
+            text = tr(
+                "{name}: % of reading plus counts of the range, rectangular; see the table of the meter"
             )
+            out.append(text.format(name=tr_kept(name)))
         elif name == WAVEFORM and len(known) > 1:
             half_widths = [
                 RECTANGULAR * c.u_volts for _, budget in budgets for c in budget.components if c.name == name
             ]
+            text = tr("{name}: a share of the reading, here ±{low} V to ±{high} V, rectangular")
             out.append(
-                f"{name}: a share of the reading, here ±{min(half_widths):.3f} V to ±{max(half_widths):.3f} V, "
-                "rectangular"
+                text.format(
+                    name=tr_kept(name), low=fixed(min(half_widths), 3), high=fixed(max(half_widths), 3)
+                )
             )
         else:
-            out.append(f"{name}: {joined(known)}")
+            out.append(
+                tr("{name}: {what}").format(
+                    name=tr_kept(name), what=joined([tr_kept(basis) for basis in known])
+                )
+            )
     if missing := setup.missing():
-        out.append(f"not stated, and counted as the worse of both: {joined(missing)}")
+        text = tr("not stated, and counted as the worse of both: {what}")
+        out.append(text.format(what=joined(missing)))
     return out
