@@ -33,7 +33,7 @@ def test_form(tmp_path: Path) -> None:
     for wanted in ("Bed, lying down", "as at night", "Desk <left>", "screen on", "Mill & <barn>"):
         assert wanted in cells
     assert {kind.capitalize() for kind in CheckKind} <= set(cells)
-    assert "Target: 0.05 V (the household)" in text
+    assert "Target 0.05 V (the household)" in text
 
 
 def test_the_form_of_a_visit_without_a_plan_has_the_usual_spots_every_check_and_the_cautions(

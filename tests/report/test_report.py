@@ -157,7 +157,7 @@ def test_readings_that_no_check_covers_are_counted_in_the_headline(data: ReportD
         readings=tuple(replace(reading, simulated=False) for reading in data.readings),
     )
     sentence = trust_sentence(measured)
-    assert "but meter and reference are not fully proved" in sentence
+    assert "But meter and reference are not fully proved" in sentence
     assert "function check skipped" in sentence
     assert "95\N{NO-BREAK SPACE}% confidence" in sentence
     (damaged, *_) = measured.valid_readings

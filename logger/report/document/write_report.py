@@ -15,7 +15,7 @@ from logger.report.visit_name import visit_name
 from logger.translation import in_language, marked, shown_language, tr
 from logger.visit.storage.read_only import checked_log
 
-UNCHANGED = "The visit is unchanged."
+UNCHANGED = marked("The visit is unchanged.")
 
 
 def write_report(
@@ -58,31 +58,38 @@ def write_report(
     told(marked("writing the page"))
     with in_language(language):
         html = report_html(data, datetime.now().astimezone(data.zone))
-    write_whole(out, html.encode("utf-8"), UNCHANGED, name)
+    write_whole(out, html.encode("utf-8"), tr(UNCHANGED), name)
     if pdf is not None:
         told(marked("printing the PDF"))
-        write_whole(pdf, _as_pdf(html, out), f"The report is in {out}.", name)
+        write_whole(pdf, _as_pdf(html, out), tr("The report is in {file}.").format(file=out), name)
     return data.simulation
 
 
 def _as_pdf(html: str, out: Path) -> bytes:
-    kept = f"The report is in {out}."
+    kept = tr("The report is in {file}.").format(file=out)
     try:
         # An extra: without it the message below is shown.
         from weasyprint import HTML  # noqa: PLC0415 - an extra, as above
         from weasyprint.urls import URLFetcher  # noqa: PLC0415 - an extra, as above
     except ImportError as error:
         raise StillvoltError(
-            f"A PDF needs the package WeasyPrint, which is not installed ({error.name}).",
+            tr("A PDF needs the package WeasyPrint, which is not installed ({name}).").format(
+                name=error.name
+            ),
             kept,
-            "Install it with: pip install 'stillvolt[report]'. Or open the report in a browser and print it to a PDF.",
+            tr("Install it with: {command}. Or open the report in a browser and print it to a PDF.").format(
+                command="pip install 'stillvolt[report]'"
+            ),
         ) from error
     except OSError as error:  # Pango is a library of the system
         raise StillvoltError(
-            f"A PDF needs the library Pango of the system, which was not found ({error}).",
+            tr("A PDF needs the library Pango of the system, which was not found ({error}).").format(
+                error=error
+            ),
             kept,
-            "On Debian and Ubuntu: sudo apt-get install libpango-1.0-0 libpangoft2-1.0-0. "
-            "Or open the report in a browser and print it to a PDF.",
+            tr(
+                "On Debian and Ubuntu: {command}. Or open the report in a browser and print it to a PDF."
+            ).format(command="sudo apt-get install libpango-1.0-0 libpangoft2-1.0-0"),
         ) from error
 
     # The logo is in the page itself; anything else that were asked for is refused.

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import Counter
 
 from logger.clock import NS_PER_S, format_long_duration
-from logger.meter.lines import LineStatus
 from logger.metrology.rounding import grouped, plain, sign_of
 from logger.name_list import joined
 from logger.plain_text import without_folders
@@ -13,7 +12,7 @@ from logger.report.document.blocks import Block, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import moment_of, with_mark
 from logger.settling.limits import GAP_INTERVALS, SHORTEST_GAP_S
-from logger.translation import tr, tr_kept, tr_n
+from logger.translation import marked, tr, tr_kept, tr_n
 from logger.visit.records.imported_trace import imported_trace
 from logger.visit.records.recording_records import CLOCK_SET, Notice, Run
 
@@ -22,6 +21,48 @@ MAX_NOTICE_ROWS = 10
 
 MAX_GAPS = 40
 """Of more only the first are listed. All are in the log."""
+
+
+NOTICE_KINDS = {
+    "battery": marked("Battery"),
+    "busy": marked("Busy"),
+    "channels": marked("Channels"),
+    "charger": marked("Charger"),
+    "clock set": marked("Clock set"),
+    "clock set back": marked("Clock set back"),
+    "constant value": marked("Constant value"),
+    "constant zero": marked("Constant zero"),
+    "damaged lines": marked("Damaged lines"),
+    "disk back": marked("Disk back"),
+    "disk refuses": marked("Disk refuses"),
+    "disk short": marked("Disk short"),
+    "frozen": marked("Frozen"),
+    "function": marked("Function"),
+    "imported": marked("Imported"),
+    "laptop battery low": marked("Laptop battery low"),
+    "late lines": marked("Late lines"),
+    "line form": marked("Line form"),
+    "lines alternating": marked("Lines alternating"),
+    "lines refused": marked("Lines refused"),
+    "low battery": marked("Low battery"),
+    "memory full": marked("Memory full"),
+    "meter back": marked("Meter back"),
+    "meter silent": marked("Meter silent"),
+    "no value": marked("No value"),
+    "noise": marked("Noise"),
+    "other date": marked("Other date"),
+    "port back": marked("Port back"),
+    "port lost": marked("Port lost"),
+    "range": marked("Range"),
+    "recorder restarted": marked("Recorder restarted"),
+    "sleep": marked("Sleep"),
+    "sleep not prevented": marked("Sleep not prevented"),
+    "slow meter": marked("Slow meter"),
+    "unit assumed": marked("Unit assumed"),
+    "unit changed": marked("Unit changed"),
+    "unit open": marked("Unit open"),
+}
+"""What a notice is about, by the name that the log has for it; an older version may have had another one."""
 
 
 def recording(data: ReportData) -> Section | None:
@@ -53,35 +94,7 @@ def recording(data: ReportData) -> Section | None:
         )
     ]
     blocks += [Text(text) for run in data.runs if (text := _import_text(data, run))]
-    if data.gaps:
-        caption = tr("Gaps in the trace")
-        if len(data.gaps) > MAX_GAPS:
-            text = tr("Gaps in the trace; the first {n} of {total}")
-            caption = text.format(n=MAX_GAPS, total=grouped(len(data.gaps)))
-        blocks.append(
-            TableBlock(
-                caption,
-                (tr("From"), tr("To"), tr("Length")),
-                tuple(
-                    (
-                        moment_of(data, start),
-                        moment_of(data, end),
-                        format_long_duration((end - start) / NS_PER_S),
-                    )
-                    for start, end in data.gaps[:MAX_GAPS]
-                ),
-                frozenset({2}),
-            )
-        )
-    else:
-        blocks.append(
-            Text(
-                tr(
-                    "The trace has no gap longer than {seconds} s, or {times} times the meter's interval where that is "
-                    "longer."
-                ).format(seconds=plain(SHORTEST_GAP_S), times=plain(GAP_INTERVALS))
-            )
-        )
+    blocks.append(_gaps(data))
     if data.notices:
         blocks.append(_notices(data))
     if data.refused:
@@ -91,20 +104,44 @@ def recording(data: ReportData) -> Section | None:
     return Section("recording", tr("Recording"), tuple(blocks))
 
 
-def _refused_text(status: str, count: int) -> str:
-    """Write how many lines were no sample.
+def _gaps(data: ReportData) -> Block:
+    if not data.gaps:
+        text = tr(
+            "The trace has no gap longer than {seconds} s, or {times} times the meter's interval where that is longer."
+        )
+        return Text(text.format(seconds=plain(SHORTEST_GAP_S), times=plain(GAP_INTERVALS)))
+    caption = tr("Gaps in the trace")
+    if len(data.gaps) > MAX_GAPS:
+        text = tr("Gaps in the trace; the first {n} of {total}")
+        caption = text.format(n=MAX_GAPS, total=grouped(len(data.gaps)))
+    return TableBlock(
+        caption,
+        (tr("From"), tr("To"), tr("Length")),
+        tuple(
+            (
+                moment_of(data, start),
+                moment_of(data, end),
+                format_long_duration((end - start) / NS_PER_S),
+            )
+            for start, end in data.gaps[:MAX_GAPS]
+        ),
+        frozenset({2}),
+    )
 
-    Args:
-        status: how they were read, as the log calls it.
-        count: how many.
-    """
-    if status == LineStatus.OVERLOAD:
-        text = tr("{n} overload")
-    elif status == LineStatus.NOT_AC_VOLTS:
-        text = tr("{n} not ac volts")
-    else:
-        text = tr("{n} unreadable")
-    return text.format(n=grouped(count))
+
+_REFUSED = {
+    "overload": marked("{n} overload"),
+    "not_ac_volts": marked("{n} not ac volts"),
+    "unreadable": marked("{n} unreadable"),
+    "held": marked("{n} held"),
+}
+"""Lines that were no sample, by how the log calls them."""
+
+
+def _refused_text(status: str, count: int) -> str:
+    return (
+        tr(_REFUSED[status]).format(n=grouped(count)) if status in _REFUSED else f"{grouped(count)} {status}"
+    )
 
 
 def _end_text(data: ReportData, run: Run) -> str:
@@ -164,7 +201,7 @@ def _notices(data: ReportData) -> TableBlock:
         (tr("What"), tr("Times"), tr("First"), tr("Last"), tr("What it says")),
         tuple(
             (
-                tr_kept(kind),
+                tr(NOTICE_KINDS.get(kind, kind.capitalize())),
                 str(len(notices)),
                 moment_of(data, notices[0].steady_utc_ns),
                 moment_of(data, notices[-1].steady_utc_ns),
