@@ -18,6 +18,8 @@ from babel.messages.extract import extract_from_dir
 from babel.messages.pofile import write_po
 
 from gui.actions.table import ACTIONS, MENUS, SUBMENUS
+from gui.shell.help.help_pages import FOLDER as HELP_FOLDER
+from gui.shell.help.help_pages import PAGES, units
 from logger.catalogue import FOLDER, KEPT, NOT_REVIEWED, forms_of, languages, read_catalogue, usable
 from logger.errors import StillvoltError
 
@@ -50,6 +52,10 @@ def sentences() -> Catalog:
                 )
     for text in _of_actions():
         found.add(text, locations=[("gui/actions/table.py", 0)])
+    for page in PAGES:
+        text = (HELP_FOLDER / f"{page.name}.md").read_text(encoding="utf-8")
+        for _, sentence in units(text):
+            found.add(sentence, locations=[(f"gui/shell/help/pages/{page.name}.md", 0)])
     return found
 
 

@@ -19,7 +19,6 @@ from gui.model.visit_controller import VisitController
 from gui.shell.action_bar import ActionBar
 from gui.shell.message_bar import MessageBar
 from gui.shell.readout import Readout
-from gui.shell.shortcuts_page import ShortcutsPage
 from gui.shell.stage_list import StageList
 from gui.stages.check.check_page import CheckPage
 from gui.stages.connect.connect_page import ConnectPage
@@ -107,7 +106,6 @@ PARTS: dict[str, Part] = {
         430,
         560,
     ),
-    "shortcuts_page": Part(lambda s, appearance: ShortcutsPage(s, appearance, ActionRegistry()), 400, 560),
     "sources_stage": Part(
         lambda s, appearance: SourcesStage(SweepController(s), appearance, ActionRegistry()), 430, 560
     ),

@@ -18,10 +18,10 @@ from PySide6.QtWidgets import (
 from gui.settings.form import dialog_buttons, show_note
 from gui.settings.meter_dialog import MeterDialog, copy_of, new_description
 from gui.settings.settings_dialog import SettingsWindow
-from gui.settings.window_size import fit_dialog
 from gui.widgets.appearance import label
 from gui.widgets.keyboard_return import KeyboardReturn
 from gui.widgets.text_list import TextList
+from gui.widgets.window_size import fit_dialog
 from logger.errors import StillvoltError
 from logger.meter.description import MeterDescription
 from logger.meter.description_folder import folder, list_descriptions, load, set_aside

@@ -8,8 +8,8 @@ from PySide6.QtWidgets import QDialog, QWidget
 
 from gui.settings.meters_dialog import MetersDialog
 from gui.settings.settings_dialog import SettingsDialog, SettingsWindow
-from gui.settings.window_size import fit_dialog
 from gui.widgets.keyboard_return import KeyboardReturn
+from gui.widgets.window_size import fit_dialog
 
 Shown = TypeVar("Shown", bound=QDialog)
 

@@ -1,4 +1,4 @@
-"""The page of each stage, and the pages that any stage can open: identify, uncertainty budget, all actions."""
+"""The page of each stage, and the pages that any stage can open: identify, uncertainty budget."""
 
 from __future__ import annotations
 
@@ -10,7 +10,6 @@ from gui.model.report_controller import ReportController
 from gui.model.stages import CHECK, CONNECT, NIGHT, PREPARE, REPORT, SOURCES, SPOTS, Stage
 from gui.model.sweep_controller import SweepController
 from gui.model.visit_controller import VisitController
-from gui.shell.shortcuts_page import ShortcutsPage
 from gui.stages.check.check_page import CheckPage
 from gui.stages.connect.connect_page import ConnectPage
 from gui.stages.connect.identify_page import IdentifyPage
@@ -58,7 +57,6 @@ class StagePages:
         self.report = ReportStage(report_controller, appearance, actions, sweep_controller.tonight)
         self.identify = IdentifyPage(controller, appearance, actions)
         self.budget = BudgetPage(controller, appearance, actions)
-        self.shortcuts = ShortcutsPage(controller, appearance, actions)
         self._of_stage: dict[Stage, Page] = {
             CONNECT: self.connect,
             PREPARE: self.prepare,
@@ -72,7 +70,7 @@ class StagePages:
         self._areas: dict[Page, PageArea] = {}
         for stage, page in self._of_stage.items():
             page.setAccessibleName(tr(stage.name))
-        for other in (self.identify, self.budget, self.shortcuts):
+        for other in (self.identify, self.budget):
             other.setAccessibleName(tr(other.title))
         for page in self.all():
             self._areas[page] = PageArea(page)
@@ -80,7 +78,7 @@ class StagePages:
 
     def all(self) -> tuple[Page, ...]:
         """Every page."""
-        return (*self.of_stages(), self.identify, self.budget, self.shortcuts)
+        return (*self.of_stages(), self.identify, self.budget)
 
     def of_stages(self) -> tuple[Page, ...]:
         """The page of each stage, in the order of the work."""

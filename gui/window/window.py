@@ -555,7 +555,7 @@ class Window(QMainWindow):
     def _why_no_back(self) -> str:
         pages = self.pages
         anywhere = (
-            pages.current in (pages.shortcuts, pages.budget, pages.identify)
+            pages.current in (pages.budget, pages.identify)
             or self.sweep_controller.waiting is not None
             or (pages.shows(REPORT) and pages.report.page is not pages.report.write)
         )

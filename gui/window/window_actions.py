@@ -11,6 +11,7 @@ from gui.actions.menus import context_menu
 from gui.actions.registry import ActionRegistry
 from gui.model.stages import REPORT, STAGES, Stage
 from gui.model.visit_access import Message
+from gui.shell.help.help_pages import FIRST_VISIT, GLOSSARY, OF_STAGES, HelpPage
 from gui.stages.spots.action_context import ActionContext
 from gui.stages.spots.by_hand_actions import ByHandActions
 from gui.stages.spots.condition_actions import ConditionActions
@@ -140,7 +141,15 @@ class WindowActions:
         bind("practice.switches", self.practice.give_keyboard)
         bind("practice.examples", self.other_visit.ask_example)
         bind("practice.night", self.practice.record_or_cancel_night, self.practice.why_no_night)
-        bind("help.actions", lambda: self._navigator.toggle(self._pages.shortcuts))
+        bind("help.stage", lambda: self._show_help(OF_STAGES[self._navigator.stage]))
+        bind("help.first_visit", lambda: self._show_help(FIRST_VISIT))
+        bind("help.glossary", lambda: self._show_help(GLOSSARY))
+        bind("help.actions", lambda: self._show_help(None))
+
+    def _show_help(self, page: HelpPage | None) -> None:
+        from gui.shell.help.help_window import show_help  # noqa: PLC0415  start-up time
+
+        show_help(self._pages.spots.window(), self._pages.spots.appearance, page)
 
     def _say_saved(self) -> None:
         path = self._controller.log.path

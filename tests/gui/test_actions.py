@@ -36,7 +36,7 @@ from tests.support.window_driver import READING_TIME, Driver
 MNEMONIC = re.compile(r"(?<!&)&(?:&&)*([^&])")
 """The letter of an entry that goes to it while its menu is open."""
 
-SAFE_KEYS = re.compile(r"(Ctrl|Alt|Shift\+Del)\b|F\d+$|Del$|Ins$|Space$|Esc$")
+SAFE_KEYS = re.compile(r"(Ctrl|Alt|Shift\+Del)\b|(Shift\+)?F\d+$|Del$|Ins$|Space$|Esc$")
 """What may be a shortcut: nothing that types a letter."""
 
 # --- the table --------------------------------------------------------------------------------------------------
@@ -134,8 +134,6 @@ def places(driver: Driver) -> Iterator[str]:
             yield f"{stage.name} {at}"
     driver.do("stage.spots", "spots.budget")
     yield "budget"
-    driver.do("help.actions")
-    yield "help"
     driver.window.pages.show(driver.window.pages.identify)
     yield "identify"
 
@@ -361,15 +359,15 @@ def test_the_key_of_a_stage_gives_the_keyboard_to_its_page(open_window: Callable
     assert page.accessibleName() == "Spots"
 
 
-def test_the_keyboard_comes_back_from_the_help_to_where_it_was_and_every_page_has_a_name(
+def test_the_keyboard_comes_back_from_a_page_to_where_it_was_and_every_page_has_a_name(
     driver: Driver,
 ) -> None:
     driver.do("stage.spots")
     page = driver.window.page
     button = next(b for b in page.findChildren(ActionButton) if b.action_id == "spots.add")
     button.setFocus()
-    driver.press("F1")
-    assert driver.window.pages.shortcuts.text.hasFocus()
+    driver.press("Ctrl+B")
+    assert driver.window.page is driver.window.pages.budget
     driver.press("Esc")
     assert button.hasFocus()
     pages = [*driver.window.pages.all(), *driver.window.pages.sources.pages, *driver.window.pages.night.pages]
@@ -481,16 +479,6 @@ def test_whoever_types_while_a_question_comes_by_itself_answers_nothing(driver: 
     assert taken == ["keep it"]
 
 
-def test_help_lists_every_action(driver: Driver) -> None:
-    before = driver.window.page
-    driver.press("F1")
-    shown = driver.window.pages.shortcuts.text.toPlainText()
-    assert [spec.id for spec in ACTIONS if spec.tip not in shown] == []
-    assert "Ctrl+Z" in shown
-    driver.press("Esc")
-    assert driver.window.page is before
-
-
 def test_about_says_what_the_program_is_for_its_version_and_its_licence(driver: Driver) -> None:
     driver.do("help.about")
     (box,) = driver.window.findChildren(QMessageBox)
@@ -542,7 +530,7 @@ def test_the_primary_action_is_the_big_button(driver: Driver, log: VisitLog) -> 
     assert bar.button.isEnabled() and "Take" in bar.button.text() and "Space" in bar.button.text()
     QTest.mouseClick(bar.button, Qt.MouseButton.LeftButton)
     assert [reading.spot_name for reading in log.readings.all()] == ["Bed"]
-    driver.do("help.actions")
+    driver.do("spots.budget")
     assert not bar.button.isEnabled() and "nothing to take" in driver.refused(PRIMARY)
 
 

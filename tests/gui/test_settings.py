@@ -32,10 +32,10 @@ from gui.settings.meters_dialog import MetersDialog
 from gui.settings.open_dialogs import show_meters, show_settings
 from gui.settings.preferences import ColourScheme, Preferences
 from gui.settings.settings_dialog import SettingsDialog
-from gui.settings.window_size import fit_dialog
 from gui.widgets import theme
 from gui.widgets.appearance import Appearance
 from gui.widgets.theme import Sizes, style_sheet
+from gui.widgets.window_size import fit_dialog
 from logger.clock import ManualClock
 from logger.meter import description_folder
 from logger.meter.description import Accuracy, MeterDescription

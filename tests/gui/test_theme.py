@@ -11,6 +11,7 @@ from gui.dev.demo import DemoRecorder
 from gui.model.route_controller import USUAL_SPOTS
 from gui.model.stages import STAGES
 from gui.model.visit_controller import VisitController
+from gui.shell.help.help_window import HelpWindow
 from gui.stages.prepare.setup_prompts import ASSUMED
 from gui.widgets import theme
 from gui.widgets.theme import DARK, LIGHT, Sizes, Theme, contrast
@@ -158,6 +159,11 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
     log.checks.skip(CheckKind.FUNCTION, "a sensitive person")
     window.controller.snapshot.refresh(force=True)
     yield from pages("a visit")
+    for action_id in ("help.stage", "help.glossary", "help.actions"):
+        driver.do(action_id)
+        help_window = next(found for found in window.findChildren(HelpWindow) if found.isVisible())
+        yield f"HelpPage {action_id}", drawn_texts(help_window)
+    help_window.reject()
     driver.do("stage.connect")
     yield appearance("Connect, settings")
     driver.do("stage.spots")
@@ -318,7 +324,7 @@ def test_no_text_is_drawn_smaller_than_11_points_at_any_size(
     driver.window.resize(*size)
     least = 11 * theme._pixels_per_point() - 0.5
     for action_id in (
-        "stage.connect", "stage.prepare", "stage.check", "stage.spots", "stage.sources", "help.actions",
+        "stage.connect", "stage.prepare", "stage.check", "stage.spots", "stage.sources",
         "measure.condition",
     ):  # fmt: skip
         driver.do(action_id)

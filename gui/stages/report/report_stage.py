@@ -97,9 +97,9 @@ class WritePage(TabPage):
         box = ChoiceBox()
         box.setAccessibleName(tr("Language of the report"))
         box.setToolTip(tr("The report and the saved comparison are written in it."))
-        box.addItem(tr("As in the window"), AS_WINDOW)
+        box.addItem(tr("Language: as the window"), AS_WINDOW)
         for language, code in language_choices():
-            box.addItem(tr("In {language}").format(language=language), code)
+            box.addItem(tr("Language: {language}").format(language=language), code)
         box.setSizeAdjustPolicy(ChoiceBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         box.activated.connect(lambda row: self.report_controller.choose_language(box.itemData(row)))
         return box

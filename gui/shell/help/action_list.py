@@ -5,15 +5,14 @@ from __future__ import annotations
 from html import escape
 from string import Template
 
-from PySide6.QtGui import QKeySequence, QShowEvent
-from PySide6.QtWidgets import QTextBrowser
+from PySide6.QtGui import QKeySequence
 
-from gui.actions.registry import ActionRegistry, plain_text
+from gui.actions.registry import plain_text
 from gui.actions.table import ACTIONS, MENUS, ActionSpec
-from gui.model.visit_controller import VisitController
 from gui.widgets.appearance import Appearance
-from gui.widgets.page import Page
 from logger.translation import marked, tr
+
+TITLE = marked("All actions")
 
 LIST_KEYS = (
     (marked("Up, Down"), marked("Choose a row of the list")),
@@ -33,53 +32,17 @@ PRACTICE_KEYS = (
 )
 """What keys do in the practice house, once F6 has given it the keyboard."""
 
-_STYLE = Template("h4 { color: $quiet; } .does { color: $quiet; font-size: ${small}px; }")
+_HEAD = Template("<style>.does { color: $quiet; }</style><h1>$title</h1>")
 _ROW = Template('<p><b>$head</b><br><span class="does">$does</span></p>')
 _ROW_WITH_KEYS = Template('<p><b>$head</b> &nbsp; $keys<br><span class="does">$does</span></p>')
 
 
-class ShortcutsPage(Page):
-    """The page of the help.
+def action_list_html(appearance: Appearance) -> str:
+    """All actions in the order of the menus, each with its keys and what it does.
 
     Args:
-        controller: what the window does with the visit.
         appearance: theme and sizes.
-        actions: the actions of the window.
     """
-
-    title = marked("All actions")
-    place = "help"
-
-    def __init__(self, controller: VisitController, appearance: Appearance, actions: ActionRegistry) -> None:
-        super().__init__(controller, appearance, actions)
-        self.text = QTextBrowser()
-        self.text.setAccessibleName(tr(self.title))
-        self.text.setAcceptRichText(False)  # its own text only: nothing that a person or a file says is in it
-        self.column.addWidget(self.make_buttons("view.back"))
-        self.column.addWidget(self.text, 1)
-
-    def set_appearance(self, appearance: Appearance) -> None:
-        """See `StyledWidget`."""
-        super().set_appearance(appearance)
-        if self.isVisible():
-            self._fill()
-
-    def showEvent(self, event: QShowEvent) -> None:
-        """See Qt; a text that nobody has asked for yet is not laid out."""
-        super().showEvent(event)
-        self._fill()
-
-    def _fill(self) -> None:
-        """Write the text in the colours and sizes of now, from where it was read."""
-        read_to = self.text.verticalScrollBar().value()
-        sizes, theme = self.appearance.sizes, self.appearance.theme
-        self.text.document().setDefaultStyleSheet(_STYLE.substitute(quiet=theme.quiet, small=sizes.small))
-        self.text.setHtml(_as_html())
-        self.text.verticalScrollBar().setValue(read_to)
-
-
-def _as_html() -> str:
-    """All actions in the order of the menus, each with its keys and what it does."""
     groups = [
         (tr(where), [(tr(key), "", tr(does)) for key, does in keys])
         for where, keys in (
@@ -91,9 +54,9 @@ def _as_html() -> str:
         rows = [_row(spec) for spec in ACTIONS if spec.menu == name]
         if rows:
             groups.append((tr(MENUS[name]).replace("&", "") if name else tr("On single pages"), rows))
-    parts = []
+    parts = [_HEAD.substitute(quiet=appearance.theme.quiet, title=escape(tr(TITLE)))]
     for group, rows in groups:
-        parts.append(f"<h4>{escape(group)}</h4>")
+        parts.append(f"<h2>{escape(group)}</h2>")
         for head, keys, does in rows:
             row = _ROW_WITH_KEYS if keys else _ROW
             parts.append(row.substitute(head=escape(head), keys=escape(keys), does=escape(does)))
