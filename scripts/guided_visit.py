@@ -1,9 +1,9 @@
-"""Walks the guided first visit of gui/practice/README.md in the real window, by its keys alone, and makes its pictures.
+"""Walks the first visit of the help in the real window, by its keys alone, and makes the pictures of gui/practice.
 
     python scripts/guided_visit.py [FOLDER]        FOLDER: fixtures/pictures
 
 What `./scripts/run` opens: the practice house, already recorded by a recorder of its own. Every action that is run
-here stands in that page; keys and minutes are counted. Needs Xvfb, xdotool, ImageMagick and pdftoppm.
+here stands on that page, else the walk ends; keys and minutes are counted. Needs Xvfb, xdotool, ImageMagick and pdftoppm.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))  # so that the tree itself can be imported
 
+from gui.shell.help.help_pages import FIRST_VISIT, FOLDER
 from logger.clock import NS_PER_S
 from logger.metrology.checks import MIN_STEP_S, CheckKind, CheckVerdict
 from logger.settling.events import State
@@ -30,6 +31,7 @@ from scripts.x_screen import Screen, StuckError
 
 PICTURES = Path(__file__).parents[1] / "fixtures" / "pictures"
 SIZE = (1280, 720)
+PAGE = (FOLDER / f"{FIRST_VISIT.name}.md").read_text(encoding="utf-8")
 COLOURS = 64
 """Of each picture: keeps them small."""
 
@@ -46,6 +48,17 @@ SETTLE_S = 180.0
 NIGHT_WAIT_S = 300.0
 REPORT_WAIT_S = 180.0
 """For the PDF of it, on a slow computer."""
+
+
+class Reader(Keys):
+    """Runs an action only where the page names it."""
+
+    def act(self, *action_ids: str) -> None:
+        """See `User`."""
+        unnamed = [action_id for action_id in action_ids if f"{{{action_id}}}" not in PAGE]
+        if unnamed:
+            raise StuckError(f"the page names no {', '.join(unnamed)}")
+        super().act(*action_ids)
 
 
 class Walk:
@@ -413,7 +426,7 @@ def main() -> int:
     screen = Screen(*SIZE)
     with contextlib.closing(screen), tempfile.TemporaryDirectory(prefix="stillvolt-guided-") as folder:
         environment = screen.environment | {"HOME": folder, "BROWSER": "true", "XDG_CONFIG_HOME": folder}
-        user = Keys(screen, [str(Path(__file__).with_name("demo_window.py"))], environment)
+        user = Reader(screen, [str(Path(__file__).with_name("demo_window.py"))], environment)
         me = Walk(user, Path(folder), pictures)
         try:
             log = walk(me)
