@@ -3,7 +3,8 @@
     python scripts/guided_visit.py [FOLDER]        FOLDER: fixtures/pictures
 
 What `./scripts/run` opens: the practice house, already recorded by a recorder of its own. Every action that is run
-here stands on that page, else the walk ends; keys and minutes are counted. Needs Xvfb, xdotool, ImageMagick and pdftoppm.
+here stands on that page, else the walk ends; keys and minutes are counted.
+Needs Xvfb, xdotool, ImageMagick and pdftoppm.
 """
 
 from __future__ import annotations
