@@ -63,7 +63,7 @@ class CouplingCheck:
                 self._stated_note, self._stated_lines = reading.note, self._stated_lines + 1
             return line
         if reading.status is not LineStatus.VOLTS:
-            if self._stated_note and _names_ac(line.raw) and not any(map(_is_digit, line.raw)):
+            if self._stated_note and names_ac(line.raw) and not any(map(_is_digit, line.raw)):
                 self._forget()
             self._display.take_words(line.raw)
             return line
@@ -72,7 +72,7 @@ class CouplingCheck:
     def _check_kind(self, line: StreamLine) -> StreamLine:
         if not self._others_ns:
             return line
-        if _names_ac(line.raw):
+        if names_ac(line.raw):
             self._stated_note = ""
             return line
         is_recent = line.t_ns - self._others_ns[0] <= CONTRADICTED_S * NS_PER_S
@@ -142,5 +142,6 @@ def _is_digit(byte: int) -> bool:
     return 0x30 <= byte <= 0x39
 
 
-def _names_ac(raw: bytes) -> bool:
+def names_ac(raw: bytes) -> bool:
+    """Whether a line says anywhere that its voltage is AC."""
     return b"~" in raw or b"AC" in raw.upper()
