@@ -38,7 +38,7 @@ def find_disagreement(
     least = lim.MIN_ALTERNATION_BLOCKS if before is None else lim.ALTERNATION_BLOCKS
     looked_at = min(max(blocks, least), available)
     samples = history.latest_samples(looked_at)
-    return _alternation(samples, len(samples) * model.sample_s, lim.MIN_VISITS)
+    return _alternation(model, samples, lim.MIN_VISITS)
 
 
 def find_alternation(model: SignalModel, available: int) -> Disagreement | None:
@@ -52,7 +52,7 @@ def find_alternation(model: SignalModel, available: int) -> Disagreement | None:
     """
     for blocks in lim.SLOW_ALTERNATION_BLOCKS:
         samples = model.history.latest_samples(min(available, blocks))
-        found = _alternation(samples, len(samples) * model.sample_s, lim.SURE_VISITS)
+        found = _alternation(model, samples, lim.SURE_VISITS)
         if found is not None and found.is_sure:
             return found
         if available <= blocks:
@@ -60,22 +60,29 @@ def find_alternation(model: SignalModel, available: int) -> Disagreement | None:
     return None
 
 
-def _alternation(samples: Sequence[float], length_s: float, min_visits: int) -> Disagreement | None:
+def _alternation(model: SignalModel, samples: Sequence[float], min_visits: int) -> Disagreement | None:
     """That values take turns, and whether noise alone may look so; None where the samples may have one level."""
-    values = find_alternating_values(samples, length_s, min_visits)
+    length_s, digit_volts = len(samples) * model.sample_s, model.resolution.digit_volts
+    values = find_alternating_values(samples, length_s, min_visits, digit_volts)
     if not values:
         return None
     count = len(samples)
     if count >= lim.SURE_ALTERNATION_SAMPLES:
         least, of_few = lim.SURE_ALTERNATION_D
-        sure = find_alternating_values(samples, length_s, lim.SURE_VISITS, least + of_few / count)
+        sure = find_alternating_values(
+            samples, length_s, lim.SURE_VISITS, digit_volts, least + of_few / count
+        )
         if sure:
             return Disagreement(State.ALTERNATING, sure)
     return Disagreement(State.ALTERNATING, values, is_sure=False)
 
 
 def find_alternating_values(
-    samples: Sequence[float], length_s: float, min_visits: int, least_d: float = lim.ALTERNATION_D
+    samples: Sequence[float],
+    length_s: float,
+    min_visits: int,
+    digit_volts: float = 0.0,
+    least_d: float = lim.ALTERNATION_D,
 ) -> tuple[float, ...]:
     """The values among which samples go to and fro, each as it was sent; empty where they may have one level.
 
@@ -83,6 +90,7 @@ def find_alternating_values(
         samples: volts, in the order in which they came.
         length_s: the time that they took.
         min_visits: how often the samples come to each of the values, at least.
+        digit_volts: what the last digit of a sample is worth; 0 where that is not known.
         least_d: Ashman's D of neighbouring groups, at least.
     """
     if len(samples) < lim.MIN_ALTERNATION_SAMPLES:
@@ -93,7 +101,7 @@ def find_alternating_values(
     gaps = [above - below for below, above in pairwise(ascending)]
     if max(gaps) <= lim.STEP_VOLTS:
         return ()
-    least_volts = _least_gap_volts(ascending)
+    least_volts = _least_gap_volts(ascending, digit_volts)
     by_width = sorted(range(len(gaps)), key=gaps.__getitem__, reverse=True)[: lim.MAX_ALTERNATING_VALUES - 1]
     values: tuple[float, ...] = ()
     for divisions in range(1, len(by_width) + 1):
@@ -118,13 +126,13 @@ def _middles(groups: Sequence[Sequence[float]]) -> tuple[float, ...]:
     return tuple(group[(len(group) - 1) // 2] for group in groups)
 
 
-def _least_gap_volts(ascending: Sequence[float]) -> float:
+def _least_gap_volts(ascending: Sequence[float], digit_volts: float) -> float:
     """The least gap between two values that is none of neighbouring counts, and worth refusing a level for."""
     some = ascending[:: max(len(ascending) // lim.MIN_ALTERNATION_SAMPLES, 1)]
     # The digits show the count; the differences do not, where two values alternate without noise.
     decimals = max(len(repr(round(value, lim.MAX_DECIMALS)).partition(".")[2]) for value in some)
     level = abs(sum(ascending) / len(ascending))
-    counts = lim.NEIGHBOURING_GAP_COUNTS * 10.0**-decimals
+    counts = lim.NEIGHBOURING_GAP_COUNTS * (digit_volts or 10.0**-decimals)
     return max(lim.STEP_VOLTS, lim.ALTERNATION_SHARE * level, counts)
 
 

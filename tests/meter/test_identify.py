@@ -100,6 +100,13 @@ def test_a_meter_on_another_function_is_named() -> None:
     assert "the meter sends DC volts; switch it to AC volts" in meter.why
 
 
+@pytest.mark.parametrize("lines", [("DCV", "8.911"), ("8.911", "VDC"), ("DCV", "8.911 V")])
+def test_a_line_of_its_own_that_says_dc_is_named(lines: tuple[str, ...]) -> None:
+    meter = found(Wire(AT, itertools.cycle([f"{line}\r\n".encode() for line in lines]).__next__))
+    assert meter.certainty is Certainty.DOUBTFUL and not meter.needs_teaching
+    assert "says that the meter sends DC volts" in meter.why
+
+
 def test_an_overload_mark_is_shown_when_it_comes() -> None:
     lines = itertools.cycle([b"0.273 V\r\n", b"O.L V\r\n"])
     assert found(Wire(AT, lambda: next(lines))).overload_mark == "O.L"

@@ -9,7 +9,8 @@ from collections.abc import Iterable, Sequence
 import pytest
 
 from logger.clock import NS_PER_S
-from logger.meter.coupling_check import CONTRADICTED_S
+from logger.meter.coupling_check import CONTRADICTED_S, REPEATED_LINES, CouplingCheck
+from logger.meter.interpretation import LineFlag
 from logger.meter.line_format import LineFormat
 from logger.meter.line_format_reader import read_formatted_line, reader_of
 from logger.meter.lines import TEACH_AGAIN_NOTE, LineStatus, read_line
@@ -342,6 +343,47 @@ def test_one_line_that_says_dc_is_no_contradiction() -> None:
     meter = Meter(rate_hz=10.0)
     meter.send(*STEADY, "0.273 V DC", *STEADY)
     assert meter.values().count(None) == 1
+
+
+@pytest.mark.parametrize("announced", ["DCV", "DC", "VOLT:DC", "MODE: DCV", "AC+DC"])
+def test_what_follows_a_line_of_its_own_that_says_dc_is_not_read_until_one_says_ac(announced: str) -> None:
+    meter = Meter(rate_hz=10.0)
+    meter.send(*STEADY, announced, *["8.910 V", "8.911 V"] * 200)
+    meter.end()
+    assert set(meter.values()[len(STEADY) :]) == {None}
+    meter.send("ACV", *STEADY)
+    meter.end()
+    assert meter.values()[-1] is not None
+
+
+def test_a_line_of_its_own_that_came_with_every_value_is_missed_once_it_stays_away() -> None:
+    meter = Meter(rate_hz=10.0)
+    meter.send(*["DC", "1.234"] * REPEATED_LINES, *["1.234"] * (round(10 * CONTRADICTED_S) + 10))
+    meter.end()
+    assert meter.values()[-1] == 1.234 and meter.values()[:20].count(None) == 20
+
+
+@pytest.mark.parametrize(
+    ("announced", "flag"),
+    [("HOLD", LineFlag.HOLD), ("MODE: MAX", LineFlag.EXTREME), ("REL ON", LineFlag.RELATIVE)],
+)
+def test_what_follows_hold_max_or_rel_on_a_line_of_its_own_is_not_of_this_moment(
+    announced: str, flag: LineFlag
+) -> None:
+    meter = Meter(rate_hz=10.0)
+    check = CouplingCheck()
+
+    def flags(*lines: str) -> list[frozenset[LineFlag]]:
+        raws = [line.encode() for line in lines]
+        return [check.check(StreamLine(0, 0, raw, read_line(raw))).reading.flags for raw in raws]
+
+    assert flags("0.470 V", announced, "0.470 V", "0.470 V") == [set(), set(), {flag}, {flag}]
+    assert flags(f"{announced.split()[-1].replace('ON', 'REL')} OFF", "0.470 V") == [set(), set()]
+    flags(announced)
+    live_again = flags("0.470 V", "0.471 V", "0.472 V", "0.473 V")[-1]
+    assert live_again == (frozenset() if flag is LineFlag.HOLD else {flag}), "a held display stands still"
+    meter.send(*STEADY, "please HOLD the line", *STEADY)
+    assert meter.values()[-1] is not None
 
 
 def test_lines_that_say_ac_are_read_beside_lines_that_say_dc() -> None:

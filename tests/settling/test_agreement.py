@@ -146,6 +146,17 @@ def test_a_level_settles_again_soon_after_values_took_turns():
 def test_neighbouring_counts_are_one_value(count_volts):
     samples = [round(count_volts * (3 + n % 2), 3) for n in range(40)]
     assert find_alternating_values(samples, 4.0, MIN_VISITS) == ()
+    assert find_alternating_values(samples, 4.0, MIN_VISITS, count_volts) == ()
+
+
+@pytest.mark.parametrize(("low", "high"), [(0.1, 0.2), (1.0, 1.1), (0.0, 0.1)])
+def test_two_round_values_take_turns_where_the_last_digit_is_finer(low, high):
+    """0.1000 and 0.2000 have one decimal as numbers, and four as they were sent."""
+    detector = Detector()
+    for n in range(250):
+        detector.feed(n / 10, high if n % 2 else low, 0.0001)
+        assert detector.now.state is not State.SETTLED
+    assert detector.disagreement.values_volts == (low, high)
 
 
 def refused_stream(seed: int, share: float, length_s: float = 40.0) -> set[State]:

@@ -6,12 +6,13 @@ import contextlib
 from collections import Counter
 
 from logger.clock import NS_PER_S
+from logger.meter.coupling_check import names_ac
 from logger.meter.identification.capture import FEW_LINES, READ_SHARE, Capture
 from logger.meter.identification.results import Certainty, IdentifiedMeter
 from logger.meter.lines import LineStatus
 from logger.meter.received_line import ReceivedLine
 from logger.meter.tokens import Refused, TokenKind, tokens_of
-from logger.meter.unit_line import unit_line
+from logger.meter.unit_line import UnitLine, unit_line
 from logger.meter.unit_watch import has_unit
 from logger.meter.vocabulary import Quantity, Role, meaning_of, meanings_of_name
 
@@ -22,7 +23,7 @@ def summarise(capture: Capture, identity: str) -> IdentifiedMeter:
     statuses = Counter(line.reading.status for line in lines)
     read = len(lines) - statuses[LineStatus.UNREADABLE]
     unit_apart = _unit_apart(lines)
-    needs_teaching = read < READ_SHARE * len(lines) or bool(unit_apart)
+    is_unclear = read < READ_SHARE * len(lines)
     unit, function = _marks(lines)
     overloads = [line for line in lines if line.reading.status is LineStatus.OVERLOAD]
     overload_mark = ""
@@ -33,14 +34,19 @@ def summarise(capture: Capture, identity: str) -> IdentifiedMeter:
         rate_hz = 1 / capture.settings.query_every_s
     elif len(capture.times_ns) > 1 and capture.times_ns[-1] > capture.times_ns[0]:
         rate_hz = (len(capture.times_ns) - 1) * NS_PER_S / (capture.times_ns[-1] - capture.times_ns[0])
-    certainty, why = _certainty(lines, statuses, needs_teaching, unit, function, capture.settings.query or "")
-    if unit_apart:
+    if unit_apart is None:
+        certainty, why = _certainty(lines, statuses, is_unclear, unit, function, capture.settings.query or "")
+    elif unit_apart.other:
         certainty, why = (
             Certainty.DOUBTFUL,
-            (
-                f"A unit stands on a line of its own ({unit_apart}), and the numbers have none. Say what the "
-                "display shows, with its unit."
-            ),
+            f"A line of its own says that the meter sends {unit_apart.other} ({unit_apart.text}). "
+            "Set the meter to AC volts, and listen again.",
+        )
+    else:
+        certainty, why = (
+            Certainty.DOUBTFUL,
+            f"A unit stands on a line of its own ({unit_apart.text}), and the numbers have none. Say what the "
+            "display shows, with its unit.",
         )
     return IdentifiedMeter(
         capture.settings,
@@ -52,30 +58,33 @@ def summarise(capture: Capture, identity: str) -> IdentifiedMeter:
         identity,
         certainty,
         why,
-        needs_teaching,
+        is_unclear if unit_apart is None else not unit_apart.other,
     )
 
 
-def _unit_apart(lines: tuple[ReceivedLine, ...]) -> str:
-    """The newest line that names another unit than volts, where the numbers of other lines have none; else empty."""
-    values = [line for line in lines if line.reading.status is LineStatus.VOLTS]
-    if not any(line.reading.number_span and not has_unit(line.raw, line.reading) for line in values):
-        return ""
-    found = [unit_line(line.raw, line.reading) for line in reversed(lines)]
+def _unit_apart(lines: tuple[ReceivedLine, ...]) -> UnitLine | None:
+    """The newest line that says that the numbers of the other lines are something else than AC volts; else None."""
+    values = [line for line in lines if line.reading.status is LineStatus.VOLTS and line.reading.number_span]
+    found = (unit_line(line.raw, line.reading) for line in reversed(lines))
     newest = next((one for one in found if one is not None), None)
-    return newest.text if newest is not None and not newest.is_volts else ""
+    if newest is None or newest.is_volts:
+        return None
+    says_so = any(
+        not (names_ac(line.raw) if newest.other else has_unit(line.raw, line.reading)) for line in values
+    )
+    return newest if says_so else None
 
 
 def _certainty(
     lines: tuple[ReceivedLine, ...],
     statuses: Counter[LineStatus],
-    needs_teaching: bool,
+    is_unclear: bool,
     unit: str,
     function: str,
     query: str,
 ) -> tuple[Certainty, str]:
     count = len(lines)
-    if needs_teaching:
+    if is_unclear:
         note = next(
             line.reading.note for line in reversed(lines) if line.reading.status is LineStatus.UNREADABLE
         )
