@@ -51,7 +51,8 @@ def night(data: ReportData) -> Section | None:
         by_date = sorted((of.night for of in data.nights), key=lambda of: of.start_utc_ns)
         first, last = by_date[0], by_date[-1]
         compared = compare_nights(first, last, same_visit=True)
-        blocks.append(Text(f"{tr('The first against the last.')} {comparison_text(compared)}"))
+        first_and_last = tr("The first against the last.")
+        blocks.append(Text(f"{first_and_last} {comparison_text(compared)}"))
     return Section("night", tr("Night"), tuple(blocks))
 
 
