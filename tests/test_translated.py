@@ -13,9 +13,12 @@ ROOT = Path(__file__).parents[1]
 
 DONE = (
     "gui",
+    "logger/clock.py",
+    "logger/name_list.py",
+    "logger/night",
     "logger/sweep",
 )
-"""Folders whose sentences are looked at."""
+"""Folders and files whose sentences are looked at."""
 
 BY_THEIR_READER = frozenset({"gui/actions/table.py", "gui/actions/registry.py"})
 """Tables whose texts are translated where they are shown."""
@@ -160,9 +163,13 @@ def test_a_place_that_is_filled_with_something_else_is_found(source: str, names:
     assert unfilled(source) == names
 
 
+def _files_of(path: Path) -> list[Path]:
+    return [path] if path.is_file() else list(path.rglob("*.py"))
+
+
 def _files() -> list[str]:
     return sorted(
-        file.relative_to(ROOT).as_posix() for folder in DONE for file in (ROOT / folder).rglob("*.py")
+        file.relative_to(ROOT).as_posix() for name in DONE for file in _files_of(ROOT / name)
     )
 
 

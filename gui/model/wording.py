@@ -7,6 +7,7 @@ from datetime import date, tzinfo
 from functools import reduce
 from typing import Literal
 
+from logger.clock import month_text
 from logger.metrology.rounding import rounded, sign_of, signed
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.settling.events import Settled, State
@@ -213,28 +214,6 @@ def span_text(seconds: float) -> str:
     if whole >= 60 and whole % 60 == 0 and not hours:
         return tr("{minutes} min").format(minutes=minutes)
     return duration_text(whole)
-
-
-_MONTHS = (
-    marked("Jan"),
-    marked("Feb"),
-    marked("Mar"),
-    marked("Apr"),
-    marked("May"),
-    marked("Jun"),
-    marked("Jul"),
-    marked("Aug"),
-    marked("Sep"),
-    marked("Oct"),
-    marked("Nov"),
-    marked("Dec"),
-)
-"""As a date has them; by the language of the window and not by that of the system."""
-
-
-def month_text(moment: date) -> str:
-    """The month of a date, as short as a date has it: 'Nov'."""
-    return tr(_MONTHS[moment.month - 1])
 
 
 def dated_text(moment: date, time: str) -> str:
