@@ -47,21 +47,28 @@ WORDS_OF_FILES = frozenset(
         "Garden flat.visit",
         "Stated: the lines have another form, and it is the same meter as in the checks",
         "breaker read in the sweep",
+        "broken off",
         "building earth",
         "by hand",
+        "compared without the seconds or minutes in which the voltage was above the meter's range",
         "decimal place",
         "disk back",
         "disk short",
         "exchanged rows",
+        "going on",
         "left out",
         "memory full",
         "motion episode",
         "not comparable",
         "not confirmed",
-        "not distinguishable",
         "not distinguishable from zero",
+        "not distinguishable",
         "not read",
+        "read on different ranges, so that the meter's gain does not cancel",
         "read once",
+        "read with different meters, so that their gain does not cancel",
+        "read with meters that nobody described, so that their gain is not taken to cancel",
+        "recorded at the same time in part, so that neither shows a change of the other",
         "recorder restarted",
         "somebody else does it",
         "spot changed",
@@ -168,9 +175,7 @@ def _files_of(path: Path) -> list[Path]:
 
 
 def _files() -> list[str]:
-    return sorted(
-        file.relative_to(ROOT).as_posix() for name in DONE for file in _files_of(ROOT / name)
-    )
+    return sorted(file.relative_to(ROOT).as_posix() for name in DONE for file in _files_of(ROOT / name))
 
 
 def test_each_place_of_a_sentence_is_filled() -> None:

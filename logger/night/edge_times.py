@@ -26,7 +26,7 @@ MIN_LENGTH_S = 60.0
 
 UNCHANGED = marked("Nothing was changed.")
 
-_BETWEEN = r"\s+(?:to|until)\s+|\s*\N{EN DASH}\s*|\s+-\s+"
+_BETWEEN = r"\s+(?:to|until)\s+|\s*–\s*|\s+-\s+"
 """What stands between two times; in another language its own word for "to" does as well."""
 
 _TIME_OF_DAY = re.compile(r"(\d{1,2})[:.h](\d{2})(?::(\d{2}))?(?: *UTC([+-]\d{2}:\d{2}))?")
@@ -189,7 +189,7 @@ def _moments_of(night: Night, typed: str, match: re.Match[str]) -> list[float]:
             # A time that the clocks leave out does not come back as itself.
             if at.astimezone(night.zone).replace(tzinfo=None, fold=0) == local.replace(fold=0):
                 exists[-1] = True
-                if match[4] is None or offset_of(at.astimezone(night.zone)) == f"UTC{match[4]}":
+                if match[4] is None or offset_of(at.astimezone(night.zone)).removeprefix("UTC") == match[4]:
                     found.append(_since_start_s(night, at))
     # A time without seconds means its minute: what the window shows can be typed back.
     slack_s = 0.0 if match[3] else 60.0

@@ -248,10 +248,29 @@ def _time(night: Night, summary: NightSummary) -> list[NightFact]:
         *_ports(night),
         NightFact(tr("Missed"), format_long_duration(summary.missed_s) if summary.missed else tr("nothing")),
     ]
-    rare = tr("the values come too rarely to find a level: at least one in {seconds} s is needed").format(seconds=f"{SLOWEST_INTERVAL_S:.0f}")
+    motions = len(night.record.motions)
+    return [
+        *facts,
+        *_without_values(night, summary),
+        NightFact(tr("Still"), format_long_duration(summary.still_s)),
+        NightFact(
+            tr("Motion"),
+            format_long_duration(summary.motion_s),
+            note=tr_n("{n} episode, {rate} an hour", "{n} episodes, {rate} an hour", motions).format(
+                n=motions, rate=fixed(summary.motions_per_hour, 1)
+            ),
+        ),
+    ]
+
+
+def _without_values(night: Night, summary: NightSummary) -> list[NightFact]:
+    """Return the times of a night that have no values, or values that count for nothing, and why."""
+    rare = tr("the values come too rarely to find a level: at least one in {seconds} s is needed").format(
+        seconds=f"{SLOWEST_INTERVAL_S:.0f}"
+    )
     # Where nearly all is missing, the values come too rarely, and no time of it is news.
     few = summary.covered_s + summary.overload_s < summary.missed_s
-    facts += _listed(night, summary.missed, tr("not recorded"), rare if few else "")
+    facts = _listed(night, summary.missed, tr("not recorded"), rare if few else "")
     if summary.overloaded:
         length = format_long_duration(summary.overload_s)
         facts.append(
@@ -262,7 +281,7 @@ def _time(night: Night, summary: NightSummary) -> list[NightFact]:
             )
         )
     facts += _listed(night, summary.overloaded, tr("overload"))
-    facts += [
+    frozen = [
         NightFact(what, night.stretch_text(stretch), stretch, note)
         for what, note, stretches in (
             (
@@ -278,18 +297,7 @@ def _time(night: Night, summary: NightSummary) -> list[NightFact]:
         )
         for stretch in stretches
     ]
-    motions = len(night.record.motions)
-    return [
-        *facts,
-        NightFact(tr("Still"), format_long_duration(summary.still_s)),
-        NightFact(
-            tr("Motion"),
-            format_long_duration(summary.motion_s),
-            note=tr_n("{n} episode, {rate} an hour", "{n} episodes, {rate} an hour", motions).format(
-                n=motions, rate=fixed(summary.motions_per_hour, 1)
-            ),
-        ),
-    ]
+    return facts + frozen
 
 
 def _ports(night: Night) -> list[NightFact]:
@@ -332,7 +340,7 @@ def _listed(night: Night, stretches: Sequence[Stretch], what: str, why_none: str
                 "one more time, of {longest}", "{n} more times, each of at most {longest}", len(others)
             )
         else:
-            text = tr_n("one time, of {longest}", "{n} times, each of at most {longest}", len(others))
+            text = tr("{n} times, each of at most {longest}")
         facts.append(NightFact(what, text.format(n=grouped(len(others)), longest=longest), note=why_none))
     return facts
 
