@@ -9,28 +9,67 @@ from __future__ import annotations
 
 import sys
 import time
+from datetime import date
 from typing import Protocol
 
+from logger.translation import marked, tr
+
 NS_PER_S = 1_000_000_000
+
+
+MONTHS = (
+    marked("Jan"),
+    marked("Feb"),
+    marked("Mar"),
+    marked("Apr"),
+    marked("May"),
+    marked("Jun"),
+    marked("Jul"),
+    marked("Aug"),
+    marked("Sep"),
+    marked("Oct"),
+    marked("Nov"),
+    marked("Dec"),
+)
+"""As a date has them; by the language that holds and not by that of the system."""
+
+
+def month_text(moment: date) -> str:
+    """The month of a date, as short as a date has it: 'Nov'."""
+    return tr(MONTHS[moment.month - 1])
 
 
 def format_duration(seconds: float) -> str:
     """A duration in words: '45 s', '12 min', '9 h 20 min', '9 h'."""
     if seconds < 99.5:
-        return f"{seconds:.0f} s"
+        return tr("{seconds} s").format(seconds=f"{seconds:.0f}")
     minutes = round(seconds / 60)
     hours, rest = divmod(minutes, 60)
     if not hours:
-        return f"{minutes} min"
-    return f"{hours} h {rest} min" if rest else f"{hours} h"
+        return tr("{minutes} min").format(minutes=minutes)
+    if not rest:
+        return tr("{hours} h").format(hours=hours)
+    return tr("{hours} h {minutes} min").format(hours=hours, minutes=rest)
 
 
 def format_long_duration(seconds: float) -> str:
     """A duration as `format_duration`, with two digits of minutes for tables: '45 s', '14 min', '8 h 05 min'."""
-    minutes = round(seconds / 60)
     if seconds < 90:
-        return f"{seconds:.0f} s"
-    return f"{minutes} min" if minutes < 60 else f"{minutes // 60} h {minutes % 60:02d} min"
+        return tr("{seconds} s").format(seconds=f"{seconds:.0f}")
+    hours, minutes = divmod(round(seconds / 60), 60)
+    if not hours:
+        return tr("{minutes} min").format(minutes=minutes)
+    return tr("{hours} h {minutes} min").format(hours=hours, minutes=f"{minutes:02d}")
+
+
+def from_to(start: str, end: str) -> str:
+    """A stretch of time by its edges: '23:10 to 06:40'.
+
+    Args:
+        start: its start, as it is shown.
+        end: its end, as it is shown.
+    """
+    return tr("{start} to {end}").format(start=start, end=end)
 
 
 class Clock(Protocol):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from gui.model.visit_access import VisitAccess
 from logger.errors import StillvoltError
 from logger.sweep.sweep_progress import unlisted_on
-from logger.translation import tr
+from logger.translation import tr, tr_kept
 from logger.visit import Spot
 from logger.visit.records.condition import (
     EVERYTHING_OFF,
@@ -36,9 +36,9 @@ def in_words(condition: str) -> str:
     if (
         condition == OUTSIDE_WALK or unlisted_on(condition) is not None
     ):  # the form's two, or a label of the sweep
-        return condition
+        return tr_kept(condition)
     return tr("“{condition}”. Its readings count for neither “{on}” nor “{off}”.").format(
-        condition=condition, on=EVERYTHING_ON, off=EVERYTHING_OFF
+        condition=condition, on=tr_kept(EVERYTHING_ON), off=tr_kept(EVERYTHING_OFF)
     )
 
 

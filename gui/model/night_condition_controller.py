@@ -15,7 +15,7 @@ from logger.night.night_conditions import (
     keep_night_entry,
 )
 from logger.night.recorded_nights import Night
-from logger.translation import marked, tr
+from logger.translation import marked, tr, tr_kept
 from logger.visit.records.condition import typed_condition
 
 WHAT_IS_ON = marked("What is on in the night")
@@ -67,8 +67,8 @@ class NightConditionController:
                     tr("What is on in the night is back as it was."),
                 )
             )
-            what = tr(WHAT_IS_ON) if night is None else WHAT_WAS_ON
-            return f"{what}: {condition or NOT_ENTERED}"
+            what = tr(WHAT_IS_ON) if night is None else tr(WHAT_WAS_ON)
+            return f"{what}: {tr_kept(condition) or tr(NOT_ENTERED)}"
 
         return self._controller.do(do)
 

@@ -14,7 +14,7 @@ from gui.model.visit_access import NOTHING_RECORDED, Message, VisitAccess
 from gui.model.wording import clock_text, reading_text, value_text
 from logger.errors import StillvoltError
 from logger.sweep.sweep_progress import live_in_condition
-from logger.translation import marked, tr
+from logger.translation import marked, tr, tr_kept
 from logger.visit import Reading, Spot
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.promised_value import PromisedValue
@@ -49,7 +49,15 @@ def _taken_text(reading: Reading) -> str:
         if reading.taken == "override"
         else tr("Taken: {value} at “{spot}”, {condition}")
     )
-    return text.format(value=reading_text(reading), spot=reading.spot_name, condition=reading.condition)
+    return text.format(
+        value=reading_text(reading), spot=reading.spot_name, condition=tr_kept(reading.condition)
+    )
+
+
+def _taken_elsewhere_text(reading: Reading) -> str:
+    return tr("Already taken in another window: {value} at “{spot}”, {condition}.").format(
+        value=reading_text(reading), spot=reading.spot_name, condition=tr_kept(reading.condition)
+    )
 
 
 class ReadingController:
@@ -157,7 +165,9 @@ class ReadingController:
             if use.without_body:
                 return Message(StretchInUseError(use).what, refused=True)
         if self.condition_doubt():
-            return Message(tr("Enter what is on now: “{stated}” is in doubt").format(stated=condition))
+            return Message(
+                tr("Enter what is on now: “{stated}” is in doubt").format(stated=tr_kept(condition))
+            )
         if (before := self.unmoved_since()) is not None:
             text = tr(_UNMOVED[before.seen])
             return Message(text.format(value=value, spot=chosen.name, what=before.what))
@@ -311,9 +321,7 @@ class ReadingController:
                     raise
                 self.taken_elsewhere = elsewhere
                 raise StillvoltError(
-                    tr("Already taken in another window: {value} at “{spot}”, {condition}.").format(
-                        value=reading_text(elsewhere), spot=elsewhere.spot_name, condition=elsewhere.condition
-                    ),
+                    _taken_elsewhere_text(elsewhere),
                     tr("No second reading was taken from the same samples."),
                     ""
                     if isinstance(error, AlreadyTakenError)
@@ -363,7 +371,7 @@ class ReadingController:
                     reading = self._access.log.readings.enter(spot.id, was_on, *value, live)
                     entered.append(reading)
                     self._history.remember(reading)
-            shown = "; ".join(f"{reading_text(r)}, {r.condition}" for r in entered)
+            shown = "; ".join(f"{reading_text(r)}, {tr_kept(r.condition)}" for r in entered)
             return tr("Entered by hand at “{spot}”: {values}").format(spot=spot.name, values=shown)
 
         self._access.do(do)

@@ -14,7 +14,7 @@ from gui.model.visit_access import VisitAccess
 from gui.model.wording import day_at_time, reading_text
 from logger.errors import StillvoltError
 from logger.sweep.sweep_progress import live_at_reading, live_in_condition, plain_sweep
-from logger.translation import marked, tr
+from logger.translation import marked, tr, tr_kept
 from logger.visit import Reading, Spot
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK, typed_condition
 from logger.visit.records.fact_names import CONDITION
@@ -227,10 +227,10 @@ class ReadingCorrections:
             return corrected
 
         name = tr("correct what was on at {value} to “{condition}”").format(
-            value=reading_text(reading), condition=condition
+            value=reading_text(reading), condition=tr_kept(condition)
         )
         done = tr("{value} at “{spot}” is now entered as read with “{condition}”.").format(
-            value=reading_text(reading), spot=reading.spot_name, condition=condition
+            value=reading_text(reading), spot=reading.spot_name, condition=tr_kept(condition)
         )
         if is_stated_now:
             done += " " + tr("What is on now is asked before the next reading.")

@@ -245,7 +245,7 @@ class SweepController:
         self._stated = combination.label
         self.waiting = PendingSwitching(spot, combination, snapshot.live.beat_steady_utc_ns)
         self.controller.message = Message(
-            tr("{condition}: hold still, it is taken by itself").format(condition=combination.label)
+            tr("{condition}: hold still, it is taken by itself").format(condition=combination.shown)
         )
 
     def why_not_switched(self) -> str:
@@ -288,7 +288,7 @@ class SweepController:
         waiting = self.waiting
         if waiting is not None and (why := self._why_awaited_no_more(waiting)):
             self.waiting = None
-            self.controller.message = Message(f"{waiting.combination.label}: {why}", refused=True)
+            self.controller.message = Message(f"{waiting.combination.shown}: {why}", refused=True)
             return None
         if waiting is None or self.left_s() != 0.0:
             return None
@@ -296,7 +296,7 @@ class SweepController:
         self.unchanged = self._without_evidence(waiting)
         if self.unchanged is not None:
             self.controller.message = Message(
-                f"{waiting.combination.label}: {self.unchanged.why_not_taken}", refused=True
+                f"{waiting.combination.shown}: {self.unchanged.why_not_taken}", refused=True
             )
             return None
         return self._take(waiting)
@@ -361,7 +361,7 @@ class SweepController:
             self.controller.history.remember(reading)
             self.newest = SweptReading(reading, waiting.since_utc_ns)
             return tr("Taken: {value} at “{spot}”, {condition}").format(
-                value=reading_text(reading), spot=reading.spot_name, condition=waiting.combination.label
+                value=reading_text(reading), spot=reading.spot_name, condition=waiting.combination.shown
             )
 
         self.controller.do(do)

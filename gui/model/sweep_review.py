@@ -94,7 +94,7 @@ class SweepReview:
         self._sweep.choose(combination)
         self._controller.message = Message(
             tr("Next: {condition} at “{spot}”, once more. Take it when it is switched.").format(
-                condition=combination.label, spot=spot.name
+                condition=combination.shown, spot=spot.name
             )
         )
 

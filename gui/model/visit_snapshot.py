@@ -21,7 +21,7 @@ from logger.night.work_times import LabelTime, work_times
 from logger.settling.events import Gap, Motion, Overload, Settled, State, Step
 from logger.sweep.labelled_steps import DetectedStep, KnownStep, detected_steps, known_steps
 from logger.sweep.step_causes import MOTION_NEAR_S, motions_by_run, step_cause, taken_values
-from logger.translation import tr
+from logger.translation import tr, tr_kept
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.records.condition import Statement
 from logger.visit.records.fact_names import NIGHT_EDGES, SCHEDULE, SKIPPED_CIRCUITS
@@ -280,7 +280,7 @@ class VisitSnapshot:
         )
         if is_read or self.stated.utc_ns >= max(ends, default=0):
             return ""
-        return tr("“{stated}” was entered for an earlier recording.").format(stated=self.condition)
+        return tr("“{stated}” was entered for an earlier recording.").format(stated=tr_kept(self.condition))
 
     def _read_runs(self) -> None:
         runs = self.log.runs.all()

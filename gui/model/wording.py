@@ -7,11 +7,12 @@ from datetime import date, tzinfo
 from functools import reduce
 from typing import Literal
 
+from logger.clock import month_text
 from logger.metrology.rounding import rounded, sign_of, signed
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.settling.events import Settled, State
 from logger.sweep.labelled_steps import KnownStep
-from logger.translation import marked, tr, tr_n
+from logger.translation import marked, tr, tr_kept, tr_n
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Mark, Reading
@@ -48,8 +49,25 @@ NEW_CIRCUIT_NAME = marked(
 
 
 def short_condition(condition: str) -> str:
-    """What was on, beside a spot in one line."""
-    return {EVERYTHING_ON: tr("on"), EVERYTHING_OFF: tr("off")}.get(condition, condition)
+    """What was on, beside a spot in one line.
+
+    Args:
+        condition: as the log keeps it.
+    """
+    return {EVERYTHING_ON: tr("on"), EVERYTHING_OFF: tr("off")}.get(condition) or tr_kept(condition)
+
+
+def condition_title(condition: str) -> str:
+    """What was on, where a line begins with it.
+
+    Args:
+        condition: as the log keeps it.
+    """
+    usual = {EVERYTHING_ON: tr("Everything on"), EVERYTHING_OFF: tr("Everything off")}
+    if condition in usual:
+        return usual[condition]
+    shown = tr_kept(condition)
+    return f"{shown[:1].upper()}{shown[1:]}" if shown == condition else shown
 
 
 def volts_text(volts: float, u_volts: float | None = None) -> str:
@@ -213,28 +231,6 @@ def span_text(seconds: float) -> str:
     if whole >= 60 and whole % 60 == 0 and not hours:
         return tr("{minutes} min").format(minutes=minutes)
     return duration_text(whole)
-
-
-_MONTHS = (
-    marked("Jan"),
-    marked("Feb"),
-    marked("Mar"),
-    marked("Apr"),
-    marked("May"),
-    marked("Jun"),
-    marked("Jul"),
-    marked("Aug"),
-    marked("Sep"),
-    marked("Oct"),
-    marked("Nov"),
-    marked("Dec"),
-)
-"""As a date has them; by the language of the window and not by that of the system."""
-
-
-def month_text(moment: date) -> str:
-    """The month of a date, as short as a date has it: 'Nov'."""
-    return tr(_MONTHS[moment.month - 1])
 
 
 def dated_text(moment: date, time: str) -> str:

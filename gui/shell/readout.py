@@ -25,7 +25,7 @@ from gui.widgets.appearance import Appearance, VisitWidget, fitting_font_pixels,
 from gui.widgets.state_glyphs import draw_shape
 from gui.widgets.theme import BLUISH_GREEN, ON_STATE, STATE_COLOURS, Sizes, font
 from logger.settling.events import State
-from logger.translation import marked, tr
+from logger.translation import marked, tr, tr_kept
 
 SIMULATED_MARK = marked("SIMULATED: no meter, nothing is measured")
 
@@ -108,6 +108,7 @@ class Readout(VisitWidget):
         snapshot = self.controller.snapshot
         chosen = self.controller.route.chosen
         condition = self.controller.condition.at(chosen) if chosen else snapshot.condition
+        condition = tr_kept(condition)
         if condition and self.controller.readings.condition_doubt():
             condition = tr("What is on? “{stated}” is in doubt").format(stated=condition)
         if chosen and (reminder := self.controller.condition.reminder_at(chosen)):

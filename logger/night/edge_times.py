@@ -11,10 +11,12 @@ import re
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
-from logger.clock import NS_PER_S
+from logger.clock import NS_PER_S, from_to
 from logger.errors import StillvoltError
+from logger.name_list import joined
 from logger.night.night_edges import FOUND_EDGES, MovedEdges, moved_edges, with_moved_edges
 from logger.night.recorded_nights import Night
+from logger.translation import marked, tr
 from logger.visit.records.fact_names import NIGHT_EDGES
 from logger.visit.storage.time_zone import offset_of
 from logger.visit.storage.visit_log import VisitLog
@@ -22,9 +24,11 @@ from logger.visit.storage.visit_log import VisitLog
 MIN_LENGTH_S = 60.0
 """A night is not shorter than a minute: its levels are compared minute by minute."""
 
-UNCHANGED = "Nothing was changed."
+UNCHANGED = marked("Nothing was changed.")
 
-_BETWEEN = re.compile(r"\s+(?:to|until)\s+|\s*\N{EN DASH}\s*|\s+-\s+")
+_BETWEEN = r"\s+(?:to|until)\s+|\s*–\s*|\s+-\s+"
+"""What stands between two times; in another language its own word for "to" does as well."""
+
 _TIME_OF_DAY = re.compile(r"(\d{1,2})[:.h](\d{2})(?::(\d{2}))?(?: *UTC([+-]\d{2}:\d{2}))?")
 """A local time of day, with its offset to UTC where a night is written with it."""
 
@@ -53,10 +57,13 @@ def typed_stretch(text: str) -> tuple[str, str]:
     Raises:
         StillvoltError: the line does not hold two times.
     """
-    parts = _BETWEEN.split(text.strip())
+    word = from_to("", "").strip()
+    parts = re.split(rf"{_BETWEEN}|\s+{re.escape(word)}\s+", text.strip())
     if len(parts) != 2 or not all(parts):
         raise StillvoltError(
-            f"“{text.strip()}” is not two times.", UNCHANGED, "Type them like 23:10 to 06:40."
+            tr("“{typed}” is not two times.").format(typed=text.strip()),
+            tr(UNCHANGED),
+            tr("Type them like 23:10 to 06:40."),
         )
     return parts[0], parts[1]
 
@@ -80,9 +87,11 @@ def shifted_edges(night: Night, start_s: float | None, end_s: float | None) -> M
     if ends_s - begins_s < MIN_LENGTH_S:
         begins, ends = night.clock_minute(begins_s), night.clock_minute(ends_s)
         raise StillvoltError(
-            f"The night would begin at {begins} and end at {ends}, which leaves less than a minute of it.",
-            UNCHANGED,
-            "Give a beginning that is before the end.",
+            tr(
+                "The night would begin at {begins} and end at {ends}, which leaves less than a minute of it."
+            ).format(begins=begins, ends=ends),
+            tr(UNCHANGED),
+            tr("Give a beginning that is before the end."),
         )
     return MovedEdges(
         None if start_s is None else night.utc_ns(start_s), None if end_s is None else night.utc_ns(end_s)
@@ -136,15 +145,21 @@ def notes_on_typed(night: Night, start: str, end: str) -> list[str]:
         end: its new end as typed; empty for none.
     """
     notes = []
-    for typed, which, does in ((start.strip(), "first", "begins"), (end.strip(), "last", "ends")):
+    twice = (
+        tr(
+            "{typed} comes more than once in the recording: {times}. The first one begins the night; to choose another "
+            "one, type it with its date and offset, as here."
+        ),
+        tr(
+            "{typed} comes more than once in the recording: {times}. The last one ends the night; to choose another "
+            "one, type it with its date and offset, as here."
+        ),
+    )
+    for typed, sentence in zip((start.strip(), end.strip()), twice, strict=True):
         match = _TIME_OF_DAY.fullmatch(typed)
         moments = _moments_of(night, typed, match) if match is not None else []
         if len(moments) > 1:
-            both = " and ".join(map(night.rfc3339, moments))
-            notes.append(
-                f"{typed} comes more than once in the recording: {both}. The {which} one {does} the night; to choose "
-                "another one, type it with its date and offset, as here."
-            )
+            notes.append(sentence.format(typed=typed, times=joined(list(map(night.rfc3339, moments)))))
     return notes
 
 
@@ -174,14 +189,17 @@ def _moments_of(night: Night, typed: str, match: re.Match[str]) -> list[float]:
             # A time that the clocks leave out does not come back as itself.
             if at.astimezone(night.zone).replace(tzinfo=None, fold=0) == local.replace(fold=0):
                 exists[-1] = True
-                if match[4] is None or offset_of(at.astimezone(night.zone)) == f"UTC{match[4]}":
+                if match[4] is None or offset_of(at.astimezone(night.zone)).removeprefix("UTC") == match[4]:
                     found.append(_since_start_s(night, at))
     # A time without seconds means its minute: what the window shows can be typed back.
     slack_s = 0.0 if match[3] else 60.0
     inside = [time_s for time_s in sorted(set(found)) if recording_s[0] - slack_s < time_s <= recording_s[1]]
     if not inside and not all(exists):
         raise StillvoltError(
-            f"There was no {typed} in that night: the clocks were put forward over it.", UNCHANGED
+            tr("There was no {typed} in that night: the clocks were put forward over it.").format(
+                typed=typed
+            ),
+            tr(UNCHANGED),
         )
     if not inside:
         raise _outside(night, typed)
@@ -195,9 +213,9 @@ def _rfc3339_s(night: Night, typed: str) -> float:
         raise _not_a_time(typed) from None
     if at.tzinfo is None:
         raise StillvoltError(
-            f"“{typed}” has no offset from UTC.",
-            UNCHANGED,
-            "Type it like 2026-11-26T23:10:00+01:00, or 23:10.",
+            tr("“{typed}” has no offset from UTC.").format(typed=typed),
+            tr(UNCHANGED),
+            tr("Type it like 2026-11-26T23:10:00+01:00, or 23:10."),
         )
     time_s = _since_start_s(night, at)
     recording_s = _recording_s(night)
@@ -215,9 +233,9 @@ def _since_start_s(night: Night, at: datetime) -> float:
 
 def _not_a_time(typed: str) -> StillvoltError:
     return StillvoltError(
-        f"“{typed}” is no time.",
-        UNCHANGED,
-        "Type a local time like 23:10, or one like 2026-11-26T23:10:00+01:00.",
+        tr("“{typed}” is no time.").format(typed=typed),
+        tr(UNCHANGED),
+        tr("Type a local time like 23:10, or one like 2026-11-26T23:10:00+01:00."),
     )
 
 
@@ -228,15 +246,19 @@ def _corrected_times(night: Night) -> list[str]:
     offset_s = night.clock_set[-1].offset_s
     began, ended = (night.rfc3339(edge_s + offset_s) for edge_s in _recording_s(night))
     return [
-        f"By the clock as it was set last the recording ran from {began} to {ended}. Type times by the clock as it was "
-        "when the run began."
+        tr(
+            "By the clock as it was set last the recording ran from {began} to {ended}. Type times by the clock as it "
+            "was when the run began."
+        ).format(began=began, ended=ended)
     ]
 
 
 def _outside(night: Night, typed: str) -> StillvoltError:
     began_s, ended_s = _recording_s(night)
     return StillvoltError(
-        f"{typed} is outside the recording, which ran from {night.rfc3339(began_s)} to {night.rfc3339(ended_s)}.",
-        UNCHANGED,
+        tr("{typed} is outside the recording, which ran from {began} to {ended}.").format(
+            typed=typed, began=night.rfc3339(began_s), ended=night.rfc3339(ended_s)
+        ),
+        tr(UNCHANGED),
         " ".join([*night.clock_notes, *_corrected_times(night)]),
     )

@@ -18,6 +18,7 @@ from logger.night.night_difference import ComparedNights, compare_nights, in_ord
 from logger.night.night_edges import FOUND_EDGES
 from logger.night.recorded_nights import Night, longest_of, nights
 from logger.night.schedule import planned_in
+from logger.translation import tr
 from logger.visit.records.fact_names import SCHEDULE
 from logger.visit.storage.read_only import checked_log, open_checked
 
@@ -158,7 +159,11 @@ def _numbered(found: Sequence[Night], number: int | None, path: Path) -> Night:
     if number is None:
         return longest_of(found)
     if not 1 <= number <= len(found):
-        raise StillvoltError(f"There is no night {number}: {path} holds {len(found)}.")
+        raise StillvoltError(
+            tr("There is no night {number}: {file} holds {count}.").format(
+                number=number, file=path, count=len(found)
+            )
+        )
     return found[number - 1]
 
 
@@ -189,12 +194,15 @@ def compare_with(chosen: Night, other: OtherNight, *, same_visit: bool) -> Night
     """
     found = _nights_of(other.path)
     other_night = longest_of(found) if other.number is None else found[other.number - 1]
-    name = other.path.stem if other.number is None else f"night {other.number}"
     before, after = in_order(chosen, other_night)
-    first, second = ("this night", name) if before is chosen else (name, "this night")
+    this = tr("this night, {began}").format(began=chosen.began_text)
+    if other.number is None:
+        name = tr("{visit}, {began}").format(visit=other.path.stem, began=other_night.began_text)
+    else:
+        name = tr("night {number}, {began}").format(number=other.number, began=other_night.began_text)
     return NightPair(
         (before, after),
-        (f"{first}, {before.began_text}", f"{second}, {after.began_text}"),
+        (this, name) if before is chosen else (name, this),
         compare_nights(before, after, same_visit=same_visit),
         level_distributions(before.record, after.record),
     )

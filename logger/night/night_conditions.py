@@ -11,6 +11,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from logger.clock import NS_PER_S
+from logger.translation import marked, tr, tr_kept
 from logger.visit.records.condition import Statement
 from logger.visit.records.fact_names import CONDITION, NIGHT_CONDITION
 from logger.visit.storage.visit_log import VisitLog
@@ -19,8 +20,8 @@ NEXT_NIGHT_NS = 12 * 3600 * NS_PER_S
 """What was entered before the recording of a night is of the night that begins within this time; later it is of another
 evening. No source."""
 
-NOT_ENTERED = "not entered"
-WHAT_WAS_ON = "What was on in the night"
+NOT_ENTERED = marked("not entered")
+WHAT_WAS_ON = marked("What was on in the night")
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +39,7 @@ class NightCondition:
     @property
     def text(self) -> str:
         """What was on, in words."""
-        return self.condition or NOT_ENTERED
+        return tr_kept(self.condition) or tr(NOT_ENTERED)
 
 
 @dataclass(frozen=True, slots=True)

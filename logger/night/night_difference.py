@@ -6,6 +6,7 @@ uncertain about them, and the verdict; or why there is none.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from math import hypot
@@ -28,22 +29,23 @@ from logger.night.analysis.night_comparison import (
 from logger.night.analysis.night_record import NightRecord
 from logger.night.recorded_nights import Night
 from logger.settling.resolution import Resolution, u_resolution
+from logger.translation import marked, tr
 from logger.visit.results.same_home import why_maybe_other_home
 
 LABELS = ("after", "before")
 
-SAME_NIGHT = (
+SAME_NIGHT = marked(
     "Both are the same night: one recording, of which each file may hold a copy. "
     "Choose another night to compare with."
 )
-TOO_LITTLE_STILL = "The nights cannot be compared: one of them has too little still time."
-TOO_FEW_PIECES = (
+TOO_LITTLE_STILL = marked("The nights cannot be compared: one of them has too little still time.")
+TOO_FEW_PIECES = marked(
     "Not enough independent pieces in these nights: the level wanders too slowly for its scatter to be known."
 )
 OTHER_RANGE = "read on different ranges, so that the meter's gain does not cancel"
 OTHER_METER = "read with different meters, so that their gain does not cancel"
 AT_ONE_TIME = "recorded at the same time in part, so that neither shows a change of the other"
-OVERLOADED = (
+OVERLOADED = marked(
     "The nights cannot be compared: in one of them the voltage was above the meter's range for {length}, which is "
     "higher than the meter can show."
 )
@@ -52,6 +54,23 @@ MAX_OVERLOAD_SHARE = 0.01
 """No verdict where a night was overloaded for more than this share of the time with values or overload: its level is
 higher than that of its values. No source."""
 UNDESCRIBED_METER = "read with meters that nobody described, so that their gain is not taken to cancel"
+
+REMARK_SENTENCES: Mapping[str, str] = {
+    OTHER_RANGE: marked(
+        "The nights were read on different ranges, so that the meter's gain does not cancel."
+    ),
+    OTHER_METER: marked("The nights were read with different meters, so that their gain does not cancel."),
+    UNDESCRIBED_METER: marked(
+        "The nights were read with meters that nobody described, so that their gain is not taken to cancel."
+    ),
+    AT_ONE_TIME: marked(
+        "The nights were recorded at the same time in part, so that neither shows a change of the other."
+    ),
+    SOME_OVERLOAD: marked(
+        "The nights were compared without the seconds or minutes in which the voltage was above the meter's range."
+    ),
+}
+"""What limits a comparison, as JSON has it, and the sentence that is shown."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +83,7 @@ class ComparedNights:
         after: level of the later night with its budget; None where they are not comparable.
         difference: the second minus the first, with all of its uncertainty; None where they are not comparable.
         verdict: whether the second night is lower, higher, or cannot be distinguished from the first.
-        remarks: what limits the comparison, in a few words each.
+        remarks: what limits the comparison, in a few words each: keys of `REMARK_SENTENCES`.
         began: local time at which each night began; empty where both are the same night.
         turned: whether the night that was named as before is the later one. It counts as after all the same.
         conditions: what was on in either night, in words; empty where both are the same night.
@@ -95,7 +114,7 @@ def compare_nights(one: Night, other: Night, *, same_visit: bool) -> ComparedNig
         same_visit: whether both are of one visit, in which an unstated reference or meter is the same one.
     """
     if _same_recording(one, other):
-        return ComparedNights(SAME_NIGHT)
+        return ComparedNights(tr(SAME_NIGHT))
     before, after = in_order(one, other)
     found = _compared(before, after, same_visit=same_visit)
     ended_ns = before.utc_ns(before.record.end_s)
@@ -131,12 +150,12 @@ def _compared(before: Night, after: Night, *, same_visit: bool) -> ComparedNight
         if overload_s > MAX_OVERLOAD_SHARE * (
             night.end_s - sum(end_s - start_s for start_s, end_s in night.silent)
         ):
-            return ComparedNights(OVERLOADED.format(length=format_long_duration(overload_s)))
+            return ComparedNights(tr(OVERLOADED).format(length=format_long_duration(overload_s)))
     found = compare_records(before.record, after.record)
     if found is None:
-        return ComparedNights(TOO_LITTLE_STILL)
+        return ComparedNights(tr(TOO_LITTLE_STILL))
     if not found.enough_pieces:
-        return ComparedNights(TOO_FEW_PIECES)
+        return ComparedNights(tr(TOO_FEW_PIECES))
     counts_volts = learned_count_volts(before.record), learned_count_volts(after.record)
     return _with_budget(found, (before.context, after.context), counts_volts, same_visit=same_visit)
 

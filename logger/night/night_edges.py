@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from logger.night.analysis.lying_stretch import Stretch
+from logger.translation import marked
 
 
 class EdgeCause(StrEnum):
@@ -28,29 +29,29 @@ class EdgeCause(StrEnum):
 
 
 BEGINS_BECAUSE: Mapping[EdgeCause, str] = {
-    EdgeCause.RECORDING: "when the recording began",
-    EdgeCause.WORK: "after the last reading, check or labelled switching before it",
-    EdgeCause.LYING: "once somebody had lain down and it stayed quiet",
-    EdgeCause.STILL: "where the value was first still for long",
-    EdgeCause.MOVED: "moved by hand",
+    EdgeCause.RECORDING: marked("when the recording began"),
+    EdgeCause.WORK: marked("after the last reading, check or labelled switching before it"),
+    EdgeCause.LYING: marked("once somebody had lain down and it stayed quiet"),
+    EdgeCause.STILL: marked("where the value was first still for long"),
+    EdgeCause.MOVED: marked("moved by hand"),
 }
 ENDS_BECAUSE: Mapping[EdgeCause, str] = {
-    EdgeCause.RECORDING: "when the recording ended",
-    EdgeCause.GOING_ON: "so far; the recording goes on",
-    EdgeCause.BROKEN_OFF: "where the record breaks off: its end is not in this file",
-    EdgeCause.WORK: "before the first reading, check or labelled switching after it",
-    EdgeCause.LYING: "when the getting up began",
-    EdgeCause.STILL: "where the value was last still for long",
-    EdgeCause.MOVED: "moved by hand",
+    EdgeCause.RECORDING: marked("when the recording ended"),
+    EdgeCause.GOING_ON: marked("so far; the recording goes on"),
+    EdgeCause.BROKEN_OFF: marked("where the record breaks off: its end is not in this file"),
+    EdgeCause.WORK: marked("before the first reading, check or labelled switching after it"),
+    EdgeCause.LYING: marked("when the getting up began"),
+    EdgeCause.STILL: marked("where the value was last still for long"),
+    EdgeCause.MOVED: marked("moved by hand"),
 }
-NOT_LYING = "not lying still"
+NOT_LYING = marked("not lying still")
 LEFT_OUT_BECAUSE: Mapping[EdgeCause, str] = {
-    EdgeCause.WORK: "readings, checks or labelled switchings",
+    EdgeCause.WORK: marked("readings, checks or labelled switchings"),
     EdgeCause.LYING: NOT_LYING,
     EdgeCause.STILL: NOT_LYING,
-    EdgeCause.MOVED: "the edge was moved by hand",
+    EdgeCause.MOVED: marked("the edge was moved by hand"),
 }
-"""Why the part of the recording beyond an edge is not of the night."""
+"""Why the part of the recording beyond an edge is not of the night, as JSON has it; through `tr` where it is shown."""
 
 
 @dataclass(frozen=True, slots=True)

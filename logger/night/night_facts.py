@@ -8,21 +8,23 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import reduce
 
-from logger.clock import format_long_duration
-from logger.metrology.rounding import signed
+from logger.clock import format_long_duration, from_to
+from logger.metrology.rounding import fixed, grouped, plain, signed
 from logger.metrology.uncertainty import Budget, shown
-from logger.name_list import joined
+from logger.name_list import joined, listed
 from logger.night.analysis.lying_stretch import Stretch
 from logger.night.analysis.repeating_loads import REGULAR_SHARE, RepeatingLoad, hidden_load, load_of
 from logger.night.analysis.schedule_match import PlannedSwitching, ScheduleMatch, UntoldSwitching
-from logger.night.analysis.summary import NightHour, NightSummary
+from logger.night.analysis.summary import HOURS_ALIKE, NightHour, NightSummary
 from logger.night.night_analysis import NightAnalysis
 from logger.night.night_conditions import WHAT_WAS_ON
 from logger.night.night_edges import BEGINS_BECAUSE, ENDS_BECAUSE
 from logger.night.recorded_nights import Night
 from logger.settling.events import Settled, Step
 from logger.settling.limits import SLOWEST_INTERVAL_S
+from logger.translation import marked, tr, tr_n
 
 AROUND_STEP_S = 60.0
 """The window shows this much of the night before and after a step."""
@@ -36,23 +38,18 @@ MAX_LISTED = 20
 MAX_TOLD = 8
 """So many times are told in a sentence; of more overloads, the longest ones. The number is ours."""
 
-TOO_RARE = "the values come too rarely to find a level"
-
-BEYOND_RANGE = "beyond the meter's range"
-HIGHER_THAN_SHOWN = "higher than the meter can show"
-
-NIGHT_BEGINS = "The night begins"
-NIGHT_ENDS = "The night ends"
+NIGHT_BEGINS = marked("The night begins")
+NIGHT_ENDS = marked("The night ends")
 
 
 class FactKind(StrEnum):
-    """The subject of a group of facts; the value is its heading."""
+    """The subject of a group of facts; the value is its heading, through `tr` where it is shown."""
 
-    TIME = "Time"
-    LEVEL = "Still level"
-    LOADS = "Loads that come again"
-    PLANNED = "Planned and found"
-    STEPS = "Steps"
+    TIME = marked("Time")
+    LEVEL = marked("Still level")
+    LOADS = marked("Loads that come again")
+    PLANNED = marked("Planned and found")
+    STEPS = marked("Steps")
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +61,8 @@ class NightFact:
         text: its value.
         stretch_s: the part of the night that it is about; None for the whole night.
         note: a remark on it.
-        is_missing: whether it was expected and not found in the night.
+        is_missing: whether it was expected and not found in the night, or not entered.
+        is_condition: whether it is what was on in the night.
     """
 
     what: str
@@ -72,6 +70,7 @@ class NightFact:
     stretch_s: Stretch | None = None
     note: str = ""
     is_missing: bool = False
+    is_condition: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,9 +97,9 @@ def night_facts(analysis: NightAnalysis, step_labels: Mapping[Step, str] | None 
         FactKind.PLANNED: _planned(night, matched) if matched is not None else [],
         FactKind.STEPS: _steps(night, summary, matched, step_labels or {}),
     }
-    headings = {FactKind.STEPS: f"{FactKind.STEPS}: {len(summary.steps)}"}
+    headings = {FactKind.STEPS: tr("Steps: {count}").format(count=len(summary.steps))}
     return [
-        FactGroup(kind, headings.get(kind, kind.value), tuple(found))
+        FactGroup(kind, headings.get(kind, tr(kind.value)), tuple(found))
         for kind, found in facts.items()
         if found
     ]
@@ -115,9 +114,12 @@ def load_text(load: RepeatingLoad, end_s: float) -> str:
         load: a load of the recording.
         end_s: end of the night, s.
     """
-    period = format_long_duration(load.period_s)
-    seen = seen_text(load, end_s)
-    return f"About {load.volts:.2f} V higher for {load_length(load)} every {period}, seen {seen}"
+    return tr("About {volts} V higher for {length} every {period}, seen {times}").format(
+        volts=fixed(load.volts, 2),
+        length=load_length(load),
+        period=format_long_duration(load.period_s),
+        times=seen_text(load, end_s),
+    )
 
 
 def load_length(load: RepeatingLoad) -> str:
@@ -125,7 +127,7 @@ def load_length(load: RepeatingLoad) -> str:
     usual, (shortest_s, longest_s) = load.on_s, (min(load.lengths_s), max(load.lengths_s))
     if max(longest_s - usual, usual - shortest_s) <= 2 * REGULAR_SHARE * usual:
         return format_long_duration(usual)
-    return f"{format_long_duration(shortest_s)} to {format_long_duration(longest_s)}"
+    return from_to(format_long_duration(shortest_s), format_long_duration(longest_s))
 
 
 def seen_text(load: RepeatingLoad, end_s: float) -> str:
@@ -136,45 +138,68 @@ def seen_text(load: RepeatingLoad, end_s: float) -> str:
         end_s: end of the night, s.
     """
     count, total = load.came(0.0, end_s), len(load.returns)
-    times = f"{count} time{'' if count == 1 else 's'}"
-    return times if count == total else f"{times}, {total} in the whole recording"
+    if count == total:
+        return tr_n("{n} time", "{n} times", count).format(n=count)
+    return tr_n(
+        "{n} time, {total} in the whole recording", "{n} times, {total} in the whole recording", count
+    ).format(n=count, total=total)
 
 
 def overload_note(summary: NightSummary) -> str:
     """What a level does not tell: 'without the 2 h 40 min beyond the meter's range, ...'; empty where it tells all."""
     if not summary.overloaded:
         return ""
-    length = format_long_duration(summary.overload_s)
-    return f"without the {length} {BEYOND_RANGE}, {HIGHER_THAN_SHOWN}"
+    return tr("without the {length} beyond the meter's range, higher than the meter can show").format(
+        length=format_long_duration(summary.overload_s)
+    )
 
 
 def overload_text(night: Night, summary: NightSummary) -> str:
     """Say when the voltage was above the meter's range, and for how long in all, in a sentence or two."""
     longest = sorted(summary.overloaded, key=lambda stretch: stretch[0] - stretch[1])[:MAX_TOLD]
-    times = joined(
-        [f"{night.clock_time(start_s)} to {night.clock_time(end_s)}" for start_s, end_s in sorted(longest)]
-    )
     count = len(summary.overloaded)
-    which = f"; of {count} times the longest ones: {times}" if count > MAX_TOLD else f": {times}"
-    length = format_long_duration(summary.overload_s)
-    return f"Overload, {BEYOND_RANGE} and {HIGHER_THAN_SHOWN}, for {length}{which}."
+    if count > MAX_TOLD:
+        text = tr(
+            "Overload, beyond the meter's range and higher than the meter can show, for {length}; of {count} times the "
+            "longest ones: {times}."
+        )
+    else:
+        text = tr(
+            "Overload, beyond the meter's range and higher than the meter can show, for {length}: {times}."
+        )
+    return text.format(
+        length=format_long_duration(summary.overload_s),
+        count=count,
+        times=joined(list(map(night.stretch_text, sorted(longest)))),
+    )
 
 
 def hour_level(hour: NightHour, decimals: int) -> str:
     """Format the mean level of an hour: '0.250 V'; of one with much overload 'beyond the meter's range for 40 min'."""
     if hour.is_overloaded:
-        return f"{BEYOND_RANGE} for {format_long_duration(hour.overload_s)} of it"
+        return tr("beyond the meter's range for {length} of it").format(
+            length=format_long_duration(hour.overload_s)
+        )
     if hour.mean_volts is None and hour.frozen_s:
-        return f"the display stood still for {format_long_duration(hour.frozen_s)} of it"
-    return "–" if hour.mean_volts is None else f"{hour.mean_volts:.{decimals}f} V"
+        return tr("the display stood still for {length} of it").format(
+            length=format_long_duration(hour.frozen_s)
+        )
+    return "–" if hour.mean_volts is None else f"{fixed(hour.mean_volts, decimals)} V"
 
 
-def alike_text(summary: NightSummary, decimals: int) -> str:
-    """Format between what the means of hours are that do not differ: ' (means 0.499 to 0.501 V)'; else empty."""
-    if summary.alike_volts is None:
-        return ""
-    low, high = summary.alike_volts
-    return f" (means {low:.{decimals}f} to {high:.{decimals}f} V)"
+def why_no_hour_text(summary: NightSummary, decimals: int) -> str:
+    """Say why a night has no quietest hour, and between what the means of hours are that do not differ.
+
+    Args:
+        summary: of the night.
+        decimals: of the means.
+    """
+    if summary.why_no_hour != HOURS_ALIKE or summary.alike_volts is None:
+        return tr(summary.why_no_hour)
+    low, high = (fixed(volts, decimals) for volts in summary.alike_volts)
+    return tr("the hours do not differ by more than they vary within (means {low} to {high} V)").format(
+        low=low, high=high
+    )
 
 
 def change_text(step: Step) -> str:
@@ -186,10 +211,14 @@ def step_time(night: Night, step: Step) -> str:
     """Format when a step was: 'at 23:10:05'; of one that nobody saw, the times without values that it lies between."""
     unseen = night.record.unseen(step)
     if unseen is None:
-        return f"at {night.clock_time(step.time_s)}"
+        return tr("at {time}").format(time=night.clock_time(step.time_s))
     overloaded = any(start_s < unseen[1] and unseen[0] < end_s for start_s, end_s in night.record.overloaded)
-    why = f"while the value was {BEYOND_RANGE}" if overloaded else "while nothing was recorded"
-    return f"between {night.clock_time(unseen[0])} and {night.clock_time(unseen[1])}, {why}"
+    if overloaded:
+        text = tr("between {start} and {end}, while the value was beyond the meter's range")
+    else:
+        text = tr("between {start} and {end}, while nothing was recorded")
+    start, end = map(night.clock_time, unseen)
+    return text.format(start=start, end=end)
 
 
 def around_step(step: Step) -> Stretch:
@@ -199,51 +228,76 @@ def around_step(step: Step) -> Stretch:
 
 def _time(night: Night, summary: NightSummary) -> list[NightFact]:
     facts = [
-        *([NightFact("No night", note=night.why_no_night)] if night.why_no_night else []),
+        *([NightFact(tr("No night"), note=night.why_no_night)] if night.why_no_night else []),
         *_edges(night),
-        NightFact(WHAT_WAS_ON, night.conditions_text),
         NightFact(
-            "Recorded",
+            tr(WHAT_WAS_ON),
+            night.conditions_text,
+            is_missing=not any(change.condition for change in night.conditions),
+            is_condition=True,
+        ),
+        NightFact(
+            tr("Recorded"),
             format_long_duration(summary.covered_s),
             note=_recorded_note(night),
         ),
         *(
-            NightFact("Left out", night.left_out_text(stretch), stretch, why)
+            NightFact(tr("Left out"), night.left_out_text(stretch), stretch, tr(why))
             for stretch, why in night.left_out
         ),
         *_ports(night),
-        NightFact("Missed", format_long_duration(summary.missed_s) if summary.missed else "nothing"),
-    ]
-    rare = f"{TOO_RARE}: at least one in {SLOWEST_INTERVAL_S:.0f} s is needed"
-    # Where nearly all is missing, the values come too rarely, and no time of it is news.
-    few = summary.covered_s + summary.overload_s < summary.missed_s
-    facts += _listed(night, summary.missed, "not recorded", rare if few else "")
-    if summary.overloaded:
-        length = format_long_duration(summary.overload_s)
-        facts.append(NightFact("Beyond the meter's range", length, note=f"overload: {HIGHER_THAN_SHOWN}"))
-    facts += _listed(night, summary.overloaded, "overload")
-    facts += [
-        NightFact(what, f"{night.clock_time(start_s)} to {night.clock_time(end_s)}", (start_s, end_s), note)
-        for what, note, stretches in (
-            ("The display stood still", "not counted: the meter was on HOLD, or had stopped", night.frozen),
-            (
-                "The display may have stood still",
-                "counted: the meter may have been on HOLD, or have stopped",
-                night.doubted,
-            ),
-        )
-        for start_s, end_s in stretches
+        NightFact(tr("Missed"), format_long_duration(summary.missed_s) if summary.missed else tr("nothing")),
     ]
     motions = len(night.record.motions)
     return [
         *facts,
-        NightFact("Still", format_long_duration(summary.still_s)),
+        *_without_values(night, summary),
+        NightFact(tr("Still"), format_long_duration(summary.still_s)),
         NightFact(
-            "Motion",
+            tr("Motion"),
             format_long_duration(summary.motion_s),
-            note=f"{motions} episode{'' if motions == 1 else 's'}, {summary.motions_per_hour:.1f} an hour",
+            note=tr_n("{n} episode, {rate} an hour", "{n} episodes, {rate} an hour", motions).format(
+                n=motions, rate=fixed(summary.motions_per_hour, 1)
+            ),
         ),
     ]
+
+
+def _without_values(night: Night, summary: NightSummary) -> list[NightFact]:
+    """Return the times of a night that have no values, or values that count for nothing, and why."""
+    rare = tr("the values come too rarely to find a level: at least one in {seconds} s is needed").format(
+        seconds=f"{SLOWEST_INTERVAL_S:.0f}"
+    )
+    # Where nearly all is missing, the values come too rarely, and no time of it is news.
+    few = summary.covered_s + summary.overload_s < summary.missed_s
+    facts = _listed(night, summary.missed, tr("not recorded"), rare if few else "")
+    if summary.overloaded:
+        length = format_long_duration(summary.overload_s)
+        facts.append(
+            NightFact(
+                tr("Beyond the meter's range"),
+                length,
+                note=tr("overload: higher than the meter can show"),
+            )
+        )
+    facts += _listed(night, summary.overloaded, tr("overload"))
+    frozen = [
+        NightFact(what, night.stretch_text(stretch), stretch, note)
+        for what, note, stretches in (
+            (
+                tr("The display stood still"),
+                tr("not counted: the meter was on HOLD, or had stopped"),
+                night.frozen,
+            ),
+            (
+                tr("The display may have stood still"),
+                tr("counted: the meter may have been on HOLD, or have stopped"),
+                night.doubted,
+            ),
+        )
+        for stretch in stretches
+    ]
+    return facts + frozen
 
 
 def _ports(night: Night) -> list[NightFact]:
@@ -253,9 +307,15 @@ def _ports(night: Night) -> list[NightFact]:
         begun.setdefault(run.port, night.run_starts_s[run.id])
     if len(begun) < 2:
         return []
-    shown = ", then ".join(f"{port} from {night.clock_minute(start_s)}" for port, start_s in begun.items())
-    note = "if these are two meters, the levels below mix both"
-    return [NightFact("Recorded from more than one port", shown, note=note)]
+    ports = [
+        tr("{port} from {time}").format(port=port, time=night.clock_minute(start_s))
+        for port, start_s in begun.items()
+    ]
+    one_by_one = reduce(
+        lambda before, then: tr("{before}, then {then}").format(before=before, then=then), ports
+    )
+    note = tr("if these are two meters, the levels below mix both")
+    return [NightFact(tr("Recorded from more than one port"), one_by_one, note=note)]
 
 
 def _listed(night: Night, stretches: Sequence[Stretch], what: str, why_none: str = "") -> list[NightFact]:
@@ -272,26 +332,28 @@ def _listed(night: Night, stretches: Sequence[Stretch], what: str, why_none: str
     if len(by_length) > MAX_LISTED:
         count = 0 if why_none else MAX_LISTED
         shown, others = by_length[:count], by_length[count:]
-    facts = [
-        NightFact(what, f"{night.clock_time(start_s)} to {night.clock_time(end_s)}", (start_s, end_s))
-        for start_s, end_s in sorted(shown)
-    ]
+    facts = [NightFact(what, night.stretch_text(stretch), stretch) for stretch in sorted(shown)]
     if others:
         longest = format_long_duration(others[0][1] - others[0][0])
-        more = "more " if shown else ""
-        facts.append(
-            NightFact(what, f"{len(others):,} {more}times, each of at most {longest}", note=why_none)
-        )
+        if shown:
+            text = tr_n(
+                "one more time, of {longest}", "{n} more times, each of at most {longest}", len(others)
+            )
+        else:
+            text = tr("{n} times, each of at most {longest}")
+        facts.append(NightFact(what, text.format(n=grouped(len(others)), longest=longest), note=why_none))
     return facts
 
 
 def _recorded_note(night: Night) -> str:
     """Return when the night was, and when the whole recording was where that is longer."""
-    note = f"{night.clock_minute(0.0)} to {night.clock_minute(night.record.end_s)} ({night.zone_name})"
+    start, end = map(night.clock_minute, (0.0, night.record.end_s))
     if night.edges is None or night.edges.recording_s == (0.0, night.record.end_s):
-        return note
-    began_s, ended_s = night.edges.recording_s
-    return f"{note}; the whole recording: {night.clock_minute(began_s)} to {night.clock_minute(ended_s)}"
+        return tr("{start} to {end} ({zone})").format(start=start, end=end, zone=night.zone_name)
+    began, ended = map(night.clock_minute, night.edges.recording_s)
+    return tr("{start} to {end} ({zone}); the whole recording: {began} to {ended}").format(
+        start=start, end=end, zone=night.zone_name, began=began, ended=ended
+    )
 
 
 def _edges(night: Night) -> list[NightFact]:
@@ -301,7 +363,9 @@ def _edges(night: Night) -> list[NightFact]:
         return []
     at_s = (0.0, BEGINS_BECAUSE[edges.begins]), (night.record.end_s, ENDS_BECAUSE[edges.ends])
     return [
-        NightFact(what, night.clock_time(edge_s), (edge_s - AROUND_EDGE_S, edge_s + AROUND_EDGE_S), why)
+        NightFact(
+            tr(what), night.clock_time(edge_s), (edge_s - AROUND_EDGE_S, edge_s + AROUND_EDGE_S), tr(why)
+        )
         for what, (edge_s, why) in zip((NIGHT_BEGINS, NIGHT_ENDS), at_s, strict=True)
     ]
 
@@ -309,39 +373,53 @@ def _edges(night: Night) -> list[NightFact]:
 def _level(night: Night, summary: NightSummary, target_volts: float) -> list[NightFact]:
     level, longest = summary.level, summary.longest_still
     if level is None or longest is None:
-        why = "the display stood still, which is no measurement" if night.frozen else ""
-        still = "nothing was still" + (" within the meter's range" if summary.overloaded else "")
-        return [NightFact("No level", still, note=why)]
+        why = tr("the display stood still, which is no measurement") if night.frozen else ""
+        still = (
+            tr("nothing was still within the meter's range")
+            if summary.overloaded
+            else tr("nothing was still")
+        )
+        return [NightFact(tr("No level"), still, note=why)]
     facts = [
-        NightFact("Median", f"{level.median_volts:.3f} V"),
-        NightFact("5th to 95th percentile", f"{level.p05_volts:.3f} to {level.p95_volts:.3f} V"),
+        NightFact(tr("Median"), f"{fixed(level.median_volts, 3)} V"),
         NightFact(
-            f"Above {target_volts:g} V",
-            f"{format_long_duration(level.above_target_s)} of the still time",
+            tr("5th to 95th percentile"),
+            tr("{low} to {high} V").format(low=fixed(level.p05_volts, 3), high=fixed(level.p95_volts, 3)),
+        ),
+        NightFact(
+            tr("Above {volts} V").format(volts=plain(target_volts)),
+            tr("{length} of the still time").format(length=format_long_duration(level.above_target_s)),
             note=overload_note(summary),
         ),
     ]
-    for name, hour in (("Quietest hour", summary.quietest_hour), ("Highest hour", summary.highest_hour)):
+    for name, hour in (
+        (tr("Quietest hour"), summary.quietest_hour),
+        (tr("Highest hour"), summary.highest_hour),
+    ):
         if hour is not None:
+            since = tr("from {time}") if hour.is_overloaded else tr("mean, from {time}")
             facts.append(
                 NightFact(
                     name,
                     hour_level(hour, 3),
                     (hour.start_s, hour.end_s),
-                    f"{'' if hour.is_overloaded else 'mean, '}from {night.clock_minute(hour.start_s)}",
+                    since.format(time=night.clock_minute(hour.start_s)),
                 )
             )
     if summary.why_no_hour:
-        which = "Quietest hour" if summary.highest_hour is not None else "Quietest and highest hour"
-        facts.append(NightFact(which, "none", note=summary.why_no_hour + alike_text(summary, 3)))
+        which = tr("Quietest hour") if summary.highest_hour is not None else tr("Quietest and highest hour")
+        facts.append(NightFact(which, tr("none"), note=why_no_hour_text(summary, 3)))
     return [
         *facts,
         NightFact(
-            "Longest still span",
+            tr("Longest still span"),
             still_value(longest),
             (longest.start_s, longest.end_s),
-            f"{night.clock_time(longest.start_s)} to {night.clock_time(longest.end_s)}, "
-            f"{format_long_duration(longest.end_s - longest.start_s)}",
+            tr("{start} to {end}, {length}").format(
+                start=night.clock_time(longest.start_s),
+                end=night.clock_time(longest.end_s),
+                length=format_long_duration(longest.end_s - longest.start_s),
+            ),
         ),
     ]
 
@@ -365,14 +443,16 @@ def _loads(summary: NightSummary) -> list[NightFact]:
             ),
         )
         for load in summary.loads_seen
-    ] or [NightFact("No steps of the same size come again at regular times")]
+    ] or [NightFact(tr("No steps of the same size come again at regular times"))]
 
 
 def against_note(plan: PlannedSwitching, step: Step) -> str:
     """Say that the value went the other way than a planned switching lets expect; empty where it did not."""
     if not plan.is_against(step):
         return ""
-    return f"against expectation: the value {'rose' if step.after_volts > step.before_volts else 'fell'}"
+    if step.after_volts > step.before_volts:
+        return tr("against expectation: the value rose")
+    return tr("against expectation: the value fell")
 
 
 def untold_note(night: Night, untold: UntoldSwitching) -> str:
@@ -382,11 +462,16 @@ def untold_note(night: Night, untold: UntoldSwitching) -> str:
         night: the night.
         untold: the planned switching.
     """
-    load, step = _load_name(untold.load), untold.step
+    volts, step = fixed(untold.load.volts, 2), untold.step
     if step is None:
-        return f"there is no step, but {load} was due then, and both together may have made none"
-    what = f"the step of {change_text(step)} {step_time(night, step)}"
-    return f"{what} may be {load}" if untold.is_of_load else f"{load} was due then and may be in {what}"
+        return tr(
+            "there is no step, but the load of about {volts} V was due then, and both together may have made none"
+        ).format(volts=volts)
+    if untold.is_of_load:
+        text = tr("the step of {change} {when} may be the load of about {volts} V")
+    else:
+        text = tr("the load of about {volts} V was due then and may be in the step of {change} {when}")
+    return text.format(volts=volts, change=change_text(step), when=step_time(night, step))
 
 
 def _planned(night: Night, matched: ScheduleMatch) -> list[NightFact]:
@@ -397,7 +482,17 @@ def _planned(night: Night, matched: ScheduleMatch) -> list[NightFact]:
                 f"{night.clock_minute(plan.time_s)} {plan.what}",
                 change_text(step),
                 around_step(step),
-                ", ".join(filter(None, (f"found {step_time(night, step)}", against_note(plan, step)))),
+                listed(
+                    list(
+                        filter(
+                            None,
+                            (
+                                tr("found {when}").format(when=step_time(night, step)),
+                                against_note(plan, step),
+                            ),
+                        )
+                    )
+                ),
             ),
         )
         for plan, step in matched.pairs
@@ -407,9 +502,9 @@ def _planned(night: Night, matched: ScheduleMatch) -> list[NightFact]:
             plan.time_s,
             NightFact(
                 f"{night.clock_minute(plan.time_s)} {plan.what}",
-                "no step",
+                tr("no step"),
                 (plan.time_s - AROUND_STEP_S, plan.time_s + AROUND_STEP_S),
-                "it made no difference, did not happen, or motion hid it",
+                tr("it made no difference, did not happen, or motion hid it"),
                 is_missing=True,
             ),
         )
@@ -420,7 +515,7 @@ def _planned(night: Night, matched: ScheduleMatch) -> list[NightFact]:
             one.plan.time_s,
             NightFact(
                 f"{night.clock_minute(one.plan.time_s)} {one.plan.what}",
-                "cannot be told",
+                tr("cannot be told"),
                 around_step(one.step)
                 if one.step is not None
                 else (one.plan.time_s - AROUND_STEP_S, one.plan.time_s + AROUND_STEP_S),
@@ -440,11 +535,11 @@ def _steps(
     facts = []
     for step in summary.steps:
         notes = [labels[step]] if labels.get(step) else []
-        notes += [f"planned: {planned[step]}"] if step in planned else []
+        notes += [tr("planned: {what}").format(what=planned[step])] if step in planned else []
         notes += filter(None, [load_note(step, summary.loads)])
         unseen = night.record.unseen(step)
         what = step_time(night, step) if unseen else night.clock_time(step.time_s)
-        facts.append(NightFact(what, change_text(step), around_step(step), ", ".join(notes)))
+        facts.append(NightFact(what, change_text(step), around_step(step), listed(notes)))
     return facts
 
 
@@ -457,10 +552,10 @@ def load_note(step: Step, loads: Sequence[RepeatingLoad]) -> str:
     """
     own = load_of(step, loads)
     if own is not None:
-        return _load_name(own)
+        return tr("the load of about {volts} V").format(volts=fixed(own.volts, 2))
     hidden = hidden_load(step.time_s, loads)
-    return f"{_load_name(hidden)} was due then and may be in it" if hidden is not None else ""
-
-
-def _load_name(load: RepeatingLoad) -> str:
-    return f"the load of about {load.volts:.2f} V"
+    if hidden is None:
+        return ""
+    return tr("the load of about {volts} V was due then and may be in it").format(
+        volts=fixed(hidden.volts, 2)
+    )

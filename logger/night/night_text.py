@@ -2,34 +2,52 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from logger.clock import format_long_duration
 from logger.metrology.rounding import rounded, sign_of
 from logger.metrology.uncertainty import COVERAGE_FACTOR, shown
+from logger.night.analysis.night_comparison import NightVerdict
 from logger.night.night_analysis import NightAnalysis
-from logger.night.night_difference import ComparedNights
+from logger.night.night_difference import REMARK_SENTENCES, ComparedNights
 from logger.night.night_edges import BEGINS_BECAUSE, ENDS_BECAUSE
-from logger.night.night_facts import BEYOND_RANGE, night_facts
+from logger.night.night_facts import night_facts
 from logger.night.recorded_nights import Night, date_and_minute
+from logger.translation import marked, tr
 from logger.visit.records.simulated_run import SIMULATED_NOTE
 
-TURNED = "The night that was named as before is the later one; it counts as after."
+TURNED = marked("The night that was named as before is the later one; it counts as after.")
 
-ONLY_THESE = "these two nights only"
-"""Stands beside each verdict: two nights do not show how much other nights differ."""
+_VERDICTS: Mapping[NightVerdict, str] = {
+    NightVerdict.LOWER: marked("lower"),
+    NightVerdict.HIGHER: marked("higher"),
+    NightVerdict.NOT_DISTINGUISHABLE: marked("not distinguishable"),
+    NightVerdict.NOT_COMPARABLE: marked("not comparable"),
+}
 
 
 def night_lines(analysis: NightAnalysis) -> list[str]:
     """Format the summary of a night as lines of text."""
     night, summary = analysis.night, analysis.summary
     lines = [analysis.damage] if analysis.damage else []
-    lines += [SIMULATED_NOTE] if night.simulated else []
+    lines += [tr(SIMULATED_NOTE)] if night.simulated else []
     lines += (*night.clock_notes, *night.frozen_notes)
-    lines += [
-        f"{night.rfc3339(0.0)} to {night.rfc3339(summary.end_s)} ({night.zone_name}): "
-        f"{format_long_duration(summary.covered_s)} recorded, "
-        + (f"{format_long_duration(summary.overload_s)} {BEYOND_RANGE}, " if summary.overloaded else "")
-        + f"{format_long_duration(summary.missed_s)} missed"
-    ]
+    if summary.overloaded:
+        covered = tr(
+            "{start} to {end} ({zone}): {covered} recorded, {overload} beyond the meter's range, {missed} missed"
+        )
+    else:
+        covered = tr("{start} to {end} ({zone}): {covered} recorded, {missed} missed")
+    lines.append(
+        covered.format(
+            start=night.rfc3339(0.0),
+            end=night.rfc3339(summary.end_s),
+            zone=night.zone_name,
+            covered=format_long_duration(summary.covered_s),
+            overload=format_long_duration(summary.overload_s),
+            missed=format_long_duration(summary.missed_s),
+        )
+    )
     for group in night_facts(analysis):
         lines.append(group.heading)
         lines += [
@@ -46,13 +64,22 @@ def edges_text(night: Night) -> str:
         return ""
     began_s, ended_s = edges.recording_s
     end_s = night.record.end_s
-    recorded = f" Recorded from {night.clock_minute(began_s)} to {night.clock_minute(ended_s)}."
-    return (
-        f"The night begins at {night.clock_time(0.0)} ({BEGINS_BECAUSE[edges.begins]}) and ends at "
-        f"{night.clock_time(end_s)} ({ENDS_BECAUSE[edges.ends]})."
-        + (recorded if (began_s, ended_s) != (0.0, end_s) else "")
-        + "".join(f" {night.left_out_text(stretch)} is left out: {why}." for stretch, why in night.left_out)
-    )
+    sentences = [
+        tr("The night begins at {start} ({why_start}) and ends at {end} ({why_end}).").format(
+            start=night.clock_time(0.0),
+            why_start=tr(BEGINS_BECAUSE[edges.begins]),
+            end=night.clock_time(end_s),
+            why_end=tr(ENDS_BECAUSE[edges.ends]),
+        )
+    ]
+    if (began_s, ended_s) != (0.0, end_s):
+        sentences.append(
+            tr("Recorded from {start} to {end}.").format(
+                start=night.clock_minute(began_s), end=night.clock_minute(ended_s)
+            )
+        )
+    sentences += [night.left_out_sentence(stretch, why) for stretch, why in night.left_out]
+    return " ".join(sentences)
 
 
 def comparison_text(compared: ComparedNights) -> str:
@@ -61,10 +88,25 @@ def comparison_text(compared: ComparedNights) -> str:
     if before is None or after is None:
         return " ".join(filter(None, (compared.why_not, conditions_text(compared))))
     first, second = map(date_and_minute, compared.began)
-    return (f"{TURNED} " if compared.turned else "") + (
-        f"Before ({first}) {shown(before)}, after ({second}) {shown(after)}: {compared.verdict}, {ONLY_THESE}. "
-        f"{difference_text(compared)} {conditions_text(compared)}"
-    )
+    sentences = [tr(TURNED)] if compared.turned else []
+    # That it is of these two nights only stands beside each verdict: they do not show how much other nights differ.
+    sentences += [
+        tr("Before ({first}) {before}, after ({second}) {after}: {verdict}, these two nights only.").format(
+            first=first,
+            before=shown(before),
+            second=second,
+            after=shown(after),
+            verdict=verdict_text(compared.verdict),
+        ),
+        difference_text(compared),
+        conditions_text(compared),
+    ]
+    return " ".join(sentences)
+
+
+def verdict_text(verdict: NightVerdict) -> str:
+    """Format the verdict on two nights, as it stands within a sentence: 'lower'."""
+    return tr(_VERDICTS[verdict])
 
 
 def conditions_text(compared: ComparedNights) -> str:
@@ -72,7 +114,9 @@ def conditions_text(compared: ComparedNights) -> str:
     if not compared.conditions:
         return ""
     before, after = compared.conditions
-    return f"What was on in the earlier night: {before}. In the later night: {after}."
+    return tr("What was on in the earlier night: {before}. In the later night: {after}.").format(
+        before=before, after=after
+    )
 
 
 def difference_text(compared: ComparedNights) -> str:
@@ -81,9 +125,7 @@ def difference_text(compared: ComparedNights) -> str:
     if change is None:
         return compared.why_not
     size, expanded = rounded(abs(change.volts), COVERAGE_FACTOR * change.u_volts)
-    return " ".join(
-        (
-            f"The later night differs by {sign_of(change.volts)}{size} V ± {expanded} V, with about 95 % confidence.",
-            *(f"The nights were {remark}." for remark in compared.remarks),
-        )
+    differs = tr("The later night differs by {volts} V ± {expanded} V, with about 95 % confidence.").format(
+        volts=f"{sign_of(change.volts)}{size}", expanded=expanded
     )
+    return " ".join([differs, *(tr(REMARK_SENTENCES[remark]) for remark in compared.remarks)])

@@ -15,7 +15,7 @@ from datetime import UTC, datetime, tzinfo
 
 import numpy as np
 
-from logger.clock import NS_PER_S, format_long_duration
+from logger.clock import NS_PER_S, format_long_duration, from_to, month_text
 from logger.errors import StillvoltError
 from logger.metrology.context import Context
 from logger.night.analysis.lying_stretch import Stretch, longest_free, lying_stretch
@@ -33,6 +33,7 @@ from logger.night.night_edges import (
 )
 from logger.night.work_times import LabelTime, WorkTime, work_times
 from logger.settling.events import Event, Gap, Overload, Step, span_s
+from logger.translation import tr, tr_kept
 from logger.visit.records.fact_names import NIGHT_EDGES
 from logger.visit.records.recording_records import CLOCK_SET, Notice, Run, Samples
 from logger.visit.records.stop_source import is_on_purpose
@@ -76,7 +77,9 @@ def counts_as_night(free_s: float) -> bool:
 
 def date_and_minute(began: datetime) -> str:
     """Format when a night began: '20 Nov 2026 from 23:10'."""
-    return f"{began.day} {began:%b %Y} from {began:%H:%M}"
+    return tr("{day} {month} {year} from {time}").format(
+        day=began.day, month=month_text(began), year=began.year, time=f"{began:%H:%M}"
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,7 +215,8 @@ class ClockSet:
     def offset_text(self) -> str:
         """By how much the times of the run differ from the clock as it was set: '2:00:00 later'."""
         hours, rest = divmod(round(abs(self.offset_s)), 3600)
-        return f"{hours}:{rest // 60:02}:{rest % 60:02} {'later' if self.offset_s >= 0 else 'earlier'}"
+        text = tr("{duration} later") if self.offset_s >= 0 else tr("{duration} earlier")
+        return text.format(duration=f"{hours}:{rest // 60:02}:{rest % 60:02}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,13 +256,14 @@ class Night:
     @property
     def conditions_text(self) -> str:
         """What was on in it: 'everything off; from 03:10 everything on', or 'not entered'."""
-        return (
-            "; ".join(
-                (f"from {self.clock_minute(change.since_s)} " if change.since_s else "") + change.text
-                for change in self.conditions
+        return "; ".join(
+            tr("from {time} {condition}").format(
+                time=self.clock_minute(change.since_s), condition=change.text
             )
-            or NOT_ENTERED
-        )
+            if change.since_s
+            else change.text
+            for change in self.conditions
+        ) or tr(NOT_ENTERED)
 
     @property
     def frozen(self) -> tuple[Stretch, ...]:
@@ -268,19 +273,25 @@ class Night:
     @property
     def frozen_notes(self) -> tuple[str, ...]:
         """When in it the display stood still, or may have, and what that means for its level, in sentences."""
+        sure = tr(
+            "The display stood still {start} to {end}: not counted. The meter was on HOLD, or had stopped measuring."
+        )
+        doubtful = tr(
+            "From {start} to {end} the display showed one value only: the meter may have been on HOLD, or have "
+            "stopped. What is given of that time may be no measurement."
+        )
         return tuple(
-            f"The display stood still {self.clock_time(start_s)} to {self.clock_time(end_s)}: not counted. The meter "
-            "was on HOLD, or had stopped measuring."
-            for start_s, end_s in self.frozen
-        ) + tuple(
-            f"From {self.clock_time(start_s)} to {self.clock_time(end_s)} the display showed one value only: the meter "
-            "may have been on HOLD, or have stopped. What is given of that time may be no measurement."
-            for start_s, end_s in self.doubted
+            text.format(start=self.clock_time(start_s), end=self.clock_time(end_s))
+            for text, stretches in ((sure, self.frozen), (doubtful, self.doubted))
+            for start_s, end_s in stretches
         )
 
     @property
     def left_out(self) -> tuple[tuple[Stretch, str], ...]:
-        """Start and end of each part of its recording that is not of the night, s since its start, and why not."""
+        """Start and end of each part of its recording that is not of the night, s since its start, and why not.
+
+        Why not is in English, as JSON has it: it goes through `tr` where it is shown.
+        """
         edges = self.edges
         if edges is None:
             return ()
@@ -295,15 +306,38 @@ class Night:
     def left_out_text(self, stretch: Stretch) -> str:
         """Format a part that is left out: '02:00 to 06:00 (4 h 00 min)'."""
         start_s, end_s = stretch
-        length = format_long_duration(end_s - start_s)
-        return f"{self.clock_minute(start_s)} to {self.clock_minute(end_s)} ({length})"
+        return tr("{start} to {end} ({length})").format(
+            start=self.clock_minute(start_s),
+            end=self.clock_minute(end_s),
+            length=format_long_duration(end_s - start_s),
+        )
+
+    def left_out_sentence(self, stretch: Stretch, why: str) -> str:
+        """Say that a part is left out, and why.
+
+        Args:
+            stretch: the part.
+            why: as `left_out` has it.
+        """
+        return tr("{stretch} is left out: {why}.").format(stretch=self.left_out_text(stretch), why=tr(why))
+
+    def stretch_text(self, stretch: Stretch) -> str:
+        """The local times of day at which a part of it begins and ends: '23:10:05 to 23:12:00'."""
+        return from_to(*map(self.clock_time, stretch))
 
     @property
     def clock_notes(self) -> tuple[str, ...]:
         """When and by how much the computer's clock was set in the recording, and what its times are, in sentences."""
+        text = tr(
+            "At {time}: {message} The times of that run, also after this, are by the clock as it was when the run "
+            "began. By the clock as it was set they are {offset}."
+        )
         return tuple(
-            f"At {self.clock_time(was_set.time_s)}: {was_set.message} The times of that run, also after this, are by "
-            f"the clock as it was when the run began. By the clock as it was set they are {was_set.offset_text}."
+            text.format(
+                time=self.clock_time(was_set.time_s),
+                message=tr_kept(was_set.message),
+                offset=was_set.offset_text,
+            )
             for was_set in self.clock_set
         )
 
@@ -327,11 +361,17 @@ class Night:
         """Why it is not called a night, in a sentence; empty where it is called one."""
         if self.counts:
             return ""
-        is_whole = self.free_s == self.record.end_s
-        work = "" if is_whole else " in one piece without readings, checks and labelled switchings"
-        return (
-            f"The recording of {self.began_text} has {format_long_duration(self.free_s)}{work} "
-            f"and is too short for a night ({format_long_duration(MIN_NIGHT_S)})."
+        if self.free_s == self.record.end_s:
+            text = tr("The recording of {began} has {length} and is too short for a night ({least}).")
+        else:
+            text = tr(
+                "The recording of {began} has {length} in one piece without readings, checks and labelled switchings "
+                "and is too short for a night ({least})."
+            )
+        return text.format(
+            began=self.began_text,
+            length=format_long_duration(self.free_s),
+            least=format_long_duration(MIN_NIGHT_S),
         )
 
     def holds(self, run_id: int, since_run_s: float) -> bool:
@@ -549,7 +589,9 @@ def longest_night(log: VisitLog) -> Night:
 def longest_of(found: Sequence[Night]) -> Night:
     """Return the longest one of a visit's nights; raises StillvoltError where there is none."""
     if not found:
-        raise StillvoltError("Nothing has been recorded in this visit.", next_step="Record a night first.")
+        raise StillvoltError(
+            tr("Nothing has been recorded in this visit."), next_step=tr("Record a night first.")
+        )
     return max(found, key=lambda night: (night.counts, night.record.end_s))
 
 

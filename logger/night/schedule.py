@@ -13,6 +13,7 @@ from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.night.analysis.schedule_match import PlannedSwitching
 from logger.night.recorded_nights import Night
+from logger.translation import tr
 
 BEFORE_S = 300.0
 """A switching that was planned at most this long before the night's start belongs to the night."""
@@ -33,9 +34,9 @@ def parse_schedule(text: str) -> list[tuple[int, int, str]]:
         match = _ENTRY.fullmatch(entry.strip())
         if match is None or int(match[1]) > 23 or int(match[2]) > 59:
             raise StillvoltError(
-                f"“{entry.strip()}” is no planned switching.",
-                "Nothing was changed.",
-                "Type it like 23:00 breakers off.",
+                tr("“{typed}” is no planned switching.").format(typed=entry.strip()),
+                tr("Nothing was changed."),
+                tr("Type it like 23:00 breakers off."),
             )
         entries.append((int(match[1]), int(match[2]), " ".join(match[3].split())))
     return entries

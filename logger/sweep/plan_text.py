@@ -222,7 +222,7 @@ def next_reading_lines(plan: SwitchOffPlan) -> list[str]:
         return []
     return [
         tr("The next reading: {condition}, at “{spot}”.").format(
-            condition=tr_kept(plan.next_combination.label), spot=spot.name
+            condition=plan.next_combination.shown, spot=spot.name
         )
     ]
 

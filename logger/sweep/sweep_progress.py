@@ -15,7 +15,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from logger.sweep.solver.readings import Sweep, sweep_of_sets
-from logger.translation import kept_text, tr
+from logger.translation import kept_text, tr, tr_kept
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.essential_circuits import why_it_stays
 from logger.visit.records.home_records import Source
@@ -42,12 +42,16 @@ class Combination:
 
     Args:
         live: ids of these sources.
-        label: the condition that is kept with a reading: 'everything off', 'only Kitchen on', ...; it goes through
-            `tr_kept` where it is shown.
+        label: the condition that is kept with a reading: 'everything off', 'only Kitchen on', ...
     """
 
     live: frozenset[int]
     label: str
+
+    @property
+    def shown(self) -> str:
+        """The label in the language that holds."""
+        return tr_kept(self.label)
 
     @property
     def unlisted_on(self) -> bool | None:

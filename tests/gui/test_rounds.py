@@ -179,7 +179,7 @@ def test_budget_a_key_away(driver: Driver, demo: DemoRecorder) -> None:
     page = driver.window.pages.budget
     assert driver.window.page is page
     names = [name for name, _ in page.tables]
-    assert names == ["Everything on", "Everything off", "On minus off"]
+    assert names == [EVERYTHING_ON, EVERYTHING_OFF, None]
     components = [c.name for c in page.tables[0][1].components]
     assert components[:2] == ["scatter", "meter's resolution"]
     assert "meter accuracy" in components

@@ -28,7 +28,7 @@ from logger.night.night_difference import (
     learned_count_volts,
 )
 from logger.night.night_json import comparison_json
-from logger.night.night_text import ONLY_THESE, TURNED, comparison_text
+from logger.night.night_text import TURNED, comparison_text
 from logger.night.recorded_nights import longest_night, nights
 from logger.settling.events import Now, Overload, Settled, State
 from logger.visit import VisitLog
@@ -143,7 +143,7 @@ def test_meter_and_reference_are_in_u_as_in_a_difference_of_two_readings(night):
     assert found.difference.volts == pytest.approx(-0.2)
     assert found.difference.u_volts == pytest.approx(expected, rel=1e-6)
     assert found.verdict is NightVerdict.LOWER and found.remarks == ()
-    assert ONLY_THESE in comparison_text(found)
+    assert "these two nights only" in comparison_text(found)
     one = ((0.005 * 0.4 + 3 * 0.0001) ** 2 + half_count**2 + 0.01**2) / 3
     assert found.before.u_volts == pytest.approx(one**0.5, rel=1e-6)
 
@@ -237,7 +237,9 @@ def test_the_command_gives_the_contract(tmp_path, clock, capsys):
     assert refused["difference_volts"] is refused["u_volts"] is refused["compared"] is None
     assert main(["night", after, "--against", before]) == 0
     printed = capsys.readouterr().out
-    assert ONLY_THESE in printed and "on in the earlier night: not entered. In the later" in printed
+    assert (
+        "these two nights only" in printed and "on in the earlier night: not entered. In the later" in printed
+    )
 
 
 def test_a_night_beyond_the_range_is_not_compared_and_a_touch_of_it_is_told(night):

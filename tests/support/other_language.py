@@ -47,3 +47,15 @@ def speak(monkeypatch: pytest.MonkeyPatch, translations: NullTranslations) -> No
         translations: the language's.
     """
     monkeypatch.setattr(translation, "_chosen", [("xx", translations)])
+
+
+def unspoken(text: str) -> list[str]:
+    """The words of a text that did not go through the translation while this language is spoken.
+
+    Args:
+        text: as it is shown; what somebody has typed is to be taken out before.
+    """
+    before = ""
+    while before != text:
+        before, text = text, re.sub(f"{OPENING}[^{OPENING}{CLOSING}]*{CLOSING}", "", text)
+    return re.findall(r"[A-Za-z]{3,}", text)

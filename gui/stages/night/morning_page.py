@@ -15,7 +15,6 @@ from gui.actions.menus import add_context_menu
 from gui.actions.registry import ActionRegistry
 from gui.model.night_controller import NightController
 from gui.model.visit_access import Message
-from gui.model.wording import month_text
 from gui.shell.question import Choice, Question
 from gui.stages.night.hours_chart import HoursChart
 from gui.widgets.appearance import Appearance, label, set_role
@@ -23,10 +22,9 @@ from gui.widgets.badge import GOOD, UNCLEAR, Badge
 from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListHeading, ListRow
-from logger.clock import format_duration
+from logger.clock import format_duration, from_to, month_text
 from logger.night.analysis.lying_stretch import Stretch
 from logger.night.night_analysis import NightAnalysis
-from logger.night.night_conditions import NOT_ENTERED, WHAT_WAS_ON
 from logger.night.night_facts import FactGroup, FactKind, NightFact, night_facts
 from logger.translation import marked, tr
 from logger.visit.storage.time_zone import offset_unlike
@@ -206,7 +204,7 @@ class MorningPage(TabPage):
 
     def _jump(self) -> None:
         stretch_s = self.facts[self.chosen].stretch_s
-        if self.facts[self.chosen].what == WHAT_WAS_ON:
+        if self.facts[self.chosen].is_condition:
             self.registry.trigger("night.condition")
         elif stretch_s is None or self._shown is None:
             self._show_whole()
@@ -253,7 +251,7 @@ class MorningPage(TabPage):
                     "can also be dragged in the chart of the hours."
                 ).format(began=night.clock_minute(began_s), ended=night.clock_minute(ended_s)),
                 on_text=keep,
-                prefilled=" to ".join(map(night.clock_minute, self.night_controller.edges_s(night))),
+                prefilled=from_to(*map(night.clock_minute, self.night_controller.edges_s(night))),
                 enter_text=tr("Keep them"),
             )
         )
@@ -319,7 +317,7 @@ def _badge(fact: NightFact) -> Badge:
 
 def _note(fact: NightFact) -> str:
     """The remark on a fact; of what nobody entered, how it is entered."""
-    if fact.what == WHAT_WAS_ON and fact.text == NOT_ENTERED:
+    if fact.is_condition and fact.is_missing:
         return tr("double-click to enter it")
     return fact.note
 

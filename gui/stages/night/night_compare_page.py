@@ -18,7 +18,7 @@ from gui.widgets.bar_chart import BarChart
 from gui.widgets.bar_painter import Bar
 from gui.widgets.page import PrimaryAction, TabPage
 from logger.night.night_analysis import NightAnalysis, NightPair
-from logger.night.night_text import ONLY_THESE, conditions_text, difference_text
+from logger.night.night_text import conditions_text, difference_text, verdict_text
 from logger.translation import marked, tr
 
 
@@ -159,7 +159,9 @@ class NightComparePage(TabPage):
                 filter(None, (found.compared.why_not, conditions_text(found.compared)))
             )
         return (
-            tr("After: {verdict}, {scope}").format(verdict=found.compared.verdict, scope=ONLY_THESE),
+            tr("After: {verdict}, these two nights only").format(
+                verdict=verdict_text(found.compared.verdict)
+            ),
             f"{difference_text(found.compared)} {conditions_text(found.compared)}",
         )
 

@@ -18,7 +18,7 @@ from gui.stages.spots.condition_actions import condition_choices
 from gui.widgets.appearance import Appearance
 from gui.widgets.paged_stage import PagedStage
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
-from logger.translation import tr
+from logger.translation import tr, tr_kept
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 
 
@@ -100,7 +100,7 @@ class NightStage(PagedStage):
         as_listed = self._condition_as_listed()
         answers = [
             *(
-                Choice(text.format(condition=condition), partial(state, condition))
+                Choice(text.format(condition=tr_kept(condition)), partial(state, condition))
                 for text, condition in (
                     (tr("As now: {condition}"), now),
                     (tr("As on tonight's list: {condition}"), as_listed),

@@ -20,7 +20,7 @@ from logger.cautions import CHARGER_TONIGHT, NIGHT_CAUTIONS
 from logger.clock import format_duration
 from logger.night.night_conditions import NOT_ENTERED
 from logger.night.schedule import parse_schedule
-from logger.translation import marked, tr, tr_all
+from logger.translation import marked, tr, tr_all, tr_kept
 
 RUNS_ON = marked("It runs on when this window is closed or the screen is locked. Leave the lid open.")
 
@@ -94,7 +94,9 @@ class StartPage(TabPage):
 
     def _condition(self) -> ListRow:
         condition = self.night_controller.conditions.tonight()
-        return ListRow(tr(WHAT_IS_ON), condition or NOT_ENTERED, badge=GOOD if condition else OPEN)
+        return ListRow(
+            tr(WHAT_IS_ON), tr_kept(condition) or tr(NOT_ENTERED), badge=GOOD if condition else OPEN
+        )
 
     def _disk(self) -> ListRow:
         problem = self.night_controller.supplies.disk_warning()

@@ -27,7 +27,7 @@ from logger.report.compare.comparison import IF_NOT_THE_SAME, Comparison, SpotCh
 from logger.report.compare.listing import details_text, summary_text
 from logger.report.compare.value_change import ValueChange
 from logger.report.output_paths import comparison_path
-from logger.translation import marked, tr
+from logger.translation import marked, tr, tr_kept
 from logger.visit.storage.visit_brief import read_brief
 from logger.visit.storage.visit_folder import visits_in
 
@@ -274,7 +274,7 @@ def _row(spot: SpotChange, change: ValueChange) -> ListRow:
     return ListRow(
         spot.name,
         change.verdict_text,
-        change.condition,
+        tr_kept(change.condition),
         called,
         note=details_text(change),
         badge=comparison_badge(change.verdict),

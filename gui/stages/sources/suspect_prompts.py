@@ -11,7 +11,7 @@ from gui.model.switching_evidence import UnchangedValue
 from gui.model.visit_access import Message
 from gui.model.wording import reading_text, volts_text
 from gui.shell.question import Choice, Question
-from logger.translation import tr
+from logger.translation import tr, tr_kept
 from logger.visit.records.reading_corrections import why_not_reason
 from logger.visit.records.reading_records import Reading
 
@@ -34,7 +34,7 @@ def doubt_prompt(review: SweepReview, reading: Reading, doubts: Sequence[str], a
 
     return Question(
         tr("Is {reading} right, with {condition}?").format(
-            reading=reading_text(reading), condition=reading.condition
+            reading=reading_text(reading), condition=tr_kept(reading.condition)
         ),
         " ".join([*doubts, tr("Check the unit, and what is on.")]),
         (
@@ -62,18 +62,18 @@ def unchanged_prompt(
     value = _value_text(sweep, unchanged)
     title = (
         tr("The value has not changed since “{condition}” was read at “{spot}”. Was it switched?").format(
-            condition=before.condition, spot=before.spot_name
+            condition=tr_kept(before.condition), spot=before.spot_name
         )
         if before is not None
         else tr("The value is still the one from before “{asked}” was asked for. Was it switched?").format(
-            asked=combination.label
+            asked=combination.shown
         )
     )
 
     def again() -> None:
         sweep.choose(combination)
         sweep.controller.message = Message(
-            tr("Not taken. Set: {asked}. Take it when it is switched.").format(asked=combination.label)
+            tr("Not taken. Set: {asked}. Take it when it is switched.").format(asked=combination.shown)
         )
 
     if (elsewhere := unchanged.elsewhere) is not None:
@@ -84,7 +84,7 @@ def unchanged_prompt(
             tr(
                 "Asked for is: {asked}. {value} A reading without a motion before it is kept as your "
                 "word. It does not confirm tonight's list: to confirm it, move first."
-            ).format(asked=combination.label, value=value),
+            ).format(asked=combination.shown, value=value),
             (
                 Choice(tr("Yes, take it as my word"), lambda: announce(sweep.take_unchanged(unchanged))),
                 Choice(tr("Move first, then read again"), again, default=True),
@@ -97,7 +97,7 @@ def unchanged_prompt(
             "Asked for is: {asked}. {value} A reading without a change is kept as your word. It "
             "does not confirm tonight's list: to confirm it, move, or switch something off and "
             "on first."
-        ).format(asked=combination.label, value=value),
+        ).format(asked=combination.shown, value=value),
         (
             Choice(
                 tr("Yes, it was switched and nothing changed"),
@@ -135,7 +135,7 @@ def void_prompt(
         then: done after it was voided.
     """
     what = tr("{reading} at “{spot}”, {condition}.").format(
-        reading=reading_text(reading), spot=reading.spot_name, condition=reading.condition
+        reading=reading_text(reading), spot=reading.spot_name, condition=tr_kept(reading.condition)
     )
 
     def void(reason: str) -> None:

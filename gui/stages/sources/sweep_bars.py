@@ -7,7 +7,7 @@ from collections.abc import Collection, Sequence
 
 from gui.model.source_list_controller import stays_text
 from gui.model.sweep_controller import SweepController
-from gui.model.wording import counted, named_all, reading_volts_text, value_text
+from gui.model.wording import condition_title, counted, named_all, reading_volts_text, value_text
 from gui.stages.sources.tonight_content import why_no_list
 from gui.widgets.badge import BAD, GOOD, LEFT_OUT, OPEN
 from gui.widgets.bar_painter import Bar
@@ -103,8 +103,8 @@ def what_to_switch_text(sweep_controller: SweepController) -> str:
     found = sweep_controller.next_reading()
     state = sweep_controller.controller.sweep_state
     if sweep_controller.waiting is not None:
-        awaited = sweep_controller.waiting.combination.label
-        return tr("{awaited}: hold still").format(awaited=f"{awaited[0].upper()}{awaited[1:]}")
+        awaited = condition_title(sweep_controller.waiting.combination.label)
+        return tr("{awaited}: hold still").format(awaited=awaited)
     if found is None:
         if sweep_controller.tonight() is not None:
             return tr("Every circuit is read. Go on to the page Tonight.")
@@ -119,7 +119,7 @@ def what_to_switch_text(sweep_controller: SweepController) -> str:
     left = sweep_controller.progress().left
     if not left and sweep_controller.chosen is None and state is PlanState.CONTRADICTORY:
         return tr("Read again: {reading}. {to_switch}").format(
-            reading=combination.label, to_switch=sweep_controller.to_switch_for(combination)
+            reading=combination.shown, to_switch=sweep_controller.to_switch_for(combination)
         )
     to_switch = sweep_controller.to_switch_for(combination)
     if spot.id == sweep_controller.controller.route.chosen_id:

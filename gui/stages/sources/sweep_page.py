@@ -153,7 +153,7 @@ class SweepPage(TabPage):
             return PrimaryAction(
                 name,
                 self._switched,
-                tr("Waiting for {reading}. Esc cancels.").format(reading=waiting.combination.label),
+                tr("Waiting for {reading}. Esc cancels.").format(reading=waiting.combination.shown),
             )
         refusal = self.sweep_controller.why_not_switched()
         if self.sweep_controller.next_reading() is None and self.sweep_controller.tonight() is not None:
@@ -164,7 +164,7 @@ class SweepPage(TabPage):
         if combination is None:
             return PrimaryAction(name, self._switched, tr("Nothing is left to read."))
         return PrimaryAction(
-            tr("Switched ({reading}): take it once settled").format(reading=combination.label), self._switched
+            tr("Switched ({reading}): take it once settled").format(reading=combination.shown), self._switched
         )
 
     def _at(self, rows: list[SweepRow]) -> int | None:
@@ -220,7 +220,7 @@ class SweepPage(TabPage):
     def _go_to(self, row: int) -> None:
         rows = self.sweep_controller.rows()
         if self.sweep_controller.waiting is not None:
-            label = self.sweep_controller.waiting.combination.label
+            label = self.sweep_controller.waiting.combination.shown
             self.controller.message = Message(
                 tr("The reading “{reading}” is awaited. Esc cancels.").format(reading=label), refused=True
             )
@@ -241,7 +241,7 @@ class SweepPage(TabPage):
                 tr(
                     "The reading “{reading}” is awaited already. It is taken once the value has settled. "
                     "Esc cancels."
-                ).format(reading=waiting.combination.label)
+                ).format(reading=waiting.combination.shown)
             )
         elif (
             self.controller.setup.stated.supply is None

@@ -8,7 +8,7 @@ from datetime import tzinfo
 
 from gui.model.source_list_controller import stays_text
 from gui.model.sweep_controller import SweepController
-from gui.model.wording import clock_text, reading_text, value_text
+from gui.model.wording import clock_text, condition_title, reading_text, value_text
 from gui.widgets.badge import GOOD, UNCLEAR
 from gui.widgets.bar_painter import Bar
 from gui.widgets.row_model import ListHeading, ListRow
@@ -200,7 +200,7 @@ def next_reading_text(
     if waiting is not None:
         left_s = sweep_controller.left_s()
         awaited = tr("{reading} at “{spot}”").format(
-            reading=waiting.combination.label, spot=waiting.spot.name
+            reading=waiting.combination.shown, spot=waiting.spot.name
         )
         if left_s is None:
             return tr("Waiting: {awaited}, until the value has settled. Esc cancels.").format(awaited=awaited)
@@ -248,7 +248,7 @@ def suspect_rows(plan: SwitchOffPlan, zone: tzinfo | None) -> list[ListRow | Lis
         rows.append(ListHeading(tr("At “{spot}”").format(spot=spot.name)))
         rows += [
             ListRow(
-                f"{reading.condition[0].upper()}{reading.condition[1:]}",
+                condition_title(reading.condition),
                 reading_text(reading),
                 tr("taken {time}").format(time=clock_text(reading.utc_ns, zone, seconds=False)),
                 badge=UNCLEAR,

@@ -207,7 +207,7 @@ class TonightPage(TabPage):
             return PrimaryAction(
                 name,
                 self._switched,
-                tr("Waiting for {reading}. Esc cancels.").format(reading=waiting.combination.label),
+                tr("Waiting for {reading}. Esc cancels.").format(reading=waiting.combination.shown),
             )
         if self.controller.setup.stated.supply is None:
             return PrimaryAction(tr("Enter what supply the home has"), self._switched)
@@ -225,7 +225,7 @@ class TonightPage(TabPage):
         spot, combination = wanted
         what = tr("take it again") if self.is_contradictory else tr("take it")
         text = tr("Switched ({label}): {what} at “{spot}” once settled")
-        return PrimaryAction(text.format(label=combination.label, what=what, spot=spot.name), self._switched)
+        return PrimaryAction(text.format(label=combination.shown, what=what, spot=spot.name), self._switched)
 
     @property
     def is_contradictory(self) -> bool:

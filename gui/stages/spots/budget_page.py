@@ -7,14 +7,14 @@ from PySide6.QtWidgets import QGridLayout, QScrollArea, QWidget
 
 from gui.actions.registry import ActionRegistry
 from gui.model.visit_controller import VisitController
-from gui.model.wording import doubt_text
+from gui.model.wording import condition_title, doubt_text
 from gui.trace.reading_interval import ReadingInterval
 from gui.trace.trace_picture import TracePicture
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import Page
 from logger.metrology.rounding import fixed
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
-from logger.translation import marked, tr
+from logger.translation import marked, tr, tr_kept
 from logger.visit import Reading
 from logger.visit.records.condition import EVERYTHING_OFF
 from logger.visit.results.on_off_result import budget_of, off_limit_note
@@ -37,7 +37,8 @@ class BudgetPage(Page):
 
     def __init__(self, controller: VisitController, appearance: Appearance, actions: ActionRegistry) -> None:
         super().__init__(controller, appearance, actions)
-        self.tables: list[tuple[str, Budget]] = []
+        self.tables: list[tuple[str | None, Budget]] = []
+        """What each budget is of: a condition as the log keeps it; None for on minus off."""
         self._shown: object = None
         self.area = QScrollArea()
         self.area.setWidgetResizable(True)
@@ -61,22 +62,22 @@ class BudgetPage(Page):
             self._show_traces([])
             return
         result = self.controller.readings.result(spot)
-        tables: list[tuple[str, Budget]] = []
+        tables: list[tuple[str | None, Budget]] = []
         readings: list[Reading] = []
         for reading in (result.on, result.off):
             budget = budget_of(reading)
             if reading is not None and budget is not None:
-                tables.append((reading.condition.capitalize(), budget))
+                tables.append((reading.condition, budget))
                 readings.append(reading)
         if not tables:
             last = self.controller.readings.last_at(spot.id)
             budget = budget_of(last)
             if last is not None and budget is not None:
-                tables.append((last.condition.capitalize(), budget))
+                tables.append((last.condition, budget))
                 readings.append(last)
         difference = result.difference()
         if difference is not None:
-            tables.append((tr("On minus off"), difference))
+            tables.append((None, difference))
         head = "“{spot}”" if tables else tr("“{spot}” has no reading with a budget yet.")
         self._show_traces(readings)
         self._show(head.format(spot=spot.name), tables)
@@ -84,14 +85,17 @@ class BudgetPage(Page):
     def _show_traces(self, readings: list[Reading]) -> None:
         """What the readings rest on, and what speaks against it by now."""
         controller = self.controller
-        rested = (ReadingInterval.of_reading(controller, reading, reading.condition) for reading in readings)
+        rested = (
+            ReadingInterval.of_reading(controller, reading, tr_kept(reading.condition))
+            for reading in readings
+        )
         self.picture.show_values([r for r in rested if r is not None])
         self.picture.setVisible(bool(self.picture.intervals))
-        doubts = {r.condition: controller.readings.doubt(r) for r in readings if controller.readings.doubt(r)}
+        doubts = {tr_kept(r.condition): doubt for r in readings if (doubt := controller.readings.doubt(r))}
         self.doubt.setText(doubt_text(doubts, tr("take it again")))
         self.doubt.setVisible(bool(doubts))
 
-    def _show(self, head: str, tables: list[tuple[str, Budget]]) -> None:
+    def _show(self, head: str, tables: list[tuple[str | None, Budget]]) -> None:
         if (head, tables) == self._shown:
             return
         self._shown, self.tables = (head, tables), tables
@@ -103,10 +107,11 @@ class BudgetPage(Page):
         grid.setHorizontalSpacing(12)
         grid.setVerticalSpacing(3)
         row = 0
-        for name, budget in tables:
+        for what, budget in tables:
+            name = tr("On minus off") if what is None else condition_title(what)
             grid.addWidget(_bold(f"{name}: {fixed(budget.volts, 4)} V"), row, 0, 1, 3)
             row = _table(grid, row + 1, budget)
-            if name.lower() == EVERYTHING_OFF and (note := off_limit_note(budget)):
+            if what == EVERYTHING_OFF and (note := off_limit_note(budget)):
                 grid.addWidget(label(note, "quiet"), row, 0, 1, 3)
                 row += 1
         grid.setRowStretch(row, 1)

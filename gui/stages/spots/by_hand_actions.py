@@ -8,7 +8,7 @@ from gui.shell.question import Question
 from gui.stages.spots.action_context import ActionContext, Actions
 from gui.stages.spots.condition_actions import condition_choices
 from gui.stages.spots.reading_questions import ReadingQuestions
-from logger.translation import marked, tr
+from logger.translation import marked, tr, tr_kept
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, typed_condition
 
 NO_SPOT = marked("There is no spot to enter a value for. Add one first.")
@@ -59,7 +59,7 @@ class ByHandActions(Actions):
         self.prompt.ask(
             Question(
                 tr("By hand at “{spot}”, {condition}").format(
-                    spot=spot.name, condition=controller.condition.at(spot, condition)
+                    spot=spot.name, condition=tr_kept(controller.condition.at(spot, condition))
                 ),
                 tr(
                     "Such as 0.27, 270 mV, or with how far it wandered: 0.27 +- 0.02. On and off at "

@@ -8,7 +8,7 @@ from functools import partial
 from gui.model.wording import moment_text
 from gui.shell.question import Choice, Question
 from gui.stages.spots.action_context import Actions
-from logger.translation import tr
+from logger.translation import tr, tr_kept
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 
 
@@ -30,9 +30,9 @@ class ConditionActions(Actions):
                 then()
             self.redraw()
 
-        def named(condition: str) -> str | None:
-            state_condition = self.controller.condition.state
-            state_condition(condition)
+        def named(typed: str) -> str | None:
+            # What was prefilled and left as it is stays what it was, in every language.
+            self.controller.condition.state(now if typed == tr_kept(now) else typed)
             if self.controller.message.refused:
                 return self.controller.message.text
             if then is not None:
@@ -46,29 +46,31 @@ class ConditionActions(Actions):
                     tr("What is on?"),
                     tr("Name the circuits and cords that are live."),
                     on_text=named,
-                    prefilled=self.controller.snapshot.condition,
+                    prefilled=tr_kept(now),
                 )
             )
 
-        stated = self.controller.snapshot.stated
+        stated, now = self.controller.snapshot.stated, self.controller.snapshot.condition
         text = tr("What you enter counts for every reading until you change it.")
         still: tuple[Choice, ...] = ()
         if stated.condition and doubt:
-            text = tr("{doubt} Is it still {condition}?").format(doubt=doubt, condition=stated.condition)
+            text = tr("{doubt} Is it still {condition}?").format(
+                doubt=doubt, condition=tr_kept(stated.condition)
+            )
             still = (
                 Choice(
-                    tr("Still {condition}").format(condition=stated.condition),
+                    tr("Still {condition}").format(condition=tr_kept(stated.condition)),
                     lambda: state(stated.condition),
                 ),
             )
         elif stated.condition and not self.controller.snapshot.condition:
             entered = moment_text(stated.utc_ns, self.controller.snapshot.zone)
             text = tr("Last entered {entered}: {condition}. Is it still so?").format(
-                entered=entered, condition=stated.condition
+                entered=entered, condition=tr_kept(stated.condition)
             )
             still = (
                 Choice(
-                    tr("Still {condition}").format(condition=stated.condition),
+                    tr("Still {condition}").format(condition=tr_kept(stated.condition)),
                     lambda: state(stated.condition),
                 ),
             )

@@ -35,7 +35,7 @@ from gui.model.wording import reading_text
 from gui.shell.announcer import announce_at
 from gui.widgets.appearance import label
 from gui.widgets.text_list import TextList
-from logger.translation import tr
+from logger.translation import tr, tr_kept
 from logger.visit import Reading
 from logger.visit.records.home_records import Spot
 from logger.visit.records.reading_corrections import why_not_reason
@@ -275,15 +275,16 @@ def ask_condition(
         parent: the window that the dialog belongs to.
     """
     choices = corrections.condition_choices(reading)
+    was_on = tr_kept(reading.condition) or tr("not stated")
     question = Question(
         tr("Correct what was on"),
         tr("{reading} at “{spot}” is entered as read with “{condition}”. A correction rests on your word, because the "
            "value was measured while that was entered. The reading is marked so.")
-        .format(reading=_in_words(reading), spot=reading.spot_name, condition=reading.condition or tr("not stated")),
+        .format(reading=_in_words(reading), spot=reading.spot_name, condition=was_on),
         tr("&Correct it"),
         [tr(reason) for reason in CONDITION_REASONS],
         tr("What was &on?"),
-        [choice.condition for choice in choices],
+        [tr_kept(choice.condition) for choice in choices],
         tr("Something &else:"),
         lambda text: corrections.why_not_condition(reading, text),
     )  # fmt: skip

@@ -12,7 +12,7 @@ from gui.model.wording import clock_text, mark_text, reading_text
 from gui.shell.question import Choice, Question
 from gui.stages.spots.action_context import ActionContext, Actions
 from gui.stages.spots.condition_actions import ConditionActions
-from logger.translation import tr
+from logger.translation import tr, tr_kept
 from logger.visit import Mark, Reading
 from logger.visit.records.reading_corrections import why_not_reason
 
@@ -97,7 +97,7 @@ class HistoryActions(Actions):
         if isinstance(last, Reading):
             reasons = [tr(reason) for reason in VOID_REASONS]
             what = tr("{reading} at “{spot}”, {condition}").format(
-                reading=reading_text(last), spot=last.spot_name, condition=last.condition
+                reading=reading_text(last), spot=last.spot_name, condition=tr_kept(last.condition)
             )
         else:
             what = tr("the mark “{mark}”").format(mark=mark_text(last))

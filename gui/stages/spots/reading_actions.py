@@ -7,7 +7,7 @@ from gui.shell.question import Choice, Question
 from gui.sound.sounds import Tone
 from gui.stages.spots.action_context import ActionContext, Actions
 from gui.stages.spots.reading_questions import ReadingQuestions
-from logger.translation import tr
+from logger.translation import tr, tr_kept
 from logger.visit.records.condition import EVERYTHING_ON
 from logger.visit.records.promised_value import PromisedValue
 from logger.visit.results.used_stretch import StretchUse
@@ -113,7 +113,7 @@ class ReadingActions(Actions):
         reading = before.reading
         same_spot = reading is not None and reading.spot_id == spot.id
         question = (
-            tr("Was it switched to {condition}?").format(condition=condition)
+            tr("Was it switched to {condition}?").format(condition=tr_kept(condition))
             if same_spot
             else tr("Is this “{spot}”?").format(spot=spot.name)
         )

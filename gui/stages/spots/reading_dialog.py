@@ -35,7 +35,7 @@ from gui.widgets.text_list import TextList
 from logger.clock import NS_PER_S
 from logger.metrology.checks import CheckKind
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
-from logger.translation import tr
+from logger.translation import tr, tr_kept
 from logger.visit import Reading
 from logger.visit.results.correction_history import footnote
 from logger.visit.results.on_off_result import budget_of
@@ -194,7 +194,7 @@ class ReadingDialog(QDialog):
         _show(self.state, void if reading.void_reason is not None else "")
         for part, name, text in (
             (self.spot, tr("Spot"), reading.spot_name),
-            (self.condition, tr("What was on"), reading.condition or tr("not stated")),
+            (self.condition, tr("What was on"), tr_kept(reading.condition) or tr("not stated")),
             (self.when, tr("When"), day_at_time(reading.utc_ns, self._controller.snapshot.zone)),
             (self.how_taken, tr("How it was taken"), how_taken_text(reading)),
             (self.checks, tr("Checks"), checks_text(reading)),

@@ -7,7 +7,7 @@ from gui.shell.question import Choice, Question
 from gui.stages.spots.action_context import ActionContext, Actions
 from gui.stages.spots.history_actions import HistoryActions
 from logger import cautions
-from logger.translation import tr, tr_n
+from logger.translation import tr, tr_kept, tr_n
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.reading_records import Reading
 
@@ -54,7 +54,9 @@ class RoundActions(Actions):
         taken = controller.message.text
         if controller.readings.count_read(condition) == len(controller.route.indoor_spots()):
             controller.message = Message(
-                tr("{taken}. Every spot is read with {condition}.").format(taken=taken, condition=condition)
+                tr("{taken}. Every spot is read with {condition}.").format(
+                    taken=taken, condition=tr_kept(condition)
+                )
             )
         elif controller.route.choose_next_unread(condition) and controller.route.chosen is not None:
             name = controller.route.chosen.name

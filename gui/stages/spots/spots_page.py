@@ -27,7 +27,7 @@ from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListHeading, ListRow
 from logger.metrology.checks import REQUIRED_CHECKS, CheckKind
-from logger.translation import tr
+from logger.translation import tr, tr_kept
 from logger.visit import Mark, Reading, Spot
 from logger.visit.records.condition import OUTSIDE_WALK
 from logger.visit.records.simulated_run import SIMULATED
@@ -245,13 +245,13 @@ class SpotsPage(Page):
         result = controller.readings.result(spot)
         if not result.pair():
             value = f"{reading_volts_text(last)} V"
-            return ListRow(head, value, last.condition or tr("what was on: not entered"), right)
+            return ListRow(head, value, tr_kept(last.condition) or tr("what was on: not entered"), right)
         small = result.verdict(controller.setup.stated.target_volts)
         if result.why_not_comparable():
             small = tr("not comparable")
         elif small and result.on is not None and result.off is not None:
             small = tr("on: {verdict}").format(verdict=small)  # beside two values
-        return ListRow(head, _on_and_off(result), small or last.condition, right)
+        return ListRow(head, _on_and_off(result), small or tr_kept(last.condition), right)
 
     def _entry_row(self, item: Reading | Mark) -> ListRow:
         void = item.void_reason is not None
@@ -262,7 +262,7 @@ class SpotsPage(Page):
         small = (
             tr("void: {reason}").format(reason=item.void_reason)
             if void
-            else item.condition or tr("what was on: not entered")
+            else tr_kept(item.condition) or tr("what was on: not entered")
         )
         value = f"{reading_volts_text(item)} V"
         right = time if void else f"{_how_taken(item)}{uncertainty_text(item.volts, u_of(item))} · {time}"
@@ -279,7 +279,9 @@ class SpotsPage(Page):
                     ),
                 )
             )
-        short = self._short_form(item, small)
+        short = self._short_form(
+            item, short_condition(item.condition) if item.condition and not void else small
+        )
         return ListRow(item.spot_name, value, small, right, void, void, note=note, short=short)
 
     def _short_form(self, reading: Reading, said: str) -> tuple[str, str]:
@@ -287,7 +289,7 @@ class SpotsPage(Page):
 
         Args:
             reading: the reading.
-            said: what is said of it below its name.
+            said: what was on, or why it is void, in short.
         """
         readings = self.controller.snapshot.readings
         read_ids = {each.spot_id for each in readings}
@@ -301,7 +303,7 @@ class SpotsPage(Page):
         )
         parts = [
             name_in_room(spot) if spot and is_named_by_place else reading.spot_name,
-            short_condition(said),
+            said,
         ]
         if reading.void_reason is None:
             parts += [tr("in doubt")] if self.controller.readings.doubt(reading) else []

@@ -15,6 +15,7 @@ import numpy as np
 from logger.night.analysis.night_record import NightRecord
 from logger.night.analysis.repeating_loads import RepeatingLoad, repeating_loads
 from logger.settling.events import Settled, Step
+from logger.translation import marked
 
 HOUR_S = 3600.0
 
@@ -29,6 +30,9 @@ told: it is higher than the values that were read. A cord that is touched or mov
 source."""
 
 PERCENTILES = (5.0, 50.0, 95.0)
+
+HOURS_ALIKE = marked("the hours do not differ by more than they vary within")
+"""Why there is no quietest hour where `NightSummary.alike_volts` are known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,16 +153,19 @@ class NightSummary:
 
     @property
     def why_no_hour(self) -> str:
-        """Why there is no quietest hour, and no highest one but for overload; empty where there are."""
+        """Why there is no quietest hour, and no highest one but for overload; empty where there are.
+
+        In English, as JSON has it: it goes through `tr` where it is shown.
+        """
         if self.quietest_hour is not None:
             return ""
         if self.end_s < MIN_HOUR_SHARE * HOUR_S:
-            return "the recording is shorter than an hour"
+            return marked("the recording is shorter than an hour")
         if self.alike_volts is not None:
-            return "the hours do not differ by more than they vary within"
-        return "no whole hour was still for long enough" + (
-            " and within the meter's range" if self.overloaded else ""
-        )
+            return HOURS_ALIKE
+        if self.overloaded:
+            return marked("no whole hour was still for long enough and within the meter's range")
+        return marked("no whole hour was still for long enough")
 
 
 def summarise(night: NightRecord, target_volts: float) -> NightSummary:

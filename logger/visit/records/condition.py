@@ -7,12 +7,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from logger.clock import NS_PER_S
+from logger.translation import kept_text, tr_kept
 from logger.visit.records.reading_records import Reading
 
-EVERYTHING_ON = "everything on"
-EVERYTHING_OFF = "everything off"
-OUTSIDE_WALK = "outside walk"
-"""Names of conditions that the tool itself gives; any other is a name that the user or the sweep made."""
+EVERYTHING_ON = kept_text("everything on")
+EVERYTHING_OFF = kept_text("everything off")
+OUTSIDE_WALK = kept_text("outside walk")
+"""Names of conditions that the tool itself gives; any other is a name that the user or the sweep made. They go through
+`tr_kept` where they are shown."""
 
 HOLDS_S = 3600.0
 """A statement holds for this long after it was made or after the last reading in that condition; then it is asked for
@@ -27,11 +29,14 @@ averaging and the detector's own delay are over by then, so that what was switch
 def typed_condition(text: str) -> str:
     """The condition that a typed text means: blanks are joined, and capitals make no other condition of a known one.
 
+    Whoever types it types it as it is shown to them, or in English.
+
     Args:
         text: as it was typed.
     """
     named = " ".join(text.split())
-    known = {condition.casefold(): condition for condition in (EVERYTHING_ON, EVERYTHING_OFF)}
+    usual = (EVERYTHING_ON, EVERYTHING_OFF)
+    known = {shown.casefold(): condition for condition in usual for shown in (tr_kept(condition), condition)}
     return known.get(named.casefold(), named)
 
 

@@ -71,12 +71,7 @@ def _not_counted(data: NightData) -> list[str]:
     """Write which time is in none of these figures, in a sentence each."""
     night, frozen = data.night, data.summary.frozen
     # Readings, checks and what somebody moved by hand are known to the household; that it was restless may not be.
-    restless = tr("{stretch} is left out: not lying still.")
-    out = [
-        restless.format(stretch=night.left_out_text(stretch))
-        for stretch, why in night.left_out
-        if why == NOT_LYING
-    ]
+    out = [night.left_out_sentence(stretch, why) for stretch, why in night.left_out if why == NOT_LYING]
     if not frozen:
         return out
     length = format_long_duration(data.summary.frozen_s)

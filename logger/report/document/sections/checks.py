@@ -104,7 +104,8 @@ def _failed_later(found: FailedLater, data: ReportData) -> str:
         later=moment_of(data, found.failed.utc_ns),
     )
     if not between:
-        return f"{text} {tr('No reading was taken in between.')}"
+        none = tr("No reading was taken in between.")
+        return f"{text} {none}"
     doubt = tr_n(
         "{n} reading taken in between is in doubt.", "{n} readings taken in between are in doubt.", between
     )

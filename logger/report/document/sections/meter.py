@@ -26,7 +26,8 @@ def meter(data: ReportData) -> Section:
         used = {data.setup.meter: []}
     blocks: list[Block] = []
     if data.simulation:
-        blocks.append(Text(f"{data.simulation} {tr('What follows is as it was entered.')}"))
+        as_entered = tr("What follows is as it was entered.")
+        blocks.append(Text(f"{data.simulation} {as_entered}"))
     for facts, contexts in used.items():
         if len(used) > 1:
             blocks.append(HeadingBlock(facts.name))

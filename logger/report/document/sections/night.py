@@ -8,7 +8,6 @@ from logger.night.analysis.schedule_match import PlannedSwitching
 from logger.night.night_difference import compare_nights
 from logger.night.night_facts import (
     against_note,
-    alike_text,
     hour_level,
     load_length,
     overload_text,
@@ -16,6 +15,7 @@ from logger.night.night_facts import (
     step_time,
     still_value,
     untold_note,
+    why_no_hour_text,
 )
 from logger.night.night_text import comparison_text, edges_text
 from logger.night.recorded_nights import Night
@@ -51,7 +51,8 @@ def night(data: ReportData) -> Section | None:
         by_date = sorted((of.night for of in data.nights), key=lambda of: of.start_utc_ns)
         first, last = by_date[0], by_date[-1]
         compared = compare_nights(first, last, same_visit=True)
-        blocks.append(Text(f"{tr('The first against the last.')} {comparison_text(compared)}"))
+        first_and_last = tr("The first against the last.")
+        blocks.append(Text(f"{first_and_last} {comparison_text(compared)}"))
     return Section("night", tr("Night"), tuple(blocks))
 
 
@@ -168,11 +169,11 @@ def _hours_of_note(data: NightData) -> list[str]:
         out.append(text.format(start=night.clock_minute(hour.start_s), level=hour_level(hour, 4)))
     if summary.level is not None and summary.why_no_hour:
         text = (
-            tr("No quietest hour: {why}{means}.")
+            tr("No quietest hour: {why}.")
             if summary.highest_hour is not None
-            else tr("No quietest and no highest hour: {why}{means}.")
+            else tr("No quietest and no highest hour: {why}.")
         )
-        out.append(text.format(why=summary.why_no_hour, means=alike_text(summary, 4)))
+        out.append(text.format(why=why_no_hour_text(summary, 4)))
     return out
 
 

@@ -60,7 +60,10 @@ def _row(data: ReportData, reading: Reading) -> tuple[str, ...]:
     if reading.simulated and reading.context is None:
         remarks.insert(0, tr(SIMULATED_REMARK))
     if reading.taken != "settled":
-        remarks.insert(0, tr(_TAKEN.get(reading.taken, marked("taken in a way that is not known"))))
+        remarks.insert(
+            0,
+            tr(_TAKEN[reading.taken]) if reading.taken in _TAKEN else tr("taken in a way that is not known"),
+        )
     if reading.id in data.doubts:
         remarks.append(data.doubts[reading.id])
     start_ns, end_ns = reading.start_utc_ns, reading.end_utc_ns

@@ -53,7 +53,7 @@ NOTICE_KINDS = {
     "other date": marked("Other date"),
     "port back": marked("Port back"),
     "port lost": marked("Port lost"),
-    "range": marked("Range"),
+    "range": marked("Meter range"),
     "recorder restarted": marked("Recorder restarted"),
     "sleep": marked("Sleep"),
     "sleep not prevented": marked("Sleep not prevented"),
@@ -101,7 +101,7 @@ def recording(data: ReportData) -> Section | None:
         refused = joined([_refused_text(status, count) for status, count in data.refused.items()])
         text = tr("Lines of the meter that were no sample, kept in the log: {lines}.")
         blocks.append(Text(text.format(lines=refused)))
-    return Section("recording", tr("Recording"), tuple(blocks))
+    return Section("recording", tr("Recordings"), tuple(blocks))
 
 
 def _gaps(data: ReportData) -> Block:
