@@ -130,6 +130,19 @@ def unfilled(source: str) -> list[str]:
     return found
 
 
+def hidden(source: str) -> list[str]:
+    """Sentences that stand within an f-string, where the catalogues do not find them, each as "line: text"."""
+    found = []
+    for outer in ast.walk(ast.parse(source)):
+        if not isinstance(outer, ast.JoinedStr):
+            continue
+        for node in ast.walk(outer):
+            if isinstance(node, ast.Call) and _name(node.func) in TRANSLATORS:
+                texts = [str(part.value) for part in node.args if isinstance(part, ast.Constant)]
+                found += [f"{node.lineno}: {text}" for text in texts]
+    return found
+
+
 def _reads(text: str) -> bool:
     return text not in WORDS_OF_FILES and WORDS.search(text) is not None
 
@@ -172,6 +185,12 @@ def test_a_place_that_is_filled_with_something_else_is_found(source: str, names:
 
 def _files_of(path: Path) -> list[Path]:
     return [path] if path.is_file() else list(path.rglob("*.py"))
+
+
+def test_each_sentence_stands_where_the_catalogues_find_it() -> None:
+    assert hidden("show(f'{why} {tr(what)} {tr(\"Take it back\")}')") == ["1: Take it back"]
+    found = {name: hidden((ROOT / name).read_text(encoding="utf-8")) for name in _files()}
+    assert {name: texts for name, texts in found.items() if texts} == {}
 
 
 def _files() -> list[str]:

@@ -207,7 +207,7 @@ class ReadingCorrections:
         """
         condition = typed_condition(condition)
         if why := self.why_not_condition(reading, condition):
-            self._access.refuse(f"{why} {tr('Nothing was changed.')}")
+            self._access.refuse(" ".join((why, tr("Nothing was changed."))))
             return None
         if live is None:
             known = {choice.condition: choice.live for choice in self.condition_choices(reading)}

@@ -160,15 +160,16 @@ class ArchivePage(TabPage):
             word for word, holds in ((tr("sweep"), entry.has_sweep), (tr("night"), entry.has_night)) if holds
         ]
         small = ", ".join(filter(None, (entry.simulated, counted(entry.readings, "reading"), *holds)))
+        rooms = ", ".join(entry.rooms) or tr("no rooms")
         return ListRow(
             entry.household or entry.path.stem,
             f"{value} V" if value else "",
-            f"{entry.day.isoformat() if entry.day else tr('no date')} · {small}",
+            " · ".join((entry.day.isoformat() if entry.day else tr("no date"), small)),
             tr("open now") if here else (tr("being recorded") if entry.recording else ""),
             note="\n".join(
                 filter(
                     None,
-                    (_highest_text(entry), f"{entry.path.name}: {', '.join(entry.rooms) or tr('no rooms')}"),
+                    (_highest_text(entry), f"{entry.path.name}: {rooms}"),
                 )
             ),
             badge=GOOD if here else None,

@@ -132,10 +132,11 @@ class HistoryActions(Actions):
             )
 
         answers = tuple(Choice(reason, because(reason)) for reason in reasons)
+        kept = tr("It stays in the log with the reason.")
         self.prompt.ask(
             Question(
                 self._void_title(last),
-                f"{what}\n{' '.join(filter(None, (note, tr('It stays in the log with the reason.'))))}",
+                "\n".join((what, " ".join(filter(None, (note, kept))))),
                 (*answers, Choice(tr("Another reason: type it"), by_words), *further),
                 escape_text=tr("Keep it"),
             )
