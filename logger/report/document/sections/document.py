@@ -57,7 +57,7 @@ def document(data: ReportData) -> Section:
                     ),
                     *_salvage(data),
                     *((tr("Not in this log"), sentence) for sentence in data.rests),
-                    (tr("Written by"), f"Stillvolt {__version__}"),
+                    (tr("Written by"), " ".join(("Stillvolt", __version__))),
                     (tr("Checksum of the log, SHA-256"), data.checksum),
                 )
             ),
