@@ -101,9 +101,9 @@ def tr_n(singular: str, plural: str, n: int) -> str:
 def tr_kept(text: str) -> str:
     """A sentence that was kept in English with its places filled, in the language that holds.
 
-    It is found again by what stands between its places, and what fills them stays as it was typed, but for a number's
-    decimal sign. One that is no kept sentence, or that can be read in two ways, stays English: rather that than a
-    sentence that says something else.
+    It is found again by what stands between its places. What fills them stays as it was typed, but for a number's
+    decimal sign, and for what is a kept sentence itself. One that is none, or that can be read in two ways, stays
+    English: rather that than a sentence that says something else.
     """
     language, translations = _holding()
     return text if not text or language == SOURCE_LANGUAGE else _kept_in(language, translations, text)
@@ -170,7 +170,9 @@ def _kept_in(language: str, translations: gettext.NullTranslations, text: str) -
     if any(reading != longest and _letters(reading[0]) == _letters(longest[0]) for reading in readings):
         return text
     places = {
-        name: shown_number(value) if _NUMBER.fullmatch(value) else value for name, value in longest[1].items()
+        # What fills a place may be kept itself: why a check was skipped, what was on.
+        name: shown_number(value) if _NUMBER.fullmatch(value) else translations.pgettext(KEPT, value)
+        for name, value in longest[1].items()
     }
     return translations.pgettext(KEPT, longest[0]).format(**places)
 

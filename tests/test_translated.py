@@ -51,7 +51,6 @@ WORDS_OF_FILES = frozenset(
     {
         "Garden flat a year later.visit",
         "Garden flat.visit",
-        "Stated: the lines have another form, and it is the same meter as in the checks",
         "breaker read in the sweep",
         "broken off",
         "building earth",
@@ -79,7 +78,6 @@ WORDS_OF_FILES = frozenset(
         "read with meters that nobody described, so that their gain is not taken to cancel",
         "recorded at the same time in part, so that neither shows a change of the other",
         "recorder restarted",
-        "somebody else does it",
         "spot changed",
         "sudo apt-get install libpango-1.0-0 libpangoft2-1.0-0",
         "to be read again",

@@ -14,7 +14,7 @@ from gui.model.visit_access import VisitAccess
 from gui.model.wording import day_at_time, reading_text
 from logger.errors import StillvoltError
 from logger.sweep.sweep_progress import live_at_reading, live_in_condition, plain_sweep
-from logger.translation import marked, tr, tr_kept
+from logger.translation import kept_text, tr, tr_kept
 from logger.visit import Reading, Spot
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK, typed_condition
 from logger.visit.records.fact_names import CONDITION
@@ -22,20 +22,20 @@ from logger.visit.records.reading_corrections import MAX_REASON_CHARACTERS, Plac
 from logger.visit.results.correction_history import placement_of
 from logger.visit.results.typed_value import looks_like_value
 
-MOVE_REASONS = (marked("the wrong spot was chosen"), marked("the spot was moved or renamed"))
+MOVE_REASONS = (kept_text("the wrong spot was chosen"), kept_text("the spot was moved or renamed"))
 CONDITION_REASONS = (
-    marked("what was on was not stated in time"),
-    marked("a breaker or cord was not as stated"),
+    kept_text("what was on was not stated in time"),
+    kept_text("a breaker or cord was not as stated"),
 )
-WRONG_CONDITION = marked("wrong about what was on")
+WRONG_CONDITION = kept_text("wrong about what was on")
 VOID_REASONS = (
-    marked("moved or touched something"),
-    marked("wrong spot"),
+    kept_text("moved or touched something"),
+    kept_text("wrong spot"),
     WRONG_CONDITION,
-    marked("the lead or the meter was loose"),
+    kept_text("the lead or the meter was loose"),
 )
-VALID_REASONS = (marked("voided by mistake"), marked("the reason did not hold"))
-"""Why a reading is corrected, as it is offered; any other reason can be typed."""
+VALID_REASONS = (kept_text("voided by mistake"), kept_text("the reason did not hold"))
+"""Why a reading is corrected, as it is offered and kept in English; any other reason can be typed."""
 
 
 MAX_CONDITION_CHARACTERS = 200
@@ -270,7 +270,9 @@ class ReadingCorrections:
         taken = tr("taken for {place}").format(place=now.as_taken.words)
         rows = [HistoryRow(day_at_time(now.utc_ns, self._access.snapshot.zone), taken)]
         return rows + [
-            HistoryRow(day_at_time(c.utc_ns, self._access.snapshot.zone), c.words, c.reason, c.entered_by)
+            HistoryRow(
+                day_at_time(c.utc_ns, self._access.snapshot.zone), c.words, tr_kept(c.reason), c.entered_by
+            )
             for c in now.corrections
         ]
 

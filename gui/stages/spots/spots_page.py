@@ -257,10 +257,12 @@ class SpotsPage(Page):
         void = item.void_reason is not None
         time = clock_text(item.utc_ns, self.controller.snapshot.zone)
         if isinstance(item, Mark):
-            small = tr("void: {reason}").format(reason=item.void_reason) if void else tr("mark")
+            small = (
+                tr("void: {reason}").format(reason=tr_kept(item.void_reason or "")) if void else tr("mark")
+            )
             return ListRow(f"“{mark_text(item)}”", "", small, time, void, void)
         small = (
-            tr("void: {reason}").format(reason=item.void_reason)
+            tr("void: {reason}").format(reason=tr_kept(item.void_reason or ""))
             if void
             else tr_kept(item.condition) or tr("what was on: not entered")
         )
