@@ -176,7 +176,6 @@ def _name(function: ast.expr) -> str:
         ('show(tr("Take it back"))', []),
         ('show(f"Moved {name} back")', ["1: Moved {} back"]),
         ('show(f"{volts} V")', []),
-        ("show(f\"{name}: {tr('Stays on')}\")", ["1: Stays on (within another text)"]),
         ('WORDS = {"wetted at all": marked("Wetted")}', []),
         ('Canvas(f"spot-{number}")', []),
         ('path.with_name(f"{name}.damaged-{number}")', []),

@@ -255,17 +255,12 @@ class SpotsPage(Page):
 
     def _entry_row(self, item: Reading | Mark) -> ListRow:
         void = item.void_reason is not None
+        why_void = tr("void: {reason}").format(reason=tr_kept(item.void_reason or ""))
         time = clock_text(item.utc_ns, self.controller.snapshot.zone)
         if isinstance(item, Mark):
-            small = (
-                tr("void: {reason}").format(reason=tr_kept(item.void_reason or "")) if void else tr("mark")
-            )
+            small = why_void if void else tr("mark")
             return ListRow(f"“{mark_text(item)}”", "", small, time, void, void)
-        small = (
-            tr("void: {reason}").format(reason=tr_kept(item.void_reason or ""))
-            if void
-            else tr_kept(item.condition) or tr("what was on: not entered")
-        )
+        small = why_void if void else tr_kept(item.condition) or tr("what was on: not entered")
         value = f"{reading_volts_text(item)} V"
         right = time if void else f"{_how_taken(item)}{uncertainty_text(item.volts, u_of(item))} · {time}"
         note = ""
