@@ -16,6 +16,7 @@ DONE = (
     "logger/clock.py",
     "logger/name_list.py",
     "logger/night",
+    "logger/recording",
     "logger/report/blank_form.py",
     "logger/report/document",
     "logger/report/reading_doubts.py",
