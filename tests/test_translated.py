@@ -39,7 +39,9 @@ NOT_SHOWN = (
     "setObjectName",
     "setStyleSheet",
     "log_exception",
+    "logged",
     "AssertionError",
+    "PermissionError",
     "RuntimeError",
     "ValueError",
     "Template",
@@ -52,19 +54,27 @@ WORDS_OF_FILES = frozenset(
     {
         "Garden flat a year later.visit",
         "Garden flat.visit",
+        "Stillvolt ",
+        "Stillvolt {} (imported)",
         "breaker read in the sweep",
         "broken off",
         "building earth",
         "by hand",
+        "clock set back",
         "compared without the seconds or minutes in which the voltage was above the meter's range",
         "decimal place",
         "disk back",
+        "disk refuses",
         "disk short",
         "earth rod",
         "exchanged rows",
-        "going on",
+        "file:",
         "form of {visit}",
+        "going on",
+        "laptop battery low",
+        "late lines",
         "left out",
+        "lines ",
         "memory full",
         "motion episode",
         "not comparable",
@@ -72,16 +82,21 @@ WORDS_OF_FILES = frozenset(
         "not distinguishable from zero",
         "not distinguishable",
         "not read",
-        "read on different ranges, so that the meter's gain does not cancel",
         "pip install 'stillvolt[report]'",
+        "port back",
+        "port lost",
+        "read on different ranges, so that the meter's gain does not cancel",
         "read once",
         "read with different meters, so that their gain does not cancel",
         "read with meters that nobody described, so that their gain is not taken to cancel",
         "recorded at the same time in part, so that neither shows a change of the other",
         "recorder restarted",
+        "sleep not prevented",
+        "slow meter",
         "spot changed",
         "sudo apt-get install libpango-1.0-0 libpangoft2-1.0-0",
         "to be read again",
+        "unit assumed",
         "wetted at the check",
     }
 )
@@ -97,6 +112,8 @@ def untranslated(source: str) -> list[str]:
     for node in ast.walk(tree):
         if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant):
             passed.add(id(node.value))
+        elif isinstance(node, ast.Assert) and node.msg is not None:
+            passed.add(id(node.msg))
         elif isinstance(node, ast.Call) and _name(node.func) in TRANSLATORS:
             passed.update(id(argument) for argument in node.args if isinstance(argument, ast.Constant))
         elif isinstance(node, ast.Dict):
@@ -112,9 +129,10 @@ def untranslated(source: str) -> list[str]:
         if isinstance(node, ast.JoinedStr):
             texts = [part.value for part in node.values if isinstance(part, ast.Constant)]
             passed.update(id(part) for part in node.values)
-            is_id = all(re.fullmatch(r"[a-z]*-", str(text)) for text in texts)
+            whole = "{}".join(map(str, texts))
+            is_id = whole in WORDS_OF_FILES or all(re.fullmatch(r"[a-z]*-", str(text)) for text in texts)
             if not is_id and any(re.search(r"(?<![.\w])[A-Za-z]{3,}", str(text)) for text in texts):
-                found.append(f"{node.lineno}: {'{}'.join(map(str, texts))}")
+                found.append(f"{node.lineno}: {whole}")
         elif isinstance(node, ast.Constant) and isinstance(node.value, str) and _reads(node.value):
             found.append(f"{node.lineno}: {node.value}")
     return found
