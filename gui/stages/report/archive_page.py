@@ -20,7 +20,7 @@ from gui.widgets.visit_file_dialog import choose_folder
 from logger.metrology.rounding import form_volts
 from logger.report.archive.entry import ArchiveEntry
 from logger.report.archive.search import UnreadableVisit
-from logger.translation import marked, tr, tr_n
+from logger.translation import marked, tr, tr_kept, tr_n
 
 
 class ArchivePage(TabPage):
@@ -160,7 +160,7 @@ class ArchivePage(TabPage):
             word for word, holds in ((tr("sweep"), entry.has_sweep), (tr("night"), entry.has_night)) if holds
         ]
         small = ", ".join(filter(None, (entry.simulated, counted(entry.readings, "reading"), *holds)))
-        rooms = ", ".join(entry.rooms) or tr("no rooms")
+        rooms = ", ".join(map(tr_kept, entry.rooms)) or tr("no rooms")
         return ListRow(
             entry.household or entry.path.stem,
             f"{value} V" if value else "",

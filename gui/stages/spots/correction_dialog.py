@@ -375,4 +375,4 @@ def _show_error(part: QLabel, text: str) -> None:
 def _with_room(spot: Spot) -> str:
     """The name of a spot with its room, once."""
     is_named = not spot.room or spot.name.casefold().startswith(spot.room.casefold())
-    return spot.name if is_named else f"{spot.name} ({spot.room})"
+    return spot.name if is_named else f"{spot.name} ({tr_kept(spot.room)})"

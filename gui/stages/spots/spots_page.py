@@ -231,7 +231,8 @@ class SpotsPage(Page):
         for index, spot in enumerate(self.controller.snapshot.spots):
             if spot.room != room:
                 room = spot.room
-                rows.append(ListHeading(room[:1].upper() + room[1:]))
+                title = tr("Outside walk") if room == OUTSIDE_WALK else room[:1].upper() + room[1:]
+                rows.append(ListHeading(title))
             rows.append(self._spot_row(index, spot))
         return rows
 
