@@ -155,7 +155,7 @@ class ReadingCorrections:
             reading: the reading.
             condition: as typed.
         """
-        text = typed_condition(condition)
+        text = self._as_kept(reading, condition)
         if not any(letter.isalnum() for letter in text):
             return tr("Choose what was on, or type it, such as “only Kitchen on”.")
         if looks_like_value(text):
@@ -167,6 +167,17 @@ class ReadingCorrections:
         if text == self.current(reading).condition:
             return tr("The reading is entered as read with that already.")
         return ""
+
+    def _as_kept(self, reading: Reading, text: str) -> str:
+        """The condition that a typed text means, also where it was typed as it is shown in another language.
+
+        Args:
+            reading: the reading.
+            text: as typed.
+        """
+        condition = typed_condition(text)
+        known = [self.current(reading).condition, *(c.condition for c in self.condition_choices(reading))]
+        return next((one for one in known if condition and condition == tr_kept(one)), condition)
 
     # --- corrections -----------------------------------------------------------------------------------------
 
@@ -205,7 +216,7 @@ class ReadingCorrections:
         Returns:
             The edit, which the history holds; None when it was refused (the message says why).
         """
-        condition = typed_condition(condition)
+        condition = self._as_kept(reading, condition)
         if why := self.why_not_condition(reading, condition):
             self._access.refuse(" ".join((why, tr("Nothing was changed."))))
             return None
