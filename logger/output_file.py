@@ -15,6 +15,7 @@ from pathlib import Path
 
 from logger.errors import StillvoltError
 from logger.output_kind import is_own_output
+from logger.translation import tr
 from logger.written_files import is_as_written, is_of_another, note_written
 
 DATABASE_MARK = b"SQLite format 3\x00"
@@ -56,10 +57,14 @@ def refuse_outputs(
     """
     for one, other in combinations(outputs, 2):
         if _same_file(one, other):
-            raise _refusal(f"{one} is named for two files.", "Give each file a name of its own.")
+            raise _refusal(
+                tr("{path} is named for two files.").format(path=one), tr("Give each file a name of its own.")
+            )
     for output in outputs:
         if any(_same_file(output, path) for path in inputs):
-            raise _refusal(f"{output} is the file that is read.", "Choose another name.")
+            raise _refusal(
+                tr("{path} is the file that is read.").format(path=output), tr("Choose another name.")
+            )
         _refuse_what_stands_there(output)
         if not folder_is_made:
             _refuse_folder(output.parent)
@@ -80,9 +85,9 @@ def refuse_another_visits(outputs: Sequence[Path], of: str) -> None:
     for output in outputs:
         if output.is_file() and is_of_another(output, of):
             raise ReplaceRefusedError(
-                f"{output} was written of another visit, or is another kind of page.",
-                "It was not changed.",
-                "Choose another name, or replace it with --replace.",
+                tr("{path} was written of another visit, or is another kind of page.").format(path=output),
+                tr("It was not changed."),
+                tr("Choose another name, or replace it with --replace."),
             )
 
 
@@ -116,9 +121,9 @@ def write_whole(path: Path, content: bytes | Callable[[Path], None], kept: str, 
         note_written(path, of)
     except OSError as error:
         raise StillvoltError(
-            f"{path} cannot be written ({error.strerror or error}).",
+            tr("{path} cannot be written ({reason}).").format(path=path, reason=error.strerror or error),
             kept,
-            "Choose a folder that you may write to, or make room on the disk.",
+            tr("Choose a folder that you may write to, or make room on the disk."),
         ) from error
     finally:
         if part is not None:
@@ -130,41 +135,58 @@ def _refuse_what_stands_there(path: Path) -> None:
         mode = path.stat().st_mode
     except (FileNotFoundError, NotADirectoryError):
         if path.is_symlink():
-            raise _refusal(f"{path} is a link to nothing.", "Choose another name.") from None
+            raise _refusal(
+                tr("{path} is a link to nothing.").format(path=path), tr("Choose another name.")
+            ) from None
         refuse_journal(path)
         return
     except (OSError, ValueError) as error:
         # A name that is too long, or has a byte that no name may have.
         reason = getattr(error, "strerror", None) or str(error)
-        raise _refusal(f"{path} is no name for a file ({reason}).", "Choose another name.") from error
+        raise _refusal(
+            tr("{path} is no name for a file ({reason}).").format(path=path, reason=reason),
+            tr("Choose another name."),
+        ) from error
     if stat.S_ISDIR(mode):
-        raise _refusal(f"{path} is a folder.", "Give the name of a file.")
+        raise _refusal(tr("{path} is a folder.").format(path=path), tr("Give the name of a file."))
     if not stat.S_ISREG(mode):
-        raise _refusal(f"{path} is a device or another special file.", "Give the name of a file on a disk.")
+        raise _refusal(
+            tr("{path} is a device or another special file.").format(path=path),
+            tr("Give the name of a file on a disk."),
+        )
     refuse_journal(path)
     if path.name.casefold().endswith(MEASURED_SUFFIXES) or _resolved(path).casefold().endswith(
         MEASURED_SUFFIXES
     ):
-        raise _refusal(f"{path} is named as what holds a measurement.", "Choose another name.")
+        raise _refusal(
+            tr("{path} is named as what holds a measurement.").format(path=path), tr("Choose another name.")
+        )
     try:
         with path.open("rb") as there:
             begin = there.read(len(DATABASE_MARK))
     except OSError as error:
-        raise _refusal(f"{path} cannot be looked into ({error.strerror}).", "Choose another name.") from error
+        raise _refusal(
+            tr("{path} cannot be looked into ({reason}).").format(path=path, reason=error.strerror),
+            tr("Choose another name."),
+        ) from error
     if begin == DATABASE_MARK:
-        raise _refusal(f"{path} is a visit log or another database.", "Choose another name.")
+        raise _refusal(
+            tr("{path} is a visit log or another database.").format(path=path), tr("Choose another name.")
+        )
 
 
 def _refuse_folder(folder: Path) -> None:
     if not folder.is_dir():
         raise StillvoltError(
-            f"There is no folder {folder}.", "Nothing was written.", "Make it, or choose another."
+            tr("There is no folder {folder}.").format(folder=folder),
+            tr("Nothing was written."),
+            tr("Make it, or choose another."),
         )
     if not os.access(folder, os.W_OK):
         raise StillvoltError(
-            f"The folder {folder} cannot be written.",
-            "Nothing was written.",
-            "Choose one that you may write to.",
+            tr("The folder {folder} cannot be written.").format(folder=folder),
+            tr("Nothing was written."),
+            tr("Choose one that you may write to."),
         )
 
 
@@ -176,15 +198,18 @@ def _refuse_what_others_wrote(path: Path) -> None:
         if is_own and is_as_written(path):
             return
     except OSError as error:
-        raise _refusal(f"{path} cannot be looked into ({error.strerror}).", "Choose another name.") from error
-    what = f"{path} is there already, and this program has not written it."
+        raise _refusal(
+            tr("{path} cannot be looked into ({reason}).").format(path=path, reason=error.strerror),
+            tr("Choose another name."),
+        ) from error
+    what = tr("{path} is there already, and this program has not written it.").format(path=path)
     if is_own:
-        what = (
-            f"{path} is not as this program wrote it here: somebody has changed it, or it was written on another "
-            "computer or by an earlier version."
-        )
+        what = tr(
+            "{path} is not as this program wrote it here: somebody has changed it, or it was written "
+            "on another computer or by an earlier version."
+        ).format(path=path)
     raise ReplaceRefusedError(
-        what, "It was not changed.", "Choose another name, or replace it with --replace."
+        what, tr("It was not changed."), tr("Choose another name, or replace it with --replace.")
     )
 
 
@@ -197,7 +222,10 @@ def refuse_journal(path: Path) -> None:
     for suffix in JOURNAL_SUFFIXES:
         if path.name.endswith(suffix) and path.with_name(path.name.removesuffix(suffix) or ".").is_file():
             raise _refusal(
-                f"{path} belongs to {path.name.removesuffix(suffix)}, as its journal.", "Choose another name."
+                tr("{path} belongs to {database}, as its journal.").format(
+                    path=path, database=path.name.removesuffix(suffix)
+                ),
+                tr("Choose another name."),
             )
 
 
@@ -217,4 +245,4 @@ def _resolved(path: Path) -> str:
 
 
 def _refusal(what: str, next_step: str) -> StillvoltError:
-    return StillvoltError(what, "It was not changed.", next_step)
+    return StillvoltError(what, tr("It was not changed."), next_step)

@@ -25,6 +25,7 @@ from typing import Annotated, Any, Literal, TypeVar, Union, get_args, get_origin
 import msgspec
 
 from logger.errors import StillvoltError
+from logger.translation import shown_number, tr
 
 T = TypeVar("T")
 
@@ -164,41 +165,48 @@ class TomlByLine(TomlDocument):
     def mistake(self, path: KeyPath, what: str) -> StillvoltError:
         """See `TomlDocument`."""
         line = line_of(self._text, path)
-        place = f"{self.where}, line {line}" if line else self.where
         key = ".".join(part for part in path if isinstance(part, str))
-        return StillvoltError(f"{place}: {key} {what}.", next_step="Correct it in a text editor.")
+        # Translators: what is wrong follows the name of a key, as in "meter.toml, line 3: port.baud is missing."
+        at_line, nowhere = tr("{file}, line {line}: {key} {what}."), tr("{place}: {key} {what}.")
+        return StillvoltError(
+            at_line.format(file=self.where, line=line, key=key, what=what)
+            if line
+            else nowhere.format(place=self.where, key=key, what=what),
+            next_step=tr("Correct it in a text editor."),
+        )
 
     def describe_missing(self, needed: Requirement) -> str:
         """See `TomlDocument`."""
-        return "is missing or empty" if needed.kind is str else "is missing"
+        return tr("is missing or empty") if needed.kind is str else tr("is missing")
 
     def describe_unknown(self, known: Sequence[str]) -> str:
         """See `TomlDocument`."""
-        return f"is not known here; known are {', '.join(sorted(known))}"
+        return tr("is not known here; known are {keys}").format(keys=", ".join(sorted(known)))
 
     def describe_requirement(self, needed: Requirement, value: object, path: KeyPath) -> str:
         """See `TomlDocument`."""
         key = path[-1]
         if needed.is_table:
-            return f"is a table, written [{key}]"
+            return tr("is a table, written [{key}]").format(key=key)
         if needed.is_tables:
-            return f"is written as one or more tables [[{key}]]"
+            return tr("is written as one or more tables [[{key}]]").format(key=key)
         if needed.kind is list:
-            return f"must be a list of {'text in quotes' if needed.item is str else 'whole numbers'}"
+            texts, numbers = tr("must be a list of text in quotes"), tr("must be a list of whole numbers")
+            return texts if needed.item is str else numbers
         if needed.kind is bool:
-            return "must be true or false"
+            return tr("must be true or false")
         if needed.kind is datetime.date:
-            return "must be a date such as 2026-03-01, without quotes"
+            return tr("must be a date such as 2026-03-01, without quotes")
         if needed.choices and isinstance(value, str):
-            return f"must be one of {', '.join(needed.choices)}"
+            return tr("must be one of {choices}").format(choices=", ".join(needed.choices))
         if needed.choices or needed.kind is str:
-            return self.describe_missing(needed) if isinstance(value, str) else "must be text in quotes"
+            return self.describe_missing(needed) if isinstance(value, str) else tr("must be text in quotes")
         is_number = isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
         if needed.kind is int and not (is_number and isinstance(value, int)):
-            return "must be a whole number"
+            return tr("must be a whole number")
         if not is_number:
-            return "must be a number"
-        return f"must be between {_limit(needed.low)} and {_limit(needed.high)}"
+            return tr("must be a number")
+        return tr("must be between {low} and {high}").format(low=_limit(needed.low), high=_limit(needed.high))
 
 
 class TomlByTable(TomlDocument):
@@ -211,31 +219,36 @@ class TomlByTable(TomlDocument):
             if isinstance(part, int):
                 continue
             where += f" [[{part}]] {after + 1}" if isinstance(after, int) else f" [{part}]"
-        return StillvoltError(f"{where}: {path[-1]} {what}.")
+        return StillvoltError(tr("{place}: {key} {what}.").format(place=where, key=path[-1], what=what))
 
     def describe_missing(self, needed: Requirement) -> str:
         """See `TomlDocument`."""
-        return "is missing"
+        return tr("is missing")
 
     def describe_unknown(self, known: Sequence[str]) -> str:
         """See `TomlDocument`."""
-        return "is not known here"
+        return tr("is not known here")
 
     def describe_requirement(self, needed: Requirement, value: object, path: KeyPath) -> str:
         """See `TomlDocument`."""
         if needed.is_table or needed.kind is dict:
-            return "must be a table"
+            return tr("must be a table")
         if needed.is_tables:
-            return f"must be written as [[{path[-1]}]]"
+            return tr("must be written as [[{key}]]").format(key=path[-1])
         if needed.kind is bool:
-            what = "must be true or false"
+            what = tr("must be true or false, not {value}")
         elif needed.choices:
-            what = f"must be one of {', '.join(needed.choices)}"
+            what = tr("must be one of {choices}, not {value}")
         elif needed.kind is str:
-            what = "must be a text"
+            what = tr("must be a text, not {value}")
         else:
-            what = f"must be a number from {_limit(needed.low)} to {_limit(needed.high)}"
-        return f"{what}, not {shortened(value)}"
+            what = tr("must be a number from {low} to {high}, not {value}")
+        return what.format(
+            choices=", ".join(needed.choices),
+            low=_limit(needed.low),
+            high=_limit(needed.high),
+            value=shortened(value),
+        )
 
     def number(self, value: object, path: KeyPath, low: float, high: float) -> float:
         """A number whose limits follow from other values.
@@ -268,7 +281,9 @@ class TomlByTable(TomlDocument):
         """
         numbers = value if isinstance(value, list) else [value, 0.0]
         if len(numbers) != 2:
-            raise self.mistake(path, f"must be a number or two in a list, not {shortened(value)}")
+            raise self.mistake(
+                path, tr("must be a number or two in a list, not {value}").format(value=shortened(value))
+            )
         return self.number(numbers[0], path, low, high), self.number(numbers[1], path, low, high)
 
 
@@ -281,10 +296,12 @@ def read_text(path: Path) -> str:
     try:
         return path.read_text(encoding="utf-8")
     except UnicodeDecodeError as error:
-        raise StillvoltError(f"{path} is not a text file in UTF-8.") from error
+        raise StillvoltError(tr("{path} is not a text file in UTF-8.").format(path=path)) from error
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
-        raise StillvoltError(f"{path} cannot be read: {reason}.") from error
+        raise StillvoltError(
+            tr("{path} cannot be read: {reason}.").format(path=path, reason=reason)
+        ) from error
 
 
 def parse_by_line(text: str, where: str) -> TomlByLine:
@@ -297,7 +314,8 @@ def parse_by_line(text: str, where: str) -> TomlByLine:
         return TomlByLine(tomllib.loads(text), where, text)
     except (ValueError, RecursionError) as error:
         raise StillvoltError(
-            f"{where}: it is not written as TOML ({error}).", next_step="Correct that line."
+            tr("{file}: it is not written as TOML ({reason}).").format(file=where, reason=error),
+            next_step=tr("Correct that line."),
         ) from error
 
 
@@ -310,7 +328,9 @@ def parse_by_table(text: str, where: str) -> TomlByTable:
     try:
         return TomlByTable(tomllib.loads(text), where)
     except (ValueError, RecursionError) as error:
-        raise StillvoltError(f"{where} is not readable as TOML: {error}.") from error
+        raise StillvoltError(
+            tr("{file} is not readable as TOML: {reason}.").format(file=where, reason=error)
+        ) from error
 
 
 def line_of(text: str, path: KeyPath) -> int:
@@ -357,7 +377,9 @@ def shortened(value: object) -> str:
 
 
 def _limit(value: float | None) -> str:
-    return str(value) if isinstance(value, int) else f"{value:g}"
+    if value is None:
+        return ""
+    return str(value) if isinstance(value, int) else shown_number(f"{value:g}")
 
 
 def _is_struct(kind: object) -> bool:

@@ -26,8 +26,12 @@ from logger.catalogue import (
 SYSTEM_LANGUAGE = "system"
 """Stands for the language that the system is set to."""
 
-_NUMBER = re.compile(r"[-+±−]?\d+\.\d+([ \u00a0]±[ \u00a0]\d+\.\d+)?([ \u00a0][A-Za-z%°Ωµ]{1,4})?")
-"""A number with a decimal point, as it fills a place: with its uncertainty and unit, where it has them."""
+_NUMBER = r"[-+±−]?\d+\.\d+([ \u00a0]±[ \u00a0]\d+\.\d+)?([ \u00a0][A-Za-z%°Ωµ]{1,4})?"
+_NUMBERS = re.compile(rf"{_NUMBER}(, {_NUMBER})*")
+"""Numbers with a decimal point, as they fill a place: with uncertainty and unit, where they have them."""
+
+_GROUPED = re.compile(r"\d{1,3}(,\d{3})+")
+"""A number of things with its thousands parted, which elsewhere may read as a decimal sign."""
 
 Holding = tuple[str, gettext.NullTranslations]
 
@@ -101,9 +105,9 @@ def tr_n(singular: str, plural: str, n: int) -> str:
 def tr_kept(text: str) -> str:
     """A sentence that was kept in English with its places filled, in the language that holds.
 
-    It is found again by what stands between its places, and what fills them stays as it was typed, but for a number's
-    decimal sign. One that is no kept sentence, or that can be read in two ways, stays English: rather that than a
-    sentence that says something else.
+    It is found again by what stands between its places. What fills them stays as it was typed, but for a number's
+    decimal sign and its thousands, and for what is a kept sentence itself. One that is none, or that can be read in two
+    ways, stays English: rather that than a sentence that says something else.
     """
     language, translations = _holding()
     return text if not text or language == SOURCE_LANGUAGE else _kept_in(language, translations, text)
@@ -169,10 +173,15 @@ def _kept_in(language: str, translations: gettext.NullTranslations, text: str) -
     longest = max(readings, key=lambda reading: _letters(reading[0]))
     if any(reading != longest and _letters(reading[0]) == _letters(longest[0]) for reading in readings):
         return text
-    places = {
-        name: shown_number(value) if _NUMBER.fullmatch(value) else value for name, value in longest[1].items()
-    }
+    places = {name: _shown_in_place(translations, value) for name, value in longest[1].items()}
     return translations.pgettext(KEPT, longest[0]).format(**places)
+
+
+def _shown_in_place(translations: gettext.NullTranslations, value: str) -> str:
+    """What fills a place of a kept sentence: a number, or what may be kept itself (why a check was skipped)."""
+    if _GROUPED.fullmatch(value):
+        return value if decimal_sign() == "." else value.replace(",", "\N{NARROW NO-BREAK SPACE}")
+    return shown_number(value) if _NUMBERS.fullmatch(value) else translations.pgettext(KEPT, value)
 
 
 def _letters(english: str) -> int:

@@ -121,13 +121,30 @@ def test_a_catalogue_that_is_none_shows_english(folder: Path, content: str) -> N
     ("text", "shown"),
     [
         ("The disk is short of room: 0.5 MB are free.", "Auf der Platte ist wenig Platz: 0,5 MB sind frei."),
+        (
+            "The disk is short of room: 0.5 V, 1.5 V MB are free.",
+            "Auf der Platte ist wenig Platz: 0,5 V, 1,5 V MB sind frei.",
+        ),
+        (
+            "The disk is short of room: 1,204 MB are free.",
+            "Auf der Platte ist wenig Platz: 1\u202f204 MB sind frei.",
+        ),
         ("Moved from Bed 2.5 to Desk", "Von Bed 2.5 nach Desk gelegt"),
         ("Low battery", "Batterie schwach"),
         ("Moved from here to there to Desk", "Moved from here to there to Desk"),
         ("A lamp was added", "A lamp was added"),
         ("Of no catalogue", "Of no catalogue"),
     ],
-    ids=["number", "names", "no place", "two ways to part it", "two sentences", "unknown"],
+    ids=[
+        "number",
+        "numbers",
+        "thousands",
+        "names",
+        "no place",
+        "two ways to part it",
+        "two sentences",
+        "unknown",
+    ],
 )
 def test_a_kept_sentence_is_found_by_what_stands_between_its_places_and_stays_english_where_that_is_in_doubt(
     folder: Path, text: str, shown: str

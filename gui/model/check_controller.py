@@ -20,7 +20,7 @@ from logger.metrology.checks import (
     failure_so_far,
     open_checks,
 )
-from logger.translation import tr
+from logger.translation import kept_text, tr
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.reading_records import CheckResult, Span
 from logger.visit.records.recording_records import Live
@@ -28,7 +28,7 @@ from logger.visit.results.reading_context import lapse_of_check, verdict_by_now
 from logger.visit.results.used_stretch import StretchInUseError, blocking_step
 from logger.visit.storage.check_store import OtherConnectionError
 
-SAME_METER_MARK = "Stated: the lines have another form, and it is the same meter as in the checks"
+SAME_METER_MARK = kept_text("Stated: the lines have another form, and it is the same meter as in the checks")
 """The mark that keeps the user's word among what happened; in the log, and so in one language."""
 
 WETTED_AT_CHECK = "wetted at the check"

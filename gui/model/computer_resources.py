@@ -9,7 +9,7 @@ from logger.clock import NS_PER_S, Clock, format_duration
 from logger.recording.watch.disk_space import USUAL_BYTES_PER_S, free_bytes, lasts_s
 from logger.recording.watch.disk_space import warning as disk_warning
 from logger.recording.watch.power import LOW_PERCENT, Power, power
-from logger.translation import tr, tr_n
+from logger.translation import tr, tr_kept, tr_n
 
 POLL_NS = 2 * NS_PER_S
 """How often disk and battery are read."""
@@ -93,7 +93,7 @@ class ComputerResources:
 
     def disk_warning(self) -> str:
         """A warning of a disk without room for the night; empty when there is enough."""
-        return disk_warning(self.disk_s)
+        return tr_kept(disk_warning(self.disk_s))
 
     def problems(self) -> list[str]:
         """What must be known at the bedside, each in two or three words."""

@@ -14,7 +14,7 @@ from gui.model.visit_access import VisitAccess
 from gui.model.wording import day_at_time, reading_text
 from logger.errors import StillvoltError
 from logger.sweep.sweep_progress import live_at_reading, live_in_condition, plain_sweep
-from logger.translation import marked, tr, tr_kept
+from logger.translation import kept_text, tr, tr_kept
 from logger.visit import Reading, Spot
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK, typed_condition
 from logger.visit.records.fact_names import CONDITION
@@ -22,20 +22,20 @@ from logger.visit.records.reading_corrections import MAX_REASON_CHARACTERS, Plac
 from logger.visit.results.correction_history import placement_of
 from logger.visit.results.typed_value import looks_like_value
 
-MOVE_REASONS = (marked("the wrong spot was chosen"), marked("the spot was moved or renamed"))
+MOVE_REASONS = (kept_text("the wrong spot was chosen"), kept_text("the spot was moved or renamed"))
 CONDITION_REASONS = (
-    marked("what was on was not stated in time"),
-    marked("a breaker or cord was not as stated"),
+    kept_text("what was on was not stated in time"),
+    kept_text("a breaker or cord was not as stated"),
 )
-WRONG_CONDITION = marked("wrong about what was on")
+WRONG_CONDITION = kept_text("wrong about what was on")
 VOID_REASONS = (
-    marked("moved or touched something"),
-    marked("wrong spot"),
+    kept_text("moved or touched something"),
+    kept_text("wrong spot"),
     WRONG_CONDITION,
-    marked("the lead or the meter was loose"),
+    kept_text("the lead or the meter was loose"),
 )
-VALID_REASONS = (marked("voided by mistake"), marked("the reason did not hold"))
-"""Why a reading is corrected, as it is offered; any other reason can be typed."""
+VALID_REASONS = (kept_text("voided by mistake"), kept_text("the reason did not hold"))
+"""Why a reading is corrected, as it is offered and kept in English; any other reason can be typed."""
 
 
 MAX_CONDITION_CHARACTERS = 200
@@ -155,7 +155,7 @@ class ReadingCorrections:
             reading: the reading.
             condition: as typed.
         """
-        text = typed_condition(condition)
+        text = self._as_kept(reading, condition)
         if not any(letter.isalnum() for letter in text):
             return tr("Choose what was on, or type it, such as “only Kitchen on”.")
         if looks_like_value(text):
@@ -167,6 +167,17 @@ class ReadingCorrections:
         if text == self.current(reading).condition:
             return tr("The reading is entered as read with that already.")
         return ""
+
+    def _as_kept(self, reading: Reading, text: str) -> str:
+        """The condition that a typed text means, also where it was typed as it is shown in another language.
+
+        Args:
+            reading: the reading.
+            text: as typed.
+        """
+        condition = typed_condition(text)
+        known = [self.current(reading).condition, *(c.condition for c in self.condition_choices(reading))]
+        return next((one for one in known if condition and condition == tr_kept(one)), condition)
 
     # --- corrections -----------------------------------------------------------------------------------------
 
@@ -205,9 +216,9 @@ class ReadingCorrections:
         Returns:
             The edit, which the history holds; None when it was refused (the message says why).
         """
-        condition = typed_condition(condition)
+        condition = self._as_kept(reading, condition)
         if why := self.why_not_condition(reading, condition):
-            self._access.refuse(f"{why} {tr('Nothing was changed.')}")
+            self._access.refuse(" ".join((why, tr("Nothing was changed."))))
             return None
         if live is None:
             known = {choice.condition: choice.live for choice in self.condition_choices(reading)}
@@ -270,7 +281,9 @@ class ReadingCorrections:
         taken = tr("taken for {place}").format(place=now.as_taken.words)
         rows = [HistoryRow(day_at_time(now.utc_ns, self._access.snapshot.zone), taken)]
         return rows + [
-            HistoryRow(day_at_time(c.utc_ns, self._access.snapshot.zone), c.words, c.reason, c.entered_by)
+            HistoryRow(
+                day_at_time(c.utc_ns, self._access.snapshot.zone), c.words, tr_kept(c.reason), c.entered_by
+            )
             for c in now.corrections
         ]
 

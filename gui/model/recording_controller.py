@@ -13,7 +13,7 @@ from logger.meter.port import PortSettings
 from logger.recording.detached import DetachedRecorder
 from logger.recording.watch.set_back import SET_BACK_NOTICE
 from logger.simulation.practice_switches import display_name
-from logger.translation import tr
+from logger.translation import tr, tr_kept
 
 SHOWN_NOTICES = frozenset(
     ("disk short", "memory full", "disk back", "recorder restarted", SET_BACK_NOTICE, STORED_NOTICE)
@@ -82,7 +82,7 @@ class RecordingController:
             if notice.id <= self._notice_id:
                 break
             if notice.kind in SHOWN_NOTICES:
-                self._access.message = Message(notice.message, refused=notice.kind != "disk back")
+                self._access.message = Message(tr_kept(notice.message), refused=notice.kind != "disk back")
                 break
         if self._access.snapshot.notices:
             self._notice_id = self._access.snapshot.notices[-1].id

@@ -10,18 +10,18 @@ from gui.model.visit_controller import VisitController
 from logger.errors import StillvoltError
 from logger.metrology.supply import Supply
 from logger.sweep.sweep_progress import circuits_of
-from logger.translation import marked, tr, tr_n
+from logger.translation import kept_text, tr, tr_kept, tr_n
 from logger.visit.records.home_records import Source, SourceKind
 
-AS_DECIDED = marked("as the household decided")
+AS_DECIDED = kept_text("as the household decided")
 """Why a circuit or cord must stay on, where nothing else was stated."""
 
 ESSENTIAL_REASONS = (
     AS_DECIDED,
-    marked("keeps food cold"),
-    marked("may be a medical device"),
-    marked("is an alarm or a pump"),
-    marked("may carry emergency calls"),
+    kept_text("keeps food cold"),
+    kept_text("may be a medical device"),
+    kept_text("is an alarm or a pump"),
+    kept_text("may carry emergency calls"),
 )
 """Why a circuit must stay on, as it is offered; the log keeps these in English."""
 
@@ -31,11 +31,7 @@ MAX_NAMED = 3
 
 def stays_text(source: Source) -> str:
     """Why a circuit or cord must stay on, as it is shown: a reason that somebody typed stays as it is."""
-    return _reason_text(source.stays)
-
-
-def _reason_text(reason: str) -> str:
-    return tr(reason) if reason in ESSENTIAL_REASONS else reason
+    return tr_kept(source.stays)
 
 
 def _added_text(kind: SourceKind, count: int) -> str:
@@ -133,7 +129,7 @@ class SourceListController:
                 tr("“{source}” is back as it was.").format(source=source.name),
             )
             return (
-                tr("“{source}” must stay on: {why}").format(source=source.name, why=_reason_text(why))
+                tr("“{source}” must stay on: {why}").format(source=source.name, why=tr_kept(why))
                 if why
                 else tr("“{source}” may be switched off").format(source=source.name)
             )

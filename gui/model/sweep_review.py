@@ -9,14 +9,14 @@ from logger.sweep.plan_text import contradiction_text
 from logger.sweep.reading_doubts import LevelChange, reading_doubts
 from logger.sweep.sweep_progress import Combination, live_at_reading, sweep_progress
 from logger.sweep.switch_off_plan import SwitchOffPlan
-from logger.translation import marked, tr
+from logger.translation import kept_text, tr
 from logger.visit.records.home_records import Spot
 from logger.visit.records.reading_records import Reading
 
 VOID_REASONS = (
-    marked("wrong unit or decimal place"),
-    marked("a breaker was not as stated"),
-    marked("moved or touched something"),
+    kept_text("wrong unit or decimal place"),
+    kept_text("a breaker was not as stated"),
+    kept_text("moved or touched something"),
 )
 """Why a reading of a sweep is mistaken; another reason can be typed."""
 

@@ -544,7 +544,7 @@ class VisitSnapshot:
         self.condition = self.stated.condition if holds else ""
         self.refusal = self.log.current_value.why_not_settled()
         if self.refusal and live is not None and live.port_state == "lost" and self.recording:
-            self.refusal = live.port_message  # names the lost port
+            self.refusal = tr_kept(live.port_message)  # names the lost port
         if self.presence.waiting is not None:
             self.refusal = no_value_text(self.presence.waiting)
         after = self.stale, self.refusal, self.condition, self.presence.at_work, self.presence.waiting

@@ -12,7 +12,7 @@ from logger.metrology.rounding import rounded, sign_of, signed
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.settling.events import Settled, State
 from logger.sweep.labelled_steps import KnownStep
-from logger.translation import marked, tr, tr_kept, tr_n
+from logger.translation import kept_text, marked, tr, tr_kept, tr_n
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Mark, Reading
@@ -34,7 +34,7 @@ STATE_WORDS: dict[State, str] = {
 
 PLUS_MINUS = "\N{PLUS-MINUS SIGN}"
 
-FROM_BED = marked("marked from the bed")
+FROM_BED = kept_text("marked from the bed")
 """The text of a mark that Space put on the night screen, as the log keeps it."""
 
 NEW_SPOT_NAME = marked(
@@ -200,7 +200,7 @@ def counted(count: int, thing: Thing) -> str:
 
 def mark_text(mark: Mark) -> str:
     """The text of a mark as it is shown: what somebody typed stays as it is."""
-    return tr(mark.text) if mark.text == FROM_BED else mark.text
+    return tr_kept(mark.text)
 
 
 def named_all(names: Sequence[str]) -> str:

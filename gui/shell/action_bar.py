@@ -141,7 +141,7 @@ class ActionBar(VisitWidget):
         """Put the name on the button, over two lines where one is too short for it."""
         sizes = self.appearance.sizes
         metrics = QFontMetricsF(font(sizes.normal, True))
-        key = f"   {tr('Space')}"
+        key = "   " + tr("Space")
         letters = metrics.horizontalAdvance("n")
         least = min(MIN_BUTTON_LETTERS * letters, self.width() * MIN_BUTTON_SHARE)
         most = max(self.width() * BUTTON_SHARE, least)

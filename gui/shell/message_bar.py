@@ -15,6 +15,7 @@ from gui.model.visit_controller import VisitController
 from gui.model.wording import hold_longer_text
 from gui.widgets.appearance import Appearance, VisitWidget, label, wrapped
 from gui.widgets.theme import Sizes, font
+from logger.translation import tr_kept
 
 
 class MessageBar(VisitWidget):
@@ -67,7 +68,7 @@ class MessageBar(VisitWidget):
         if waiting is not None:
             return Message(_once(waiting_text(waiting), message.text), refused=True)
         if live is not None and live.warning and self.controller.snapshot.recording:
-            return Message(_once(live.warning, message.text), refused=True)
+            return Message(_once(tr_kept(live.warning), message.text), refused=True)
         if live is not None and live.growing_span is not None and self.controller.snapshot.recording:
             return replace(message, text=_once(hold_longer_text(live.growing_span), message.text))
         return message

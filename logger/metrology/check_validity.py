@@ -7,6 +7,7 @@ from enum import StrEnum
 
 from logger.metrology.meter_connection import FormPair, MeterConnection, forms_agree
 from logger.metrology.setup import Setup
+from logger.translation import marked
 
 
 class Lapse(StrEnum):
@@ -34,14 +35,22 @@ TAKEN_BY: dict[Lapse, str] = {
 
 
 TAKEN_APART: dict[Lapse, str] = {
-    Lapse.METER: "by another meter",
-    Lapse.PORT: "over another port",
-    Lapse.PORT_SETTINGS: "with other port settings",
-    Lapse.LINE_FORM: "with lines of another form",
-    Lapse.SIMULATED: "from a simulation",
-    Lapse.MEASURED: "from a meter, not from the simulation",
+    Lapse.METER: marked("The {check} was begun by another meter, so that its steps prove nothing together."),
+    Lapse.PORT: marked("The {check} was begun over another port, so that its steps prove nothing together."),
+    Lapse.PORT_SETTINGS: marked(
+        "The {check} was begun with other port settings, so that its steps prove nothing together."
+    ),
+    Lapse.LINE_FORM: marked(
+        "The {check} was begun with lines of another form, so that its steps prove nothing together."
+    ),
+    Lapse.SIMULATED: marked(
+        "The {check} was begun from a simulation, so that its steps prove nothing together."
+    ),
+    Lapse.MEASURED: marked(
+        "The {check} was begun from a meter, not from the simulation, so that its steps prove nothing together."
+    ),
 }
-"""How an earlier step of a check was taken that proves nothing together with a later one, within a sentence."""
+"""Why steps of a check prove nothing together, by how the earlier one was taken."""
 
 
 def lapse_between_steps(

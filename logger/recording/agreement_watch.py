@@ -5,9 +5,9 @@ In: what the detector found, line by line. Out: now and then a draft of a notice
 
 from __future__ import annotations
 
-from logger.meter.line_flow import CHECK_CONTACT_AND_CABLE
 from logger.meter.notice_draft import NoticeDraft
 from logger.settling.events import Disagreement, State
+from logger.translation import kept_text
 
 NOTICE_EVERY_S = 60.0
 """What comes and goes gives one notice in this time, s."""
@@ -44,23 +44,32 @@ class AgreementWatch:
 
 
 def describe(disagreement: Disagreement) -> str:
-    """Why there is no level, and what to do, in whole sentences."""
+    """Why there is no level, and what to do, in whole sentences as the log keeps them."""
     if disagreement.state is State.REFUSED:
-        return (
-            f"{disagreement.refused_share:.0%} of the latest lines contradict the others and were refused, so no value "
-            f"is settled: nobody knows which are wrong. {CHECK_CONTACT_AND_CABLE}"
-        )
+        return kept_text(
+            "{share} of the latest lines contradict the others and were refused, so no value is settled: nobody knows "
+            "which are wrong. It may be the probe's contact or the cable: check both, and the plug."
+        ).format(share=f"{disagreement.refused_share:.0%}")
     *most, last = [f"{volts:.3f} V" for volts in disagreement.values_volts]
-    values = f"{', '.join(most)} and {last}"
-    which = (
-        f"Two values alternate, {values}," if len(most) == 1 else f"Several values come in turn, {values},"
-    )
-    if disagreement.values_volts[0] <= NO_CONTACT_VOLTS:
-        return (
-            f"{which} so no value is settled. Does the probe's contact come and go, or do two meters send at this "
-            "port?"
+    is_contact = disagreement.values_volts[0] <= NO_CONTACT_VOLTS
+    if len(most) == 1 and is_contact:
+        text = kept_text(
+            "Two values alternate, {values} and {last}, so no value is settled. Does the probe's contact come and go, "
+            "or do two meters send at this port?"
         )
-    return (
-        f"{which} so no value is settled. Do two meters send at this port, or does the display show several functions "
-        "in turn?"
-    )
+    elif len(most) == 1:
+        text = kept_text(
+            "Two values alternate, {values} and {last}, so no value is settled. Do two meters send at this port, or "
+            "does the display show several functions in turn?"
+        )
+    elif is_contact:
+        text = kept_text(
+            "Several values come in turn, {values} and {last}, so no value is settled. Does the probe's contact come "
+            "and go, or do two meters send at this port?"
+        )
+    else:
+        text = kept_text(
+            "Several values come in turn, {values} and {last}, so no value is settled. Do two meters send at this "
+            "port, or does the display show several functions in turn?"
+        )
+    return text.format(values=", ".join(most), last=last)

@@ -17,6 +17,7 @@ from logger.recording.old_texts import remove_old_texts
 from logger.recording.recorder_lock import POLL_EVERY_S, is_recording
 from logger.recording.registry import recorder_of
 from logger.recording.watch import disk_space
+from logger.translation import tr
 
 START_TIMEOUT_S = 20.0
 """A recorder begins within a second; opening a far port takes longer."""
@@ -142,22 +143,24 @@ def detach(
     """
     if is_recording(visit):
         raise StillvoltError(
-            f"Another recorder is at work on {visit}.", "It goes on undisturbed.", "Choose another file."
+            tr("Another recorder is at work on {file}.").format(file=visit),
+            tr("It goes on undisturbed."),
+            tr("Choose another file."),
         )
     started = start_detached(visit, settings, for_s)
     waited_s = 0.0
     while (running := recorder_of(visit)) is None:
         refusal = started.refusal()
         if refusal is not None:
-            raise StillvoltError(refusal.removeprefix("stillvolt: ") or "The recorder ended at once.")
+            raise StillvoltError(refusal.removeprefix("stillvolt: ") or tr("The recorder ended at once."))
         if waited_s >= START_TIMEOUT_S:
             raise StillvoltError(
-                f"The recorder has not begun within {START_TIMEOUT_S:.0f} s.",
-                next_step="`stillvolt running` shows whether it has begun since.",
+                tr("The recorder has not begun within {seconds} s.").format(seconds=f"{START_TIMEOUT_S:.0f}"),
+                next_step=tr("`stillvolt running` shows whether it has begun since."),
             )
         wait(POLL_EVERY_S)
         waited_s += POLL_EVERY_S
-    message = (
-        f"Recording {running.port} into {running.visit}, process {running.pid}. `stillvolt stop` ends it."
+    message = tr("Recording {port} into {file}, process {pid}. `stillvolt stop` ends it.").format(
+        port=running.port, file=running.visit, pid=running.pid
     )
     return " ".join(filter(None, (message, disk_space.warning_before_start(visit))))

@@ -30,6 +30,7 @@ from logger.recording.watch.suspend import BUSY_NS, SuspendWatch
 from logger.settling.detector import Detector
 from logger.settling.late_lines import LateBurst, LateLines
 from logger.settling.limits import MIN_LATE_LINES, SLOWEST_INTERVAL_S
+from logger.translation import in_language, kept_text, tr, tr_n
 from logger.visit.records.stop_source import StopSource
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunClosedError, RunEnd, RunWriter
 
@@ -53,7 +54,7 @@ are dropped, so that what is kept has no hole before its end."""
 HELD = "held"
 """Status in the log of a line whose value is not the voltage of this moment (hold, maximum, relative, come late)."""
 
-LATE_NOTE = "it came late, together with others: when it was measured is not known"
+LATE_NOTE = kept_text("it came late, together with others: when it was measured is not known")
 
 BACKLOG_NS = 60_000_000
 """What follows the first of many lines at once by no more than this had waited with them."""
@@ -181,9 +182,12 @@ class Recorder:
         else:
             self._port_state, self._port_message = "open", ""
             self._meter.on_port_back()
-            message = f"{item.url} is back."
-            if item.before:
-                message = f"The port is back as {item.url} (before: {item.before}). Is it the same meter?"
+            text = (
+                kept_text("The port is back as {port} (before: {before}). Is it the same meter?")
+                if item.before
+                else kept_text("{port} is back.")
+            )
+            message = text.format(port=item.url, before=item.before)
             self._notice("port back", message, item.utc_ns, item.steady_ns)
 
     def tick(self) -> None:
@@ -208,7 +212,7 @@ class Recorder:
                 self._notice(change.kind, change.message)
 
     def note(self, change: NoticeDraft) -> None:
-        """Write a notice that others drafted."""
+        """Write a notice that others drafted, in English."""
         self._notice(change.kind, change.message)
 
     def due_in_ns(self) -> int:
@@ -281,9 +285,13 @@ class Recorder:
         if self._refused_since_ns is not None:
             self._refuse_overwritten(end)
             raise StillvoltError(
-                f"The disk does not take the last {len(self._batch.lines)} lines.",
-                f"Everything before them is kept. {self._rest_kept(end)}".strip(),
-                "Make room on the disk before the next recording.",
+                tr_n(
+                    "The disk does not take the last line.",
+                    "The disk does not take the last {n} lines.",
+                    len(self._batch.lines),
+                ).format(n=len(self._batch.lines)),
+                " ".join(filter(None, (tr("Everything before them is kept."), self._rest_kept(end)))),
+                tr("Make room on the disk before the next recording."),
             )
         try:
             self._writer.end(end.utc_ns, end.t_ns, reason)
@@ -306,10 +314,12 @@ class Recorder:
         whole.notices += self._batch.notices
         self._batch = whole
         raise StillvoltError(
-            f"The visit log {self._writer.path} does not hold this recording: another program has overwritten, cut or "
-            "removed the file or its journal while it was recorded.",
+            tr(
+                "The visit log {file} does not hold this recording: another program has overwritten, cut or removed "
+                "the file or its journal while it was recorded."
+            ).format(file=self._writer.path),
             self._rest_kept(end),
-            "Leave both files as they are, and look at the visit log with `stillvolt verify`.",
+            tr("Leave both files as they are, and look at the visit log with `stillvolt verify`."),
         )
 
     def _rest_kept(self, end: RunEnd) -> str:
@@ -318,10 +328,18 @@ class Recorder:
             return ""
         beat = self._heartbeat(end.utc_ns, end.t_ns + self._start_ns)
         path = self._keep_rest(self._batch, beat, end)
-        lines = f"The last {len(self._batch.lines)} lines"
+        n = len(self._batch.lines)
         if path is None:
-            return f"{lines} found no room anywhere, and are lost."
-        return f"{lines} are kept as a visit of their own in {path}."
+            return tr_n(
+                "The last line found no room anywhere, and is lost.",
+                "The last {n} lines found no room anywhere, and are lost.",
+                n,
+            ).format(n=n)
+        return tr_n(
+            "The last line is kept as a visit of its own in {file}.",
+            "The last {n} lines are kept as a visit of their own in {file}.",
+            n,
+        ).format(n=n, file=path)
 
     def _t_s(self, steady_ns: int) -> float:
         return (steady_ns - self._start_ns) / NS_PER_S
@@ -335,8 +353,10 @@ class Recorder:
             self._backlog_end_ns = t_ns + BACKLOG_NS
             self._notice(
                 "late lines",
-                f"{len(lines)} lines came all at once as the port was opened: when they were measured is not known. "
-                "They are kept, and are no samples.",
+                kept_text(
+                    "{n} lines came all at once as the port was opened: when they were measured is not known. They are "
+                    "kept, and are no samples."
+                ).format(n=len(lines)),
             )
         for raw, whole in lines:
             reading = self._comma.take(raw) if whole else CUT
@@ -352,8 +372,10 @@ class Recorder:
             self._is_too_slow = True
             self._notice(
                 "slow meter",
-                f"The meter sends only every {self._late.too_slow_s:.0f} s: too slow to settle. Set it to send more "
-                f"often, at least every {SLOWEST_INTERVAL_S:.0f} s.",
+                kept_text(
+                    "The meter sends only every {seconds} s: too slow to settle. Set it to send more often, at least "
+                    "every {slowest} s."
+                ).format(seconds=f"{self._late.too_slow_s:.0f}", slowest=f"{SLOWEST_INTERVAL_S:.0f}"),
             )
         if burst := self._late.take_burst():
             self._notice(
@@ -442,21 +464,30 @@ class Recorder:
             self._refused_since_ns = steady_ns
             self._notice(
                 "disk refuses",
-                f"The visit log cannot be written ({error}). What was recorded is kept; new lines are kept in "
-                "memory and written as soon as there is room.",
+                kept_text(
+                    "The visit log cannot be written ({error}). What was recorded is kept; new lines are kept in "
+                    "memory and written as soon as there is room."
+                ).format(error=error),
             )
 
+    @in_language("en")
     def _on_write_taken_again(self, waited: int, for_s: float) -> None:
         self._refused_since_ns = self.waiting = None
-        missing = "nothing is missing"
-        if self._dropped:
-            missing = f"{self._dropped:,} lines that came after them are missing, as memory was full"
-            self._dropped = 0
-        self._notice(
-            "disk back",
-            f"The disk takes data again after {format_duration(for_s)}: {waited:,} lines that waited are kept; "
-            f"{missing}.",
+        text = (
+            kept_text(
+                "The disk takes data again after {duration}: {waited} lines that waited are kept; {dropped} lines that "
+                "came after them are missing, as memory was full."
+            )
+            if self._dropped
+            else kept_text(
+                "The disk takes data again after {duration}: {waited} lines that waited are kept; nothing is missing."
+            )
         )
+        message = text.format(
+            duration=format_duration(for_s), waited=f"{waited:,}", dropped=f"{self._dropped:,}"
+        )
+        self._dropped = 0
+        self._notice("disk back", message)
 
     def _is_dropped(self) -> bool:
         """Whether a line that comes now finds no room: the disk refuses, and memory is at its bound."""
@@ -465,8 +496,10 @@ class Recorder:
         if not self._dropped:
             self._notice(
                 "memory full",
-                f"The disk has taken nothing for so long that memory is full: the {len(self._batch.lines):,} lines "
-                "that wait are kept, those that come from now on are not. Make room on the disk.",
+                kept_text(
+                    "The disk has taken nothing for so long that memory is full: the {n} lines that wait are kept, "
+                    "those that come from now on are not. Make room on the disk."
+                ).format(n=f"{len(self._batch.lines):,}"),
             )
         self._dropped += 1
         return True
@@ -475,11 +508,11 @@ class Recorder:
 def _late_message(burst: LateBurst) -> str:
     """What the user learns of lines that came late, or that come so and will for some time."""
     if burst.is_over:
-        return (
-            f"{burst.lines} lines came late, all at once, after a silence of {burst.silence_s:.0f} s: when they were "
-            "measured is not known. They are kept, and are no samples."
-        )
-    return (
-        f"Lines came late, after a silence of {burst.silence_s:.0f} s: they come faster than the meter sends, so when "
-        "they were measured is not known. They are kept, and are no samples, until they come in its rhythm again."
-    )
+        return kept_text(
+            "{n} lines came late, all at once, after a silence of {seconds} s: when they were measured is not known. "
+            "They are kept, and are no samples."
+        ).format(n=burst.lines, seconds=f"{burst.silence_s:.0f}")
+    return kept_text(
+        "Lines came late, after a silence of {seconds} s: they come faster than the meter sends, so when they were "
+        "measured is not known. They are kept, and are no samples, until they come in its rhythm again."
+    ).format(seconds=f"{burst.silence_s:.0f}")

@@ -17,6 +17,7 @@ from logger.clock import Clock, SystemClock
 from logger.errors import StillvoltError
 from logger.recording.file_lock import FileLock, held_text, is_held
 from logger.recording.recorder_list import ListEntry
+from logger.translation import tr
 from logger.visit.records.heartbeat import STALE_AFTER_S
 from logger.visit.storage.file_name import is_file
 from logger.visit.storage.visit_log import VisitLog
@@ -231,15 +232,19 @@ def _acquired(visit: Path, wait: Callable[[float], None]) -> FileLock:
                 raise _at_work(visit) from None
         except FileNotFoundError:
             raise StillvoltError(
-                f"The folder {visit.parent} does not exist.",
-                "Nothing was written.",
-                "Make it, or choose another.",
+                tr("The folder {folder} does not exist.").format(folder=visit.parent),
+                tr("Nothing was written."),
+                tr("Make it, or choose another."),
             ) from None
         except OSError as error:
             raise StillvoltError(
-                f"The folder {visit.parent} cannot be written ({error.strerror or error}).",
-                "Nothing was recorded.",
-                "Choose a folder that you may write to; a visit that is to stay as it is can be copied there.",
+                tr("The folder {folder} cannot be written ({error}).").format(
+                    folder=visit.parent, error=error.strerror or error
+                ),
+                tr("Nothing was recorded."),
+                tr(
+                    "Choose a folder that you may write to; a visit that is to stay as it is can be copied there."
+                ),
             ) from error
         wait(POLL_EVERY_S)
         waited_s += POLL_EVERY_S
@@ -247,9 +252,13 @@ def _acquired(visit: Path, wait: Callable[[float], None]) -> FileLock:
 
 def _at_work(visit: Path) -> StillvoltError:
     note = recorder_note(visit)
-    who = f" (process {note.pid})" if note else ""
+    text = (
+        tr("Another recorder is at work on {file} (process {pid}).")
+        if note
+        else tr("Another recorder is at work on {file}.")
+    )
     return StillvoltError(
-        f"Another recorder is at work on {visit}{who}.",
-        "It goes on undisturbed.",
-        "Open the window on that visit to watch it, or choose another file.",
+        text.format(file=visit, pid=note.pid if note else 0),
+        tr("It goes on undisturbed."),
+        tr("Open the window on that visit to watch it, or choose another file."),
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import signal
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -13,8 +13,11 @@ from typing import Any
 from logger.clock import NS_PER_S, format_duration
 from logger.errors import StillvoltError
 from logger.meter.port import is_simulated_port
+from logger.metrology.rounding import grouped
 from logger.recording.recorder_list import listed_visits
 from logger.recording.recorder_lock import POLL_EVERY_S, is_recording, recorder_note
+from logger.settling.events import State
+from logger.translation import marked, tr, tr_n
 from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.records.stop_source import StopSource
 from logger.visit.storage.rest_file import rest_folders, rests_of
@@ -22,6 +25,25 @@ from logger.visit.storage.visit_log import VisitLog
 
 STOP_TIMEOUT_S = 20.0
 """An orderly end takes tenths of a second; on a disk that is slow or full it may take longer."""
+
+
+PORT_IS_LOST = "port lost"
+
+_STATES: Mapping[str, str] = {
+    "": marked("begins"),
+    PORT_IS_LOST: marked("port lost"),
+    State.WAITING: marked("waiting"),
+    State.SETTLING: marked("settling"),
+    State.SETTLED: marked("settled"),
+    State.CHANGING: marked("moving"),
+    State.CHANGING_LONG: marked("restless"),
+    State.DRIFTING: marked("drifting"),
+    State.ALTERNATING: marked("alternating"),
+    State.REFUSED: marked("refused"),
+    State.OVERLOAD: marked("overload"),
+    State.LOST: marked("lost"),
+}
+"""A recorder's states, as JSON has them, and how they are shown."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,16 +101,30 @@ def _lines_and_state(visit: Path) -> tuple[int | None, str | None]:
     if live is None:
         return 0, None
     lines = live.count_volts + live.count_overload + live.count_not_ac_volts + live.count_unreadable
-    return lines, "port lost" if live.port_state == "lost" else live.state.value
+    return lines, PORT_IS_LOST if live.port_state == "lost" else live.state.value
 
 
 def format_running(recorder: RunningRecorder, now_utc_ns: int) -> str:
-    """A recorder as a line of `stillvolt running`."""
-    since = format_duration(max(0, now_utc_ns - recorder.since_utc_ns) / NS_PER_S)
-    lines = "log not readable" if recorder.lines is None else f"{recorder.lines:,} lines"
-    state = recorder.state or "begins"
-    port = f"{recorder.port} ({SIMULATED})" if is_simulated_port(recorder.port) else recorder.port
-    return f"{recorder.visit}\t{port}\tfor {since}\t{lines}\t{state}\tprocess {recorder.pid}"
+    """A recorder as a line of `stillvolt running`, to be read by a person."""
+    if recorder.lines is None:
+        lines = tr("log not readable")
+    else:
+        lines = tr_n("{n} line", "{n} lines", recorder.lines).format(n=grouped(recorder.lines))
+    port = recorder.port
+    if is_simulated_port(port):
+        port = tr("{port} (simulated)").format(port=port)
+    return "\t".join(
+        (
+            str(recorder.visit),
+            port,
+            tr("for {duration}").format(
+                duration=format_duration(max(0, now_utc_ns - recorder.since_utc_ns) / NS_PER_S)
+            ),
+            lines,
+            tr(_STATES.get(recorder.state or "", recorder.state or "")),
+            tr("process {pid}").format(pid=recorder.pid),
+        )
+    )
 
 
 def stop(
@@ -114,7 +150,8 @@ def stop(
     """
     if not is_recording(visit):
         raise StillvoltError(
-            f"No recorder is at work on {visit}.", next_step="`stillvolt running` lists those that are."
+            tr("No recorder is at work on {file}.").format(file=visit),
+            next_step=tr("`stillvolt running` lists those that are."),
         )
     waited_s, asked, lines_wait = 0.0, False, False
     folders = rest_folders(visit)
@@ -125,20 +162,24 @@ def stop(
         asked = asked or _ask_to_stop(visit)
         if waited_s >= timeout_s:
             raise StillvoltError(
-                f"The recorder of {visit} has been asked to stop, and has not ended within {timeout_s:.0f} s.",
-                "What was recorded is kept.",
-                "`stillvolt running` shows whether it is still at work; a full disk holds it up.",
+                tr(
+                    "The recorder of {file} has been asked to stop, and has not ended within {seconds} s."
+                ).format(file=visit, seconds=f"{timeout_s:.0f}"),
+                tr("What was recorded is kept."),
+                tr("`stillvolt running` shows whether it is still at work; a full disk holds it up."),
             )
         wait(POLL_EVERY_S)
         waited_s += POLL_EVERY_S
     new = sorted(rests_of(visit, folders) - rests)
     if new:
-        return f"Stopped: {visit}. Its disk is full: the last lines are kept as a visit of their own in {new[0]}."
+        return tr(
+            "Stopped: {file}. Its disk is full: the last lines are kept as a visit of their own in {rest}."
+        ).format(file=visit, rest=new[0])
     if lines_wait:
-        return (
-            f"Stopped: {visit}. Its disk was full until shortly before: see whether the last lines are there."
-        )
-    return f"Stopped: {visit}."
+        return tr(
+            "Stopped: {file}. Its disk was full until shortly before: see whether the last lines are there."
+        ).format(file=visit)
+    return tr("Stopped: {file}.").format(file=visit)
 
 
 def _ask_to_stop(visit: Path) -> bool:

@@ -18,6 +18,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from logger.translation import kept_text
+
 FAULTS = tuple(
     getattr(signal, name)
     for name in ("SIGBUS", "SIGSEGV", "SIGILL", "SIGFPE", "SIGABRT")
@@ -56,16 +58,16 @@ class Fault:
     after_s: float
 
     def message(self, last: str, now: str) -> str:
-        """A sentence for the log and the user.
+        """A sentence for the log and the user, as the log keeps it.
 
         Args:
             last: the clock time of the last heartbeat before, as it is shown.
             now: the clock time at which recording goes on.
         """
-        return (
-            f"The recorder was ended by a fault of its process ({self.signal_name}) and was started again: lines are "
-            f"missing between {last} and {now}. What was recorded before is kept."
-        )
+        return kept_text(
+            "The recorder was ended by a fault of its process ({signal}) and was started again: lines are missing "
+            "between {last} and {now}. What was recorded before is kept."
+        ).format(signal=self.signal_name, last=last, now=now)
 
 
 @dataclass(frozen=True, slots=True)

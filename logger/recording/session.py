@@ -34,6 +34,7 @@ from logger.recording.restart import Fault, RecordingProcess
 from logger.recording.watch import disk_space
 from logger.recording.watch.keep_awake import kept_awake
 from logger.recording.watch.set_back import set_back_notice
+from logger.translation import kept_text, tr, tr_kept
 from logger.visit.records.simulated_run import simulation_settings
 from logger.visit.records.stop_source import TIME_WAS_UP, by_signal
 from logger.visit.storage import rest_file
@@ -51,7 +52,7 @@ class StopEvent(threading.Event):
 
     def __init__(self) -> None:
         super().__init__()
-        self.end_reason = "stopped"
+        self.end_reason = kept_text("stopped")
         """Why the run ended, as the log keeps it."""
 
     def set_by(self, number: signal.Signals) -> None:
@@ -120,10 +121,10 @@ def record(
         files = FileWatch(writer, lock, recorder, process.note_visit)
         for notice in notices:
             recorder.note(notice)
-        reason = "stopped by an error"
+        reason = kept_text("stopped by an error")
         try:
             reader.start()
-            notify(f"Recording {settings.url} into {visit}.")
+            notify(tr("Recording {port} into {file}.").format(port=settings.url, file=visit))
             on_begun()
             with kept_awake(lambda message: recorder.note(NoticeDraft("sleep not prevented", message))):
                 reason = _loop(recorder, files, items, clock, for_s, stop)
@@ -136,7 +137,7 @@ def record(
                 recorder.end(reason)
             finally:
                 writer.close()
-        notify(f"Recording ended: {reason}.")
+        notify(tr("Recording ended: {reason}.").format(reason=tr_kept(reason)))
 
 
 def _rest_keeper(writer: RunWriter) -> KeepRest:
@@ -302,9 +303,9 @@ def _begin_run(
         )
     except sqlite3.OperationalError as error:
         raise StillvoltError(
-            f"The visit log {visit} cannot be written ({error}).",
-            "Nothing was recorded, and what it holds is kept.",
-            "If the disk is full, make room and start again.",
+            tr("The visit log {file} cannot be written ({error}).").format(file=visit, error=error),
+            tr("Nothing was recorded, and what it holds is kept."),
+            tr("If the disk is full, make room and start again."),
         ) from error
 
 

@@ -19,6 +19,7 @@ from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.meter.splitter import MAX_LINE_BYTES
 from logger.settling.replay import HEADER
+from logger.translation import tr
 from logger.visit.records.imported_trace import UNITS, in_volts
 from logger.visit.records.simulated_run import SIMULATED, is_mark
 
@@ -77,9 +78,9 @@ class TraceFile:
 class _RowError(Exception):
     """Why a row cannot be used, and what to do about it."""
 
-    def __init__(self, reason: str, next_step: str = "Correct or remove that line.") -> None:
+    def __init__(self, reason: str, next_step: str = "") -> None:
         super().__init__(reason)
-        self.next_step = next_step
+        self.next_step = next_step or tr("Correct or remove that line.")
 
 
 def read_trace_file(path: Path, unit: str = "V") -> TraceFile:
@@ -97,12 +98,15 @@ def read_trace_file(path: Path, unit: str = "V") -> TraceFile:
     try:
         data = path.read_bytes()
     except OSError as error:
-        raise StillvoltError(f"{path} cannot be read ({error.strerror}).", "Nothing was written.") from error
+        raise StillvoltError(
+            tr("{file} cannot be read ({error}).").format(file=path, error=error.strerror),
+            tr("Nothing was written."),
+        ) from error
     if data.startswith(_SQLITE_HEAD):
         raise StillvoltError(
-            f"{path}, line 1: this is a visit log or another database, not a CSV file.",
-            "Nothing was written.",
-            "`stillvolt export` writes the tables of a visit log.",
+            tr("{file}, line 1: this is a visit log or another database, not a CSV file.").format(file=path),
+            tr("Nothing was written."),
+            tr("`stillvolt export` writes the tables of a visit log."),
         )
     rows: list[TraceRow] = []
     numbers: list[int] = []
@@ -132,17 +136,19 @@ def read_trace_file(path: Path, unit: str = "V") -> TraceFile:
             numbers.append(number)
         if rows and not data.endswith((b"\n", b"\r")):
             raise _RowError(
-                "the last line has no line end, so it may be cut off",
-                "Where it is whole, end it with a line end; else remove it.",
+                tr("the last line has no line end, so it may be cut off"),
+                tr("Where it is whole, end it with a line end; else remove it."),
             )
         if not rows:
             raise _RowError(
-                "the file is empty" if not columns else "no row follows the header",
-                "Choose another file.",
+                tr("the file is empty") if not columns else tr("no row follows the header"),
+                tr("Choose another file."),
             )
     except _RowError as error:
         raise StillvoltError(
-            f"{path}, line {number}: {error}.", "Nothing was written.", error.next_step
+            tr("{file}, line {number}: {error}.").format(file=path, number=number, error=error),
+            tr("Nothing was written."),
+            error.next_step,
         ) from None
     name = path.name.encode("utf-8", "backslashreplace").decode()
     return TraceFile(
@@ -174,14 +180,14 @@ def _columns(raw: bytes) -> list[str]:
     if names[: len(HEADER)] != HEADER:
         header = ",".join(HEADER)
         raise _RowError(
-            f"the header {header} is missing",
-            "Put that header on the first line, and seconds and volts below it.",
+            tr("the header {header} is missing").format(header=header),
+            tr("Put that header on the first line, and seconds and volts below it."),
         )
     twice = next((name for i, name in enumerate(names) if name and name in names[:i]), None)
     if twice is not None:
         raise _RowError(
-            f"the column {twice[:40]!r} stands twice in the header",
-            "Leave the one that is meant, or rename the other.",
+            tr("the column {name} stands twice in the header").format(name=repr(twice[:40])),
+            tr("Leave the one that is meant, or rename the other."),
         )
     return names
 
@@ -197,21 +203,21 @@ def _row(raw: bytes, columns: int, unit_exponent: int) -> TraceRow:
     cells = _cells(raw)
     if len(cells) != columns:
         raise _RowError(
-            f"{len(cells)} cells where the header names {columns}",
-            "Numbers have a decimal point, and a comma only parts the cells.",
+            tr("{n} cells where the header names {columns}").format(n=len(cells), columns=columns),
+            tr("Numbers have a decimal point, and a comma only parts the cells."),
         )
     time_s = _number(cells[0], HEADER[0])
     _number(cells[1], HEADER[1])
     volts = in_volts(cells[1], unit_exponent) + 0.0
     if time_s > MAX_TRACE_S:
         raise _RowError(
-            f"time_s is {cells[0]}, more than a year after the trace's beginning",
-            "Let time_s count seconds from the beginning of the trace.",
+            tr("time_s is {cell}, more than a year after the trace's beginning").format(cell=cells[0]),
+            tr("Let time_s count seconds from the beginning of the trace."),
         )
     if volts > MAX_TRACE_VOLTS:
         raise _RowError(
-            f"volts is {cells[1]}, which is above {MAX_TRACE_VOLTS:g} V",
-            "The values are in another unit, or their decimal point is wrong: convert them to volts.",
+            tr("volts is {cell}, which is above {most} V").format(cell=cells[1], most=f"{MAX_TRACE_VOLTS:g}"),
+            tr("The values are in another unit, or their decimal point is wrong: convert them to volts."),
         )
     return TraceRow(round(time_s * NS_PER_S), volts, raw)
 
@@ -225,42 +231,51 @@ def _check_unit(cell: str, unit: str) -> None:
     """
     if cell.replace("\u00b5", "u").replace("\u03bc", "u") not in (unit, f"{unit}AC", f"{unit} AC"):
         raise _RowError(
-            f"the unit is {cell[:40]!r}, while the column volts is in {unit}",
-            "State the unit of the values with --unit V or --unit mV; all rows need the same.",
+            tr("the unit is {cell}, while the column volts is in {unit}").format(
+                cell=repr(cell[:40]), unit=unit
+            ),
+            tr("State the unit of the values with --unit V or --unit mV; all rows need the same."),
         )
 
 
 def _cells(raw: bytes) -> list[str]:
     if len(raw) > MAX_LINE_BYTES:
-        raise _RowError(f"the line has more than {MAX_LINE_BYTES} bytes")
+        raise _RowError(tr("the line has more than {n} bytes").format(n=MAX_LINE_BYTES))
     try:
         text = raw.decode("utf-8")
     except UnicodeDecodeError:
         text = "\0"
     if _CONTROL.search(text):
-        raise _RowError("the bytes are no text", "Save the trace as CSV in UTF-8.")
+        raise _RowError(tr("the bytes are no text"), tr("Save the trace as CSV in UTF-8."))
     if '"' not in text:
         return [cell.strip() for cell in text.split(",")]
     try:
         (cells,) = csv.reader([text], strict=True)
     except csv.Error as error:
-        raise _RowError(f"the quotation marks are wrong ({error})") from None
+        raise _RowError(tr("the quotation marks are wrong ({error})").format(error=error)) from None
     return [cell.strip() for cell in cells]
 
 
 def _number(cell: str, name: str) -> float:
     """The number in a cell of column `name`."""
     if not cell:
-        raise _RowError(f"{name} is empty")
+        raise _RowError(tr("{column} is empty").format(column=name))
     if not _NUMBER.fullmatch(cell):
-        what = "is not finite" if _NOT_FINITE.fullmatch(cell) else "is not a number"
-        raise _RowError(f"{name} is {cell[:40]!r}, which {what}")
+        if _NOT_FINITE.fullmatch(cell):
+            raise _not_finite(cell, name)
+        raise _RowError(
+            tr("{column} is {cell}, which is not a number").format(column=name, cell=repr(cell[:40]))
+        )
     value = float(cell)
     if not isfinite(value):
-        raise _RowError(f"{name} is {cell[:40]!r}, which is not finite")
+        raise _not_finite(cell, name)
     if value < 0:
-        raise _RowError(f"{name} is {cell}, and cannot be negative")
+        raise _RowError(tr("{column} is {cell}, and cannot be negative").format(column=name, cell=cell))
     return value + 0.0  # no negative zero
+
+
+def _not_finite(cell: str, name: str) -> _RowError:
+    return _RowError(tr("{column} is {cell}, which is not finite").format(column=name, cell=repr(cell[:40])))
 
 
 def _check_order(before: TraceRow, row: TraceRow, before_number: int) -> None:
@@ -273,9 +288,15 @@ def _check_order(before: TraceRow, row: TraceRow, before_number: int) -> None:
     """
     if row.t_ns < before.t_ns:
         raise _RowError(
-            f"time_s goes back from {before.t_ns / NS_PER_S:.9g} to {row.t_ns / NS_PER_S:.9g}",
-            "Sort the rows by time, or import each part by itself.",
+            tr("time_s goes back from {before} to {now}").format(
+                before=f"{before.t_ns / NS_PER_S:.9g}", now=f"{row.t_ns / NS_PER_S:.9g}"
+            ),
+            tr("Sort the rows by time, or import each part by itself."),
         )
     if row.t_ns == before.t_ns:
-        what = "repeats" if row.volts == before.volts else "has the time of"
-        raise _RowError(f"the row {what} line {before_number}", "Give each row its own time, or remove one.")
+        text = (
+            tr("the row repeats line {number}")
+            if row.volts == before.volts
+            else tr("the row has the time of line {number}")
+        )
+        raise _RowError(text.format(number=before_number), tr("Give each row its own time, or remove one."))

@@ -18,7 +18,7 @@ from pathlib import Path
 import tzlocal
 
 from logger import __version__
-from logger.clock import NS_PER_S, Clock, ManualClock, SystemClock
+from logger.clock import NS_PER_S, Clock, ManualClock, SystemClock, from_to
 from logger.errors import StillvoltError
 from logger.meter.description import MeterDescription
 from logger.meter.description_toml import as_toml
@@ -34,6 +34,7 @@ from logger.recording.trace_digits import digits_of
 from logger.recording.trace_file import TraceFile, read_trace_file, row_number
 from logger.settling.events import Gap
 from logger.settling.limits import SLOWEST_INTERVAL_S
+from logger.translation import in_language, kept_text, tr, tr_kept
 from logger.visit.records.imported_trace import UNITS, ImportedTrace, row_volts
 from logger.visit.records.simulated_run import SIMULATED_NOTE, simulation_settings
 from logger.visit.results.typed_value import UNLIKELY_VOLTS
@@ -46,12 +47,12 @@ from logger.visit.storage.visit_log import VisitLog
 IMPORTED_NOTICE = "imported"
 """Kind of the notice that an imported run begins with."""
 
-UNIT_ASSUMED = (
+UNIT_ASSUMED = kept_text(
     "Unit assumed: volts. The column's name alone says so. If the values are millivolts, import the trace into another "
     "visit with --unit mV; if they are volts, --unit V states it."
 )
 
-END_REASON = "the end of the imported trace"
+END_REASON = kept_text("the end of the imported trace")
 
 MAX_GAP_SHARE = 0.5
 """Where a gap follows so large a share of the rows, the trace has no rhythm in which a level could be found."""
@@ -104,9 +105,11 @@ def read_began(text: str) -> datetime:
 
 def _not_a_moment(text: str) -> StillvoltError:
     return StillvoltError(
-        f"--began is {text!r}, which is not an RFC 3339 time with its offset from UTC.",
-        "Nothing was written.",
-        "Give it as 2026-11-25T21:30:00+01:00 (or with Z for UTC).",
+        tr("--began is {typed}, which is not an RFC 3339 time with its offset from UTC.").format(
+            typed=repr(text)
+        ),
+        tr("Nothing was written."),
+        tr("Give it as 2026-11-25T21:30:00+01:00 (or with Z for UTC)."),
     )
 
 
@@ -148,9 +151,11 @@ def import_trace(
     ends_after_now = run.end.utc_ns > clock.utc_ns()
     if ends_after_now and not is_future:
         raise StillvoltError(
-            f"By this computer's clock the trace ends in the future, {_utc(run.end.utc_ns)}.",
-            "Nothing was written.",
-            "See whether --began is right. If it is, and the clock is wrong, add --future.",
+            tr("By this computer's clock the trace ends in the future, {moment}.").format(
+                moment=_utc(run.end.utc_ns)
+            ),
+            tr("Nothing was written."),
+            tr("See whether --began is right. If it is, and the clock is wrong, add --future."),
         )
     with sole_recorder(visit):
         is_new = not is_file(visit)
@@ -175,10 +180,13 @@ def import_trace(
         (
             *filter(None, (damage,)),
             *_messages(stated, meter, ends_after_now),
-            *((UNIT_ASSUMED,) if is_unit_assumed else ()),
+            *((tr_kept(UNIT_ASSUMED),) if is_unit_assumed else ()),
             *_doubts(run, began),
-            *([SIMULATED_NOTE] if read.simulated else ()),
-            *(f"The column {name!r} is not known: nothing was read from it." for name in read.unread_columns),
+            *([tr(SIMULATED_NOTE)] if read.simulated else ()),
+            *(
+                tr("The column {name} is not known: nothing was read from it.").format(name=repr(name))
+                for name in read.unread_columns
+            ),
         ),
     )
 
@@ -220,9 +228,11 @@ def _refuse_millivolts(trace: TraceFile) -> None:
     highest = max(trace.rows, key=lambda row: row.volts)
     if highest.volts >= UNLIKELY_VOLTS:
         raise StillvoltError(
-            f"Is {row_number(highest.raw)} in {trace.name} in volts or in millivolts?",
-            "Nothing was written.",
-            "State it with --unit mV or --unit V, or by a column unit with V in each row.",
+            tr("Is {number} in {file} in volts or in millivolts?").format(
+                number=row_number(highest.raw), file=trace.name
+            ),
+            tr("Nothing was written."),
+            tr("State it with --unit mV or --unit V, or by a column unit with V in each row."),
         )
 
 
@@ -256,10 +266,11 @@ class _RunInMemory:
         self.finished = FinishedRun(self._start, self._batch, self._beat, RunEnd(utc_ns, t_ns, reason))
 
 
+@in_language("en")
 def _finished_run(
     trace: TraceFile, source: ImportedTrace, began: datetime, meter: MeterDescription | None
 ) -> FinishedRun:
-    """Put a trace through a recorder whose clock follows the trace.
+    """Put a trace through a recorder whose clock follows the trace; what it keeps is in English.
 
     Args:
         trace: the trace.
@@ -285,8 +296,10 @@ def _finished_run(
     recorder.note(
         NoticeDraft(
             IMPORTED_NOTICE,
-            f"Imported from {trace.name}, not recorded here: {len(trace.rows):,} rows, "
-            f"begun {began.isoformat()} as stated at the import, SHA-256 {trace.sha256}.",
+            kept_text(
+                "Imported from {file}, not recorded here: {n} rows, begun {began} as stated at the import, SHA-256 "
+                "{digest}."
+            ).format(file=trace.name, n=f"{len(trace.rows):,}", began=began.isoformat(), digest=trace.sha256),
         )
     )
     if source.is_unit_assumed:
@@ -356,18 +369,25 @@ def _refuse_other_runs_time(log: VisitLog, run: FinishedRun) -> None:
     for other_id, start_ns, end_ns in log.runs.spans_utc_ns():
         if began_ns >= end_ns:
             continue
-        other = f"run {other_id} ({_utc(start_ns)} to {_utc(end_ns)})"
+        places = {
+            "trace": from_to(_utc(began_ns), _utc(ended_ns)),
+            "run": other_id,
+            "times": from_to(_utc(start_ns), _utc(end_ns)),
+            "file": log.path,
+        }
         if ended_ns > start_ns:
             raise StillvoltError(
-                f"The trace ({_utc(began_ns)} to {_utc(ended_ns)}) overlaps {other} of {log.path}.",
-                "Nothing was written.",
-                "See whether --began is right, or choose another visit.",
+                tr("The trace ({trace}) overlaps run {run} ({times}) of {file}.").format(**places),
+                tr("Nothing was written."),
+                tr("See whether --began is right, or choose another visit."),
             )
         raise StillvoltError(
-            f"The trace ({_utc(began_ns)} to {_utc(ended_ns)}) lies before {other} of {log.path}, "
-            "and a visit log is written in order of time.",
-            "Nothing was written.",
-            "Import it into a visit of its own.",
+            tr(
+                "The trace ({trace}) lies before run {run} ({times}) of {file}, and a visit log is written in order of "
+                "time."
+            ).format(**places),
+            tr("Nothing was written."),
+            tr("Import it into a visit of its own."),
         )
 
 
@@ -383,16 +403,22 @@ def _refuse_other_reference(log: VisitLog, stated: Setup, reference: Reference) 
         return
     if stated.reference is not None:
         raise StillvoltError(
-            f"The trace is against the {reference}, and the visit {log.path} is against the {stated.reference}.",
-            "Nothing was written: values against two references cannot be compared.",
-            "Import the trace into a visit of its own.",
+            tr("The trace is against the {reference}, and the visit {file} is against the {stated}.").format(
+                reference=tr(reference), file=log.path, stated=tr(stated.reference)
+            ),
+            tr("Nothing was written: values against two references cannot be compared."),
+            tr("Import the trace into a visit of its own."),
         )
     if log.runs.spans_utc_ns():
         raise StillvoltError(
-            f"{log.path} holds a recording for which no reference is stated.",
-            f"Nothing was written: the {reference} of the trace would count for that recording as well.",
-            "Import the trace into a visit of its own, or state the visit's reference in the window, on the stage "
-            "Prepare, and import the trace then.",
+            tr("{file} holds a recording for which no reference is stated.").format(file=log.path),
+            tr(
+                "Nothing was written: the {reference} of the trace would count for that recording as well."
+            ).format(reference=tr(reference)),
+            tr(
+                "Import the trace into a visit of its own, or state the visit's reference in the window, on the stage "
+                "Prepare, and import the trace then."
+            ),
         )
 
 
@@ -406,11 +432,15 @@ def _refuse_changed_meter(log: VisitLog, stated: Setup, meter: MeterDescription)
     """
     if stated.meter.name == meter.name and stated.meter != MeterFacts.of(meter):
         raise StillvoltError(
-            f"The kept description of the meter {meter.name!r} has other data than the meter {meter.name!r} that is "
-            f"stated in {log.path}.",
-            "Nothing was written.",
-            "State the kept one in the window, on the stage Prepare, and import the trace then, or import it into a "
-            "visit of its own.",
+            tr(
+                "The kept description of the meter {meter} has other data than the meter {meter} that is stated in "
+                "{file}."
+            ).format(meter=repr(meter.name), file=log.path),
+            tr("Nothing was written."),
+            tr(
+                "State the kept one in the window, on the stage Prepare, and import the trace then, or import it into "
+                "a visit of its own."
+            ),
         )
 
 
@@ -445,13 +475,15 @@ def _doubts(run: FinishedRun, began: datetime) -> list[str]:
     for utc_ns, _, kind, text in run.batch.notices:
         if kind in (FROZEN_NOTICE, CONSTANT_NOTICE) and frozen_for_s(text) is not None:
             at = _local_at(began, utc_ns - run.start.utc_ns).isoformat(" ", "seconds")
-            out.append(f"By {at}: {text}")
+            out.append(tr("By {time}: {notice}").format(time=at, notice=tr_kept(text)))
     gaps = sum(isinstance(event, Gap) for event in run.batch.events)
     if gaps > 1 and gaps >= MAX_GAP_SHARE * len(run.batch.lines):
         every_s = run.end.t_ns / NS_PER_S / max(len(run.batch.lines) - 1, 1)
         out.append(
-            f"The rows are about {every_s:.0f} s apart, which is too rare to find a level: at least one in "
-            f"{SLOWEST_INTERVAL_S:.0f} s is needed."
+            tr(
+                "The rows are about {apart} s apart, which is too rare to find a level: at least one in {seconds} s is "
+                "needed."
+            ).format(apart=f"{every_s:.0f}", seconds=f"{SLOWEST_INTERVAL_S:.0f}")
         )
     return out
 
@@ -467,9 +499,10 @@ def _messages(stated: Setup, meter: MeterDescription | None, ends_after_now: boo
     out = []
     if meter is not None and stated.meter not in (UNKNOWN_METER, MeterFacts.of(meter)):
         out.append(
-            f"The visit's meter stays {stated.meter.name!r}, as it is stated there; what was imported now counts with "
-            f"{meter.name!r}."
+            tr(
+                "The visit's meter stays {stated}, as it is stated there; what was imported now counts with {meter}."
+            ).format(stated=repr(stated.meter.name), meter=repr(meter.name))
         )
     if ends_after_now:
-        out.append("By this computer's clock the trace ends in the future: see whether --began is right.")
+        out.append(tr("By this computer's clock the trace ends in the future: see whether --began is right."))
     return out

@@ -24,6 +24,9 @@ from logger.visit.storage.read_only import checked_log
 USUAL_SPOTS = (marked("centre of the room"), marked("seat"), marked("desk"), marked("bed, lying down"))
 """On the form of a visit for which nothing is planned yet."""
 
+FORM_OF = "form of {visit}"
+"""What a form keeps of the visit that it is of."""
+
 EMPTY_ROWS = 2
 """For spots that are found on the day."""
 
@@ -128,7 +131,7 @@ def write_form(visit: Path, out: Path, *, replace: bool = False) -> None:
     """
     refuse_outputs([out], [visit], replace=replace)
     with checked_log(visit) as log:
-        of = f"form of {visit.resolve()}"  # it is written before anything else names the visit
+        of = FORM_OF.format(visit=visit.resolve())  # it is written before anything else names the visit
         if not replace:
             refuse_another_visits([out], of)
         html = form_html(log)

@@ -212,7 +212,7 @@ def more_than_all_text(spot: SpotPlan) -> str:
         "{names} alone can give more than everything on together ({volts} V): values of circuits do not simply add up; "
         "two on different legs of the supply take away from each other."
     ).format(names=names, volts=form_volts(everything.volts))
-    return f"{text} {tr('Here the difference is also within the uncertainty.')}" if within else text
+    return " ".join((text, tr("Here the difference is also within the uncertainty."))) if within else text
 
 
 def next_reading_lines(plan: SwitchOffPlan) -> list[str]:

@@ -177,6 +177,21 @@ def test_what_was_on_is_a_name(
     assert (corrections.set_condition(reading_of(controller), typed, "x") is None) == bool(sentence)
 
 
+def test_what_was_on_may_be_typed_as_it_is_shown_and_is_kept_in_english(
+    controller: VisitController,
+    corrections: ReadingCorrections,
+    log: VisitLog,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    for name in ("Kitchen", "Bedroom"):
+        log.circuits.add("circuit", name)
+    controller.refresh(force=True)
+    monkeypatch.setattr("gui.model.reading_corrections.tr_kept", lambda text: f"nur: {text}")
+    assert "already" in corrections.why_not_condition(reading_of(controller), f"nur: {EVERYTHING_ON}")
+    assert corrections.set_condition(reading_of(controller), "nur: only Kitchen on", "mixed up") is not None
+    assert log.readings.all()[0].condition == "only Kitchen on" and log.readings.all()[0].live == {1}
+
+
 def test_what_may_have_been_on_knows_the_circuits(
     controller: VisitController, corrections: ReadingCorrections, log: VisitLog
 ) -> None:

@@ -102,6 +102,9 @@ class OtherLanguage(NullTranslations):
     def gettext(self, message: str) -> str:
         return f"‹{message}›"
 
+    def pgettext(self, _context: str, message: str) -> str:
+        return f"‹{message}›" if message in (FROM_BED, AS_DECIDED) else message
+
 
 @pytest.fixture
 def other_language(monkeypatch: pytest.MonkeyPatch) -> None:

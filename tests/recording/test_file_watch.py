@@ -217,4 +217,4 @@ def test_a_log_named_without_its_folder_is_not_called_moved_when_it_is_renamed(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     text = run_writer._moved_text(Path("a.visit"), tmp_path / "b.visit")
-    assert text == "The visit log a.visit is now b.visit."
+    assert text == "The visit log a.visit is now b.visit. Recording goes on in it."

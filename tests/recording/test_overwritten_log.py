@@ -152,7 +152,7 @@ def test_what_found_no_room_in_the_temporary_folder_is_stated(
     _cut(path)
     move = recording.writer.follow_file()
     assert move is not None
-    assert NOT_KEPT_BEFORE in move.message
+    assert move.message == NOT_KEPT_BEFORE.format(name=path.name, new=move.path.name)
     recording.writer.close()
     assert seconds_in(move.path) == list(range(1, 31))
 

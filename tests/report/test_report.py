@@ -23,10 +23,10 @@ from logger.errors import StillvoltError
 from logger.meter.description import MeterDescription
 from logger.metrology.rounding import form_pair
 from logger.metrology.setup import MeterFacts, Setup
-from logger.report.document.blocks import TableBlock
+from logger.report.document.blocks import HeadingBlock, Pairs, TableBlock
 from logger.report.document.first_page.first_page import first_page
 from logger.report.document.first_page.measured import trust_sentence
-from logger.report.document.html_page import report_html
+from logger.report.document.html_page import SECTIONS, report_html
 from logger.report.document.read_report_data import read_report_data
 from logger.report.document.report_data import ReportData
 from logger.report.document.sections.meter import meter
@@ -36,6 +36,7 @@ from logger.report.document.sections.sweep import sweep
 from logger.report.document.write_report import write_report
 from logger.report.export.tables.setup import SETUP
 from logger.settling.limits import GAP_INTERVALS, SHORTEST_GAP_S
+from logger.translation import in_language
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_records import Source
@@ -43,6 +44,7 @@ from logger.visit.records.practitioner import Practitioner
 from logger.visit.records.recording_records import CLOCK_SET, Notice
 from logger.visit.results.on_off_result import budget_of
 from logger.visit.storage.integrity import Integrity
+from tests.support.other_language import CLOSING, OPENING, OtherLanguage, speak
 
 WRITTEN = datetime(2026, 1, 3, 9, 0, tzinfo=UTC)
 WRITTEN_NS = round(WRITTEN.timestamp()) * NS_PER_S
@@ -542,3 +544,44 @@ def test_a_cord_whose_circuit_was_off_is_not_called_live(data: ReportData) -> No
     )
     named = [(circuit.name in row[1].split(", "), "Lamp" in row[1].split(", ")) for row in table.rows]
     assert set(named) == {(True, True), (False, False)} and "Lamp" not in table.caption
+
+
+def outside_sentences(text: str) -> str:
+    """The words of a text that went through no translation, after `speak`."""
+    before = ""
+    while text != before:
+        before, text = text, re.sub(f"{OPENING}[^{OPENING}{CLOSING}]*{CLOSING}", " ", text)
+    return " ".join(re.findall(r"[A-Za-z]{3,}", text))
+
+
+def test_titles_heads_and_captions_are_in_the_language_that_holds(
+    data: ReportData, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    speak(monkeypatch, OtherLanguage())
+    typed = {*(spot.name for spot in data.spots), *(source.name for source in data.sources)}
+    found = []
+    for section in filter(None, (make(data) for make in SECTIONS)):
+        found.append(section.title)
+        for block in section.blocks:
+            if isinstance(block, TableBlock):
+                components = {head for head in block.heads if head.endswith((" (A)", " (B)"))}
+                found += [block.caption, *(head for head in block.heads if head not in components)]
+            elif isinstance(block, Pairs):
+                found += [name for name, _ in block.pairs]
+            elif isinstance(block, HeadingBlock):
+                found.append(block.text)
+    assert len(found) > 90
+    for name in typed:
+        found = [text.replace(name, "") for text in found]
+    assert [text for text in found if outside_sentences(text)] == []
+    page = report_html(data, WRITTEN)
+    assert '<html lang="xx">' in page and f"<title>{OPENING}SIMULATED" in page
+
+
+def test_the_numbers_of_a_german_report_have_a_comma_and_its_page_says_that_it_is_german(
+    data: ReportData,
+) -> None:
+    with in_language("de"):
+        html = report_html(data, WRITTEN)
+    assert '<html lang="de">' in html and "0,1 V" in words(html)
+    assert not re.search(r"<td class=\"number\">[−+]?\d+\.\d", html)

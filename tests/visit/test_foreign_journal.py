@@ -45,7 +45,7 @@ def test_another_file_is_not_opened_with_it_and_is_salvaged_alone(tmp_path: Path
     with pytest.raises(StillvoltError, match="not of it"):
         VisitLog.open(path)
     assert "not of it" in verify(path).problems[0]
-    assert "It was left out." in salvage(path, tmp_path / "new.visit").remark
+    assert "It was left out." in " ".join(salvage(path, tmp_path / "new.visit").remarks)
     assert (path.read_bytes(), path.with_name("home.visit-wal").read_bytes()) == (
         content.read_bytes(),
         journal,

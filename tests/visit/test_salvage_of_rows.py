@@ -256,8 +256,8 @@ def test_what_cannot_be_read_of_a_row_costs_that_field_or_that_row_and_no_other(
         assert "can't be opened" not in printed
         lost[letters] = [line for line in printed.splitlines() if "field" in line or "row damaged" in line]
     assert list(lost.values()) == [
-        ["reading: 6 rows kept; 3 rows lost a field that cannot be read."],
-        ["check_result: 0 rows kept; 1 row damaged."],
+        ["reading: 6 rows kept. 3 rows lost a field that cannot be read."],
+        ["check_result: 0 rows kept. 1 row damaged."],
     ]
 
 

@@ -88,7 +88,7 @@ def test_lines_that_are_gone_without_a_trace_are_lost_when_it_is_salvaged(
         db.execute(sql)
     found = salvage(ended, tmp_path / "new.visit")
     assert not found.whole
-    assert "its 399 lines are not the 400" in found.remark
+    assert "its 399 lines are not the 400" in " ".join(found.remarks)
     with checked_log(tmp_path / "new.visit") as log:  # it says that it was salvaged, and can be reported
         assert len(log.samples.after().volts) == 399
 
@@ -184,7 +184,7 @@ def test_a_lost_list_of_tables_is_replaced_by_that_of_a_new_log(
         data[(page - 1) * PAGE_BYTES : page * PAGE_BYTES] = bytes(PAGE_BYTES)
     ended.write_bytes(bytes(data))
     found = salvage(ended, tmp_path / "new.visit")
-    assert "list of tables was damaged" in found.remark
+    assert "list of tables was damaged" in " ".join(found.remarks)
     assert not found.whole
     assert next(table.kept for table in found.tables if table.table == "line") == 400
     if pages == [1]:

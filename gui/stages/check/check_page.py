@@ -29,7 +29,7 @@ from gui.widgets.row_model import ListRow
 from logger.metrology.checks import CAUTIONS, REQUIRED_CHECKS, STEPS, CheckKind, CheckVerdict
 from logger.metrology.posture import Repeatability
 from logger.metrology.reference_error import SHARED_BY_BOTH_RODS_VOLTS, UNPROVEN_ROD_VOLTS
-from logger.translation import marked, tr, tr_all, tr_n
+from logger.translation import kept_text, marked, tr, tr_all, tr_kept, tr_n
 from logger.visit.records.reading_records import CheckResult
 from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.results.posture_repeats import repeatability_on_site
@@ -38,11 +38,14 @@ USUAL_SPACING, LOW_SPACING = 8, 4
 """Pixels between the parts of the page, and in a window that is too low for them."""
 
 SKIP_REASONS: dict[CheckKind, tuple[str, ...]] = {
-    CheckKind.ZERO: (marked("reference wire cannot be reached"),),
-    CheckKind.REFERENCE: (marked("reference cannot be improved here"), marked("no rod: building earth")),
-    CheckKind.FUNCTION: (marked("the person is sensitive to it"), marked("no lamp cord at hand")),
-    CheckKind.TWO_RODS: (marked("no second rod at hand"), marked("no second place to dig")),
-    CheckKind.LEAD: (marked("the wire cannot be moved"),),
+    CheckKind.ZERO: (kept_text("reference wire cannot be reached"),),
+    CheckKind.REFERENCE: (
+        kept_text("reference cannot be improved here"),
+        kept_text("no rod: building earth"),
+    ),
+    CheckKind.FUNCTION: (kept_text("the person is sensitive to it"), kept_text("no lamp cord at hand")),
+    CheckKind.TWO_RODS: (kept_text("no second rod at hand"), kept_text("no second place to dig")),
+    CheckKind.LEAD: (kept_text("the wire cannot be moved"),),
 }
 
 
@@ -60,8 +63,12 @@ NOT_DONE_TEXTS: dict[CheckKind, str] = {
 DO_IT_AGAIN = marked("Do it again. Until then each reading is marked as taken without this check.")
 NOT_DONE = marked("Not done yet. Until then each reading is marked as taken without this check.")
 
-SOMEBODY_ELSE = "somebody else does it"
-"""Is marked with the name of the check; in the log, and so in one language."""
+SOMEBODY_ELSE = kept_text("function check: somebody else does it")
+"""Is marked; in the log, and so in one language."""
+
+
+def _skip_text(reason: str) -> str:
+    return tr("skip: {reason}").format(reason=tr_kept(reason))
 
 
 def posture_text(repeatability: Repeatability) -> str:
@@ -372,7 +379,7 @@ class CheckPage(Page):
 
         def somebody_else() -> None:
             controller.checks.restart()
-            controller.marks.put(f"{kind}: {SOMEBODY_ELSE}")
+            controller.marks.put(SOMEBODY_ELSE)
             controller.message = Message(
                 tr("Marked. Let the other person hold the probe, then take the steps.")
             )
@@ -386,8 +393,7 @@ class CheckPage(Page):
                 )
             )
 
-        reasons = [tr(reason) for reason in SKIP_REASONS[kind]]
-        answers = [Choice(tr("skip: {reason}").format(reason=reason), because(reason)) for reason in reasons]
+        answers = [Choice(_skip_text(reason), because(reason)) for reason in SKIP_REASONS[kind]]
         if kind is CheckKind.FUNCTION:
             answers.append(Choice(tr("somebody else does it instead"), somebody_else))
         answers.append(Choice(tr("skip for another reason: type it"), by_words))

@@ -26,7 +26,7 @@ from logger.meter.description import MeterDescription
 from logger.meter.port import PortInfo, PortSettings, is_simulated_port, list_ports
 from logger.recording.own_runs import is_own_run
 from logger.simulation.practice_switches import control_path_of, display_name
-from logger.translation import marked, tr
+from logger.translation import marked, tr, tr_kept
 from logger.visit.records.imported_trace import imported_trace
 from logger.visit.records.recording_records import Run
 from logger.visit.records.simulated_run import SIMULATED_NOTE
@@ -253,7 +253,7 @@ class ConnectPage(Page):
                 return waiting_word(waiting).capitalize(), waiting_text(waiting)
             if live.port_state == "lost":
                 note = tr("Put the cable back: recording goes on by itself, nothing is lost.")
-                return tr("The port is lost"), f"{live.port_message}\n{note}"
+                return tr("The port is lost"), f"{tr_kept(live.port_message)}\n{note}"
             length = duration_text((live.beat_steady_utc_ns - live.run_started_utc_ns) / NS_PER_S)
             since = tr("since {time}, {duration}").format(
                 time=clock_text(live.run_started_utc_ns, snapshot.zone), duration=length
@@ -351,7 +351,9 @@ def line_counts_text(snapshot: VisitSnapshot) -> str:
         unreadable=live.count_unreadable,
     )
     if live.last_refused:
-        text += "\n" + tr("The last line that was left out: {reason}.").format(reason=live.last_refused)
+        text += "\n" + tr("The last line that was left out: {reason}.").format(
+            reason=tr_kept(live.last_refused)
+        )
     newest = snapshot.notices[-1] if snapshot.notices else None
     if newest is not None and snapshot.recording and newest.run_id == live.run_id:
         text += f"\n{clock_text(newest.utc_ns, snapshot.zone)}  {newest.message}"

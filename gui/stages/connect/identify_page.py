@@ -141,7 +141,7 @@ class IdentifyPage(Page):
         self.lines.show_lines(())
         self._go(IdentifyPhase.LOOKING)
         self.message.setText(tr("Listening …") if not queries else tr("Asking …"))
-        self.why.setText(f"{settings.url}\n{tr('Leave the meter on and sending.')}")
+        self.why.setText("\n".join((settings.url, tr("Leave the meter on and sending."))))
         self._search = MeterSearch(self._settings, queries)
         self._search.progressed.connect(self._progressed)
         self._search.ended.connect(self._ended)
@@ -320,7 +320,7 @@ class IdentifyPage(Page):
             return
         self._candidates = candidates
         if candidates:
-            self.why.setText(f"{tr('More than one number fits.')} {how_to_decide(candidates, newest)}")
+            self.why.setText(" ".join((tr("More than one number fits."), how_to_decide(candidates, newest))))
         else:
             self.why.setText(
                 tr("No number of the newest lines is {shown}. Type what the display shows just now.").format(

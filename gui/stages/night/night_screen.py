@@ -23,7 +23,7 @@ from gui.widgets.state_glyphs import draw_shape
 from gui.widgets.theme import font
 from logger.clock import NS_PER_S, Clock
 from logger.settling.events import Settled, State
-from logger.translation import marked, tr
+from logger.translation import marked, tr, tr_kept
 from logger.visit.records.simulated_run import SIMULATED
 
 GROUND = "#000000"
@@ -256,7 +256,11 @@ class NightScreen(QWidget):
         problems = ", ".join(shown.problems)
         self._draw_line(painter, problems, QUIET_SHARE, height * 0.64, PROBLEM)
         answer = self.answer()
-        warning = self.controller.snapshot.live.warning if self.controller.snapshot.live is not None else ""
+        warning = (
+            tr_kept(self.controller.snapshot.live.warning)
+            if self.controller.snapshot.live is not None
+            else ""
+        )
         self._draw_small(painter, answer or warning, height * 0.76, INK if answer else PROBLEM)
         self._draw_dot(painter, shown.is_problem, height * 0.92)
         painter.end()

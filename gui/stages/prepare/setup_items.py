@@ -12,7 +12,7 @@ from gui.widgets.row_model import ListRow
 from logger import cautions
 from logger.metrology.setup import UNKNOWN_METER, Setup
 from logger.metrology.target import target_source_text
-from logger.translation import marked, tr, tr_all
+from logger.translation import kept_text, marked, tr, tr_all, tr_kept
 
 ROD_CAUTION = (cautions.DIGGING, cautions.THUNDERSTORM, cautions.EARTHING_CODES)
 NO_NAMES = marked("Such as a street or a number of your own; no person's name is needed.")
@@ -23,10 +23,10 @@ METER, TARGET = marked("Meter"), marked("Target")
 
 _EARTH_ROD, _BUILDING_EARTH = marked("earth rod"), marked("building earth")
 _SUPPLIES = (marked("split phase"), marked("single phase"), marked("three-phase"))
-_SOILS = (marked("loam or clay"), marked("sand"), marked("gravel"))
-_MOISTURES = (marked("wet"), marked("damp"), marked("dry"))
-_OFFERED = frozenset({_EARTH_ROD, _BUILDING_EARTH, *_SUPPLIES, *_SOILS, *_MOISTURES})
-"""Words that are offered: the log keeps them in English. Those that somebody typed are shown as they are."""
+_SOILS = (kept_text("loam or clay"), kept_text("sand"), kept_text("gravel"))
+_MOISTURES = (kept_text("wet"), kept_text("damp"), kept_text("dry"))
+_OFFERED = frozenset({_EARTH_ROD, _BUILDING_EARTH, *_SUPPLIES})
+"""Words that are the only choices: the log keeps them in English, as it does what is offered of soil and moisture."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +80,7 @@ def _is_rod(setup: Setup) -> bool:
 
 def _shown(word: str | None) -> str:
     """A stated word as it is shown; empty where nothing is stated."""
-    return tr(word) if word in _OFFERED else word or ""
+    return tr(word) if word in _OFFERED else tr_kept(word or "")
 
 
 def _yes_no(value: bool | None, yes: str, no: str) -> str:

@@ -20,7 +20,7 @@ from logger.metrology.target import (
     TARGET_VOLTS,
     target_source_text,
 )
-from logger.translation import tr
+from logger.translation import tr, tr_kept
 
 ASSUMED = MeterFacts(
     "assumed",
@@ -115,12 +115,12 @@ class SetupPrompts:
         """
 
         def state(word: str) -> Callable[[], None]:
-            return lambda: self._keep(tr(word), **{field: word})
+            return lambda: self._keep(tr_kept(word), **{field: word})
 
         def by_words() -> None:
             self.type(title, "", lambda typed: self._keep(typed, **{field: typed}))
 
-        answers = [Choice(tr(word), state(word)) for word in choices]
+        answers = [Choice(tr_kept(word), state(word)) for word in choices]
         answers.append(Choice(tr("something else: type it"), by_words))
         self._show(Question(title, text, (*answers, self._later())))
 

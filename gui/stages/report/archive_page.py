@@ -20,7 +20,7 @@ from gui.widgets.visit_file_dialog import choose_folder
 from logger.metrology.rounding import form_volts
 from logger.report.archive.entry import ArchiveEntry
 from logger.report.archive.search import UnreadableVisit
-from logger.translation import marked, tr, tr_n
+from logger.translation import marked, tr, tr_kept, tr_n
 
 
 class ArchivePage(TabPage):
@@ -160,15 +160,16 @@ class ArchivePage(TabPage):
             word for word, holds in ((tr("sweep"), entry.has_sweep), (tr("night"), entry.has_night)) if holds
         ]
         small = ", ".join(filter(None, (entry.simulated, counted(entry.readings, "reading"), *holds)))
+        rooms = ", ".join(map(tr_kept, entry.rooms)) or tr("no rooms")
         return ListRow(
             entry.household or entry.path.stem,
             f"{value} V" if value else "",
-            f"{entry.day.isoformat() if entry.day else tr('no date')} · {small}",
+            " · ".join((entry.day.isoformat() if entry.day else tr("no date"), small)),
             tr("open now") if here else (tr("being recorded") if entry.recording else ""),
             note="\n".join(
                 filter(
                     None,
-                    (_highest_text(entry), f"{entry.path.name}: {', '.join(entry.rooms) or tr('no rooms')}"),
+                    (_highest_text(entry), f"{entry.path.name}: {rooms}"),
                 )
             ),
             badge=GOOD if here else None,

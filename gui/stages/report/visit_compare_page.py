@@ -194,7 +194,7 @@ class VisitComparePage(TabPage):
         self.question_requested.emit(
             Question(
                 tr("Is it the same home?"),
-                f"{question.why} {tr('Values of two homes cannot be compared.')}",
+                " ".join((question.why, tr("Values of two homes cannot be compared."))),
                 (
                     Choice(
                         tr("Yes, compare them"),
@@ -284,7 +284,8 @@ def _row(spot: SpotChange, change: ValueChange) -> ListRow:
 
 def _called(visited: ComparedVisit) -> str:
     name = visited.household or visited.path.stem
-    return f"{name}, {visited.date or tr('no date')} ({visited.path.name})"
+    day = visited.date or tr("no date")
+    return f"{name}, {day} ({visited.path.name})"
 
 
 def _without_option(note: str) -> str:

@@ -12,7 +12,7 @@ from logger.errors import StillvoltError
 from logger.metrology.supply import SUPPLY_WORDS, Supply
 from logger.name_list import QUOTE, names_in
 from logger.sweep.sweep_progress import circuits_of
-from logger.translation import marked, tr
+from logger.translation import marked, tr, tr_kept
 from logger.visit.records.home_records import Source, SourceKind
 
 USUAL_CIRCUITS = (
@@ -114,7 +114,9 @@ def essential_prompt(
         tr("It stays on and never comes on tonight's list. Press the same button again to undo this."),
         (
             *(
-                Choice(tr(reason), partial(sweep_controller.source_list.toggle_essential, source, reason))
+                Choice(
+                    tr_kept(reason), partial(sweep_controller.source_list.toggle_essential, source, reason)
+                )
                 for n, reason in enumerate(ESSENTIAL_REASONS, 1)
             ),
             Choice(tr("another reason: type it"), by_words),

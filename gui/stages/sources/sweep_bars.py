@@ -124,7 +124,7 @@ def what_to_switch_text(sweep_controller: SweepController) -> str:
     to_switch = sweep_controller.to_switch_for(combination)
     if spot.id == sweep_controller.controller.route.chosen_id:
         return to_switch
-    return f"{tr('Lie at “{spot}”.').format(spot=spot.name)} {to_switch}"
+    return " ".join((tr("Lie at “{spot}”.").format(spot=spot.name), to_switch))
 
 
 def doubt_line(sweep_controller: SweepController) -> str:

@@ -29,7 +29,7 @@ from logger.sweep.plan_text import (
 from logger.sweep.spot_plan import SourceContribution, SpotPlan
 from logger.sweep.sweep_progress import Combination
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
-from logger.translation import marked, tr
+from logger.translation import marked, tr, tr_all
 from logger.visit.records.home_records import Source, Spot
 from logger.visit.results.on_off_result import against_target
 
@@ -81,7 +81,7 @@ def _headline_text(sweep_controller: SweepController, plan: SwitchOffPlan | None
             return tr("Tonight's list is being worked out.")
         return why_no_list(sweep_controller)
     if plan.state is PlanState.CONTRADICTORY and any(spot.suspects for spot in plan.contradictions):
-        return f"{tr(NO_LIST)} {tr('These readings contradict each other. Read them again:')}"
+        return tr_all((NO_LIST, marked("These readings contradict each other. Read them again:")))
     if plan.state is not PlanState.CONFIRMED:
         return no_answer_text(plan, reading_text)
     parts = [tr("Switch off: {names}.").format(names=_names(plan.off))] if plan.off else []

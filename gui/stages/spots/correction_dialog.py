@@ -55,7 +55,7 @@ class Question:
         title: of the dialog.
         text: the reading and what happens, in sentences.
         ok: the text of the button that makes the correction.
-        reasons: why, as it is offered.
+        reasons: why, as it is offered and kept, in English.
         choices_title: above the list; empty where nothing is chosen.
         choices: the rows of the list.
         other_title: beside the field for something else than the choices; empty where only those can be chosen.
@@ -164,7 +164,7 @@ class CorrectionDialog(QDialog):
         group = QGroupBox(tr("Why?"))
         rows = QVBoxLayout(group)
         for text in self._question.reasons:
-            button = QRadioButton(text)
+            button = QRadioButton(tr_kept(text))
             self.reasons.append(button)
             rows.addWidget(button)
         self.reason.setAccessibleName(tr("Another reason"))
@@ -179,7 +179,8 @@ class CorrectionDialog(QDialog):
         """The reason that is chosen or typed; empty while there is none."""
         if self.own_reason.isChecked():
             return self.reason.text()
-        return next((button.text() for button in self.reasons if button.isChecked()), "")
+        chosen = zip(self._question.reasons, self.reasons, strict=True)
+        return next((reason for reason, button in chosen if button.isChecked()), "")
 
     def accept(self) -> None:
         """Make the correction; where it is refused, the dialog stays open with the reason beside the field."""
@@ -246,7 +247,7 @@ def ask_move(
         tr("{reading} counts for “{spot}”. It stays in the log as it was taken, and counts elsewhere from now on.")
         .format(reading=_in_words(reading), spot=reading.spot_name),
         tr("&Move it"),
-        [tr(reason) for reason in MOVE_REASONS],
+        MOVE_REASONS,
         tr("To which &spot?"),
         [_with_room(spot) for spot in spots],
     )  # fmt: skip
@@ -282,7 +283,7 @@ def ask_condition(
            "value was measured while that was entered. The reading is marked so.")
         .format(reading=_in_words(reading), spot=reading.spot_name, condition=was_on),
         tr("&Correct it"),
-        [tr(reason) for reason in CONDITION_REASONS],
+        CONDITION_REASONS,
         tr("What was &on?"),
         [tr_kept(choice.condition) for choice in choices],
         tr("Something &else:"),
@@ -316,7 +317,7 @@ def ask_void(
         tr("{reading} at “{spot}” counts nowhere once it is void. It stays in the log and in the report, with the "
            "reason.").format(reading=_in_words(reading), spot=reading.spot_name),
         tr("&Void it"),
-        [tr(reason) for reason in VOID_REASONS],
+        VOID_REASONS,
     )  # fmt: skip
     return _opened(
         CorrectionDialog(question, lambda _, __, reason: corrections.void(reading, reason), refusal, parent)
@@ -340,9 +341,9 @@ def ask_valid(
     question = Question(
         tr("Make a reading valid again"),
         tr("{reading} at “{spot}” was voided: {why}. It counts again from now on; that it was void stays in the log.")
-        .format(reading=_in_words(reading), spot=reading.spot_name, why=reading.void_reason or ""),
+        .format(reading=_in_words(reading), spot=reading.spot_name, why=tr_kept(reading.void_reason or "")),
         tr("Make it &valid again"),
-        [tr(reason) for reason in VALID_REASONS],
+        VALID_REASONS,
     )  # fmt: skip
     return _opened(
         CorrectionDialog(
@@ -374,4 +375,4 @@ def _show_error(part: QLabel, text: str) -> None:
 def _with_room(spot: Spot) -> str:
     """The name of a spot with its room, once."""
     is_named = not spot.room or spot.name.casefold().startswith(spot.room.casefold())
-    return spot.name if is_named else f"{spot.name} ({spot.room})"
+    return spot.name if is_named else f"{spot.name} ({tr_kept(spot.room)})"

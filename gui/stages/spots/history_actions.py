@@ -12,9 +12,12 @@ from gui.model.wording import clock_text, mark_text, reading_text
 from gui.shell.question import Choice, Question
 from gui.stages.spots.action_context import ActionContext, Actions
 from gui.stages.spots.condition_actions import ConditionActions
-from logger.translation import tr, tr_kept
+from logger.translation import kept_text, tr, tr_kept
 from logger.visit import Mark, Reading
 from logger.visit.records.reading_corrections import why_not_reason
+
+MARK_REASONS = (kept_text("mistyped"), kept_text("wrong moment"))
+"""Why a mark is void, as it is offered and kept in English."""
 
 
 class HistoryActions(Actions):
@@ -95,13 +98,13 @@ class HistoryActions(Actions):
             self.controller.message = Message(self.why_not_void(), refused=True)
             return
         if isinstance(last, Reading):
-            reasons = [tr(reason) for reason in VOID_REASONS]
+            reasons: tuple[str, ...] = VOID_REASONS
             what = tr("{reading} at “{spot}”, {condition}").format(
                 reading=reading_text(last), spot=last.spot_name, condition=tr_kept(last.condition)
             )
         else:
             what = tr("the mark “{mark}”").format(mark=mark_text(last))
-            reasons = [tr("mistyped"), tr("wrong moment")]
+            reasons = MARK_REASONS
 
         def void(reason: str) -> None:
             if isinstance(last, Reading):
@@ -114,7 +117,7 @@ class HistoryActions(Actions):
         def because(reason: str) -> Callable[[], None]:
             def do() -> None:
                 void(reason)
-                if reason == tr(WRONG_CONDITION):  # what is on is then asked again
+                if reason == WRONG_CONDITION:  # what is on is then asked again
                     self.controller.condition.forget()
                     self._condition_actions.ask_condition()
 
@@ -131,11 +134,12 @@ class HistoryActions(Actions):
                 )
             )
 
-        answers = tuple(Choice(reason, because(reason)) for reason in reasons)
+        answers = tuple(Choice(tr_kept(reason), because(reason)) for reason in reasons)
+        kept = tr("It stays in the log with the reason.")
         self.prompt.ask(
             Question(
                 self._void_title(last),
-                f"{what}\n{' '.join(filter(None, (note, tr('It stays in the log with the reason.'))))}",
+                "\n".join((what, " ".join(filter(None, (note, kept))))),
                 (*answers, Choice(tr("Another reason: type it"), by_words), *further),
                 escape_text=tr("Keep it"),
             )

@@ -190,7 +190,7 @@ class ReadingDialog(QDialog):
             tr("Reading {number}: {value}").format(number=reading.id, value=reading_text(reading))
         )
         self.value.setText(reading_text(reading))
-        void = tr("Void: {reason}").format(reason=reading.void_reason)
+        void = tr("Void: {reason}").format(reason=tr_kept(reading.void_reason or ""))
         _show(self.state, void if reading.void_reason is not None else "")
         for part, name, text in (
             (self.spot, tr("Spot"), reading.spot_name),

@@ -231,7 +231,8 @@ class SpotsPage(Page):
         for index, spot in enumerate(self.controller.snapshot.spots):
             if spot.room != room:
                 room = spot.room
-                rows.append(ListHeading(room[:1].upper() + room[1:]))
+                title = tr("Outside walk") if room == OUTSIDE_WALK else room[:1].upper() + room[1:]
+                rows.append(ListHeading(title))
             rows.append(self._spot_row(index, spot))
         return rows
 
@@ -255,15 +256,12 @@ class SpotsPage(Page):
 
     def _entry_row(self, item: Reading | Mark) -> ListRow:
         void = item.void_reason is not None
+        why_void = tr("void: {reason}").format(reason=tr_kept(item.void_reason or ""))
         time = clock_text(item.utc_ns, self.controller.snapshot.zone)
         if isinstance(item, Mark):
-            small = tr("void: {reason}").format(reason=item.void_reason) if void else tr("mark")
+            small = why_void if void else tr("mark")
             return ListRow(f"“{mark_text(item)}”", "", small, time, void, void)
-        small = (
-            tr("void: {reason}").format(reason=item.void_reason)
-            if void
-            else tr_kept(item.condition) or tr("what was on: not entered")
-        )
+        small = why_void if void else tr_kept(item.condition) or tr("what was on: not entered")
         value = f"{reading_volts_text(item)} V"
         right = time if void else f"{_how_taken(item)}{uncertainty_text(item.volts, u_of(item))} · {time}"
         note = ""

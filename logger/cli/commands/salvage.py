@@ -11,6 +11,7 @@ from logger.report.archive.entry import read_entry
 from logger.report.document.html_page import report_html
 from logger.report.document.read_report_data import read_report_data
 from logger.report.export.tables import TABLES
+from logger.translation import tr_kept
 from logger.visit.storage.read_only import checked_log
 from logger.visit.storage.salvage import salvage
 
@@ -19,13 +20,13 @@ def run(arguments: argparse.Namespace) -> int:
     """Print what became of each table; the exit status is 1 where something was lost or is in doubt."""
     found = salvage(arguments.visit, arguments.out)
     print(arguments.out)
-    if found.remark:
-        print(found.remark)
+    if found.remarks:
+        print(*map(tr_kept, found.remarks))
     for table in found.tables:
         if table.kept or not table.whole:
             print(table.in_words())
     for sentence in found.restored:
-        print(sentence)
+        print(tr_kept(sentence))
     if found.record.doubt_of_readings:
         print(f"Each reading is in doubt. {found.record.doubt_of_readings}")
     unreadable = _why_unreadable(arguments.out)

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from logger.clock import format_duration
 from logger.meter.notice_draft import NoticeDraft
+from logger.translation import in_language, kept_text, tr_kept
 
 ROW_BYTES = 48
 """What a line costs in the file besides its own bytes: two times, status, value, row header, its share of pages
@@ -41,19 +42,21 @@ def lasts_s(free: int, bytes_per_s: float = USUAL_BYTES_PER_S) -> float:
     return max(0, free - RESERVE_BYTES) / bytes_per_s
 
 
+@in_language("en")
 def warning(left_s: float) -> str:
-    """The warning for room that lasts `left_s` seconds; empty when it is enough for a night."""
+    """The warning for room that lasts `left_s` seconds, as the log keeps it; empty when it is enough for a night."""
     if left_s >= WARN_BELOW_S[0]:
         return ""
     if left_s <= 0:
-        return "The disk is full: make room, or nothing can be recorded."
-    room = format_duration(left_s)
-    return f"The disk has room for {room} at this rate. Make room before then, and recording goes on."
+        return kept_text("The disk is full: make room, or nothing can be recorded.")
+    return kept_text(
+        "The disk has room for {duration} at this rate. Make room before then, and recording goes on."
+    ).format(duration=format_duration(left_s))
 
 
 def warning_before_start(visit: Path) -> str:
-    """The warning before a recording into a file begins; empty when there is room for a night."""
-    return warning(lasts_s(free_bytes(visit.resolve().parent)))
+    """The warning before a recording into a file begins, as it is shown; empty when there is room for a night."""
+    return tr_kept(warning(lasts_s(free_bytes(visit.resolve().parent))))
 
 
 class DiskSpaceWatch:

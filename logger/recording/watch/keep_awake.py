@@ -6,8 +6,9 @@ from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
 
 from logger.diagnostics import log_exception, logged
+from logger.translation import kept_text
 
-CANNOT_KEEP_AWAKE = (
+CANNOT_KEEP_AWAKE = kept_text(
     "This computer could not be kept from sleeping by itself: switch automatic sleep off in its settings for the "
     "night, and leave the lid open."
 )

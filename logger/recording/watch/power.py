@@ -11,6 +11,7 @@ from math import ceil, floor
 
 from logger.clock import format_duration
 from logger.meter.notice_draft import NoticeDraft
+from logger.translation import in_language, kept_text
 
 POLL_EVERY_S = 5.0
 """A charger plugged in is in the log within this time; asking costs some tenths of a millisecond."""
@@ -106,21 +107,36 @@ class PowerWatch:
         if now.plugged_in:
             return NoticeDraft(
                 "charger",
-                f"The laptop is on its charger (battery {now.percent:.0f} %), which ties it to the building's wiring: "
-                "unplug it if the battery lasts.",
+                kept_text(
+                    "The laptop is on its charger (battery {percent} %), which ties it to the building's wiring: "
+                    "unplug it if the battery lasts."
+                ).format(percent=f"{now.percent:.0f}"),
             )
         return self._percent(now, time_s)
 
+    @in_language("en")
     def _percent(self, now: Power, time_s: float) -> NoticeDraft:
         left_s = self._left_s(now, time_s)
-        lasts = f"; it will last for about {format_duration(left_s)}" if left_s is not None else ""
+        percent, lasts = f"{now.percent:.0f}", "" if left_s is None else format_duration(left_s)
         if now.plugged_in or now.percent > LOW_PERCENT:
-            return NoticeDraft("battery", f"The laptop's battery is at {now.percent:.0f} %{lasts}.")
-        return NoticeDraft(
-            "laptop battery low",
-            f"The laptop's battery is low: {now.percent:.0f} %{lasts}. What is recorded is kept when it runs out. "
-            "A charger would tie the laptop to the building's wiring.",
+            text = (
+                kept_text("The laptop's battery is at {percent} %; it will last for about {duration}.")
+                if lasts
+                else kept_text("The laptop's battery is at {percent} %.")
+            )
+            return NoticeDraft("battery", text.format(percent=percent, duration=lasts))
+        text = (
+            kept_text(
+                "The laptop's battery is low: {percent} %; it will last for about {duration}. What is recorded is kept "
+                "when it runs out. A charger would tie the laptop to the building's wiring."
+            )
+            if lasts
+            else kept_text(
+                "The laptop's battery is low: {percent} %. What is recorded is kept when it runs out. A charger would "
+                "tie the laptop to the building's wiring."
+            )
         )
+        return NoticeDraft("laptop battery low", text.format(percent=percent, duration=lasts))
 
     def _left_s(self, now: Power, time_s: float) -> float | None:
         if now.plugged_in:
@@ -138,11 +154,15 @@ def _charger(plugged_in: bool) -> NoticeDraft:
     if plugged_in:
         return NoticeDraft(
             "charger",
-            "The charger was plugged in: it ties the laptop to the building's wiring, and the body's voltage may "
-            "change.",
+            kept_text(
+                "The charger was plugged in: it ties the laptop to the building's wiring, and the body's voltage may "
+                "change."
+            ),
         )
     return NoticeDraft(
         "charger",
-        "The charger was unplugged: the laptop is no longer tied to the building's wiring, and the body's voltage may "
-        "change.",
+        kept_text(
+            "The charger was unplugged: the laptop is no longer tied to the building's wiring, and the body's voltage "
+            "may change."
+        ),
     )

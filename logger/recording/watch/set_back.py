@@ -11,6 +11,7 @@ from datetime import datetime
 from logger.clock import NS_PER_S, format_duration
 from logger.meter.notice_draft import NoticeDraft
 from logger.recording.watch.suspend import CLOCK_JUMP_NS
+from logger.translation import in_language, kept_text
 from logger.visit.records.imported_trace import imported_trace
 from logger.visit.storage.visit_log import VisitLog
 
@@ -20,6 +21,7 @@ SET_BACK_NOTICE = "clock set back"
 DAY_S = 86_400.0
 
 
+@in_language("en")
 def set_back_notice(log: VisitLog, port: str, now_utc_ns: int) -> NoticeDraft | None:
     """Return a notice that the clock was set back since the newest recording of a visit; None where it was not.
 
@@ -40,12 +42,28 @@ def set_back_notice(log: VisitLog, port: str, now_utc_ns: int) -> NoticeDraft | 
         return None
     now, ended = (datetime.fromtimestamp(ns // NS_PER_S) for ns in (now_utc_ns, ended_utc_ns))
     days, rest_s = divmod(back_ns / NS_PER_S, DAY_S)
-    back = format_duration(rest_s)
-    if days:
-        back = f"{days:.0f} day{'' if days == 1 else 's'} and {back}"
-    return NoticeDraft(
-        SET_BACK_NOTICE,
-        f"The computer's clock was set back since the last recording of this visit, by {back} or more: it shows "
-        f"{now:%Y-%m-%d %H:%M:%S} now, and that recording ended at {ended:%Y-%m-%d %H:%M:%S}. The dates of one of both "
-        "are wrong. If it is this one, set the clock and start the recording again.",
+    if days > 1:
+        text = kept_text(
+            "The computer's clock was set back since the last recording of this visit, by {days} days and {duration} "
+            "or more: it shows {now} now, and that recording ended at {ended}. The dates of one of both are wrong. If "
+            "it is this one, set the clock and start the recording again."
+        )
+    elif days:
+        text = kept_text(
+            "The computer's clock was set back since the last recording of this visit, by 1 day and {duration} or "
+            "more: it shows {now} now, and that recording ended at {ended}. The dates of one of both are wrong. If it "
+            "is this one, set the clock and start the recording again."
+        )
+    else:
+        text = kept_text(
+            "The computer's clock was set back since the last recording of this visit, by {duration} or more: it shows "
+            "{now} now, and that recording ended at {ended}. The dates of one of both are wrong. If it is this one, "
+            "set the clock and start the recording again."
+        )
+    message = text.format(
+        days=f"{days:.0f}",
+        duration=format_duration(rest_s),
+        now=f"{now:%Y-%m-%d %H:%M:%S}",
+        ended=f"{ended:%Y-%m-%d %H:%M:%S}",
     )
+    return NoticeDraft(SET_BACK_NOTICE, message)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from logger.clock import NS_PER_S, Clock, format_duration
 from logger.meter.notice_draft import NoticeDraft
+from logger.translation import in_language, kept_text
 from logger.visit.records.recording_records import CLOCK_SET
 
 SLEPT_NS = NS_PER_S // 2
@@ -34,6 +35,7 @@ class SuspendWatch:
         self._steady_ns, self._awake_ns = clock.steady_ns(), clock.awake_ns()
         self._utc_minus_steady_ns = clock.utc_ns() - self._steady_ns
 
+    @in_language("en")
     def poll(self) -> list[NoticeDraft]:
         """Notices of what happened since the last poll, mostly none."""
         utc_ns, steady_ns, awake_ns = self._clock.utc_ns(), self._clock.steady_ns(), self._clock.awake_ns()
@@ -45,29 +47,33 @@ class SuspendWatch:
             out.append(
                 NoticeDraft(
                     "sleep",
-                    f"The computer slept for {format_duration(slept_ns / NS_PER_S)}; "
-                    "nothing was recorded in that time, and the trace has a gap there. Switch automatic sleep off in "
-                    "the system's settings, and leave the lid open.",
+                    kept_text(
+                        "The computer slept for {duration}; nothing was recorded in that time, and the trace has a gap "
+                        "there. Switch automatic sleep off in the system's settings, and leave the lid open."
+                    ).format(duration=format_duration(slept_ns / NS_PER_S)),
                 )
             )
         if self._busy_ns is not None and awake_for_ns > self._busy_ns:
             out.append(
                 NoticeDraft(
                     "busy",
-                    f"The recorder was held up for {format_duration(awake_for_ns / NS_PER_S)} "
-                    "(a busy computer, a slow disk, or somebody stopped the program); lines of that time may be "
-                    "missing or late.",
+                    kept_text(
+                        "The recorder was held up for {duration} (a busy computer, a slow disk, or somebody stopped "
+                        "the program); lines of that time may be missing or late."
+                    ).format(duration=format_duration(awake_for_ns / NS_PER_S)),
                 )
             )
         jump_ns = utc_ns - steady_ns - self._utc_minus_steady_ns
         if abs(jump_ns) > CLOCK_JUMP_NS:
             self._utc_minus_steady_ns = utc_ns - steady_ns
-            way = "forward" if jump_ns > 0 else "back"
-            out.append(
-                NoticeDraft(
-                    CLOCK_SET,
-                    f"The computer's clock was set {way} by {abs(jump_ns) / NS_PER_S:.1f} s; "
-                    "the trace goes on without a jump.",
+            text = (
+                kept_text(
+                    "The computer's clock was set forward by {seconds} s; the trace goes on without a jump."
+                )
+                if jump_ns > 0
+                else kept_text(
+                    "The computer's clock was set back by {seconds} s; the trace goes on without a jump."
                 )
             )
+            out.append(NoticeDraft(CLOCK_SET, text.format(seconds=f"{abs(jump_ns) / NS_PER_S:.1f}")))
         return out

@@ -20,6 +20,7 @@ from logger.night.recorded_nights import RunSpan, night_count
 from logger.night.work_times import LabelTime, work_times
 from logger.sweep.sweep_progress import is_between
 from logger.sweep.switch_off_plan import MIN_COMBINATIONS
+from logger.translation import tr
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.fact_names import NIGHT_EDGES, SALVAGED_FROM, SETUP
 from logger.visit.records.heartbeat import STALE_AFTER_S
@@ -97,8 +98,8 @@ def read_entry(path: Path) -> ArchiveEntry:
         with opened_read_only(path) as db:
             refuse_other_files(db)
             version = schema_version(db)
-            with limited_in_time(db, "It"):
-                refuse_excess(db, version, "It")
+            with limited_in_time(db, tr("The file")):
+                refuse_excess(db, version, tr("The file"))
                 _refuse_damaged_pages(db)
                 damage = check_integrity(db, with_lines=False).summary()
             return _entry(path, version, db, damage)

@@ -20,7 +20,8 @@ from logger.plain_text import visible
 from logger.report.export.table import ExportTable
 from logger.report.export.tables import PARQUET, TABLES
 from logger.report.visit_name import visit_name
-from logger.visit.records.salvage_record import SalvageRecord
+from logger.translation import in_language
+from logger.visit.records.salvage_record import SalvageRecord, shown_lost
 from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.results.simulated_readings import simulation_sentence
 from logger.visit.storage.read_only import checked_log
@@ -82,18 +83,19 @@ def export(
         [folder / name for name in _file_names(formats)], [visit], replace=replace, folder_is_made=True
     )
     with checked_log(visit) as log, log.read_transaction():
-        frames = [(table, table.frame(log)) for table in TABLES]
-        simulation = simulation_sentence([run.simulated for run in log.runs.all()], log.readings.all())
-        salvage = log.facts.salvage()
-        damage = log.integrity().summary()
-        name = visit_name(log)
-    if damage:
+        integrity = log.integrity()
+        with in_language("en"):
+            frames = [(table, table.frame(log)) for table in TABLES]
+            simulation = simulation_sentence([run.simulated for run in log.runs.all()], log.readings.all())
+            name = visit_name(log)
+            described = about(frames, simulation, log.facts.salvage(), integrity.summary(), name)
+    if damage := integrity.summary():
         on_damage(damage)
     if not replace:
         _refuse_other_visit(folder, name)
     written: list[Path] = []
     count = len(list(_file_names(formats)))
-    for file_name, put in _files(formats, frames, about(frames, simulation, salvage, damage, name)):
+    for file_name, put in _files(formats, frames, described):
         on_progress(f"writing file {len(written) + 1} of {count}, {file_name}")
         write_whole(folder / file_name, put, UNCHANGED)
         written.append(folder / file_name)
@@ -186,7 +188,7 @@ def about(
     """
     rows = [("visit", SIMULATED, "", simulation)] if simulation else []
     if salvage is not None:
-        rows.append(("visit", "salvaged", "", f"{salvage.sentence} {salvage.lost}".strip()))
+        rows.append(("visit", "salvaged", "", f"{salvage.sentence} {shown_lost(salvage.lost)}".strip()))
     rows += [("visit", "damage", "", damage)] if damage else []
     rows += [(*VISIT_ROW, "", name)] if name else []
     for table, frame in frames:

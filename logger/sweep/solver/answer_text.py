@@ -81,7 +81,9 @@ def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_v
         )
         live = _names(found.next_readings[0])
         lines.append(
-            f"{is_open} {tr('Next, take one reading with only these live: {names}.').format(names=live)}"
+            " ".join(
+                (is_open, tr("Next, take one reading with only these live: {names}.").format(names=live))
+            )
         )
     lines += _exchange_lines(found, sweep)
     return "\n".join(map(one_line, [*lines, *_cautions()]))

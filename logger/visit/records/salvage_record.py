@@ -6,8 +6,22 @@ import json
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 
+from logger.translation import tr_kept
+
 MAX_LOST_CHARACTERS = 1500
 """Longest description of what was lost: a line for each of the 15 tables."""
+
+LOST_SEPARATOR = "\n"
+"""Between the sentences of what was lost; a log that an earlier version made has them behind a blank."""
+
+
+def shown_lost(lost: str) -> str:
+    """What was lost, in the language that holds.
+
+    Args:
+        lost: as it is kept.
+    """
+    return " ".join(map(tr_kept, lost.split(LOST_SEPARATOR)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +114,7 @@ def combined(records: Sequence[SalvageRecord]) -> SalvageRecord | None:
         return None
     return SalvageRecord(
         records[-1].source,
-        " ".join(record.lost for record in records if record.lost)[:MAX_LOST_CHARACTERS],
+        LOST_SEPARATOR.join(record.lost for record in records if record.lost)[:MAX_LOST_CHARACTERS],
         all(record.voids_known for record in records),
         all(record.checks_known for record in records),
         all(record.facts_known for record in records),

@@ -23,6 +23,7 @@ from logger.metrology.meter_connection import MeterConnection
 from logger.metrology.rounding import ascii_minus, printed_minus
 from logger.metrology.setup import Setup
 from logger.metrology.uncertainty import LevelParts
+from logger.translation import tr
 from logger.visit.records.fact_names import CHECK_STEP
 from logger.visit.records.imported_trace import imported_trace
 from logger.visit.records.reading_records import CheckResult, CheckStep, Span, UsedStep
@@ -116,9 +117,9 @@ class CheckStore:
         )
         if lapse is not None:
             raise OtherConnectionError(
-                f"The {kind} was begun {TAKEN_APART[lapse]}, so that its steps prove nothing together.",
-                "Nothing was taken.",
-                "Do it again from its first step.",
+                tr(TAKEN_APART[lapse]).format(check=tr(kind)),
+                tr("Nothing was taken."),
+                tr("Do it again from its first step."),
             )
 
     def add(self, kind: CheckKind, spans: Sequence[Span]) -> CheckResult:

@@ -4,10 +4,15 @@ from __future__ import annotations
 
 import sqlite3
 
+from logger.translation import marked
 from logger.visit.records.essential_circuits import why_it_stays
 from logger.visit.records.home_records import Source, SourceKind
 from logger.visit.storage.log_connection import LogConnection
-from logger.visit.storage.ordered_list import OrderedList
+from logger.visit.storage.ordered_list import NameRefusals, OrderedList
+
+_REFUSALS = NameRefusals(
+    marked("A circuit or cord needs a name."), marked("There is a circuit or cord “{name}” already.")
+)
 
 
 class CircuitStore:
@@ -15,7 +20,7 @@ class CircuitStore:
 
     def __init__(self, connection: LogConnection) -> None:
         self._connection = connection
-        self._list = OrderedList(connection, "source", "a circuit or cord")
+        self._list = OrderedList(connection, "source", _REFUSALS)
 
     def all(self) -> list[Source]:
         """Circuits and cords in the order of the list, without removed ones."""

@@ -10,6 +10,7 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 
 from logger.errors import StillvoltError
+from logger.translation import marked, tr, tr_all, tr_kept
 from logger.visit.storage.content_limits import harden, limited_in_time, refuse_excess
 from logger.visit.storage.damage import SALVAGE, UNREADABLE_ENTRY, damage_of, damaged
 from logger.visit.storage.file_name import is_file, refuse_unusable_name
@@ -54,9 +55,11 @@ def _refuse_network_drive(path: Path, mount_of: Callable[[Path], tuple[str, str]
     kind, options = mount_of(folder)
     if kind in _NETWORK_FILE_SYSTEMS or "remote" in options.split(",") or str(folder).startswith("\\\\"):
         raise StillvoltError(
-            f"{folder} is on a network drive, where two programs cannot share a visit log safely.",
-            "Nothing was written.",
-            "Choose a folder on this computer's own disk and copy the file afterwards.",
+            tr("{folder} is on a network drive, where two programs cannot share a visit log safely.").format(
+                folder=folder
+            ),
+            tr("Nothing was written."),
+            tr("Choose a folder on this computer's own disk and copy the file afterwards."),
         )
 
 
@@ -72,12 +75,16 @@ def create(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mount_of) 
             network drive.
     """
     refuse_unusable_name(path)
-    exists = StillvoltError(f"{path} exists already.", "It was not changed.", "Choose another name.")
+    exists = StillvoltError(
+        tr("{path} exists already.").format(path=path), tr("It was not changed."), tr("Choose another name.")
+    )
     if path.exists():
         raise exists
     if not path.parent.is_dir():
         raise StillvoltError(
-            f"The folder {path.parent} does not exist.", "Nothing was written.", "Make it, or choose another."
+            tr("The folder {folder} does not exist.").format(folder=path.parent),
+            tr("Nothing was written."),
+            tr("Make it, or choose another."),
         )
     _refuse_network_drive(path, mount_of)
     try:
@@ -88,9 +95,9 @@ def create(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mount_of) 
         raise exists from None
     except OSError as error:
         raise StillvoltError(
-            f"{path} cannot be written ({error.strerror}).",
-            "Nothing was written.",
-            "Choose a folder that you may write to.",
+            tr("{path} cannot be written ({reason}).").format(path=path, reason=error.strerror),
+            tr("Nothing was written."),
+            tr("Choose a folder that you may write to."),
         ) from error
     try:
         write_schema(path)
@@ -105,9 +112,9 @@ def create(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mount_of) 
         if isinstance(error, StillvoltError):
             raise
         raise StillvoltError(
-            f"The visit log {path} could not be made ({error}).",
-            "Nothing was kept under that name.",
-            "See whether the disk is full.",
+            tr("The visit log {path} could not be made ({reason}).").format(path=path, reason=error),
+            tr("Nothing was kept under that name."),
+            tr("See whether the disk is full."),
         ) from error
     return connection
 
@@ -133,15 +140,18 @@ def open_existing(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mou
             more or other content than a visit has.
     """
     if not is_file(path):
-        raise StillvoltError(f"There is no visit log {path}.", next_step="See whether the name is right.")
+        raise StillvoltError(
+            tr("There is no visit log {path}.").format(path=path),
+            next_step=tr("See whether the name is right."),
+        )
     if identity(path) not in LOOKED_INTO:
         _look_into(path)
     _refuse_network_drive(path, mount_of)
     if not os.access(path, os.W_OK) or not os.access(path.parent, os.W_OK):
         raise StillvoltError(
-            f"{path} or its folder is read-only.",
-            "It was not changed.",
-            "Copy the visit log to a folder that you may write to and open the copy.",
+            tr("{path} or its folder is read-only.").format(path=path),
+            tr("It was not changed."),
+            tr("Copy the visit log to a folder that you may write to and open the copy."),
         )
     try:
         connection = _open(path)
@@ -161,12 +171,12 @@ def open_existing(path: Path, mount_of: Callable[[Path], tuple[str, str]] = _mou
         if found := damage_of(error):
             raise damaged(path, found) from error
         raise StillvoltError(
-            f"{path} cannot be opened ({error}).",
-            "It was not changed.",
-            "If the disk is full, make room; else work on a copy.",
+            tr("{path} cannot be opened ({reason}).").format(path=path, reason=error),
+            tr("It was not changed."),
+            tr("If the disk is full, make room; else work on a copy."),
         ) from error
     except UnicodeDecodeError as error:  # in the list of tables
-        raise damaged(path, UNREADABLE_ENTRY) from error
+        raise damaged(path, tr(UNREADABLE_ENTRY)) from error
     return connection
 
 
@@ -178,25 +188,34 @@ def _look_into(path: Path) -> None:
             open_elsewhere = _stays_open_under_another_name(file.fileno(), path)
     except OSError as error:
         raise StillvoltError(
-            f"{path} cannot be read ({error.strerror}).", "It was not changed.", "Ask its owner for access."
+            tr("{path} cannot be read ({reason}).").format(path=path, reason=error.strerror),
+            tr("It was not changed."),
+            tr("Ask its owner for access."),
         ) from error
     if not is_visit_head(head):
         raise StillvoltError(
-            f"{path} is not a visit log, or its beginning is damaged.",
-            "It was not changed.",
-            f"Choose another file. If it was one: {SALVAGE}",
+            tr("{path} is not a visit log, or its beginning is damaged.").format(path=path),
+            tr("It was not changed."),
+            tr("Choose another file. If it was one: {salvage}").format(salvage=tr(SALVAGE)),
         )
     if has_foreign_journal(path):
         raise StillvoltError(
-            FOREIGN_JOURNAL.format(name=path.name),
-            "Neither was changed.",
-            f"{SALVAGE} Keep the journal too: it has what was entered last in the visit that was there before.",
+            tr_kept(FOREIGN_JOURNAL.format(name=path.name)),
+            tr("Neither was changed."),
+            tr_all(
+                (
+                    SALVAGE,
+                    marked(
+                        "Keep the journal too: it has what was entered last in the visit that was there before."
+                    ),
+                )
+            ),
         )
     if open_elsewhere:
         raise StillvoltError(
-            f"{path} is open in another program under another name of the same file.",
-            "It was not changed.",
-            "Open it by the name that the other program has, or close it there.",
+            tr("{path} is open in another program under another name of the same file.").format(path=path),
+            tr("It was not changed."),
+            tr("Open it by the name that the other program has, or close it there."),
         )
 
 
@@ -226,9 +245,11 @@ def _share(connection: VisitConnection, path: Path) -> None:
     mode = connection.execute("PRAGMA journal_mode = WAL").fetchone()[0]
     if mode != "wal":
         raise StillvoltError(
-            f"The disk that holds {path} does not allow two programs to share a file safely.",
-            "Nothing was written.",
-            "Choose a folder on this computer's own disk.",
+            tr("The disk that holds {path} does not allow two programs to share a file safely.").format(
+                path=path
+            ),
+            tr("Nothing was written."),
+            tr("Choose a folder on this computer's own disk."),
         )
     connection.execute("PRAGMA synchronous = FULL")
     connection.execute("PRAGMA foreign_keys = ON")
@@ -241,10 +262,12 @@ def _known_version(connection: sqlite3.Connection, path: Path) -> int:
     version = int(connection.execute("PRAGMA user_version").fetchone()[0])
     if not 0 <= version <= USER_VERSION:
         raise StillvoltError(
-            f"{path} was written by a newer Stillvolt (version {version} of the log; "
-            f"this one reads up to {USER_VERSION}).",
-            "It was not changed.",
-            "Install the newer Stillvolt.",
+            tr(
+                "{path} was written by a newer Stillvolt (version {version} of the log; this one reads up "
+                "to {newest})."
+            ).format(path=path, version=version, newest=USER_VERSION),
+            tr("It was not changed."),
+            tr("Install the newer Stillvolt."),
         )
     return version
 

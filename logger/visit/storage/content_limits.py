@@ -15,6 +15,8 @@ from functools import cache
 
 from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.errors import StillvoltError
+from logger.metrology.rounding import grouped
+from logger.translation import tr
 from logger.visit.storage.damage import SALVAGE
 from logger.visit.storage.schema import UPGRADES, USER_VERSION
 
@@ -130,9 +132,11 @@ def limited_in_time(
         if getattr(error, "sqlite_errorcode", None) != sqlite3.SQLITE_INTERRUPT:
             raise
         raise StillvoltError(
-            f"{name} took longer than {limit_s:.0f} s to be checked.",
-            "It was not changed.",
-            "If it is not from you, do not use it; else copy it to a faster disk.",
+            tr("{name} took longer than {seconds} s to be checked.").format(
+                name=name, seconds=f"{limit_s:.0f}"
+            ),
+            tr("It was not changed."),
+            tr("If it is not from you, do not use it; else copy it to a faster disk."),
         ) from error
     finally:
         db.set_progress_handler(None, 0)
@@ -153,18 +157,20 @@ def refuse_excess(db: sqlite3.Connection, version: int, name: str) -> None:
     problem = excess(db, version)
     if problem:
         raise StillvoltError(
-            f"{name} is no visit log that can be used: {problem}.",
-            "It was not changed.",
-            SALVAGE,
+            tr("{name} is no visit log that can be used. {problem}").format(name=name, problem=problem),
+            tr("It was not changed."),
+            tr(SALVAGE),
         )
 
 
 def excess(db: sqlite3.Connection, version: int) -> str:
-    """What `refuse_excess` would refuse, as a part of a sentence; empty where there is nothing."""
+    """What `refuse_excess` would refuse, as a sentence; empty where there is nothing."""
     db.execute(f"PRAGMA cache_size = -{MAX_CACHE_KB:d}")
     low, high = db.execute("SELECT coalesce(min(id), 1), coalesce(max(id), 1) FROM line").fetchone()
     if low < 1 or high > MAX_LINES:
-        return f"its lines are numbered from {low} to {high}, and a visit has at most {MAX_LINES:,}"
+        return tr("Its lines are numbered from {low} to {high}, and a visit has at most {most}.").format(
+            low=low, high=high, most=grouped(MAX_LINES)
+        )
     for table, columns in expected_columns(version).items():
         if table in MAX_ROWS and (problem := _table_excess(db, table, columns)):
             return problem
@@ -181,11 +187,17 @@ def _table_excess(db: sqlite3.Connection, table: str, columns: tuple[tuple[str, 
             f"(SELECT {size} AS octets, {usual} AS usual FROM {table} LIMIT {MAX_ROWS[table] + 1:d})"
         ).fetchone()
     except sqlite3.DataError:  # "string or blob too big"
-        return f"table {table} has a row of more than {MAX_ROW_BYTES:,} bytes"
+        return tr("Table {table} has a row of more than {most} bytes.").format(
+            table=table, most=grouped(MAX_ROW_BYTES)
+        )
     if rows > MAX_ROWS[table]:
-        return f"table {table} has more than {MAX_ROWS[table]:,} rows"
+        return tr("Table {table} has more than {most} rows.").format(
+            table=table, most=grouped(MAX_ROWS[table])
+        )
     if octets > MAX_TABLE_BYTES:
-        return f"the texts of table {table} have {octets:,} bytes"
+        return tr("The texts of table {table} have {number} bytes.").format(
+            table=table, number=grouped(octets)
+        )
     if unusual:
         named = [
             name
@@ -195,13 +207,15 @@ def _table_excess(db: sqlite3.Connection, table: str, columns: tuple[tuple[str, 
             ).fetchone()
         ]
         # On damaged pages two queries need not find the same.
-        where = f"column {named[0]} of table {table}" if named else f"table {table}"
-        return f"{where} has a value that no visit has there"
+        if not named:
+            return tr("Table {table} has a value that no visit has there.").format(table=table)
+        text = tr("Column {column} of table {table} has a value that no visit has there.")
+        return text.format(column=named[0], table=table)
     return ""
 
 
 def line_problem(db: sqlite3.Connection) -> str:
-    """What no line of a meter is, as a part of a sentence; empty where there is nothing. Takes a second for a million.
+    """What no line of a meter is, as a sentence; empty where there is nothing. Takes a second for a million.
 
     Raises:
         sqlite3.DatabaseError: a page is damaged.
@@ -214,7 +228,7 @@ def line_problem(db: sqlite3.Connection) -> str:
     try:
         found = db.execute(f"SELECT id FROM line WHERE NOT ({every}) LIMIT 1").fetchone()
     except sqlite3.DataError:  # "string or blob too big"
-        return f"a line has more than {MAX_ROW_BYTES:,} bytes"
+        return tr("A line has more than {most} bytes.").format(most=grouped(MAX_ROW_BYTES))
     if not found:
         return ""
     named = [
@@ -222,7 +236,10 @@ def line_problem(db: sqlite3.Connection) -> str:
         for name, condition in usual
         if db.execute(f"SELECT 1 FROM line WHERE id = ? AND NOT {condition}", (found[0],)).fetchone()
     ]
-    return f"{named[0] if named else 'a value'} of line {found[0]} is none that a visit can hold"
+    if not named:
+        return tr("A value of line {line} is none that a visit can hold.").format(line=found[0])
+    text = tr("The {column} of line {line} is none that a visit can hold.")
+    return text.format(column=named[0], line=found[0])
 
 
 def usual_value(name: str, kind: str, required: bool, max_bytes: int = MAX_TEXT_BYTES) -> str:

@@ -11,6 +11,7 @@ from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.metrology.uncertainty import LevelParts
 from logger.settling.events import State
+from logger.translation import marked, tr, tr_kept
 from logger.visit.records.promised_value import PromisedValue
 from logger.visit.records.reading_records import Span, Taken
 from logger.visit.records.recording_records import Live
@@ -56,8 +57,8 @@ class CurrentValue:
             return no_value
         assert live is not None
         if live.warning and (live.frozen or live.state in _WARNING_IS_THE_REASON):
-            return live.warning
-        return _NOT_SETTLED.get(live.state, "")
+            return tr_kept(live.warning)
+        return tr(_NOT_SETTLED.get(live.state, ""))
 
     def settled_span(self, since_utc_ns: int = 0) -> Span:
         """The settled value now with the stretch it rests on, without samples before a moment of the steady time line.
@@ -127,7 +128,7 @@ class CurrentValue:
         refusal = self._why_not_settled(live)
         # An override takes what is not settled, never what was there before the cable was pulled.
         if refusal and (not override or self._recorder.why_no_value(live)):
-            raise StillvoltError(refusal, "No reading was taken.")
+            raise StillvoltError(refusal, tr("No reading was taken."))
         assert live is not None
         if refusal:
             return self._last_stretch(live), "override"
@@ -162,7 +163,9 @@ class CurrentValue:
         since = self._samples.between(first, span.last_line_id).volts
         if len(since) < MIN_SAMPLES:
             raise StillvoltError(
-                "No value has come since it was switched.", "No reading was taken.", "Wait a moment."
+                tr("No value has come since it was switched."),
+                tr("No reading was taken."),
+                tr("Wait a moment."),
             )
         # The scatter is that of the whole span; fewer samples average it less.
         u_volts = span.u_volts * sqrt(max(span.samples / len(since), 1.0))
@@ -210,7 +213,10 @@ class CurrentValue:
         )
         if len(rows) < MIN_SAMPLES:
             raise StillvoltError(
-                f"The meter sent no value in the last {OVERRIDE_SPAN_S:.0f} s.", "No reading was taken."
+                tr("The meter sent no value in the last {seconds} s.").format(
+                    seconds=f"{OVERRIDE_SPAN_S:.0f}"
+                ),
+                tr("No reading was taken."),
             )
         volts = np.array([r["volts"] for r in rows])
         # Not divided by sqrt(n): while the body moves, more samples do not make the mean any truer.
@@ -232,13 +238,13 @@ class CurrentValue:
 _WARNING_IS_THE_REASON = (State.WAITING, State.LOST, State.ALTERNATING, State.REFUSED)
 
 _NOT_SETTLED = {
-    State.WAITING: "The meter has not sent a value yet.",
-    State.SETTLING: "The value is still settling.",
-    State.CHANGING: "The value is changing: hold still until it has settled.",
-    State.CHANGING_LONG: "The body has not been still for long enough.",
-    State.DRIFTING: "The value is drifting.",
-    State.ALTERNATING: "Several values alternate, so none of them is settled.",
-    State.REFUSED: "Too many lines are refused for a value to be settled.",
-    State.OVERLOAD: "The meter shows overload.",
-    State.LOST: "No value comes from the meter.",
+    State.WAITING: marked("The meter has not sent a value yet."),
+    State.SETTLING: marked("The value is still settling."),
+    State.CHANGING: marked("The value is changing: hold still until it has settled."),
+    State.CHANGING_LONG: marked("The body has not been still for long enough."),
+    State.DRIFTING: marked("The value is drifting."),
+    State.ALTERNATING: marked("Several values alternate, so none of them is settled."),
+    State.REFUSED: marked("Too many lines are refused for a value to be settled."),
+    State.OVERLOAD: marked("The meter shows overload."),
+    State.LOST: marked("No value comes from the meter."),
 }

@@ -6,11 +6,14 @@ import sqlite3
 from pathlib import Path
 
 from logger.errors import StillvoltError
+from logger.translation import marked, tr, tr_all
 
-SALVAGE = "In a terminal, `stillvolt salvage VISIT --out NEW` brings what can be read into a new visit log."
+SALVAGE = marked(
+    "In a terminal, `stillvolt salvage VISIT --out NEW` brings what can be read into a new visit log."
+)
 """What to do with a file that does not open, and what comes of it."""
 
-UNREADABLE_ENTRY = "an entry in it cannot be read"
+UNREADABLE_ENTRY = marked("an entry in it cannot be read")
 """What the error of SQLite, Python or JSON on an entry means to a user; `verify` names the entry."""
 
 _PRIMARY_CODE = 0xFF
@@ -21,12 +24,12 @@ def damaged(path: Path, reason: str) -> StillvoltError:
 
     Args:
         path: the file.
-        reason: what was found.
+        reason: what was found, as it is shown.
     """
     return StillvoltError(
-        f"{path} is damaged ({reason.removesuffix('.')}).",
-        "It was not changed.",
-        f"{SALVAGE} `stillvolt verify VISIT` lists what is damaged.",
+        tr("{path} is damaged ({reason}).").format(path=path, reason=reason.removesuffix(".")),
+        tr("It was not changed."),
+        tr_all((SALVAGE, marked("`stillvolt verify VISIT` lists what is damaged."))),
     )
 
 
@@ -39,5 +42,5 @@ def damage_of(error: sqlite3.Error) -> str:
     code = getattr(error, "sqlite_errorcode", None)
     if code is None:
         # The module itself found a text whose bytes are none, and cites it; its other errors are of other kinds.
-        return UNREADABLE_ENTRY if isinstance(error, sqlite3.OperationalError) else ""
+        return tr(UNREADABLE_ENTRY) if isinstance(error, sqlite3.OperationalError) else ""
     return str(error) if code & _PRIMARY_CODE in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB) else ""

@@ -13,6 +13,7 @@ from contextlib import closing, suppress
 from pathlib import Path
 
 from logger.errors import StillvoltError
+from logger.translation import kept_text, tr
 from logger.visit.storage.content_limits import expected_columns, harden
 from logger.visit.storage.entry_checksum import CHECKSUM_VERSION
 from logger.visit.storage.file_name import is_file
@@ -29,9 +30,9 @@ from logger.visit.storage.table_pages import Row, pages_by_table, rows_of_pages
 
 _LAST_ID = 2**63 - 1
 
-_HEADER_REPLACED = "The file's header was damaged, or its end is missing ({reason})."
+_HEADER_REPLACED = kept_text("The file's header was damaged, or its end is missing ({reason}).")
 
-_LIST_REPLACED = (
+_LIST_REPLACED = kept_text(
     "The list of tables was damaged ({reason}); that of a new visit log took its place, so that what was read may lack "
     "tables and must be looked at with care."
 )
@@ -50,25 +51,31 @@ class DamagedVisit:
 
     def __init__(self, path: Path, folder: Path) -> None:
         if not is_file(path):
-            raise StillvoltError(f"There is no visit log {path}.", next_step="See whether the name is right.")
+            raise StillvoltError(
+                tr("There is no visit log {path}.").format(path=path),
+                next_step=tr("See whether the name is right."),
+            )
         self._folder = folder
         self._copy = folder / "damaged"
         try:
             _copy_with_journal(path, self._copy)
         except OSError as error:
-            raise StillvoltError(f"{path} cannot be read ({error.strerror}).", "Nothing was made.") from error
-        self.remark = ""
-        """A sentence on the file as a whole; empty where there is nothing to note."""
-        self._foreign_journal = ""
+            raise StillvoltError(
+                tr("{path} cannot be read ({reason}).").format(path=path, reason=error.strerror),
+                tr("Nothing was made."),
+            ) from error
+        self.remarks: tuple[str, ...] = ()
+        """Sentences on the file as a whole, kept in English; empty where there is nothing to note."""
+        foreign_journal: tuple[str, ...] = ()
         if has_foreign_journal(self._copy):
-            self._foreign_journal = f"{FOREIGN_JOURNAL.format(name=path.name)} It was left out."
+            foreign_journal = FOREIGN_JOURNAL.format(name=path.name), kept_text("It was left out.")
             self._copy.with_name(f"{self._copy.name}-wal").unlink()
         self.list_replaced = False
         """Whether the list of tables is that of a new log, so that what an upgrade added may begin elsewhere."""
         self._db = self._opened_somehow()
-        if self._copy.stat().st_size % PAGE_BYTES and not self.remark:
-            self.remark = "The end of the file is missing."
-        self.remark = " ".join(filter(None, (self._foreign_journal, self.remark)))
+        if self._copy.stat().st_size % PAGE_BYTES and not self.remarks:
+            self.remarks = (kept_text("The end of the file is missing."),)
+        self.remarks = foreign_journal + self.remarks
         self._pages: dict[str, list[int]] | None = None
         if self._db is not None:
             with suppress(sqlite3.DatabaseError):  # a damaged journal
@@ -90,15 +97,15 @@ class DamagedVisit:
             return True
 
     def missing(self, table: str) -> str:
-        """Why the table cannot be read as one; empty where it can be."""
+        """Why the table cannot be read as one, in a sentence that is kept in English; empty where it can be."""
         if self._db is None:
-            return "the list of tables is damaged"
+            return kept_text("The list of tables is damaged.")
         try:
             if self._columns(self._db, table) or self._came_later(self._db, table):
                 return ""
-            return "it is missing, or is not a plain table"
+            return kept_text("The table is missing, or is not a plain table.")
         except sqlite3.DatabaseError as error:
-            return str(error)
+            return kept_text("The database says: {reason}.").format(reason=error)
 
     def rows(self, table: str) -> Iterator[Row | None]:
         """The rows in order of id, in full columns of this version; None for each stretch that cannot be read."""
@@ -145,7 +152,8 @@ class DamagedVisit:
                 best, most = (version, readable) if readable > most else (best, most)
         self._repair(self._copy, best or USER_VERSION)
         self.list_replaced = best <= USER_VERSION
-        self.remark = (_LIST_REPLACED if self.list_replaced else _HEADER_REPLACED).format(reason=reason)
+        text = _LIST_REPLACED if self.list_replaced else _HEADER_REPLACED
+        self.remarks = (text.format(reason=reason),)
         with suppress(sqlite3.DatabaseError):
             return _opened(self._copy)
         return None

@@ -17,6 +17,7 @@ from logger.metrology.checks import CheckKind, CheckVerdict
 from logger.metrology.context import Context
 from logger.metrology.setup import Setup
 from logger.settling.events import State, from_fields
+from logger.translation import tr
 from logger.visit.records.fact_names import MATCHED_SPOTS, NIGHT_EDGES, SAME_HOME, SETUP
 from logger.visit.storage.check_store import stored_steps
 from logger.visit.storage.content_limits import expected_columns
@@ -77,11 +78,15 @@ def unreadable_entries(db: sqlite3.Connection) -> Iterator[tuple[str, int, str]]
                 try:
                     texts = {name: v.decode() if isinstance(v, bytes) else v for name, v in values.items()}
                 except UnicodeDecodeError as error:
-                    yield table, row_id, f"the text {error.object[:MAX_CITED]!r} is none"
+                    yield (
+                        table,
+                        row_id,
+                        tr("the text {text} is none").format(text=repr(error.object[:MAX_CITED])),
+                    )
                     continue
                 found = readable_row(table, tuple(texts.get(name, "") for name in names))
                 if found is None or found[1]:
-                    yield table, row_id, "a field of it has lost its form"
+                    yield table, row_id, tr("a field of it has lost its form")
     finally:
         db.text_factory = kept
 

@@ -24,6 +24,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
+from logger.translation import kept_text
 from logger.visit.storage.content_limits import expected_columns
 from logger.visit.storage.schema import CHECKSUM_TABLES, LATER_CHECKSUM_TABLES
 
@@ -286,7 +287,7 @@ def _head(db: sqlite3.Connection) -> tuple[int, bytes]:
 
 
 def _why_chain_differs(chain: tuple[int, bytes] | None, count: int, head: bytes) -> str:
-    """A sentence on a chain that does not hold; empty where it does.
+    """A sentence on a chain that does not hold, in English and shown by `tr_kept`; empty where it does.
 
     Args:
         chain: how many checksums were kept and their head; None where that is missing.
@@ -294,11 +295,14 @@ def _why_chain_differs(chain: tuple[int, bytes] | None, count: int, head: bytes)
         head: of the checksums that there are.
     """
     if chain is None:
-        return "The number of entries that were written is gone, so that entries may be missing."
+        return kept_text("The number of entries that were written is gone, so that entries may be missing.")
     if count != chain[0]:
-        return f"The log holds the checksums of {count:,} entries and changes, and {chain[0]:,} were written."
+        text = kept_text(
+            "The log holds the checksums of {held} entries and changes, and {written} were written."
+        )
+        return text.format(held=count, written=chain[0])
     if head != chain[1]:
-        return "The checksums of its entries are not those that were written."
+        return kept_text("The checksums of its entries are not those that were written.")
     return ""
 
 

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from logger.errors import StillvoltError
 from logger.output_file import JOURNAL_SUFFIXES
+from logger.translation import tr
 
 MAX_NAME_BYTES = 200
 """Longest name of a visit log. File systems take 255 bytes; journals and reports append to the name."""
@@ -70,28 +71,30 @@ def refuse_unusable_name(path: Path) -> None:
     reason = _reason(path.name)
     if reason:
         raise StillvoltError(
-            f"{path.name!a} cannot be the name of a visit log: {reason}.",
-            "Nothing was written.",
-            "Choose another name, so that the visit can be opened on every computer.",
+            tr("{name} cannot be the name of a visit log: {reason}.").format(
+                name=ascii(path.name), reason=reason
+            ),
+            tr("Nothing was written."),
+            tr("Choose another name, so that the visit can be opened on every computer."),
         )
 
 
 def _reason(name: str) -> str:
     hidden = next((c for c in name if unicodedata.category(c) in _HIDDEN_CATEGORIES), None)
     if hidden is not None:
-        return f"it has a character that is not seen (U+{ord(hidden):04X})"
+        return tr("it has a character that is not seen (U+{code})").format(code=f"{ord(hidden):04X}")
     if len(name.encode("utf-8")) > MAX_NAME_BYTES:
-        return f"it is longer than {MAX_NAME_BYTES} bytes"
+        return tr("it is longer than {most} bytes").format(most=MAX_NAME_BYTES)
     if not name.strip(". "):
-        return "it has only dots or blanks"
+        return tr("it has only dots or blanks")
     if name[-1] in ". ":
-        return "it ends with a dot or a blank"
+        return tr("it ends with a dot or a blank")
     if name.casefold().endswith(JOURNAL_SUFFIXES):
-        return "it is the name of the journal of another file, which would replace it"
+        return tr("it is the name of the journal of another file, which would replace it")
     if name.split(".")[0].strip().casefold() in _DEVICES:
-        return "it is the name of a device on Windows"
+        return tr("it is the name of a device on Windows")
     forbidden = sorted(_FORBIDDEN.intersection(name))
-    return f"it has a {forbidden[0]}" if forbidden else ""
+    return tr("it has a {character}").format(character=forbidden[0]) if forbidden else ""
 
 
 def is_file(path: Path) -> bool:

@@ -9,13 +9,15 @@ from __future__ import annotations
 import sqlite3
 from pathlib import Path
 
+from logger.translation import kept_text
 from logger.visit.storage.bare_connection import has_journal, opened_read_only, opened_without_journal
 from logger.visit.storage.entry_checksum import NO_DIGEST, chain_holds
 
-FOREIGN_JOURNAL = (
+FOREIGN_JOURNAL = kept_text(
     "The journal beside the file ({name}-wal) is not of it: the file was overwritten by another program, such as by "
     "another visit or an older copy, and together they would be a mixture of two."
 )
+"""Filled with the name of the file, and shown by `tr_kept`."""
 
 
 def has_foreign_journal(path: Path) -> bool:

@@ -15,8 +15,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from logger.metrology.rounding import grouped
 from logger.name_list import joined
 from logger.settling.events import Gap, Motion, Overload, Settled, Step
+from logger.translation import marked, tr, tr_kept, tr_n
 from logger.visit.records.name_key import name_key
 from logger.visit.records.reading_corrections import Placement
 from logger.visit.results.correction_history import correction_history, misfit_sentence
@@ -48,27 +50,45 @@ from logger.visit.storage.unfinished_run import heartbeat_problems
 
 EVENT_KINDS = (Settled.kind, Motion.kind, Step.kind, Gap.kind, Overload.kind)
 
-CHANGED_ENTRY = "It is not as it was entered (its checksum differs)."
+CHANGED_ENTRY = marked("It is not as it was entered (its checksum differs).")
 
-NO_SIGNATURE = (
+NO_SIGNATURE = marked(
     "This finds damage and careless edits. It is no signature: whoever has the file and the program can make every "
     "checksum anew."
 )
-"""What the comparison does not prove, for whoever states that everything agrees."""
+"""What the comparison does not prove, in English, for whoever states that everything agrees."""
 
-UNKNOWN_ENTRY = "It has no checksum: another program has written it."
+UNKNOWN_ENTRY = marked("It has no checksum: another program has written it.")
+
+GONE_ENTRY = marked("It was entered and is gone.")
+
+_OF_NAMED = {
+    CHANGED_ENTRY: marked("The {entry}: it is not as it was entered (its checksum differs)."),
+    UNKNOWN_ENTRY: marked("The {entry}: it has no checksum: another program has written it."),
+    GONE_ENTRY: marked("The {entry}: it was entered and is gone."),
+}
+"""The same of an entry that is named."""
 
 MAX_OTHERS = 50
 """So many sentences on other entries are enough; how many more there are is counted."""
 
 ENTRY_NOUNS = {
-    "fact": "statement", "run": "beginning of recording", "run_end": "end of recording", "event": "event",
-    "notice": "notice", "spot": "spot", "source": "circuit or cord", "reading": "reading",
-    "reading_void": "void of reading", "reading_correction": "correction",
-    "mark": "mark", "mark_void": "void of mark", "check_result": "check",
-    "step_name": "label of a step",
+    "fact": marked("statement {number}"), "run": marked("beginning of recording {number}"),
+    "run_end": marked("end of recording {number}"), "event": marked("event {number}"),
+    "notice": marked("notice {number}"), "spot": marked("spot {number}"),
+    "source": marked("circuit or cord {number}"), "reading": marked("reading {number}"),
+    "reading_void": marked("void of reading {number}"), "reading_correction": marked("correction {number}"),
+    "mark": marked("mark {number}"), "mark_void": marked("void of mark {number}"),
+    "check_result": marked("check {number}"), "step_name": marked("label of a step {number}"),
 }  # fmt: skip
-"""What a user calls an entry of a table."""
+"""What a user calls an entry of a table, with a place for its number."""
+
+_EVENT_NAMES = {
+    Settled.kind: marked("settled"), Motion.kind: marked("motion"), Step.kind: marked("step"), Gap.kind: marked("gap"),
+    Overload.kind: marked("overload"),
+}  # fmt: skip
+
+_NO_ENTRY = marked("entry {number} of a kind that no entry is")
 
 _NAMES = {
     "fact": "name", "spot": "name", "source": "name", "event": "kind", "notice": "kind", "step_name": "meaning",
@@ -103,13 +123,20 @@ class Integrity:
 
     def not_compared(self) -> str:
         """What the comparison could not cover and does not prove, for whoever states that everything agrees."""
-        parts = [
-            f"{_counted(self.unchecked, 'entry', 'entries')} of before checksums were kept" if self.unchecked else "",
-            f"the lines of recording {joined([str(run_id) for run_id in self.old_runs])}, of which no checksum was kept"
-            if self.old_runs else "",
-        ]  # fmt: skip
-        unconfirmed = joined(list(filter(None, parts)))
-        return f"Nothing confirms {unconfirmed}. {NO_SIGNATURE}" if unconfirmed else NO_SIGNATURE
+        parts = []
+        if self.unchecked:
+            entries = tr_n(
+                "{n} entry of before checksums were kept",
+                "{n} entries of before checksums were kept",
+                self.unchecked,
+            )
+            parts.append(entries.format(n=grouped(self.unchecked)))
+        if self.old_runs:
+            lines = tr("the lines of recording {runs}, of which no checksum was kept")
+            parts.append(lines.format(runs=joined([str(run_id) for run_id in self.old_runs])))
+        if not parts:
+            return tr(NO_SIGNATURE)
+        return f"{tr('Nothing confirms {what}.').format(what=joined(parts))} {tr(NO_SIGNATURE)}"
 
     @property
     def sound(self) -> bool:
@@ -120,30 +147,52 @@ class Integrity:
         """Everything that does not agree, a sentence each."""
         return (
             *(
-                changed_lines_words(run_id, found.lines, kept.lines)
+                tr_kept(changed_lines_words(run_id, found.lines, kept.lines))
                 for run_id, (found, kept) in self.runs.items()
             ),
-            *(f"Reading {reading_id}: {sentence}" for reading_id, sentence in self.readings.items()),
-            *(f"Check {check_id}: {sentence}" for check_id, sentence in self.checks.items()),
+            *(
+                tr("Reading {number}: {sentence}").format(number=reading_id, sentence=sentence)
+                for reading_id, sentence in self.readings.items()
+            ),
+            *(
+                tr("Check {number}: {sentence}").format(number=check_id, sentence=sentence)
+                for check_id, sentence in self.checks.items()
+            ),
             *self.others,
         )
 
     def summary(self) -> str:
         """One sentence for the first page of what is made from the log; empty where everything agrees."""
-        recordings = _counted(len(self.runs), "recording")
-        parts = [
-            f"the lines of {recordings} are not those that were recorded" if self.runs else "",
-            _differing(self.readings, "reading"),
-            _differing(self.checks, "check"),
-            "what else it holds is not whole" if self.others else "",
-        ]  # fmt: skip
-        found = list(filter(None, parts))
+        found = []
+        if self.runs:
+            lines = tr_n(
+                "the lines of {n} recording are not those that were recorded",
+                "the lines of {n} recordings are not those that were recorded",
+                len(self.runs),
+            )
+            found.append(lines.format(n=grouped(len(self.runs))))
+        if self.readings:
+            readings = tr_n(
+                "reading {ids} does not agree with what it rests on",
+                "readings {ids} do not agree with what they rest on",
+                len(self.readings),
+            )
+            found.append(readings.format(ids=joined([str(key) for key in self.readings])))
+        if self.checks:
+            checks = tr_n(
+                "check {ids} does not agree with what it rests on",
+                "checks {ids} do not agree with what they rest on",
+                len(self.checks),
+            )
+            found.append(checks.format(ids=joined([str(key) for key in self.checks])))
+        if self.others:
+            found.append(tr("what else it holds is not whole"))
         if not found:
             return ""
-        return (
-            f"This visit log is damaged or was changed after it was recorded: {joined(found)}. What rests on that is "
-            "in doubt; `stillvolt verify` lists it."
-        )
+        return tr(
+            "This visit log is damaged or was changed after it was recorded: {what}. What rests on that is in doubt; "
+            "`stillvolt verify` lists it."
+        ).format(what=joined(found))
 
 
 def check_integrity(db: sqlite3.Connection, *, with_lines: bool = True) -> Integrity:
@@ -168,18 +217,22 @@ def check_integrity(db: sqlite3.Connection, *, with_lines: bool = True) -> Integ
     entries = entry_differences(db)
     for (table, row_id), sentence in _entry_sentences(db, entries):
         if table == "reading" and sentence in (CHANGED_ENTRY, UNKNOWN_ENTRY):
-            readings.setdefault(row_id, sentence)
+            readings.setdefault(row_id, tr(sentence))
         elif table == "check_result" and sentence in (CHANGED_ENTRY, UNKNOWN_ENTRY):
-            checks.setdefault(row_id, sentence)
+            checks.setdefault(row_id, tr(sentence))
         else:
-            others.append(f"The {_described(db, table, row_id)}: {sentence[0].lower()}{sentence[1:]}")
-    others += filter(None, (entries.chain,))
+            others.append(tr(_OF_NAMED[sentence]).format(entry=_described(db, table, row_id)))
+    others += filter(None, (tr_kept(entries.chain),))
     without = _runs_without_checksum(db)
     others += [
-        f"Recording {run_id}: the checksum of its lines is gone." for run_id, is_old in without if not is_old
+        tr("Recording {run}: the checksum of its lines is gone.").format(run=run_id)
+        for run_id, is_old in without
+        if not is_old
     ]
     if len(others) > MAX_OTHERS:
-        others[MAX_OTHERS:] = [f"{len(others) - MAX_OTHERS:,} more entries do not agree."]
+        more = len(others) - MAX_OTHERS
+        text = tr_n("{n} more entry does not agree.", "{n} more entries do not agree.", more)
+        others[MAX_OTHERS:] = [text.format(n=grouped(more))]
     by_hand = db.execute("SELECT id FROM reading WHERE taken = 'by hand' ORDER BY id").fetchall()
     return Integrity(
         dict(_changed_runs(db)) if with_lines else {},
@@ -193,25 +246,37 @@ def check_integrity(db: sqlite3.Connection, *, with_lines: bool = True) -> Integ
 
 
 def _entry_sentences(db: sqlite3.Connection, entries: EntryDifferences) -> Iterator[tuple[Entry, str]]:
-    """Each entry that does not agree with its checksum, with a sentence on it."""
+    """Each entry that does not agree with its checksum, with a sentence on it in English."""
     for entry in entries.changed:
         yield entry, CHANGED_ENTRY
     for entry in entries.missing:
-        yield entry, "It was entered and is gone."
+        yield entry, GONE_ENTRY
     for entry in entries.unknown:
         yield entry, UNKNOWN_ENTRY
     for table, row_id, is_there in changed_old_entries(db):
-        yield (table, row_id), CHANGED_ENTRY if is_there else "It was entered and is gone."
+        yield (table, row_id), CHANGED_ENTRY if is_there else GONE_ENTRY
 
 
 def _described(db: sqlite3.Connection, table: str, row_id: int) -> str:
     """An entry, as in 'spot 2 (“Bed”)'."""
-    noun = ENTRY_NOUNS.get(table, "entry of a kind that no entry is")
+    entry = entry_name(table, row_id)
     if table not in _NAMES:
-        return f"{noun} {row_id}"
+        return entry
     # As bytes: a text with a flipped bit may be none any more.
     row = db.execute(f"SELECT CAST({_NAMES[table]} AS BLOB) FROM {table} WHERE id = ?", (row_id,)).fetchone()
-    return f"{noun} {row_id}" + (f" (“{bytes(row[0]).decode(errors='replace')[:60]}”)" if row else "")
+    if not row:
+        return entry
+    return tr("{entry} (“{name}”)").format(entry=entry, name=bytes(row[0]).decode(errors="replace")[:60])
+
+
+def entry_name(table: str, row_id: int) -> str:
+    """An entry, as in 'spot 2'.
+
+    Args:
+        table: that it is in.
+        row_id: its id.
+    """
+    return tr(ENTRY_NOUNS.get(table, _NO_ENTRY)).format(number=row_id)
 
 
 def _runs_without_checksum(db: sqlite3.Connection) -> list[tuple[int, bool]]:
@@ -277,13 +342,14 @@ def _correction_problems(db: sqlite3.Connection, has_table: bool) -> Iterator[tu
 def _why_other_spot(spot_id: int, spot_name: str, spots: dict[int, str]) -> str:
     """What does not agree between the name of a reading's spot and the list; a renamed spot has its old name there."""
     if spot_id not in spots:
-        return "The spot at which it was taken is gone."
+        return tr("The spot at which it was taken is gone.")
     if name_key(spots[spot_id]) == name_key(spot_name):
         return ""
     others = [name for key, name in spots.items() if key != spot_id and name_key(name) == name_key(spot_name)]
     if not others:
         return ""
-    return f"It was taken for “{spot_name}”, and the log counts it for “{spots[spot_id]}”."
+    text = tr("It was taken for “{spot}”, and the log counts it for “{other}”.")
+    return text.format(spot=spot_name, other=spots[spot_id])
 
 
 def _check_problems(db: sqlite3.Connection) -> Iterator[tuple[int, str]]:
@@ -297,7 +363,10 @@ def _check_problems(db: sqlite3.Connection) -> Iterator[tuple[int, str]]:
                 span["end_t_ns"], span["first_line_id"], span["last_line_id"],
             )  # fmt: skip
             if sentence := _why_value_differs(db, value):
-                yield int(check_id), f"{step['name']}: {sentence}"
+                yield (
+                    int(check_id),
+                    tr("{step}: {sentence}").format(step=tr_kept(step["name"]), sentence=sentence),
+                )
                 break
 
 
@@ -307,7 +376,7 @@ def _why_value_differs(db: sqlite3.Connection, value: StoredValue) -> str:
     if value.run_id is None:
         return ""
     if db.execute("SELECT 1 FROM run WHERE id = ?", (value.run_id,)).fetchone() is None:
-        return "The recording that it was taken in is gone."
+        return tr("The recording that it was taken in is gone.")
     return why_not_of_lines(value, _span_lines(db, value))
 
 
@@ -353,7 +422,7 @@ def _settled_problems(db: sqlite3.Connection) -> Iterator[str]:
     for event_id, run_id, *span in map(tuple, rows):
         of_run = samples.get(run_id, lines[:0])
         if sentence := why_not_of_samples(SettledSpan(*span), of_run["t_ns"], of_run["volts"]):
-            yield f"Event {event_id} (settled): {sentence}"
+            yield tr("Event {number} (settled): {sentence}").format(number=event_id, sentence=sentence)
 
 
 def _event_problems(db: sqlite3.Connection) -> Iterator[str]:
@@ -367,21 +436,11 @@ def _event_problems(db: sqlite3.Connection) -> Iterator[str]:
     ).fetchall()
     for event_id, kind, start_ns, end_ns in map(tuple, rows):
         if kind not in EVENT_KINDS:
-            yield f"Event {event_id} is of the kind {kind!r}, which no event is."
+            text = tr("Event {number} is of the kind {kind}, which no event is.")
+            yield text.format(number=event_id, kind=repr(kind))
         elif end_ns < start_ns:
-            yield f"Event {event_id} ({kind}) ends before it begins."
+            text = tr("Event {number} ({kind}) ends before it begins.")
+            yield text.format(number=event_id, kind=tr(_EVENT_NAMES[kind]))
         else:
-            yield f"Event {event_id} ({kind}) has a value that it cannot have."
-
-
-def _differing(problems: dict[int, str], noun: str) -> str:
-    if not problems:
-        return ""
-    ids = joined([str(key) for key in problems])
-    if len(problems) == 1:
-        return f"{noun} {ids} does not agree with what it rests on"
-    return f"{noun}s {ids} do not agree with what they rest on"
-
-
-def _counted(count: int, noun: str, plural: str = "") -> str:
-    return f"{count:,} {noun if count == 1 else plural or f'{noun}s'}"
+            text = tr("Event {number} ({kind}) has a value that it cannot have.")
+            yield text.format(number=event_id, kind=tr(_EVENT_NAMES[kind]))

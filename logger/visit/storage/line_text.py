@@ -11,6 +11,8 @@ from collections.abc import Callable
 
 from logger.meter.decimal_comma import DecimalComma
 from logger.meter.lines import LineReading, read_line
+from logger.metrology.rounding import grouped
+from logger.translation import shown_number, tr_n
 from logger.visit.records.imported_trace import imported_trace, row_volts
 from logger.visit.records.recording_records import Run
 from logger.visit.storage.run_meter import description_of
@@ -29,7 +31,7 @@ def line_text_problems(db: sqlite3.Connection) -> list[str]:
         sqlite3.DatabaseError: a page is damaged.
     """
     volts_of = _readers(db)
-    first: dict[int, str] = {}
+    first: dict[int, tuple[int, str, str, str]] = {}
     count: dict[int, int] = {}
     cursor = db.cursor()
     cursor.row_factory = None
@@ -43,11 +45,21 @@ def line_text_problems(db: sqlite3.Connection) -> list[str]:
         count[run_id] = count.get(run_id, 0) + 1
         if run_id not in first:
             shown = raw[:MAX_SHOWN_BYTES].decode("utf-8", errors="replace")
-            held, read_again = distinct_volts(volts, again)
-            first[run_id] = f"line {line_id} holds {held} V, and its text “{shown}” is {read_again} V"
+            first[run_id] = line_id, shown, *distinct_volts(volts, again)
     return [
-        f"Run {run_id}: {sentence}{f' ({count[run_id]:,} such lines)' if count[run_id] > 1 else ''}."
-        for run_id, sentence in first.items()
+        tr_n(
+            "Run {run}: line {line} holds {held} V, and its text “{text}” is {again} V.",
+            "Run {run}: line {line} holds {held} V, and its text “{text}” is {again} V ({n} such lines).",
+            count[run_id],
+        ).format(
+            run=run_id,
+            line=line_id,
+            held=shown_number(held),
+            text=text,
+            again=shown_number(again),
+            n=grouped(count[run_id]),
+        )
+        for run_id, (line_id, text, held, again) in first.items()
     ]
 
 

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from logger.clock import Clock
 from logger.errors import StillvoltError
+from logger.translation import tr
 from logger.visit.records.fact_names import CONTINUED_FROM, CONTINUED_IN
 from logger.visit.storage import connection as _connection
 from logger.visit.storage.content_limits import harden
@@ -142,10 +143,12 @@ class LogConnection:
                 return copy
         except (OSError, sqlite3.Error) as error:
             raise StillvoltError(
-                f"{self.path} was deleted, replaced or overwritten by another program, and no new file could be made "
-                f"beside it ({error}).",
-                "Everything is kept as long as this window is open.",
-                "Make room on the disk, or make the folder writable.",
+                tr(
+                    "{path} was deleted, replaced or overwritten by another program, and no new file could "
+                    "be made beside it ({reason})."
+                ).format(path=self.path, reason=error),
+                tr("Everything is kept as long as this window is open."),
+                tr("Make room on the disk, or make the folder writable."),
             ) from error
 
     def keep_up(self, *, with_journal: bool) -> None:
@@ -193,11 +196,11 @@ class LogConnection:
         """
         if (path := self.overwritten_goes_on()) is not None:
             raise StillvoltError(
-                f"Another program has overwritten {self.path}.",
-                "Nothing was written.",
-                f"Everything goes on in {path}.",
+                tr("Another program has overwritten {path}.").format(path=self.path),
+                tr("Nothing was written."),
+                tr("Everything goes on in {path}.").format(path=path),
             )
-        self._refuse_if_gone("Nothing was written.", "Enter it again there.")
+        self._refuse_if_gone(tr("Nothing was written."), tr("Enter it again there."))
         try:
             with self._lock, _connection.transaction(self.db), keeping_checksums(self.db):
                 yield
@@ -206,13 +209,14 @@ class LogConnection:
             raise self._not_written(error) from error
         except sqlite3.DatabaseError as error:
             if self._note_malformed(error):
-                raise self._not_its_own("Nothing was written.", "Enter it again there.") from error
+                raise self._not_its_own(tr("Nothing was written."), tr("Enter it again there.")) from error
             if found := damage_of(error):
                 raise damaged(self.path, found) from error
             raise
         # A copy that was made in this moment may lack it.
         self._refuse_if_gone(
-            "What was just entered may be missing there.", "See whether it is there, else enter it again."
+            tr("What was just entered may be missing there."),
+            tr("See whether it is there, else enter it again."),
         )
 
     def _refuse_if_gone(self, kept: str, what_now: str) -> None:
@@ -229,9 +233,14 @@ class LogConnection:
             raise self._not_its_own(kept, what_now)
 
     def _not_its_own(self, kept: str, what_now: str) -> StillvoltError:
-        happened = "overwritten" if self.is_overwritten() else "deleted or replaced"
+        overwritten = tr(
+            "{path} was overwritten by another program. A new file beside it takes over as soon as it is made."
+        )
+        gone = tr(
+            "{path} was deleted or replaced by another program. A new file beside it takes over as soon as it is made."
+        )
         return StillvoltError(
-            f"{self.path} was {happened} by another program. A new file beside it takes over as soon as it is made.",
+            (overwritten if self.is_overwritten() else gone).format(path=self.path),
             kept,
             what_now,
         )
@@ -247,15 +256,22 @@ class LogConnection:
     def _not_written(self, error: sqlite3.OperationalError) -> StillvoltError:
         if getattr(error, "sqlite_errorcode", None) == sqlite3.SQLITE_FULL:
             return StillvoltError(
-                f"The disk of {self.path.name} is full: what was just entered could not be written, and is not in the "
-                "visit log.",
-                "Everything entered before is kept.",
-                "Make room on the disk, then enter it again.",
+                tr(
+                    "The disk of {name} is full: what was just entered could not be written, and is not in "
+                    "the visit log."
+                ).format(name=self.path.name),
+                tr("Everything entered before is kept."),
+                tr("Make room on the disk, then enter it again."),
             )
         return StillvoltError(
-            f"What was just entered could not be written into the visit log {self.path.name} ({error}).",
-            "Everything entered before is kept.",
-            "Enter it again; if that fails too, see whether the disk is full or another program holds the file.",
+            tr("What was just entered could not be written into the visit log {name} ({reason}).").format(
+                name=self.path.name, reason=error
+            ),
+            tr("Everything entered before is kept."),
+            tr(
+                "Enter it again; if that fails too, see whether the disk is full or another program holds "
+                "the file."
+            ),
         )
 
     @contextmanager
@@ -270,13 +286,13 @@ class LogConnection:
                 yield
         except sqlite3.DatabaseError as error:
             if self._note_malformed(error):
-                raise self._not_its_own("Nothing is written into it.", "") from error
+                raise self._not_its_own(tr("Nothing is written into it."), "") from error
             if found := damage_of(error):
                 raise damaged(self.path, found) from error
             raise StillvoltError(
-                f"The visit log cannot be read now ({error}).",
-                "It was not changed.",
-                "Try again in a moment.",
+                tr("The visit log cannot be read now ({reason}).").format(reason=error),
+                tr("It was not changed."),
+                tr("Try again in a moment."),
             ) from error
 
     def all(self, sql: str, values: Sequence[object] = ()) -> list[sqlite3.Row]:

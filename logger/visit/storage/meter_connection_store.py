@@ -160,7 +160,9 @@ def _of_run(run: Run) -> _RunMeter:
     # Imported runs have other settings, damaged ones none.
     with suppress(ValueError, TypeError, StillvoltError, RecursionError):
         settings = PortSettings.from_json(json.loads(run.settings))
-        framing = settings.framing() + (f", asked by {settings.query}" if settings.query else "")
+        framing = ", asked by ".join(
+            filter(None, (settings.framing(), settings.query))
+        )  # is compared, never shown
         meter = settings.meter or meter
         is_unit_assumed = not states_unit(settings, description)
     if imported is not None:

@@ -3,10 +3,24 @@
 from __future__ import annotations
 
 import unicodedata
+from typing import NamedTuple
 
 from logger.errors import StillvoltError
+from logger.translation import tr
 from logger.visit.records.name_key import name_key
 from logger.visit.storage.log_connection import LogConnection
+
+
+class NameRefusals(NamedTuple):
+    """What is said where a name cannot be taken, in English.
+
+    Args:
+        empty: it is none.
+        taken: another entry has it; with a place for the name.
+    """
+
+    empty: str
+    taken: str
 
 
 class OrderedList:
@@ -15,13 +29,13 @@ class OrderedList:
     Args:
         connection: the open visit log.
         table: its name in the schema.
-        noun: what a user calls an entry, with its article, as in "a spot".
+        words: what is said where a name is refused.
     """
 
-    def __init__(self, connection: LogConnection, table: str, noun: str) -> None:
+    def __init__(self, connection: LogConnection, table: str, words: NameRefusals) -> None:
         self._connection = connection
         self._table = table
-        self._noun = noun
+        self._words = words
 
     def new_name(self, name: str, renamed_id: int | None = None) -> str:
         """The name as it is kept.
@@ -35,15 +49,13 @@ class OrderedList:
         """
         name = unicodedata.normalize("NFC", " ".join(name.split()))
         if not name_key(name):
-            raise StillvoltError(
-                f"{self._noun.capitalize()} needs a name.", "Nothing was changed.", "Type one."
-            )
+            raise StillvoltError(tr(self._words.empty), tr("Nothing was changed."), tr("Type one."))
         rows = self._connection.all(f"SELECT id, name FROM {self._table} WHERE removed_utc_ns IS NULL")
         if any(name_key(row["name"]) == name_key(name) and row["id"] != renamed_id for row in rows):
             raise StillvoltError(
-                f"There is {self._noun} “{name}” already.",
-                "Nothing was changed.",
-                "Give this one another name.",
+                tr(self._words.taken).format(name=name),
+                tr("Nothing was changed."),
+                tr("Give this one another name."),
             )
         return name
 

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from logger.clock import Clock
 from logger.errors import StillvoltError
+from logger.translation import tr
 from logger.visit.records.fact_names import CONTINUED_FROM
 from logger.visit.storage.contents_watch import (
     MALFORMED_CODES,
@@ -103,9 +104,9 @@ class OwnFile:
         if self.kept is None:
             if not self._copy.is_complete:
                 raise StillvoltError(
-                    f"{self._path} was overwritten by another program.",
-                    "There was no room in the temporary folder to keep what it held.",
-                    "Leave the files as they are and look for a copy of the visit.",
+                    tr("{path} was overwritten by another program.").format(path=self._path),
+                    tr("There was no room in the temporary folder to keep what it held."),
+                    tr("Leave the files as they are and look for a copy of the visit."),
                 )
             self.kept = self._copy.write_beside(self._path, self._name_origin)
         return self.kept

@@ -11,6 +11,7 @@ import json
 import sqlite3
 from collections.abc import Iterable
 
+from logger.translation import kept_text
 from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.storage.content_limits import MAX_ROWS
 
@@ -20,10 +21,10 @@ PARENTS = ("run", "spot", "source")
 RESTORED = "restored"
 """Key in the settings of a run whose own were lost."""
 
-LOST_PORT = "not known (lost)"
+LOST_PORT = kept_text("not known (lost)")
 """In place of the port of a run whose settings were lost."""
 
-RESTORED_END = "restored after damage; how it ended is not known"
+RESTORED_END = kept_text("restored after damage; how it ended is not known")
 
 _RUN_COLUMNS = ("run_end", "line", "event", "notice", "live", "reading", "mark", "step_name")
 """Tables with a column `run_id`."""

@@ -16,6 +16,7 @@ from pathlib import Path
 from logger.clock import Clock
 from logger.diagnostics import log_exception
 from logger.errors import StillvoltError
+from logger.translation import tr
 from logger.visit.storage.bare_connection import opened_read_only
 from logger.visit.storage.damage import SALVAGE, UNREADABLE_ENTRY, damage_of, damaged
 from logger.visit.storage.file_name import is_file
@@ -51,7 +52,9 @@ def checked_log(path: Path) -> Iterator[VisitLog]:
         if error.filename != str(path):
             raise
         raise StillvoltError(
-            f"{path} cannot be read ({error.strerror}).", "It was not changed.", "Ask its owner for access."
+            tr("{path} cannot be read ({reason}).").format(path=path, reason=error.strerror),
+            tr("It was not changed."),
+            tr("Ask its owner for access."),
         ) from error
 
 
@@ -89,7 +92,7 @@ def damage_in_words(path: Path) -> Iterator[None]:
         raise damaged(path, damage_of(error) or str(error)) from error
     except UNREADABLE_CONTENT as error:
         log_exception(f"reading {path}")
-        raise damaged(path, UNREADABLE_ENTRY) from error
+        raise damaged(path, tr(UNREADABLE_ENTRY)) from error
 
 
 @contextmanager
@@ -117,9 +120,9 @@ def refuse_other_files(db: sqlite3.Connection) -> None:
         StillvoltError: it is no visit log.
     """
     not_one = StillvoltError(
-        "It is not a visit log, or its beginning is damaged.",
-        "It was not changed.",
-        f"If it was one: {SALVAGE}",
+        tr("It is not a visit log, or its beginning is damaged."),
+        tr("It was not changed."),
+        tr("If it was one: {salvage}").format(salvage=tr(SALVAGE)),
     )
     try:
         application_id = db.execute("PRAGMA application_id").fetchone()[0]
@@ -135,17 +138,18 @@ def schema_version(db: sqlite3.Connection) -> int:
     """Return the version of the schema, which may be in the journal only.
 
     Raises:
-        StillvoltError: it is newer than this program, or has tables that no visit log has.
-        ValueError: there are no tables.
+        StillvoltError: it is newer than this program, has no tables, or some that no visit log has.
     """
     version = int(db.execute("PRAGMA user_version").fetchone()[0])
     if version > USER_VERSION:
         raise StillvoltError(
-            f"It was written by a newer Stillvolt (version {version} of the log; this one reads up to "
-            f"{USER_VERSION}).",
-            "It was not changed.",
+            tr(
+                "It was written by a newer Stillvolt (version {version} of the log; this one reads up to "
+                "{newest})."
+            ).format(version=version, newest=USER_VERSION),
+            tr("It was not changed."),
         )
     if version == 0:
-        raise ValueError("its tables are missing")
-    refuse_foreign_schema(db, version, "It")
+        raise StillvoltError(tr("Its tables are missing."))
+    refuse_foreign_schema(db, version, tr("The file"))
     return version

@@ -11,6 +11,7 @@ from dataclasses import replace
 
 from logger.errors import StillvoltError
 from logger.metrology.checks import WITHOUT_BODY
+from logger.translation import tr, tr_kept
 from logger.visit.records.condition import OUTSIDE_WALK
 from logger.visit.records.reading_corrections import (
     CONDITION,
@@ -25,8 +26,6 @@ from logger.visit.results.correction_history import placement_of, same_stretch_a
 from logger.visit.storage.check_store import CheckStore
 from logger.visit.storage.correction_rows import live_json
 from logger.visit.storage.log_connection import LogConnection
-
-NOTHING_CHANGED = "Nothing was changed."
 
 
 class ReadingCorrectionStore:
@@ -95,7 +94,9 @@ class ReadingCorrectionStore:
         """
         condition = " ".join(condition.split())
         if not condition:
-            raise StillvoltError("It is not stated what was on.", NOTHING_CHANGED, "Choose it, or type it.")
+            raise StillvoltError(
+                tr("It is not stated what was on."), tr("Nothing was changed."), tr("Choose it, or type it.")
+            )
         listed = frozenset(self._listed()) if live is not None else frozenset[int]()
         to = Placement(reading.spot_id, reading.spot_name, condition, live, listed)
         return self.correct(reading, to, reason, entered_by)
@@ -120,12 +121,17 @@ class ReadingCorrectionStore:
             now = self._as_seen(reading)
             if now.void_reason is not None:
                 raise StillvoltError(
-                    "This reading is void.", NOTHING_CHANGED, "Make it valid again first, then correct it."
+                    tr("This reading is void."),
+                    tr("Nothing was changed."),
+                    tr("Make it valid again first, then correct it."),
                 )
             here = placement_of(now)
             moves, changes = not to.same_spot(here), not to.same_condition(here)
             if not moves and not changes:
-                raise StillvoltError(f"The reading counts for {here.words} already.", NOTHING_CHANGED)
+                raise StillvoltError(
+                    tr("The reading counts for {place} already.").format(place=here.words),
+                    tr("Nothing was changed."),
+                )
             if moves:
                 to = replace(to, spot_name=self._name_of_spot(to.spot_id))
             self._refuse_outside(to)
@@ -152,7 +158,7 @@ class ReadingCorrectionStore:
         with self._connection.writing():
             now = self._as_seen(reading)
             if now.void_reason is not None:
-                raise StillvoltError("This reading is void already.", NOTHING_CHANGED)
+                raise StillvoltError(tr("This reading is void already."), tr("Nothing was changed."))
             self.insert_void(now.id, reason, entered_by)
         return self._by_id(now.id)
 
@@ -196,7 +202,7 @@ class ReadingCorrectionStore:
         with self._connection.writing():
             now = self._as_seen(reading)
             if now.void_reason is None:
-                raise StillvoltError("This reading is valid already.", NOTHING_CHANGED)
+                raise StillvoltError(tr("This reading is valid already."), tr("Nothing was changed."))
             self._refuse_used_lines(now)
             self._refuse_same_stretch(now, placement_of(now))
             self._keep(now.id, VALID, None, None, reason, entered_by)
@@ -211,22 +217,24 @@ class ReadingCorrectionStore:
             return now
         newest = (now.corrections or reading.corrections)[-1]
         raise StillvoltError(
-            f"This reading was corrected in another window meanwhile: {newest.words} ({newest.reason}).",
-            NOTHING_CHANGED,
-            "Look at it as it is now, and correct it again if it is still wrong.",
+            tr("This reading was corrected in another window meanwhile: {correction} ({reason}).").format(
+                correction=newest.words, reason=newest.reason
+            ),
+            tr("Nothing was changed."),
+            tr("Look at it as it is now, and correct it again if it is still wrong."),
         )
 
     def _refuse_outside(self, to: Placement) -> None:
         outside = self._is_outside(to.spot_id)
         if outside and to.condition != OUTSIDE_WALK:
             raise StillvoltError(
-                "On the outside walk what is on in the house is not stated.", NOTHING_CHANGED,
-                "Move the reading to a spot indoors first.",
+                tr("On the outside walk what is on in the house is not stated."), tr("Nothing was changed."),
+                tr("Move the reading to a spot indoors first."),
             )  # fmt: skip
         if not outside and to.condition == OUTSIDE_WALK:
             raise StillvoltError(
-                "This spot is not on the outside walk.", NOTHING_CHANGED,
-                "Move the reading to a spot of the outside walk.",
+                tr("This spot is not on the outside walk."), tr("Nothing was changed."),
+                tr("Move the reading to a spot of the outside walk."),
             )  # fmt: skip
 
     def _refuse_used_lines(self, reading: Reading) -> None:
@@ -234,17 +242,21 @@ class ReadingCorrectionStore:
         other = sharing_lines(reading, self._readings())
         if other is not None:
             raise StillvoltError(
-                f"Reading {other.id} at “{other.spot_name}” rests on the same stretch of the trace.",
-                NOTHING_CHANGED,
-                "Void that one first, if this one is the right one.",
+                tr("Reading {number} at “{spot}” rests on the same stretch of the trace.").format(
+                    number=other.id, spot=other.spot_name
+                ),
+                tr("Nothing was changed."),
+                tr("Void that one first, if this one is the right one."),
             )
         # Who holds still with the probe in the hand may do a check and be read at once.
         steps = [step for step in self._checks.used_steps() if step.kind in WITHOUT_BODY]
         step = _step_on(reading, steps)
         if step is not None:
             raise StillvoltError(
-                f"The step “{step.name}” of the {step.kind} rests on the same stretch of the trace.",
-                NOTHING_CHANGED,
+                tr("The step “{step}” of the {check} rests on the same stretch of the trace.").format(
+                    step=tr_kept(step.name), check=tr(step.kind)
+                ),
+                tr("Nothing was changed."),
             )
 
     def _refuse_same_stretch(self, reading: Reading, to: Placement) -> None:
@@ -257,16 +269,18 @@ class ReadingCorrectionStore:
         other = same_stretch_as(reading, self._readings())
         if other is not None:
             raise StillvoltError(
-                f"Nothing moved between this reading and reading {other.id}, which counts for {to.words}: "
-                "both would be one value, counted twice.",
-                NOTHING_CHANGED,
-                "Void this one instead.",
+                tr(
+                    "Nothing moved between this reading and reading {number}, which counts for {place}: both "
+                    "would be one value, counted twice."
+                ).format(number=other.id, place=to.words),
+                tr("Nothing was changed."),
+                tr("Void this one instead."),
             )
 
     def _by_id(self, reading_id: int) -> Reading:
         found = next((reading for reading in self._readings() if reading.id == reading_id), None)
         if found is None:
-            raise StillvoltError("That reading is not in this visit.", NOTHING_CHANGED)
+            raise StillvoltError(tr("That reading is not in this visit."), tr("Nothing was changed."))
         return found
 
     def _name_of_spot(self, spot_id: int) -> str:
@@ -274,7 +288,9 @@ class ReadingCorrectionStore:
             "SELECT name FROM spot WHERE id = ? AND removed_utc_ns IS NULL", (spot_id,)
         )
         if not rows:
-            raise StillvoltError("That spot is not on the list.", NOTHING_CHANGED, "Choose another spot.")
+            raise StillvoltError(
+                tr("That spot is not on the list."), tr("Nothing was changed."), tr("Choose another spot.")
+            )
         return str(rows[0]["name"])
 
     def _is_outside(self, spot_id: int) -> bool:
@@ -339,5 +355,5 @@ def clean_reason(reason: str) -> str:
         StillvoltError: it is none.
     """
     if why := why_not_reason(reason):
-        raise StillvoltError(why, NOTHING_CHANGED)
+        raise StillvoltError(why, tr("Nothing was changed."))
     return " ".join(reason.split())

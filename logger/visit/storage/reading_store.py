@@ -9,6 +9,7 @@ from math import isfinite
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.metrology.context import Context
+from logger.translation import tr, tr_kept
 from logger.visit.records.condition import OUTSIDE_WALK, STILL_AFTER_STATEMENT_S
 from logger.visit.records.promised_value import PromisedValue
 from logger.visit.records.reading_records import Reading, Span, Taken
@@ -225,14 +226,18 @@ class ReadingStore:
             return None
         if past_s < 0.0:
             return StillvoltError(
-                f"“{ended.condition}” was still stated when this value was asked for.",
-                "No reading was taken.",
-                f"Hold still for {wait_s:.0f} s, and take it again.",
+                tr("“{condition}” was still stated when this value was asked for.").format(
+                    condition=tr_kept(ended.condition)
+                ),
+                tr("No reading was taken."),
+                tr("Hold still for {seconds} s, and take it again.").format(seconds=f"{wait_s:.0f}"),
             )
         return StillvoltError(
-            f"“{ended.condition}” was stated until {past_s:.0f} s ago.",
-            "No reading was taken.",
-            f"Hold still for {wait_s:.0f} s from the statement on.",
+            tr("“{condition}” was stated until {seconds} s ago.").format(
+                condition=tr_kept(ended.condition), seconds=f"{past_s:.0f}"
+            ),
+            tr("No reading was taken."),
+            tr("Hold still for {seconds} s from the statement on.").format(seconds=f"{wait_s:.0f}"),
         )
 
     def enter(
@@ -256,7 +261,9 @@ class ReadingStore:
             StillvoltError: not a voltage, or no such spot.
         """
         if not (isfinite(volts) and isfinite(u_volts) and volts >= 0.0 and u_volts >= 0.0):
-            raise StillvoltError("An AC voltage is a number of zero or more.", "No reading was taken.")
+            raise StillvoltError(
+                tr("An AC voltage is a number of zero or more."), tr("No reading was taken.")
+            )
         with self._connection.writing():
             reading_id = self._keep(
                 spot_id, condition, self._live_json(live), volts, u_volts, "by hand", None
@@ -312,7 +319,7 @@ class ReadingStore:
             "SELECT name FROM spot WHERE id = ? AND removed_utc_ns IS NULL", (spot_id,)
         )
         if not spot:
-            raise StillvoltError("That spot is no longer on the list.", "No reading was taken.")
+            raise StillvoltError(tr("That spot is no longer on the list."), tr("No reading was taken."))
         name: str = spot[0]["name"]
         return name
 

@@ -6,6 +6,7 @@ import json
 import sqlite3
 
 from logger.settling.events import State, from_fields
+from logger.translation import tr, tr_kept
 from logger.visit.records.heartbeat import HeartbeatMonitor
 from logger.visit.records.recording_records import Live
 from logger.visit.records.stop_source import StopSource
@@ -36,7 +37,7 @@ class RecorderStatus:
         try:
             return self._live(rows[0])
         except (ValueError, TypeError, KeyError, AttributeError, RecursionError) as error:
-            raise damaged(self._connection.path, UNREADABLE_ENTRY) from error
+            raise damaged(self._connection.path, tr(UNREADABLE_ENTRY)) from error
 
     @staticmethod
     def _live(r: sqlite3.Row) -> Live:
@@ -74,10 +75,10 @@ class RecorderStatus:
     def why_no_value(self, live: Live | None) -> str:
         """Why no value comes at all, settled or not; empty when values come."""
         if live is None or live.ended:
-            return "Nothing is being recorded."
+            return tr("Nothing is being recorded.")
         if self.is_stale(live):
-            return "The recorder has stopped writing."
-        return live.port_message if live.port_state == "lost" else ""
+            return tr("The recorder has stopped writing.")
+        return tr_kept(live.port_message) if live.port_state == "lost" else ""
 
     def request_stop(self, source: StopSource = StopSource.WINDOW) -> None:
         """Ask the recorder of the newest run to stop in an orderly way, and keep who asked."""

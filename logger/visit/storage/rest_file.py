@@ -10,6 +10,8 @@ from pathlib import Path
 
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
+from logger.metrology.rounding import fixed
+from logger.translation import tr
 from logger.visit.records.fact_names import REST_OF
 from logger.visit.records.rest_record import RestRecord
 from logger.visit.storage import connection as _connection
@@ -64,8 +66,10 @@ def rest_sentences(
             if started_utc_ns in runs and path.absolute() != visit.absolute():
                 where = path if with_folder else path.name
                 sentences.append(
-                    f"The rest of run {runs[started_utc_ns]}, from second {t_ns / NS_PER_S:,.1f} on, is in {where}: "
-                    "this visit log did not take it."
+                    tr(
+                        "The rest of run {run}, from second {seconds} on, is in {file}: this visit log did "
+                        "not take it."
+                    ).format(run=runs[started_utc_ns], seconds=fixed(t_ns / NS_PER_S, 1), file=where)
                 )
     return tuple(sentences)
 

@@ -10,13 +10,30 @@ import sqlite3
 from collections.abc import Callable
 from pathlib import Path
 
+from logger.translation import kept_text
 from logger.visit.storage.log_copy import LogCopy
 from logger.visit.storage.run_spool import Item, RunSpool
 
-NOT_KEPT_BEFORE = (
-    "Earlier recordings, spots and readings are not in it: the temporary folder had no room for them."
+OVERWRITTEN = kept_text(
+    "The visit log {name} was overwritten, cut or damaged by another program. Everything recorded so far was written "
+    "into {new}, and recording goes on there. See whether the last reading is there, and leave the other file as it is."
 )
-NOT_KEPT_LINES = "The run lacks its last lines before that: the temporary folder had no room for them."
+NOT_KEPT_BEFORE = kept_text(
+    "The visit log {name} was overwritten, cut or damaged by another program. What could be kept was written into "
+    "{new}, and recording goes on there. Earlier recordings, spots and readings are not in it: the temporary folder "
+    "had no room for them."
+)
+NOT_KEPT_LINES = kept_text(
+    "The visit log {name} was overwritten, cut or damaged by another program. What could be kept was written into "
+    "{new}, and recording goes on there. The run lacks its last lines before that: the temporary folder had no room "
+    "for them."
+)
+NOT_KEPT_MUCH = kept_text(
+    "The visit log {name} was overwritten, cut or damaged by another program. What could be kept was written into "
+    "{new}, and recording goes on there. Earlier recordings, spots and readings are not in it, and the run lacks its "
+    "last lines before that: the temporary folder had no room for them."
+)
+"""What is told of it, and kept as a notice."""
 
 
 class RunBackup(RunSpool[Item]):
@@ -48,7 +65,7 @@ class RunBackup(RunSpool[Item]):
             insert: inserts a batch of the run.
 
         Returns:
-            The new log, readable for its owner only, and a sentence on what could not be kept (empty if nothing).
+            The new log, readable for its owner only, and what is told of it, in English and shown by `tr_kept`.
 
         Raises:
             OSError: the folder cannot be written.
@@ -62,8 +79,11 @@ class RunBackup(RunSpool[Item]):
                 insert(db, batch)
 
         new = self._copy.write_beside(path, complete)
-        lost = [] if self._copy.is_complete else [NOT_KEPT_BEFORE]
-        return new, " ".join([*lost, *([] if self.complete else [NOT_KEPT_LINES])])
+        lines_only = OVERWRITTEN if self.complete else NOT_KEPT_LINES
+        before_too = NOT_KEPT_BEFORE if self.complete else NOT_KEPT_MUCH
+        return new, (lines_only if self._copy.is_complete else before_too).format(
+            name=path.name, new=new.name
+        )
 
     def close(self) -> None:
         """Let the files go."""

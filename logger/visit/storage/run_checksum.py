@@ -15,6 +15,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 
+from logger.translation import kept_text
 from logger.visit.storage.entry_checksum import has_entry_checksums
 
 FACT_PREFIX = "checksum of run "
@@ -97,7 +98,7 @@ def kept_checksum(db: sqlite3.Connection, run_id: int) -> RunChecksum | None:
 
 
 def changed_lines(db: sqlite3.Connection) -> str:
-    """A sentence on the first run that has other lines than were recorded; empty where none has.
+    """`changed_lines_words` of the first run that has other lines than were recorded; empty where none has.
 
     Raises:
         sqlite3.DatabaseError: they cannot be read.
@@ -110,14 +111,15 @@ def changed_lines(db: sqlite3.Connection) -> str:
 
 
 def changed_lines_words(run_id: int, lines: int, kept_lines: int) -> str:
-    """The sentence for a run whose lines are not those that were recorded.
+    """The sentence for a run whose lines are not those that were recorded, in English: shown by `tr_kept`.
 
     Args:
         run_id: the run.
         lines: that the log holds.
         kept_lines: that were recorded.
     """
-    return f"Run {run_id}: its {lines:,} lines are not the {kept_lines:,} that were recorded."
+    text = kept_text("Run {run}: its {lines} lines are not the {kept} that were recorded.")
+    return text.format(run=run_id, lines=lines, kept=kept_lines)
 
 
 @cache

@@ -16,6 +16,7 @@ from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.plain_text import without_folders
 from logger.settling.events import Event, Now, Settled, Step, as_fields, span_s
+from logger.translation import kept_text, tr
 from logger.visit.records.fact_names import CONTINUED_FROM, CONTINUED_IN
 from logger.visit.records.stop_source import StopSource
 from logger.visit.storage import connection as _connection
@@ -298,20 +299,17 @@ class RunWriter:
             return FileMove(
                 "visit renamed",
                 self.path,
-                f"{_moved_text(before, self.path)} Recording goes on in it.",
+                _moved_text(before, self.path),
             )
-        happened = "was replaced by another file" if place.replaced else "was deleted or moved away"
+        told, not_moved = (_REPLACED, _REPLACED_NOT_MOVED) if place.replaced else (_GONE, _GONE_NOT_MOVED)
         if place.path is not None:
-            happened = "was renamed and opened by another program at once"
+            told, not_moved = _OPENED_ELSEWHERE, _OPENED_NOT_MOVED
         try:
             path = self._go_on_beside(is_gone=place.path is None)
         except (OSError, sqlite3.Error, StillvoltError) as error:
-            return self._not_moved(f"{happened}", error, "in what is left of it")
+            return self._not_moved(not_moved, error)
         self._failed_move = self._renamed = False
-        return FileMove(
-            "visit gone", path, f"The visit log {before.name} {happened}. Everything recorded so far was kept in "
-            f"{path.name}, and recording goes on there.",
-        )  # fmt: skip
+        return FileMove("visit gone", path, told.format(name=before.name, new=path.name))
 
     def is_overwritten(self) -> bool:
         """Whether another program has written into the file past SQLite; a look at its folder as a rule."""
@@ -322,23 +320,17 @@ class RunWriter:
 
     def _leave_overwritten(self) -> FileMove | None:
         before = self.path
-        happened = "was overwritten, cut or damaged by another program"
         try:
-            path, lost = self._backup.write_beside(before, self._insert_start, self._insert_batch_anew)
+            path, told = self._backup.write_beside(before, self._insert_start, self._insert_batch_anew)
             db = _opened_or_removed(path)
         except (OSError, sqlite3.Error, StillvoltError) as error:
-            return self._not_moved(happened, error, "in memory")
+            return self._not_moved(_OVERWRITTEN_NOT_MOVED, error)
         self._contents.empty_journal()
         self._db.close()
         self._file.remove_journal()
         self._go_on_in(path, db)
         self._failed_move = self._renamed = False
-        kept = "Everything recorded so far" if not lost else "What could be kept"
-        return FileMove(
-            "visit gone", path, f"The visit log {before.name} {happened}. {kept} was written into {path.name}, and "
-            "recording goes on there. "
-            f"{lost or 'See whether the last reading is there, and leave the other file as it is.'}",
-        )  # fmt: skip
+        return FileMove("visit gone", path, told)
 
     def _insert_start(self, db: sqlite3.Connection) -> None:
         _insert_run(db, self.start, self.run_id)
@@ -350,18 +342,19 @@ class RunWriter:
                 db, self.run_id, self._pid, self._last_beat, self._last_line_id, self._digest.result()
             )
 
-    def _not_moved(self, happened: str, error: Exception, where: str) -> FileMove | None:
+    def _not_moved(self, told: str, error: Exception) -> FileMove | None:
         """Describe, once, that no new file could be made.
 
         Args:
-            happened: to the log, as a part of a sentence.
+            told: what is kept of it, with places for the name and the reason.
             error: why not.
-            where: recording goes on meanwhile.
         """
         if self._failed_move:
             return None
         self._failed_move = True
-        return FileMove("visit gone", self.path, _not_moved_text(self.path, happened, error, where))
+        return FileMove(
+            "visit gone", self.path, told.format(name=self.path.name, reason=without_folders(str(error)))
+        )
 
     def _go_on_beside(self, *, is_gone: bool) -> Path:
         path = copy_beside(self._db, self.path)
@@ -458,8 +451,8 @@ class RunWriter:
 
 def _taken_over(path: Path) -> RunClosedError:
     return RunClosedError(
-        f"Another recorder has taken {path} over while this one got no time.",
-        "What this one had recorded until then is kept.",
+        tr("Another recorder has taken {path} over while this one got no time.").format(path=path),
+        tr("What this one had recorded until then is kept."),
     )
 
 
@@ -478,21 +471,47 @@ def _journal_emptied(db: sqlite3.Connection) -> bool:
         db.execute(f"PRAGMA busy_timeout = {_connection.BUSY_TIMEOUT_S * 1000:.0f}")
 
 
-def _not_moved_text(path: Path, happened: str, error: Exception, where: str) -> str:
-    return (
-        f"The visit log {path.name} {happened}, and no new one could be made beside it "
-        f"({without_folders(str(error))}). Recording goes on {where}. Do not end the recording: make room, or make the "
-        "folder writable."
-    )
+_REPLACED = kept_text(
+    "The visit log {name} was replaced by another file. Everything recorded so far was kept in {new}, and recording "
+    "goes on there."
+)
+_REPLACED_NOT_MOVED = kept_text(
+    "The visit log {name} was replaced by another file, and no new one could be made beside it ({reason}). Recording "
+    "goes on in what is left of it. Do not end the recording: make room, or make the folder writable."
+)
+_GONE = kept_text(
+    "The visit log {name} was deleted or moved away. Everything recorded so far was kept in {new}, and recording goes "
+    "on there."
+)
+_GONE_NOT_MOVED = kept_text(
+    "The visit log {name} was deleted or moved away, and no new one could be made beside it ({reason}). Recording goes "
+    "on in what is left of it. Do not end the recording: make room, or make the folder writable."
+)
+_OPENED_ELSEWHERE = kept_text(
+    "The visit log {name} was renamed and opened by another program at once. Everything recorded so far was kept in "
+    "{new}, and recording goes on there."
+)
+_OPENED_NOT_MOVED = kept_text(
+    "The visit log {name} was renamed and opened by another program at once, and no new one could be made beside it "
+    "({reason}). Recording goes on in what is left of it. Do not end the recording: make room, or make the folder "
+    "writable."
+)
+_OVERWRITTEN_NOT_MOVED = kept_text(
+    "The visit log {name} was overwritten, cut or damaged by another program, and no new one could be made beside it "
+    "({reason}). Recording goes on in memory. Do not end the recording: make room, or make the folder writable."
+)
 
 
 def _moved_text(before: Path, now: Path) -> str:
     """What happened to a file that was renamed or moved, with names alone: a notice is read by others too."""
     if before.name == now.name:
-        return f"The visit log {now.name} was moved to another folder."
+        moved = kept_text("The visit log {name} was moved to another folder. Recording goes on in it.")
+        return moved.format(name=now.name)
+    renamed = kept_text("The visit log {before} is now {name}. Recording goes on in it.")
+    elsewhere = kept_text("The visit log {before} is now {name} in another folder. Recording goes on in it.")
     # The name that was given may be relative, and the one that was found is not.
-    moved = " in another folder" if before.parent.resolve() != now.parent.resolve() else ""
-    return f"The visit log {before.name} is now {now.name}{moved}."
+    is_here = before.parent.resolve() == now.parent.resolve()
+    return (renamed if is_here else elsewhere).format(before=before.name, name=now.name)
 
 
 def _opened(path: Path) -> VisitConnection:
@@ -650,5 +669,5 @@ def close_unfinished_runs(
     for run_id, events in left_open.items():
         keep_entry_checksums(db, [("event", insert_event(db, run_id, event)) for event in events])
         beat = db.execute("SELECT beat_t_ns FROM live WHERE run_id = ?", (run_id,)).fetchone()
-        reason = "the recorder was cut off; closed afterwards"
+        reason = kept_text("the recorder was cut off; closed afterwards")
         _insert_end(db, run_id, RunEnd(utc_ns, beat[0] if beat else 0, reason))

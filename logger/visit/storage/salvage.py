@@ -19,10 +19,10 @@ from pathlib import Path
 
 from logger.clock import Clock, SystemClock
 from logger.errors import StillvoltError
-from logger.name_list import joined
 from logger.output_file import refuse_outputs
+from logger.translation import in_language, kept_text, tr, tr_kept
 from logger.visit.records.fact_names import SALVAGED_FROM
-from logger.visit.records.salvage_record import MAX_LOST_CHARACTERS, SalvageRecord
+from logger.visit.records.salvage_record import LOST_SEPARATOR, MAX_LOST_CHARACTERS, SalvageRecord
 from logger.visit.storage import connection as _connection
 from logger.visit.storage.content_limits import (
     MAX_LINE_BYTES,
@@ -55,6 +55,23 @@ TABLES = (
 )  # fmt: skip
 """In an order in which each row comes after those that it refers to; requests to a recorder are not brought over."""
 
+_UNREADABLE = kept_text("1 stretch could not be read."), kept_text("{n} stretches could not be read.")
+_FROM_PAGES = (
+    kept_text("1 of the rows was found page by page."),
+    kept_text("{n} of the rows were found page by page."),
+)
+_REFUSED = kept_text("1 row damaged."), kept_text("{n} rows damaged.")
+_ORPHANS = (
+    kept_text("1 row belonged to one that is lost."),
+    kept_text("{n} rows belonged to one that is lost."),
+)
+_LINKS_LOST = kept_text("1 row lost a link."), kept_text("{n} rows lost a link.")
+_EMPTIED = (
+    kept_text("1 row lost a field that cannot be read."),
+    kept_text("{n} rows lost a field that cannot be read."),
+)
+"""What became of rows of a table: of one, and of several."""
+
 _CHECKSUM_TABLES = ("entry_checksum", "entry_chain")
 
 _MAX_KEPT = {**MAX_ROWS, "line": MAX_LINES, "fact": MAX_ROWS["fact"] - 1}
@@ -74,7 +91,7 @@ class TableSalvage:
         emptied: rows that were kept without a field that could not be read.
         unreadable: stretches of rows that could not be read in their order.
         from_pages: of the kept rows, those that were found page by page.
-        reason: why the table could not be read as one; else empty.
+        reason: why the table could not be read as one, in a sentence that is kept; else empty.
         cut: whether there were more rows than a visit can have, which were not read.
     """
 
@@ -99,25 +116,31 @@ class TableSalvage:
         """Whether nothing was lost, as far as can be known."""
         return self.complete and not (self.links_lost or self.orphans or self.emptied)
 
+    def sentences(self) -> tuple[str, ...]:
+        """What became of it, as the new log keeps it: in English, and shown by `tr_kept`."""
+        if self.reason and not self.kept:
+            return kept_text("{table}: nothing could be read.").format(table=self.table), self.reason
+        one, many = kept_text("{table}: 1 row kept."), kept_text("{table}: {n} rows kept.")
+        out = [(one if self.kept == 1 else many).format(table=self.table, n=self.kept)]
+        if self.reason:
+            out += kept_text("The table could not be read as one."), self.reason
+        for count, (one, many) in (
+            (self.unreadable, _UNREADABLE),
+            (self.from_pages, _FROM_PAGES),
+            (self.refused, _REFUSED),
+            (self.orphans, _ORPHANS),
+            (self.links_lost, _LINKS_LOST),
+            (self.emptied, _EMPTIED),
+        ):
+            if count:
+                out.append((one if count == 1 else many).format(n=count))
+        if self.cut:
+            out.append(kept_text("There were more than a visit can have."))
+        return tuple(out)
+
     def in_words(self) -> str:
         """What became of it, for a person."""
-        if self.reason and not self.kept:
-            return f"{self.table}: nothing could be read ({self.reason})."
-        lost = [
-            words
-            for count, words in (
-                (self.reason, f"the table could not be read ({self.reason})"),
-                (self.unreadable, f"{_counted(self.unreadable, 'stretch', 'es')} could not be read"),
-                (self.from_pages, f"{self.from_pages:,} of the rows were found page by page"),
-                (self.refused, f"{_counted(self.refused, 'row')} damaged"),
-                (self.orphans, f"{_counted(self.orphans, 'row')} belonged to one that is lost"),
-                (self.links_lost, f"{_counted(self.links_lost, 'row')} lost a link"),
-                (self.emptied, f"{_counted(self.emptied, 'row')} lost a field that cannot be read"),
-                (self.cut, "there were more than a visit can have"),
-            )
-            if count
-        ]
-        return f"{self.table}: {_counted(self.kept, 'row')} kept{'; ' if lost else ''}{', '.join(lost)}."
+        return " ".join(map(tr_kept, self.sentences()))
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,20 +149,20 @@ class Salvage:
 
     Args:
         tables: what became of each.
-        remark: a sentence on the file as a whole; empty where there is nothing to note.
-        restored: sentences on the rows that take the place of lost ones.
+        remarks: sentences on the file as a whole, kept in English; empty where there is nothing to note.
+        restored: sentences on the rows that take the place of lost ones, likewise.
         record: what the new log keeps of it.
     """
 
     tables: tuple[TableSalvage, ...]
-    remark: str
+    remarks: tuple[str, ...]
     restored: tuple[str, ...]
     record: SalvageRecord
 
     @property
     def whole(self) -> bool:
         """Whether nothing was lost, as far as can be known."""
-        return not self.remark and not self.restored and all(table.whole for table in self.tables)
+        return not self.remarks and not self.restored and all(table.whole for table in self.tables)
 
 
 def salvage(path: Path, out: Path, clock: Clock | None = None) -> Salvage:
@@ -178,33 +201,35 @@ def _salvaged(source: DamagedVisit, path: Path, out: Path) -> Salvage:
         target.execute("DELETE FROM entry_chain")
         tables = tuple(_brought_over(source, target))
         if not any(table.kept for table in tables):
-            reason = source.remark or tables[0].reason or "it holds no rows"
+            reasons = [*source.remarks] or [tables[0].reason or kept_text("It holds no rows.")]
             raise StillvoltError(
-                f"Nothing could be read of {path} ({reason.rstrip('.')}); it may be no visit log.",
-                "It was not changed.",
-                "Look for a copy of it.",
+                tr("Nothing could be read of {path} ({reason}); it may be no visit log.").format(
+                    path=path, reason=" ".join(map(tr_kept, reasons)).rstrip(".")
+                ),
+                tr("It was not changed."),
+                tr("Look for a copy of it."),
             )
         with _connection.transaction(target):
-            differing = _differing_entries(target) if source.keeps_checksums() else ""
+            differing = _differing_entries(target) if source.keeps_checksums() else ()
             runs, spots, circuits = restore_runs(target), restore_spots(target), restore_circuits(target)
             restart_chain(target)
-        remark = " ".join(filter(None, (source.remark, changed_lines(target), differing)))
-    if not (remark or runs or spots or circuits) and all(table.whole for table in tables):
-        remark = _doubt(path)
+        remarks = tuple(filter(None, (*source.remarks, changed_lines(target), *differing)))
+    if not (remarks or runs or spots or circuits) and all(table.whole for table in tables):
+        remarks = _doubt(path)
     restored = tuple(
-        f"{_counted(len(ids), noun)} that others refer to {'was' if len(ids) == 1 else 'were'} lost: {what}."
-        for ids, noun, what in (
-            (runs, "run", "times are those of the lines, port and settings are not known"),
-            (spots, "spot", "the name is that of the readings, room and reminder are not known"),
-            (circuits, "circuit", "names are not known"),
+        (one if len(ids) == 1 else many).format(n=len(ids))
+        for ids, (one, many) in (
+            (runs, _RUNS_RESTORED),
+            (spots, _SPOTS_RESTORED),
+            (circuits, _CIRCUITS_RESTORED),
         )
         if ids
     )
     by_table = {table.table: table for table in tables}
-    lost = [table.in_words() for table in tables if not table.whole]
+    lost = [sentence for table in tables if not table.whole for sentence in table.sentences()]
     record = SalvageRecord(
         path.name,
-        " ".join(filter(None, (remark, *lost, *restored)))[:MAX_LOST_CHARACTERS],
+        LOST_SEPARATOR.join((*remarks, *lost, *restored))[:MAX_LOST_CHARACTERS],
         by_table["reading_void"].complete,
         by_table["check_result"].complete
         and not (source.list_replaced and by_table["check_result"].kept == 0),
@@ -212,35 +237,72 @@ def _salvaged(source: DamagedVisit, path: Path, out: Path) -> Salvage:
         runs,
         by_table["reading_correction"].complete,
     )
-    return Salvage(tables, remark, restored, record)
+    return Salvage(tables, remarks, restored, record)
 
 
-def _differing_entries(target: sqlite3.Connection) -> str:
-    """What of the checksums did not hold, in sentences; empty where all did."""
+_RUNS_RESTORED = (
+    kept_text(
+        "1 run that others refer to was lost: times are those of the lines, port and settings are not known."
+    ),
+    kept_text(
+        "{n} runs that others refer to were lost: times are those of the lines, port and settings are not known."
+    ),
+)
+_SPOTS_RESTORED = (
+    kept_text(
+        "1 spot that others refer to was lost: the name is that of the readings, room and reminder are not known."
+    ),
+    kept_text(
+        "{n} spots that others refer to were lost: the name is that of the readings, room and reminder are not known."
+    ),
+)
+_CIRCUITS_RESTORED = (
+    kept_text("1 circuit that others refer to was lost: names are not known."),
+    kept_text("{n} circuits that others refer to were lost: names are not known."),
+)
+
+
+def _differing_entries(target: sqlite3.Connection) -> tuple[str, ...]:
+    """What of the checksums did not hold, in sentences that are kept; empty where all did."""
     found = entry_differences(target)
-    parts = [
-        f"{_counted(len(entries), 'entry', plural='entries')} {words}"
-        for entries, words in (
-            (found.changed, "not as written (the checksum differs)"),
-            (found.unknown, "without a checksum, which nothing confirms"),
+    out = [
+        (one if len(entries) == 1 else many).format(n=len(entries))
+        for entries, (one, many) in (
+            (
+                found.changed,
+                (
+                    kept_text("It holds 1 entry not as written (the checksum differs)."),
+                    kept_text("It holds {n} entries not as written (the checksum differs)."),
+                ),
+            ),
+            (
+                found.unknown,
+                (
+                    kept_text("It holds 1 entry without a checksum, which nothing confirms."),
+                    kept_text("It holds {n} entries without a checksum, which nothing confirms."),
+                ),
+            ),
         )
         if entries
     ]
-    whose = "They may be of another visit that was copied onto this file: look at each." if parts else ""
-    return " ".join(filter(None, (f"It holds {joined(parts)}." if parts else "", whose, found.chain)))
+    if out:
+        out.append(kept_text("They may be of another visit that was copied onto this file: look at each."))
+    return tuple(filter(None, (*out, found.chain)))
 
 
-def _doubt(path: Path) -> str:
-    """A sentence on damage that cost nothing which is known of; empty where `verify` finds none."""
+@in_language("en")
+def _doubt(path: Path) -> tuple[str, ...]:
+    """A sentence on damage that cost nothing which is known of, to be kept; none where `verify` finds none."""
     try:
         problems = verify(path).problems
     except StillvoltError as error:
         problems = (error.what,)
     if not problems:
-        return ""
-    return (
-        f"The file is damaged all the same, so that what was read must be looked at with care: {problems[0]}"
+        return ()
+    text = kept_text(
+        "The file is damaged all the same, so that what was read must be looked at with care: {problem}"
     )
+    return (text.format(problem=problems[0]),)
 
 
 def _brought_over(source: DamagedVisit, target: sqlite3.Connection) -> Iterator[TableSalvage]:
@@ -281,7 +343,7 @@ class _TableCopy:
                 else:
                     self._keep(row)
         in_order = self._kept
-        if not cut and (reason or unreadable or self._source.remark):
+        if not cut and (reason or unreadable or self._source.remarks):
             for row in self._source.rows_of_pages(self._table):
                 if self._is_full(row):
                     cut = True
@@ -393,10 +455,6 @@ def _insert(table: str) -> str:
         usual.append(f"id BETWEEN 1 AND {MAX_LINES:d}")
     names = ", ".join(name for name, _, _ in columns)
     return f"INSERT INTO {table} ({names}) SELECT {names} FROM (SELECT {given}) WHERE {' AND '.join(usual)}"
-
-
-def _counted(count: int, noun: str, ending: str = "s", plural: str = "") -> str:
-    return f"{count:,} {noun if count == 1 else plural or noun + ending}"
 
 
 _LAST_ID = 2**63 - 1

@@ -12,6 +12,8 @@ from contextlib import closing
 from functools import cache
 
 from logger.errors import StillvoltError
+from logger.name_list import listed
+from logger.translation import tr
 from logger.visit.storage.damage import SALVAGE
 from logger.visit.storage.schema import UPGRADES
 
@@ -44,23 +46,29 @@ def refuse_foreign_schema(db: sqlite3.Connection, version: int, name: str) -> No
     )
     if not found:
         raise StillvoltError(
-            f"{name} has no tables. It is a copy without its journal ({name}-wal), which has the data.",
-            "It was not changed.",
-            f"Copy {name} and {name}-wal together, or close the visit before you copy it.",
+            tr(
+                "{name} has no tables. It is a copy without its journal ({name}-wal), which has the data."
+            ).format(name=name),
+            tr("It was not changed."),
+            tr("Copy {name} and {name}-wal together, or close the visit before you copy it.").format(
+                name=name
+            ),
         )
     reasons = [
-        f"{words}: {_shown(entries)}"
+        words.format(entries=_shown(entries))
         for words, entries in (
-            ("it has what a visit log does not have", foreign),
-            ("what a visit log has is missing", missing),
-            ("what a visit log has was changed", changed),
+            (tr("it has what a visit log does not have: {entries}"), foreign),
+            (tr("what a visit log has is missing: {entries}"), missing),
+            (tr("what a visit log has was changed: {entries}"), changed),
         )
         if entries
     ]
     raise StillvoltError(
-        f"{name} is not a visit log as this program writes it ({'; '.join(reasons)}).",
-        "It was not changed, and nothing else was read of it.",
-        SALVAGE,
+        tr("{name} is not a visit log as this program writes it ({reasons}).").format(
+            name=name, reasons="; ".join(reasons)
+        ),
+        tr("It was not changed, and nothing else was read of it."),
+        tr(SALVAGE),
     )
 
 
@@ -88,5 +96,6 @@ def _plain(sql: str) -> str:
 def _shown(entries: list[str], most: int = 3) -> str:
     """Some names, without characters that a terminal would obey."""
     shown = ["".join(c if c.isprintable() else "?" for c in entry[:60]) for entry in entries[:most]]
-    more = f" and {len(entries) - most} more" if len(entries) > most else ""
-    return ", ".join(shown) + more
+    more = len(entries) - most
+    names = listed(shown)
+    return tr("{names} and {n} more").format(names=names, n=more) if more > 0 else names

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from logger.translation import marked
 from logger.visit.records.home_records import Spot
 from logger.visit.storage.log_connection import LogConnection
-from logger.visit.storage.ordered_list import OrderedList
+from logger.visit.storage.ordered_list import NameRefusals, OrderedList
+
+_REFUSALS = NameRefusals(marked("A spot needs a name."), marked("There is a spot “{name}” already."))
 
 
 class SpotStore:
@@ -12,7 +15,7 @@ class SpotStore:
 
     def __init__(self, connection: LogConnection) -> None:
         self._connection = connection
-        self._list = OrderedList(connection, "spot", "a spot")
+        self._list = OrderedList(connection, "spot", _REFUSALS)
 
     def all(self) -> list[Spot]:
         """The spots of the visit in the order of the route, without removed ones."""

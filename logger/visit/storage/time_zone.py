@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta, timezone, tzinfo
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from logger.clock import NS_PER_S
+from logger.translation import tr
 from logger.visit.records.recording_records import Run
 
 
@@ -17,7 +18,8 @@ def zone_note(run: Run) -> str:
         return ""
     offset = format_offset(run.utc_offset_s)
     place = offset if run.zone == offset else f"{run.zone} ({offset})"
-    return f"Recorded in {place}; times are shown in that zone. This computer is at {format_offset(here_s)}."
+    text = tr("Recorded in {zone}; times are shown in that zone. This computer is at {offset}.")
+    return text.format(zone=place, offset=format_offset(here_s))
 
 
 def format_offset(seconds: int) -> str:

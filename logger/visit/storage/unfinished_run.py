@@ -21,6 +21,7 @@ from logger.meter.notice_draft import PORT_LOST
 from logger.settling.detector import Detector
 from logger.settling.events import Event, Settled, from_fields, span_s
 from logger.settling.late_lines import LateLines
+from logger.translation import tr
 from logger.visit.records.recording_records import Run
 from logger.visit.storage.run_meter import description_of
 
@@ -122,8 +123,10 @@ def heartbeat_problems(db: sqlite3.Connection) -> Iterator[str]:
         row = db.execute("SELECT open_events FROM live WHERE run_id = ?", (run_id,)).fetchone()
         if row is not None and not _are_shown(_stated(row[0]), found):
             yield (
-                f"Recording {run_id}: its last heartbeat states a settled span that its lines do not show. What is "
-                "made from the log goes by the lines."
+                tr(
+                    "Recording {run_id}: its last heartbeat states a settled span that its lines do not "
+                    "show. What is made from the log goes by the lines."
+                ).format(run_id=run_id)
             )
 
 

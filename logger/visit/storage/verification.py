@@ -10,18 +10,20 @@ from pathlib import Path
 from typing import Any
 
 from logger.errors import StillvoltError
-from logger.name_list import joined
+from logger.metrology.rounding import grouped
+from logger.name_list import joined, listed
 from logger.plain_text import one_line
+from logger.translation import tr, tr_kept, tr_n
 from logger.visit.records.fact_names import REST_OF, SALVAGED_FROM
-from logger.visit.records.salvage_record import SalvageRecord, combined
-from logger.visit.records.simulated_run import SIMULATED, is_simulated
+from logger.visit.records.salvage_record import SalvageRecord, combined, shown_lost
+from logger.visit.records.simulated_run import is_simulated
 from logger.visit.storage.bare_connection import opened_read_only
 from logger.visit.storage.content_limits import excess, line_problem
 from logger.visit.storage.damage import SALVAGE
 from logger.visit.storage.decoded_fields import unreadable_entries
 from logger.visit.storage.file_name import is_file
 from logger.visit.storage.foreign_journal import FOREIGN_JOURNAL, has_foreign_journal
-from logger.visit.storage.integrity import ENTRY_NOUNS, Integrity, check_integrity
+from logger.visit.storage.integrity import ENTRY_NOUNS, Integrity, check_integrity, entry_name
 from logger.visit.storage.line_text import line_text_problems
 from logger.visit.storage.read_only import UNREADABLE_CONTENT, refuse_other_files, schema_version
 from logger.visit.storage.rest_file import rest_sentences
@@ -106,19 +108,25 @@ def verify(path: Path) -> Verification:
         StillvoltError: there is no such file, it may not be read, or it is no visit log.
     """
     if not is_file(path):
-        raise StillvoltError(f"There is no visit log {path}.", next_step="See whether the name is right.")
+        raise StillvoltError(
+            tr("There is no visit log {path}.").format(path=path),
+            next_step=tr("See whether the name is right."),
+        )
     try:
         if has_foreign_journal(path):
-            return Verification(path, None, (FOREIGN_JOURNAL.format(name=path.name),), {}, ())
+            return Verification(path, None, (tr_kept(FOREIGN_JOURNAL.format(name=path.name)),), {}, ())
         with opened_read_only(path) as db:
             # Lines and their checksum are read at one moment, whatever a recorder writes meanwhile.
             db.execute("BEGIN")
             return _verification(path, db)
     except sqlite3.DatabaseError as error:
-        return Verification(path, None, (f"The file cannot be read as a visit log ({error}).",), {}, ())
+        problem = tr("The file cannot be read as a visit log ({reason}).").format(reason=error)
+        return Verification(path, None, (problem,), {}, ())
     except OSError as error:
         raise StillvoltError(
-            f"{path} cannot be read ({error.strerror}).", "It was not changed.", "Ask its owner for access."
+            tr("{path} cannot be read ({reason}).").format(path=path, reason=error.strerror),
+            tr("It was not changed."),
+            tr("Ask its owner for access."),
         ) from error
 
 
@@ -126,20 +134,26 @@ def _verification(path: Path, db: sqlite3.Connection) -> Verification:
     refuse_other_files(db)
     try:
         version = schema_version(db)
-    except (StillvoltError, ValueError) as error:
+    except StillvoltError as error:
         # Nothing more is read: a view in place of a table may have no end.
-        return Verification(path, None, (_sentence(str(error)),), {}, ())
-    problems = [f"Pages and rows: {problem}." for problem in _page_problems(db)]
+        return Verification(path, None, (str(error),), {}, ())
+    except UnicodeDecodeError as error:
+        problem = tr("The list of tables cannot be read ({reason}).").format(reason=error)
+        return Verification(path, None, (problem,), {}, ())
+    problems = [tr("Pages and rows: {problem}.").format(problem=problem) for problem in _page_problems(db)]
     if too_much := _excess(db, version):
-        return Verification(path, version, (*problems, _sentence(f"It cannot be used: {too_much}")), {}, ())
+        return Verification(
+            path, version, (*problems, tr("It cannot be used. {problem}").format(problem=too_much)), {}, ()
+        )
     if strange := _line_problem(db):
-        problems.append(_sentence(strange))
+        problems.append(strange)
     runs = _runs(db, problems)
     for run in runs:
         if run.reason:
-            problems.append(f"Run {run.run_id}: its lines cannot be read ({run.reason}).")
+            text = tr("Run {run}: its lines cannot be read ({reason}).")
+            problems.append(text.format(run=run.run_id, reason=run.reason))
         elif run.unchanged is False:
-            problems.append(changed_lines_words(run.run_id, run.lines or 0, run.kept_lines or 0))
+            problems.append(tr_kept(changed_lines_words(run.run_id, run.lines or 0, run.kept_lines or 0)))
     problems += _missing_runs(db, {run.run_id for run in runs})
     problems += _line_text_problems(db)
     problems += _unreadable_entries(db)
@@ -166,8 +180,13 @@ def _missing_runs(db: sqlite3.Connection, listed: Set[int]) -> list[str]:
     except sqlite3.DatabaseError:
         return []  # the pages' problem is listed
     return [
-        f"Run {run_id}: it is missing, with the {checksum.lines if checksum else 'unknown number of'} lines that were "
-        "recorded."
+        tr("Run {run}: it is missing, with the {lines} lines that were recorded.").format(
+            run=run_id, lines=checksum.lines
+        )
+        if checksum
+        else tr("Run {run}: it is missing, with the lines that were recorded; how many is not known.").format(
+            run=run_id
+        )
         for run_id, checksum in kept.items()
         if run_id.isdecimal() and int(run_id) not in listed
     ]
@@ -180,7 +199,11 @@ def _salvage_remarks(db: sqlite3.Connection) -> tuple[str, ...]:
     except sqlite3.DatabaseError:
         return ()  # the pages' problem is listed
     record = combined([SalvageRecord.from_fact(str(row[0])) for row in rows])
-    return tuple(filter(None, (record.sentence, record.doubt_of_readings, record.lost))) if record else ()
+    return (
+        tuple(filter(None, (record.sentence, record.doubt_of_readings, shown_lost(record.lost))))
+        if record
+        else ()
+    )
 
 
 def _rest_remarks(path: Path, db: sqlite3.Connection) -> tuple[str, ...]:
@@ -201,14 +224,19 @@ def _line_text_problems(db: sqlite3.Connection) -> list[str]:
     except sqlite3.DatabaseError:
         return []  # the pages' problem is listed
     except UNREADABLE_CONTENT as error:
-        return [f"A line cannot be read ({error})."]
+        return [tr("A line cannot be read ({reason}).").format(reason=error)]
 
 
 def _unreadable_entries(db: sqlite3.Connection) -> list[str]:
     """A sentence on each entry that the program could not read."""
     try:
         found = [
-            f"The {ENTRY_NOUNS.get(table, 'state')} {row_id} cannot be read: {reason}."
+            tr("The {entry} cannot be read: {reason}.").format(
+                entry=entry_name(table, row_id)
+                if table in ENTRY_NOUNS
+                else tr("state {number}").format(number=row_id),
+                reason=reason,
+            )
             for table, row_id, reason in islice(unreadable_entries(db), MAX_PROBLEMS)
         ]
     except sqlite3.DatabaseError:
@@ -222,11 +250,9 @@ def _integrity(db: sqlite3.Connection) -> Integrity:
     except sqlite3.DatabaseError:
         return Integrity()  # the pages' problem is listed
     except UNREADABLE_CONTENT as error:
-        return Integrity(others=(f"A reading, check or event cannot be read ({error}).",))
-
-
-def _sentence(text: str) -> str:
-    return text[0].upper() + text[1:] + ("" if text.endswith(".") else ".")
+        return Integrity(
+            others=(tr("A reading, check or event cannot be read ({reason}).").format(reason=error),)
+        )
 
 
 def _excess(db: sqlite3.Connection, version: int) -> str:
@@ -247,7 +273,11 @@ def _page_problems(db: sqlite3.Connection) -> list[str]:
     try:
         rows = db.execute(f"PRAGMA integrity_check({MAX_PROBLEMS:d})").fetchall()
         rows += [
-            (f"row {row[1]} of {row[0]} belongs to one in {row[2]} that is missing",)
+            (
+                tr("row {number} of {table} belongs to one in {parent} that is missing").format(
+                    number=row[1], table=row[0], parent=row[2]
+                ),
+            )
             for row in db.execute("PRAGMA foreign_key_check").fetchmany(MAX_PROBLEMS)
         ]
     except sqlite3.DatabaseError as error:
@@ -274,7 +304,7 @@ def _runs(db: sqlite3.Connection, problems: list[str]) -> Sequence[RunVerificati
     try:
         ids = [int(row[0]) for row in db.execute("SELECT id FROM run ORDER BY id").fetchall()]
     except sqlite3.DatabaseError as error:
-        problems.append(f"The runs cannot be listed ({error}).")
+        problems.append(tr("The runs cannot be listed ({reason}).").format(reason=error))
         return []
     return [
         replace(_run(db, run_id), simulated=_simulated(db, run_id), has_end=_has_end(db, run_id))
@@ -313,35 +343,59 @@ def _end_text(run: RunVerification) -> str:
     """That a run has no end in the file, after a sentence on its lines; empty where it has one."""
     if run.has_end is not False:
         return ""
-    return (
-        f" It breaks off after line {run.lines:,}: no end was written (it is being recorded, was killed, the power was "
-        "cut, or this is a copy from before its end)."
+    text = tr(
+        "It breaks off after line {line}: no end was written (it is being recorded, was killed, the power was cut, or "
+        "this is a copy from before its end)."
     )
+    return f" {text.format(line=grouped(run.lines or 0))}"
+
+
+def _counted(table: str, n: int) -> str:
+    """How many rows one of the tables of `COUNTED` has, in words."""
+    words = {
+        "run": tr_n("{n} run", "{n} runs", n),
+        "line": tr_n("{n} line", "{n} lines", n),
+        "event": tr_n("{n} event", "{n} events", n),
+        "notice": tr_n("{n} notice", "{n} notices", n),
+        "spot": tr_n("{n} spot", "{n} spots", n),
+        "reading": tr_n("{n} reading", "{n} readings", n),
+        "mark": tr_n("{n} mark", "{n} marks", n),
+    }
+    return words[table].format(n=grouped(n))
 
 
 def verification_text(found: Verification) -> str:
     """What was found, in lines for a person."""
-    version = "unknown" if found.version is None else str(found.version)
-    lines = [f"{found.path}: version {version} of the log."]
-    lines += [
-        ", ".join(f"{count:,} {table}{'' if count == 1 else 's'}" for table, count in found.counts.items())
+    known, unknown = (
+        tr("{path}: version {version} of the log."),
+        tr("{path}: the version of the log is unknown."),
+    )
+    lines = [
+        unknown.format(path=found.path)
+        if found.version is None
+        else known.format(path=found.path, version=found.version),
+        listed([_counted(table, count) for table, count in found.counts.items()]),
     ]
     for run in found.runs:
-        name = f"Run {run.run_id}{f' ({SIMULATED})' if run.simulated else ''}"
+        name = tr("Run {run} (simulated)") if run.simulated else tr("Run {run}")
+        name = name.format(run=run.run_id)
         if run.unchanged:
-            lines.append(f"{name}: {run.lines:,} lines, as they were recorded.{_end_text(run)}")
+            text = tr("{run}: {lines} lines, as they were recorded.")
+            lines.append(text.format(run=name, lines=grouped(run.lines or 0)) + _end_text(run))
         elif run.unchanged is None and run.lines is not None:
-            lines.append(
-                f"{name}: {run.lines:,} lines; no checksum of them was kept (it is older, or it has no end: it is "
-                "being recorded, was broken off, or this is a copy from before its end)."
+            text = tr(
+                "{run}: {lines} lines; no checksum of them was kept (it is older, or it has no end: it is being "
+                "recorded, was broken off, or this is a copy from before its end)."
             )
+            lines.append(text.format(run=name, lines=grouped(run.lines)))
     lines += (*found.rests, *found.remarks)
     if found.by_hand:
         ids = joined([str(reading_id) for reading_id in found.by_hand])
-        lines.append(f"Entered by hand, so that no lines can confirm them: reading {ids}.")
+        text = tr("Entered by hand, so that no lines can confirm them: reading {ids}.")
+        lines.append(text.format(ids=ids))
     if found.sound:
-        lines.append("Nothing more is damaged." if found.remarks else "Nothing is damaged.")
+        lines.append(tr("Nothing more is damaged.") if found.remarks else tr("Nothing is damaged."))
         lines.append(found.not_compared)
     else:
-        lines += [*found.problems, SALVAGE]
+        lines += [*found.problems, tr(SALVAGE)]
     return "\n".join(one_line(line) for line in lines if line)

@@ -11,6 +11,7 @@ from contextlib import AbstractContextManager
 from pathlib import Path
 
 from logger.clock import Clock, SystemClock
+from logger.translation import tr_kept
 from logger.visit.records.fact_names import SALVAGED_FROM
 from logger.visit.storage import checksum as _checksum
 from logger.visit.storage import connection as _connection
@@ -187,10 +188,10 @@ class VisitLog:
         with limited_in_time(self._connection.db, str(self.path), limit_s, self._clock):
             found = self.changed_lines()
         if found:
-            raise damaged(self.path, found)
+            raise damaged(self.path, tr_kept(found))
 
     def changed_lines(self) -> str:
-        """A sentence on the first run that has other lines than were recorded; empty where none has."""
+        """A sentence on the first run that has other lines than were recorded, for `tr_kept`; empty where none has."""
         with self._connection.read_transaction():
             return changed_lines(self._connection.db)
 

@@ -58,10 +58,10 @@ def bar_chart_svg(
         key: whether the dashed line is named below the bars.
     """
     names_width = min(max((text_width(row.name) for row in rows), default=0.0) + 8, 0.36 * width)
-    values_width = max((text_width(row.value_text) for row in rows), default=0.0) + 10
+    values_width = min(max((text_width(row.value_text) for row in rows), default=0.0) + 10, 0.36 * width)
     left, right = names_width, width - values_width
-    lines = [wrapped(row.name, names_width - 6) for row in rows]
-    heights = [max(len(names), 1) * (TEXT + 2) + (7 if key else 4) for names in lines]
+    lines = [(wrapped(row.name, names_width - 6), wrapped(row.value_text, values_width - 8)) for row in rows]
+    heights = [max(len(names), len(values), 1) * (TEXT + 2) + (7 if key else 4) for names, values in lines]
     body, foot = sum(heights), 34.0 if key else 17.0
     highest = max([row.volts + 2 * row.u_volts for row in rows] + [1.3 * target_volts, 1e-3])
     scale = round_scale(highest)
@@ -74,11 +74,9 @@ def bar_chart_svg(
         unit = " V" if volts > 0.97 * scale else ""
         canvas.text(x, body + 14, f"{plain(volts)}{unit}", SMALL, QUIET, "middle")
     top = 0.0
-    for row, names, height in zip(rows, lines, heights, strict=True):
+    for row, (names, values), height in zip(rows, lines, heights, strict=True):
         middle = top + height / 2
-        first = middle - (len(names) - 1) * (TEXT + 2) / 2 + TEXT * 0.36
-        for number, text in enumerate(names):
-            canvas.text(left - 6, first + number * (TEXT + 2), text, anchor="end")
+        _draw_lines(canvas, left - 6, middle, names, "end")
         above = row.volts > target_volts
         fill = "#FFFFFF" if row.outlined else ORANGE if above else SKY_BLUE
         canvas.box(left, middle - 5.5, row.volts * per_volt, 11, fill, INK)
@@ -86,7 +84,7 @@ def bar_chart_svg(
         canvas.line(left + low * per_volt, middle, left + high * per_volt, middle, INK, 1.4)
         for end in (low, high):
             canvas.line(left + end * per_volt, middle - 3.5, left + end * per_volt, middle + 3.5, INK, 1.4)
-        canvas.text(right + 8, middle + TEXT * 0.36, row.value_text)
+        _draw_lines(canvas, right + 8, middle, values, "start")
         top += height
     x = left + target_volts * per_volt
     canvas.line(x, 0, x, body + 3, VERMILLION, 1.8, TARGET_DASH)
@@ -96,3 +94,10 @@ def bar_chart_svg(
             left + 7, body + 29, tr("target {volts} V").format(volts=plain(target_volts)), SMALL, QUIET
         )
     return canvas.svg()
+
+
+def _draw_lines(canvas: Canvas, x: float, middle: float, lines: Sequence[str], anchor: str) -> None:
+    """Draw lines of text one below the other, around the middle of a bar."""
+    first = middle - (len(lines) - 1) * (TEXT + 2) / 2 + TEXT * 0.36
+    for number, text in enumerate(lines):
+        canvas.text(x, first + number * (TEXT + 2), text, anchor=anchor)

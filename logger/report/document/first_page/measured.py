@@ -159,7 +159,7 @@ def _proved(data: ReportData, context: Context) -> list[str]:
     return [proved, tr("To be kept in mind: {what}.").format(what=joined(spoiled))]
 
 
-NOT_KNOWN, NOT_DONE, BEFORE = "not known", "not done", "before"
+NOT_KNOWN, NOT_DONE, BEFORE = "unknown", "undone", "before"
 """States of a check that is not known of, was not done, or was done only after the reading."""
 
 _STATES: dict[str, str] = {

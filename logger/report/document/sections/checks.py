@@ -50,7 +50,7 @@ def checks(data: ReportData) -> Section | None:
     blocks: list[Block] = [
         TableBlock(
             tr("Checks of meter and reference"),
-            (tr("Check"), tr("Done"), tr("Verdict"), tr("Values")),
+            (tr("Name of the check"), tr("Done"), tr("Verdict"), tr("Values")),
             rows,
         )
     ]

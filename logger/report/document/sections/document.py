@@ -7,7 +7,8 @@ from logger.metrology.rounding import grouped
 from logger.name_list import joined
 from logger.report.document.blocks import Pairs, Section, Text
 from logger.report.document.report_data import ReportData
-from logger.translation import tr, tr_kept, tr_n
+from logger.translation import tr, tr_n
+from logger.visit.records.salvage_record import shown_lost
 
 
 def _integrity(data: ReportData) -> list[str]:
@@ -57,7 +58,7 @@ def document(data: ReportData) -> Section:
                     ),
                     *_salvage(data),
                     *((tr("Not in this log"), sentence) for sentence in data.rests),
-                    (tr("Written by"), f"Stillvolt {__version__}"),
+                    (tr("Written by"), " ".join(("Stillvolt", __version__))),
                     (tr("Checksum of the log, SHA-256"), data.checksum),
                 )
             ),
@@ -77,4 +78,4 @@ def _salvage(data: ReportData) -> tuple[tuple[str, str], ...]:
     """That the visit was salvaged, and what was lost then; nothing where it never was."""
     if data.salvage is None:
         return ()
-    return ((tr("Salvaged"), f"{data.salvage.sentence} {tr_kept(data.salvage.lost)}".strip()),)
+    return ((tr("Salvaged"), f"{data.salvage.sentence} {shown_lost(data.salvage.lost)}".strip()),)

@@ -84,9 +84,9 @@ def recording(data: ReportData) -> Section | None:
                 (
                     moment_of(data, run.started_utc_ns),
                     _end_text(data, run),
-                    with_mark(without_folders(run.port), run.simulated),
+                    with_mark(tr_kept(without_folders(run.port)), run.simulated),
                     run.zone,
-                    run.software,
+                    tr_kept(run.software),
                     tr_kept(without_folders(run.end_reason)),
                 )
                 for run in data.runs
