@@ -116,6 +116,7 @@ def record(
         recorder = Recorder(
             writer, clock, started_steady_ns, notify, read, computer, _scale_is_taught(meter), _rest_keeper(writer),
             unit_is_stated=states_unit(settings, meter), unit_is_fixed=settings.asks_for_volts, baud=settings.baud,
+            taught_digit_volts=meter.line.taught_digit_volts if meter and meter.line else 0.0,
         )  # fmt: skip
         files = FileWatch(writer, lock, recorder, process.note_visit)
         for notice in notices:
