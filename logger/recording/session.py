@@ -112,12 +112,7 @@ def record(
             raise
         lock.note_running(visit, settings.url, started_utc_ns)
         computer = ComputerWatch(lambda: disk_space.free_bytes(writer.path.resolve().parent))
-        recorder = Recorder(
-            writer, clock, started_steady_ns, notify, meter.read() if meter else read_line, computer,
-            _scale_is_taught(meter), _rest_keeper(writer), baud=settings.baud,
-            unit_is_stated=states_unit(settings, meter), unit_is_fixed=settings.asks_for_volts,
-            taught_digit_volts=_taught_digit_volts(meter),
-        )  # fmt: skip
+        recorder = _recorder(writer, clock, started_steady_ns, notify, computer, settings, meter)
         files = FileWatch(writer, lock, recorder, process.note_visit)
         for notice in notices:
             recorder.note(notice)
@@ -138,6 +133,31 @@ def record(
             finally:
                 writer.close()
         notify(f"Recording ended: {reason}.")
+
+
+def _recorder(
+    writer: RunWriter,
+    clock: Clock,
+    started_steady_ns: int,
+    notify: Callable[[str], None],
+    computer: ComputerWatch,
+    settings: PortSettings,
+    meter: MeterDescription | None,
+) -> Recorder:
+    return Recorder(
+        writer,
+        clock,
+        started_steady_ns,
+        notify,
+        meter.read() if meter else read_line,
+        computer,
+        _scale_is_taught(meter),
+        _rest_keeper(writer),
+        unit_is_stated=states_unit(settings, meter),
+        unit_is_fixed=settings.asks_for_volts,
+        taught_digit_volts=_taught_digit_volts(meter),
+        baud=settings.baud,
+    )
 
 
 def _rest_keeper(writer: RunWriter) -> KeepRest:
