@@ -184,7 +184,7 @@ class ReadingController:
             snapshot.stated,
             Level(live.volts, live.u_volts, live.since_steady_utc_ns),
             [reading for reading in snapshot.readings if reading.spot_id == spot.id],
-            snapshot.unexplained_steps(snapshot.stated.utc_ns),
+            snapshot.unexplained_steps(snapshot.stated.steady_utc_ns),
             snapshot.context,
         )
         return doubt or snapshot.earlier_recording_doubt()

@@ -278,7 +278,8 @@ class VisitSnapshot:
             and reading.void_reason is None
             for reading in self.readings
         )
-        if is_read or self.stated.utc_ns >= max(ends, default=0):
+        is_of_this = self.stated.run_id == live.run_id
+        if is_read or is_of_this or self.stated.utc_ns >= max(ends, default=0):
             return ""
         return tr("“{stated}” was entered for an earlier recording.").format(stated=tr_kept(self.condition))
 

@@ -24,6 +24,7 @@ window and by `stillvolt identify --keep NAME`, and meant to be edited by hand:
     # or, for key=value and JSON:  key = "v"   occurrence = 1   occurrences = 1
     scale = 0.001                 # volts for 1 of the number, in the unit that the line gives (default 1)
     is_bare = true                # the number has no unit; a line with one is not read
+    decimals = 1                  # digits behind its point when the scale was typed; with others the unit is asked for
     known_words = ["X1"]          # words of unknown meaning that may stand on the line
     ignored_fields = [4]          # fields that are not looked at
     overload_words = ["99999"]    # texts of the value that mean overload
@@ -103,6 +104,7 @@ class _LineTable(msgspec.Struct, forbid_unknown_fields=True):
     occurrences: _Whole | UnsetType = UNSET
     scale: Annotated[float, Meta(ge=1e-12, le=1e6)] | UnsetType = UNSET
     is_bare: bool | UnsetType = UNSET
+    decimals: Annotated[int, Meta(ge=0, le=12)] | UnsetType = UNSET
     known_words: list[str] | UnsetType = UNSET
     ignored_fields: list[int] | UnsetType = UNSET
     overload_words: list[str] | UnsetType = UNSET
@@ -296,6 +298,8 @@ def _add_line_format(table: Table, line: LineFormat) -> None:
     lists = [
         key for key in ("is_bare", "known_words", "ignored_fields", "overload_words") if getattr(line, key)
     ]
+    if line.decimals is not None:
+        keys.append("decimals")
     for key in (*keys, "scale", *lists):
         table.add(key, _item(getattr(line, key)))
 

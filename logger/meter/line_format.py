@@ -34,6 +34,8 @@ class LineFormat:
         occurrence, occurrences: which of the values of this name, and how many there are.
         scale: volts for 1 of the number in the unit that the line gives it (in volts when it gives none).
         is_bare: the number had no unit when its scale was taught; one with a unit has another scale.
+        decimals: digits behind the point of such a number then; None where nobody knows. In another range its unit may
+            be another one.
         known_words: words of unknown meaning that may stand on the line, and units beside other numbers.
         ignored_fields: fields that are not looked at, counted from 1.
         overload_words: texts of the value that mean overload, beside those known anyway ("99999").
@@ -47,9 +49,15 @@ class LineFormat:
     occurrences: int = 1
     scale: float = 1.0
     is_bare: bool = False
+    decimals: int | None = None
     known_words: tuple[str, ...] = ()
     ignored_fields: tuple[int, ...] = ()
     overload_words: tuple[str, ...] = ()
+
+    @property
+    def taught_digit_volts(self) -> float:
+        """What the last digit was worth when the format was taught, volts; 0 where nobody knows."""
+        return 0.0 if self.decimals is None else self.scale / 10.0**self.decimals
 
     def describe(self) -> str:
         """For the user: which part of the line, in which scale."""

@@ -325,8 +325,16 @@ def _fitting(
         if exact or near:
             volts = float(newest.number.scaleb(newest.exponent + exponent))
             scale = float(Decimal(1).scaleb(exponent))
-            scaled_form = replace(form, scale=scale, is_bare=bool(exponent)) if form else None
+            decimals = None if newest.has_unit else max(-_exponent_of(number.count) for number in values)
+            scaled_form = (
+                replace(form, scale=scale, is_bare=bool(exponent), decimals=decimals) if form else None
+            )
             yield Candidate(scaled_form, volts, newest.span, exact)
+
+
+def _exponent_of(count: Decimal) -> int:
+    """The power of ten that the last digit of a number is worth."""
+    return count.adjusted()
 
 
 def _scales(

@@ -46,15 +46,18 @@ class MeterMonitor:
     Args:
         unit_is_stated: a description of the meter states what its numbers are.
         unit_is_fixed: they are that in every range.
+        taught_digit_volts: what their last digit was worth when that was stated, volts; 0 where nobody knows.
     """
 
-    def __init__(self, unit_is_stated: bool = False, unit_is_fixed: bool = False) -> None:
+    def __init__(
+        self, unit_is_stated: bool = False, unit_is_fixed: bool = False, taught_digit_volts: float = 0.0
+    ) -> None:
         self.problem = ""
         """What is wrong with the meter now, in one sentence; empty when nothing is."""
         self._frozen = FrozenDisplay()
         self._turns = FunctionTurns()
         self._channels = ChannelTurns()
-        self._unit = UnitWatch(unit_is_stated, unit_is_fixed)
+        self._unit = UnitWatch(unit_is_stated, unit_is_fixed, taught_digit_volts)
         self._flow = LineFlow()
         self._form = LineFormWatch()
         self._battery = BatteryWatch()

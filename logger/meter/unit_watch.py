@@ -70,11 +70,14 @@ class UnitWatch:
     Args:
         is_stated: a description of the meter states what its numbers are.
         is_fixed: they are that in every range, since the meter is asked for volts.
+        taught_digit_volts: what their last digit was worth when that was stated, volts; 0 where nobody knows.
     """
 
-    def __init__(self, is_stated: bool = False, is_fixed: bool = False) -> None:
+    def __init__(
+        self, is_stated: bool = False, is_fixed: bool = False, taught_digit_volts: float = 0.0
+    ) -> None:
         self._is_known = self._is_stated = is_stated
-        self._bare = None if is_fixed else _BareNumbers()
+        self._bare = None if is_fixed else _BareNumbers(taught_digit_volts)
         self._bare_problem = ""
         """Why it is not known what bare numbers are; empty while it is."""
         self._changed = ""
@@ -161,15 +164,21 @@ class UnitWatch:
 
 
 class _BareNumbers:
-    """Follows the numbers of a meter that have no unit: whether they can be those of one unit."""
+    """Follows the numbers of a meter that have no unit: whether they can be those of one unit.
 
-    def __init__(self) -> None:
+    Args:
+        taught_digit_volts: see `UnitWatch`.
+    """
+
+    def __init__(self, taught_digit_volts: float = 0.0) -> None:
         self.unit: UnitLine | None = None
         """The newest line without a value that named a unit; None for none."""
         self._last_digit = LastDigit()
         self._values: deque[float] = deque(maxlen=JUMP_LINES)
-        self._digit = 0.0
+        self._digit = taught_digit_volts
         """What the last digit was worth before it changed, or is; 0 before it is known."""
+        self._is_of_teaching = taught_digit_volts > 0.0
+        """Whether no line has shown its last digit yet, so that the one above is that of the teaching."""
         self._trusted: set[int] = set()
         """The powers of ten of last digits that the numbers came to without a jump."""
         self._jump = ""
@@ -230,11 +239,20 @@ class _BareNumbers:
         """
         power = round(log10(digit))
         ratio = max(digit, self._digit) / min(digit, self._digit) if self._digit else 1.0
+        is_first, self._is_of_teaching = self._is_of_teaching, False
         if ratio < MIN_DIGIT_RATIO:
             self._digit, self._jump = digit, ""
             self._trusted.add(power)
             return
         if self._jump:
+            return
+        # A coarser digit than when it was taught: a range of higher voltages, or, more likely in a home, of millivolts.
+        if is_first and (digit > self._digit or ratio > MAX_RANGE_DIGIT_RATIO):
+            self._jump = (
+                "The numbers have no unit, and their point stands elsewhere than when the meter was taught "
+                f"({number}): they may be in another unit now, so the value may be 1000-fold wrong. "
+                f"Nothing is settled. {TEACH_UNIT}"
+            )
             return
         is_back = digit < self._digit and power in self._trusted
         has_jumped = is_step(min(self._values), max(self._values))

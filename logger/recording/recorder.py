@@ -119,6 +119,7 @@ class Recorder:
         digit_of: what the last digit of a line is worth, V; None takes it from the lines as they come.
         unit_is_stated: a description of the meter states how its lines are read.
         unit_is_fixed: the numbers are in one unit, whatever the range.
+        taught_digit_volts: what the last digit was worth when a description stated the unit, V; 0 where nobody knows.
         baud: the port's rate, by which a pause within a line is too long; None where there is none.
     """
 
@@ -135,6 +136,7 @@ class Recorder:
         digit_of: Callable[[bytes, LineReading], float] | None = None,
         unit_is_stated: bool = False,
         unit_is_fixed: bool = False,
+        taught_digit_volts: float = 0.0,
         baud: int | None = None,
     ) -> None:
         self._comma = DecimalComma(read)
@@ -151,7 +153,7 @@ class Recorder:
         """Lines that came until then had waited for the port to be opened; None where none had."""
         self._detector = Detector()
         self._digit_of = LastDigit().digit_volts if digit_of is None else digit_of
-        self._meter = MeterMonitor(unit_is_stated, unit_is_fixed)
+        self._meter = MeterMonitor(unit_is_stated, unit_is_fixed, taught_digit_volts)
         self._ticked_ns = started_steady_ns
         self._dates = DateWatch()
         self._agreement = AgreementWatch()

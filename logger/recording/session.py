@@ -113,11 +113,7 @@ def record(
             raise
         lock.note_running(visit, settings.url, started_utc_ns)
         computer = ComputerWatch(lambda: disk_space.free_bytes(writer.path.resolve().parent))
-        read = meter.read() if meter else read_line
-        recorder = Recorder(
-            writer, clock, started_steady_ns, notify, read, computer, _scale_is_taught(meter), _rest_keeper(writer),
-            unit_is_stated=states_unit(settings, meter), unit_is_fixed=settings.asks_for_volts, baud=settings.baud,
-        )  # fmt: skip
+        recorder = _recorder(writer, clock, started_steady_ns, notify, computer, settings, meter)
         files = FileWatch(writer, lock, recorder, process.note_visit)
         for notice in notices:
             recorder.note(notice)
@@ -140,6 +136,31 @@ def record(
         notify(tr("Recording ended: {reason}.").format(reason=tr_kept(reason)))
 
 
+def _recorder(
+    writer: RunWriter,
+    clock: Clock,
+    started_steady_ns: int,
+    notify: Callable[[str], None],
+    computer: ComputerWatch,
+    settings: PortSettings,
+    meter: MeterDescription | None,
+) -> Recorder:
+    return Recorder(
+        writer,
+        clock,
+        started_steady_ns,
+        notify,
+        meter.read() if meter else read_line,
+        computer,
+        _scale_is_taught(meter),
+        _rest_keeper(writer),
+        unit_is_stated=states_unit(settings, meter),
+        unit_is_fixed=settings.asks_for_volts,
+        taught_digit_volts=_taught_digit_volts(meter),
+        baud=settings.baud,
+    )
+
+
 def _rest_keeper(writer: RunWriter) -> KeepRest:
     """What keeps elsewhere what the log of a run does not take at its end."""
 
@@ -152,6 +173,10 @@ def _rest_keeper(writer: RunWriter) -> KeepRest:
 
 def _scale_is_taught(meter: MeterDescription | None) -> bool:
     return meter is not None and meter.line is not None and meter.line.scale != 1.0
+
+
+def _taught_digit_volts(meter: MeterDescription | None) -> float:
+    return 0.0 if meter is None or meter.line is None else meter.line.taught_digit_volts
 
 
 def _behind_link(visit: Path) -> Path:

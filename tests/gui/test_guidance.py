@@ -18,6 +18,7 @@ from gui.model.visit_controller import VisitController
 from gui.widgets.paged_stage import PagedStage
 from gui.window import Window
 from gui.window.window import CALL_OFF_NIGHT
+from logger.clock import NS_PER_S, ManualClock
 from logger.metrology.checks import REQUIRED_CHECKS, RISE_VOLTS, STEPS, CheckKind
 from logger.metrology.setup import Setup
 from logger.visit import VisitLog
@@ -95,10 +96,24 @@ def test_the_users_word_settles_a_doubt(driver: Driver, demo: DemoRecorder, log:
     assert driver.window.action_bar.text().startswith("Take 1.85")
 
 
-def test_a_step_since_the_statement_asks_what_is_on(driver: Driver, demo: DemoRecorder) -> None:
+@pytest.mark.parametrize("set_by_s", [0, 7200, -7200], ids=["a right clock", "set forward", "set back"])
+def test_a_step_since_the_statement_asks_what_is_on_and_the_users_word_settles_it(
+    driver: Driver, demo: DemoRecorder, clock: ManualClock, set_by_s: int
+) -> None:
+    """Steps are timed by a clock that nobody sets, and so is the statement."""
+    clock.set_utc_ns(clock.utc_ns() + set_by_s * NS_PER_S)
+    demo.still(0.06, 5)
+    driver.window.refresh()
+    driver.window.controller.condition.state(EVERYTHING_OFF)
+    demo.still(0.06, 10)
     demo.still(1.85, 30)
     driver.window.refresh()
     assert driver.window.action_bar.text().startswith("Enter what is on now")
+    driver.press("Space")
+    driver.answer(f"Still {EVERYTHING_OFF}")
+    demo.still(1.85, 10)
+    driver.window.refresh()
+    assert driver.window.action_bar.text().startswith("Take 1.85")
 
 
 def test_after_the_checks_the_spots_are_offered_and_a_check_can_be_done_again(

@@ -6,7 +6,7 @@ import io
 
 import pytest
 
-from logger.meter.lines import read_line
+from logger.meter.lines import LineReading, LineStatus, read_line
 from logger.meter.meter_monitor import MeterMonitor
 from logger.meter.recorded_stream import read_stream
 from logger.meter.unit_watch import ASSUMED_UNIT, OPEN_UNIT_NOTE
@@ -29,6 +29,39 @@ def test_a_number_without_a_unit_is_noticed_once_unless_a_description_states_it(
 @pytest.mark.parametrize("line", ["273.0 mV", "0.273V", "ACV 0.273", "0.273 VAC", "volts=0.273", "273.0 µV"])
 def test_a_number_with_a_unit_is_not(line: str) -> None:
     assert send(MeterMonitor(), *[line] * 9) == []
+
+
+@pytest.mark.parametrize(
+    ("taught_digit_volts", "scale", "line", "is_open"),
+    [
+        (1e-4, 1e-3, "0.1231", True),
+        (1e-4, 1e-3, "1.231", True),
+        (1e-4, 1e-3, "12.31", False),
+        (1e-4, 1e-3, "89.1", False),
+        (1e-3, 1.0, "891.2", True),
+        (1e-3, 1.0, "12.34", True),
+        (1e-3, 1.0, "0.2314", False),
+        (0.0, 1.0, "891.2", False),
+    ],
+    ids=[
+        "mV, then V",
+        "mV, then V, 6 V",
+        "mV, finer",
+        "mV",
+        "V, then mV",
+        "V, coarser",
+        "V, finer",
+        "not known",
+    ],
+)
+def test_numbers_that_are_written_otherwise_than_when_they_were_taught_are_in_no_known_unit(
+    taught_digit_volts: float, scale: float, line: str, is_open: bool
+) -> None:
+    monitor = MeterMonitor(unit_is_stated=True, taught_digit_volts=taught_digit_volts)
+    reading = LineReading(LineStatus.VOLTS, float(line) * scale, number_span=(0, len(line)))
+    messages = [one.message for n in range(9) for one in monitor.on_line(n / 10, line.encode(), reading)]
+    assert bool(monitor.no_sample_note) is is_open
+    assert ["1000-fold wrong" in message for message in messages] == [True] * is_open
 
 
 def test_the_unit_alone_changes_and_changes_back() -> None:

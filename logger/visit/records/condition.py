@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from logger.clock import NS_PER_S
 from logger.translation import kept_text, tr_kept
@@ -66,10 +66,48 @@ class EndedStatement:
 
 @dataclass(frozen=True, slots=True)
 class Statement:
-    """A condition that was stated, and when; empty when none was."""
+    """A condition that was stated, and when; empty when none was.
+
+    Args:
+        condition: that was stated.
+        utc_ns: when, by the computer's clock.
+        run_id: of the run that went on then; None where none did.
+        in_run_utc_ns: when, on the steady time line of that run, which does not follow a clock that is set.
+    """
 
     condition: str = ""
     utc_ns: int = 0
+    run_id: int | None = None
+    in_run_utc_ns: int = 0
+
+    @property
+    def steady_utc_ns(self) -> int:
+        """When, as the steps and levels of the trace have it."""
+        return self.utc_ns if self.run_id is None else self.in_run_utc_ns
+
+    def with_moment(self, begun: str) -> Statement:
+        """The same with the moment in its run, where that can be read.
+
+        Args:
+            begun: JSON as `as_begun` gives it.
+        """
+        try:
+            fields = json.loads(begun)
+            condition, run, utc_ns = str(fields["condition"]), int(fields["run_id"]), int(fields["utc_ns"])
+        except (ValueError, KeyError, TypeError):
+            return self
+        return replace(self, run_id=run, in_run_utc_ns=utc_ns) if condition == self.condition else self
+
+    @staticmethod
+    def as_begun(condition: str, run_id: int, utc_ns: int) -> str:
+        """As JSON, when a condition was stated in a run.
+
+        Args:
+            condition: that is stated.
+            run_id: of the run.
+            utc_ns: when, on its steady time line.
+        """
+        return json.dumps({"condition": condition, "run_id": run_id, "utc_ns": utc_ns})
 
     def holds(self, readings: Iterable[Reading], now_utc_ns: int) -> bool:
         """Whether it still holds.

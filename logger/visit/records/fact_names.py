@@ -11,6 +11,9 @@ PRACTITIONER = "practitioner"
 CONDITION = "condition"
 """The condition that was last stated; empty: to be asked again."""
 
+CONDITION_BEGUN = "condition: begun"
+"""When it was stated while a run went on, as JSON: it, the run, and the moment on the steady time line."""
+
 CONDITION_ENDED = "condition: ended"
 """When a statement of the condition was replaced, as JSON: it, the run, and the moment in the run."""
 

@@ -75,7 +75,7 @@ def condition_doubt(
     if not stated.condition:
         return ""
     same = [r for r in at_spot if r.void_reason is None and r.condition == stated.condition]
-    if same and level.since_utc_ns > stated.utc_ns:
+    if same and level.since_utc_ns > stated.steady_utc_ns:
         last = same[-1]
         u_volts = hypot(last.u_volts, level.u_volts)
         comparable = last.context is None or not why_not_comparable(last.context, context)
@@ -89,7 +89,7 @@ def condition_doubt(
     # A step that comes with the statement is what was stated; one before a reading in that condition was answered for
     # when that was taken.
     answered_utc_ns = max(
-        [stated.utc_ns + round(STILL_AFTER_STATEMENT_S * NS_PER_S), *(r.end_utc_ns or 0 for r in same)]
+        [stated.steady_utc_ns + round(STILL_AFTER_STATEMENT_S * NS_PER_S), *(r.end_utc_ns or 0 for r in same)]
     )
     for step in steps:
         if step.utc_ns > answered_utc_ns and _contradict(step.before_volts, step.after_volts, level.u_volts):

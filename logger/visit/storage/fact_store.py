@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 from logger.visit.records.condition import EndedStatement, Statement
-from logger.visit.records.fact_names import CONDITION, CONDITION_ENDED, SALVAGED_FROM
+from logger.visit.records.fact_names import CONDITION, CONDITION_BEGUN, CONDITION_ENDED, SALVAGED_FROM
 from logger.visit.records.recording_records import Live
 from logger.visit.records.salvage_record import SalvageRecord, combined
 from logger.visit.storage.log_connection import LogConnection
@@ -53,6 +53,9 @@ class FactStore:
                 ended = {"condition": before, "run_id": live.run_id, "t_ns": t_ns}
                 self.insert(CONDITION_ENDED, json.dumps(ended))
             self.insert(CONDITION, condition)
+            if live is not None and not live.ended:
+                begun = Statement.as_begun(condition, live.run_id, live.beat_steady_utc_ns)
+                self.insert(CONDITION_BEGUN, begun)
 
     def other_condition_ended(self, condition: str, run_id: int) -> EndedStatement | None:
         """The last statement of a run that stated something else than this, and when it ended; None without one.
@@ -68,9 +71,16 @@ class FactStore:
     def condition(self) -> Statement:
         """The condition that was last stated; see there for how long it holds."""
         rows = self._connection.all(
-            "SELECT value, utc_ns FROM fact WHERE name = ? ORDER BY id DESC LIMIT 1", (CONDITION,)
+            "SELECT id, value, utc_ns FROM fact WHERE name = ? ORDER BY id DESC LIMIT 1", (CONDITION,)
         )
-        return Statement(rows[0]["value"], rows[0]["utc_ns"]) if rows else Statement()
+        if not rows:
+            return Statement()
+        begun = self._connection.all(
+            "SELECT value FROM fact WHERE name = ? AND id > ? ORDER BY id LIMIT 1",
+            (CONDITION_BEGUN, rows[0]["id"]),
+        )
+        stated = Statement(rows[0]["value"], rows[0]["utc_ns"])
+        return stated.with_moment(begun[0]["value"]) if begun else stated
 
     def salvage(self) -> SalvageRecord | None:
         """What was lost when the visit was salvaged; None where it never was."""
