@@ -246,7 +246,10 @@ def _time(night: Night, summary: NightSummary) -> list[NightFact]:
             for stretch, why in night.left_out
         ),
         *_ports(night),
-        NightFact(tr("Missed"), format_long_duration(summary.missed_s) if summary.missed else tr("nothing")),
+        NightFact(
+            tr("Missed"),
+            night.missed_text(summary.missed_s) if summary.missed or night.set_back_s else tr("nothing"),
+        ),
     ]
     motions = len(night.record.motions)
     return [

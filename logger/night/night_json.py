@@ -32,6 +32,7 @@ def night_json(analysis: NightAnalysis) -> dict[str, Any]:
         "covered_s": summary.covered_s,
         "missed_s": summary.missed_s,
         "missed": [{"start": at(start_s), "end": at(end_s)} for start_s, end_s in summary.missed],
+        "missed_for_unknown_time_at": [at(time_s) for time_s in night.set_back_s],
         "overload_s": summary.overload_s,
         "overload": [{"start": at(start_s), "end": at(end_s)} for start_s, end_s in summary.overloaded],
         "still_s": summary.still_s,

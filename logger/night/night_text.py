@@ -45,7 +45,7 @@ def night_lines(analysis: NightAnalysis) -> list[str]:
             zone=night.zone_name,
             covered=format_long_duration(summary.covered_s),
             overload=format_long_duration(summary.overload_s),
-            missed=format_long_duration(summary.missed_s),
+            missed=night.missed_text(summary.missed_s),
         )
     )
     for group in night_facts(analysis):

@@ -55,6 +55,9 @@ shorter one is that of somebody who changes a cable or starts again. No source."
 PAUSE_IS_GAP_NS = 5 * NS_PER_S
 """A longer pause between two runs of a night is a time without values."""
 
+SET_BACK_S = 1.0
+"""A run that begins so much earlier, by the clock, than the run before it ended shows that the clock was set."""
+
 AROUND_BED_S = 600.0
 NEAR_BED_S = 60.0
 """Somebody lies down, or gets up, at a found edge only if a motion is within the first time outside of it, or within
@@ -326,8 +329,35 @@ class Night:
         return from_to(*map(self.clock_time, stretch))
 
     @property
+    def set_back_s(self) -> tuple[float, ...]:
+        """When a run began, by a clock that had been set back since the run before it: the pause has no length."""
+        behind = [
+            (self.run_starts_s[run.id], (run.started_utc_ns - self.start_utc_ns) / NS_PER_S)
+            for run in self.runs
+            if run.id in self.run_starts_s
+        ]
+        return tuple(
+            start_s
+            for start_s, by_clock_s in behind
+            if start_s - by_clock_s > SET_BACK_S and 0.0 < start_s < self.record.end_s
+        )
+
+    def missed_text(self, missed_s: float) -> str:
+        """For how long nothing was recorded: '12 s', or 'at least 12 s' where a pause is of unknown length.
+
+        Args:
+            missed_s: what is known of it, s.
+        """
+        length = format_long_duration(missed_s)
+        return tr("at least {length}").format(length=length) if self.set_back_s else length
+
+    @property
     def clock_notes(self) -> tuple[str, ...]:
         """When and by how much the computer's clock was set in the recording, and what its times are, in sentences."""
+        set_back = tr(
+            "At {time} the recording was begun again, and the computer's clock had been set back since the one before "
+            "it: how long nothing was recorded between them is not known."
+        )
         text = tr(
             "At {time}: {message} The times of that run, also after this, are by the clock as it was when the run "
             "began. By the clock as it was set they are {offset}."
@@ -339,7 +369,7 @@ class Night:
                 offset=was_set.offset_text,
             )
             for was_set in self.clock_set
-        )
+        ) + tuple(set_back.format(time=self.clock_time(time_s)) for time_s in self.set_back_s)
 
     @property
     def simulated(self) -> bool:

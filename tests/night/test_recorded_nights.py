@@ -93,7 +93,9 @@ def test_what_was_still_open_when_a_recorder_was_killed_is_part_of_its_night(log
     assert (span.volts, span.samples) == (0.5, 50)
 
 
-def test_a_clock_set_back_between_two_runs_does_not_turn_the_night_round(log, recording):
+def test_a_clock_set_back_between_two_runs_neither_turns_the_night_round_nor_hides_the_pause(
+    log, recording, capsys
+):
     recording.samples([0.3] * 50)
     recording.writer.end(recording.clock.utc_ns(), 0, "stopped")
     recording.writer.close()
@@ -102,6 +104,12 @@ def test_a_clock_set_back_between_two_runs_does_not_turn_the_night_round(log, re
     recording.samples([0.2] * 50)
     (night,) = nights(log)
     assert np.diff(night.record.times_s).min() > 0 and len(night.record.volts) == 100
+    assert night.set_back_s == pytest.approx((20.0,), abs=0.5)
+    assert main(["night", str(log.path)]) == 0
+    printed = capsys.readouterr().out
+    assert "at least 0 s missed" in printed and "between them is not known" in printed
+    assert main(["night", str(log.path), "--json"]) == 0
+    assert len(json.loads(capsys.readouterr().out)["missed_for_unknown_time_at"]) == 1
 
 
 def test_the_command_prints_json_and_words_and_refuses_what_is_not_there(log, recording, capsys):

@@ -86,7 +86,7 @@ def _summary(data: NightData, target_volts: float) -> list[str]:
         start=night.rfc3339(0.0),
         end=night.rfc3339(summary.end_s),
         covered=format_long_duration(summary.covered_s),
-        missed=format_long_duration(summary.missed_s),
+        missed=night.missed_text(summary.missed_s),
     )
     still = tr_n(
         "Still for {still}; {n} motion episode, {rate} an hour, {motion} in all.",
