@@ -14,21 +14,32 @@ ROOT = Path(__file__).parents[1]
 DONE = (
     "gui",
     "logger/clock.py",
+    "logger/diagnostics.py",
+    "logger/errors.py",
     "logger/name_list.py",
     "logger/night",
+    "logger/output_file.py",
+    "logger/output_kind.py",
+    "logger/plain_text.py",
     "logger/recording",
     "logger/report/blank_form.py",
     "logger/report/document",
     "logger/report/reading_doubts.py",
     "logger/sweep",
+    "logger/toml_file.py",
+    "logger/typed_number.py",
+    "logger/visit/hands_free_trigger.py",
+    "logger/visit/storage",
+    "logger/visit/trace.py",
+    "logger/written_files.py",
 )
 """Folders and files whose sentences are looked at."""
 
 BY_THEIR_READER = frozenset({"gui/actions/table.py", "gui/actions/registry.py"})
 """Tables whose texts are translated where they are shown."""
 
-NO_WORDS = frozenset({"logger/report/document/figures/svg.py"})
-"""Shapes, written as text."""
+NO_WORDS = frozenset({"logger/report/document/figures/svg.py", "logger/visit/storage/schema.py"})
+"""Shapes, and tables of a database, written as text."""
 
 FOR_DEVELOPERS = "gui/dev/"
 """Opens a part alone on a made-up visit: whoever writes the code and the tests see it, and no user of the window."""
@@ -43,6 +54,7 @@ NOT_SHOWN = (
     "AssertionError",
     "PermissionError",
     "RuntimeError",
+    "OperationalError",
     "ValueError",
     "Template",
     "startswith",
@@ -52,14 +64,33 @@ NOT_SHOWN = (
 
 WORDS_OF_FILES = frozenset(
     {
+        " (spot {})",
+        " night",
+        ", asked by ",
+        "-shm",
+        "-wal",
+        "<desc>{}: {}</desc>",
+        '<meta name="generator" content="{}"',
+        "?mode=ro",
+        "?mode=ro&",
+        "An exception while %s",
+        "Circuit {} (name lost)",
         "Garden flat a year later.visit",
         "Garden flat.visit",
+        "Object contains unknown field `(.*)`",
+        "Object missing required field `(.*)`",
+        "Spot {} (name lost)",
         "Stillvolt ",
         "Stillvolt {} (imported)",
+        "Two visits compared by ",
+        "UTC{}:",
+        "a name in the list of tables is no text any more",
         "breaker read in the sweep",
         "broken off",
         "building earth",
         "by hand",
+        "checksum of entry ",
+        "checksum of run ",
         "clock set back",
         "compared without the seconds or minutes in which the voltage was above the meter's range",
         "decimal place",
@@ -76,11 +107,13 @@ WORDS_OF_FILES = frozenset(
         "left out",
         "lines ",
         "memory full",
+        "most tables cannot be read",
         "motion episode",
+        "new_",
         "not comparable",
         "not confirmed",
-        "not distinguishable from zero",
         "not distinguishable",
+        "not distinguishable from zero",
         "not read",
         "pip install 'stillvolt[report]'",
         "port back",
@@ -91,16 +124,25 @@ WORDS_OF_FILES = frozenset(
         "read with meters that nobody described, so that their gain is not taken to cancel",
         "recorded at the same time in part, so that neither shows a change of the other",
         "recorder restarted",
+        "running a thread",
         "sleep not prevented",
         "slow meter",
         "spot changed",
+        "stillvolt.diagnostics.",
         "sudo apt-get install libpango-1.0-0 libpangoft2-1.0-0",
         "to be read again",
         "unit assumed",
+        "visit gone",
+        "visit renamed",
         "wetted at the check",
     }
 )
 """What the log, its files and the contracts call a thing in every language; it is translated where it is shown."""
+
+SQL = re.compile(
+    r"\b(SELECT|INSERT|UPDATE|DELETE|PRAGMA|BEGIN|FROM|WHERE|ORDER BY|BETWEEN|AND|IS NULL|CAST|typeof)\b"
+)
+"""What stands in a text for the database, and in no sentence."""
 
 WORDS = re.compile(r"[A-Za-z]{2,}[,;:]? [A-Za-z]|[A-Z][a-z]+ [a-z(]")
 
@@ -130,7 +172,11 @@ def untranslated(source: str) -> list[str]:
             texts = [part.value for part in node.values if isinstance(part, ast.Constant)]
             passed.update(id(part) for part in node.values)
             whole = "{}".join(map(str, texts))
-            is_id = whole in WORDS_OF_FILES or all(re.fullmatch(r"[a-z]*-", str(text)) for text in texts)
+            is_id = (
+                whole in WORDS_OF_FILES
+                or SQL.search(whole)
+                or all(re.fullmatch(r"[a-z]*-", str(text)) for text in texts)
+            )
             if not is_id and any(re.search(r"(?<![.\w])[A-Za-z]{3,}", str(text)) for text in texts):
                 found.append(f"{node.lineno}: {whole}")
         elif isinstance(node, ast.Constant) and isinstance(node.value, str) and _reads(node.value):
@@ -181,7 +227,7 @@ def hidden(source: str) -> list[str]:
 
 
 def _reads(text: str) -> bool:
-    return text not in WORDS_OF_FILES and WORDS.search(text) is not None
+    return text not in WORDS_OF_FILES and SQL.search(text) is None and WORDS.search(text) is not None
 
 
 def _name(function: ast.expr) -> str:

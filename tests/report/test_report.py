@@ -584,4 +584,7 @@ def test_the_numbers_of_a_german_report_have_a_comma_and_its_page_says_that_it_i
     with in_language("de"):
         html = report_html(data, WRITTEN)
     assert '<html lang="de">' in html and "0,1 V" in words(html)
+    with in_language("en"):
+        limits = re.findall(r"true value is at most ([\d.]+) V", words(report_html(data, WRITTEN)))
+    assert limits and all(limit.replace(".", ",") + " V" in words(html) for limit in limits)
     assert not re.search(r"<td class=\"number\">[−+]?\d+\.\d", html)

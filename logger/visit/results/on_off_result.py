@@ -14,7 +14,7 @@ from math import hypot
 from logger.metrology.context import why_not_comparable
 from logger.metrology.difference import Term, difference
 from logger.metrology.posture import DEFAULT_REPEATABILITY, Repeatability, less_certain_text, with_posture
-from logger.metrology.rounding import form_pair, rounded, rounded_change, share_of_shown
+from logger.metrology.rounding import fixed, form_pair, rounded, rounded_change, share_of_shown
 from logger.metrology.uncertainty import (
     COVERAGE_FACTOR,
     REFERENCE,
@@ -26,6 +26,7 @@ from logger.metrology.uncertainty import (
     shown,
     shown_change,
 )
+from logger.translation import decimal_sign, shown_number
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
@@ -246,12 +247,12 @@ def _upper_limit(budget: Budget, high_volts: float, target_volts: float) -> str:
         target_volts: a value below it stays below it.
     """
     figures = rounded(budget.volts, budget.expanded_volts).volts
-    decimals = len(figures.partition(".")[2])
+    decimals = len(figures.partition(decimal_sign())[2])
     for places in range(decimals, MAX_DECIMALS):
         up = Decimal(repr(float(high_volts))).quantize(Decimal(1).scaleb(-places), ROUND_CEILING)
         if high_volts >= target_volts or up < Decimal(repr(float(target_volts))):
-            return f"{up:f}"
-    return f"{high_volts:.{MAX_DECIMALS}f}"
+            return shown_number(f"{up:f}")
+    return fixed(high_volts, MAX_DECIMALS)
 
 
 def _in_words(verdict: Verdict, target_volts: float) -> str:

@@ -136,7 +136,8 @@ class Integrity:
             parts.append(lines.format(runs=joined([str(run_id) for run_id in self.old_runs])))
         if not parts:
             return tr(NO_SIGNATURE)
-        return f"{tr('Nothing confirms {what}.').format(what=joined(parts))} {tr(NO_SIGNATURE)}"
+        unconfirmed = tr("Nothing confirms {what}.").format(what=joined(parts))
+        return f"{unconfirmed} {tr(NO_SIGNATURE)}"
 
     @property
     def sound(self) -> bool:
