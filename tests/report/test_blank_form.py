@@ -17,6 +17,7 @@ from logger.report.blank_form import USUAL_SPOTS, form_html, write_form
 from logger.report.document.write_report import write_report
 from logger.report.output_paths import form_path
 from logger.visit import VisitLog
+from tests.support.other_language import OtherLanguage, speak, unspoken
 
 
 def test_form(tmp_path: Path) -> None:
@@ -86,3 +87,16 @@ def test_it_never_takes_the_place_of_another_visits_form_or_of_a_report(tmp_path
         with pytest.raises(ReplaceRefusedError, match="another"):
             write()
     write_form(other, out, replace=True)
+
+
+def test_every_sentence_of_the_form_is_in_the_language_that_holds(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    speak(monkeypatch, OtherLanguage())
+    with closing(VisitLog.create(tmp_path / "a.visit")) as log:
+        log.setup.set(Setup(reference="earth rod", supply="split phase", mains_hz=60.0, panel_distance_m=9.0))
+        text = form_html(log)
+    body = ElementTree.fromstring(text[text.index("<body>") : text.index("</html>")])
+    kept = {step.name for steps in STEPS.values() for step in steps}
+    shown = [cell.text or "" for cell in body.iter() if cell.text not in kept]
+    assert len(shown) > 40 and [cell for cell in shown if unspoken(cell)] == []

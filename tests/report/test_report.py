@@ -44,7 +44,7 @@ from logger.visit.records.practitioner import Practitioner
 from logger.visit.records.recording_records import CLOCK_SET, Notice
 from logger.visit.results.on_off_result import budget_of
 from logger.visit.storage.integrity import Integrity
-from tests.support.other_language import CLOSING, OPENING, OtherLanguage, speak
+from tests.support.other_language import OPENING, OtherLanguage, speak, unspoken
 
 WRITTEN = datetime(2026, 1, 3, 9, 0, tzinfo=UTC)
 WRITTEN_NS = round(WRITTEN.timestamp()) * NS_PER_S
@@ -546,14 +546,6 @@ def test_a_cord_whose_circuit_was_off_is_not_called_live(data: ReportData) -> No
     assert set(named) == {(True, True), (False, False)} and "Lamp" not in table.caption
 
 
-def outside_sentences(text: str) -> str:
-    """The words of a text that went through no translation, after `speak`."""
-    before = ""
-    while text != before:
-        before, text = text, re.sub(f"{OPENING}[^{OPENING}{CLOSING}]*{CLOSING}", " ", text)
-    return " ".join(re.findall(r"[A-Za-z]{3,}", text))
-
-
 def test_titles_heads_and_captions_are_in_the_language_that_holds(
     data: ReportData, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -573,7 +565,7 @@ def test_titles_heads_and_captions_are_in_the_language_that_holds(
     assert len(found) > 90
     for name in typed:
         found = [text.replace(name, "") for text in found]
-    assert [text for text in found if outside_sentences(text)] == []
+    assert [text for text in found if unspoken(text)] == []
     page = report_html(data, WRITTEN)
     assert '<html lang="xx">' in page and f"<title>{OPENING}SIMULATED" in page
 
