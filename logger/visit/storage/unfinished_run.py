@@ -124,9 +124,9 @@ def heartbeat_problems(db: sqlite3.Connection) -> Iterator[str]:
         if row is not None and not _are_shown(_stated(row[0]), found):
             yield (
                 tr(
-                    "Recording {run_id}: its last heartbeat states a settled span that its lines do not "
+                    "Recording {run}: its last heartbeat states a settled span that its lines do not "
                     "show. What is made from the log goes by the lines."
-                ).format(run_id=run_id)
+                ).format(run=run_id)
             )
 
 
