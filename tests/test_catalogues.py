@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from logger import catalogue
-from logger.metrology.rounding import as_number, fixed, rounded, share_of_shown, signed
+from logger.metrology.rounding import as_number, fixed, grouped, rounded, share_of_shown, signed
 from logger.translation import (
     in_language,
     set_language,
@@ -169,6 +169,12 @@ def test_numbers_have_the_decimal_sign_of_the_language() -> None:
             assert fixed(0.5, 1) == "0.5"
         assert shown_language() == "de"
     assert fixed(0.5, 1) == "0.5"
+
+
+def test_thousands_are_parted_by_no_sign_that_parts_decimals_in_the_language() -> None:
+    assert grouped(1204) == "1,204"
+    with in_language("de"):
+        assert grouped(1204) == "1\N{NARROW NO-BREAK SPACE}204" and grouped(120) == "120"
 
 
 def test_a_buttons_name_begins_small_within_an_english_sentence_only(folder: Path) -> None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from logger.clock import NS_PER_S, Clock
+from logger.metrology.rounding import grouped
 from logger.recording.recorder_lock import WaitingLines, is_recording, recorder_note
 from logger.translation import tr, tr_n
 
@@ -57,8 +58,8 @@ def waiting_word(waiting: WaitingLines) -> str:
 def waiting_detail(waiting: WaitingLines) -> str:
     """How many lines wait, in a few words."""
     if waiting.dropped:
-        return tr_n("{n} line lost", "{n} lines lost", waiting.dropped).format(n=f"{waiting.dropped:,}")
-    return tr_n("{n} line waits", "{n} lines wait", waiting.lines).format(n=f"{waiting.lines:,}")
+        return tr_n("{n} line lost", "{n} lines lost", waiting.dropped).format(n=grouped(waiting.dropped))
+    return tr_n("{n} line waits", "{n} lines wait", waiting.lines).format(n=grouped(waiting.lines))
 
 
 def waiting_text(waiting: WaitingLines) -> str:
@@ -70,13 +71,13 @@ def waiting_text(waiting: WaitingLines) -> str:
             "memory is full too, and {n} later line could not be kept",
             "memory is full too, and {n} later lines could not be kept",
             waiting.dropped,
-        ).format(n=f"{waiting.dropped:,}")
+        ).format(n=grouped(waiting.dropped))
     text = (
         tr("Disk full: {lost}, {lines} for room. Make room on the disk: recording goes on by itself.")
         if waiting.is_full
         else tr("The visit cannot be written ({reason}): {lost}, {lines}. It is tried again.")
     )
-    return text.format(lost=lost, lines=lines.format(n=f"{waiting.lines:,}"), reason=waiting.reason)
+    return text.format(lost=lost, lines=lines.format(n=grouped(waiting.lines)), reason=waiting.reason)
 
 
 def no_value_text(waiting: WaitingLines) -> str:
@@ -92,4 +93,4 @@ def stop_refusal(waiting: WaitingLines) -> str:
         "Not stopped: {n} line of this recording still waits in memory. Make room on the disk first, then stop.",
         "Not stopped: {n} lines of this recording still wait in memory. Make room on the disk first, then stop.",
         waiting.lines,
-    ).format(n=f"{waiting.lines:,}")
+    ).format(n=grouped(waiting.lines))

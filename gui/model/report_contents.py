@@ -8,6 +8,7 @@ from gui.model.visit_controller import VisitController
 from gui.model.wording import counted
 from logger.errors import StillvoltError
 from logger.metrology.checks import REQUIRED_CHECKS
+from logger.metrology.rounding import grouped
 from logger.report.archive.entry import ArchiveEntry, read_entry
 from logger.sweep.switch_off_plan import PlanState
 from logger.translation import marked, tr, tr_n
@@ -102,13 +103,13 @@ class ReportContents:
             self._controller.readings.count_read(condition),
         )
         if spots and read == spots:
-            return ReportContent(name, tr_n("all {n} spot", "all {n} spots", spots).format(n=f"{spots:,}"))
+            return ReportContent(name, tr_n("all {n} spot", "all {n} spots", spots).format(n=grouped(spots)))
         amount = tr_n("{read} of {n} spot", "{read} of {n} spots", spots) if spots else tr("no spot")
-        return ReportContent(name, amount.format(read=read, n=f"{spots:,}"), missing)
+        return ReportContent(name, amount.format(read=read, n=grouped(spots)), missing)
 
     def _causes(self, has_sweep: bool) -> ReportContent:
         named = self._controller.snapshot.named_step_count()
-        steps = tr_n("{n} step named", "{n} steps named", named).format(n=f"{named:,}")
+        steps = tr_n("{n} step named", "{n} steps named", named).format(n=grouped(named))
         found = ([steps] if named else []) + ([tr("sweep")] if has_sweep else [])
         missing = "" if found else tr("Label steps or read breakers on the stage Sources")
         return ReportContent(tr("What causes what"), ", ".join(found) or tr("none"), missing)

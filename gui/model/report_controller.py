@@ -26,6 +26,7 @@ from gui.model.visit_controller import VisitController
 from gui.model.wording import named_all
 from gui.model.worker_process import Job, Work, WorkerProcess
 from gui.model.written_report import written_report
+from logger.metrology.rounding import grouped
 from logger.report.archive.search import Archive
 from logger.report.compare.comparison import Comparison
 from logger.report.compare.write_comparison import write_comparison
@@ -238,7 +239,7 @@ class ReportController:
                 return self._ask_to_replace(paths, partial(self.export, parent, replace=True))
             self.exported, count = tuple(paths), len(paths)
             return tr_n("Exported: {n} file in {folder}", "Exported: {n} files in {folder}", count).format(
-                n=f"{count:,}", folder=folder
+                n=grouped(count), folder=folder
             )
 
         work = partial(export_files, visit, folder, replace=replace)
@@ -320,6 +321,6 @@ class ReportController:
         def on_done(found: Any) -> str:
             self.archive, self.searched = found, typed
             text = tr_n("Found: {found} of {n} visit", "Found: {found} of {n} visits", found.visit_count)
-            return text.format(found=len(found.visits), n=f"{found.visit_count:,}")
+            return text.format(found=len(found.visits), n=grouped(found.visit_count))
 
         self._begin(partial(search_folder, self.folder, typed), on_done)

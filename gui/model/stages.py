@@ -9,6 +9,7 @@ from gui.model.visit_controller import VisitController
 from gui.model.wording import counted
 from gui.model.written_report import written_report
 from logger.metrology.checks import REQUIRED_CHECKS
+from logger.metrology.rounding import grouped
 from logger.sweep.switch_off_plan import PlanState
 from logger.translation import marked, tr, tr_n
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
@@ -90,7 +91,7 @@ def _sources_progress(controller: VisitController) -> str:
         return tr("being worked out")
     named = controller.snapshot.named_step_count()
     if named:
-        return tr_n("{n} step named", "{n} steps named", named).format(n=f"{named:,}")
+        return tr_n("{n} step named", "{n} steps named", named).format(n=grouped(named))
     listed = len(controller.snapshot.sources)
     return tr_n("{n} listed", "{n} listed", listed).format(n=listed)
 

@@ -8,7 +8,7 @@ from functools import reduce
 from typing import Literal
 
 from logger.clock import month_text
-from logger.metrology.rounding import rounded, sign_of, signed
+from logger.metrology.rounding import grouped, rounded, sign_of, signed
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.settling.events import Settled, State
 from logger.sweep.labelled_steps import KnownStep
@@ -195,7 +195,7 @@ def counted(count: int, thing: Thing) -> str:
         count: how many.
         thing: of what, as the code calls it.
     """
-    return _COUNTED[thing](count).format(n=f"{count:,}")
+    return _COUNTED[thing](count).format(n=grouped(count))
 
 
 def mark_text(mark: Mark) -> str:

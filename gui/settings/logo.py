@@ -11,6 +11,7 @@ from pathlib import Path
 from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QSize, Qt
 from PySide6.QtGui import QImage, QImageReader, QPainter
 
+from logger.metrology.rounding import grouped
 from logger.translation import tr
 from logger.visit.records.practitioner import MAX_LOGO_BYTES
 
@@ -78,8 +79,8 @@ def _picture_in(content: bytes, name: str) -> QImage:
     if size.isValid() and size.width() * size.height() > MAX_PIXELS:
         raise ValueError(
             tr(
-                "“{name}” has {width:,} x {height:,} pixels, which is too large for a logo. Save it smaller first."
-            ).format(name=name, width=size.width(), height=size.height())
+                "“{name}” has {width} x {height} pixels, which is too large for a logo. Save it smaller first."
+            ).format(name=name, width=grouped(size.width()), height=grouped(size.height()))
         )
     picture = reader.read()
     if picture.isNull():

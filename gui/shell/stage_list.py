@@ -17,6 +17,7 @@ from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, counted, duration_text
 from gui.widgets.appearance import Appearance, VisitWidget, fitting_font_pixels
 from gui.widgets.theme import BLUISH_GREEN, GREY, VERMILLION, Sizes, font
+from logger.metrology.rounding import grouped
 from logger.translation import marked, tr, tr_n
 
 CUT_LINES = 1
@@ -304,9 +305,9 @@ class StageList(VisitWidget):
             refused = live.count_not_ac_volts + live.count_unreadable
             if refused > CUT_LINES:
                 text = tr_n("{n} line not read", "{n} lines not read", refused)
-                lines.append(text.format(n=f"{refused:,}"))
+                lines.append(text.format(n=grouped(refused)))
             if live.count_overload:
-                lines.append(tr("{n} overload").format(n=f"{live.count_overload:,}"))
+                lines.append(tr("{n} overload").format(n=grouped(live.count_overload)))
         # Where the window is low, the first lines give way: what the meter sent that is no value stays.
         pad, normal, small = self._measures()
         below_word = self.stop is not None and snapshot.recording and self._stop_is_below(head)

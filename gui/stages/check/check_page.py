@@ -29,6 +29,7 @@ from gui.widgets.row_model import ListRow
 from logger.metrology.checks import CAUTIONS, REQUIRED_CHECKS, STEPS, CheckKind, CheckVerdict
 from logger.metrology.posture import Repeatability
 from logger.metrology.reference_error import SHARED_BY_BOTH_RODS_VOLTS, UNPROVEN_ROD_VOLTS
+from logger.metrology.rounding import grouped
 from logger.translation import kept_text, marked, tr, tr_all, tr_kept, tr_n
 from logger.visit.records.reading_records import CheckResult
 from logger.visit.records.simulated_run import SIMULATED
@@ -79,7 +80,7 @@ def posture_text(repeatability: Repeatability) -> str:
             "The posture repeats to {share:.1%} of the value here, from {n} repeat.",
             "The posture repeats to {share:.1%} of the value here, from {n} repeats.",
             count,
-        ).format(share=repeatability.share, n=f"{count:,}")
+        ).format(share=repeatability.share, n=grouped(count))
     return tr(
         "How well the posture repeats has not been measured here; {share:.0%} of the value is "
         "assumed. To measure it, take a reading at a spot, get up, take up the same posture and "

@@ -24,6 +24,7 @@ from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.meter.description import MeterDescription
 from logger.meter.port import PortInfo, PortSettings, is_simulated_port, list_ports
+from logger.metrology.rounding import grouped
 from logger.recording.own_runs import is_own_run
 from logger.simulation.practice_switches import control_path_of, display_name
 from logger.translation import marked, tr, tr_kept
@@ -342,13 +343,13 @@ def line_counts_text(snapshot: VisitSnapshot) -> str:
     if live is None:
         return ""
     text = tr(
-        "Lines from the meter: {values}, {overload:,} overload, {other:,} held, late or not AC volts, {unreadable:,} "
-        "not readable."
+        "Lines from the meter: {values}, {overload} overload, {other} held, late or not AC volts, {unreadable} not "
+        "readable."
     ).format(
         values=counted(live.count_volts, "value"),
-        overload=live.count_overload,
-        other=live.count_not_ac_volts,
-        unreadable=live.count_unreadable,
+        overload=grouped(live.count_overload),
+        other=grouped(live.count_not_ac_volts),
+        unreadable=grouped(live.count_unreadable),
     )
     if live.last_refused:
         text += "\n" + tr("The last line that was left out: {reason}.").format(
@@ -356,7 +357,7 @@ def line_counts_text(snapshot: VisitSnapshot) -> str:
         )
     newest = snapshot.notices[-1] if snapshot.notices else None
     if newest is not None and snapshot.recording and newest.run_id == live.run_id:
-        text += f"\n{clock_text(newest.utc_ns, snapshot.zone)}  {newest.message}"
+        text += f"\n{clock_text(newest.utc_ns, snapshot.zone)}  {tr_kept(newest.message)}"
     return text
 
 

@@ -17,7 +17,7 @@ from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListHeading, ListRow
 from gui.widgets.visit_file_dialog import choose_folder
-from logger.metrology.rounding import form_volts
+from logger.metrology.rounding import form_volts, grouped
 from logger.report.archive.entry import ArchiveEntry
 from logger.report.archive.search import UnreadableVisit
 from logger.translation import marked, tr, tr_kept, tr_n
@@ -100,7 +100,7 @@ class ArchivePage(TabPage):
                 "{found} of {n} visits for “{asked}”, in {folder}",
                 count,
             )
-        return text.format(found=found, n=f"{count:,}", asked=asked, folder=folder)
+        return text.format(found=found, n=grouped(count), asked=asked, folder=folder)
 
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
