@@ -260,7 +260,9 @@ class ConnectPage(Page):
                 time=clock_text(live.run_started_utc_ns, snapshot.zone), duration=length
             )
             if snapshot.simulated:
-                return tr("Recording a simulation"), f"{display_name(live.port)}\n{since}\n{SIMULATED_NOTE}"
+                return tr(
+                    "Recording a simulation"
+                ), f"{display_name(live.port)}\n{since}\n{tr(SIMULATED_NOTE)}"
             return tr("Recording"), f"{display_name(live.port)}\n{since}"
         if self.controller.recording.starting:
             return tr("Opening the port …"), display_name(self.settings().url)

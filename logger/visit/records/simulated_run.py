@@ -12,11 +12,12 @@ from functools import lru_cache
 from typing import Any
 
 from logger.meter.port import is_simulated_port
+from logger.translation import marked
 
 SIMULATED = "simulated"
 """Key in a run's settings and in the JSON of commands, column of the export, and the word beside each value."""
 
-SIMULATED_NOTE = "Simulated: no meter was connected, and nothing was measured."
+SIMULATED_NOTE = marked("Simulated: no meter was connected, and nothing was measured.")
 """For people: what the word means."""
 
 
