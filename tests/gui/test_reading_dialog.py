@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from gettext import NullTranslations
 
 import pytest
 from PySide6.QtCore import QEvent, QPoint, Qt
@@ -11,19 +12,21 @@ from PySide6.QtWidgets import QApplication, QLabel, QLineEdit, QPushButton, QTab
 from pytestqt.qtbot import QtBot
 
 from gui.dev.demo import DemoRecorder
-from gui.model.reading_corrections import MOVE_REASONS, ReadingCorrections
+from gui.model.reading_corrections import MOVE_REASONS, VOID_REASONS, ReadingCorrections
 from gui.model.visit_controller import VisitController
 from gui.model.wording import reading_text
 from gui.stages.spots.correction_dialog import CorrectionDialog
 from gui.stages.spots.reading_dialog import ReadingDialog
 from gui.widgets.appearance import LIGHT, Appearance
 from gui.widgets.theme import Sizes
+from logger.catalogue import KEPT
 from logger.clock import ManualClock
 from logger.visit import Reading, VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.practitioner import Practitioner
 from logger.visit.records.reading_corrections import MAX_REASON_CHARACTERS
 from logger.visit.results.on_off_result import SpotResult
+from tests.support.other_language import speak
 from tests.support.window_driver import Driver
 
 
@@ -304,6 +307,26 @@ def test_a_reading_is_voided_and_made_valid_again_by_the_mouse_alone(
     click_radio(qtbot, asked(dialog).reasons[0])
     qtbot.mouseClick(asked(dialog).ok, Qt.MouseButton.LeftButton)
     assert reading_of(controller).void_reason is None and not dialog.state.isVisible()
+
+
+class OffersInQuotes(NullTranslations):
+    """A language that has nothing but what is offered as a reason."""
+
+    def pgettext(self, context: str, message: str) -> str:
+        return f"‹{message}›" if context == KEPT and message in VOID_REASONS else message
+
+
+def test_a_reason_that_is_offered_is_kept_in_english(
+    dialog: ReadingDialog, controller: VisitController, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    speak(monkeypatch, OffersInQuotes())
+    dialog.ask_void()
+    question = asked(dialog)
+    assert question.reasons[1].text() == f"‹{VOID_REASONS[1]}›"
+    question.reasons[1].setChecked(True)
+    question.accept()
+    assert reading_of(controller).void_reason == VOID_REASONS[1]
+    assert dialog.state.text() == f"Void: ‹{VOID_REASONS[1]}›"
 
 
 def click_radio(qtbot: QtBot, button: QWidget) -> None:
