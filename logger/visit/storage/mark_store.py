@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from logger.translation import kept_text
 from logger.visit.records.reading_records import Mark
 from logger.visit.records.recording_records import Live
 from logger.visit.storage.log_connection import LogConnection
@@ -64,5 +65,5 @@ class MarkStore:
         with self._connection.writing():
             self._connection.execute(
                 "INSERT OR IGNORE INTO mark_void (mark_id, utc_ns, reason) VALUES (?, ?, ?)",
-                (mark_id, self._connection.clock.utc_ns(), reason.strip() or "undone"),
+                (mark_id, self._connection.clock.utc_ns(), reason.strip() or kept_text("undone")),
             )

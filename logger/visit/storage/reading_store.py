@@ -9,7 +9,7 @@ from math import isfinite
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.metrology.context import Context
-from logger.translation import tr, tr_kept
+from logger.translation import kept_text, tr, tr_kept
 from logger.visit.records.condition import OUTSIDE_WALK, STILL_AFTER_STATEMENT_S
 from logger.visit.records.promised_value import PromisedValue
 from logger.visit.records.reading_records import Reading, Span, Taken
@@ -274,7 +274,7 @@ class ReadingStore:
         """Declare a reading mistaken; it stays in the log, with the reason. One that is void keeps its reason."""
         with self._connection.writing():
             if self._by_id(reading_id).void_reason is None:
-                self.corrections.insert_void(reading_id, reason.strip() or "undone")
+                self.corrections.insert_void(reading_id, reason.strip() or kept_text("undone"))
 
     def _keep(
         self,
