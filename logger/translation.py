@@ -173,15 +173,26 @@ def _kept_in(language: str, translations: gettext.NullTranslations, text: str) -
     longest = max(readings, key=lambda reading: _letters(reading[0]))
     if any(reading != longest and _letters(reading[0]) == _letters(longest[0]) for reading in readings):
         return text
-    places = {name: _shown_in_place(translations, value) for name, value in longest[1].items()}
+    typed = {name for literal, name in places_and_literals(longest[0]) if literal.endswith("“")}
+    places = {
+        name: _shown_in_place(language, translations, value, is_typed=name in typed)
+        for name, value in longest[1].items()
+    }
     return translations.pgettext(KEPT, longest[0]).format(**places)
 
 
-def _shown_in_place(translations: gettext.NullTranslations, value: str) -> str:
-    """What fills a place of a kept sentence: a number, or what may be kept itself (why a check was skipped)."""
+def _shown_in_place(
+    language: str, translations: gettext.NullTranslations, value: str, *, is_typed: bool
+) -> str:
+    """What fills a place of a kept sentence: a number, or what may be kept itself (why a check was skipped).
+
+    What stands within quotes was typed: it is read as a word that is offered, and as no sentence with places.
+    """
     if _GROUPED.fullmatch(value):
         return value if decimal_sign() == "." else value.replace(",", "\N{NARROW NO-BREAK SPACE}")
-    return shown_number(value) if _NUMBERS.fullmatch(value) else translations.pgettext(KEPT, value)
+    if _NUMBERS.fullmatch(value) or not value:
+        return shown_number(value)
+    return translations.pgettext(KEPT, value) if is_typed else _kept_in(language, translations, value)
 
 
 def _letters(english: str) -> int:

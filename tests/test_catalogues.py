@@ -129,6 +129,10 @@ def test_a_catalogue_that_is_none_shows_english(folder: Path, content: str) -> N
             "The disk is short of room: 1,204 MB are free.",
             "Auf der Platte ist wenig Platz: 1\u202f204 MB sind frei.",
         ),
+        (
+            "The disk is short of room: Moved from Bed to Desk MB are free.",
+            "Auf der Platte ist wenig Platz: Von Bed nach Desk gelegt MB sind frei.",
+        ),
         ("Moved from Bed 2.5 to Desk", "Von Bed 2.5 nach Desk gelegt"),
         ("Low battery", "Batterie schwach"),
         ("Moved from here to there to Desk", "Moved from here to there to Desk"),
@@ -139,6 +143,7 @@ def test_a_catalogue_that_is_none_shows_english(folder: Path, content: str) -> N
         "number",
         "numbers",
         "thousands",
+        "a sentence in a place",
         "names",
         "no place",
         "two ways to part it",

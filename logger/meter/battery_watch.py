@@ -12,12 +12,15 @@ from logger.meter.interpretation import LineFlag, flags_of
 from logger.meter.lines import LineReading, LineStatus
 from logger.meter.notice_draft import NoticeDraft
 from logger.meter.tokens import Refused, decode, tokens_of
+from logger.translation import kept_text
 
 BATTERY_NOTICE = "low battery"
 """Kind of the notices that the battery is low, and that it no longer is."""
 
-BATTERY_LOW = f"The meter {LineFlag.LOW_BATTERY.value}."
-BATTERY_OVER = "Over: the meter no longer says that its battery is low."
+BATTERY_LOW = kept_text(
+    "The meter says that its battery is low: its values are not to be trusted until it is changed."
+)
+BATTERY_OVER = kept_text("Over: the meter no longer says that its battery is low.")
 
 MARKS_WITHIN_S = 60.0
 """Two marks within this time are no damage. A mark that is a line of its own may come once in many values."""

@@ -9,6 +9,7 @@ import re
 
 from logger.meter.lines import LineReading
 from logger.meter.notice_draft import NoticeDraft
+from logger.translation import kept_text
 
 NAMED_LINES = 2
 """A channel was named by so many lines at least; one alone may be damaged."""
@@ -53,10 +54,9 @@ class ChannelTurns:
         if not 1 < len(named) <= MAX_CHANNELS:
             self.problem = ""
             return []
-        names = f"{', '.join(named[:-1])} and {named[-1]}"
-        self.problem = (
-            f"The lines name several channels, {names}, so no value is settled. Set the meter to send one."
-        )
+        self.problem = kept_text(
+            "The lines name several channels ({channels}), so no value is settled. Set the meter to send one."
+        ).format(channels=", ".join(named))
         return [] if before else [NoticeDraft("channels", self.problem)]
 
 

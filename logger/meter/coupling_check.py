@@ -16,6 +16,7 @@ from logger.meter.lines import LineReading, LineStatus
 from logger.meter.stream_line import StreamLine
 from logger.meter.tokens import Refused, decode
 from logger.meter.vocabulary import Role, meaning_of
+from logger.translation import kept_text
 
 CONTRADICTED_S = 10.0
 """A line without a mark is not read for so long after one that said DC: a span that settles takes less, and a knob that
@@ -27,7 +28,7 @@ MIN_OTHER_LINES = 2
 REPEATED_LINES = 5
 """A line of its own that came so often comes with every value: that it stays away says something too."""
 
-CONTRADICTED_NOTE = (
+CONTRADICTED_NOTE = kept_text(
     "some lines of the meter say DC and others say neither AC nor DC; set it to AC volts alone, and wait 10 s"
 )
 

@@ -12,6 +12,7 @@ from datetime import date, datetime
 
 from logger.clock import NS_PER_S
 from logger.meter.notice_draft import NoticeDraft
+from logger.translation import kept_text
 
 STORED_NOTICE = "other date"
 """Kind of the notice that the lines carry another date than today's."""
@@ -81,9 +82,11 @@ class DateWatch:
         return [
             NoticeDraft(
                 STORED_NOTICE,
-                f"The lines carry the date {shown}, and today is {self._today.isoformat()}: the meter sends stored "
-                "values, or its clock is wrong. Stored values are not what is there now. Check that the value follows "
-                "the meter's display.",
+                kept_text(
+                    "The lines carry the date {date}, and today is {today}: the meter sends stored values, or its "
+                    "clock is wrong. Stored values are not what is there now. Check that the value follows the meter's "
+                    "display."
+                ).format(date=shown, today=self._today.isoformat()),
             )
         ]
 

@@ -11,6 +11,7 @@ import re
 
 from logger.frozen_value import FrozenValue
 from logger.meter.notice_draft import NoticeDraft
+from logger.translation import kept_text
 
 FROZEN_NOTICE = "frozen"
 """Kind of the two notices in the log: the display is frozen, and its value moves again."""
@@ -20,7 +21,7 @@ CONSTANT_NOTICE = "constant value"
 
 _FROZEN_FOR = re.compile(r" for ([0-9]+) s: ")
 
-MOVES_AGAIN = "The meter's value moves again."
+MOVES_AGAIN = kept_text("The meter's value moves again.")
 
 
 def frozen_for_s(message: str) -> float | None:
@@ -60,23 +61,25 @@ class FrozenDisplay:
             is_new_doubt = not self._is_doubted and value.is_doubtful(time_s, count_volts)
             if self.problem or (value.frozen_since_s is None and not is_new_doubt):
                 return []
-        for_s = value.same_for_s(time_s)
-        shown = f"The display has shown exactly {_display(volts, count_volts)} for {for_s:.0f} s"
+        shown, seconds = _display(volts, count_volts), f"{value.same_for_s(time_s):.0f}"
         if not volts and not self._is_zero_noted and value.is_long_constant(time_s):
             self._is_zero_noted = True
-            return [NoticeDraft("constant zero", f"{shown}. In a zero check that is right.")]
+            zero = kept_text(
+                "The display has shown exactly {value} for {seconds} s. In a zero check that is right."
+            )
+            return [NoticeDraft("constant zero", zero.format(value=shown, seconds=seconds))]
         if not volts:
             return []
         if value.frozen_since_s is None:
             self._is_doubted = True
-            return [
-                NoticeDraft(
-                    CONSTANT_NOTICE,
-                    f"{shown}: so coarse a digit may hide what the body does, or the meter is on HOLD, or has stopped. "
-                    "See whether it follows when something changes.",
-                )
-            ]
-        self.problem = f"{shown}: is the meter on HOLD, or has it stopped?"
+            doubt = kept_text(
+                "The display has shown exactly {value} for {seconds} s: so coarse a digit may hide what the body does, "
+                "or the meter is on HOLD, or has stopped. See whether it follows when something changes."
+            )
+            return [NoticeDraft(CONSTANT_NOTICE, doubt.format(value=shown, seconds=seconds))]
+        self.problem = kept_text(
+            "The display has shown exactly {value} for {seconds} s: is the meter on HOLD, or has it stopped?"
+        ).format(value=shown, seconds=seconds)
         return [NoticeDraft(FROZEN_NOTICE, self.problem)]
 
 

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from collections import deque
 
+from logger.meter.interpretation import OTHER_VALUES
 from logger.meter.lines import NEGATIVE_NOTE, LineReading, LineStatus
 from logger.meter.notice_draft import NoticeDraft
+from logger.translation import kept_text
 
 MIN_TURNS = 4
 TURNS_WITHIN_S = 30.0
@@ -50,11 +52,15 @@ class FunctionTurns:
         last_s, self._turning_s = self._turning_s, time_s
         if last_s is not None and time_s - last_s < AGAIN_AFTER_S:
             return []
-        sends = reading.note.partition(";")[0].removeprefix("the meter sends ") or "something else"
-        return [
-            NoticeDraft(
-                "function",
-                f"The meter sends AC volts and {sends} in turn. Only the AC volts are read; set it to AC volts alone "
-                "to have no pauses between them.",
-            )
-        ]
+        message = kept_text(
+            "The meter sends AC volts and {other} in turn. Only the AC volts are read; set it to AC volts alone to "
+            "have no pauses between them."
+        )
+        return [NoticeDraft("function", message.format(other=_other_of(reading.note)))]
+
+
+def _other_of(note: str) -> str:
+    """What a line is of that is no AC volts, by why it was not read."""
+    if note == NEGATIVE_NOTE:
+        return kept_text("negative volts")
+    return OTHER_VALUES[note].name if note in OTHER_VALUES else kept_text("something else")

@@ -11,6 +11,7 @@ from collections import deque
 from logger.meter.lines import NEGATIVE_NOTE, TEACH_AGAIN_NOTE, LineReading, LineStatus
 from logger.meter.notice_draft import NoticeDraft
 from logger.meter.tokens import COMMA_NOTE, is_for_other_form, is_for_unknown_word
+from logger.translation import kept_text
 
 SILENT_S = 5.0
 """No line for so long while the port is open: the meter is off, or its cable end came loose."""
@@ -39,16 +40,13 @@ MIN_READ_SHARE = 0.5
 WHOLE_NOTES = frozenset({TEACH_AGAIN_NOTE, NEGATIVE_NOTE, COMMA_NOTE})
 """Lines that are refused for these reasons came whole."""
 
-KEEP_ON = (
-    "Switch it on again with the automatic power-off turned off: on many meters by holding a key while switching on; "
-    "its manual says which."
-)
-NOTHING_COMES = (
+NOTHING_COMES = kept_text(
     "Nothing has come from the meter since the start. Is it on, its data output switched on, and the cable plugged in "
     "at both ends?"
 )
-CHECK_CONTACT_AND_CABLE = "It may be the probe's contact or the cable: check both, and the plug."
-NOISE = "Noise comes from the port, and no lines. The rate or the framing is not the meter's, or the plug is loose."
+NOISE = kept_text(
+    "Noise comes from the port, and no lines. The rate or the framing is not the meter's, or the plug is loose."
+)
 
 
 class LineFlow:
@@ -163,11 +161,13 @@ class LineFlow:
     def _end_interruption(self, time_s: float) -> NoticeDraft:
         before, self.interruption = self.interruption, ""
         if before == NOTHING_COMES:
-            return NoticeDraft("meter back", "The meter sends now.")
+            return NoticeDraft("meter back", kept_text("The meter sends now."))
         since_s = self._last_s or self._started_s or 0.0
         if before == NOISE:
-            return NoticeDraft("meter back", f"Lines come again, after {time_s - since_s:.0f} s of noise.")
-        return NoticeDraft("meter back", f"Lines come again, after {time_s - since_s:.0f} s of silence.")
+            message = kept_text("Lines come again, after {seconds} s of noise.")
+        else:
+            message = kept_text("Lines come again, after {seconds} s of silence.")
+        return NoticeDraft("meter back", message.format(seconds=f"{time_s - since_s:.0f}"))
 
     def _describe_silence(self) -> str:
         """What the silence of a meter that sent is most likely."""
@@ -179,21 +179,30 @@ class LineFlow:
         again = self._on_before_s is not None and abs(on_for_s - self._on_before_s) < AUTO_OFF_TOLERANCE_S
         self._on_before_s = on_for_s
         if on_for_s < MIN_ON_S:
-            return (
-                f"No line has come for {SILENT_S:.0f} s: the meter is switched off, its end of the cable is loose, or "
-                "the link to it or this computer stood still."
+            return kept_text(
+                "No line has come for {seconds} s: the meter is switched off, its end of the cable is loose, or the "
+                "link to it or this computer stood still."
+            ).format(seconds=f"{SILENT_S:.0f}")
+        if again:
+            text = kept_text(
+                "The meter stopped sending {minutes} minutes after it began, as the last time: its automatic "
+                "power-off, most likely. Switch it on again with the automatic power-off turned off: on many meters by "
+                "holding a key while switching on; its manual says which."
             )
-        if round_number or again:
-            return (
-                f"The meter stopped sending {on_for_s / 60:.0f} minutes after "
-                f"{'it began, as the last time' if again else 'the start'}: its automatic power-off, most likely. "
-                f"{KEEP_ON}"
+        elif round_number:
+            text = kept_text(
+                "The meter stopped sending {minutes} minutes after the start: its automatic power-off, most likely. "
+                "Switch it on again with the automatic power-off turned off: on many meters by holding a key while "
+                "switching on; its manual says which."
             )
-        return (
-            f"The meter has stopped sending after {on_for_s / 60:.0f} minutes: it is switched off (perhaps by its "
-            "automatic power-off), its end of the cable is loose, or the link to it or this computer stood still. "
-            f"If it was switched off: {KEEP_ON[0].lower()}{KEEP_ON[1:]}"
-        )
+        else:
+            text = kept_text(
+                "The meter has stopped sending after {minutes} minutes: it is switched off (perhaps by its automatic "
+                "power-off), its end of the cable is loose, or the link to it or this computer stood still. If it was "
+                "switched off: switch it on again with the automatic power-off turned off: on many meters by holding a "
+                "key while switching on; its manual says which."
+            )
+        return text.format(minutes=f"{on_for_s / 60:.0f}")
 
     def _take_verdict(self, is_whole: bool) -> list[NoticeDraft]:
         """Whether lines begin to arrive damaged, or arrive whole again."""
@@ -201,18 +210,25 @@ class LineFlow:
         refused, lines = sum(self._refused), len(self._refused)
         if self.damage and not refused:
             self.damage = ""
-            return [NoticeDraft("damaged lines", "Over: the lines arrive whole again.")]
+            return [NoticeDraft("damaged lines", kept_text("Over: the lines arrive whole again."))]
         if self.damage or is_whole or refused < MIN_DAMAGED_LINES or lines - refused < MIN_READ_SHARE * lines:
             return []
-        count = f"{refused} of the last {lines} were refused"
         if 2 * sum(self._refused_whole) >= refused:
             # Nothing on the lines tells a digit that the cable has changed from a value that the probe has lost.
-            self.damage = f"Lines contradict those beside them and are refused. {CHECK_CONTACT_AND_CABLE}"
-            message = f"Lines contradict those beside them: {count}. {CHECK_CONTACT_AND_CABLE}"
+            self.damage = kept_text(
+                "Lines contradict those beside them and are refused. It may be the probe's contact or the cable: check "
+                "both, and the plug."
+            )
+            message = kept_text(
+                "Lines contradict those beside them: {refused} of the last {lines} were refused. It may be the probe's "
+                "contact or the cable: check both, and the plug."
+            )
         else:
-            self.damage = "Lines arrive damaged and are refused. Check the plug and the cable."
-            message = f"Lines arrive damaged: {count}. Check the plug and the cable."
-        return [NoticeDraft("damaged lines", message)]
+            self.damage = kept_text("Lines arrive damaged and are refused. Check the plug and the cable.")
+            message = kept_text(
+                "Lines arrive damaged: {refused} of the last {lines} were refused. Check the plug and the cable."
+            )
+        return [NoticeDraft("damaged lines", message.format(refused=refused, lines=lines))]
 
 
 _DIGITS_ALIKE = bytes.maketrans(b"123456789", b"0" * 9)

@@ -10,6 +10,7 @@ import re
 from logger.meter.lines import LineReading
 from logger.meter.notice_draft import NoticeDraft
 from logger.meter.vocabulary import Quantity, Role, meaning_of
+from logger.translation import kept_text
 
 LEARNED_LINES = 10
 """So many lines of a form in a row make it the meter's."""
@@ -21,11 +22,11 @@ SHOWN_S = 300.0
 """For so long the window shows that the form is another."""
 MAX_EXAMPLE = 40
 
-HELD_PROBLEM = (
+HELD_PROBLEM = kept_text(
     "Since the port was lost the lines have another form than before. Nothing is settled: if another meter is at the "
     "port, stop, and start the recording again with its settings."
 )
-OTHER_METER_NOTE = "after the port was lost the lines have another form, as another meter's have"
+OTHER_METER_NOTE = kept_text("after the port was lost the lines have another form, as another meter's have")
 """Why a line is no sample that has another form than those before the port was lost."""
 
 _STATES = frozenset(
@@ -124,22 +125,20 @@ class LineFormWatch:
         if is_first:
             return []
         self._shown_until_s, self._other_form = time_s + SHOWN_S, form
-        self._problem = "The meter's lines have another form than before. Is it another meter?"
-        return [
-            NoticeDraft(
-                "line form",
-                f"The lines have another form: {_example(before)} before, {_example(raw)} now. {self._what_to_do()}",
+        self._problem = kept_text("The meter's lines have another form than before. Is it another meter?")
+        message = (
+            kept_text(
+                "The lines have another form: {before} before, {now} now. The port was lost in between, so it may be "
+                "another device: nothing is settled. Stop, and start the recording again with the settings of the "
+                "meter that is at the port."
             )
-        ]
-
-    def _what_to_do(self) -> str:
-        """What to do about another form, as whole sentences."""
-        if self._is_held:
-            return (
-                "The port was lost in between, so it may be another device: nothing is settled. Stop, and start the "
-                "recording again with the settings of the meter that is at the port."
+            if self._is_held
+            else kept_text(
+                "The lines have another form: {before} before, {now} now. If this is another meter, stop, and record "
+                "with its own description."
             )
-        return "If this is another meter, stop, and record with its own description."
+        )
+        return [NoticeDraft("line form", message.format(before=_example(before), now=_example(raw)))]
 
 
 def _example(raw: bytes) -> str:

@@ -35,10 +35,10 @@ from logger.meter.tokens import (
     decode,
     inner_control,
     is_no_value,
-    other_form,
     tokens_of,
 )
 from logger.meter.vocabulary import Role, meaning_of
+from logger.translation import kept_text
 
 
 def reader_of(line_format: LineFormat) -> Callable[[bytes], LineReading]:
@@ -49,13 +49,13 @@ def reader_of(line_format: LineFormat) -> Callable[[bytes], LineReading]:
 def read_formatted_line(line_format: LineFormat, raw: bytes) -> LineReading:
     """Read one line, without its terminator, by a line format."""
     if len(raw) > MAX_LINE_BYTES:
-        return LineReading(LineStatus.UNREADABLE, note="the line is too long")
+        return LineReading(LineStatus.UNREADABLE, note=kept_text("the line is too long"))
     try:
         found = interpret_by_format(line_format, raw)
         if isinstance(found, OverRange):
             return LineReading(LineStatus.OVERLOAD, None, OVERLOAD_NOTE, found.span, found.flags)
         if line_format.is_bare and found.has_unit:
-            raise other_form("a unit")
+            raise Refused(kept_text("it has a unit, not as when the meter was taught"))
         volts = checked_volts(found, line_format.scale)
     except Refused as refused:
         # A line of another form may still say that there is an overload, or what the meter's knob was turned to.
@@ -87,22 +87,32 @@ def interpret_by_format(line_format: LineFormat, raw: bytes) -> Value | OverRang
         tokens = tokens_of(text)
         values = [token for name, token in pairwise(tokens) if is_value_of(line_format.key, name, token)]
         if len(values) != line_format.occurrences:
-            raise other_form(f"{len(values)} values named {line_format.key}")
+            note = (
+                kept_text("it has one value named {key}, not as when the meter was taught")
+                if len(values) == 1
+                else kept_text("it has {n} values named {key}, not as when the meter was taught")
+            )
+            raise Refused(note.format(n=len(values), key=line_format.key))
         value = values[line_format.occurrence - 1]
         if value.kind is TokenKind.OVERLOAD or text[value.start : value.end] in line_format.overload_words:
             if value.kind is TokenKind.OVERLOAD and is_no_value(value.text):
                 raise Refused(NO_VALUE_NOTE)
             return OverRange((value.start, value.end), frozenset())
         if value.kind is not TokenKind.NUMBER:
-            raise Refused(f"{line_format.key} has no number")
+            raise Refused(kept_text("{key} has no number").format(key=line_format.key))
         return interpret(tokens, value, frozenset(line_format.known_words))
     spans = fields_of(text, line_format.separator)
     if (line_format.fields is not None and len(spans) != line_format.fields) or len(
         spans
     ) < line_format.field:
-        raise other_form(f"{len(spans)} fields instead of {line_format.fields or line_format.field}")
+        note = (
+            kept_text("it has one field instead of {expected}, not as when the meter was taught")
+            if len(spans) == 1
+            else kept_text("it has {n} fields instead of {expected}, not as when the meter was taught")
+        )
+        raise Refused(note.format(n=len(spans), expected=line_format.fields or line_format.field))
     if inner_control(text):
-        raise Refused("there is a control character in the middle")
+        raise Refused(kept_text("there is a control character in the middle"))
     tokens, value_token = [], None
     for number, (start, end) in enumerate(spans, 1):
         if number == line_format.field:
@@ -113,7 +123,9 @@ def interpret_by_format(line_format: LineFormat, raw: bytes) -> Value | OverRang
             marks = [token for token in of_field if token.kind is TokenKind.OVERLOAD]
             if len(numbers) + len(marks) != 1:
                 raise Refused(
-                    f"field {number} has no number" if not numbers else "two numbers stand in one field"
+                    kept_text("two numbers stand in one field")
+                    if numbers
+                    else kept_text("field {number} has no number").format(number=number)
                 )
             value_token = (numbers or marks)[0]
         elif number in line_format.ignored_fields or start == end:

@@ -43,13 +43,15 @@ from __future__ import annotations
 import re
 from decimal import Decimal
 from enum import StrEnum
+from functools import reduce
 from typing import NamedTuple
 
 from logger.diagnostics import log_exception
-from logger.meter.interpretation import LineFlag, NotAcVolts, OverRange, Value, interpret
+from logger.meter.interpretation import FLAG_NOTES, LineFlag, NotAcVolts, OverRange, Value, interpret
 from logger.meter.interpretation.doubts import FACTOR_NAMES
 from logger.meter.splitter import MAX_LINE_BYTES
 from logger.meter.tokens import AmbiguousComma, Refused, decode, tokens_of
+from logger.translation import kept_text
 
 MAX_VOLTS = 100_000.0
 """No meter shows more, with any probe; a larger number is a damaged one."""
@@ -67,13 +69,13 @@ MAX_ZERO_OFFSET_VOLTS, MIN_ZERO_OFFSET_VOLTS = 0.010, 0.001
 """A meter's zero may lie so many counts too low, or so many volts where its counts are finer, and no more volts than
 the first whatever a count is worth. No source; meters are specified to some counts."""
 
-NEGATIVE_NOTE = "the meter sends negative volts; set it to AC volts"
-OVERLOAD_NOTE = "the voltage is above the meter's range"
-CUT_NOTE = "the line was cut off, had no end, or came in parts too far apart to be one line"
-TEACH_AGAIN_NOTE = (
+NEGATIVE_NOTE = kept_text("the meter sends negative volts; set it to AC volts")
+OVERLOAD_NOTE = kept_text("the voltage is above the meter's range")
+CUT_NOTE = kept_text("the line was cut off, had no end, or came in parts too far apart to be one line")
+TEACH_AGAIN_NOTE = kept_text(
     "the meter's range is another than when its scale was taught; teach it again, or set the range back"
 )
-MISTAKE_NOTE = "reading it failed by a mistake of this software; please report the line"
+MISTAKE_NOTE = kept_text("reading it failed by a mistake of this software; please report the line")
 """Tests and the fuzz campaign take this note for a failure."""
 
 
@@ -165,7 +167,7 @@ _LONG_DIGITS = re.compile(r"[0-9]{10}")
 
 def _read(raw: bytes, shape: bytes | None) -> LineReading:
     if len(raw) > MAX_LINE_BYTES:
-        return LineReading(LineStatus.UNREADABLE, note="the line is too long")
+        return LineReading(LineStatus.UNREADABLE, note=kept_text("the line is too long"))
     try:
         text = decode(raw)
         sense = interpret(tokens_of(text))
@@ -213,11 +215,11 @@ def checked_volts(value: Value, scale: float = 1.0) -> float | None:
     number = value.token.text
     mantissa = re.split("[eE]", number)[0]
     if sum(char.isdigit() for char in mantissa.lstrip("+-0.")) > MAX_DIGITS:
-        raise Refused("no meter has as many digits")
+        raise Refused(kept_text("no meter has as many digits"))
     if abs(float(number)) == INFINITY:
         return None
     if float(number) == NOT_A_NUMBER:
-        raise Refused("the meter says that it has no number")
+        raise Refused(kept_text("the meter says that it has no number"))
     if not float(number):
         return 0.0
     if number[0] == "-" and not _is_zero_offset(value, scale):
@@ -229,7 +231,7 @@ def checked_volts(value: Value, scale: float = 1.0) -> float | None:
         # Decimal, so that 273 counts of a millivolt are 0.273 V to the last bit.
         volts = float(Decimal(number).scaleb(value.exponent) * Decimal(repr(scale)))
     if volts > MAX_VOLTS:
-        raise Refused("no meter reads as much")
+        raise Refused(kept_text("no meter reads as much"))
     return volts
 
 
@@ -249,7 +251,10 @@ def _is_zero_offset(value: Value, scale: float) -> bool:
 
 def flags_note(flags: frozenset[LineFlag]) -> str:
     """What the flags of a line say, for the user."""
-    return "; ".join(f"the meter {flag.value}" for flag in sorted(flags))
+    notes = [note for flag, note in FLAG_NOTES.items() if flag in flags]
+    return reduce(
+        lambda one, other: kept_text("{one} (also: {other})").format(one=one, other=other), notes or [""]
+    )
 
 
 def _volts(number: str, exponent: int) -> float:

@@ -11,24 +11,47 @@ from __future__ import annotations
 
 from logger.meter.battery_watch import BatteryWatch
 from logger.meter.channel_turns import ChannelTurns
+from logger.meter.coupling_check import CONTRADICTED_NOTE
 from logger.meter.frozen_display import FrozenDisplay
 from logger.meter.function_turns import FunctionTurns
-from logger.meter.interpretation import LineFlag
+from logger.meter.interpretation import OTHER_VALUES, LineFlag
 from logger.meter.last_digit import shown_digit
 from logger.meter.line_flow import LineFlow
 from logger.meter.line_form import LineFormWatch
 from logger.meter.lines import NEGATIVE_NOTE, TEACH_AGAIN_NOTE, LineReading, LineStatus
 from logger.meter.notice_draft import NoticeDraft
-from logger.meter.tokens import COMMA_NOTE, NO_VALUE_NOTE, is_for_other_form, is_for_unknown_word
+from logger.meter.tokens import (
+    COMMA_NOTE,
+    NO_VALUE_NOTE,
+    is_for_other_form,
+    is_for_unknown_word,
+    unknown_word_sentence,
+)
 from logger.meter.unit_watch import OPEN_UNIT_NOTE, UnitWatch
+from logger.translation import kept_text
 
 SURE_LINES = 2
 """So many lines in a row must say the same before it counts: one may be damaged in a way that reads."""
 
-OTHER_FORM = (
-    "The meter now sends another line form than the taught one ({}), so its lines are not read. Teach it again "
+OTHER_FORM = kept_text(
+    "The meter now sends another line form than the taught one ({note}), so its lines are not read. Teach it again "
     "(identify it, type what its display shows, and keep it); or stop, and record without its description."
 )
+
+OTHER_RANGE = kept_text(
+    "The meter's range is another than when its scale was taught; teach it again, or set the range back."
+)
+NEGATIVE = kept_text("The meter sends negative volts; set it to AC volts.")
+OPEN_COMMA = kept_text(
+    "A comma may be a decimal comma or separate thousands. Lines such as 0,273 or 12,04 settle it."
+)
+NO_VALUE = kept_text(
+    "The meter shows dashes and no value: it may be measuring anew, or it cannot measure what is at its input."
+)
+CONTRADICTED = kept_text(
+    "Some lines of the meter say DC and others say neither AC nor DC; set it to AC volts alone, and wait 10 s."
+)
+NO_AC_VOLTS = kept_text("The meter does not send AC volts.")
 
 NO_VALUE_LINES = 8
 """So many lines of dashes in a row are more than a meter shows while it changes its range."""
@@ -37,7 +60,7 @@ RANGE_NOTICE_EVERY_S = 60.0
 """A meter that goes to and fro between two ranges gives one notice in this time."""
 
 
-SEVERAL_CHANNELS_NOTE = "the lines name several channels"
+SEVERAL_CHANNELS_NOTE = kept_text("the lines name several channels")
 
 
 class MeterMonitor:
@@ -160,24 +183,24 @@ class MeterMonitor:
     def _watch_state(self, reading: LineReading, out: list[NoticeDraft]) -> None:
         """Function and flags: what the line says of the meter besides its value."""
         if reading.note == TEACH_AGAIN_NOTE:
-            state = ("teach again", _sentence(reading.note))
+            state = ("teach again", OTHER_RANGE)
         elif is_for_other_form(reading.note):
-            state = ("teach again", OTHER_FORM.format(reading.note))
+            state = ("teach again", OTHER_FORM.format(note=reading.note))
         elif reading.note == NEGATIVE_NOTE:
-            state = ("function", _sentence(reading.note))
+            state = ("function", NEGATIVE)
         elif is_for_unknown_word(reading.note):
-            state = ("unknown word", _sentence(reading.note))
+            state = ("unknown word", unknown_word_sentence(reading.note))
         elif reading.note == COMMA_NOTE:
-            state = ("comma", f"{_sentence(reading.note)} Lines such as 0,273 or 12,04 settle it.")
+            state = ("comma", OPEN_COMMA)
         elif reading.note == NO_VALUE_NOTE:
-            state = ("no value", _sentence(reading.note))
+            state = ("no value", NO_VALUE)
         elif reading.status is LineStatus.UNREADABLE:
             return
         elif reading.status is LineStatus.NOT_AC_VOLTS:
-            state = ("function", _sentence(reading.note))
+            state = ("function", _function_sentence(reading.note))
         elif flags := reading.flags - {LineFlag.LOW_BATTERY}:
             flag = min(flags, key=list(LineFlag).index)
-            state = (_KIND[flag], f"The meter {flag.value}.")
+            state = _STATE_OF[flag]
         else:
             state = ("", "")
         if state == self._state:
@@ -194,10 +217,8 @@ class MeterMonitor:
         before, self._state = self._state, state
         if state[1]:
             out.append(NoticeDraft(*state))
-        elif before[0] == "function":
-            out.append(NoticeDraft("function", "The meter sends AC volts again."))
         else:
-            out.append(NoticeDraft(before[0], f"Over: {before[1][0].lower()}{before[1][1:]}"))
+            out.append(NoticeDraft(before[0], _OVER[before[0]]))
 
     def _watch_range(self, time_s: float, raw: bytes, reading: LineReading, out: list[NoticeDraft]) -> None:
         """A change of the last digit's worth: another range, by hand or by itself.
@@ -219,28 +240,56 @@ class MeterMonitor:
         self._range_changes += 1
         if self._range_noticed_s is not None and time_s - self._range_noticed_s < RANGE_NOTICE_EVERY_S:
             return
-        more = (
-            f" (changed {self._range_changes} times since the last such notice)"
+        message = (
+            kept_text(
+                "The meter changed its range: the last digit is now {now}, before {before} (changed {n} times since "
+                "the last such notice)."
+            )
             if self._range_changes > 1
-            else ""
-        )
+            else kept_text("The meter changed its range: the last digit is now {now}, before {before}.")
+        ).format(now=resolution, before=before, n=self._range_changes)
         self._range_noticed_s, self._range_changes = time_s, 0
-        message = f"The meter changed its range: the last digit is now {resolution}, before {before}{more}."
         out.append(NoticeDraft("range", message))
 
 
 _DIGITS_ALIKE = bytes.maketrans(b"123456789", b"0" * 9)
 
-_KIND = {
-    LineFlag.HOLD: "hold",
-    LineFlag.EXTREME: "hold",
-    LineFlag.RELATIVE: "hold",
-    LineFlag.LOW_IMPEDANCE: "low impedance",
+_STATE_OF = {
+    LineFlag.HOLD: ("hold", kept_text("The meter holds its display; release HOLD.")),
+    LineFlag.EXTREME: (
+        "hold",
+        kept_text("The meter shows a minimum, maximum or average; switch to the value of this moment."),
+    ),
+    LineFlag.RELATIVE: (
+        "hold",
+        kept_text("The meter shows the difference from a stored value; switch REL off."),
+    ),
+    LineFlag.LOW_IMPEDANCE: (
+        "low impedance",
+        kept_text(
+            "The meter has its low input impedance on, which takes the body voltage away; switch it off."
+        ),
+    ),
 }
+"""Kind and sentence of the notice of each flag."""
+
+_OVER = {
+    "teach again": kept_text("Over: the lines are read again as the meter was taught."),
+    "function": kept_text("The meter sends AC volts again."),
+    "unknown word": kept_text("Over: the lines are read again, without a word that is not known."),
+    "comma": kept_text("Over: the comma of the numbers is no longer open."),
+    "no value": kept_text("Over: the meter shows values again."),
+    "hold": kept_text("Over: the meter shows the value of this moment again."),
+    "low impedance": kept_text("Over: the meter's low input impedance is off again."),
+}
+"""What is said of each kind when it is over."""
 
 
-def _sentence(note: str) -> str:
-    return f"{note[0].upper()}{note[1:].rstrip('.')}." if note else "The meter does not send AC volts."
+def _function_sentence(note: str) -> str:
+    """That the meter sends something else than AC volts, by why its line was not read."""
+    if note == CONTRADICTED_NOTE:
+        return CONTRADICTED
+    return OTHER_VALUES[note].sentence if note in OTHER_VALUES else NO_AC_VOLTS
 
 
 def _count_volts(raw: bytes, reading: LineReading) -> float:

@@ -20,6 +20,7 @@ from logger.diagnostics import log_exception, logged
 from logger.errors import StillvoltError
 from logger.meter.adapter_finder import AdapterFinder
 from logger.meter.port import READ_TIMEOUT_S, PortInfo, PortSettings, list_ports, open_port
+from logger.translation import kept_text
 
 RETRY_S = 0.5
 """How often a lost port is tried again. Recording has to go on within 2 s of the cable's return."""
@@ -188,8 +189,8 @@ class PortReader:
         self._close()
         with logged("listing the ports"):  # it is a help only
             self._finder.note_loss(self._settings)
-        reason = (
-            f"The port {self._settings.url} was lost ({_cause(error)}); recording goes on when it is back."
+        reason = kept_text("The port {port} was lost ({cause}); recording goes on when it is back.").format(
+            port=self._settings.url, cause=_cause(error)
         )
         self._sink.put(PortLost(self._clock.utc_ns(), self._clock.steady_ns(), reason))
 
@@ -230,7 +231,7 @@ def _cause(error: Exception) -> str:
     if isinstance(error, OSError) and (
         "Errno 5" in text or "returned no data" in text or "Errno 6" in text or "Errno 19" in text
     ):
-        return "the cable was pulled or the device was switched off"
+        return kept_text("the cable was pulled or the device was switched off")
     if "disconnected" in text:
-        return "the other end closed the connection"
+        return kept_text("the other end closed the connection")
     return text or type(error).__name__

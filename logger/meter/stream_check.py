@@ -33,8 +33,9 @@ from logger.meter.number_layout import NumberLayout
 from logger.meter.stream_history import RECENT_LINES, StreamHistory
 from logger.meter.stream_line import StreamLine
 from logger.meter.unit_watch import has_unit
+from logger.translation import kept_text
 
-DAMAGED_NOTE = "its number does not fit the lines around it, so it was probably damaged on the way"
+DAMAGED_NOTE = kept_text("its number does not fit the lines around it, so it was probably damaged on the way")
 CONTRADICTING_NOTES = frozenset({DAMAGED_NOTE, NEGATIVE_NOTE})
 """Lines that are refused for these reasons show a voltage, and another one than those beside them."""
 

@@ -12,13 +12,14 @@ from enum import Enum, auto
 from typing import NamedTuple
 
 from logger.meter.vocabulary import Role, meaning_of
+from logger.translation import kept_text
 
 
 class Refused(Exception):
     """The line cannot be read; the message is the reason, for the user."""
 
 
-COMMA_NOTE = "a comma may be a decimal comma or separate thousands"
+COMMA_NOTE = kept_text("a comma may be a decimal comma or separate thousands")
 
 
 class AmbiguousComma(Refused):
@@ -35,8 +36,8 @@ class AmbiguousComma(Refused):
         self.exponent = exponent
 
 
-UNKNOWN_WORD_NOTE = (
-    "{!r} is not known, so the value may be none of this moment: if the meter always sends it, teach the meter to "
+UNKNOWN_WORD_NOTE = kept_text(
+    "{word} is not known, so the value may be none of this moment: if the meter always sends it, teach the meter to "
     "Stillvolt (identify it)"
 )
 _UNKNOWN_WORD_END = UNKNOWN_WORD_NOTE.partition("}")[2]
@@ -44,9 +45,14 @@ _UNKNOWN_WORD_END = UNKNOWN_WORD_NOTE.partition("}")[2]
 
 def unknown_word(text: str) -> Refused:
     """The refusal of a line for a word on it that may say anything of the value."""
-    return Refused(
-        UNKNOWN_WORD_NOTE.format(text if len(text) <= MAX_SHOWN_CHARS else f"{text[: MAX_SHOWN_CHARS - 1]}…")
-    )
+    shown = text if len(text) <= MAX_SHOWN_CHARS else f"{text[: MAX_SHOWN_CHARS - 1]}…"
+    return Refused(UNKNOWN_WORD_NOTE.format(word=repr(shown)))
+
+
+UNKNOWN_WORD_SENTENCE = kept_text(
+    "{word} is not known, so the value may be none of this moment: if the meter always sends it, teach the meter to "
+    "Stillvolt (identify it)."
+)
 
 
 def is_for_unknown_word(note: str) -> bool:
@@ -54,12 +60,16 @@ def is_for_unknown_word(note: str) -> bool:
     return note.endswith(_UNKNOWN_WORD_END)
 
 
-_OTHER_FORM_END = "as when the meter was taught"
+def unknown_word_sentence(note: str) -> str:
+    """Why lines are refused for a word that is not known, as a whole sentence.
+
+    Args:
+        note: the same of one of the lines.
+    """
+    return UNKNOWN_WORD_SENTENCE.format(word=note.removesuffix(_UNKNOWN_WORD_END))
 
 
-def other_form(what: str) -> Refused:
-    """The refusal of a line of another form than the taught one; `what` completes "it has ..."."""
-    return Refused(f"it has {what}, not {_OTHER_FORM_END}")
+_OTHER_FORM_END = ", not as when the meter was taught"
 
 
 def is_for_other_form(note: str) -> bool:
@@ -176,7 +186,7 @@ _OVERLOAD = re.compile(
     r"|(?:-{2,}\.?-*|-+\.-+|-(?: -)+|>{2,})(?![0-9.+-])",
     re.IGNORECASE | re.ASCII,
 )
-NO_VALUE_NOTE = (
+NO_VALUE_NOTE = kept_text(
     "the meter shows dashes and no value: it may be measuring anew, or it cannot measure what is at its input"
 )
 """Dashes stand where a display has nothing to show; that the voltage is too high they do not say."""
@@ -215,10 +225,12 @@ def decode(raw: bytes) -> str:
         text = raw.decode("utf-8")
     except UnicodeDecodeError:
         if any(byte > 0x7F and byte not in _LATIN_SIGNS for byte in raw):
-            raise Refused("it holds bytes that are no text; the port settings may be wrong") from None
+            raise Refused(
+                kept_text("it holds bytes that are no text; the port settings may be wrong")
+            ) from None
         text = "".join(_LATIN_SIGNS.get(byte) or chr(byte) for byte in raw)
     if _OTHER_BLANK_INSIDE.search(text):
-        raise Refused("a blank stands inside the number")
+        raise Refused(kept_text("a blank stands inside the number"))
     return text.translate(_SAME_SIGN)
 
 
@@ -237,15 +249,15 @@ def tokens_of(text: str) -> list[Token]:
     start = len(text) - len(text.lstrip(_CONTROL + " "))
     end = len(text.rstrip(_CONTROL + " "))
     if start >= end:
-        raise Refused("the line is empty")
+        raise Refused(kept_text("the line is empty"))
     before, after = text[:start][-1:], text[end : end + 1]
     for edge, neighbour in ((before, text[start]), (after, text[end - 1])):
         if edge and edge not in _STRAYS and neighbour in _OF_A_NUMBER:
-            raise Refused("a control character stands where a digit may have been")
+            raise Refused(kept_text("a control character stands where a digit may have been"))
     if before and before in _CONTROL and text[start] in ".,":
-        raise Refused("a digit may be missing in front of the point")
+        raise Refused(kept_text("a digit may be missing in front of the point"))
     if inner_control(text):
-        raise Refused("there is a control character in the middle")
+        raise Refused(kept_text("there is a control character in the middle"))
     if text[start] == "{":
         return _json_tokens(text, start, end)
     return _text_tokens(text, start, end, FIELD)
@@ -267,7 +279,7 @@ def _text_tokens(text: str, start: int, end: int, first_gap: int) -> list[Token]
             char == "," and not (comma_is_decimal and text[position + 1 : position + 2].isdigit())
         ):
             if position == start and first_gap == FIELD:
-                raise Refused("the line begins with a separator; something may be missing")
+                raise Refused(kept_text("the line begins with a separator; something may be missing"))
             gap = FIELD
             position += 1
         elif char == "@" and text[position - 1 : position + 2] == " @ ":
@@ -281,7 +293,7 @@ def _text_tokens(text: str, start: int, end: int, first_gap: int) -> list[Token]
             token := _number(text, position, end, gap, comma_is_decimal)
         ):
             if gap == GLUED and out and out[-1].kind in (TokenKind.NUMBER, TokenKind.OVERLOAD):
-                raise Refused("two numbers run into each other")
+                raise Refused(kept_text("two numbers run into each other"))
             out.append(token)
             position, gap = token.end, GLUED
         elif match := _WORD.match(text, position):
@@ -306,12 +318,14 @@ def _text_tokens(text: str, start: int, end: int, first_gap: int) -> list[Token]
             position += 1
         elif char in "-_./" and _between_letters(text, position):
             if char == "/" and _divides_a_unit(text, position, end, out):
-                raise Refused("it is a ratio of units")
+                raise Refused(kept_text("it is a ratio of units"))
             position += 1
         else:
-            raise Refused(f"there is a {char!r} that no meter's line should have")
+            raise Refused(
+                kept_text("there is a {char} that no meter's line should have").format(char=repr(char))
+            )
     if brackets or quotes:
-        raise Refused("a bracket or a quotation mark is missing")
+        raise Refused(kept_text("a bracket or a quotation mark is missing"))
     out.sort(key=lambda token: token.start)
     return out
 
@@ -329,7 +343,7 @@ def _set_asides(body: str, offset: int) -> tuple[str, list[Token]]:
 
     body = _ASIDE.sub(set_aside, body)
     if _TIME_THEN_THREE_DIGITS.search(body):
-        raise Refused("three digits after a time may be its milliseconds or the value")
+        raise Refused(kept_text("three digits after a time may be its milliseconds or the value"))
     return body, asides
 
 
@@ -345,7 +359,7 @@ def _compare_checksum(text: str, checksum: str) -> None:
     for char in text.strip(_CONTROL + " ").removeprefix("$"):
         folded ^= ord(char)
     if int(checksum, 16) != folded:
-        raise Refused("the checksum does not match")
+        raise Refused(kept_text("the checksum does not match"))
 
 
 def _comma_is_decimal(body: str) -> bool:
@@ -354,10 +368,10 @@ def _comma_is_decimal(body: str) -> bool:
         return False
     if _DECIMAL_POINT.search(body):
         if _THOUSANDS_AND_POINT.search(body) and body.count(",") == len(_DIGIT_COMMA.findall(body)):
-            raise Refused("a comma may separate thousands or fields")
+            raise Refused(kept_text("a comma may separate thousands or fields"))
         return False
     if _COMMA_CHAIN.search(body) or _OTHER_COMMA.search(body):
-        raise Refused("a comma may be a decimal comma or separate fields")
+        raise Refused(kept_text("a comma may be a decimal comma or separate fields"))
     return True
 
 
@@ -392,19 +406,19 @@ def _number(text: str, position: int, end: int, gap: int, comma_is_decimal: bool
         word, stop = word[:cut], position + cut
     exponent = _EXPONENT.search(word)
     if word[-1] in ".," or (exponent and _BARE_POINT.search(word)):
-        raise Refused("a digit may be missing beside the point")
+        raise Refused(kept_text("a digit may be missing beside the point"))
     if exponent:
         if exponent[1] == "-" and exponent[2] == "0":
-            raise Refused("a digit of the exponent may be missing")
+            raise Refused(kept_text("a digit of the exponent may be missing"))
         if (
             not exponent[1]
             and not _is_plain_zero(word, exponent[2])
             and abs(float(word.replace(",", "."))) not in (9.9e37, 9.91e37)
         ):
             # IEEE 488.2 NR3 always writes the sign of an exponent; without it, an E may be a damaged digit.
-            raise Refused("an exponent without a sign may be a damaged digit")
+            raise Refused(kept_text("an exponent without a sign may be a damaged digit"))
         if len(exponent[2]) > 2 and not (len(exponent[2]) == 3 and exponent[2][0] == "0"):
-            raise Refused("no meter has such an exponent")
+            raise Refused(kept_text("no meter has such an exponent"))
     return Token(TokenKind.NUMBER, sign + word.replace(",", "."), begin, stop, gap, comma="," in word)
 
 
@@ -422,10 +436,10 @@ def _is_plain_zero(number: str, exponent: str) -> bool:
 def _sign_of_a_name(text: str, position: int, end: int, out: list[Token]) -> int:
     """Take "=" or ":" after a word; return the place after it."""
     if not out or out[-1].kind is not TokenKind.WORD or text[out[-1].end : position].strip(" \"')]"):
-        raise Refused(f"there is a {text[position]!r} in the wrong place")
+        raise Refused(kept_text("there is a {char} in the wrong place").format(char=repr(text[position])))
     if text[position] == "=" and not text[position + 1 : end].strip(" ;,|\t"):
         if all(token.kind is TokenKind.WORD for token in out):
-            raise Refused("the value is missing")
+            raise Refused(kept_text("the value is missing"))
         # "0.273 V=" : the sign of direct voltage.
         out.append(Token(TokenKind.WORD, "⎓", position, position + 1, GLUED))
         return position + 1
@@ -436,7 +450,7 @@ def _sign_of_a_name(text: str, position: int, end: int, out: list[Token]) -> int
 
 def _not_inside_a_word(text: str, position: int, out: list[Token], gap: int) -> None:
     if gap == GLUED and out and out[-1].end == position:
-        raise Refused("an overload mark runs into something else")
+        raise Refused(kept_text("an overload mark runs into something else"))
 
 
 def _between_letters(text: str, position: int) -> bool:
@@ -473,14 +487,14 @@ def _json_tokens(text: str, start: int, end: int) -> list[Token]:
     try:
         json.loads(body)
     except (ValueError, RecursionError):
-        raise Refused("the JSON object is damaged") from None
+        raise Refused(kept_text("the JSON object is damaged")) from None
     out: list[Token] = []
     position = start
     gap = FIELD
     while position < end:
         match = _JSON_PIECE.match(text, position, end)
         if not match:
-            raise Refused("the JSON object is damaged")
+            raise Refused(kept_text("the JSON object is damaged"))
         position = match.end()
         if match["text"] is not None:
             content = match["text"]

@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from logger.meter.lines import LineReading, LineStatus
 from logger.meter.tokens import Refused, decode
-from logger.meter.vocabulary import Meaning, Quantity, Role, WordKind, meaning_of
+from logger.meter.vocabulary import KIND_NAMES, Meaning, Quantity, Role, meaning_of
 
 MAX_SHOWN = 40
 """Longer lines are shortened where they are shown."""
@@ -102,9 +102,9 @@ def _volts_of(words: Sequence[_Word]) -> frozenset[int]:
 
 def _other_than_volts(words: Sequence[_Word]) -> str:
     """What else than AC volts the words say that is measured; empty for nothing."""
-    kinds = {word.meaning.kind for word in words} - {None, WordKind.AC}
+    kinds = {kind for word in words if (kind := word.meaning.kind) is not None and kind in KIND_NAMES}
     if kinds:
-        return f"{min(map(str, kinds))} volts"
+        return min(KIND_NAMES[kind] for kind in kinds)
     if _volts_of(words):
         return ""
     is_plain = all(word.meaning.role in _OF_A_HEADER for word in words)

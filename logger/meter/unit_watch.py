@@ -20,8 +20,9 @@ from logger.meter.lines import LineReading, LineStatus
 from logger.meter.notice_draft import NoticeDraft
 from logger.meter.stream_line import is_step
 from logger.meter.unit_line import UnitLine, unit_line
+from logger.translation import kept_text
 
-ASSUMED_UNIT = "The meter sends no unit: volts assumed. Compare a value with the meter's display."
+ASSUMED_UNIT = kept_text("The meter sends no unit: volts assumed. Compare a value with the meter's display.")
 
 SAME_DIGITS_SHARE = 0.02
 """Digits that differ by no more than this share between two lines are the same: noise of a level."""
@@ -36,7 +37,7 @@ FOLLOWED_COARSER_LINES = 24
 """A coarser unit (V after mV) is followed after so many lines where the unit before it had `MAX_FIRST_LINES` at most;
 else never: a link that always loses the m would give volts."""
 
-OPEN_UNIT_NOTE = "it is not known whether the number is in volts or in millivolts"
+OPEN_UNIT_NOTE = kept_text("it is not known whether the number is in volts or in millivolts")
 """Why a line is no sample while the unit is open."""
 
 MIN_DIGIT_RATIO = 5.0
@@ -46,10 +47,6 @@ MAX_RANGE_DIGIT_RATIO = 50.0
 JUMP_LINES = 16
 """A value has jumped where those of so many lines are of two levels."""
 
-TEACH_UNIT = (
-    "Set the range back; or identify the meter, type what its display shows with its unit, keep it, and record "
-    "with it."
-)
 _VOLTS = re.compile(rb"VOLT|VAC|ACV|VRMS|(?<![A-Z])[MUKN\xb5\xc2]*V(?![A-Z])", re.IGNORECASE)
 
 
@@ -118,7 +115,9 @@ class UnitWatch:
             and (problem := self._bare.take(raw, reading, is_bare)) != self._bare_problem
         ):
             self._bare_problem = problem
-            out.append(NoticeDraft("unit open", problem or "The numbers are written as they were before."))
+            out.append(
+                NoticeDraft("unit open", problem or kept_text("The numbers are written as they were before."))
+            )
         if not self._is_known:
             self._is_known = True
             if is_bare and not (self._bare is not None and self._bare.unit):
@@ -131,25 +130,35 @@ class UnitWatch:
         self._run = run + 1 if before is not None and before[:2] == newest[:2] else 1
         if self._changed and exponent == self._exponent:
             self._changed = ""
-            out.append(NoticeDraft("unit changed", "The unit is again the one before."))
+            out.append(NoticeDraft("unit changed", kept_text("The unit is again the one before.")))
         elif not self._changed and before is not None and _is_unit_alone(before, newest):
             self._exponent, self._before_run = before[0], run
-            self._changed = (
-                f"The unit changed from {_unit(before[0])} to {_unit(exponent)} while the digits stayed: the value may "
-                f"be {10 ** abs(exponent - before[0])}-fold wrong. Nothing is settled. If the display shows "
-                f"{_unit(exponent)}, stop the recording and start it again."
-            )
+            self._changed = kept_text(
+                "The unit changed from {before} to {unit} while the digits stayed: the value may be {factor}-fold "
+                "wrong. Nothing is settled. If the display shows {unit}, stop the recording and start it again."
+            ).format(before=_unit(before[0]), unit=_unit(exponent), factor=10 ** abs(exponent - before[0]))
             out.append(NoticeDraft("unit changed", self._changed))
         elif self._changed and self._is_followed(exponent):
             self._changed = ""
-            out.append(
-                NoticeDraft(
-                    "unit changed",
-                    f"The lines say {_unit(exponent)} again and again, and only the {self._before_run} before them "
-                    f"said {_unit(self._exponent)}: those are {10 ** abs(exponent - self._exponent)}-fold wrong, most "
-                    "likely. From now on the lines are read as they say. Compare a value with the meter's display.",
+            message = (
+                kept_text(
+                    "The lines say {unit} again and again, and only the one before them said {before}: that one is "
+                    "{factor}-fold wrong, most likely. From now on the lines are read as they say. Compare a value "
+                    "with the meter's display."
                 )
+                if self._before_run == 1
+                else kept_text(
+                    "The lines say {unit} again and again, and only the {n} before them said {before}: those are "
+                    "{factor}-fold wrong, most likely. From now on the lines are read as they say. Compare a value "
+                    "with the meter's display."
+                )
+            ).format(
+                unit=_unit(exponent),
+                n=self._before_run,
+                before=_unit(self._exponent),
+                factor=10 ** abs(exponent - self._exponent),
             )
+            out.append(NoticeDraft("unit changed", message))
         return out
 
     def _is_followed(self, exponent: int) -> bool:
@@ -260,11 +269,12 @@ class _BareNumbers:
             self._digit = digit
             self._trusted.add(power)
             return
-        self._jump = (
-            f"The numbers have no unit, and the point of the number moved: from values about {self._values[0]:g} to "
-            f"{number}. They may be millivolts in the one range and volts in the other, so the value may be 1000-fold "
-            f"wrong. Nothing is settled. {TEACH_UNIT}"
-        )
+        self._jump = kept_text(
+            "The numbers have no unit, and the point of the number moved: from values about {before} to {number}. They "
+            "may be millivolts in the one range and volts in the other, so the value may be 1000-fold wrong. Nothing "
+            "is settled. Set the range back; or identify the meter, type what its display shows with its unit, keep "
+            "it, and record with it."
+        ).format(before=f"{self._values[0]:g}", number=number)
 
 
 def describe_unit_line(line: UnitLine) -> str:
@@ -274,14 +284,15 @@ def describe_unit_line(line: UnitLine) -> str:
         line: it.
     """
     if line.other:
-        return (
-            f"A line of its own says that the meter sends {line.other} ({line.text}), and the numbers have no unit. "
-            "Nothing is settled. Set the meter to AC volts, and start the recording again."
-        )
-    return (
-        f"A line of its own states a unit ({line.text}), and the numbers have none: whether it is theirs is not "
-        f"known. Nothing is settled. {TEACH_UNIT}"
-    )
+        return kept_text(
+            "A line of its own says that the meter sends {other} ({line}), and the numbers have no unit. Nothing is "
+            "settled. Set the meter to AC volts, and start the recording again."
+        ).format(other=line.other, line=line.text)
+    return kept_text(
+        "A line of its own states a unit ({line}), and the numbers have none: whether it is theirs is not known. "
+        "Nothing is settled. Set the range back; or identify the meter, type what its display shows with its unit, "
+        "keep it, and record with it."
+    ).format(line=line.text)
 
 
 def _is_unit_alone(before: tuple[int, int, float], newest: tuple[int, int, float]) -> bool:

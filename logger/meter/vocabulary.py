@@ -11,23 +11,25 @@ from dataclasses import dataclass
 from enum import Enum, StrEnum, auto
 from functools import lru_cache
 
+from logger.translation import kept_text
+
 
 class Quantity(StrEnum):
     """What a number is a number of; the value completes "the meter sends ..."."""
 
-    VOLTS = "volts"
-    AMPERES = "amperes"
-    OHMS = "ohms"
-    FARADS = "a capacitance"
-    HERTZ = "a frequency"
-    DEGREES = "a temperature"
-    PERCENT = "percent"
-    DECIBELS = "decibels"
-    WATTS = "a power"
-    SECONDS = "a time"
-    DIODE = "a diode test"
-    GAIN = "a transistor test"
-    WAVEFORM = "a crest factor or a distortion"
+    VOLTS = kept_text("volts")
+    AMPERES = kept_text("amperes")
+    OHMS = kept_text("ohms")
+    FARADS = kept_text("a capacitance")
+    HERTZ = kept_text("a frequency")
+    DEGREES = kept_text("a temperature")
+    PERCENT = kept_text("percent")
+    DECIBELS = kept_text("decibels")
+    WATTS = kept_text("a power")
+    SECONDS = kept_text("a time")
+    DIODE = kept_text("a diode test")
+    GAIN = kept_text("a transistor test")
+    WAVEFORM = kept_text("a crest factor or a distortion")
 
 
 BESIDE_VOLTS = {Quantity.HERTZ, Quantity.PERCENT, Quantity.SECONDS, Quantity.DEGREES}
@@ -41,6 +43,14 @@ class WordKind(StrEnum):
     DC = "DC"
     AC_AND_DC = "AC+DC"
     PEAK = "peak"
+
+
+KIND_NAMES = {
+    WordKind.DC: kept_text("DC volts"),
+    WordKind.AC_AND_DC: kept_text("AC+DC volts"),
+    WordKind.PEAK: kept_text("peak volts"),
+}
+"""What a meter sends that measures a voltage otherwise than as AC."""
 
 
 class Role(Enum):

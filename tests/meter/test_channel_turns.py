@@ -37,7 +37,7 @@ def test_channels_in_turn_are_named_once_and_as_long_as_they_come(turn):
     assert monitor.no_sample_note == SEVERAL_CHANNELS_NOTE
     (message,) = [one for one in messages if "channels" in one]
     assert monitor.problem == message
-    assert re.search(r"1\)? and", message)
+    assert re.search(r"1\)?, ", message)
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,7 @@ import io
 
 import pytest
 
-from logger.meter.interpretation import LineFlag
+from logger.meter.interpretation import FLAG_NOTES, LineFlag
 from logger.meter.lines import MISTAKE_NOTE, LineStatus, read_any_line, read_line
 from logger.meter.recorded_stream import read_stream
 from logger.meter.tokens import decode
@@ -367,7 +367,7 @@ def test_states_of_the_meter(line: str, flag: LineFlag, is_live: bool) -> None:
     reading = read_line(line.encode())
     assert (reading.status, reading.volts, reading.flags) == (LineStatus.VOLTS, 0.273, frozenset({flag}))
     assert reading.is_live is is_live
-    assert reading.note == f"the meter {flag.value}"
+    assert reading.note == FLAG_NOTES[flag]
 
 
 def test_a_shape_that_is_known_is_read_as_carefully_as_the_first_time() -> None:

@@ -11,16 +11,26 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from logger.meter.interpretation.decision import OTHER_KIND_NOTES, decide
+from logger.meter.interpretation.decision import OTHER_KIND_NOTES, OTHER_VALUES, decide
 from logger.meter.interpretation.doubts import refuse_doubtful
 from logger.meter.interpretation.items import items_of
 from logger.meter.interpretation.name_binding import bind_names
-from logger.meter.interpretation.results import LineFlag, NotAcVolts, OverRange, Value
+from logger.meter.interpretation.results import FLAG_NOTES, LineFlag, NotAcVolts, OverRange, Value
 from logger.meter.interpretation.segments import segment
 from logger.meter.interpretation.unit_binding import bind_units
 from logger.meter.tokens import Token
 
-__all__ = ["OTHER_KIND_NOTES", "LineFlag", "NotAcVolts", "OverRange", "Value", "flags_of", "interpret"]
+__all__ = [
+    "FLAG_NOTES",
+    "OTHER_KIND_NOTES",
+    "OTHER_VALUES",
+    "LineFlag",
+    "NotAcVolts",
+    "OverRange",
+    "Value",
+    "flags_of",
+    "interpret",
+]
 
 
 def interpret(

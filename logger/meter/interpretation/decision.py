@@ -20,10 +20,10 @@ from logger.meter.tokens import (
     AmbiguousComma,
     Refused,
     is_no_value,
-    other_form,
     unknown_word,
 )
-from logger.meter.vocabulary import BESIDE_VOLTS, Meaning, Quantity, Role, WordKind
+from logger.meter.vocabulary import BESIDE_VOLTS, KIND_NAMES, Meaning, Quantity, Role, WordKind
+from logger.translation import kept_text
 
 
 class _ChosenNumber(NamedTuple):
@@ -56,7 +56,7 @@ def decide(line: MeasuredLine, learned_words: frozenset[str] | None = None) -> V
         raise unknown_word(line.unknown.text)
     is_ac_for_sure = WordKind.AC in kinds and number.quantity is Quantity.VOLTS
     if name is not None and name.role is Role.BATTERY and not is_ac_for_sure:
-        raise Refused("it may be the voltage of the battery")
+        raise Refused(kept_text("it may be the voltage of the battery"))
     is_of_battery = name is not None and name.role is Role.BATTERY
     flags = line.flags | {LineFlag.LOW_BATTERY} if is_of_battery else line.flags
     exponent = unit.exponent if unit is not None else 0
@@ -70,7 +70,7 @@ def _kinds_with_unit(kinds: frozenset[WordKind], unit: Meaning | None) -> frozen
     if unit is None or unit.kind is None:
         return kinds
     if unit.kind is WordKind.AC and WordKind.DC in kinds:
-        raise Refused("it says both AC and DC")
+        raise Refused(kept_text("it says both AC and DC"))
     return kinds | {unit.kind}
 
 
@@ -80,7 +80,11 @@ def _refuse_new_units(line: MeasuredLine, learned_words: frozenset[str]) -> None
         for meaning, token in run:
             is_volts = meaning.role is Role.UNIT and meaning.quantity is Quantity.VOLTS
             if is_volts and token.text not in learned_words:
-                raise other_form(f"the unit {shortened(token.text)!r}")
+                raise Refused(
+                    kept_text("it has the unit {unit}, not as when the meter was taught").format(
+                        unit=repr(shortened(token.text))
+                    )
+                )
 
 
 def _over_range(line: MeasuredLine, overload: OverloadFound) -> OverRange:
@@ -89,8 +93,11 @@ def _over_range(line: MeasuredLine, overload: OverloadFound) -> OverRange:
             if not number.is_beside and (
                 number.quantity is Quantity.VOLTS or (number.quantity is None and not number.is_count)
             ):
-                shown = "shows dashes" if is_no_value(overload.token.text) else "says overload"
-                raise Refused(f"it {shown} and gives a number")
+                raise Refused(
+                    kept_text("it shows dashes and gives a number")
+                    if is_no_value(overload.token.text)
+                    else kept_text("it says overload and gives a number")
+                )
     _refuse_other_functions(line.kinds, line.functions, None)
     if not overload.is_certain and is_no_value(overload.token.text):
         raise Refused(NO_VALUE_NOTE)
@@ -106,7 +113,7 @@ def _choose(line: MeasuredLine) -> _ChosenNumber:
         return _choose_among_volts(line, volts)
     if not numbers:
         _refuse_other_functions(line.kinds, line.functions, None)
-        raise Refused("there is no number in it")
+        raise Refused(kept_text("there is no number in it"))
     bare = [number for number in numbers if number.quantity is None]
     if not bare:
         return _ChosenNumber(numbers[0], alone=True)
@@ -198,12 +205,12 @@ def _refuse_other_functions(
     """
     others = sorted((functions | ({quantity} if quantity else set())) - {Quantity.VOLTS}, key=str)
     if others:
-        raise NotAcVolts(f"the meter sends {others[0]}; switch it to AC volts")
+        raise NotAcVolts(_note_of(others[0]))
     kinds = frozenset(kinds)
     if WordKind.AC in kinds and WordKind.DC in kinds:
-        raise Refused("it says both AC and DC")
+        raise Refused(kept_text("it says both AC and DC"))
     for kind in sorted(kinds - {WordKind.AC}):
-        raise NotAcVolts(_other_kind_note(kind))
+        raise NotAcVolts(_note_of(KIND_NAMES[kind]))
 
 
 def _could_be_thousands(text: str) -> bool:
@@ -211,9 +218,30 @@ def _could_be_thousands(text: str) -> bool:
     return len(part) == 3 and part.isdigit() and 1 <= len(whole) <= 3 and whole[0] != "0"
 
 
-def _other_kind_note(kind: WordKind) -> str:
-    return f"the meter sends {kind} volts; switch it to AC volts"
+def _note_of(name: str) -> str:
+    return kept_text("the meter sends {other}; switch it to AC volts").format(other=name)
 
 
-OTHER_KIND_NOTES = frozenset(_other_kind_note(kind) for kind in WordKind if kind is not WordKind.AC)
+OTHER_KIND_NOTES = frozenset(map(_note_of, KIND_NAMES.values()))
 """What is said of a line whose volts are of another kind than AC."""
+
+
+class OtherValue(NamedTuple):
+    """What a meter sends that is no AC volts.
+
+    Args:
+        name: it completes "the meter sends ...".
+        sentence: that the meter sends it.
+    """
+
+    name: str
+    sentence: str
+
+
+OTHER_VALUES = {
+    _note_of(name): OtherValue(
+        name, kept_text("The meter sends {other}; switch it to AC volts.").format(other=name)
+    )
+    for name in (*map(str, Quantity), *KIND_NAMES.values())
+}
+"""By what is said of a line with such a value."""

@@ -9,6 +9,7 @@ from itertools import pairwise
 from logger.meter.interpretation.results import LineFlag, Value
 from logger.meter.tokens import FIELD, SPACE, Refused, Token, TokenKind, unknown_word
 from logger.meter.vocabulary import Role, WordKind, meaning_of, meanings_of_name
+from logger.translation import kept_text
 
 _SAY_WHAT_IS_MEASURED = frozenset({Role.UNIT, Role.KIND, Role.FUNCTION, Role.VALUE_NAME})
 _RANGE_NAMES = frozenset({"RANGE", "RNG", "LIMIT"})
@@ -52,7 +53,7 @@ def _refuse_rest_of_thousands(tokens: Sequence[Token], number: Token) -> None:
                 and len(before.text) <= GROUP_DIGITS
                 and before.text[0] != "0"
             ):
-                raise Refused("the blank may separate thousands, or a counter and its value")
+                raise Refused(kept_text("the blank may separate thousands, or a counter and its value"))
 
 
 def _refuse_an_unknown_name(tokens: Sequence[Token], number: Token) -> None:
@@ -75,14 +76,14 @@ def _refuse_whole_numbers(tokens: Sequence[Token], value: Value) -> None:
     if not text.isdigit():
         return
     if len(text) > 1 and text[0] == "0" and value.exponent == 0:
-        raise Refused("a zero in front of a whole number: its point may be missing")
+        raise Refused(kept_text("a zero in front of a whole number: its point may be missing"))
     words = [token for token in tokens if token.kind in (TokenKind.WORD, TokenKind.NAME)]
     is_measured = any(
         token.kind is TokenKind.NAME or meaning_of(token.text).role in _SAY_WHAT_IS_MEASURED
         for token in words
     )
     if words and not value.has_unit and not is_measured:
-        raise Refused("a whole number without a unit beside a word may be a state")
+        raise Refused(kept_text("a whole number without a unit beside a word may be a state"))
 
 
 def _refuse_a_range(tokens: Sequence[Token], number: Token) -> None:
@@ -103,11 +104,11 @@ def _refuse_a_range(tokens: Sequence[Token], number: Token) -> None:
                 and float(token.text) <= float(number.text)
                 and not _has_unit_behind(tokens, token)
             ):
-                raise Refused("it is not clear which number is the range")
+                raise Refused(kept_text("it is not clear which number is the range"))
     for name, token in pairwise(behind):
         is_range = name.kind is TokenKind.WORD and name.text.upper() in _RANGE_NAMES
         if is_range and token.kind is TokenKind.NUMBER and float(token.text) < float(number.text):
-            raise Refused("it is not clear which number is the range")
+            raise Refused(kept_text("it is not clear which number is the range"))
 
 
 def _has_unit_behind(tokens: Sequence[Token], number: Token) -> bool:
@@ -130,7 +131,7 @@ def _refuse_a_unit_beside_its_name(tokens: Sequence[Token], value: Value) -> Non
     if _VOLT_WORDS.intersection(words) and not any(
         t.kind is TokenKind.WORD and t.gap < FIELD for t in behind
     ):
-        raise Refused("its name and another field give two units for one number")
+        raise Refused(kept_text("its name and another field give two units for one number"))
 
 
 def _refuse_a_factor(tokens: Sequence[Token]) -> None:
@@ -138,7 +139,11 @@ def _refuse_a_factor(tokens: Sequence[Token]) -> None:
     for name, number in pairwise(tokens):
         is_name = name.kind in (TokenKind.WORD, TokenKind.NAME) and name.text.upper() in FACTOR_NAMES
         if is_name and number.kind is TokenKind.NUMBER and float(number.text) != 1.0:
-            raise Refused(f"it gives a factor ({name.text} {number.text}), which the value may have or not")
+            raise Refused(
+                kept_text("it gives a factor ({name} {number}), which the value may have or not").format(
+                    name=name.text, number=number.text
+                )
+            )
 
 
 def _refuse_doubted_by_the_meter(tokens: Sequence[Token]) -> None:
@@ -154,7 +159,9 @@ def _refuse_doubted_by_the_meter(tokens: Sequence[Token]) -> None:
         else:
             is_doubted = not has_number or (after is not None and bool(float(after.text)))
         if is_doubted:
-            raise Refused(f"the meter itself marks the value as {token.text.upper()}")
+            raise Refused(
+                kept_text("the meter itself marks the value as {word}").format(word=token.text.upper())
+            )
 
 
 def _refuse_volts_of_a_battery(tokens: Sequence[Token], value: Value) -> None:
@@ -168,4 +175,4 @@ def _refuse_volts_of_a_battery(tokens: Sequence[Token], value: Value) -> None:
     roles = {word.role for word in words}
     is_ac = any(one.kind is WordKind.AC for one in (*words, *names))
     if Role.BATTERY in roles and Role.LOW not in roles and not is_ac:
-        raise Refused("it may be the voltage of the battery")
+        raise Refused(kept_text("it may be the voltage of the battery"))

@@ -21,6 +21,7 @@ from logger.meter.vocabulary import (
     meaning_of,
     meanings_of_name,
 )
+from logger.translation import kept_text
 
 Name = tuple[Meaning, ...]
 """What the words of a field's name mean; empty for no name."""
@@ -120,14 +121,14 @@ def items_of(
         glued_to_number = previous is not None and previous.kind is TokenKind.NUMBER and token.gap == GLUED
         if token.gap == FIELD:
             if previous is not None and previous.kind is TokenKind.NAME and _names_volts(name):
-                raise Refused("the value is missing")
+                raise Refused(kept_text("the value is missing"))
             name = ()
         if previous is not None and previous.kind is TokenKind.NAME:
             _refuse_invalid(previous, token)
         if kind is TokenKind.NAME:
             name = meanings_of_name(token.text)
             if glued_to_number:
-                raise Refused("something unknown is attached to the number")
+                raise Refused(kept_text("something unknown is attached to the number"))
         elif kind is TokenKind.NUMBER:
             if token.gap == GLUED and previous is not None and previous.kind is TokenKind.WORD:
                 _check_prefix(previous, token, last_number, is_first=previous is tokens[0])
@@ -139,7 +140,7 @@ def items_of(
             items += _overload_items(token, name)
         elif kind is TokenKind.WORD:
             if glued_to_number and meaning_of(token.text).role not in (Role.UNIT, Role.KIND):
-                raise Refused("something unknown is attached to the number")
+                raise Refused(kept_text("something unknown is attached to the number"))
             items += _word_items(token, name, known_words)
         previous = token
     return tuple(items)
@@ -157,7 +158,7 @@ def _refuse_invalid(name: Token, token: Token) -> None:
     """
     validity = VALIDITY.get(name.text.upper())
     if validity is not None and _switch_of(token) is (not validity):
-        raise Refused("the meter itself marks the value as not valid")
+        raise Refused(kept_text("the meter itself marks the value as not valid"))
 
 
 def _switch_of(token: Token) -> bool | None:
@@ -187,14 +188,14 @@ def _check_prefix(word: Token, number: Token, last_number: Token | None, *, is_f
         Refused: it may be damaged, or a name and its number.
     """
     if last_number is not None and last_number.end == word.start:
-        raise Refused("letters stand inside the number")
+        raise Refused(kept_text("letters stand inside the number"))
     is_function = meaning_of(word.text).role in (Role.UNIT, Role.KIND, Role.FUNCTION)
     if len(word.text) == 1:
         # "V0.273", but not "21.5 C0.273" nor the version "V1.04"
         decimals = len(number.text.partition(".")[2])
         is_function = word.text == "V" and is_first and decimals > VERSION_DECIMALS
     if not is_function:
-        raise Refused("something unknown is attached to the number")
+        raise Refused(kept_text("something unknown is attached to the number"))
 
 
 def _effective_name(token: Token, name: Name, value_token: Token | None) -> Name:
@@ -269,7 +270,7 @@ def _word_items(token: Token, name: Name, known_words: frozenset[str]) -> Iterab
     if role is Role.OVERLOAD:
         return _overload_items(token, name)
     if role is Role.NOT_A_NUMBER:
-        raise Refused("the meter says that it has no number")
+        raise Refused(kept_text("the meter says that it has no number"))
     if role is Role.UNKNOWN:
         # Text in a field of an unknown name ("site": "kitchen"); in a field of states it speaks of the value.
         is_free_text = Role.UNKNOWN in roles and Role.STATE_NAME not in roles

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from logger.meter.tokens import Token
+from logger.translation import kept_text
 
 
 class NotAcVolts(Exception):
@@ -13,13 +14,29 @@ class NotAcVolts(Exception):
 
 
 class LineFlag(StrEnum):
-    """What else a line says about its value; the text completes "the meter ..."."""
+    """What else a line says about its value."""
 
-    HOLD = "holds its display; release HOLD"
-    EXTREME = "shows a minimum, maximum or average; switch to the value of this moment"
-    RELATIVE = "shows the difference from a stored value; switch REL off"
-    LOW_IMPEDANCE = "has its low input impedance on, which takes the body voltage away; switch it off"
-    LOW_BATTERY = "says that its battery is low: its values are not to be trusted until it is changed"
+    HOLD = "hold"
+    EXTREME = "extreme"
+    RELATIVE = "relative"
+    LOW_IMPEDANCE = "low impedance"
+    LOW_BATTERY = "low battery"
+
+
+FLAG_NOTES = {
+    LineFlag.LOW_IMPEDANCE: kept_text(
+        "the meter has its low input impedance on, which takes the body voltage away; switch it off"
+    ),
+    LineFlag.HOLD: kept_text("the meter holds its display; release HOLD"),
+    LineFlag.LOW_BATTERY: kept_text(
+        "the meter says that its battery is low: its values are not to be trusted until it is changed"
+    ),
+    LineFlag.EXTREME: kept_text(
+        "the meter shows a minimum, maximum or average; switch to the value of this moment"
+    ),
+    LineFlag.RELATIVE: kept_text("the meter shows the difference from a stored value; switch REL off"),
+}
+"""What the flags of a line say, in the order in which several are said."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,6 +17,7 @@ from logger.meter.interpretation.segments import OverloadFound
 from logger.meter.interpretation.unit_merging import STRONGEST_KIND_FIRST, merge_units
 from logger.meter.tokens import FIELD, GLUED, MAX_SHOWN_CHARS, SPACE, Refused, Token
 from logger.meter.vocabulary import BESIDE_VOLTS, Meaning, Quantity, Role, WordKind
+from logger.translation import kept_text
 
 _HAVE_KINDS = (Quantity.VOLTS, Quantity.AMPERES)
 """Beside any other unit, AC or DC speaks of the whole line."""
@@ -133,7 +134,7 @@ def unit_of(run: Run, is_behind: bool = True) -> Meaning | None:
     if len(run) > 1 and is_glued(run) and len(run[0].token.text) == 1:
         second = run[1]
         if second.meaning.role is Role.UNIT and second.token.gap == SPACE:
-            raise Refused("the unit stands twice, or the first is a damaged digit")
+            raise Refused(kept_text("the unit stands twice, or the first is a damaged digit"))
     unit: Meaning | None = None
     for word in run:
         meaning = word.meaning
@@ -144,7 +145,7 @@ def unit_of(run: Run, is_behind: bool = True) -> Meaning | None:
                 # "ACV mV 273.1" and "273.1;ACV;mV": a function, then a unit; "0.273 V mV" is two units.
                 is_after_function = unit.kind is not None and (not is_behind or word.token.gap == FIELD)
                 if not is_after_function:
-                    raise Refused("it gives two units for one number")
+                    raise Refused(kept_text("it gives two units for one number"))
             unit = merge_units(meaning, unit) if is_function else merge_units(unit, meaning)
     if unit is not None and unit.quantity in _HAVE_KINDS:
         kinds = kinds_of(run)
@@ -192,7 +193,7 @@ def _units_behind_them(numbers: Sequence[NamedNumber], units: Units) -> Units:
     if all(between):
         return units[:-1]
     if any(between):
-        raise Refused("it is not clear which number the unit belongs to")
+        raise Refused(kept_text("it is not clear which number the unit belongs to"))
     without = [MeasuredNumber(number.token, number.name, None) for number in numbers]
     values = [number for number in without if not number.is_beside and number.quantity is None]
     owner = values[0] if len(values) == 1 else the_only_fraction(values)
@@ -211,7 +212,7 @@ def _units_in_front_of_them(line: NamedLine, units: Units) -> Units:
             and not is_glued(line.runs[index + 1])
         ):
             # "17;V;0.273": a counter in front, or 17 volts?
-            raise Refused("it is not clear which number the unit belongs to")
+            raise Refused(kept_text("it is not clear which number the unit belongs to"))
     return units[1:]
 
 
@@ -222,7 +223,7 @@ def the_only_fraction(numbers: Sequence[MeasuredNumber]) -> MeasuredNumber:
         Refused: it is not so.
     """
     if not numbers:
-        raise Refused("there is no number in it")
+        raise Refused(kept_text("there is no number in it"))
     *before, last = numbers
     text = last.token.text
     if all(number.is_count for number in before) and "." in text and text[0] != ".":
@@ -233,7 +234,9 @@ def the_only_fraction(numbers: Sequence[MeasuredNumber]) -> MeasuredNumber:
 def two_numbers(numbers: Sequence[MeasuredNumber]) -> str:
     """The reason for the user when nothing shows which of several numbers is the value."""
     shown = [shortened(number.token.text) for number in numbers[:2]]
-    return f"two numbers, {' and '.join(shown)}: teach the meter which one its display shows"
+    return kept_text("two numbers, {one} and {other}: teach the meter which one its display shows").format(
+        one=shown[0], other=shown[1]
+    )
 
 
 def shortened(text: str) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from logger.meter.tokens import Refused
 from logger.meter.vocabulary import Meaning, Role, WordKind
+from logger.translation import kept_text
 
 STRONGEST_KIND_FIRST = (WordKind.PEAK, WordKind.AC_AND_DC, WordKind.AC, WordKind.DC)
 """Peak and AC+DC say more than AC or DC alone."""
@@ -23,10 +24,10 @@ def merge_units(front: Meaning | None, behind: Meaning | None) -> Meaning | None
     if front is None or behind is None:
         return front or behind
     if front.quantity is not behind.quantity or front.exponent not in (0, behind.exponent):
-        raise Refused("it gives two units for one number")
+        raise Refused(kept_text("it gives two units for one number"))
     kinds = {kind for kind in (front.kind, behind.kind) if kind}
     if kinds == {WordKind.AC, WordKind.DC}:
-        raise Refused("it says both AC and DC")
+        raise Refused(kept_text("it says both AC and DC"))
     kind = next((kind for kind in STRONGEST_KIND_FIRST if kind in kinds), None)
     return Meaning(Role.UNIT, front.quantity, behind.exponent, kind)
 
