@@ -14,7 +14,9 @@ import platformdirs
 from logger.errors import StillvoltError
 from logger.meter.description import MeterDescription
 from logger.meter.description_toml import as_toml, from_toml
+from logger.name_list import listed
 from logger.plain_text import one_line
+from logger.translation import tr
 
 MAX_NAME_LETTERS = 80
 MAX_NAME_BYTES = 240
@@ -36,8 +38,8 @@ def path_of(name: str, where: Path | None = None) -> Path:
     unusual = stem[:1] == "." or one_line(stem) != stem or re.search(r'[<>:"/\\|?*\x00-\x1f]', stem)
     if not stem or unusual or len(stem) > MAX_NAME_LETTERS or len(os.fsencode(stem)) > MAX_NAME_BYTES:
         raise StillvoltError(
-            f"A meter cannot be called {name[:MAX_NAME_LETTERS]!r}.",
-            next_step=f"Use letters, digits, spaces and hyphens, up to {MAX_NAME_LETTERS}.",
+            tr("A meter cannot be called {name}.").format(name=repr(name[:MAX_NAME_LETTERS])),
+            next_step=tr("Use letters, digits, spaces and hyphens, up to {n}.").format(n=MAX_NAME_LETTERS),
         )
     return (where or folder()) / f"{stem}.toml"
 
@@ -55,12 +57,14 @@ def load(name: str, where: Path | None = None) -> MeterDescription:
     """
     path = path_of(name, where)
     if not path.exists():
-        known = ", ".join(list_descriptions(where))
+        known = listed(list_descriptions(where))
         raise StillvoltError(
-            f"No meter called {name!r} is described in {path.parent}.",
-            next_step=f"There are: {known}."
+            tr("No meter called {name} is described in {folder}.").format(
+                name=repr(name), folder=path.parent
+            ),
+            next_step=tr("There are: {names}.").format(names=known)
             if known
-            else "`stillvolt identify --keep NAME` makes a description.",
+            else tr("`stillvolt identify --keep NAME` makes a description."),
         )
     return load_file(path)
 
@@ -74,7 +78,7 @@ def load_file(path: Path) -> MeterDescription:
     try:
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
-        raise StillvoltError(f"{path} cannot be read ({error}).") from error
+        raise StillvoltError(tr("{file} cannot be read ({error}).").format(file=path, error=error)) from error
     return from_toml(text, path)
 
 
@@ -102,9 +106,13 @@ def save(description: MeterDescription, where: Path | None = None, *, replaces: 
                 return path
             if not replaces:
                 raise StillvoltError(
-                    f"A meter called {description.name!r} is kept already in {path}, with what was stated of it.",
-                    "It was not changed.",
-                    "Choose another name, or give --replace: the one before is then kept beside it as .toml.1.",
+                    tr("A meter called {name} is kept already in {file}, with what was stated of it.").format(
+                        name=repr(description.name), file=path
+                    ),
+                    tr("It was not changed."),
+                    tr(
+                        "Choose another name, or give --replace: the one before is then kept beside it as .toml.1."
+                    ),
                 )
             path.rename(_free_backup(path))
         new = path.with_suffix(".new")
@@ -112,7 +120,9 @@ def save(description: MeterDescription, where: Path | None = None, *, replaces: 
         new.replace(path)
     except OSError as error:
         raise StillvoltError(
-            f"{path} cannot be written ({error.strerror}).", "Nothing was changed.", "Choose another name."
+            tr("{file} cannot be written ({error}).").format(file=path, error=error.strerror),
+            tr("Nothing was changed."),
+            tr("Choose another name."),
         ) from error
     return path
 
@@ -136,7 +146,8 @@ def set_aside(name: str, where: Path | None = None) -> Path:
         path.rename(aside)
     except OSError as error:
         raise StillvoltError(
-            f"{path} cannot be taken off the list ({error.strerror}).", "Nothing was changed."
+            tr("{file} cannot be taken off the list ({error}).").format(file=path, error=error.strerror),
+            tr("Nothing was changed."),
         ) from error
     return aside
 

@@ -18,6 +18,7 @@ from logger.meter.description import MeterDescription
 from logger.meter.description_folder import path_of
 from logger.meter.description_toml import from_document
 from logger.toml_file import KeyPath, Requirement, TomlDocument
+from logger.translation import shown_number, tr
 
 MAX_MISTAKES = 100
 """So many are looked for: a form has fewer fields."""
@@ -49,26 +50,31 @@ class _Form(TomlDocument):
 
     def mistake(self, path: KeyPath, what: str) -> StillvoltError:
         """See `TomlDocument`."""
-        return _MistakeError(path, f"It {what}.")
+        # Translators: what is wrong follows, as in "It is missing."
+        return _MistakeError(path, tr("It {what}.").format(what=what))
 
     def describe_missing(self, needed: Requirement) -> str:
         """See `TomlDocument`."""
-        return "is missing"
+        return tr("is missing")
 
     def describe_unknown(self, known: Sequence[str]) -> str:
         """See `TomlDocument`."""
-        return f"is not known here; known are {', '.join(sorted(known))}"
+        return tr("is not known here; known are {keys}").format(keys=", ".join(sorted(known)))
 
     def describe_requirement(self, needed: Requirement, value: object, path: KeyPath) -> str:
         """See `TomlDocument`."""
         if needed.kind is datetime.date:
-            return "must be a day"
+            return tr("must be a day")
         if needed.kind is str:
-            return "must be a text that is not empty"
+            return tr("must be a text that is not empty")
         if needed.low is None or needed.high is None:
-            return "is of another kind than it must be"
-        kind = "a whole number" if needed.kind is int else "a number"
-        return f"must be {kind} from {needed.low:g} to {needed.high:g}"
+            return tr("is of another kind than it must be")
+        text = (
+            tr("must be a whole number from {low} to {high}")
+            if needed.kind is int
+            else tr("must be a number from {low} to {high}")
+        )
+        return text.format(low=shown_number(f"{needed.low:g}"), high=shown_number(f"{needed.high:g}"))
 
 
 def check_form(values: dict[str, Any]) -> tuple[MeterDescription | None, list[FieldMistake]]:
@@ -87,7 +93,7 @@ def check_form(values: dict[str, Any]) -> tuple[MeterDescription | None, list[Fi
     ranges = list(range(len(left.get("accuracy", ()))))  # of those that are left, which they are in the form
     while len(mistakes) < MAX_MISTAKES:
         try:
-            description = from_document(_Form(left, "the form"))
+            description = from_document(_Form(left, ""))
         except _MistakeError as error:
             # Without it the next one shows; a range goes as a whole.
             if error.path[0] == "accuracy" and len(error.path) > 1 and isinstance(error.path[1], int):
@@ -110,7 +116,7 @@ def check_form(values: dict[str, Any]) -> tuple[MeterDescription | None, list[Fi
 def why_no_name(name: object) -> str:
     """Why a meter cannot be kept under a name, in a sentence; empty where it can."""
     if not isinstance(name, str) or not name.strip():
-        return "A meter needs a name: it is kept under it."
+        return tr("A meter needs a name: it is kept under it.")
     try:
         path_of(name)
     except StillvoltError as error:

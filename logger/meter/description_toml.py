@@ -67,6 +67,7 @@ from logger.meter.line_format import LineFormat, SeparatorName
 from logger.meter.port import MAX_QUERY_EVERY_S, MIN_QUERY_EVERY_S, PortSettings
 from logger.plain_text import one_line
 from logger.toml_file import Text, TomlDocument, parse_by_line
+from logger.translation import tr
 
 if TYPE_CHECKING:
     from tomlkit import TOMLDocument
@@ -163,7 +164,10 @@ def from_document(document: TomlDocument, file_name: str | None = None) -> Meter
     file = document.convert(_DescriptionFile, values)
     name = file.name.strip()
     if file_name is not None and name != file_name:
-        raise document.mistake(("name",), f"is {file.name!r}, but the file is called {file_name}.toml")
+        raise document.mistake(
+            ("name",),
+            tr("is {name}, but the file is called {file}.toml").format(name=repr(file.name), file=file_name),
+        )
     given = _given(file.meter)
     for key in PLATE:
         if why := _why_no_plate(given.get(key, "")):
@@ -186,16 +190,16 @@ def _given(table: msgspec.Struct | UnsetType) -> dict[str, Any]:
 def _why_no_plate(text: str) -> str:
     """Why a text is none of a meter's plate, to follow its name; empty where it is one."""
     if len(text) > MAX_PLATE_LETTERS:
-        return f"has {len(text):,} characters, and at most {MAX_PLATE_LETTERS} fit"
+        return tr("has {n} characters, and at most {most} fit").format(n=len(text), most=MAX_PLATE_LETTERS)
     if one_line(text) != text:
-        return "has a character that cannot be seen, such as a line break or a mark of direction"
+        return tr("has a character that cannot be seen, such as a line break or a mark of direction")
     return ""
 
 
 def _port(document: TomlDocument, file: _DescriptionFile) -> PortSettings:
     given = _given(file.port)
     if given.get("stop_bits", 1.0) not in (1.0, 1.5, 2.0):
-        raise document.mistake(("port", "stop_bits"), "must be 1, 1.5 or 2")
+        raise document.mistake(("port", "stop_bits"), tr("must be 1, 1.5 or 2"))
     query = _given(file.query)
     names = {"line": "query", "every_s": "query_every_s"}
     return PortSettings(url="", **given, **{names[key]: value for key, value in query.items()})
@@ -209,35 +213,40 @@ def _line_format(document: TomlDocument, table: _LineTable | UnsetType) -> LineF
         for other in ("separator", "field", "fields"):
             if other in given:
                 raise document.mistake(
-                    ("line", other), "stands beside key; only one of them says where the value is"
+                    ("line", other), tr("stands beside key; only one of them says where the value is")
                 )
     else:
         needed = ("separator", "field") if given.get("separator") != "none" else ("separator",)
         for key in needed:
             if key not in given:
                 raise document.mistake(
-                    ("line", key), "is missing or empty" if key == "separator" else "is missing"
+                    ("line", key), tr("is missing or empty") if key == "separator" else tr("is missing")
                 )
         if given.get("fields", 1000) < given.get("field", 1):
-            raise document.mistake(("line", "fields"), f"must be between {given['field']} and 1000")
+            raise document.mistake(
+                ("line", "fields"),
+                tr("must be between {low} and {high}").format(low=given["field"], high=1000),
+            )
     if given.get("occurrence", 1) > given.get("occurrences", 1):
-        raise document.mistake(("line", "occurrence"), "is larger than occurrences")
+        raise document.mistake(("line", "occurrence"), tr("is larger than occurrences"))
     lists = {key: tuple(value) for key, value in given.items() if isinstance(value, list)}
     return LineFormat(**{**given, **lists})
 
 
 def _ranges(document: TomlDocument, tables: list[_AccuracyTable]) -> tuple[Accuracy, ...]:
     if not tables:
-        raise document.mistake(("accuracy",), "is written as one or more tables [[accuracy]]")
+        raise document.mistake(
+            ("accuracy",), tr("is written as one or more tables [[{key}]]").format(key="accuracy")
+        )
     for index, (before, after) in enumerate(pairwise(tables), 1):
         if after.up_to_volts <= before.up_to_volts:
             raise document.mistake(
-                ("accuracy", index, "up_to_volts"), "is not above that of the range before"
+                ("accuracy", index, "up_to_volts"), tr("is not above that of the range before")
             )
     for index, table in enumerate(tables):
         if table.specified_from_volts >= table.up_to_volts:
             raise document.mistake(
-                ("accuracy", index, "specified_from_volts"), "is not below the end of the range"
+                ("accuracy", index, "specified_from_volts"), tr("is not below the end of the range")
             )
     return tuple(Accuracy(**msgspec.structs.asdict(table)) for table in tables)
 

@@ -10,6 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from logger.translation import shown_number, tr
+
 SeparatorName = Literal["tab", "semicolon", "bar", "comma", "space", "none"]
 SEPARATORS: dict[SeparatorName, str] = {
     "tab": "\t",
@@ -61,10 +63,16 @@ class LineFormat:
 
     def describe(self) -> str:
         """For the user: which part of the line, in which scale."""
-        if self.key is not None:
-            which = f"the value named {self.key}" if self.occurrences == 1 else (
-                f"value {self.occurrence} of the {self.occurrences} named {self.key}"
-            )  # fmt: skip
+        if self.key is not None and self.occurrences == 1:
+            which = tr("the value named {key}").format(key=self.key)
+        elif self.key is not None:
+            which = tr("value {number} of the {of} named {key}").format(
+                number=self.occurrence, of=self.occurrences, key=self.key
+            )
+        elif self.separator == "none":
+            which = tr("the number on the line")
         else:
-            which = "the number on the line" if self.separator == "none" else f"field {self.field}"
-        return which if self.scale == 1.0 else f"{which}, times {self.scale:g}"
+            which = tr("field {number}").format(number=self.field)
+        if self.scale == 1.0:
+            return which
+        return tr("{value}, times {factor}").format(value=which, factor=shown_number(f"{self.scale:g}"))

@@ -25,6 +25,8 @@ from logger.meter.lines import LineStatus, read_line
 from logger.meter.tokens import Refused, Token, TokenKind, decode, tokens_of
 from logger.meter.unit_watch import has_unit
 from logger.meter.vocabulary import NEVER_TAUGHT, Quantity, Role, meaning_of
+from logger.name_list import listed
+from logger.translation import shown_number, tr
 
 MAX_FIELD_WORDS = 3
 """A field with more different unknown texts than this is no state of the meter and is not looked at."""
@@ -69,7 +71,9 @@ class Candidate:
     def describe(self) -> str:
         """For the user: which part of the line it is."""
         return (
-            self.line_format.describe() if self.line_format else "the number that the line itself points out"
+            self.line_format.describe()
+            if self.line_format
+            else tr("the number that the line itself points out")
         )
 
 
@@ -121,24 +125,31 @@ def how_to_decide(candidates: Sequence[Candidate], lines: Sequence[bytes]) -> st
     if len(candidates) < 2:
         return ""
     if len({candidate.span for candidate in candidates}) == 1:
-        again = "Type it once more with the unit that the display shows (V or mV)."
         form = candidates[0].line_format
         if form is None or _exponent(form) in USUAL_EXPONENTS:
-            return again
-        return (
-            f"By what was typed the number on the line is to be multiplied by {form.scale:g} to give volts: no usual "
-            f"meter sends such numbers, so the unit may be mistyped. {again}"
-        )
+            return tr("Type it once more with the unit that the display shows (V or mV).")
+        return tr(
+            "By what was typed the number on the line is to be multiplied by {factor} to give volts: no usual meter "
+            "sends such numbers, so the unit may be mistyped. Type it once more with the unit that the display shows "
+            "(V or mV)."
+        ).format(factor=shown_number(f"{form.scale:g}"))
     first, second = candidates[:2]
     if _readings(first, lines) == _readings(second, lines):
-        return (
-            f"So far {first.describe()} and {second.describe()} always say the same. "
-            "Let the voltage change, then type what the display shows; if they still agree, take the first."
-        )
-    readings = ", ".join(
-        f"{candidate.describe()} reads {candidate.volts:g} V" for candidate in candidates[:4]
+        return tr(
+            "So far {one} and {other} always say the same. Let the voltage change, then type what the display shows; "
+            "if they still agree, take the first."
+        ).format(one=first.describe(), other=second.describe())
+    readings = listed(
+        [
+            tr("{number} reads {volts} V").format(
+                number=candidate.describe(), volts=shown_number(f"{candidate.volts:g}")
+            )
+            for candidate in candidates[:4]
+        ]
     )
-    return f"Let the voltage change, then type what the display shows: now {readings}."
+    return tr("Let the voltage change, then type what the display shows: now {readings}.").format(
+        readings=readings
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,8 +178,8 @@ class _NumberOnLine:
 
 def _display(shown: str) -> _Display:
     refused = StillvoltError(
-        f"{shown.strip()!r} is no voltage.",
-        next_step="Type what the display shows, for example 0.273 or 273 mV.",
+        tr("{typed} is no voltage.").format(typed=repr(shown.strip())),
+        next_step=tr("Type what the display shows, for example 0.273 or 273 mV."),
     )
     try:
         tokens = tokens_of(shown.strip().removeprefix("+").lstrip("~ "))
@@ -185,8 +196,8 @@ def _display(shown: str) -> _Display:
         raise refused
     if not number:
         raise StillvoltError(
-            "Every number can be zero.",
-            next_step="Hold the probe so that the display shows something else, and type that.",
+            tr("Every number can be zero."),
+            next_step=tr("Hold the probe so that the display shows something else, and type that."),
         )
     return _Display(number, _count(number), units[0].exponent if units else None)
 

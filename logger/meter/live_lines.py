@@ -16,6 +16,7 @@ from logger.meter.lines import LineReading, read_line
 from logger.meter.port import PortSettings
 from logger.meter.reader import Arrival, PortItem, PortLost, PortReader
 from logger.meter.received_line import ReceivedLine, receive_line
+from logger.translation import tr_kept
 
 KEPT_LINES = 60
 
@@ -57,7 +58,7 @@ class LiveLines:
                 self.lines += [receive_line(line, self._read) for line in whole]
             else:
                 self._splitter.flush()
-                self.trouble = item.reason if isinstance(item, PortLost) else ""
+                self.trouble = tr_kept(item.reason) if isinstance(item, PortLost) else ""
         return changed
 
     def set_reader(self, read: Callable[[bytes], LineReading]) -> None:

@@ -19,6 +19,7 @@ from serial.tools import list_ports as hardware
 
 from logger.diagnostics import log_exception
 from logger.errors import StillvoltError
+from logger.translation import shown_number, tr
 
 READ_TIMEOUT_S = 0.1
 """How long a read waits for the first byte; not a delay of data, only how soon the reader looks up."""
@@ -115,7 +116,7 @@ class PortSettings:
         """
         known = {field.name for field in fields(cls)}
         if not isinstance(data, dict) or not isinstance(data.get("url"), str):
-            raise StillvoltError("The port settings name no port.", next_step="Choose a port.")
+            raise StillvoltError(tr("The port settings name no port."), next_step=tr("Choose a port."))
         return cls(**{name: value for name, value in data.items() if name in known})
 
 
@@ -179,7 +180,7 @@ def _info(port: Any) -> PortInfo:
     usb = None
     if port.vid is not None and port.pid is not None:
         usb = UsbIdentity(port.vid, port.pid, port.serial_number, port.location)
-    return PortInfo(port.device, name or ("USB serial port" if usb else "serial port"), usb)
+    return PortInfo(port.device, name or (tr("USB serial port") if usb else tr("serial port")), usb)
 
 
 def open_port(settings: PortSettings) -> serial.Serial:
@@ -192,11 +193,16 @@ def open_port(settings: PortSettings) -> serial.Serial:
     """
     url = settings.url.strip()
     if not url:
-        raise StillvoltError("No port was named.", next_step="Choose one; `stillvolt ports` lists them.")
+        raise StillvoltError(
+            tr("No port was named."), next_step=tr("Choose one; `stillvolt ports` lists them.")
+        )
     if settings.query and not MIN_QUERY_EVERY_S <= settings.query_every_s <= MAX_QUERY_EVERY_S:
         raise StillvoltError(
-            f"A meter is asked every {MIN_QUERY_EVERY_S:g} to {MAX_QUERY_EVERY_S:g} seconds, "
-            f"not every {settings.query_every_s:g}."
+            tr("A meter is asked every {low} to {high} seconds, not every {seconds}.").format(
+                low=shown_number(f"{MIN_QUERY_EVERY_S:g}"),
+                high=shown_number(f"{MAX_QUERY_EVERY_S:g}"),
+                seconds=shown_number(f"{settings.query_every_s:g}"),
+            )
         )
     scheme = port_scheme(url)
     if "://" in url and scheme not in (*URL_SCHEMES, *_registered_schemes()):
@@ -238,28 +244,41 @@ def _refusal(url: str, settings: PortSettings, error: Exception) -> StillvoltErr
         return _url_refusal(url, error)
     if number in (errno.ENOENT, errno.ENOTDIR, errno.ENXIO, errno.ENODEV) or "FileNotFoundError" in text:
         return StillvoltError(
-            f"There is no port {url}.",
-            next_step="Is the cable plugged in? `stillvolt ports` lists the ports there are.",
+            tr("There is no port {port}.").format(port=url),
+            next_step=tr("Is the cable plugged in? `stillvolt ports` lists the ports there are."),
         )
     if number in (errno.EAGAIN, errno.EWOULDBLOCK, errno.EBUSY) or "PermissionError" in text:
         return StillvoltError(
-            f"Another program is using the port {url}.", next_step="Close that program, then start again."
+            tr("Another program is using the port {port}.").format(port=url),
+            next_step=tr("Close that program, then start again."),
         )
     if number in (errno.EACCES, errno.EPERM):
-        return StillvoltError(f"You may not use the port {url}.", next_step=_permission_hint())
+        return StillvoltError(
+            tr("You may not use the port {port}.").format(port=url), next_step=_permission_hint()
+        )
     if number == errno.EISDIR or "25, '" in text or "Inappropriate ioctl" in text:
         return StillvoltError(
-            f"{url} is not a serial port.", next_step="`stillvolt ports` lists the ports there are."
+            tr("{port} is not a serial port.").format(port=url),
+            next_step=tr("`stillvolt ports` lists the ports there are."),
         )
     if isinstance(error, ValueError):
         return StillvoltError(
-            f"The port {url} cannot be set to {settings.baud} baud, {settings.data_bits} data bits, "
-            f"parity {settings.parity}, {settings.stop_bits:g} stop bits ({text}).",
-            next_step="Choose the settings that the meter's manual gives.",
+            tr(
+                "The port {port} cannot be set to {baud} baud, {data_bits} data bits, parity {parity}, {stop_bits} "
+                "stop bits ({reason})."
+            ).format(
+                port=url,
+                baud=settings.baud,
+                data_bits=settings.data_bits,
+                parity=settings.parity,
+                stop_bits=shown_number(f"{settings.stop_bits:g}"),
+                reason=text,
+            ),
+            next_step=tr("Choose the settings that the meter's manual gives."),
         )
     return StillvoltError(
-        f"The port {url} does not open ({text}).",
-        next_step="Pull the cable and plug it in again, or choose another port.",
+        tr("The port {port} does not open ({reason}).").format(port=url, reason=text),
+        next_step=tr("Pull the cable and plug it in again, or choose another port."),
     )
 
 
@@ -270,20 +289,25 @@ def _url_refusal(url: str, error: Exception) -> StillvoltError:
         return _unknown_kind(scheme)
     if scheme == "hwgrep":
         return StillvoltError(
-            f"No port of this computer matches {url}.",
-            next_step="Is the cable plugged in? `stillvolt ports` lists the ports there are.",
+            tr("No port of this computer matches {port}.").format(port=url),
+            next_step=tr("Is the cable plugged in? `stillvolt ports` lists the ports there are."),
         )
     if scheme in ("socket", "rfc2217") and not _has_host_and_port(url):
-        return StillvoltError(f"{url} is not of the form {scheme}://host:port.")
+        return StillvoltError(
+            tr("{port} is not of the form {scheme}://host:port.").format(port=url, scheme=scheme)
+        )
     return StillvoltError(
-        f"{url} does not open ({text}).", next_step="Is the other end switched on and within reach?"
+        tr("{port} does not open ({reason}).").format(port=url, reason=text),
+        next_step=tr("Is the other end switched on and within reach?"),
     )
 
 
 def _unknown_kind(scheme: str) -> StillvoltError:
     return StillvoltError(
-        f"Nothing is known about ports of the kind {scheme}://.",
-        next_step="Known kinds: a device name, socket://host:port, rfc2217://host:port, hwgrep://pattern, sim://house.",
+        tr("Nothing is known about ports of the kind {scheme}://.").format(scheme=scheme),
+        next_step=tr(
+            "Known kinds: a device name, socket://host:port, rfc2217://host:port, hwgrep://pattern, sim://house."
+        ),
     )
 
 
@@ -296,13 +320,15 @@ def _refuse_unsafe_parts(scheme: str, url: str) -> None:
     """
     if "@" in url:
         raise StillvoltError(
-            f"A port {scheme}://host:port takes no user name and no password: they would stand in the visit.",
-            next_step="Leave out what stands before the @.",
+            tr(
+                "A port {scheme}://host:port takes no user name and no password: they would stand in the visit."
+            ).format(scheme=scheme),
+            next_step=tr("Leave out what stands before the @."),
         )
     if "?" in url or "#" in url:
         raise StillvoltError(
-            f"A port {scheme}://host:port takes no options.",
-            next_step="Leave out what stands after the port.",
+            tr("A port {scheme}://host:port takes no options.").format(scheme=scheme),
+            next_step=tr("Leave out what stands after the port."),
         )
 
 
@@ -321,8 +347,8 @@ def _has_host_and_port(url: str) -> bool:
 def _permission_hint() -> str:
     if sys.platform.startswith("linux"):
         user = os.environ.get("USER", "YOURNAME")
-        return (
-            "On this system the members of the group dialout may: run `sudo usermod -aG dialout "
-            f"{user}`, then log out and in again."
-        )
-    return "Ask whoever looks after this computer for the right to use serial ports."
+        return tr(
+            "On this system the members of the group dialout may: run `sudo usermod -aG dialout {user}`, then log out "
+            "and in again."
+        ).format(user=user)
+    return tr("Ask whoever looks after this computer for the right to use serial ports.")

@@ -8,13 +8,14 @@ from decimal import Decimal
 
 from logger.meter.lines import LineReading, LineStatus, read_line
 from logger.meter.tokens import Refused, decode
+from logger.translation import marked, shown_number, tr
 
 MAX_DECIMALS = 9
 
 _STATUS_TEXTS = {
-    LineStatus.OVERLOAD: "overload",
-    LineStatus.NOT_AC_VOLTS: "not AC volts",
-    LineStatus.UNREADABLE: "not read",
+    LineStatus.OVERLOAD: marked("overload"),
+    LineStatus.NOT_AC_VOLTS: marked("not AC volts"),
+    LineStatus.UNREADABLE: marked("not read"),
 }
 
 
@@ -30,13 +31,13 @@ class ReceivedLine:
         """For the user: the volts to the last digit of the line, or in a word why there are none."""
         volts, span = self.reading.volts, self.reading.number_span
         if volts is None or span is None:
-            return _STATUS_TEXTS[self.reading.status]
+            return tr(_STATUS_TEXTS[self.reading.status])
         number = Decimal(self.text[slice(*span)].replace(" ", "").replace(",", "."))
         last_digit = number.as_tuple().exponent
         assert isinstance(last_digit, int)
         if number:
             last_digit += round((Decimal(repr(volts)) / number).log10())
-        return f"{volts:.{min(max(-last_digit, 0), MAX_DECIMALS)}f} V"
+        return shown_number(f"{volts:.{min(max(-last_digit, 0), MAX_DECIMALS)}f} V")
 
 
 def receive_line(raw: bytes, read: Callable[[bytes], LineReading] = read_line) -> ReceivedLine:

@@ -140,26 +140,34 @@ class UnitWatch:
             out.append(NoticeDraft("unit changed", self._changed))
         elif self._changed and self._is_followed(exponent):
             self._changed = ""
-            message = (
-                kept_text(
-                    "The lines say {unit} again and again, and only the one before them said {before}: that one is "
-                    "{factor}-fold wrong, most likely. From now on the lines are read as they say. Compare a value "
-                    "with the meter's display."
-                )
-                if self._before_run == 1
-                else kept_text(
-                    "The lines say {unit} again and again, and only the {n} before them said {before}: those are "
-                    "{factor}-fold wrong, most likely. From now on the lines are read as they say. Compare a value "
-                    "with the meter's display."
-                )
-            ).format(
-                unit=_unit(exponent),
-                n=self._before_run,
-                before=_unit(self._exponent),
-                factor=10 ** abs(exponent - self._exponent),
-            )
-            out.append(NoticeDraft("unit changed", message))
+            out.append(NoticeDraft("unit changed", self._followed(exponent)))
         return out
+
+    def _followed(self, exponent: int) -> str:
+        """That the lines are read in another unit from now on.
+
+        Args:
+            exponent: power of ten of that unit.
+        """
+        text = (
+            kept_text(
+                "The lines say {unit} again and again, and only the one before them said {before}: that one is "
+                "{factor}-fold wrong, most likely. From now on the lines are read as they say. Compare a value with "
+                "the meter's display."
+            )
+            if self._before_run == 1
+            else kept_text(
+                "The lines say {unit} again and again, and only the {n} before them said {before}: those are "
+                "{factor}-fold wrong, most likely. From now on the lines are read as they say. Compare a value with "
+                "the meter's display."
+            )
+        )
+        return text.format(
+            unit=_unit(exponent),
+            n=self._before_run,
+            before=_unit(self._exponent),
+            factor=10 ** abs(exponent - self._exponent),
+        )
 
     def _is_followed(self, exponent: int) -> bool:
         """Whether the lines have had another unit for long enough, compared with how long they had the one before.
@@ -257,11 +265,12 @@ class _BareNumbers:
             return
         # A coarser digit than when it was taught: a range of higher voltages, or, more likely in a home, of millivolts.
         if is_first and (digit > self._digit or ratio > MAX_RANGE_DIGIT_RATIO):
-            self._jump = (
-                "The numbers have no unit, and their point stands elsewhere than when the meter was taught "
-                f"({number}): they may be in another unit now, so the value may be 1000-fold wrong. "
-                f"Nothing is settled. {TEACH_UNIT}"
-            )
+            self._jump = kept_text(
+                "The numbers have no unit, and their point stands elsewhere than when the meter was taught ({number}): "
+                "they may be in another unit now, so the value may be 1000-fold wrong. Nothing is settled. Set the "
+                "range back; or identify the meter, type what its display shows with its unit, keep it, and record "
+                "with it."
+            ).format(number=number)
             return
         is_back = digit < self._digit and power in self._trusted
         has_jumped = is_step(min(self._values), max(self._values))

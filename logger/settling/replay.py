@@ -12,6 +12,7 @@ from logger.errors import StillvoltError
 from logger.settling.detector import Detector
 from logger.settling.events import Event
 from logger.settling.late_lines import LateLines
+from logger.translation import tr
 
 HEADER = ["time_s", "volts"]
 
@@ -68,9 +69,9 @@ def read_trace(path: Path) -> tuple[list[float], list[float], list[str]]:
             header = [name.strip() for name in next(rows, [])]
             if header[:2] != HEADER:
                 raise StillvoltError(
-                    f"{path} does not start with the header time_s,volts.",
-                    "Nothing was read.",
-                    "Put that header on its first line, and seconds and volts below it.",
+                    tr("{file} does not start with the header time_s,volts.").format(file=path),
+                    tr("Nothing was read."),
+                    tr("Put that header on the first line, and seconds and volts below it."),
                 )
             for row in rows:
                 if not row:
@@ -79,13 +80,17 @@ def read_trace(path: Path) -> tuple[list[float], list[float], list[str]]:
                     time_s, value = float(row[0]), float(row[1])
                 except (ValueError, IndexError):
                     raise StillvoltError(
-                        f"{path}, line {rows.line_num}: {','.join(row)[:60]!r} is not a time and a voltage.",
-                        "Nothing was written.",
-                        "Correct or remove that line.",
+                        tr("{file}, line {number}: {text} is not a time and a voltage.").format(
+                            file=path, number=rows.line_num, text=repr(",".join(row)[:60])
+                        ),
+                        tr("Nothing was written."),
+                        tr("Correct or remove that line."),
                     ) from None
                 times.append(time_s)
                 values.append(value)
                 numbers.append(row[1])
     except (OSError, UnicodeDecodeError, csv.Error) as error:
-        raise StillvoltError(f"{path} cannot be read: {error}.", "Nothing was written.") from None
+        raise StillvoltError(
+            tr("{path} cannot be read: {reason}.").format(path=path, reason=error), tr("Nothing was written.")
+        ) from None
     return times, values, numbers

@@ -212,8 +212,7 @@ class IdentifyPage(Page):
     # --- looking -----------------------------------------------------------------------------------------
 
     def _progressed(self, progress: IdentifyProgress) -> None:
-        doing = progress.doing[:1].upper() + progress.doing[1:]
-        self.message.setText(f"{doing} … {progress.elapsed_s:.0f} s")
+        self.message.setText(f"{progress.doing} … {progress.elapsed_s:.0f} s")
         self.lines.show_lines(progress.lines)
         self.lines.setVisible(bool(progress.lines))
 

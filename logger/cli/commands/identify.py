@@ -27,6 +27,7 @@ from logger.meter.port import PortSettings
 from logger.meter.received_line import ReceivedLine, receive_line
 from logger.recording.detached import options
 from logger.simulation import register_simulated_port
+from logger.translation import tr_kept
 
 SHOWN_LINES = 5
 """Of the newest lines so many are printed."""
@@ -110,7 +111,7 @@ def underlined(line: ReceivedLine) -> list[str]:
     reading = line.reading
     read = line.describe_value()
     if reading.status is not LineStatus.VOLTS and reading.note:
-        read += f" ({reading.note})"
+        read += f" ({tr_kept(reading.note)})"
     out = [f"  {text}   → {read}"]
     if reading.number_span is not None:
         start, end = reading.number_span

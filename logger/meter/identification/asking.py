@@ -27,6 +27,7 @@ from logger.meter.lines import LineStatus
 from logger.meter.port import PortSettings
 from logger.meter.received_line import ReceivedLine, receive_line
 from logger.meter.splitter import LineSplitter
+from logger.translation import tr
 
 ANSWER_S = 0.8
 """How long an unknown meter has for an answer, while it is being found out whether it understands the question."""
@@ -221,7 +222,10 @@ class _Asker:
                 answers += lines
                 capture.add(b"", lines, now_ns)
             if reported != (reported := session.period(now_ns)) or answers:
-                session.report(f"asking {query} at {settings.framing()}", capture)
+                session.report(
+                    tr("Asking {query} at {settings}").format(query=query, settings=settings.framing()),
+                    capture,
+                )
             if answers and now_ns - last_ns >= BURST_NS:
                 return answers
             if now_ns - started_ns > patience_s * NS_PER_S:

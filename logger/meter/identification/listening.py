@@ -25,6 +25,7 @@ from logger.meter.port import PortSettings
 from logger.meter.reader import MID_LINE_NS
 from logger.meter.received_line import receive_line
 from logger.meter.splitter import LineSplitter
+from logger.translation import tr
 
 SILENT_S = 2.5
 """A meter that sends by itself sends within this time: the slowest send every two seconds."""
@@ -46,10 +47,12 @@ def listen(session: IdentifySession) -> Capture | None:
         PortGone: the port failed.
     """
     first = session.first
-    capture = _capture(session, first, SILENT_S, "listening")
+    capture = _capture(session, first, SILENT_S, tr("Listening"))
     if capture.verdict is Verdict.SILENT and has_wires(first):
         for dtr, rts in WIRE_LEVELS:
-            doing = f"listening with DTR {_on(dtr)} and RTS {_on(rts)}"
+            doing = (
+                tr("Listening with DTR on and RTS off") if dtr else tr("Listening with DTR off and RTS on")
+            )
             capture = _capture(session, replace(first, dtr=dtr, rts=rts), LEVEL_SILENT_S, doing)
             if capture.verdict is not Verdict.SILENT:
                 break
@@ -74,7 +77,8 @@ def _scan(session: IdentifySession, capture: Capture) -> Capture:
         settings = waiting.popleft()
         tried.add(rate_and_framing(settings))
         try:
-            capture = _capture(session, settings, SETTING_SILENT_S, f"listening at {settings.framing()}")
+            doing = tr("Listening at {settings}").format(settings=settings.framing())
+            capture = _capture(session, settings, SETTING_SILENT_S, doing)
         except StillvoltError:
             _check_port(session, base)
             continue  # this port cannot be set so
@@ -137,7 +141,3 @@ def _capture(session: IdentifySession, settings: PortSettings, patience_s: float
                 return capture
     finally:
         close(port)
-
-
-def _on(level: bool) -> str:
-    return "on" if level else "off"

@@ -7,6 +7,7 @@ from enum import StrEnum
 
 from logger.meter.port import PortSettings
 from logger.meter.received_line import ReceivedLine
+from logger.translation import tr
 
 
 class Certainty(StrEnum):
@@ -19,7 +20,7 @@ class Certainty(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class IdentifyProgress:
-    """What is going on; `doing` completes "Stillvolt is ...". `lines` are the newest of this setting."""
+    """What is going on; `doing` says it in a few words. `lines` are the newest of this setting."""
 
     elapsed_s: float
     doing: str
@@ -56,9 +57,10 @@ class IdentifiedMeter:
 
     def describe_marks(self) -> str:
         """For the user: what stands on the lines beside the number."""
-        return (
-            f"Unit {self.unit or 'not given'}, function {self.function_mark or 'not given'}, "
-            f"overload mark {self.overload_mark or 'not seen yet'}."
+        return tr("Unit: {unit}. Function: {function}. Overload mark: {mark}.").format(
+            unit=self.unit or tr("not given"),
+            function=self.function_mark or tr("not given"),
+            mark=self.overload_mark or tr("not seen yet"),
         )
 
 

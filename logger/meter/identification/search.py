@@ -25,6 +25,7 @@ from logger.meter.identification.session import (
 )
 from logger.meter.identification.summary import summarise
 from logger.meter.port import PortSettings, open_port
+from logger.translation import tr
 
 
 def identify(
@@ -60,12 +61,14 @@ def identify(
             capture = listen(session) if asked.sends_unasked else asked.capture
             identity = asked.identity
     except Stopped:
-        return NotIdentified(FailureReason.STOPPED, "Stopped before the meter was found.", session.sample)
+        return NotIdentified(FailureReason.STOPPED, tr("Stopped before the meter was found."), session.sample)
     except PortGone as gone:
         log_exception(f"identifying at {first.url}")
         return NotIdentified(
             FailureReason.LOST,
-            f"The port {first.url} was lost ({gone}). Was the cable pulled, or the other end switched off?",
+            tr(
+                "The port {port} was lost ({reason}). Was the cable pulled, or the other end switched off?"
+            ).format(port=first.url, reason=gone),
             session.sample,
         )
     except TimeUp:
@@ -86,19 +89,25 @@ def _not_identified(sample: bytes, identity: str, was_asked: bool) -> NotIdentif
     if sample:
         return NotIdentified(
             FailureReason.GARBLED,
-            "Noise comes from the port: under no setting that is tried does it make lines of text. Is the plug tight, "
-            "and in the right socket? Else look up rate and framing in the meter's manual.",
+            tr(
+                "Noise comes from the port: under no setting that is tried does it make lines of text. Is the plug "
+                "tight, and in the right socket? Else look up rate and framing in the meter's manual."
+            ),
             sample,
         )
     if identity:
         return NotIdentified(
             FailureReason.SILENT,
-            f"The meter answers {IDENTITY_QUERY} ({identity}), but none of the questions for a value. Look up "
-            "its query in the manual.",
+            tr(
+                "The meter answers {query} ({answer}), but none of the questions for a value. Look up its query in the "
+                "manual."
+            ).format(query=IDENTITY_QUERY, answer=identity),
             identity=identity,
         )
     if was_asked:
-        why = "Nothing comes, not even when asked. Is the meter on, its data output switched on, the cable right?"
+        why = tr(
+            "Nothing comes, not even when asked. Is the meter on, its data output switched on, the cable right?"
+        )
     else:
-        why = "Nothing comes from the port. Switch the meter's data output on, or let Stillvolt ask it."
+        why = tr("Nothing comes from the port. Switch the meter's data output on, or let Stillvolt ask it.")
     return NotIdentified(FailureReason.SILENT, why)

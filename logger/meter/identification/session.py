@@ -96,7 +96,7 @@ class IdentifySession:
         return (now_ns - self._started_ns) // REPORT_EVERY_NS
 
     def report(self, doing: str, capture: Capture) -> None:
-        """Report what is going on; `doing` completes "Stillvolt is ..."."""
+        """Report what is going on; `doing` says it in a few words."""
         elapsed_s = (self.clock.steady_ns() - self._started_ns) / NS_PER_S
         self._on_progress(IdentifyProgress(elapsed_s, doing, capture.settings, tuple(capture.lines)))
 

@@ -15,6 +15,7 @@ from logger.meter.tokens import Refused, TokenKind, tokens_of
 from logger.meter.unit_line import UnitLine, unit_line
 from logger.meter.unit_watch import has_unit
 from logger.meter.vocabulary import Quantity, Role, meaning_of, meanings_of_name
+from logger.translation import tr, tr_kept, tr_n
 
 
 def summarise(capture: Capture, identity: str) -> IdentifiedMeter:
@@ -39,14 +40,18 @@ def summarise(capture: Capture, identity: str) -> IdentifiedMeter:
     elif unit_apart.other:
         certainty, why = (
             Certainty.DOUBTFUL,
-            f"A line of its own says that the meter sends {unit_apart.other} ({unit_apart.text}). "
-            "Set the meter to AC volts, and listen again.",
+            tr(
+                "A line of its own says that the meter sends {other} ({line}). Set the meter to AC volts, and listen "
+                "again."
+            ).format(other=tr_kept(unit_apart.other), line=unit_apart.text),
         )
     else:
         certainty, why = (
             Certainty.DOUBTFUL,
-            f"A unit stands on a line of its own ({unit_apart.text}), and the numbers have none. Say what the "
-            "display shows, with its unit.",
+            tr(
+                "A unit stands on a line of its own ({line}), and the numbers have none. Say what the display shows, "
+                "with its unit."
+            ).format(line=unit_apart.text),
         )
     return IdentifiedMeter(
         capture.settings,
@@ -88,28 +93,45 @@ def _certainty(
         note = next(
             line.reading.note for line in reversed(lines) if line.reading.status is LineStatus.UNREADABLE
         )
-        return Certainty.DOUBTFUL, f"The lines are text, but do not say which number is the value ({note})."
+        text = tr("The lines are text, but do not say which number is the value ({reason}).")
+        return Certainty.DOUBTFUL, text.format(reason=tr_kept(note))
     if statuses[LineStatus.NOT_AC_VOLTS] > statuses[LineStatus.VOLTS]:
         note = next(
             line.reading.note for line in reversed(lines) if line.reading.status is LineStatus.NOT_AC_VOLTS
         )
-        return Certainty.LIKELY, f"The settings are right, but {note}."
+        return Certainty.LIKELY, tr("The settings are right, but {reason}.").format(reason=tr_kept(note))
     if statuses[LineStatus.UNREADABLE]:
         damaged = statuses[LineStatus.UNREADABLE]
-        return Certainty.LIKELY, f"{damaged} of {count} lines could not be read. Is the plug loose?"
+        text = tr_n(
+            "{n} of {lines} lines could not be read. Is the plug loose?",
+            "{n} of {lines} lines could not be read. Is the plug loose?",
+            damaged,
+        )
+        return Certainty.LIKELY, text.format(n=damaged, lines=count)
     if not statuses[LineStatus.VOLTS]:
-        return Certainty.LIKELY, "The meter shows overload; a lower voltage will show the form of its values."
+        return Certainty.LIKELY, tr(
+            "The meter shows overload; a lower voltage will show the form of its values."
+        )
     if count < FEW_LINES:
-        return Certainty.LIKELY, f"Only {count} lines came. Compare the number with the display."
+        text = tr_n(
+            "Only one line came. Compare the number with the display.",
+            "Only {n} lines came. Compare the number with the display.",
+            count,
+        )
+        return Certainty.LIKELY, text.format(n=count)
     if unit and function:
-        return Certainty.SURE, f"All {count} lines are read and say AC volts."
+        return Certainty.SURE, tr("All {n} lines are read and say AC volts.").format(n=count)
     if query.upper().startswith("MEAS:VOLT:AC"):
-        return Certainty.SURE, f"All {count} answers are read, and the question asks for AC volts."
-    missing = "no unit" if not unit else "a unit, but not that it is AC"
-    return (
-        Certainty.LIKELY,
-        f"All {count} lines are read; they give {missing}. Compare the number with the display.",
+        text = tr("All {n} answers are read, and the question asks for AC volts.")
+        return Certainty.SURE, text.format(n=count)
+    text = (
+        tr(
+            "All {n} lines are read; they give a unit, but not that it is AC. Compare the number with the display."
+        )
+        if unit
+        else tr("All {n} lines are read; they give no unit. Compare the number with the display.")
     )
+    return Certainty.LIKELY, text.format(n=count)
 
 
 def _marks(lines: tuple[ReceivedLine, ...]) -> tuple[str, str]:
