@@ -16,6 +16,7 @@ DONE = (
     "logger/clock.py",
     "logger/diagnostics.py",
     "logger/errors.py",
+    "logger/meter",
     "logger/name_list.py",
     "logger/night",
     "logger/output_file.py",
@@ -25,6 +26,7 @@ DONE = (
     "logger/report/blank_form.py",
     "logger/report/document",
     "logger/report/reading_doubts.py",
+    "logger/settling",
     "logger/sweep",
     "logger/toml_file.py",
     "logger/typed_number.py",
@@ -38,8 +40,14 @@ DONE = (
 BY_THEIR_READER = frozenset({"gui/actions/table.py", "gui/actions/registry.py"})
 """Tables whose texts are translated where they are shown."""
 
-NO_WORDS = frozenset({"logger/report/document/figures/svg.py", "logger/visit/storage/schema.py"})
-"""Shapes, and tables of a database, written as text."""
+NO_WORDS = frozenset(
+    {
+        "logger/meter/vocabulary.py",
+        "logger/report/document/figures/svg.py",
+        "logger/visit/storage/schema.py",
+    }
+)
+"""The words of meters, shapes, and tables of a database, written as text."""
 
 FOR_DEVELOPERS = "gui/dev/"
 """Opens a part alone on a made-up visit: whoever writes the code and the tests see it, and no user of the window."""
@@ -57,6 +65,7 @@ NOT_SHOWN = (
     "OperationalError",
     "ValueError",
     "Template",
+    "compile",
     "startswith",
     "property",
 )
@@ -65,18 +74,21 @@ NOT_SHOWN = (
 WORDS_OF_FILES = frozenset(
     {
         " (spot {})",
+        " = true  # as the system sets it",
+        " baud, ",
         " night",
         ", asked by ",
+        ", not as when the meter was taught",
         "-shm",
         "-wal",
         "<desc>{}: {}</desc>",
-        '<meta name="generator" content="{}"',
         "?mode=ro",
         "?mode=ro&",
         "An exception while %s",
         "Circuit {} (name lost)",
         "Garden flat a year later.visit",
         "Garden flat.visit",
+        "Inappropriate ioctl",
         "Object contains unknown field `(.*)`",
         "Object missing required field `(.*)`",
         "Spot {} (name lost)",
@@ -93,6 +105,9 @@ WORDS_OF_FILES = frozenset(
         "checksum of run ",
         "clock set back",
         "compared without the seconds or minutes in which the voltage was above the meter's range",
+        "constant value",
+        "constant zero",
+        "damaged lines",
         "decimal place",
         "disk back",
         "disk refuses",
@@ -105,36 +120,53 @@ WORDS_OF_FILES = frozenset(
         "laptop battery low",
         "late lines",
         "left out",
+        "line form",
         "lines ",
+        "low battery",
+        "low impedance",
         "memory full",
+        "meter back",
+        "meter silent",
         "most tables cannot be read",
         "motion episode",
         "new_",
+        "no value",
         "not comparable",
         "not confirmed",
-        "not distinguishable",
         "not distinguishable from zero",
+        "not distinguishable",
+        "not known",
         "not read",
+        "other date",
         "pip install 'stillvolt[report]'",
+        "port ",
         "port back",
         "port lost",
+        "port {}",
         "read on different ranges, so that the meter's gain does not cancel",
         "read once",
         "read with different meters, so that their gain does not cancel",
         "read with meters that nobody described, so that their gain is not taken to cancel",
         "recorded at the same time in part, so that neither shows a change of the other",
         "recorder restarted",
+        "returned no data",
         "running a thread",
         "sleep not prevented",
         "slow meter",
         "spot changed",
         "stillvolt.diagnostics.",
         "sudo apt-get install libpango-1.0-0 libpangoft2-1.0-0",
+        "teach again",
         "to be read again",
         "unit assumed",
+        "unit changed",
+        "unit open",
+        "unknown word",
         "visit gone",
         "visit renamed",
         "wetted at the check",
+        "{} = true  # as the system sets it",
+        '<meta name="generator" content="{}"',
     }
 )
 """What the log, its files and the contracts call a thing in every language; it is translated where it is shown."""

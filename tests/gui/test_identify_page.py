@@ -44,7 +44,7 @@ class Meter:
         self, first: PortSettings, clock: object, *, queries: Any, stop: Any, on_progress: Any
     ) -> IdentifiedMeter | NotIdentified:
         self.queries.append(queries)
-        on_progress(IdentifyProgress(1.2, "listening", first, tuple(map(receive_line, self.raw[:1]))))
+        on_progress(IdentifyProgress(1.2, "Listening", first, tuple(map(receive_line, self.raw[:1]))))
         if self.waits_for_stop:
             assert stop.wait(WAIT_S), "the search was not stopped"
         if isinstance(self.outcome, StillvoltError):

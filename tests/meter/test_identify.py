@@ -280,7 +280,7 @@ def test_stopped_at_any_time_and_progress_reported() -> None:
     assert isinstance(outcome, NotIdentified)
     assert outcome.reason is FailureReason.STOPPED
     assert wire.clock.steady_ns() < 1.5 * NS_PER_S
-    assert reports[0].doing == "listening"
+    assert reports[0].doing == "Listening"
 
 
 def test_a_port_that_does_not_open_is_refused(tmp_path) -> None:
