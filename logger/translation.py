@@ -26,7 +26,8 @@ from logger.catalogue import (
 SYSTEM_LANGUAGE = "system"
 """Stands for the language that the system is set to."""
 
-_NUMBER = r"[-+±−]?\d+\.\d+([ \u00a0]±[ \u00a0]\d+\.\d+)?([ \u00a0][A-Za-z%°Ωµ]{1,4})?"
+_UNIT = r"([ \u00a0][A-Za-z%°Ωµ]{1,4})?"
+_NUMBER = rf"[-+±−]?\d+\.\d+({_UNIT}[ \u00a0]±[ \u00a0]\d+\.\d+)?{_UNIT}"
 _NUMBERS = re.compile(rf"{_NUMBER}(, {_NUMBER})*")
 """Numbers with a decimal point, as they fill a place: with uncertainty and unit, where they have them."""
 

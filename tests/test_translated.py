@@ -13,16 +13,21 @@ ROOT = Path(__file__).parents[1]
 
 DONE = (
     "gui",
+    "logger/body_circuit.py",
+    "logger/cautions.py",
     "logger/clock.py",
     "logger/diagnostics.py",
     "logger/errors.py",
+    "logger/frozen_value.py",
     "logger/meter",
+    "logger/metrology",
     "logger/name_list.py",
     "logger/night",
     "logger/output_file.py",
     "logger/output_kind.py",
     "logger/plain_text.py",
     "logger/recording",
+    "logger/repeats.py",
     "logger/report/blank_form.py",
     "logger/report/document",
     "logger/report/reading_doubts.py",
@@ -104,6 +109,7 @@ WORDS_OF_FILES = frozenset(
         "checksum of entry ",
         "checksum of run ",
         "clock set back",
+        "common practice, no source",
         "compared without the seconds or minutes in which the voltage was above the meter's range",
         "constant value",
         "constant zero",
@@ -133,6 +139,7 @@ WORDS_OF_FILES = frozenset(
         "no value",
         "not comparable",
         "not confirmed",
+        "not described",
         "not distinguishable from zero",
         "not distinguishable",
         "not known",
@@ -151,8 +158,10 @@ WORDS_OF_FILES = frozenset(
         "recorder restarted",
         "returned no data",
         "running a thread",
+        "single phase",
         "sleep not prevented",
         "slow meter",
+        "split phase",
         "spot changed",
         "stillvolt.diagnostics.",
         "sudo apt-get install libpango-1.0-0 libpangoft2-1.0-0",
@@ -190,6 +199,10 @@ def untranslated(source: str) -> list[str]:
             passed.add(id(node.msg))
         elif isinstance(node, ast.Call) and _name(node.func) in TRANSLATORS:
             passed.update(id(argument) for argument in node.args if isinstance(argument, ast.Constant))
+        elif isinstance(node, ast.ClassDef) and "StrEnum" in map(_name, node.bases):
+            passed.update(id(member.value) for member in node.body if isinstance(member, ast.Assign))
+        elif isinstance(node, ast.Subscript) and _name(node.value) == "Literal":
+            passed.update(id(part) for part in ast.walk(node.slice))
         elif isinstance(node, ast.Dict):
             passed.update(
                 id(key) for key, value in zip(node.keys, node.values, strict=True) if _is_marked(value)
@@ -279,6 +292,8 @@ def _name(function: ast.expr) -> str:
         ('show(tr("Moved {name} back").format(name=name))', []),
         ('show(tr(f"Moved {name} back"))', ["1: Moved {} back"]),
         ('HEAD = marked("What was on?")', []),
+        ('class Kind(StrEnum):\n    ZERO = "zero check"', []),
+        ('Supply = Literal["split phase"]', []),
         ('part.setObjectName("the list of spots")', []),
         ('def of() -> None:\n    """Nothing is shown."""', []),
     ],

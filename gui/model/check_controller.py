@@ -10,6 +10,7 @@ from gui.model.wording import clock_text, value_text
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.metrology.check_validity import Lapse
+from logger.metrology.check_words import check_name, check_name_alone, state_text
 from logger.metrology.checks import (
     MIN_STEP_S,
     REQUIRED_CHECKS,
@@ -20,7 +21,7 @@ from logger.metrology.checks import (
     failure_so_far,
     open_checks,
 )
-from logger.translation import kept_text, tr
+from logger.translation import kept_text, tr, tr_kept
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.reading_records import CheckResult, Span
 from logger.visit.records.recording_records import Live
@@ -175,9 +176,9 @@ class CheckController:
         ]
 
     def doubts(self, check: CheckResult) -> dict[str, str]:
-        """What later evidence speaks against steps of a check: sentences by step name; only steps in doubt."""
+        """What later evidence speaks against steps of a check: sentences by their names; only steps in doubt."""
         review = self._access.snapshot.span_review
-        doubts = {step.name: review.of_span(step.span) for step in check.steps}
+        doubts = {tr_kept(step.name): review.of_span(step.span) for step in check.steps}
         return {name: doubt for name, doubt in doubts.items() if doubt}
 
     def next_step(self) -> Message:
@@ -192,19 +193,21 @@ class CheckController:
         if live is None or live.volts is None or live.u_volts is None:
             return Message(tr("The meter has not sent a value yet."), refused=True)
         if self._is_value_of_step_before(live) and (why := self._why_not_again(live)):
-            return Message(f"{why} {step.new_value}", refused=True)
+            return Message(f"{why} {step.for_new_value()}", refused=True)
         uses = snapshot.uses_of_stretch(self.chosen)
         if (use := blocking_step(self.chosen, uses, is_first=not self.spans)) is not None:
-            return Message(f"{StretchInUseError(use).what} {step.new_value}", refused=True)
+            return Message(f"{StretchInUseError(use).what} {step.for_new_value()}", refused=True)
         now = snapshot.budget  # the one that the readout shows
         value = value_text(now.volts, now.u_volts) if now else self.step_text(live.volts, live.u_volts)
         return Message(
-            tr("take {value} for the {check}, {step}").format(value=value, check=self.chosen, step=step.name)
+            tr("take {value} for the {check}, {step}").format(
+                value=value, check=check_name(self.chosen), step=tr_kept(step.name)
+            )
         )
 
     def step_name(self) -> str:
         """What the next step of the chosen check is called."""
-        return STEPS[self.chosen][len(self.spans)].name
+        return tr_kept(STEPS[self.chosen][len(self.spans)].name)
 
     def take_step(self) -> bool:
         """Take the settled value for the next step of the check; False when refused."""
@@ -214,7 +217,7 @@ class CheckController:
             live, since_utc_ns = self._access.log.recorder.live(), 0
             if live is not None and self._is_value_of_step_before(live):
                 if why := self._why_not_again(live):
-                    raise StillvoltError(why, tr("Nothing was taken."), step.new_value)
+                    raise StillvoltError(why, tr("Nothing was taken."), step.for_new_value())
                 since_utc_ns = live.run_started_utc_ns + self.spans[-1].end_t_ns + 1
             try:
                 span = self._access.log.check_steps.take(self.chosen, self.spans, since_utc_ns)
@@ -223,7 +226,7 @@ class CheckController:
                 raise
             self.spans.append(span)
             return tr("Taken: {value}, {step}").format(
-                value=self.step_text(span.volts, span.u_volts), step=step.name
+                value=self.step_text(span.volts, span.u_volts), step=tr_kept(step.name)
             )
 
         done = self._access.do(do)
@@ -238,7 +241,7 @@ class CheckController:
         if self.failure_so_far():
             return tr("Lay the cord nearer, with the lamp switched on. Then press “Begin again”.")
         steps = STEPS[self.chosen]
-        return steps[min(len(self.spans), len(steps) - 1)].instruction
+        return steps[min(len(self.spans), len(steps) - 1)].to_do()
 
     def _say_beside(self, *sentences: str) -> None:
         """Have what stands on the page beside the outcome said with it."""
@@ -272,7 +275,7 @@ class CheckController:
 
         def do() -> str:
             result = self._access.log.checks.skip(kind, reason)
-            return f"{kind.value.capitalize()}: {result.outcome.sentence}"
+            return f"{check_name_alone(kind)}: {tr_kept(result.outcome.sentence)}"
 
         self._access.do(do)
         self.spans = []
@@ -282,7 +285,7 @@ class CheckController:
         """Give up the steps so far."""
         self.spans = []
         self._access.message = Message(
-            tr("{check}: from the first step again").format(check=self.chosen.value.capitalize())
+            tr("{check}: from the first step again").format(check=check_name_alone(self.chosen))
         )
         self._say_beside(self.instruction())
 
@@ -298,7 +301,7 @@ class CheckController:
         def do() -> str:
             result = self._access.log.checks.add(kind, spans)
             kept.append(result)
-            return f"{kind.value.capitalize()} {result.outcome.verdict}"  # the page shows the sentence
+            return state_text(check_name_alone(kind), result.outcome.verdict)  # the page shows the sentence
 
         self._access.do(do)
         self.spans = []
@@ -309,8 +312,10 @@ class CheckController:
             self.choose_next()
         if self.chosen is not kind:
             self._access.message = Message(
-                tr("{result}. Next: {check}").format(result=self._access.message.text, check=self.chosen)
+                tr("{result}. Next: {check}").format(
+                    result=self._access.message.text, check=check_name(self.chosen)
+                )
             )
-            self._say_beside(outcome.sentence, self.instruction())
+            self._say_beside(tr_kept(outcome.sentence), self.instruction())
         else:
-            self._say_beside(outcome.sentence)
+            self._say_beside(tr_kept(outcome.sentence))

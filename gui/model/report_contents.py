@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from gui.model.visit_controller import VisitController
 from gui.model.wording import counted
 from logger.errors import StillvoltError
+from logger.metrology.check_words import check_name, lapse_text
 from logger.metrology.checks import REQUIRED_CHECKS
 from logger.metrology.rounding import grouped
 from logger.report.archive.entry import ArchiveEntry, read_entry
@@ -84,15 +85,19 @@ class ReportContents:
         missing = "" if passed == total else tr("Do the checks on the stage Check")
         lapses = self._controller.checks.lapses()
         if lapses:
-            missing = f"{len(lapses)} {', '.join(dict.fromkeys(lapses))}; {missing}"
+            missing = f"{len(lapses)} {', '.join(map(lapse_text, dict.fromkeys(lapses)))}; {missing}"
         if failed := self._controller.checks.failed():
             missing = (
-                tr("failed: {names}; {missing}").format(names=", ".join(failed), missing=missing)
+                tr("failed: {names}; {missing}").format(
+                    names=", ".join(map(check_name, failed)), missing=missing
+                )
                 if missing
-                else tr("failed: {names}").format(names=", ".join(failed))
+                else tr("failed: {names}").format(names=", ".join(map(check_name, failed)))
             )
         if in_doubt := self._controller.checks.in_doubt():
-            missing = tr("in doubt: {names}; {missing}").format(names=", ".join(in_doubt), missing=missing)
+            missing = tr("in doubt: {names}; {missing}").format(
+                names=", ".join(map(check_name, in_doubt)), missing=missing
+            )
         return ReportContent(
             tr("Checks"), tr("{passed} of {total} passed").format(passed=passed, total=total), missing
         )

@@ -73,6 +73,6 @@ def _largest_shares(budget: Budget) -> list[str]:
     """The largest parts with their shares of the variance: 'scatter (62 %)'."""
     variance = budget.u_volts**2 or 1.0
     largest = sorted(budget.components, key=lambda component: -component.u_volts)
-    shares = [(component.name, component.u_volts**2 / variance) for component in largest]
+    shares = [(component.shown_name(), component.u_volts**2 / variance) for component in largest]
     named = [(name, share) for name, share in shares if share >= LEAST_SHARE] or shares
     return [f"{name} ({100 * share:.0f} %)" for name, share in named[:MAX_SHARES]]

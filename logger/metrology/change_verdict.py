@@ -15,8 +15,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget, compare_with
+from logger.metrology.rounding import plain
+from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget, Verdict, compare_with
 from logger.statistics import holm_adjusted, normal_two_sided
+from logger.translation import marked, tr
 
 MIN_MATTERING_SHARE = 0.25
 """A change matters that is at least this share of the larger of both values: by less the order of what is worth doing
@@ -31,13 +33,39 @@ agrees with the ± beside it."""
 
 
 class ChangeVerdict(StrEnum):
-    """What a change means; lower is better."""
+    """What a change means; lower is better. As files have it; `CHANGE_WORDS` shows it."""
 
     IMPROVED = "improved"
     SLIGHTLY_LOWER = "slightly lower"
     NOT_DISTINGUISHABLE = "not distinguishable"
     SLIGHTLY_HIGHER = "slightly higher"
     WORSE = "worse"
+
+
+CHANGE_WORDS = {
+    ChangeVerdict.IMPROVED: marked("improved"),
+    ChangeVerdict.SLIGHTLY_LOWER: marked("slightly lower"),
+    ChangeVerdict.NOT_DISTINGUISHABLE: marked("not distinguishable"),
+    ChangeVerdict.SLIGHTLY_HIGHER: marked("slightly higher"),
+    ChangeVerdict.WORSE: marked("worse"),
+}
+"""Each verdict in words, translated where it is shown."""
+
+_STILL: dict[Verdict, str] = {
+    "above": marked("still above {target} V"),
+    "below": marked("still below {target} V"),
+    "not distinguishable": marked("still too close to {target} V"),
+}
+_NOW_SURELY: dict[Verdict, str] = {
+    "above": marked("now surely above {target} V"),
+    "below": marked("now surely below {target} V"),
+}
+_NOW: dict[Verdict, str] = {
+    "above": marked("now above {target} V"),
+    "below": marked("now below {target} V"),
+    "not distinguishable": marked("now too close to {target} V"),
+}
+"""The side of the target: where it is the same as before, where it was not distinguishable, and else."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,14 +120,15 @@ class Change:
             verdict: of this change.
             target_volts: as for the verdict.
         """
-        return f"{verdict}, {self.side_text(target_volts)}"
+        return tr("{verdict}, {side}").format(
+            verdict=tr(CHANGE_WORDS[verdict]), side=self.side_text(target_volts)
+        )
 
     def side_text(self, target_volts: float) -> str:
         """On which side of the target the later value is, and whether the earlier one was: 'still below 0.1 V'."""
         old, new = (compare_with(budget, target_volts) for budget in (self.before, self.after))
-        kept = "still" if old == new else "now surely" if old == "not distinguishable" else "now"
-        side = "too close to" if new == "not distinguishable" else new
-        return f"{kept} {side} {target_volts:g} V"
+        sides = _STILL if old == new else _NOW_SURELY if old == "not distinguishable" else _NOW
+        return tr(sides[new]).format(target=plain(target_volts))
 
 
 def judge_together(

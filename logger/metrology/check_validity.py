@@ -11,7 +11,7 @@ from logger.translation import marked
 
 
 class Lapse(StrEnum):
-    """Why a check proves nothing any more, in the words that stand beside it."""
+    """Why a check proves nothing any more, as files and the log have it; `check_words` shows it."""
 
     REFERENCE = "lapsed: other reference"
     METER = "lapsed: other meter"
@@ -23,15 +23,15 @@ class Lapse(StrEnum):
 
 
 TAKEN_BY: dict[Lapse, str] = {
-    Lapse.REFERENCE: "with another reference than the one checked",
-    Lapse.METER: "by another meter than the one checked",
-    Lapse.PORT: "by a meter on another port than the one checked",
-    Lapse.PORT_SETTINGS: "with other port settings than the meter was checked with",
-    Lapse.LINE_FORM: "by a meter whose lines have another form than the one checked",
-    Lapse.SIMULATED: "after a check that was only simulated",
-    Lapse.MEASURED: "in a simulation",
+    Lapse.REFERENCE: marked("with another reference than the one checked"),
+    Lapse.METER: marked("by another meter than the one checked"),
+    Lapse.PORT: marked("by a meter on another port than the one checked"),
+    Lapse.PORT_SETTINGS: marked("with other port settings than the meter was checked with"),
+    Lapse.LINE_FORM: marked("by a meter whose lines have another form than the one checked"),
+    Lapse.SIMULATED: marked("after a check that was only simulated"),
+    Lapse.MEASURED: marked("in a simulation"),
 }
-"""How a reading was taken for which a check has lapsed, as the end of a sentence."""
+"""How a reading was taken for which a check has lapsed, as the end of a sentence; translated where it is shown."""
 
 
 TAKEN_APART: dict[Lapse, str] = {

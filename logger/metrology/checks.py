@@ -14,7 +14,7 @@ from enum import StrEnum
 from logger import cautions
 from logger.metrology.posture import DEFAULT_SHARE
 from logger.metrology.reference_error import SHARED_BY_BOTH_RODS_VOLTS, SeenByChecks, rod_error
-from logger.metrology.rounding import rounded
+from logger.metrology.rounding import fixed, plain, rounded
 from logger.metrology.setup import MeterFacts
 from logger.metrology.uncertainty import (
     AGREEMENT_VOLTS,
@@ -25,6 +25,7 @@ from logger.metrology.uncertainty import (
     reading_budget,
     shown,
 )
+from logger.translation import in_language, kept_text, marked, tr
 
 ZERO_LIMIT_VOLTS = 0.02
 """With the probe on the reference wire the meter must read no more than this: a fifth of the usual target, so that
@@ -34,11 +35,10 @@ sheet allows more at zero passes within its data sheet; its readings carry that 
 RISE_VOLTS = 1.0
 """A live unearthed lamp cord near the body raises the value by 1 V or more (common practice, no source)."""
 
-NO_CHANGE_PROVES_LITTLE = "A value that stays as it was does not prove the rod; the two-rod check does."
+NO_CHANGE_PROVES_LITTLE = kept_text(
+    "A value that stays as it was does not prove the rod; the two-rod check does."
+)
 """Said with a check that passed because a value stayed as it was (see `reference_error`)."""
-
-WITHOUT_REFERENCE = "The ± is the meter's alone, without the reference."
-"""Why the values of a check have a smaller uncertainty than the readout showed when they were taken."""
 
 RETURN_SHARE = 0.1
 """Once the cord is away the value must have lost all but this share of the rise."""
@@ -80,14 +80,22 @@ class CheckStepKind:
     """One value that a check needs: what the user does before it is taken."""
 
     name: str
+    """As the log keeps it; `tr_kept` shows it."""
     instruction: str
-    new_value: str = "Do what the step asks for, then hold still until a new value has settled."
-    """What to do where the value of before still stands."""
+    new_value: str = marked("Do what the step asks for, then hold still until a new value has settled.")
+
+    def to_do(self) -> str:
+        """What the user does before the value is taken."""
+        return tr(self.instruction).format(rise=plain(RISE_VOLTS))
+
+    def for_new_value(self) -> str:
+        """What to do where the value of before still stands."""
+        return tr(self.new_value)
 
 
 @dataclass(frozen=True, slots=True)
 class CheckOutcome:
-    """The verdict and the sentence that explains it with its numbers."""
+    """The verdict and the sentence that explains it with its numbers: as it is kept; `tr_kept` shows it."""
 
     verdict: CheckVerdict
     sentence: str
@@ -99,46 +107,58 @@ Value = tuple[float, float]
 STEPS: dict[CheckKind, tuple[CheckStepKind, ...]] = {
     CheckKind.ZERO: (
         CheckStepKind(
-            "on the reference wire",
-            "Hold the probe against the bare end of the reference wire, hand off the metal.",
+            kept_text("on the reference wire"),
+            marked("Hold the probe against the bare end of the reference wire, hand off the metal."),
         ),
     ),
     CheckKind.REFERENCE: (
-        CheckStepKind("before", "Probe in the hand, lie or sit still."),
+        CheckStepKind(kept_text("before"), marked("Probe in the hand, lie or sit still.")),
         CheckStepKind(
-            "after", "Wet the soil, drive the rod deeper or add a second rod; then the same posture again."
+            kept_text("after"),
+            marked("Wet the soil, drive the rod deeper or add a second rod; then the same posture again."),
         ),
     ),
     CheckKind.FUNCTION: (
         CheckStepKind(
-            "background",
-            "Have a lamp cord with a two-pin plug, so without an earth wire, at hand: brought near it must raise the "
-            f"value by {RISE_VOLTS:g} V or more. First without it: unplug it or lay it two metres away. Probe in the "
-            "hand, lie or sit still.",
-            "Unplug the lamp, or move a little where it is unplugged; then lie still until a new value has settled.",
+            kept_text("background"),
+            marked(
+                "Have a lamp cord with a two-pin plug, so without an earth wire, at hand: brought near it must raise "
+                "the value by {rise} V or more. First without it: unplug it or lay it two metres away. Probe in the "
+                "hand, lie or sit still."
+            ),
+            marked(
+                "Unplug the lamp, or move a little where it is unplugged; then lie still until a new value has "
+                "settled."
+            ),
         ),
         CheckStepKind(
-            "cord near",
-            "Plug the lamp cord in, switch the lamp on, and lay the cord a hand’s width from the body; its insulation "
-            f"must be whole. The value must rise by {RISE_VOLTS:g} V or more.",
+            kept_text("cord near"),
+            marked(
+                "Plug the lamp cord in, switch the lamp on, and lay the cord a hand’s width from the body; its "
+                "insulation must be whole. The value must rise by {rise} V or more."
+            ),
         ),
-        CheckStepKind("cord away", "Take the cord away again, same posture."),
+        CheckStepKind(kept_text("cord away"), marked("Take the cord away again, same posture.")),
     ),
     CheckKind.TWO_RODS: (
         CheckStepKind(
-            "between the rods",
-            "Drive a second rod in, twice as far from the building, and connect the meter between both rods.",
+            kept_text("between the rods"),
+            marked(
+                "Drive a second rod in, twice as far from the building, and connect the meter between both rods."
+            ),
         ),
         CheckStepKind(
-            "wire moved",
-            "Lay the first rod's wire elsewhere, off walls and cables. Leave the meter as it is.",
+            kept_text("wire moved"),
+            marked("Lay the first rod's wire elsewhere, off walls and cables. Leave the meter as it is."),
         ),
     ),
     CheckKind.LEAD: (
-        CheckStepKind("as laid", "Probe in the hand, lie or sit still, reference wire as it lies."),
         CheckStepKind(
-            "wire moved",
-            "Lay the reference wire elsewhere, off walls and cables; then the same posture again.",
+            kept_text("as laid"), marked("Probe in the hand, lie or sit still, reference wire as it lies.")
+        ),
+        CheckStepKind(
+            kept_text("wire moved"),
+            marked("Lay the reference wire elsewhere, off walls and cables; then the same posture again."),
         ),
     ),
 }
@@ -177,8 +197,9 @@ def open_checks(verdicts: Mapping[CheckKind, CheckVerdict]) -> list[CheckKind]:
     return [kind for kind in CheckKind if kind in failed or (kind in REQUIRED_CHECKS and kind not in passed)]
 
 
+@in_language("en")
 def judge(kind: CheckKind, values: Sequence[Value], meter: MeterFacts) -> CheckOutcome:
-    """The outcome of a check from the values of its steps, in order, read with that meter.
+    """The outcome of a check from the values of its steps, in order, read with that meter; as it is kept.
 
     Args:
         kind: which check.
@@ -207,8 +228,12 @@ def failure_so_far(kind: CheckKind, values: Sequence[Value], meter: MeterFacts) 
     rise = _change(background, near, meter)
     if _rose_enough(rise) is not CheckVerdict.FAILED:
         return ""
-    moved = f"rose by {rise.volts:.2f} V" if rise.volts >= 0 else f"fell by {-rise.volts:.2f} V"
-    return f"It {moved}; a rise of {RISE_VOLTS:g} V is needed."
+    text = (
+        tr("It rose by {volts} V; a rise of {needed} V is needed.")
+        if rise.volts >= 0
+        else tr("It fell by {volts} V; a rise of {needed} V is needed.")
+    )
+    return text.format(volts=fixed(abs(rise.volts), 2), needed=plain(RISE_VOLTS))
 
 
 def _rose_enough(rise: Budget) -> CheckVerdict:
@@ -217,8 +242,10 @@ def _rose_enough(rise: Budget) -> CheckVerdict:
 
 
 def skipped(reason: str) -> CheckOutcome:
-    """The outcome of a check that is not done."""
-    return CheckOutcome(CheckVerdict.SKIPPED, f"Skipped: {reason.strip().rstrip('.') or 'no reason given'}.")
+    """The outcome of a check that is not done, as it is kept."""
+    why = reason.strip().rstrip(".")
+    text = kept_text("Skipped: {why}.").format(why=why) if why else kept_text("Skipped: no reason given.")
+    return CheckOutcome(CheckVerdict.SKIPPED, text)
 
 
 def seen_of_rod(values: Mapping[CheckKind, Sequence[Value]], meter: MeterFacts) -> SeenByChecks:
@@ -244,35 +271,78 @@ def _judge_zero(values: Sequence[Budget], meter: MeterFacts) -> CheckOutcome:
     if by_data_sheet > ZERO_LIMIT_VOLTS:
         # Held against its own data sheet, which is then not counted once more as an uncertainty.
         scatter = Budget(value.volts, value.components[:1])
-        text = f"{shown(scatter)} on the reference wire; the meter's data sheet allows {by_data_sheet:g} V at zero."
+        text = kept_text(
+            "{value} on the reference wire; the meter's data sheet allows {limit} V at zero."
+        ).format(value=shown(scatter), limit=plain(by_data_sheet))
         return CheckOutcome(_within(abs(scatter.volts), scatter.u_volts, by_data_sheet), text)
-    text = f"{shown(value)} on the reference wire; at most {ZERO_LIMIT_VOLTS:g} V is near zero."
+    text = kept_text("{value} on the reference wire; at most {limit} V is near zero.").format(
+        value=shown(value), limit=plain(ZERO_LIMIT_VOLTS)
+    )
     return CheckOutcome(_within(abs(value.volts), value.u_volts, ZERO_LIMIT_VOLTS), text)
 
 
-def _judge_change(values: Sequence[Budget], meter: MeterFacts, how: str) -> CheckOutcome:
+@dataclass(frozen=True, slots=True)
+class _ChangeTexts:
+    """The sentences on a value that should have stayed as it was, as they are kept."""
+
+    passed: str
+    not_passed: str
+    """Failed, or not decided."""
+    within_zero: str
+
+
+_OF_REFERENCE = _ChangeTexts(
+    kept_text(
+        "{before} before, {after} after the reference was improved: {apart} V apart; at most {limit} V is agreement. "
+        "The ± is the meter's alone, without the reference. A value that stays as it was does not prove the rod; the "
+        "two-rod check does."
+    ),
+    kept_text(
+        "{before} before, {after} after the reference was improved: {apart} V apart; at most {limit} V is agreement. "
+        "The ± is the meter's alone, without the reference."
+    ),
+    kept_text(
+        "{before} before, {after} after the reference was improved: both values are within the zero level."
+    ),
+)
+_OF_LEAD = _ChangeTexts(
+    kept_text(
+        "{before} before, {after} after the reference wire was moved: {apart} V apart; at most {limit} V is "
+        "agreement. The ± is the meter's alone, without the reference. A value that stays as it was does not prove "
+        "the rod; the two-rod check does."
+    ),
+    kept_text(
+        "{before} before, {after} after the reference wire was moved: {apart} V apart; at most {limit} V is "
+        "agreement. The ± is the meter's alone, without the reference."
+    ),
+    kept_text(
+        "{before} before, {after} after the reference wire was moved: both values are within the zero level."
+    ),
+)
+
+
+def _judge_change(values: Sequence[Budget], meter: MeterFacts, texts: _ChangeTexts) -> CheckOutcome:
     """Judge whether a value stayed as it was when something about the reference was changed.
 
     Args:
         values: before and after.
         meter: the meter that they were read with.
-        how: what was done in between, as the end of a sentence.
+        texts: what is said of it. The values have a smaller uncertainty than the readout showed when they were taken,
+            and the text says why.
     """
     before, after = values
     change = _change(before, after, meter)
     tolerance = max(AGREEMENT_VOLTS, DEFAULT_SHARE * max(abs(before.volts), abs(after.volts)))
-    text = (
-        f"{shown(before)} before, {shown(after)} after {how}: "
-        f"{rounded(abs(change.volts), change.expanded_volts).volts} V apart; at most {tolerance:.3f} V is agreement. "
-        f"{WITHOUT_REFERENCE}"
-    )
     verdict = _within(abs(change.volts), change.u_volts, tolerance)
     if verdict is not CheckVerdict.FAILED and all(map(_is_within_zero, values)):
-        text = f"{shown(before)} before, {shown(after)} after {how}: both values are within the zero level."
+        text = texts.within_zero.format(before=shown(before), after=shown(after))
         return CheckOutcome(CheckVerdict.SHOWS_NOTHING, text)
-    if verdict is CheckVerdict.PASSED:
-        text += f" {NO_CHANGE_PROVES_LITTLE}"
-    return CheckOutcome(verdict, text)
+    text = texts.passed if verdict is CheckVerdict.PASSED else texts.not_passed
+    apart = rounded(abs(change.volts), change.expanded_volts).volts
+    return CheckOutcome(
+        verdict,
+        text.format(before=shown(before), after=shown(after), apart=apart, limit=fixed(tolerance, 3)),
+    )
 
 
 def _is_within_zero(value: Budget) -> bool:
@@ -281,30 +351,43 @@ def _is_within_zero(value: Budget) -> bool:
 
 
 def _judge_reference(values: Sequence[Budget], meter: MeterFacts) -> CheckOutcome:
-    return _judge_change(values, meter, "the reference was improved")
+    return _judge_change(values, meter, _OF_REFERENCE)
 
 
 def _judge_lead(values: Sequence[Budget], meter: MeterFacts) -> CheckOutcome:
-    return _judge_change(values, meter, "the reference wire was moved")
+    return _judge_change(values, meter, _OF_LEAD)
 
 
 def _judge_two_rods(values: Sequence[Budget], meter: MeterFacts) -> CheckOutcome:
     as_laid, moved = values
     largest = _largest(values)
     verdict = _within(abs(largest.volts), largest.u_volts, AGREEMENT_VOLTS)
-    text = (
-        f"{shown(as_laid)} between the rods, {shown(moved)} with the first rod's wire moved; "
-        f"at most {AGREEMENT_VOLTS:g} V is agreement."
-    )
+    said = {
+        "as_laid": shown(as_laid),
+        "moved": shown(moved),
+        "limit": plain(AGREEMENT_VOLTS),
+    }
     if verdict is CheckVerdict.PASSED:
         seen = SeenByChecks(between_rods_volts=abs(largest.volts) + largest.expanded_volts, rods_agree=True)
-        text += (
-            f" The rod is off by at most {rod_error(seen).volts:.3f} V. Not seen is what both rods share, as in "
-            f"the same potential of the soil: {SHARED_BY_BOTH_RODS_VOLTS:g} V is counted for it."
-        )
-    elif verdict is CheckVerdict.FAILED:
-        text += " One of the rods, or its wire, is off by half of that or more; nobody knows which."
-    return CheckOutcome(verdict, text)
+        said["off_by"] = fixed(rod_error(seen).volts, 3)
+        said["shared"] = plain(SHARED_BY_BOTH_RODS_VOLTS)
+    return CheckOutcome(verdict, _OF_TWO_RODS[verdict].format(**said))
+
+
+_OF_TWO_RODS = {
+    CheckVerdict.PASSED: kept_text(
+        "{as_laid} between the rods, {moved} with the first rod's wire moved; at most {limit} V is agreement. The rod "
+        "is off by at most {off_by} V. Not seen is what both rods share, as in the same potential of the soil: "
+        "{shared} V is counted for it."
+    ),
+    CheckVerdict.FAILED: kept_text(
+        "{as_laid} between the rods, {moved} with the first rod's wire moved; at most {limit} V is agreement. One of "
+        "the rods, or its wire, is off by half of that or more; nobody knows which."
+    ),
+    CheckVerdict.NOT_DECIDED: kept_text(
+        "{as_laid} between the rods, {moved} with the first rod's wire moved; at most {limit} V is agreement."
+    ),
+}
 
 
 def _largest(values: Sequence[Budget]) -> Budget:
@@ -314,10 +397,14 @@ def _largest(values: Sequence[Budget]) -> Budget:
 def _judge_function(values: Sequence[Budget], meter: MeterFacts) -> CheckOutcome:
     background, near, away = values
     rise, left = _change(background, near, meter), _change(background, away, meter)
-    text = (
-        f"{shown(background)} rose by {rise.volts:.2f} V with the cord near and was "
-        f"{shown(away)} once it was away; it must rise by {RISE_VOLTS:g} V or more and return. "
-        f"{WITHOUT_REFERENCE}"
+    text = kept_text(
+        "{background} rose by {rise} V with the cord near and was {away} once it was away; it must rise by {needed} V "
+        "or more and return. The ± is the meter's alone, without the reference."
+    ).format(
+        background=shown(background),
+        rise=fixed(rise.volts, 2),
+        away=shown(away),
+        needed=plain(RISE_VOLTS),
     )
     rose = _rose_enough(rise)
     allowed = max(AGREEMENT_VOLTS, RETURN_SHARE * abs(rise.volts))

@@ -7,35 +7,39 @@ from dataclasses import asdict, dataclass, field
 
 from logger.meter.description import Accuracy
 from logger.metrology.check_validity import Lapse
+from logger.metrology.check_words import check_name, state_text
 from logger.metrology.checks import CheckKind, CheckVerdict, open_checks
 from logger.metrology.meter_connection import MeterConnection
 from logger.metrology.reference_error import UNPROVEN_ROD_VOLTS
-from logger.metrology.setup import Setup
+from logger.metrology.setup import REFERENCES, Setup
 from logger.metrology.uncertainty import Budget, LevelParts, ReferenceState, reading_budget
+from logger.translation import marked, tr
 
-SIMULATED_REMARK = "simulated, not measured"
+SIMULATED_REMARK = marked("simulated, not measured")
 """Stands beside each simulated value, before all other remarks."""
 
-UNCHANGED_REMARK = "on the practitioner's word: nothing in the trace shows a change before it"
+UNCHANGED_REMARK = marked("on the practitioner's word: nothing in the trace shows a change before it")
 """Stands beside a reading out of the still stretch that another spot or condition was read in."""
 
 UNMOVED_REMARKS = {
-    "step": "on the practitioner's word: only a step, no motion, since “{spot}” was read",
-    "gap": "on the practitioner's word: only a time without lines, no motion, since “{spot}” was read",
-    "nothing": "on the practitioner's word: no motion since “{spot}” was read",
+    "step": marked("on the practitioner's word: only a step, no motion, since “{spot}” was read"),
+    "gap": marked(
+        "on the practitioner's word: only a time without lines, no motion, since “{spot}” was read"
+    ),
+    "nothing": marked("on the practitioner's word: no motion since “{spot}” was read"),
 }
 """Stands beside a reading of a spot that nobody was seen to move to, by what was seen instead."""
 
-STATED_LATER_REMARK = "the program asked what was on when it had the value already"
+STATED_LATER_REMARK = marked("the program asked what was on when it had the value already")
 """Stands beside a reading for which what was on was asked once its value stood."""
 
-UNIT_ASSUMED_REMARK = "unit assumed: none is stated, and the numbers are taken for volts"
+UNIT_ASSUMED_REMARK = marked("unit assumed: none is stated, and the numbers are taken for volts")
 """Stands beside a reading of a meter whose lines have no unit, where nobody has said what its display shows."""
 
-OTHER_METER_REMARK = "recorded with the meter “{recorded}”, but counted with the data of “{counted}”"
+OTHER_METER_REMARK = marked("recorded with the meter “{recorded}”, but counted with the data of “{counted}”")
 """Stands beside a reading that an older version kept with the stated meter in place of the recorded one."""
 
-BATTERY_LOW_REMARK = (
+BATTERY_LOW_REMARK = marked(
     "the meter said that its battery was low: not to be trusted until read again with another battery"
 )
 """Stands beside a reading of a meter that marked its battery as low."""
@@ -92,31 +96,46 @@ class Context:
         Args:
             volts: the reading; None where none is meant.
         """
-        out = [SIMULATED_REMARK] if self.simulated else []
+        return [
+            *self.remarks_but_of_checks(volts),
+            *(self.check_text(kind) for kind in open_checks(self.verdicts)),
+        ]
+
+    def remarks_but_of_checks(self, volts: float | None = None) -> list[str]:
+        """The same without the checks.
+
+        Args:
+            volts: as for `remarks`.
+        """
+        out = [tr(SIMULATED_REMARK)] if self.simulated else []
         out += self.reference_state().remarks()
         if self.connection is not None and self.connection.is_unit_assumed:
-            out.append(UNIT_ASSUMED_REMARK)
+            out.append(tr(UNIT_ASSUMED_REMARK))
         if self.connection is not None and self.connection.is_battery_low:
-            out.append(BATTERY_LOW_REMARK)
+            out.append(tr(BATTERY_LOW_REMARK))
         if self.unmoved in UNMOVED_REMARKS:
-            out.append(UNMOVED_REMARKS[self.unmoved].format(spot=self.unmoved_since))
+            out.append(tr(UNMOVED_REMARKS[self.unmoved]).format(spot=self.unmoved_since))
         elif self.stated_unchanged:
-            out.append(UNCHANGED_REMARK)
+            out.append(tr(UNCHANGED_REMARK))
         if self.condition_stated_later:
-            out.append(STATED_LATER_REMARK)
+            out.append(tr(STATED_LATER_REMARK))
         meter = self.setup.meter
         if self.connection is not None and self.connection.meter not in ("", meter.name):
-            out.append(OTHER_METER_REMARK.format(recorded=self.connection.meter, counted=meter.name))
+            text = tr(OTHER_METER_REMARK)
+            out.append(text.format(recorded=self.connection.meter, counted=meter.name))
         if volts is not None and not self.accuracy_at(volts).specifies(abs(volts)):
-            out.append("below what the meter is specified for")
+            out.append(tr("below what the meter is specified for"))
         if meter.overdue_factor(self.read_on) > 1.0:
-            out.append("meter's calibration out of date")
-        out += [f"{kind} {self.check_state(kind)}" for kind in open_checks(self.verdicts)]
+            out.append(tr("meter's calibration out of date"))
         return out
 
-    def check_state(self, kind: CheckKind) -> str:
-        """A check's verdict, that it has lapsed and why, or that it was not done."""
-        return self.verdicts.get(kind) or self.lapses.get(kind) or "not done"
+    def check_state(self, kind: CheckKind) -> CheckVerdict | Lapse | None:
+        """A check's verdict, or why it has lapsed; None where it was not done."""
+        return self.verdicts.get(kind) or self.lapses.get(kind)
+
+    def check_text(self, kind: CheckKind) -> str:
+        """A check's verdict, that it has lapsed and why, or that it was not done: 'zero check not done'."""
+        return state_text(check_name(kind), self.check_state(kind))
 
     def accuracy_at(self, volts: float) -> Accuracy:
         """The meter's accuracy for a value: on the range that the count tells, wider where calibration is overdue."""
@@ -216,23 +235,27 @@ def why_visits_not_comparable(one: Context | None, other: Context | None) -> str
         return why
     assert one is not None
     if one.setup.reference is None:
-        return "Not comparable: against what they were read is not stated in either visit."
+        return tr("Not comparable: against what they were read is not stated in either visit.")
     return ""
+
+
+def _reference_text(setup: Setup) -> str:
+    return tr("an unstated reference") if setup.reference is None else tr(REFERENCES[setup.reference])
 
 
 def why_not_comparable(one: Context | None, other: Context | None) -> str:
     """Why two readings cannot be held against each other, in one sentence; empty when they can."""
     if one is None or other is None:
-        return "Not comparable: for one of them nothing is kept of meter and reference."
+        return tr("Not comparable: for one of them nothing is kept of meter and reference.")
     if one.simulated != other.simulated:
-        return "Not comparable: one was measured, the other simulated."
+        return tr("Not comparable: one was measured, the other simulated.")
     first, second = one.setup, other.setup
     if (first.reference or "") != (second.reference or ""):
-        return (
-            f"Not comparable: one was read against {first.reference or 'an unstated reference'}, "
-            f"the other against {second.reference or 'an unstated reference'}."
+        return tr("Not comparable: one was read against {one}, the other against {other}.").format(
+            one=_reference_text(first), other=_reference_text(second)
         )
     if first.meter.inputs != second.meter.inputs:
-        one_input, other_input = first.meter.inputs_shown(), second.meter.inputs_shown()
-        return f"Not comparable: the meters' inputs differ ({one_input}; {other_input})."
+        return tr("Not comparable: the meters' inputs differ ({one}; {other}).").format(
+            one=first.meter.inputs_shown(), other=second.meter.inputs_shown()
+        )
     return ""

@@ -14,8 +14,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import fmean
 
+from logger.metrology.rounding import fixed, plain
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget, Component
 from logger.statistics import student_quantile
+from logger.translation import in_language, kept_text, tr
 
 DEFAULT_SHARE = 0.07
 """Standard deviation of a value whose posture is taken up again, as a share of the value. No source, ours: an arm or a
@@ -25,8 +27,8 @@ DEFAULT_DEGREES = 4.0
 """How much the default is worth, in degrees of freedom: as if it had been found from five readings. Bodies differ, and
 Student's t for so few makes it cover a body that repeats to 10 % only. No source, ours."""
 
-POSTURE = "posture taken up again"
-"""Name of its line in a budget."""
+POSTURE = kept_text("posture taken up again")
+"""Name of its line in a budget, as files have it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,12 +59,18 @@ class Repeatability:
         return Component(POSTURE, "A" if self.repeats else "B", self.basis, self.u_volts(volts))
 
     @property
+    @in_language("en")
     def basis(self) -> str:
-        """What it rests on, for a reader."""
+        """What it rests on, for a reader: as files have it; `tr_kept` shows it."""
+        share, assumed = fixed(100.0 * self.share, 1), fixed(100.0 * DEFAULT_SHARE, 0)
         if not self.repeats:
-            return f"{self.share:.1%} of the value, assumed (no source), {self.degrees:g} degrees of freedom"
-        times = "1 repeat" if self.repeats == 1 else f"{self.repeats} repeats"
-        return f"{self.share:.1%} of the value, from {times} on site and the assumed {DEFAULT_SHARE:.0%}"
+            text = kept_text("{share}% of the value, assumed (no source), {degrees} degrees of freedom")
+            return text.format(share=share, degrees=plain(self.degrees))
+        if self.repeats == 1:
+            text = kept_text("{share}% of the value, from 1 repeat on site and the assumed {assumed}%")
+            return text.format(share=share, assumed=assumed)
+        text = kept_text("{share}% of the value, from {n} repeats on site and the assumed {assumed}%")
+        return text.format(share=share, n=self.repeats, assumed=assumed)
 
 
 DEFAULT_REPEATABILITY = Repeatability()
@@ -103,4 +111,4 @@ def less_certain_text(difference: Budget, one: Budget, other: Budget) -> str:
     has_posture = any(POSTURE in component.name for component in difference.components)
     if not has_posture or difference.expanded_volts <= one.expanded_volts + other.expanded_volts:
         return ""
-    return "less certain than each value, since the posture was taken up twice"
+    return tr("less certain than each value, since the posture was taken up twice")

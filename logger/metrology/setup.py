@@ -13,6 +13,7 @@ from typing import Any, Literal
 from logger.body_circuit import Impedance
 from logger.meter.description import CALIBRATION_INTERVAL_MONTHS, Accuracy, MeterDescription
 from logger.metrology.reference_error import UNPROVEN_ROD_VOLTS
+from logger.metrology.rounding import plain
 from logger.metrology.supply import Supply
 from logger.metrology.target import TARGET_SOURCE, TARGET_VOLTS
 from logger.metrology.uncertainty import (
@@ -23,8 +24,15 @@ from logger.metrology.uncertainty import (
     ReferenceState,
 )
 from logger.metrology.waveform import average_responding_share
+from logger.translation import marked, tr
 
 Reference = Literal["earth rod", "building earth"]
+
+REFERENCES: dict[Reference, str] = {
+    "earth rod": marked("earth rod"),
+    "building earth": marked("building earth"),
+}
+"""What the meter calls zero, by what the log calls it; translated where it is shown."""
 
 MAINS_HZ = (50.0, 60.0)
 
@@ -80,7 +88,10 @@ class MeterFacts:
 
     def inputs_shown(self) -> str:
         """The input in words: '10 Mohm and 100 pF'."""
-        return f"{self.input_resistance_ohm / 1e6:g} Mohm and {self.input_capacitance_farad * 1e12:g} pF"
+        return tr("{megohms} Mohm and {picofarads} pF").format(
+            megohms=plain(self.input_resistance_ohm / 1e6),
+            picofarads=plain(self.input_capacitance_farad * 1e12),
+        )
 
     def accuracy_at(self, volts: float, count_volts: float | None = None) -> Accuracy:
         """The range that a reading was taken on.
@@ -195,9 +206,9 @@ class Setup:
         return [
             name
             for name, value in (
-                ("what the reference is", self.reference),
-                ("whether the laptop is on battery", self.on_battery),
-                ("whether the link is isolated", self.link_isolated),
+                (tr("what the reference is"), self.reference),
+                (tr("whether the laptop is on battery"), self.on_battery),
+                (tr("whether the link is isolated"), self.link_isolated),
             )
             if value is None
         ]

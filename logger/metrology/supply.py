@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import Literal
 
+from logger.translation import marked
+
 Supply = Literal["split phase", "single phase", "three-phase"]
-"""As the set-up of a visit keeps it and the screen shows it."""
+"""As the set-up of a visit keeps it."""
 
 SupplyKey = Literal["split", "single", "three"]
 """As the command line, the solver and the simulated house name it."""
@@ -17,8 +19,8 @@ SUPPLY_KEYS: dict[Supply, SupplyKey] = {
 }
 
 SUPPLY_WORDS: dict[Supply, str] = {
-    "split phase": "two legs against each other, such as 120/240 V",
-    "single phase": "one leg",
-    "three-phase": "three legs, such as 230/400 V",
+    "split phase": marked("two legs against each other, such as 120/240 V"),
+    "single phase": marked("one leg"),
+    "three-phase": marked("three legs, such as 230/400 V"),
 }
-"""What each kind means, for the user."""
+"""What each kind means, for the user; translated where it is shown."""

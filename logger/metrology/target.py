@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from logger.translation import tr
+
 TARGET_VOLTS = 0.1
 TARGET_SOURCE = "common practice, no source"
 """As it is kept; `target_source_text` is for people."""
@@ -17,4 +19,4 @@ def target_source_text(source: str) -> str:
     Args:
         source: as it was stated.
     """
-    return "usual in the trade, not from a publication" if source == TARGET_SOURCE else source
+    return tr("usual in the trade, not from a publication") if source == TARGET_SOURCE else source

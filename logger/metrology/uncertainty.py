@@ -16,6 +16,7 @@ from logger.meter.description import Accuracy
 from logger.metrology.rounding import Rounded, rounded, rounded_change
 from logger.name_list import joined
 from logger.settling.events import Settled
+from logger.translation import kept_text, marked, tr, tr_kept
 
 COVERAGE_FACTOR = 2.0
 """k = 2: about 95 % where the distribution is near normal (GUM 6.3.3)."""
@@ -35,17 +36,50 @@ AGREEMENT_VOLTS = 0.02
 """Values before and after the reference was improved agree within this (or what a posture repeats to): a
 reference that can still be improved was not good enough. No source."""
 
-METER = "meter accuracy"
-WAVEFORM = "waveform: meter not true rms"
+METER = kept_text("meter accuracy")
+WAVEFORM = kept_text("waveform: meter not true rms")
 REFERENCE = "reference"
 """How the names of those components begin that come from what the meter calls zero."""
 
-UNPROVEN = "not proved by a second rod"
+BUILDING_EARTH = marked("building earth")
+ON_CHARGER = marked("laptop on its charger")
+LINK_NOT_ISOLATED = marked("link not isolated")
+"""What may spoil the reference, as it is named beside readings; translated where it is shown."""
 
-BUILDING_EARTH = "building earth"
-ON_CHARGER = "laptop on its charger"
-LINK_NOT_ISOLATED = "link not isolated"
-"""What may spoil the reference, as it is named beside readings and in the budget."""
+_ROD = kept_text("reference: earth rod")
+_UNPROVEN_ROD = kept_text("reference: earth rod, not proved by a second rod")
+
+_STATED_COMPONENTS = {
+    BUILDING_EARTH: kept_text("reference: building earth"),
+    ON_CHARGER: kept_text("reference: laptop on its charger"),
+    LINK_NOT_ISOLATED: kept_text("reference: link not isolated"),
+}
+_ASSUMED_COMPONENTS = {
+    BUILDING_EARTH: kept_text("reference: counted as building earth, because not stated"),
+    ON_CHARGER: kept_text("reference: counted as laptop on its charger, because not stated"),
+    LINK_NOT_ISOLATED: kept_text("reference: counted as link not isolated, because not stated"),
+}
+"""What may spoil the reference, as the line of the budget is named where it was stated, and where nobody did."""
+
+_LEVEL_LINES: tuple[tuple[str, Kind, str], ...] = (
+    (
+        kept_text("scatter"),
+        "A",
+        kept_text("still span, slow wandering allowed for; half of what covers 95 %"),
+    ),
+    (kept_text("tilt of the still span"), "A", kept_text("its rise or fall along a straight line")),
+    (kept_text("meter's averaging"), "A", kept_text("the first seconds still approach the level")),
+    (kept_text("meter's resolution"), "B", kept_text("half a count, less where scatter averages it out")),
+)
+"""What the uncertainty of a settled level consists of, as `LevelParts` has it."""
+
+_LABELLED = {
+    "on": marked("{component} (on)"),
+    "off": marked("{component} (off)"),
+    "before": marked("{component} (before)"),
+    "after": marked("{component} (after)"),
+}
+"""The line of a budget of one of two values, by what that is called."""
 
 Kind = Literal["A", "B"]
 Verdict = Literal["above", "below", "not distinguishable"]
@@ -75,9 +109,9 @@ class ReferenceState:
     def remarks(self) -> list[str]:
         """What has to be named beside every reading: first what is a fact, then what was not stated."""
         facts = {
-            BUILDING_EARTH: f"{BUILDING_EARTH} as reference",
-            ON_CHARGER: ON_CHARGER,
-            LINK_NOT_ISOLATED: LINK_NOT_ISOLATED,
+            BUILDING_EARTH: tr("building earth as reference"),
+            ON_CHARGER: tr(ON_CHARGER),
+            LINK_NOT_ISOLATED: tr(LINK_NOT_ISOLATED),
         }
         applies = [
             cause
@@ -92,12 +126,12 @@ class ReferenceState:
 
     def component_name(self, cause: str) -> str:
         """Name the line of the budget for what may spoil the reference: as a fact only where it was stated."""
-        return f"{REFERENCE}: {counted_as([cause]) if cause in self.not_stated else cause}"
+        return (_ASSUMED_COMPONENTS if cause in self.not_stated else _STATED_COMPONENTS)[cause]
 
 
 def counted_as(causes: Sequence[str]) -> str:
     """Name what counts against a reading because nobody stated how it is: it is the worse of both, and no fact."""
-    return f"counted as {joined(causes)}, because not stated"
+    return tr("counted as {what}, because not stated").format(what=joined(list(map(tr, causes))))
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,24 +166,28 @@ class LevelParts:
     def components(self, u_volts: float) -> list[Component]:
         """The lines in the budget of a level with the standard uncertainty `u_volts`."""
         scatter = max(1.0 - self.tilt - self.averaging - self.resolution, 0.0)
-        lines: list[tuple[str, Kind, str, float]] = [
-            ("scatter", "A", "still span, slow wandering allowed for; half of what covers 95 %", scatter),
-            ("tilt of the still span", "A", "its rise or fall along a straight line", self.tilt),
-            ("meter's averaging", "A", "the first seconds still approach the level", self.averaging),
-            ("meter's resolution", "B", "half a count, less where scatter averages it out", self.resolution),
-        ]
-        return [Component(*line[:3], u_volts * sqrt(line[3])) for line in lines if line[3] > 0.0]
+        parts = scatter, self.tilt, self.averaging, self.resolution
+        lines = zip(_LEVEL_LINES, parts, strict=True)
+        return [Component(*line, u_volts * sqrt(share)) for line, share in lines if share > 0.0]
 
 
 @dataclass(frozen=True, slots=True)
 class Component:
-    """One line of the budget."""
+    """One line of the budget: its texts as files have them; `tr_kept` shows them."""
 
     name: str
     kind: Kind
     basis: str
     """What it rests on, for a reader: distribution, limits."""
     u_volts: float
+    of: str = ""
+    """In a difference, of which value: a key of `_LABELLED`, which stands behind the name in parentheses."""
+
+    def shown_name(self) -> str:
+        """Its name in the language that holds."""
+        if not self.of:
+            return tr_kept(self.name)
+        return tr(_LABELLED[self.of]).format(component=tr_kept(self.name.removesuffix(f" ({self.of})")))
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,7 +206,7 @@ class Budget:
             volts: the value.
             u_volts: its standard uncertainty.
         """
-        return cls(volts, (Component(name, "B", "standard uncertainty as computed", u_volts),))
+        return cls(volts, (Component(name, "B", kept_text("standard uncertainty as computed"), u_volts),))
 
     @property
     def u_volts(self) -> float:
@@ -201,7 +239,10 @@ def reading_budget(
         waveform_share: half-width by the waveform, as a share of the value; 0 for a meter that is true rms.
     """
     whole = Component(
-        "scatter and resolution", "A", "still span, autocorrelation counted, half a count", u_scatter_volts
+        kept_text("scatter and resolution"),
+        "A",
+        kept_text("still span, autocorrelation counted, half a count"),
+        u_scatter_volts,
     )
     components = [whole] if parts is None else parts.components(u_scatter_volts)
     components.append(meter_component(volts, accuracy))
@@ -212,7 +253,7 @@ def reading_budget(
         (reference.component_name(ON_CHARGER), CHARGER_VOLTS, reference.on_charger),
         (reference.component_name(LINK_NOT_ISOLATED), LINK_VOLTS, not reference.link_isolated),
         (
-            f"{REFERENCE}: earth rod" if reference.rod_proved else f"{REFERENCE}: earth rod, {UNPROVEN}",
+            _ROD if reference.rod_proved else _UNPROVEN_ROD,
             reference.rod_volts,
             reference.rod_volts > 0,
         ),
@@ -229,7 +270,7 @@ def meter_component(volts: float, accuracy: Accuracy) -> Component:
 
 def rectangular(name: str, half_width_volts: float) -> Component:
     """A component of which only the limits are known (GUM 4.3.7)."""
-    basis = f"±{half_width_volts:.4g} V, rectangular"
+    basis = kept_text("±{half_width} V, rectangular").format(half_width=f"{half_width_volts:.4g}")
     return Component(name, "B", basis, half_width_volts / RECTANGULAR)
 
 
@@ -269,7 +310,7 @@ def independent_difference_budget(one: Budget, other: Budget, labels: tuple[str,
 
 
 def _labelled(label: str, components: Iterable[Component]) -> list[Component]:
-    return [Component(f"{c.name} ({label})", c.kind, c.basis, c.u_volts) for c in components]
+    return [Component(f"{c.name} ({label})", c.kind, c.basis, c.u_volts, label) for c in components]
 
 
 def compare_with(budget: Budget, target_volts: float) -> Verdict:

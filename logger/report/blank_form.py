@@ -9,14 +9,15 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from logger import cautions
+from logger.metrology.check_words import check_name_alone
 from logger.metrology.checks import CAUTIONS as CHECK_CAUTIONS
 from logger.metrology.checks import STEPS, CheckKind
 from logger.metrology.rounding import plain
-from logger.metrology.setup import UNKNOWN_METER, Setup
+from logger.metrology.setup import REFERENCES, UNKNOWN_METER, Setup
 from logger.metrology.target import target_source_text
 from logger.output_file import refuse_another_visits, refuse_outputs, write_whole
 from logger.report.document.html_templates import rendered
-from logger.report.document.wording import REFERENCES, SUPPLIES, check_name_alone
+from logger.report.document.wording import SUPPLIES
 from logger.translation import marked, tr, tr_all, tr_kept
 from logger.visit import VisitLog
 from logger.visit.storage.read_only import checked_log

@@ -132,7 +132,7 @@ def test_a_rise_that_is_too_small_is_not_ticked_and_the_check_begins_again_where
     assert first.outcome.verdict is CheckVerdict.FAILED
     assert driver.window.controller.message.spoken() == f"Function check failed. {first.outcome.sentence}"
     driver.window.refresh()
-    again = f"To do it again: {STEPS[CheckKind.FUNCTION][0].instruction}"
+    again = f"To do it again: {STEPS[CheckKind.FUNCTION][0].to_do()}"
     assert page.instruction.isVisible() and page.instruction.text() == again
     assert page.list.accessibleDescription() == again
     driver.do("check.restart")

@@ -120,7 +120,7 @@ def test_after_the_checks_the_spots_are_offered_and_a_check_can_be_done_again(
     driver: Driver, log: VisitLog
 ) -> None:
     driver.do("stage.check")
-    assert RISE_VOLTS == 1.0 and "1 V or more" in STEPS[CheckKind.FUNCTION][0].instruction
+    assert RISE_VOLTS == 1.0 and "1 V or more" in STEPS[CheckKind.FUNCTION][0].to_do()
     for kind in REQUIRED_CHECKS:
         assert driver.window.action_bar.name() != "Go on to the spots", kind
         log.checks.skip(kind, "cannot be done here")

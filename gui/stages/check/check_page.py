@@ -26,6 +26,13 @@ from gui.widgets.badge import BAD, GOOD, OPEN
 from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.row_list import MIN_ROWS, RowList
 from gui.widgets.row_model import ListRow
+from logger.metrology.check_words import (
+    check_name,
+    check_name_alone,
+    lapse_text,
+    verdict_alone,
+    verdict_word,
+)
 from logger.metrology.checks import CAUTIONS, REQUIRED_CHECKS, STEPS, CheckKind, CheckVerdict
 from logger.metrology.posture import Repeatability
 from logger.metrology.reference_error import SHARED_BY_BOTH_RODS_VOLTS, UNPROVEN_ROD_VOLTS
@@ -93,29 +100,29 @@ def step_rows(checks: CheckController) -> list[ListRow]:
     rows, failure = [], checks.failure_so_far()
     for index, step in enumerate(STEPS[checks.chosen]):
         if index >= len(checks.spans):
-            rows.append(ListRow(step.name, quiet=index > len(checks.spans), badge=OPEN))
+            rows.append(ListRow(tr_kept(step.name), quiet=index > len(checks.spans), badge=OPEN))
             continue
         value = checks.step_text(checks.spans[index].volts, checks.spans[index].u_volts)
         has_failed = bool(failure) and index == len(checks.spans) - 1
         small, badge = (failure, BAD) if has_failed else ("", GOOD)
-        rows.append(ListRow(step.name, value, small, badge=badge))
+        rows.append(ListRow(tr_kept(step.name), value, small, badge=badge))
     return rows
 
 
 def check_row(controller: VisitController, kind: CheckKind) -> ListRow:
     """A check with its newest result, and what became of that."""
     last = controller.checks.last_result(kind)
-    head = kind.value.capitalize()
+    head = check_name_alone(kind)
     if last is None:
         return ListRow(head, tr("not done") if kind in REQUIRED_CHECKS else tr("optional"), badge=OPEN)
     lapse = controller.checks.lapse(last)
     if lapse is not None:
         return ListRow(
             f"{head}  {clock_text(last.utc_ns, controller.snapshot.zone, seconds=False)}",
-            lapse.value,
+            lapse_text(lapse),
             badge=OPEN,
         )
-    verdict, by_now = last.outcome.verdict.value, controller.checks.verdict(last)
+    verdict, by_now = verdict_word(last.outcome.verdict), controller.checks.verdict(last)
     doubt = tr("in doubt") if controller.checks.doubts(last) else ""
     return ListRow(
         f"{head}  {clock_text(last.utc_ns, controller.snapshot.zone, seconds=False)}",
@@ -304,13 +311,13 @@ class CheckPage(Page):
         results = self._results()
         mark = f" ({SIMULATED})" if result.simulated else ""
         at = clock_text(result.utc_ns, self.controller.snapshot.zone)
-        parts = [f"{result.outcome.verdict.capitalize()}{mark}", at]
+        parts = [f"{verdict_alone(result.outcome.verdict)}{mark}", at]
         if len(results) > 1:
             number = results.index(result) + 1
             parts.append(tr("result {number} of {count}").format(number=number, count=len(results)))
         if lapse := self.controller.checks.lapse(result):
-            parts.append(lapse)
-        return f"{', '.join(parts)}: {result.outcome.sentence}"
+            parts.append(lapse_text(lapse))
+        return f"{', '.join(parts)}: {tr_kept(result.outcome.sentence)}"
 
     def _not_done_text(self) -> str:
         """What is shown while a check has no result that holds."""
@@ -330,9 +337,8 @@ class CheckPage(Page):
         shown, results = self._shown(), self._results()
         older = results if shown is None else results[: results.index(shown)]
         if not results or (len(results) == 1 and shown is not None and self._shown_id is None):
-            self.controller.message = Message(
-                tr("The {check} has no earlier result.").format(check=self.controller.checks.chosen)
-            )
+            text = tr("The {check} has no earlier result.")
+            self.controller.message = Message(text.format(check=check_name(self.controller.checks.chosen)))
         self._shown_id = older[-1].id if older else None
 
     def primary_action(self) -> PrimaryAction:
@@ -400,7 +406,7 @@ class CheckPage(Page):
         answers.append(Choice(tr("skip for another reason: type it"), by_words))
         self.question_requested.emit(
             Question(
-                tr("Skip the {check}?").format(check=kind),
+                tr("Skip the {check}?").format(check=check_name(kind)),
                 tr("The visit goes on. Every reading notes that this check was skipped."),
                 tuple(answers),
                 escape_text=tr("Do not skip"),

@@ -43,7 +43,7 @@ def supply_prompt(sweep_controller: SweepController, then: Callable[[], None] | 
             "it."
         ),
         tuple(
-            Choice(f"{supply}: {meaning}", partial(state, supply))
+            Choice(f"{tr(supply)}: {tr(meaning)}", partial(state, supply))
             for n, (supply, meaning) in enumerate(SUPPLY_WORDS.items(), 1)
         ),
         escape_text=tr("Not now"),

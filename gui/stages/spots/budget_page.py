@@ -126,10 +126,10 @@ def _table(grid: QGridLayout, row: int, budget: Budget) -> int:
         grid.addWidget(head, row, column, right if column == 2 else Qt.AlignmentFlag.AlignLeft)
     row += 1
     for component in budget.components:
-        grid.addWidget(label(component.name), row, 0)
+        grid.addWidget(label(component.shown_name()), row, 0)
         grid.addWidget(label(component.kind, wrap=False), row, 1, Qt.AlignmentFlag.AlignTop)
-        grid.addWidget(label(f"{component.u_volts:.4f}", wrap=False), row, 2, right)
-        grid.addWidget(label(component.basis, "quiet"), row + 1, 0, 1, 3)
+        grid.addWidget(label(fixed(component.u_volts, 4), wrap=False), row, 2, right)
+        grid.addWidget(label(tr_kept(component.basis), "quiet"), row + 1, 0, 1, 3)
         row += 2
     grid.addWidget(separator(), row, 0, 1, 3)
     for name, value in (

@@ -34,6 +34,7 @@ from gui.widgets.keyboard_return import KeyboardReturn
 from gui.widgets.text_list import TextList
 from logger.clock import NS_PER_S
 from logger.metrology.checks import CheckKind
+from logger.metrology.rounding import fixed
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
 from logger.translation import tr, tr_kept
 from logger.visit import Reading
@@ -310,7 +311,7 @@ def checks_text(reading: Reading) -> str:
     context = reading.context
     if context is None:
         return tr("nothing was kept of them")
-    return "; ".join(f"{kind} {context.check_state(kind)}" for kind in CheckKind)
+    return "; ".join(map(context.check_text, CheckKind))
 
 
 def _budget_table() -> QTableWidget:
@@ -332,7 +333,7 @@ def _budget_table() -> QTableWidget:
 def _fill_budget(table: QTableWidget, budget: Budget | None) -> None:
     rows: list[tuple[str, str, str, str]] = []
     if budget is not None:
-        rows = [(c.name, c.kind, f"{c.u_volts:.4f}", c.basis) for c in budget.components]
+        rows = [(c.shown_name(), c.kind, fixed(c.u_volts, 4), tr_kept(c.basis)) for c in budget.components]
         rows += [
             (tr("Combined standard uncertainty"), "", f"{budget.u_volts:.4f}", ""),
             (

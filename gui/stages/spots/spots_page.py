@@ -26,7 +26,9 @@ from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListHeading, ListRow
-from logger.metrology.checks import REQUIRED_CHECKS, CheckKind
+from logger.metrology.check_validity import Lapse
+from logger.metrology.check_words import listed_checks, names_together, state_text
+from logger.metrology.checks import REQUIRED_CHECKS, CheckKind, CheckVerdict, open_checks
 from logger.translation import tr, tr_kept
 from logger.visit import Mark, Reading, Spot
 from logger.visit.records.condition import OUTSIDE_WALK
@@ -186,10 +188,8 @@ class SpotsPage(Page):
             meaning = controller.readings.result(spot).meaning(controller.setup.stated.target_volts)
         last = controller.readings.last_at(spot.id) if spot is not None else None
         if last is not None:
-            message = controller.readings.remarks(last)
-            read_with = (
-                tr("Read with: {remarks}.").format(remarks="; ".join(_together(message))) if message else ""
-            )
+            message = _remarks(last)
+            read_with = tr("Read with: {remarks}.").format(remarks="; ".join(message)) if message else ""
             remarks = "\n".join(filter(None, (controller.readings.doubt(last), read_with)))
         self._meaning = meaning  # how much of it is in sight, `_make_room` sees
         self.meaning.setToolTip(meaning)
@@ -273,7 +273,7 @@ class SpotsPage(Page):
                     (
                         self.controller.readings.doubt(item),
                         _corrected(item),
-                        _short(self.controller.readings.remarks(item)),
+                        _short(item),
                     ),
                 )
             )
@@ -352,30 +352,28 @@ def name_in_room(spot: Spot) -> str:
     return place if place and room.casefold() == spot.room.casefold() else spot.name
 
 
-def _together(remarks: list[str]) -> list[str]:
-    """The same with one remark for all checks of which the same is said."""
-    message: dict[str, list[str]] = {}
-    for kind in CheckKind:
-        for remark in remarks:
-            if remark.startswith(kind):
-                message.setdefault(remark.removeprefix(kind), []).append(kind.removesuffix(" check"))
-    others = [remark for remark in remarks if not remark.startswith(tuple(CheckKind))]
-    checks = tr("{kinds} check{verdict}")
-    return [
-        *others,
-        *(checks.format(kinds=", ".join(kinds), verdict=verdict) for verdict, kinds in message.items()),
-    ]
+def _remarks(reading: Reading) -> list[str]:
+    """What has to stand beside a reading, with one remark for all checks of which the same is said."""
+    context = reading.context
+    if context is None:
+        return []
+    by_state: dict[CheckVerdict | Lapse | None, list[CheckKind]] = {}
+    for kind in open_checks(context.verdicts):
+        by_state.setdefault(context.check_state(kind), []).append(kind)
+    checks = [state_text(names_together(kinds), state) for state, kinds in by_state.items()]
+    return [*context.remarks_but_of_checks(reading.volts), *checks]
 
 
-def _short(remarks: list[str]) -> str:
+def _short(reading: Reading) -> str:
     """What has to be said beside a reading, in few words; the checks together, since there are up to three."""
-    checks = [kind for kind in CheckKind if any(remark.startswith(kind) for remark in remarks)]
-    out = [remark for remark in remarks if not remark.startswith(tuple(CheckKind))]
+    context = reading.context
+    if context is None:
+        return ""
+    out, checks = context.remarks_but_of_checks(reading.volts), open_checks(context.verdicts)
     if checks:
-        names = ", ".join(kind.removesuffix(" check") for kind in checks)
         out.append(
             tr("no check passed")
             if set(checks) >= set(REQUIRED_CHECKS)
-            else tr("check not passed: {names}").format(names=names)
+            else tr("check not passed: {names}").format(names=listed_checks(checks))
         )
     return "; ".join(out)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from logger.metrology.checks import CheckKind
 from logger.metrology.rounding import signed
 from logger.metrology.uncertainty import Budget, shown
 from logger.report.document.report_data import ReportData
@@ -20,9 +19,6 @@ EXPANDED = f"U, k{NBSP}={NBSP}2"
 
 NOT_STATED = marked("not stated")
 
-REFERENCES = {"earth rod": marked("earth rod"), "building earth": marked("building earth")}
-"""What the meter calls zero, by what the log calls it."""
-
 SUPPLIES = {
     "split phase": marked("split phase"),
     "single phase": marked("single phase"),
@@ -30,20 +26,6 @@ SUPPLIES = {
 }
 """How a home is supplied, by what the log calls it."""
 
-_CHECKS = {
-    CheckKind.ZERO: marked("zero check"),
-    CheckKind.REFERENCE: marked("reference check"),
-    CheckKind.FUNCTION: marked("function check"),
-    CheckKind.TWO_RODS: marked("two-rod check"),
-    CheckKind.LEAD: marked("wire check"),
-}
-_CHECKS_ALONE = {
-    CheckKind.ZERO: marked("Zero check"),
-    CheckKind.REFERENCE: marked("Reference check"),
-    CheckKind.FUNCTION: marked("Function check"),
-    CheckKind.TWO_RODS: marked("Two-rod check"),
-    CheckKind.LEAD: marked("Wire check"),
-}
 _MONTHS = (
     marked("January"),
     marked("February"),
@@ -72,16 +54,6 @@ _SHORT_MONTHS = (
     marked("Nov"),
     marked("Dec"),
 )
-
-
-def check_name(kind: CheckKind) -> str:
-    """What a check is called within a sentence."""
-    return tr(_CHECKS[kind])
-
-
-def check_name_alone(kind: CheckKind) -> str:
-    """What a check is called where its name stands alone."""
-    return tr(_CHECKS_ALONE[kind])
 
 
 def condition_text(condition: str) -> str:

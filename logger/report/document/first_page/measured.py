@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from logger.metrology.check_validity import TAKEN_BY
+from logger.metrology.check_words import check_name
 from logger.metrology.checks import REQUIRED_CHECKS, CheckKind, CheckVerdict, open_checks
 from logger.metrology.context import Context
 from logger.metrology.rounding import fixed, grouped, rounded
 from logger.name_list import joined
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import NBSP, check_name, day
+from logger.report.document.wording import NBSP, day
 from logger.translation import marked, tr, tr_n
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of

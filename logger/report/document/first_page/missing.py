@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from logger.metrology.check_validity import Lapse
+from logger.metrology.check_words import check_name
 from logger.metrology.checks import REQUIRED_CHECKS, CheckVerdict
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import check_name
 from logger.sweep.switch_off_plan import PlanState
 from logger.translation import marked, tr
 from logger.visit.results.reading_context import verdict_by_now

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from logger.metrology.check_validity import Lapse
+from logger.metrology.check_words import check_name, check_name_alone, verdict_word
 from logger.metrology.checks import CheckVerdict
 from logger.metrology.rounding import fixed, grouped
 from logger.report.document.blocks import Block, Figure, Figures, Section, TableBlock, Text
 from logger.report.document.figures.trace import trace_svg
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import check_name, check_name_alone, moment_of, with_mark
+from logger.report.document.wording import moment_of, with_mark
 from logger.translation import marked, tr, tr_kept, tr_n
 from logger.visit.records.reading_records import CheckResult
 from logger.visit.results.check_review import FailedLater
@@ -60,13 +61,6 @@ def checks(data: ReportData) -> Section | None:
     return Section("checks", tr("Checks"), tuple(blocks))
 
 
-_VERDICTS = {
-    CheckVerdict.PASSED: marked("passed"),
-    CheckVerdict.FAILED: marked("failed"),
-    CheckVerdict.NOT_DECIDED: marked("not decided"),
-    CheckVerdict.SHOWS_NOTHING: marked("shows nothing here"),
-    CheckVerdict.SKIPPED: marked("skipped"),
-}
 _VERDICTS_IN_DOUBT = {
     CheckVerdict.PASSED: marked("passed, in doubt"),
     CheckVerdict.FAILED: marked("failed, in doubt"),
@@ -87,7 +81,8 @@ _LAPSED = {
 
 def _verdict(check: CheckResult, data: ReportData) -> str:
     in_doubt = verdict_by_now(check, data.check_doubts) is CheckVerdict.IN_DOUBT
-    verdict = tr((_VERDICTS_IN_DOUBT if in_doubt else _VERDICTS)[check.outcome.verdict])
+    kept = check.outcome.verdict
+    verdict = tr(_VERDICTS_IN_DOUBT[kept]) if in_doubt else verdict_word(kept)
     marked_verdict = with_mark(verdict, check.simulated)
     lapse = data.check_lapses.get(check.id)
     return marked_verdict if lapse is None else tr(_LAPSED[lapse]).format(verdict=marked_verdict)

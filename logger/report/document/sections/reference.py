@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from logger.metrology.checks import NO_CHANGE_PROVES_LITTLE
 from logger.metrology.rounding import fixed, plain
+from logger.metrology.setup import REFERENCES
 from logger.report.document.blocks import Block, Pairs, Section, Text
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import NOT_STATED, REFERENCES
+from logger.report.document.wording import NOT_STATED
 from logger.translation import tr, tr_kept
 
 

@@ -1,0 +1,119 @@
+"""What the checks, their verdicts and their states are called where they are shown."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from logger.metrology.check_validity import Lapse
+from logger.metrology.checks import CheckKind, CheckVerdict
+from logger.translation import marked, tr
+
+_NAMES = {
+    CheckKind.ZERO: marked("zero check"),
+    CheckKind.REFERENCE: marked("reference check"),
+    CheckKind.FUNCTION: marked("function check"),
+    CheckKind.TWO_RODS: marked("two-rod check"),
+    CheckKind.LEAD: marked("wire check"),
+}
+_NAMES_LISTED = {
+    CheckKind.ZERO: marked("zero"),
+    CheckKind.REFERENCE: marked("reference"),
+    CheckKind.FUNCTION: marked("function"),
+    CheckKind.TWO_RODS: marked("two-rod"),
+    CheckKind.LEAD: marked("wire"),
+}
+"""In a list of checks."""
+
+_NAMES_ALONE = {
+    CheckKind.ZERO: marked("Zero check"),
+    CheckKind.REFERENCE: marked("Reference check"),
+    CheckKind.FUNCTION: marked("Function check"),
+    CheckKind.TWO_RODS: marked("Two-rod check"),
+    CheckKind.LEAD: marked("Wire check"),
+}
+_VERDICTS = {
+    CheckVerdict.PASSED: marked("passed"),
+    CheckVerdict.FAILED: marked("failed"),
+    CheckVerdict.NOT_DECIDED: marked("not decided"),
+    CheckVerdict.SHOWS_NOTHING: marked("shows nothing here"),
+    CheckVerdict.SKIPPED: marked("skipped"),
+    CheckVerdict.IN_DOUBT: marked("in doubt"),
+}
+_VERDICTS_ALONE = {
+    CheckVerdict.PASSED: marked("Passed"),
+    CheckVerdict.FAILED: marked("Failed"),
+    CheckVerdict.NOT_DECIDED: marked("Not decided"),
+    CheckVerdict.SHOWS_NOTHING: marked("Shows nothing here"),
+    CheckVerdict.SKIPPED: marked("Skipped"),
+    CheckVerdict.IN_DOUBT: marked("In doubt"),
+}
+_LAPSES = {
+    Lapse.REFERENCE: marked("lapsed: other reference"),
+    Lapse.METER: marked("lapsed: other meter"),
+    Lapse.PORT: marked("lapsed: other port"),
+    Lapse.PORT_SETTINGS: marked("lapsed: other port settings"),
+    Lapse.LINE_FORM: marked("lapsed: the meter's lines have another form"),
+    Lapse.SIMULATED: marked("does not count: it was simulated"),
+    Lapse.MEASURED: marked("does not count here: it was measured, and this is simulated"),
+}
+_STATES: dict[CheckVerdict | Lapse | None, str] = {
+    CheckVerdict.PASSED: marked("{check} passed"),
+    CheckVerdict.FAILED: marked("{check} failed"),
+    CheckVerdict.NOT_DECIDED: marked("{check} not decided"),
+    CheckVerdict.SHOWS_NOTHING: marked("{check} shows nothing here"),
+    CheckVerdict.SKIPPED: marked("{check} skipped"),
+    CheckVerdict.IN_DOUBT: marked("{check} in doubt"),
+    Lapse.REFERENCE: marked("{check} lapsed: other reference"),
+    Lapse.METER: marked("{check} lapsed: other meter"),
+    Lapse.PORT: marked("{check} lapsed: other port"),
+    Lapse.PORT_SETTINGS: marked("{check} lapsed: other port settings"),
+    Lapse.LINE_FORM: marked("{check} lapsed: the meter's lines have another form"),
+    Lapse.SIMULATED: marked("{check} does not count: it was simulated"),
+    Lapse.MEASURED: marked("{check} does not count here: it was measured, and this is simulated"),
+    None: marked("{check} not done"),
+}
+
+
+def check_name(kind: CheckKind) -> str:
+    """What a check is called within a sentence."""
+    return tr(_NAMES[kind])
+
+
+def check_name_alone(kind: CheckKind) -> str:
+    """What a check is called where its name stands alone, or begins a sentence."""
+    return tr(_NAMES_ALONE[kind])
+
+
+def listed_checks(kinds: Sequence[CheckKind]) -> str:
+    """What several checks are called in a list: 'zero, function'."""
+    return ", ".join(tr(_NAMES_LISTED[kind]) for kind in kinds)
+
+
+def names_together(kinds: Sequence[CheckKind]) -> str:
+    """What one check or several are called, as `state_text` needs it: 'zero, function check'."""
+    return check_name(kinds[0]) if len(kinds) == 1 else tr("{kinds} check").format(kinds=listed_checks(kinds))
+
+
+def verdict_word(verdict: CheckVerdict) -> str:
+    """The verdict of a check behind its name."""
+    return tr(_VERDICTS[verdict])
+
+
+def verdict_alone(verdict: CheckVerdict) -> str:
+    """The verdict of a check where it stands alone, or begins a sentence."""
+    return tr(_VERDICTS_ALONE[verdict])
+
+
+def lapse_text(lapse: Lapse) -> str:
+    """Why a check proves nothing any more, behind its verdict."""
+    return tr(_LAPSES[lapse])
+
+
+def state_text(check: str, state: CheckVerdict | Lapse | None) -> str:
+    """What a check proves: 'zero check failed'.
+
+    Args:
+        check: what it is called.
+        state: its verdict, or why it has lapsed; None where it was not done.
+    """
+    return tr(_STATES[state]).format(check=check)
