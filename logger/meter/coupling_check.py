@@ -35,7 +35,7 @@ CONTRADICTED_NOTE = (
 MAX_STATE_BYTES = 40
 """A longer line is a sentence or a header, and says nothing of the display's state."""
 
-_STATED = re.compile(rb"^[^0-9]*([A-Z]+[^0-9.,]*[0-9]{1,4} ?[MU]?V?)?$", re.IGNORECASE)
+_STATED = re.compile(rb"[^0-9]*|[^0-9+-]*[A-Z~][^0-9+-]*[0-9]{1,4}[^0-9.]*", re.IGNORECASE)
 """A line that announces what the meter is set to: words alone, or words and then the range, as in "VDC 600mV"."""
 
 _FLAGS = {Role.HOLD: LineFlag.HOLD, Role.EXTREME: LineFlag.EXTREME, Role.RELATIVE: LineFlag.RELATIVE}
@@ -63,7 +63,7 @@ class CouplingCheck:
         reading = line.reading
         if reading.status is LineStatus.NOT_AC_VOLTS and reading.note in OTHER_KIND_NOTES:
             self._others_ns.append(line.t_ns)
-            if _STATED.search(line.raw):
+            if _STATED.fullmatch(line.raw):
                 self._stated_note, self._stated_lines = reading.note, self._stated_lines + 1
             return line
         if reading.status is not LineStatus.VOLTS:
