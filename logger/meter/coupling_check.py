@@ -8,6 +8,7 @@ their own: what follows is not of this moment.
 
 from __future__ import annotations
 
+import re
 from collections import deque
 
 from logger.clock import NS_PER_S
@@ -35,6 +36,9 @@ CONTRADICTED_NOTE = kept_text(
 MAX_STATE_BYTES = 40
 """A longer line is a sentence or a header, and says nothing of the display's state."""
 
+_STATED = re.compile(rb"[^0-9]*|[^0-9+-]*[A-Z~][^0-9+-]*[0-9]{1,4}[^0-9.]*", re.IGNORECASE)
+"""A line that announces what the meter is set to: words alone, or words and then the range, as in "VDC 600mV"."""
+
 _FLAGS = {Role.HOLD: LineFlag.HOLD, Role.EXTREME: LineFlag.EXTREME, Role.RELATIVE: LineFlag.RELATIVE}
 _BESIDE = frozenset({Role.STATE_NAME, Role.VALUE_NAME, Role.NOTHING, Role.TRUE, Role.FALSE, *_FLAGS})
 """What every word of a line means that says HOLD, MAX or REL of the display."""
@@ -60,7 +64,7 @@ class CouplingCheck:
         reading = line.reading
         if reading.status is LineStatus.NOT_AC_VOLTS and reading.note in OTHER_KIND_NOTES:
             self._others_ns.append(line.t_ns)
-            if not any(map(_is_digit, line.raw)):
+            if _STATED.fullmatch(line.raw):
                 self._stated_note, self._stated_lines = reading.note, self._stated_lines + 1
             return line
         if reading.status is not LineStatus.VOLTS:

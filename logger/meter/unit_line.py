@@ -21,6 +21,9 @@ MAX_SHOWN = 40
 MAX_BYTES = 1024
 """A longer line is no header: a stream without line ends would hold the recorder up while words are looked for."""
 
+MAX_WORDS_OF_UNIT = 2
+"""A unit alone, or with what it is called in front of it: "Unit: Hz"."""
+
 _WORD = re.compile(r"(?P<number>(?<![A-Za-z])\d[\d.,]*\s*)?(?P<word>[A-Za-z\u00b5\u03a9\u00b0~]+)(?!\d)")
 _RANGE = re.compile(r"RANGE|RNG", re.IGNORECASE)
 _BESIDE = frozenset({Quantity.SECONDS, Quantity.DEGREES, Quantity.PERCENT, Quantity.HERTZ})
@@ -29,6 +32,8 @@ _OF_A_HEADER = frozenset(
     {Role.UNIT, Role.KIND, Role.FUNCTION, Role.STATE_NAME, Role.VALUE_NAME, Role.OTHER_NAME, Role.NOTHING}
 )
 """What a function's name means where all words are of these; in "Power on, self test" it means nothing."""
+_WITH_A_UNIT = frozenset({Role.UNIT, Role.STATE_NAME, Role.FUNCTION})
+"""A line of such words alone, "Hz" or "Unit: Hz", is of no column beside that of the volts."""
 _NAMES = frozenset({"VOLTAGE", "VOLTS", "VOLT"})
 """Words that are as often the name of what is measured as its unit."""
 
@@ -108,11 +113,14 @@ def _other_than_volts(words: Sequence[_Word]) -> str:
     if _volts_of(words):
         return ""
     is_plain = all(word.meaning.role in _OF_A_HEADER for word in words)
+    is_unit_alone = len(words) <= MAX_WORDS_OF_UNIT and all(w.meaning.role in _WITH_A_UNIT for w in words)
     for word in words:
         quantity = word.meaning.quantity
         if quantity is None:
             continue
-        is_unit = word.meaning.role is Role.UNIT and (len(word.text) > 1 or word.is_bracketed)
-        if (is_unit and quantity not in _BESIDE) or (word.meaning.role is Role.FUNCTION and is_plain):
+        is_unit = word.meaning.role is Role.UNIT
+        is_of_values = (len(word.text) > 1 or word.is_bracketed) and quantity not in _BESIDE
+        is_function = word.meaning.role is Role.FUNCTION
+        if (is_unit and (is_of_values or is_unit_alone)) or (is_function and is_plain):
             return str(quantity)
     return ""

@@ -345,7 +345,9 @@ def test_one_line_that_says_dc_is_no_contradiction() -> None:
     assert meter.values().count(None) == 1
 
 
-@pytest.mark.parametrize("announced", ["DCV", "DC", "VOLT:DC", "MODE: DCV", "AC+DC"])
+@pytest.mark.parametrize(
+    "announced", ["DCV", "DC", "VOLT:DC", "MODE: DCV", "AC+DC", "VDC,600mV", "VDC 60V RANGE"]
+)
 def test_what_follows_a_line_of_its_own_that_says_dc_is_not_read_until_one_says_ac(announced: str) -> None:
     meter = Meter(rate_hz=10.0)
     meter.send(*STEADY, announced, *["8.910 V", "8.911 V"] * 200)

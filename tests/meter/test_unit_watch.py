@@ -150,7 +150,7 @@ def test_a_meter_that_is_asked_for_volts_answers_in_volts() -> None:
     "header",
     [
         "mV AC", "Unit: mV AC", "Value [mV];Time", "time_s,voltage_mV", "# U in mV", "Range: 600 mV",
-        "Ref [V];Body [mV]", "mV DC", "Frequency [Hz]", "Value (A)",
+        "Ref [V];Body [mV]", "mV DC", "Frequency [Hz]", "Value (A)", "Hz", "A", "Unit: Hz", "C",
     ],
 )  # fmt: skip
 def test_a_unit_on_a_line_of_its_own_is_not_passed_over(header: str) -> None:

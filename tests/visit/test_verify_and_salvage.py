@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import re
 import shutil
 import sqlite3
 from contextlib import closing
@@ -51,6 +52,23 @@ def ended(tmp_path: Path) -> Path:
     writer.end(500, 500, "stopped")
     writer.close()
     return path
+
+
+def test_an_index_that_lacks_an_entry_is_damage_although_every_row_is_there(
+    ended: Path, tmp_path: Path
+) -> None:
+    """One bit, in an index: what is looked up by it would be taken for an entry that never had a checksum."""
+    with closing(VisitLog.open(ended)) as opened:
+        opened.spots.add("Bed")
+    content = ended.read_bytes()
+    # An entry of an index: a header of four bytes, then the table's name (SQLite, "Database File Format", 2.1).
+    (found,) = re.finditer(rb"\x04\x15..spot", content, re.DOTALL)
+    ended.write_bytes(content[: found.end() - 4] + b"s0ot" + content[found.end() :])
+    with closing(sqlite3.connect(ended)) as db:
+        assert db.execute("PRAGMA quick_check(1)").fetchone()[0] == "ok"
+    with pytest.raises(StillvoltError, match="missing from index"), checked_log(ended):
+        pass
+    assert main(["archive", str(tmp_path)]) == 1 and not verify(ended).sound
 
 
 def test_a_sound_visit_is_called_sound(ended: Path) -> None:

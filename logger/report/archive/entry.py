@@ -33,6 +33,7 @@ from logger.visit.storage.content_limits import limited_in_time, refuse_excess
 from logger.visit.storage.correction_rows import corrections_by_reading, live_and_listed
 from logger.visit.storage.damage import damage_of
 from logger.visit.storage.integrity import check_integrity
+from logger.visit.storage.page_check import page_problem
 from logger.visit.storage.read_only import UNREADABLE_CONTENT, refuse_other_files, schema_version
 
 
@@ -100,7 +101,8 @@ def read_entry(path: Path) -> ArchiveEntry:
             version = schema_version(db)
             with limited_in_time(db, tr("The file")):
                 refuse_excess(db, version, tr("The file"))
-                _refuse_damaged_pages(db)
+                if found := page_problem(db):
+                    raise ValueError(found)
                 damage = check_integrity(db, with_lines=False).summary()
             return _entry(path, version, db, damage)
     except (sqlite3.Error, *UNREADABLE_CONTENT) as error:
@@ -108,12 +110,6 @@ def read_entry(path: Path) -> ArchiveEntry:
         raise StillvoltError(f"It is damaged ({found or error}).", "It was not changed.") from error
     except OSError as error:
         raise StillvoltError(f"It cannot be read ({error.strerror}).", "It was not changed.") from error
-
-
-def _refuse_damaged_pages(db: sqlite3.Connection) -> None:
-    found = str(db.execute("PRAGMA quick_check(1)").fetchone()[0]).splitlines()[-1]
-    if found != "ok":
-        raise ValueError(found)
 
 
 def _entry(path: Path, version: int, db: sqlite3.Connection, damage: str) -> ArchiveEntry:

@@ -27,6 +27,7 @@ from logger.visit.storage.integrity import Integrity, check_integrity
 from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.mark_store import MarkStore
 from logger.visit.storage.meter_connection_store import MeterConnectionStore
+from logger.visit.storage.page_check import page_problem
 from logger.visit.storage.practitioner_store import PractitionerStore
 from logger.visit.storage.reading_store import ReadingStore
 from logger.visit.storage.recorder_status import RecorderStatus
@@ -165,10 +166,7 @@ class VisitLog:
         """
         db = self._connection.db
         with self._connection.read_transaction(), limited_in_time(db, str(self.path), limit_s, self._clock):
-            # Some findings have a line before them that names the database.
-            found = str(db.execute("PRAGMA quick_check(1)").fetchone()[0]).splitlines()[-1]
-            problem = "" if found == "ok" else found
-            problem = problem or line_problem(db)
+            problem = page_problem(db) or line_problem(db)
         if problem:
             raise damaged(self.path, problem)
 
