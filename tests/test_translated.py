@@ -133,7 +133,6 @@ WORDS_OF_FILES = frozenset(
         "memory full",
         "meter back",
         "meter silent",
-        "most tables cannot be read",
         "motion episode",
         "new_",
         "no value",

@@ -30,12 +30,15 @@ from logger.visit.storage.table_pages import Row, pages_by_table, rows_of_pages
 
 _LAST_ID = 2**63 - 1
 
-_HEADER_REPLACED = kept_text("The file's header was damaged, or its end is missing ({reason}).")
+_HEADER_REPLACED = kept_text("The file's header was damaged, or its end is missing.")
 
 _LIST_REPLACED = kept_text(
-    "The list of tables was damaged ({reason}); that of a new visit log took its place, so that what was read may lack "
+    "The list of tables was damaged; that of a new visit log took its place, so that what was read may lack "
     "tables and must be looked at with care."
 )
+
+
+_DATABASE_SAYS = kept_text("The database says: {reason}.")
 
 
 class DamagedVisit:
@@ -105,7 +108,7 @@ class DamagedVisit:
                 return ""
             return kept_text("The table is missing, or is not a plain table.")
         except sqlite3.DatabaseError as error:
-            return kept_text("The database says: {reason}.").format(reason=error)
+            return _DATABASE_SAYS.format(reason=error)
 
     def rows(self, table: str) -> Iterator[Row | None]:
         """The rows in order of id, in full columns of this version; None for each stretch that cannot be read."""
@@ -134,13 +137,13 @@ class DamagedVisit:
         try:
             db = _opened(self._copy)
         except sqlite3.DatabaseError as error:
-            reason = str(error)
+            reason = _DATABASE_SAYS.format(reason=error)
         else:
             tables = _own_tables(db)
             if readable_tables(db, tables) * 2 > len(tables):
                 return db
             db.close()
-            reason = "most tables cannot be read"
+            reason = kept_text("Most tables could not be read.")
         # An older log begins otherwise: what leads to most tables is taken.
         best, most = 0, 0
         for version in (USER_VERSION + 1, *range(USER_VERSION, 0, -1)):
@@ -153,7 +156,7 @@ class DamagedVisit:
         self._repair(self._copy, best or USER_VERSION)
         self.list_replaced = best <= USER_VERSION
         text = _LIST_REPLACED if self.list_replaced else _HEADER_REPLACED
-        self.remarks = (text.format(reason=reason),)
+        self.remarks = text, reason
         with suppress(sqlite3.DatabaseError):
             return _opened(self._copy)
         return None
