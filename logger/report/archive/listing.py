@@ -62,7 +62,7 @@ def _facts(entry: ArchiveEntry) -> list[str]:
 def _days(entry: ArchiveEntry) -> str:
     """The first day of a visit, and its last one where that is another."""
     if entry.day is None:
-        return f"{tr('no date'):{DAY_LETTERS}}"
+        return tr("no date").ljust(DAY_LETTERS)
     last_day = max((ended for _, ended in entry.stretches), default=entry.day)
     if last_day == entry.day:
         return entry.day.isoformat()
