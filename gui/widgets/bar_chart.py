@@ -6,6 +6,7 @@ A painted list; the chosen row stays in sight. Nothing is cut: names and notes a
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import ceil
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
@@ -252,7 +253,7 @@ class BarChart(StyledWidget):
         elif not self._whole:
             rows = BarPainter(self.appearance, self.width(), self._has_badges(), dense=True)
             wanted = sum(rows.height(bar) for bar in self.bars[: self._min_rows]) + self._legend_height()
-            self.setMinimumHeight(round(max(wanted, self.appearance.sizes.small * MIN_HEIGHT)))
+            self.setMinimumHeight(ceil(max(wanted, self.appearance.sizes.small * MIN_HEIGHT)))
 
     # --- drawing -----------------------------------------------------------------------------------------
 

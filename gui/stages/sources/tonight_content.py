@@ -25,6 +25,8 @@ from logger.sweep.plan_text import (
     lacks_background,
     more_than_all_text,
     no_answer_text,
+    to_be_certain_text,
+    why_next_text,
 )
 from logger.sweep.spot_plan import SourceContribution, SpotPlan
 from logger.sweep.sweep_progress import Combination
@@ -123,9 +125,9 @@ def plain_rule_text(plan: SwitchOffPlan) -> str:
 def alternatives_text(plan: SwitchOffPlan) -> str:
     """What holds without cancelling circuits, and cords to unplug instead; without an answer, what all rests on."""
     if plan.state is not PlanState.CONFIRMED:
-        return "\n".join(
-            line for spot in plan.spots if spot.background_doubt for line in doubt_lines(spot)[:1]
-        )
+        supply = [tr(plan.supply_doubt)] if plan.supply_doubt else []
+        once = [line for spot in plan.spots if spot.background_doubt for line in doubt_lines(spot)[:1]]
+        return "\n".join([*supply, *once])
     lines = [
         tr("Instead of {circuit}: unplug {names}.").format(circuit=circuit.name, names=_names(cords))
         for circuit, cords in plan.instead
@@ -143,7 +145,7 @@ def alternatives_text(plan: SwitchOffPlan) -> str:
                 spot=highest.name,
             ),
         )
-    return "\n".join(lines)
+    return "\n".join([*lines, *filter(None, [to_be_certain_text(plan)])])
 
 
 def circuits_meaning_text(plan: SwitchOffPlan, spot: SpotPlan) -> str:
@@ -153,20 +155,20 @@ def circuits_meaning_text(plan: SwitchOffPlan, spot: SpotPlan) -> str:
         plan: what to switch off.
         spot: one of its spots.
     """
-    doubts = doubt_lines(spot)
+    doubts = [*([tr(plan.supply_doubt)] if plan.supply_doubt else []), *doubt_lines(spot)]
     is_list_sure = bool(doubts) and plan.state is PlanState.CONFIRMED
     return "\n".join([tr(CIRCUITS_MEANING), *([tr(LIST_IS_SURE)] if is_list_sure else []), *doubts])
 
 
 def circuits_meaning_in_short(meaning: str) -> str:
-    """What the bars of circuits show, where there is no room for all of it.
+    """What the bars of circuits show, where there is no room for more; the list has in words what makes it certain.
 
     Args:
         meaning: all of it, by `circuits_meaning_text`.
     """
     if meaning == tr(CIRCUITS_MEANING):
-        return tr("What each gives by itself")
-    return tr("What each gives by itself, with doubts")
+        return tr("What each gives by itself.")
+    return tr("What each gives by itself, with doubts.")
 
 
 def essential_text(plan: SwitchOffPlan) -> str:
@@ -223,7 +225,14 @@ def next_reading_text(
         why = tr("Read everything off.")
     unlisted = tr("Circuits that are not listed stay on.") if plan.state is PlanState.UNCONFIRMED else ""
     lie = tr("Lie at “{spot}”.").format(spot=spot.name)
-    parts = (why, lie, sweep_controller.to_switch_for(combination), unlisted, tr("Then take it."))
+    parts = (
+        why,
+        lie,
+        sweep_controller.to_switch_for(combination),
+        unlisted,
+        tr("Then take it."),
+        why_next_text(plan),
+    )
     return " ".join(filter(None, parts))
 
 
