@@ -248,8 +248,7 @@ def contribution_doubt(given: SourceContribution, effect: Effect | None) -> str:
         return tr("confirmed by switching it on and off")
     if given.doubt == SUPPLY_DOUBT:
         return tr(
-            "confirmed by switching it on and off, but its value in the sweep is an estimate: the supply may not be "
-            "the one that was entered"
+            "confirmed by switching it on and off, but its value in the sweep is an estimate: check the supply"
         )
     return tr(
         "confirmed by switching it on and off, but its reading in the sweep may have been swapped with another"

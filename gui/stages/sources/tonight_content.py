@@ -160,12 +160,15 @@ def circuits_meaning_text(plan: SwitchOffPlan, spot: SpotPlan) -> str:
     return "\n".join([tr(CIRCUITS_MEANING), *([tr(LIST_IS_SURE)] if is_list_sure else []), *doubts])
 
 
-def circuits_meaning_in_short(meaning: str) -> str:
-    """What the bars of circuits show, where there is no room for more; the list has in words what makes it certain.
+def circuits_meaning_in_short(plan: SwitchOffPlan, meaning: str) -> str:
+    """What would make certain what the bars of circuits show, or what they show, where there is no room for all of it.
 
     Args:
+        plan: what to switch off.
         meaning: all of it, by `circuits_meaning_text`.
     """
+    if certain := to_be_certain_text(plan):
+        return certain
     if meaning == tr(CIRCUITS_MEANING):
         return tr("What each gives by itself.")
     return tr("What each gives by itself, with doubts.")

@@ -15,7 +15,7 @@ from logger.translation import marked, tr, tr_n
 EXCHANGED_DOUBT = marked("an estimate: its reading may have been swapped with another")
 """Stands behind what a circuit gives, after a comma; it is translated where it is shown."""
 
-SUPPLY_DOUBT = marked("an estimate: the supply may not be the one that was entered")
+SUPPLY_DOUBT = marked("an estimate: check the supply")
 """The same where the readings fit another supply better: whatever was swapped is worked out with the right one."""
 
 MAX_READ_AGAIN = 3

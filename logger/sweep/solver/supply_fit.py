@@ -39,13 +39,15 @@ SUPPLY_TEXTS: Mapping[tuple[SupplyKey, frozenset[SupplyKey]], str] = {
         "the supply."
     ),
     ("split", frozenset({"three"})): marked(
-        "These readings fit a three-phase supply better than the split phase that was entered. Check the supply."
+        "These readings fit a three-phase supply better than the split phase that this is worked out with. Check the "
+        "supply."
     ),
     ("three", frozenset({"split"})): marked(
         "These readings fit a split-phase supply better than the three phases that were entered. Check the supply."
     ),
 }
-"""By the supply that was entered and those that fit clearly better; translated where it is shown."""
+"""By the supply that was entered and those that fit clearly better; translated where it is shown. `stillvolt sources`
+takes a split phase where none was entered."""
 
 
 def supply_doubt(entered: SupplyKey, better: Iterable[SupplyKey]) -> str:
