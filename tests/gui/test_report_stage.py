@@ -130,7 +130,7 @@ def other_visit(
 
 def rows(driver: Driver) -> dict[str, str]:
     page: Any = driver.window.pages.report.page
-    return {row.head: row.value for row in page.rows.rows}
+    return {row.head: row.small_right or row.value for row in page.rows.rows}
 
 
 def test_what_will_be_in_it_and_what_is_missing(

@@ -12,6 +12,7 @@ from gui.stages.spots.action_context import Actions
 from gui.widgets.open_file import open_file
 from logger.output_file import ReplaceRefusedError
 from logger.translation import tr
+from logger.visit.records.home_records import Spot
 
 
 class SpotActions(Actions):
@@ -77,6 +78,29 @@ class SpotActions(Actions):
                 tr("Such as “as in the evening” or “screen on”."),
                 on_text=lambda text: self.controller.route.set_reminder(spot, text),
                 prefilled=spot.reminder,
+            )
+        )
+
+    def ask_which_spot(self) -> None:
+        """Ask at which of all spots the person is now."""
+        route = self.controller.route
+
+        def choose(spot: Spot) -> Callable[[], None]:
+            def run() -> None:
+                route.chosen_id = spot.id
+                self.controller.message = Message(tr("The chosen spot is “{spot}”.").format(spot=spot.name))
+                self.redraw()
+
+            return run
+
+        self.prompt.ask(
+            Question(
+                tr("At which spot is the person now?"),
+                tr("Readings and labels of steps are filed at the chosen spot."),
+                tuple(
+                    Choice(spot.name, choose(spot), default=spot.id == route.chosen_id)
+                    for spot in self.controller.snapshot.spots
+                ),
             )
         )
 

@@ -79,7 +79,7 @@ def condition_doubt(
         last = same[-1]
         u_volts = hypot(last.u_volts, level.u_volts)
         comparable = last.context is None or not why_not_comparable(last.context, context)
-        if comparable and _contradict(last.volts, level.volts, u_volts):
+        if comparable and contradict(last.volts, level.volts, u_volts):
             # The value goes on while the question stands: it is above, and a number here would soon be another.
             far = "at least twice" if level.volts > last.volts else "at most half of"
             return (
@@ -92,7 +92,7 @@ def condition_doubt(
         [stated.steady_utc_ns + round(STILL_AFTER_STATEMENT_S * NS_PER_S), *(r.end_utc_ns or 0 for r in same)]
     )
     for step in steps:
-        if step.utc_ns > answered_utc_ns and _contradict(step.before_volts, step.after_volts, level.u_volts):
+        if step.utc_ns > answered_utc_ns and contradict(step.before_volts, step.after_volts, level.u_volts):
             how = f"while no values came ({step.unseen_s:.0f} s)," if step.unseen_s else "at once"
             return (
                 f"The value went from {step.before_volts:.2f} V to {step.after_volts:.2f} V {how} after "
@@ -101,7 +101,7 @@ def condition_doubt(
     return ""
 
 
-def _contradict(one_volts: float, other_volts: float, u_volts: float) -> bool:
+def contradict(one_volts: float, other_volts: float, u_volts: float) -> bool:
     """Whether two levels are too far apart to be of one spot with the same things on.
 
     Args:
