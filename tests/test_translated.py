@@ -39,6 +39,7 @@ DONE = (
     "logger/toml_file.py",
     "logger/typed_number.py",
     "logger/visit/hands_free_trigger.py",
+    "logger/visit/results",
     "logger/visit/storage",
     "logger/visit/trace.py",
     "logger/written_files.py",
