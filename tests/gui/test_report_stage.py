@@ -312,9 +312,7 @@ def test_compared_with_an_earlier_visit_and_a_match_corrected(
     driver.window.refresh()
     assert rows(driver)["Bed"].startswith("improved, ") and rows(driver)["Table"] == "only after"
     page = driver.window.pages.report.compare
-    assert (
-        page.summary.text() == "Everything on: 1 of 3 spots improved, 1 read before only, 1 read after only."
-    )
+    assert page.summary.text() == "Everything on, 3 spots: 1 improved, 1 read before only, 1 read after only."
     driver.window.resize(1366, 740)
     QApplication.processEvents()
     assert all(page.rows._is_whole(place) for place in range(page.rows.count()))

@@ -32,12 +32,28 @@ from logger.visit.storage.run_checksum import LineRow
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
 from logger.visit.storage.schema import USER_VERSION
 from logger.visit.storage.visit_folder import visits_in
+from tests.support.other_language import OtherLanguage, speak, unspoken
 
 VERSION_1 = Path(__file__).parents[2] / "fixtures/visits/version_1.sql"
 HOUR_NS = 3600 * NS_PER_S
 ENTRY = ArchiveEntry(
     Path("mill.visit"), USER_VERSION, "Mill", None, (), (), 0, None, None, False, False, False, ()
 )
+
+
+def test_a_line_of_the_archive_is_in_the_language_that_holds(monkeypatch: pytest.MonkeyPatch) -> None:
+    whole = replace(
+        ENTRY, damage="x", simulated="simulated in part", salvaged=True, readings=2, highest_on=Highest(1.2, "7"),
+        highest_off=Highest(0.2, "8"), has_sweep=True, has_night=True, day=date(2026, 5, 4),
+        stretches=((date(2026, 5, 4), date(2026, 5, 8)),),
+    )  # fmt: skip
+    assert (
+        "SIMULATED IN PART, SALVAGED, 2 readings, on up to 1.2 V (7), off up to 0.2 V (8), sweep, night"
+        in (archive_text(Archive((whole,), (), 1)))
+    )
+    speak(monkeypatch, OtherLanguage())
+    shown = archive_text(Archive((whole, replace(ENTRY, household="")), (), 2))
+    assert unspoken(shown.replace("Mill", "").replace("mill.visit", "")) == []
 
 
 def utc_ns(*moment: int) -> int:

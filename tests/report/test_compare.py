@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shutil
 import sqlite3
 from contextlib import closing
@@ -39,6 +40,7 @@ from logger.visit.records.fact_names import MATCHED_SPOTS, SAME_HOME
 from logger.visit.records.home_records import Spot
 from logger.visit.results.on_off_result import budget_of
 from logger.visit.storage.connection import open_existing
+from tests.support.other_language import OtherLanguage, speak, unspoken
 from tests.support.without_triggers import without_triggers
 
 METER_FACTS = replace(
@@ -98,10 +100,30 @@ def test_each_spot_is_improved_worse_or_not_distinguishable(visit):
     assert "improved, still above 0.1 V; 1.80 V" in text and "only before, 0.30 V" in text
     assert summary_text(found) in text
     assert summary_text(found) == (
-        "Everything on: 1 of 4 spots improved, 1 unchanged within what the readings allow, 1 worse, 1 read after only. "
-        "Everything off: 1 of 4 spots unchanged within what the readings allow, 1 worse, 1 read before only, 1 read "
+        "Everything on, 4 spots: 1 improved, 1 unchanged within what the readings allow, 1 worse, 1 read after only. "
+        "Everything off, 4 spots: 1 unchanged within what the readings allow, 1 worse, 1 read before only, 1 read "
         "after only."
     )
+
+
+def test_a_comparison_in_another_language_says_the_same_and_its_json_stays_english(
+    visit, tmp_path, monkeypatch, capsys
+):
+    other_meter = replace(SETUP, meter=replace(METER_FACTS, input_resistance_ohm=1e6))
+    before = visit(2025, {"Bed": (1.8, 0.05), "Armchair": (0.3, None)}, rooms={"Bed": "Loft"})
+    after = visit(2026, {"Bed": (1.7, 0.5), "Arm chair": (0.9, 0.1)}, other_meter, rooms={"Bed": "Attic"})
+    english = compare_visits(before, after)
+    text, data = comparison_text(english), comparison_json(english)
+    speak(monkeypatch, OtherLanguage())
+    found = compare_visits(before, after)
+    shown = comparison_text(found)
+    for name in (str(tmp_path), "visit", "Garden flat", "Loft", "Attic", "Bed", "Armchair", "Arm chair"):
+        shown = re.sub(rf"\b{re.escape(name)}(?![^⟦]*⟧)|/{re.escape(name)}", "", shown)
+    assert set(unspoken(shown)) <= {"everything", "off"}, "conditions: this language has none of what is kept"
+    write_comparison(found, out := tmp_path / "comparison.txt", language="en")
+    assert out.read_text(encoding="utf-8").endswith(f"\n\n{text}\n"), "compared anew in that language"
+    main(["compare", str(before), str(after), "--json"])
+    assert json.loads(capsys.readouterr().out) == data
 
 
 def test_a_comparison_is_written_and_never_over_a_visit(visit, tmp_path):

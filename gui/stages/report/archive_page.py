@@ -21,6 +21,7 @@ from logger.metrology.rounding import form_volts, grouped
 from logger.report.archive.entry import ArchiveEntry
 from logger.report.archive.search import UnreadableVisit
 from logger.translation import marked, tr, tr_kept, tr_n
+from logger.visit.records.simulated_run import SIMULATED_WORDS
 
 
 class ArchivePage(TabPage):
@@ -159,7 +160,8 @@ class ArchivePage(TabPage):
         holds = [
             word for word, holds in ((tr("sweep"), entry.has_sweep), (tr("night"), entry.has_night)) if holds
         ]
-        small = ", ".join(filter(None, (entry.simulated, counted(entry.readings, "reading"), *holds)))
+        simulated = tr(SIMULATED_WORDS.get(entry.simulated, ""))
+        small = ", ".join(filter(None, (simulated, counted(entry.readings, "reading"), *holds)))
         rooms = ", ".join(map(tr_kept, entry.rooms)) or tr("no rooms")
         return ListRow(
             entry.household or entry.path.stem,

@@ -24,8 +24,9 @@ from gui.widgets.visit_file_dialog import choose_text_file, choose_visit_file
 from logger.errors import StillvoltError
 from logger.metrology.rounding import rounded, rounded_change
 from logger.report.compare.compared_visit import ComparedVisit
-from logger.report.compare.comparison import IF_NOT_THE_SAME, Comparison, SpotChange
+from logger.report.compare.comparison import Comparison, SpotChange
 from logger.report.compare.listing import details_text, summary_text
+from logger.report.compare.spot_matching import HOW_WORDS
 from logger.report.compare.value_change import ValueChange
 from logger.report.output_paths import comparison_path
 from logger.translation import marked, tr, tr_kept
@@ -113,7 +114,7 @@ class VisitComparePage(TabPage):
         self._made_room_for = needs
         before = tr("Before: {visit}").format(visit=_called(found.before))
         after = tr("After: {visit}").format(visit=_called(found.after))
-        head, notes = f"{before}\n{after}", [_without_option(note) for note in found.notes]
+        head, notes = f"{before}\n{after}", found.notes_without_options
         dates = [visited.date or tr("no date") for visited in (found.before, found.after)]
         short_head = tr("{before}, then {after}").format(before=dates[0], after=dates[1])
         # The first one says most: that it is not surely one home, or that a file is damaged.
@@ -235,7 +236,9 @@ class VisitComparePage(TabPage):
         self.question_requested.emit(
             Question(
                 tr("What was “{spot}” in the earlier visit?").format(spot=after.name),
-                tr("Now matched with “{spot}” ({how}).").format(spot=before.name, how=spot.pair.how)
+                tr("Now matched with “{spot}” ({how}).").format(
+                    spot=before.name, how=tr(HOW_WORDS[spot.pair.how])
+                )
                 if before
                 else tr("Not matched now."),
                 tuple(answers),
@@ -271,7 +274,7 @@ def _row(spot: SpotChange, change: ValueChange) -> ListRow:
     pair = spot.pair
     called = ""
     if pair.before is not None and pair.after is not None and pair.before.name != pair.after.name:
-        called = tr("before: “{spot}” ({how})").format(spot=pair.before.name, how=pair.how)
+        called = tr("before: “{spot}” ({how})").format(spot=pair.before.name, how=tr(HOW_WORDS[pair.how]))
     return ListRow(
         spot.name,
         _values(change),
@@ -307,8 +310,3 @@ def _called(visited: ComparedVisit) -> str:
     name = visited.household or visited.path.stem
     day = visited.date or tr("no date")
     return f"{name}, {day} ({visited.path.name})"
-
-
-def _without_option(note: str) -> str:
-    """A note of the comparison says how the command line corrects a match; here Enter does."""
-    return note.partition(f" {IF_NOT_THE_SAME}")[0]

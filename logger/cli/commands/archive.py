@@ -4,13 +4,21 @@ from __future__ import annotations
 
 import argparse
 import json
+from contextlib import nullcontext
 
 from logger.report.archive.listing import archive_json, archive_text
 from logger.report.archive.search import Search, read_day, search
+from logger.translation import in_language
 
 
 def run(arguments: argparse.Namespace) -> int:
     """Print the visits that were found, as text or as JSON; the exit status is 1 where some cannot be read."""
+    # What other programs get is the same in every language.
+    with in_language("en") if arguments.json else nullcontext():
+        return _print(arguments)
+
+
+def _print(arguments: argparse.Namespace) -> int:
     wanted = Search(
         household=arguments.household,
         room=arguments.room,

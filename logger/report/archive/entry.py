@@ -107,9 +107,13 @@ def read_entry(path: Path) -> ArchiveEntry:
             return _entry(path, version, db, damage)
     except (sqlite3.Error, *UNREADABLE_CONTENT) as error:
         found = damage_of(error) if isinstance(error, sqlite3.Error) else ""
-        raise StillvoltError(f"It is damaged ({found or error}).", "It was not changed.") from error
+        raise StillvoltError(
+            tr("It is damaged ({problem}).").format(problem=found or error), tr("It was not changed.")
+        ) from error
     except OSError as error:
-        raise StillvoltError(f"It cannot be read ({error.strerror}).", "It was not changed.") from error
+        raise StillvoltError(
+            tr("It cannot be read ({error}).").format(error=error.strerror), tr("It was not changed.")
+        ) from error
 
 
 def _entry(path: Path, version: int, db: sqlite3.Connection, damage: str) -> ArchiveEntry:

@@ -5,35 +5,68 @@ from __future__ import annotations
 from typing import Any
 
 from logger.metrology.rounding import form_volts
+from logger.name_list import listed
 from logger.plain_text import one_line
-from logger.report.archive.entry import Highest
+from logger.report.archive.entry import ArchiveEntry, Highest
 from logger.report.archive.search import Archive
+from logger.translation import marked, tr, tr_kept, tr_n
+from logger.visit.records.simulated_run import SIMULATED, SIMULATED_IN_PART
+
+DAY_LETTERS = 10
+"""A date has so many."""
+
+_SIMULATED_WORDS = {
+    SIMULATED: marked("SIMULATED"),
+    SIMULATED_IN_PART: marked("SIMULATED IN PART"),
+}
+"""How much of a visit is simulated, as it stands in a line."""
 
 
 def archive_text(archive: Archive) -> str:
     """Write a line for each visit, then what cannot be read."""
     lines = []
     for entry in archive.visits:
-        what = ["DAMAGED OR CHANGED"] if entry.damage else []
-        what += [entry.simulated.upper()] if entry.simulated else []
-        what += ["SALVAGED"] if entry.salvaged else []
-        what.append(f"{entry.readings} readings")
-        what += [
-            f"{word} up to {form_volts(highest.volts)} V ({highest.spot})"
-            for word, highest in (("on", entry.highest_on), ("off", entry.highest_off))
-            if highest
-        ]
-        what += [word for word, holds in (("sweep", entry.has_sweep), ("night", entry.has_night)) if holds]
-        day = entry.day.isoformat() if entry.day else "no date   "
-        last_day = max((ended for _, ended in entry.stretches), default=entry.day)
-        day += f" to {last_day.isoformat()}" if last_day and last_day != entry.day else ""
-        rooms = ", ".join(entry.rooms) or "no rooms"
-        lines.append(
-            f"{day}  {entry.household or '(no household)'}: {rooms}; {', '.join(what)}  [{entry.path}]"
-        )
-    lines.append(f"{len(archive.visits)} of {archive.visit_count} visits")
-    lines += [f"left alone: {refused.path}: {refused.reason}" for refused in archive.refused]
+        household = entry.household or tr("(no household)")
+        rooms, facts = listed([*map(tr_kept, entry.rooms)]) or tr("no rooms"), listed(_facts(entry))
+        lines.append(f"{_days(entry)}  {household}: {rooms}; {facts}  [{entry.path}]")
+    n = archive.visit_count
+    lines.append(
+        tr_n("{found} of {n} visit", "{found} of {n} visits", n).format(found=len(archive.visits), n=n)
+    )
+    lines += [
+        tr("left alone: {file}: {reason}").format(file=refused.path, reason=refused.reason)
+        for refused in archive.refused
+    ]
     return "\n".join(map(one_line, lines))
+
+
+def _facts(entry: ArchiveEntry) -> list[str]:
+    """What there is of a visit, in a few words each."""
+    facts = [tr("DAMAGED OR CHANGED")] if entry.damage else []
+    facts += [tr(_SIMULATED_WORDS[entry.simulated])] if entry.simulated else []
+    facts += [tr("SALVAGED")] if entry.salvaged else []
+    facts.append(tr_n("{n} reading", "{n} readings", entry.readings).format(n=entry.readings))
+    facts += [
+        text.format(volts=form_volts(highest.volts), spot=highest.spot)
+        for text, highest in (
+            (tr("on up to {volts} V ({spot})"), entry.highest_on),
+            (tr("off up to {volts} V ({spot})"), entry.highest_off),
+        )
+        if highest
+    ]
+    facts += [tr("sweep")] if entry.has_sweep else []
+    facts += [tr("night")] if entry.has_night else []
+    return facts
+
+
+def _days(entry: ArchiveEntry) -> str:
+    """The first day of a visit, and its last one where that is another."""
+    if entry.day is None:
+        return tr("no date").ljust(DAY_LETTERS)
+    last_day = max((ended for _, ended in entry.stretches), default=entry.day)
+    if last_day == entry.day:
+        return entry.day.isoformat()
+    return tr("{day} to {last_day}").format(day=entry.day.isoformat(), last_day=last_day.isoformat())
 
 
 def archive_json(archive: Archive) -> dict[str, Any]:

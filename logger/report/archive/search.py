@@ -12,6 +12,7 @@ from pathlib import Path
 
 from logger.errors import StillvoltError
 from logger.report.archive.entry import ArchiveEntry, read_entry
+from logger.translation import tr
 from logger.visit.records.name_key import name_key
 from logger.visit.storage.visit_folder import is_visit
 
@@ -86,7 +87,10 @@ def search(folder: Path, wanted: Search = Search()) -> Archive:
         StillvoltError: there is no such folder, or it cannot be read.
     """
     if not _is_folder(folder):
-        raise StillvoltError(f"There is no folder {folder}.", next_step="See whether the name is right.")
+        raise StillvoltError(
+            tr("There is no folder {folder}.").format(folder=folder),
+            next_step=tr("See whether the name is right."),
+        )
     found: list[ArchiveEntry] = []
     refused: list[UnreadableVisit] = []
     visit_count = 0
@@ -98,7 +102,8 @@ def search(folder: Path, wanted: Search = Search()) -> Archive:
         )
     except OSError as error:
         raise StillvoltError(
-            f"{folder} cannot be read ({error.strerror}).", "Nothing was changed."
+            tr("{file} cannot be read ({error}).").format(file=folder, error=error.strerror),
+            tr("Nothing was changed."),
         ) from error
     for path in paths:
         if not path.is_file():
@@ -118,8 +123,8 @@ def search(folder: Path, wanted: Search = Search()) -> Archive:
 
 def _why_no_file(path: Path) -> str:
     if path.is_symlink() and not path.exists():
-        return "It is a link to nothing that can be read."
-    return "It is no file on a disk, but a pipe, a device or another special file."
+        return tr("It is a link to nothing that can be read.")
+    return tr("It is no file on a disk, but a pipe, a device or another special file.")
 
 
 def _is_folder(path: Path) -> bool:
@@ -143,4 +148,6 @@ def read_day(text: str) -> date:
     try:
         return date.fromisoformat(text.strip())
     except ValueError as error:
-        raise StillvoltError(f"{text!r} is not a date.", next_step="Type it like 2026-05-16.") from error
+        raise StillvoltError(
+            tr("{typed} is not a date.").format(typed=repr(text)), next_step=tr("Type it like 2026-05-16.")
+        ) from error

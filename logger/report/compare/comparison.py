@@ -13,8 +13,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
+from typing import NamedTuple
 
 from logger.errors import StillvoltError
+from logger.name_list import listed
 from logger.report.compare.compared_visit import ComparedVisit, compared_visit
 from logger.report.compare.kept_answers import (
     is_same_home_by_hand,
@@ -22,9 +24,10 @@ from logger.report.compare.kept_answers import (
     keep_same_home,
     kept_matches,
 )
-from logger.report.compare.shared_recordings import NOTE, WHY_NOT, SharedRecordings
+from logger.report.compare.shared_recordings import NOTE, SharedRecordings
 from logger.report.compare.spot_matching import Pair, pairs, partners
 from logger.report.compare.value_change import ValueChange, judged_together, value_change
+from logger.translation import marked, shown_language, tr
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_records import Spot
 from logger.visit.records.name_key import name_key
@@ -39,12 +42,11 @@ from logger.visit.results.span_review import SpanReview
 from logger.visit.storage.read_only import checked_log
 from logger.visit.storage.visit_log import VisitLog
 
-READINGS_APART = "valid readings of it contradict each other, the newest is taken"
+READINGS_APART = marked("valid readings of it contradict each other, the newest is taken")
 
-IF_NOT_THE_SAME = "If they are not the same spot:"
-"""What precedes the option that corrects a match; the window, where a row is corrected, leaves that out."""
-
-LATER_NAMED_BEFORE = "The visit named as before is the later one: improved and worse are the other way round."
+LATER_NAMED_BEFORE = marked(
+    "The visit named as before is the later one: improved and worse are the other way round."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +82,10 @@ class Comparison:
     after: ComparedVisit
     notes: tuple[str, ...]
     spots: tuple[SpotChange, ...]
+    notes_without_options: tuple[str, ...]
+    """The notes for a window, where a row is corrected: without the options of the command line that do it."""
+    language: str
+    """The code of the one that its sentences are in."""
 
 
 class OtherHomeError(StillvoltError):
@@ -104,7 +110,7 @@ def compare_visits(
     """
     if before.resolve() == after.resolve():
         raise StillvoltError(
-            "Both visits are the same file.", next_step="Name the earlier and the later one."
+            tr("Both visits are the same file."), next_step=tr("Name the earlier and the later one.")
         )
     with checked_log(before) as earlier, checked_log(after) as later:
         _refuse_copy(earlier, later)
@@ -113,7 +119,8 @@ def compare_visits(
             keep_matches(later, earlier, partners(by_hand, earlier.spots.all(), later.spots.all()))
         found = compare_logs(earlier, later)
         both = [c for spot in found.spots for c in (spot.on, spot.off) if c.before and c.after]
-        if both and all(change.why == WHY_NOT for change in both):
+        shared = SharedRecordings.of(earlier, later)
+        if both and all(shared.why_not(change.before, change.after) for change in both):
             raise _same_visit(earlier, later)
         return found
 
@@ -132,10 +139,11 @@ def _refuse_copy(before: VisitLog, after: VisitLog) -> None:
 def _same_visit(before: VisitLog, after: VisitLog) -> StillvoltError:
     """Return the refusal of two files between which nothing is left to compare but copies of the same readings."""
     return StillvoltError(
-        f"{before.path} and {after.path} hold the same visit: one is a copy of the other, or an earlier state "
-        "of it.",
-        "Nothing was compared.",
-        "Choose the visit before and the visit after.",
+        tr(
+            "{before} and {after} hold the same visit: one is a copy of the other, or an earlier state of it."
+        ).format(before=before.path, after=after.path),
+        tr("Nothing was compared."),
+        tr("Choose the visit before and the visit after."),
     )
 
 
@@ -152,7 +160,9 @@ def _require_same_home(before: VisitLog, after: VisitLog, confirmed: bool) -> No
         return
     if not confirmed:
         raise OtherHomeError(
-            why, "Nothing was compared.", "If they are of the same home, compare with --same-home."
+            why,
+            tr("Nothing was compared."),
+            tr("If they are of the same home, compare with --same-home."),
         )
     keep_same_home(after, before)
 
@@ -186,13 +196,13 @@ def compare_logs(before: VisitLog, after: VisitLog) -> Comparison:
                 why_not = why_not or why_other_off(*stayed)
             limits = (
                 *(
-                    f"{name}: {READINGS_APART}"
-                    for name, result, reading in (("before", old, one), ("after", new, other))
+                    _of(is_later, tr(READINGS_APART))
+                    for is_later, result, reading in ((False, old, one), (True, new, other))
                     if result.contradicts(reading)
                 ),
                 *(
-                    f"{name}: stayed on: {', '.join(left.names)}"
-                    for name, left, reading in (("before", stayed[0], one), ("after", stayed[1], other))
+                    _of(is_later, tr("stayed on: {circuits}").format(circuits=listed(left.shown_names)))
+                    for is_later, left, reading in ((False, stayed[0], one), (True, stayed[1], other))
                     if left.names and reading is not None
                 ),
                 *remarks.on(one, other),
@@ -203,12 +213,31 @@ def compare_logs(before: VisitLog, after: VisitLog) -> Comparison:
         SpotChange(pair, on, off) for pair, on, off in zip(matched, judged[::2], judged[1::2], strict=True)
     ]
     visits = compared_visit(before), compared_visit(after)
-    notes = _notes(*visits, spots)
-    if shared:
-        notes.insert(0, NOTE)
-        if _last_moment_ns(old_readings) > _last_moment_ns(new_readings) and LATER_NAMED_BEFORE not in notes:
-            notes.insert(1, LATER_NAMED_BEFORE)
-    return Comparison(*visits, tuple(notes), tuple(spots))
+    notes = [_Note(tr(NOTE))] if shared else []
+    is_turned = _begins_later(*visits)
+    if shared and not is_turned and _last_moment_ns(old_readings) > _last_moment_ns(new_readings):
+        notes.append(_Note(tr(LATER_NAMED_BEFORE)))
+    notes += _notes(*visits, spots)
+    whole = tuple(" ".join(filter(None, note)) for note in notes)
+    return Comparison(*visits, whole, tuple(spots), tuple(note.text for note in notes), shown_language())
+
+
+class _Note(NamedTuple):
+    """A sentence on both visits, and one on the option of the command line that corrects what it says."""
+
+    text: str
+    option: str = ""
+
+
+def _begins_later(before: ComparedVisit, after: ComparedVisit) -> bool:
+    """Whether the visit named as the earlier one begins after the other."""
+    begun = before.first_utc_ns, after.first_utc_ns
+    return bool(begun[0] and begun[1] and begun[0] > begun[1])
+
+
+def _of(is_later: bool, text: str) -> str:
+    """What is said of one of the visits."""
+    return (tr("after: {remark}") if is_later else tr("before: {remark}")).format(remark=text)
 
 
 def _last_moment_ns(readings: Sequence[Reading]) -> int:
@@ -233,14 +262,14 @@ class _Remarks:
     def on(self, before: Reading | None, after: Reading | None) -> tuple[str, ...]:
         """Return what limits a reading of each of them, with the name of the visit before it."""
         out = []
-        for name, (review, by_checks), differs, reading in zip(
-            ("before", "after"), self._reviews, self._differs, (before, after), strict=True
+        for is_later, (review, by_checks), differs, reading in zip(
+            (False, True), self._reviews, self._differs, (before, after), strict=True
         ):
             if reading is None:
                 continue
             remarks = reading.context.remarks(reading.volts) if reading.context else []
             if reading.taken == "override":
-                remarks.append("taken although not settled")
+                remarks.append(tr("taken although not settled"))
             remarks += filter(
                 None,
                 (
@@ -248,31 +277,44 @@ class _Remarks:
                     review.of_reading(reading),
                     by_checks(reading),
                     doubt_by_correction(reading),
-                    f"corrected: {note}" if (note := footnote(reading)) else "",
+                    tr("corrected: {note}").format(note=note) if (note := footnote(reading)) else "",
                 ),
             )
-            out += [f"{name}: {text}" for text in remarks]
+            out += [_of(is_later, text) for text in remarks]
         return tuple(out)
 
 
-def _notes(before: ComparedVisit, after: ComparedVisit, spots: list[SpotChange]) -> list[str]:
-    visits = (("Before", before), ("After", after))
-    notes = [f"{name}: {visit.damage}" for name, visit in visits if visit.damage]
-    notes += [f"{name}: {visit.simulation}" for name, visit in visits if visit.simulation]
-    notes += [f"{name}: {visit.salvage}" for name, visit in visits if visit.salvage]
-    if before.first_utc_ns and after.first_utc_ns and before.first_utc_ns > after.first_utc_ns:
-        notes.append(LATER_NAMED_BEFORE)
+def _notes(before: ComparedVisit, after: ComparedVisit, spots: list[SpotChange]) -> list[_Note]:
+    """What is to be known of both visits and of the matches of their spots."""
+    first, second = tr("Before: {sentence}"), tr("After: {sentence}")
+    notes = [
+        _Note(text.format(sentence=sentence))
+        for of_before, of_after in (
+            (before.damage, after.damage),
+            (before.simulation, after.simulation),
+            (before.salvage, after.salvage),
+        )
+        for text, sentence in ((first, of_before), (second, of_after))
+        if sentence
+    ]
+    if _begins_later(before, after):
+        notes.append(_Note(tr(LATER_NAMED_BEFORE)))
     if why := why_maybe_other_home(before.household, after.household):
-        notes.append(f"{why} They are compared as the same home, as was confirmed.")
+        notes.append(_Note(" ".join((why, tr("They are compared as the same home, as was confirmed.")))))
     for spot in spots:
         old, new = spot.pair.before, spot.pair.after
         if old is None or new is None:
             continue
         if spot.pair.how == "similar name":
+            text = tr("{before} before is taken for {after} after, since the names are alike.")
+            option = tr("If they are not the same spot: --match {match}.")
             notes.append(
-                f"{old.name!r} before is taken for {new.name!r} after, since the names are alike. "
-                f"{IF_NOT_THE_SAME} --match {old.name + '='!r}."
+                _Note(
+                    text.format(before=repr(old.name), after=repr(new.name)),
+                    option.format(match=repr(f"{old.name}=")),
+                )
             )
         if old.room and new.room and name_key(old.room) != name_key(new.room):
-            notes.append(f"{new.name!r} was in {old.room!r} before and is in {new.room!r} after.")
+            text = tr("{spot} was in {before} before and is in {after} after.")
+            notes.append(_Note(text.format(spot=repr(new.name), before=repr(old.room), after=repr(new.room))))
     return notes

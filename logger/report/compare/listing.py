@@ -9,60 +9,80 @@ from logger.metrology.change_verdict import ChangeVerdict
 from logger.metrology.posture import less_certain_text
 from logger.metrology.rounding import rounded
 from logger.metrology.uncertainty import shown, shown_change
+from logger.name_list import listed
 from logger.plain_text import one_line
 from logger.report.compare.compared_visit import ComparedVisit
 from logger.report.compare.comparison import Comparison
-from logger.report.compare.value_change import ValueChange
+from logger.report.compare.value_change import VERDICT_WORDS, ValueChange
+from logger.translation import marked, tr, tr_kept, tr_n
 from logger.visit.records.reading_records import Reading
-from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.results.on_off_result import budget_of
 
 
 def comparison_text(comparison: Comparison) -> str:
     """Write a paragraph for each spot."""
-    before, after = comparison.before, comparison.after
     lines = [
-        f"Before: {before.household or before.path.stem}, {before.date or 'no date'} ({before.path})",
-        f"After:  {after.household or after.path.stem}, {after.date or 'no date'} ({after.path})",
+        text.format(
+            household=visit.household or visit.path.stem, date=visit.date or tr("no date"), file=visit.path
+        )
+        for text, visit in (
+            (tr("Before: {household}, {date} ({file})"), comparison.before),
+            (tr("After:  {household}, {date} ({file})"), comparison.after),
+        )
+    ]
+    lines += [
         *comparison.notes,
         "",
         summary_text(comparison),
     ]
     for spot in comparison.spots:
         old = spot.pair.before
-        called = f" (before: {old.name})" if old and spot.pair.after and old.name != spot.name else ""
-        lines += ["", f"{spot.name}{called}"]
+        is_renamed = old and spot.pair.after and old.name != spot.name
+        text = tr("{spot} (before: {earlier})") if is_renamed else "{spot}"
+        lines += ["", text.format(spot=spot.name, earlier=old.name if old else "")]
         lines += [
-            f"  {c.condition}: {_with_remarks(c)}" for c in (spot.on, spot.off) if c.verdict != "not read"
+            f"  {tr_kept(c.condition)}: {_with_remarks(c)}"
+            for c in (spot.on, spot.off)
+            if c.verdict != "not read"
         ]
+        either = tr("not read in either visit")
         if spot.on.verdict == spot.off.verdict == "not read":
-            lines.append("  not read in either visit")
+            lines.append(f"  {either}")
     return "\n".join(map(one_line, lines))
 
 
 SUMMARY_WORDS: dict[str, str] = {
-    ChangeVerdict.NOT_DISTINGUISHABLE: "unchanged within what the readings allow",
-    "only before": "read before only",
-    "only after": "read after only",
+    ChangeVerdict.IMPROVED: marked("{n} improved"),
+    ChangeVerdict.SLIGHTLY_LOWER: marked("{n} slightly lower"),
+    ChangeVerdict.NOT_DISTINGUISHABLE: marked("{n} unchanged within what the readings allow"),
+    ChangeVerdict.SLIGHTLY_HIGHER: marked("{n} slightly higher"),
+    ChangeVerdict.WORSE: marked("{n} worse"),
+    "not comparable": marked("{n} not comparable"),
+    "only before": marked("{n} read before only"),
+    "only after": marked("{n} read after only"),
 }
-"""What a verdict is called where its spots are counted; every other one is called what it is."""
-
-SUMMARY_ORDER = (*ChangeVerdict, "not comparable", "only before", "only after")
+"""How many spots have each verdict, in this order; translated where it is shown."""
 
 
 def summary_text(comparison: Comparison) -> str:
     """Write how many spots have changed how, a sentence for each condition in which any was read."""
     sentences = []
-    for changes in ([spot.on for spot in comparison.spots], [spot.off for spot in comparison.spots]):
+    for is_on in (True, False):
+        changes = [spot.on if is_on else spot.off for spot in comparison.spots]
         counts = Counter(str(c.verdict) for c in changes if c.verdict != "not read")
-        total = counts.total()
-        parts = [f"{counts[v]} {SUMMARY_WORDS.get(v, v)}" for v in map(str, SUMMARY_ORDER) if counts[v]]
+        parts = [
+            tr(text).format(n=counts[verdict]) for verdict, text in SUMMARY_WORDS.items() if counts[verdict]
+        ]
         if not parts:
             continue
-        first, _, words = parts[0].partition(" ")
-        parts[0] = f"{first} of {total} {'spot' if total == 1 else 'spots'} {words}"
-        sentences.append(f"{changes[0].condition.capitalize()}: {', '.join(parts)}.")
-    return " ".join(sentences) or "Nothing was read."
+        total = counts.total()
+        text = (
+            tr_n("Everything on, {n} spot: {counts}.", "Everything on, {n} spots: {counts}.", total)
+            if is_on
+            else tr_n("Everything off, {n} spot: {counts}.", "Everything off, {n} spots: {counts}.", total)
+        )
+        sentences.append(text.format(n=total, counts=listed(parts)))
+    return " ".join(sentences) or tr("Nothing was read.")
 
 
 def _with_remarks(change: ValueChange) -> str:
@@ -74,7 +94,7 @@ def change_text(change: ValueChange) -> str:
     """Write the verdict and what it rests on."""
     details = details_text(change)
     if change.before is None or change.after is None:
-        return f"{change.verdict}, {details}" if details else change.verdict
+        return f"{change.verdict_text}, {details}" if details else change.verdict_text
     return details if change.change is None else f"{change.verdict_text}; {details}"
 
 
@@ -88,36 +108,46 @@ def details_text(change: ValueChange) -> str:
         first, second, moved = shown_change(
             change.change.before, change.change.after, change.change.difference
         )
-        text = f"{_marked(before, first)} before, {_marked(after, second)} after; changed by {moved}"
-        if why_wider := less_certain_text(
-            change.change.difference, change.change.before, change.change.after
-        ):
-            text += f", {why_wider}"
+        why_wider = less_certain_text(change.change.difference, change.change.before, change.change.after)
+        text = (
+            tr("{before} before, {after} after; changed by {change}, {why}")
+            if why_wider
+            else tr("{before} before, {after} after; changed by {change}")
+        )
+        parts = [
+            text.format(
+                before=_marked(before, first), after=_marked(after, second), change=moved, why=why_wider
+            )
+        ]
         if change.only_by_itself:
-            text += "; among so many values one differs as much by chance"
-        if change.verdict_text != change.verdict:
-            return text
-        return f"{text}; {change.change.side_text(change.target_volts)}"
-    text = f"{_reading_text(before)} before, {_reading_text(after)} after"
+            parts.append(tr("among so many values one differs as much by chance"))
+        if change.verdict is ChangeVerdict.NOT_DISTINGUISHABLE:  # the other verdicts say it themselves
+            parts.append(change.change.side_text(change.target_volts))
+        return "; ".join(parts)
+    both = tr("{before} before, {after} after.")
     if change.computed is None:
-        return f"{text}. {change.why}"
+        return f"{both.format(before=_reading_text(before), after=_reading_text(after))} {change.why}"
     restated, second, moved = shown_change(
         change.computed.before, change.computed.after, change.computed.difference
     )
-    text = f"{_reading_text(before)} before, {_marked(after, second)} after"
-    return (
-        f"{text}. {change.why} Computed, not read: with the later meter it would have been {restated} before, "
-        f"which would be {change.computed_verdict} (changed by {moved})."
-    )
+    assert change.computed_verdict is not None
+    computed = tr(
+        "Computed, not read: with the later meter it would have been {before} before, which would be {verdict} "
+        "(changed by {change})."
+    ).format(before=restated, verdict=tr(VERDICT_WORDS[change.computed_verdict]), change=moved)
+    values = both.format(before=_reading_text(before), after=_marked(after, second))
+    return " ".join((values, change.why, computed))
 
 
 def _marked(reading: Reading, value: str) -> str:
-    return f"{value} ({SIMULATED})" if reading.simulated else value
+    return tr("{value} (simulated)").format(value=value) if reading.simulated else value
 
 
 def _reading_text(reading: Reading) -> str:
     budget = budget_of(reading)
-    value = shown(budget) if budget else f"{rounded(reading.volts).volts} V (uncertainty not known)"
+    if budget:
+        return _marked(reading, shown(budget))
+    value = tr("{volts} V (uncertainty not known)").format(volts=rounded(reading.volts).volts)
     return _marked(reading, value)
 
 

@@ -9,15 +9,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from logger.translation import marked, tr
 from logger.visit.records.reading_records import Reading
 from logger.visit.storage.visit_log import VisitLog
 
 _RunKey = tuple[int, str, str]
 """Start, port and settings of a run: alike in each copy of it."""
 
-WHY_NOT = "Not comparable: both are of one recording, of which both files hold a copy."
+WHY_NOT = marked("Not comparable: both are of one recording, of which both files hold a copy.")
 
-NOTE = "The files hold copies of one recording. Readings of it are not compared with each other."
+NOTE = marked("The files hold copies of one recording. Readings of it are not compared with each other.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +65,7 @@ class SharedRecordings:
         else:
             key = self.before.get(before.run_id)
             is_one = key is not None and key == self.after.get(after.run_id)
-        return WHY_NOT if is_one else ""
+        return tr(WHY_NOT) if is_one else ""
 
     def is_everything(self, before: Sequence[Reading], after: Sequence[Reading]) -> bool:
         """Return whether every reading of both visits is of what they have in common.

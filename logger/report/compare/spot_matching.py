@@ -12,10 +12,19 @@ from dataclasses import dataclass
 from typing import Literal
 
 from logger.errors import StillvoltError
+from logger.name_list import listed
+from logger.translation import marked, tr
 from logger.visit.records.home_records import Spot
 from logger.visit.records.name_key import name_key
 
 How = Literal["same name", "similar name", "by hand", ""]
+
+HOW_WORDS: dict[How, str] = {
+    "same name": marked("same name"),
+    "similar name": marked("similar name"),
+    "by hand": marked("by hand"),
+}
+"""How two spots were matched, for people; translated where it is shown."""
 
 MIN_LETTERS = 5
 """Shorter names differ in more than spelling when they differ: Hall, Wall."""
@@ -91,11 +100,13 @@ def partners(
     """
     found: dict[int, int | None] = {}
     for old_name, new_name in by_hand.items():
-        old = _named(old_name, before, "earlier")
-        new = _named(new_name, after, "later") if new_name else None
+        old = _named(old_name, before, tr("The earlier visit has no spot {name}."))
+        new = _named(new_name, after, tr("The later visit has no spot {name}.")) if new_name else None
         if new is not None and new.id in found.values():
             raise StillvoltError(
-                f"Two spots are matched with {new.name!r}.", "Nothing was changed.", "Name one of them only."
+                tr("Two spots are matched with {name}.").format(name=repr(new.name)),
+                tr("Nothing was changed."),
+                tr("Name one of them only."),
             )
         found[old.id] = new.id if new else None
     return found
@@ -112,24 +123,28 @@ def read_matches(texts: Sequence[str]) -> dict[str, str]:
         old, parted, new = (part.strip() for part in text.partition("="))
         if not old or not parted:
             raise StillvoltError(
-                f"{text!r} does not match two spots.",
-                "Nothing was changed.",
-                "Type it like 'Old name=New name'.",
+                tr("{typed} does not match two spots.").format(typed=repr(text)),
+                tr("Nothing was changed."),
+                tr("Type it like 'Old name=New name'."),
             )
         if name_key(old) in map(name_key, found):
             raise StillvoltError(
-                f"The spot {old!r} is matched twice.", "Nothing was changed.", "Match it with one spot only."
+                tr("The spot {name} is matched twice.").format(name=repr(old)),
+                tr("Nothing was changed."),
+                tr("Match it with one spot only."),
             )
         found[old] = new
     return found
 
 
-def _named(name: str, spots: Sequence[Spot], which: str) -> Spot:
+def _named(name: str, spots: Sequence[Spot], missing: str) -> Spot:
     found = next((spot for spot in spots if name_key(spot.name) == name_key(name)), None)
     if found is None:
-        there = ", ".join(repr(spot.name) for spot in spots) or "none"
+        there = listed([repr(spot.name) for spot in spots])
         raise StillvoltError(
-            f"The {which} visit has no spot {name!r}.", "Nothing was changed.", f"It has {there}."
+            missing.format(name=repr(name)),
+            tr("Nothing was changed."),
+            tr("It has {spots}.").format(spots=there) if there else tr("It has none."),
         )
     return found
 

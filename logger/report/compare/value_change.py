@@ -6,11 +6,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from logger.metrology.change_verdict import SIGNIFICANT_BELOW_K2, Change, ChangeVerdict, judge_together
+from logger.metrology.change_verdict import (
+    CHANGE_WORDS,
+    SIGNIFICANT_BELOW_K2,
+    Change,
+    ChangeVerdict,
+    judge_together,
+)
 from logger.metrology.context import why_visits_not_comparable
 from logger.metrology.difference import Term, difference
 from logger.metrology.posture import DEFAULT_REPEATABILITY, Repeatability, with_posture
 from logger.metrology.uncertainty import Budget, independent_difference_budget
+from logger.translation import marked, tr
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.input_correction import corrected_reading
 from logger.visit.results.on_off_result import against_target, budget_of
@@ -19,6 +26,15 @@ LABELS = ("after", "before")
 
 Unjudged = Literal["not comparable", "only before", "only after", "not read"]
 """Instead of a verdict, where there are not two values that can be compared."""
+
+VERDICT_WORDS: dict[str, str] = {
+    **{str(verdict): words for verdict, words in CHANGE_WORDS.items()},
+    "not comparable": marked("not comparable"),
+    "only before": marked("only before"),
+    "only after": marked("only after"),
+    "not read": marked("not read"),
+}
+"""Each verdict in words, translated where it is shown."""
 
 Repeatabilities = tuple[Repeatability, Repeatability]
 """Of the posture, in the earlier visit and in the later one."""
@@ -69,10 +85,12 @@ class ValueChange:
     @property
     def verdict_text(self) -> str:
         """The verdict in words, with the side of the target where the change is real."""
-        if self.change is None or not isinstance(self.verdict, ChangeVerdict):
-            return self.verdict
-        if self.verdict is ChangeVerdict.NOT_DISTINGUISHABLE:
-            return self.verdict
+        if (
+            self.change is None
+            or not isinstance(self.verdict, ChangeVerdict)
+            or self.verdict is ChangeVerdict.NOT_DISTINGUISHABLE
+        ):
+            return tr(VERDICT_WORDS[self.verdict])
         return self.change.verdict_text(self.verdict, self.target_volts)
 
     @property

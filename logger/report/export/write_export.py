@@ -14,13 +14,14 @@ from typing import Any
 import pandas as pd
 
 from logger.errors import StillvoltError
+from logger.name_list import listed
 from logger.output_file import refuse_journal, refuse_outputs, write_whole
 from logger.output_kind import KNOWN_HEADERS
 from logger.plain_text import visible
 from logger.report.export.table import ExportTable
 from logger.report.export.tables import PARQUET, TABLES
 from logger.report.visit_name import visit_name
-from logger.translation import in_language
+from logger.translation import in_language, marked, tr
 from logger.visit.records.salvage_record import SalvageRecord, shown_lost
 from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.results.simulated_readings import simulation_sentence
@@ -29,7 +30,7 @@ from logger.visit.storage.read_only import checked_log
 FORMATS = ("csv", "xlsx", "parquet")
 USUAL_FORMATS = ("csv", "xlsx")
 WORKBOOK = "visit.xlsx"
-UNCHANGED = "The visit log was not changed."
+UNCHANGED = marked("The visit log was not changed.")
 
 FORMULA_BEGINS = ("=", "+", "-", "@", "\t")
 """A cell that begins so is run as a formula by usual spreadsheets (OWASP, "CSV Injection"; from memory). A return,
@@ -78,7 +79,7 @@ def export(
     """
     _refuse_what_cannot_be_written(formats)
     _make_folder(folder)
-    on_progress("reading the visit")
+    on_progress(tr("reading the visit"))
     refuse_outputs(
         [folder / name for name in _file_names(formats)], [visit], replace=replace, folder_is_made=True
     )
@@ -96,8 +97,12 @@ def export(
     written: list[Path] = []
     count = len(list(_file_names(formats)))
     for file_name, put in _files(formats, frames, described):
-        on_progress(f"writing file {len(written) + 1} of {count}, {file_name}")
-        write_whole(folder / file_name, put, UNCHANGED)
+        on_progress(
+            tr("writing file {number} of {count}, {file}").format(
+                number=len(written) + 1, count=count, file=file_name
+            )
+        )
+        write_whole(folder / file_name, put, tr(UNCHANGED))
         written.append(folder / file_name)
     return written
 
@@ -112,9 +117,9 @@ def _refuse_other_visit(folder: Path, name: str) -> None:
         return
     if other and other != name:
         raise StillvoltError(
-            f"{folder} holds the export of another visit ({other}).",
-            "It was not changed.",
-            "Choose another folder, or replace it with --replace.",
+            tr("{folder} holds the export of another visit ({visit}).").format(folder=folder, visit=other),
+            tr("It was not changed."),
+            tr("Choose another folder, or replace it with --replace."),
         )
 
 
@@ -125,13 +130,17 @@ def _make_folder(folder: Path) -> None:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     except FileExistsError as error:
         raise StillvoltError(
-            f"{folder} is a file, not a folder.", UNCHANGED, "Choose another name."
+            tr("{folder} is a file, not a folder.").format(folder=folder),
+            tr(UNCHANGED),
+            tr("Choose another name."),
         ) from error
     except (OSError, ValueError) as error:
         raise StillvoltError(
-            f"{folder} cannot be written ({getattr(error, 'strerror', None) or error}).",
-            UNCHANGED,
-            "Choose another folder, or make room on the disk.",
+            tr("{file} cannot be written ({error}).").format(
+                file=folder, error=getattr(error, "strerror", None) or error
+            ),
+            tr(UNCHANGED),
+            tr("Choose another folder, or make room on the disk."),
         ) from error
 
 
@@ -201,14 +210,20 @@ def _refuse_what_cannot_be_written(formats: Sequence[str]) -> None:
     for name in formats:
         if name not in FORMATS:
             raise StillvoltError(
-                f"There is no format {name!r}.", "Nothing was written.", f"There are: {', '.join(FORMATS)}."
+                tr("There is no format {name}.").format(name=repr(name)),
+                tr("Nothing was written."),
+                tr("There are: {names}.").format(names=listed(FORMATS)),
             )
         module, install = _NEEDS.get(name, ("", ""))
         if module and find_spec(module) is None:
             raise StillvoltError(
-                f"A {name} file needs {module}, which is not installed.",
-                "Nothing was written.",
-                f"Install it with: pip install '{install}'; or leave {name} out: --format csv.",
+                tr("A {name} file needs {library}, which is not installed.").format(
+                    name=name, library=module
+                ),
+                tr("Nothing was written."),
+                tr("Install it with: pip install '{library}'; or leave {name} out: --format csv.").format(
+                    library=install, name=name
+                ),
             )
 
 

@@ -17,6 +17,12 @@ from logger.translation import marked
 SIMULATED = "simulated"
 """Key in a run's settings and in the JSON of commands, column of the export, and the word beside each value."""
 
+SIMULATED_IN_PART = "simulated in part"
+"""What a visit is called of which some runs are."""
+
+SIMULATED_WORDS = {SIMULATED: marked("simulated"), SIMULATED_IN_PART: marked("simulated in part")}
+"""How much of a visit is simulated, for people; translated where it is shown."""
+
 SIMULATED_NOTE = marked("Simulated: no meter was connected, and nothing was measured.")
 """For people: what the word means."""
 
@@ -63,4 +69,4 @@ def simulated_part(flags: Sequence[bool]) -> str:
     """
     if not any(flags):
         return ""
-    return SIMULATED if all(flags) else f"{SIMULATED} in part"
+    return SIMULATED if all(flags) else SIMULATED_IN_PART
