@@ -39,6 +39,7 @@ DONE = (
     "logger/toml_file.py",
     "logger/typed_number.py",
     "logger/visit/hands_free_trigger.py",
+    "logger/visit/records",
     "logger/visit/results",
     "logger/visit/storage",
     "logger/visit/trace.py",
@@ -53,6 +54,8 @@ NO_WORDS = frozenset(
     {
         "logger/meter/vocabulary.py",
         "logger/report/document/figures/svg.py",
+        "logger/visit/records/essential_circuits.py",
+        "logger/visit/records/fact_names.py",
         "logger/visit/storage/schema.py",
     }
 )
@@ -117,6 +120,7 @@ WORDS_OF_FILES = frozenset(
         "checksum of entry ",
         "checksum of run ",
         "clock set back",
+        "clock set",
         "common practice, no source",
         "compared without the seconds or minutes in which the voltage was above the meter's range",
         "comparison of {} and ",
@@ -172,6 +176,7 @@ WORDS_OF_FILES = frozenset(
         "running a thread",
         "same name",
         "similar name",
+        "simulated in part",
         "single phase",
         "sleep not prevented",
         "slow meter",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -12,9 +13,21 @@ from logger.errors import StillvoltError
 from logger.metrology.checks import CheckKind
 from logger.metrology.context import Context
 from logger.metrology.setup import Setup
+from logger.translation import tr_kept
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
-from logger.visit.records.reading_corrections import CONDITION, Placement, ReadingCorrection
+from logger.visit.records.essential_circuits import why_it_stays
+from logger.visit.records.practitioner import Practitioner, check_logo, why_not_a_line
+from logger.visit.records.reading_corrections import (
+    CONDITION,
+    CORRECTION_KINDS,
+    Placement,
+    ReadingCorrection,
+    why_not_reason,
+)
 from logger.visit.records.reading_records import Reading
+from logger.visit.records.rest_record import RestRecord
+from logger.visit.records.salvage_record import SalvageRecord
+from logger.visit.records.stop_source import StopSource, by_signal, is_on_purpose
 from logger.visit.results.contradicting_repeats import repeats_doubt
 from logger.visit.results.correction_history import (
     correction_history,
@@ -161,3 +174,38 @@ def test_what_does_not_agree_in_the_log() -> None:
     assert [text for text in said if unspoken(text)] == [] and [
         n for n, text in enumerate(said) if not text
     ] == []
+
+
+def test_what_is_kept_of_a_visit_is_said_in_the_language() -> None:
+    at, there = Placement(1, "7", EVERYTHING_ON), Placement(2, "8", "")
+    salvage = SalvageRecord("9", "", False, False, False, (4,), False)
+    said = [
+        *(place.words for place in (at, there)),
+        *(ReadingCorrection(1, 1, kind, at, there, "5").text for kind in CORRECTION_KINDS),
+        ReadingCorrection(1, 1, CONDITION, at, at, "5").words,
+        why_not_reason(""),
+        why_not_reason("1" * 2000),
+        why_not_a_line("1" * 300),
+        why_not_a_line("1\n1"),
+        salvage.sentence,
+        salvage.doubt_of_readings,
+        SalvageRecord("9").sentence,
+        SalvageRecord("9", "1").sentence,
+        SalvageRecord.from_fact("{").sentence,
+        RestRecord("9", 1, 1).sentence(),
+        *Practitioner("1", "2", "3").lines(),
+    ]
+    assert [text for text in said if unspoken(text)] == [] and all(said)
+    with pytest.raises(StillvoltError) as error:
+        check_logo(b"")
+    assert unspoken(error.value.what) == []
+
+
+def test_why_a_run_ended_and_why_a_circuit_stays_on_are_kept_in_english() -> None:
+    ends = [
+        by_signal(signal.SIGINT),
+        by_signal(signal.SIGTERM),
+        *(source.end_reason for source in StopSource),
+    ]
+    assert all(map(is_on_purpose, [ends[0], *ends[2:]])) and not is_on_purpose(ends[1])
+    assert why_it_stays("Fridge") == "keeps food cold" and unspoken(tr_kept(why_it_stays("Fridge"))) == []

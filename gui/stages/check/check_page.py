@@ -39,7 +39,7 @@ from logger.metrology.reference_error import SHARED_BY_BOTH_RODS_VOLTS, UNPROVEN
 from logger.metrology.rounding import grouped
 from logger.translation import kept_text, marked, tr, tr_all, tr_kept, tr_n
 from logger.visit.records.reading_records import CheckResult
-from logger.visit.records.simulated_run import SIMULATED
+from logger.visit.records.simulated_run import SIMULATED, SIMULATED_WORDS
 from logger.visit.results.posture_repeats import repeatability_on_site
 
 USUAL_SPACING, LOW_SPACING = 8, 4
@@ -126,7 +126,7 @@ def check_row(controller: VisitController, kind: CheckKind) -> ListRow:
     doubt = tr("in doubt") if controller.checks.doubts(last) else ""
     return ListRow(
         f"{head}  {clock_text(last.utc_ns, controller.snapshot.zone, seconds=False)}",
-        ", ".join(filter(None, (verdict, SIMULATED if last.simulated else "", doubt))),
+        ", ".join(filter(None, (verdict, tr(SIMULATED_WORDS[SIMULATED]) if last.simulated else "", doubt))),
         badge=check_badge(by_now),
     )
 
@@ -309,7 +309,7 @@ class CheckPage(Page):
     def _verdict_text(self, result: CheckResult) -> str:
         """The verdict and when it was reached."""
         results = self._results()
-        mark = f" ({SIMULATED})" if result.simulated else ""
+        mark = f" ({tr(SIMULATED_WORDS[SIMULATED])})" if result.simulated else ""
         at = clock_text(result.utc_ns, self.controller.snapshot.zone)
         parts = [f"{verdict_alone(result.outcome.verdict)}{mark}", at]
         if len(results) > 1:

@@ -19,7 +19,7 @@ from logger.sweep.labelled_steps import KnownStep
 from logger.sweep.step_causes import StepCause
 from logger.translation import marked, tr, tr_all
 from logger.visit.records.home_records import Source, Spot
-from logger.visit.records.simulated_run import SIMULATED
+from logger.visit.records.simulated_run import SIMULATED, SIMULATED_WORDS
 
 MAX_UNLABELLED = 4
 """So many steps without a label are listed; the older ones move up as these are dealt with."""
@@ -192,7 +192,7 @@ class StepRows:
         begun, ended = self._begun_and_ended(known)
         text = "{begun}" if known.found.unseen_s is None else tr("between {begun} and {ended}")
         when = text.format(begun=begun, ended=ended)
-        return f"{when}, {SIMULATED}" if known.simulated else when
+        return f"{when}, {tr(SIMULATED_WORDS[SIMULATED])}" if known.simulated else when
 
     def _source_row(self, source: Source, effect: Effect | None) -> ListRow:
         parts = [self._kind_of(source)]
@@ -205,7 +205,7 @@ class StepRows:
         verdict = tr("{verdict} (on {ons}, off {offs})").format(
             verdict=tr(VERDICT_WORDS[effect.verdict]), ons=effect.ons, offs=effect.offs
         )
-        verdict += f", {SIMULATED}" if effect.simulated else ""
+        verdict += f", {tr(SIMULATED_WORDS[SIMULATED])}" if effect.simulated else ""
         return ListRow(source.name, value, small, verdict, badge=confirmation_badge(effect.verdict))
 
     def _kind_of(self, source: Source) -> str:

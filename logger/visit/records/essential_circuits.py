@@ -9,18 +9,20 @@ from __future__ import annotations
 
 import re
 
+from logger.translation import kept_text
+
 _WORDS: dict[str, tuple[str, ...]] = {
-    "keeps food cold": ("refrigerator", "fridge", "freezer", "icebox", "wine cooler"),
-    "may be a medical device": (
+    kept_text("keeps food cold"): ("refrigerator", "fridge", "freezer", "icebox", "wine cooler"),
+    kept_text("may be a medical device"): (
         "medic", "oxygen", "ventilator", "respirator", "dialysis", "infusion", "nebuli", "cpap", "apnea", "apnoea",
         "hospital bed", "stair lift", "stairlift", "patient", "insulin",
     ),
-    "is an alarm": ("alarm", "smoke", "detector", "sprinkler", "security", "carbon monoxide", "gas sensor"),
-    "is a pump": ("pump", "sump", "sewage", "septic", "boiler", "furnace", "heating control", "frost"),
-    "may carry emergency calls": (
+    kept_text("is an alarm"): ("alarm", "smoke", "detector", "sprinkler", "security", "carbon monoxide", "gas sensor"),
+    kept_text("is a pump"): ("pump", "sump", "sewage", "septic", "boiler", "furnace", "heating control", "frost"),
+    kept_text("may carry emergency calls"): (
         "router", "modem", "internet", "telephone", "phone", "intercom", "fibre", "fiber", "network", "emergency call",
     ),
-    "keeps animals alive": ("aquarium", "terrarium", "incubator"),
+    kept_text("keeps animals alive"): ("aquarium", "terrarium", "incubator"),
 }  # fmt: skip
 
 _REASONS = {
@@ -32,6 +34,6 @@ _NOT_THESE = re.compile(r"\b(?:phone charger|heat pump dryer)", re.IGNORECASE)
 
 
 def why_it_stays(name: str) -> str:
-    """Why a circuit or cord of that name must stay on, as a few words; empty where the name suggests nothing."""
+    """Why a circuit or cord of that name must stay on, as the log keeps it; empty where the name suggests nothing."""
     left = _NOT_THESE.sub(" ", name)
     return next((reason for pattern, reason in _REASONS.items() if pattern.search(left)), "")
