@@ -119,6 +119,7 @@ WORDS_OF_FILES = frozenset(
         "Two visits compared by ",
         "UTC{}:",
         "a name in the list of tables is no text any more",
+        "begun {} ns UTC",
         "breaker read in the sweep",
         "broken off",
         "building earth",
