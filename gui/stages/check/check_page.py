@@ -226,7 +226,7 @@ class CheckPage(Page):
         self.verdict.setText(self._verdict_text(shown) if shown else self._not_done_text())
         to_repeat = controller.checks.to_repeat()
         repeat = tr("Every spot is read. At the end of the visit, repeat: {checks}.")
-        self.repeat.setText(repeat.format(checks=", ".join(to_repeat)))
+        self.repeat.setText(repeat.format(checks=", ".join(map(check_name, to_repeat))))
         doubts = controller.checks.doubts(shown) if shown else {}
         sentences = [
             doubt_text(doubts, tr("repeat it")) if doubts else "",
