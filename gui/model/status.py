@@ -81,19 +81,11 @@ def _status(snapshot: VisitSnapshot) -> Status:
         return Status(
             State.WAITING, tr("PRACTICE NIGHT"), tr("practice night"), snapshot.practice_night, None, None
         )
-    if live is None:
-        return Status(
-            State.WAITING, tr("NOT RECORDING"), tr("not recording"), tr("nothing recorded yet"), None, None
-        )
-    if live.ended:
-        return Status(
-            State.WAITING,
-            tr("NOT RECORDING"),
-            tr("not recording"),
-            tr("ended {time}").format(time=clock_text(live.beat_utc_ns, snapshot.zone)),
-            None,
-            None,
-        )
+    if live is None or live.ended:
+        ended = tr("nothing recorded yet")
+        if live is not None:
+            ended = tr("ended {time}").format(time=clock_text(live.beat_utc_ns, snapshot.zone))
+        return Status(State.WAITING, tr("NOT RECORDING"), tr("not recording"), ended, None, None)
     presence = snapshot.presence
     if presence.waiting is not None:
         waiting = presence.waiting
