@@ -188,7 +188,7 @@ def test_written_beside_the_visit_and_opened(
     assert page.read_bytes() == edited
     driver.press("Space")
     driver.window.refresh()
-    driver.answer("replace it")
+    driver.answer("Replace it")
     driver.window.refresh()
     assert b"My remark" not in page.read_bytes() and not driver.asked
 
