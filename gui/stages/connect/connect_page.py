@@ -372,8 +372,8 @@ def _port_by_name(url: str) -> PortInfo:
 
 def _port_row(port: PortInfo) -> ListRow:
     if control_path_of(port.url) is not None:  # its URL says nothing to people
-        return ListRow(port.description, "", tr("Simulated. Its switches are below the trace."))
-    name, _, rest = port.description.partition(" (")
+        return ListRow(tr(port.description), "", tr("Simulated. Its switches are below the trace."))
+    name, _, rest = tr(port.description).partition(" (")
     return ListRow(name, "", f"{port.url} · {rest.removesuffix(')')}" if rest else port.url)
 
 

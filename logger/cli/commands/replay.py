@@ -24,6 +24,6 @@ def run(arguments: argparse.Namespace) -> None:
     events = replay_file(arguments.trace)
     mark = {SIMULATED: True} if is_marked_trace(arguments.trace) else {}
     text = "".join(json.dumps(as_json(event) | mark) + "\n" for event in events)
-    write_whole(arguments.events, text.encode("utf-8"), "The trace is unchanged.")
+    write_whole(arguments.events, text.encode("utf-8"), tr("The trace is unchanged."))
     if mark:
         print(f"stillvolt: {tr(SIMULATED_NOTE)}", file=sys.stderr)
