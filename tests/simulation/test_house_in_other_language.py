@@ -8,7 +8,14 @@ import pytest
 
 from logger.errors import StillvoltError
 from logger.simulation.house.scene import read_scene
-from logger.simulation.practice_switches import PracticeHouse, Switch, SwitchGroup, display_name, url_of
+from logger.simulation.practice_switches import (
+    PracticeHouse,
+    Switch,
+    SwitchGroup,
+    SwitchPosition,
+    display_name,
+    url_of,
+)
 from logger.simulation.protocol_sim import parameters_of
 from tests.support.other_language import OtherLanguage, speak, unspoken
 
@@ -19,7 +26,7 @@ def _shown(groups: list[SwitchGroup]) -> list[str]:
     return [*(group.name for group in groups), *(switch.does for switch in switches), *words]
 
 
-def _positions(switch: Switch) -> list:
+def _positions(switch: Switch) -> list[SwitchPosition]:
     return [switch.main, *filter(None, [switch.second])]
 
 
