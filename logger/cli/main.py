@@ -23,7 +23,7 @@ from logger.diagnostics import log_exception, log_path, log_uncaught_exceptions
 from logger.errors import StillvoltError
 from logger.plain_text import VisibleTextStream, make_output_visible, one_line
 from logger.recording.restart import RecordingProcess, restarted_after_faults
-from logger.translation import in_language, tr
+from logger.translation import in_language, set_language, tr
 
 S_PER_DAY = 86_400
 """From here on an offset from UTC is none that a date and time can have."""
@@ -141,6 +141,8 @@ def _run(words: Sequence[str], *, is_program: bool = False) -> int:
         if arguments.verbose:
             print(tr("Diagnostic log: {file}").format(file=log_path()))
         return 0
+    if is_program and (language := getattr(arguments, "language", "")):
+        set_language(language)  # also for what is said once the command has been left
     if is_program and arguments.command == RECORD and not arguments.detach:
         return restarted_after_faults(lambda process: _run_command(arguments, process))
     return _run_command(arguments)

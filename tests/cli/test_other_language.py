@@ -1,4 +1,4 @@
-"""The text output of each command that has --language goes through the translation; its JSON does not."""
+"""What the command line says is in the language that was asked for."""
 
 from __future__ import annotations
 
@@ -7,15 +7,14 @@ from pathlib import Path
 import pytest
 
 from logger import translation
+from logger.cli.commands import night
 from logger.cli.commands.identify import describe
-from logger.cli.main import main
+from logger.cli.main import _run_to_a_sentence, main
 from logger.meter.identification import Certainty, IdentifiedMeter
 from logger.meter.lines import read_line
 from logger.meter.port import PortSettings
 from logger.meter.received_line import ReceivedLine
 from tests.support.other_language import OPENING, OtherLanguage, speak, unspoken
-
-GARDEN = Path(__file__).parents[2] / "fixtures" / "demo" / "garden_flat.visit"
 
 
 @pytest.fixture
@@ -41,3 +40,16 @@ def test_a_refusal_is_in_the_language_that_was_asked_for(
     shown = capsys.readouterr().err
     assert OPENING in shown and unspoken(shown) == ["stillvolt"]
     assert translation.shown_language() == "en"
+
+
+@pytest.mark.usefixtures("german_in_brackets")
+def test_what_ends_a_command_early_is_told_in_the_language_that_was_asked_for(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def pressed(*_: object, **__: object) -> str:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(translation, "_chosen", list(translation._chosen))
+    monkeypatch.setattr(night, "night_output", pressed)
+    assert _run_to_a_sentence(["night", "7", "--language", "de"]) == 130
+    assert unspoken(capsys.readouterr().err) == ["stillvolt"]
