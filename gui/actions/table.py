@@ -508,6 +508,13 @@ ACTIONS: tuple[ActionSpec, ...] = (
         icon="previous",
     ),
     A(
+        "spots.choose",
+        "C&hoose the spot...",
+        "Chooses the spot where the person is now, from all spots.",
+        ("Ctrl+G",),
+        "Measure",
+    ),
+    A(
         "spots.unread",
         "First &unread spot",
         "Chooses the first spot that is not read under what is on now.",
@@ -812,6 +819,14 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "steps.two_pole",
         "&Two-pole breaker",
         "States whether the chosen circuit has a two-pole breaker.",
+        (),
+        "Sources",
+        "sources.steps",
+    ),
+    A(
+        "steps.spot",
+        "Whic&h spot it was at...",
+        "Files the label of the chosen step at another spot: where the person was then.",
         (),
         "Sources",
         "sources.steps",

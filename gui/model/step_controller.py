@@ -5,9 +5,10 @@ Steps and labels come from the log (`logger.sweep.labelled_steps`); this module 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from gui.model.step_places import StepPlaces
 from gui.model.undo_history import UndoableEdit
 from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, step_label_text, step_text
@@ -15,7 +16,7 @@ from logger.clock import NS_PER_S
 from logger.sweep.confirmation import Effect
 from logger.sweep.labelled_steps import MATCH_S, KnownStep, source_effects
 from logger.translation import tr, tr_n
-from logger.visit.records.home_records import Meaning, Source, StepLabel
+from logger.visit.records.home_records import Meaning, Source, Spot, StepLabel
 from logger.visit.results.posture_repeats import repeatability_on_site
 
 
@@ -51,6 +52,7 @@ class StepController:
 
     def __init__(self, controller: VisitController) -> None:
         self.controller = controller
+        self.places = StepPlaces(controller)
         self._reported_steps: set[tuple[int, int]] = set()
         """Run and time of every step that was in the news."""
         self._reported_withdrawn: set[int] = set()
@@ -159,6 +161,36 @@ class StepController:
         message = text.format(change=step_text(step.change_volts), source=source.name)
         self._put_label(message, [step], lambda s: (word, source.id))
 
+    def file_at(self, step: KnownStep, spot: Spot) -> None:
+        """File the label of a step at another spot: where the body was.
+
+        Args:
+            step: it has a label of a circuit or cord.
+            spot: where it belongs.
+        """
+        controller, before = self.controller, step.label
+        assert before is not None
+
+        def put(spot_id: int | None) -> None:
+            controller.log.step_labels.add(
+                step.found.run_id, step.found.step, spot_id, before.meaning, before.source_id
+            )
+
+        def do() -> str:
+            put(spot.id)
+            change = step_text(step.change_volts)
+            controller.history.remember_edit(
+                UndoableEdit(
+                    tr("spot of {change}").format(change=change),
+                    lambda: put(before.spot_id),
+                    lambda: put(spot.id),
+                    tr("{change} is filed where it was before").format(change=change),
+                )
+            )
+            return tr("{change} is filed at “{spot}”").format(change=change, spot=spot.name)
+
+        controller.do(do)
+
     def ignore(self, *steps: KnownStep) -> None:
         """Label steps as ignored."""
         count = len(steps)
@@ -190,9 +222,9 @@ class StepController:
     ) -> None:
         """Put a label on steps, with the way back to the labels that they had."""
         controller = self.controller
-        places = {id(step): self._place_of(step) for step in steps}
+        places = {id(step): self.places.of(step) for step in steps}
 
-        elsewhere = "" if label(steps[0])[1] is None else self._elsewhere_text(set(places.values()))
+        elsewhere = "" if label(steps[0])[1] is None else self.places.elsewhere_text(set(places.values()))
 
         def undo() -> None:
             for step in steps:
@@ -231,25 +263,6 @@ class StepController:
         change, before = step_text(steps[0].change_volts), self.label_of(steps[0])
         undone = tr("{change} is “{label}” again") if before else tr("{change} waits for a name again")
         return tr("label of {change}").format(change=change), undone.format(change=change, label=before)
-
-    def _place_of(self, step: KnownStep) -> int | None:
-        """The id of the spot that a label of a step is of; None where it is of none.
-
-        A label that is corrected later keeps the place where the body was.
-        """
-        if step.label is not None and step.label.source_id is not None:
-            return step.label.spot_id
-        return self.controller.snapshot.spot_of_step(step.found, self.controller.route.choices)
-
-    def _elsewhere_text(self, places: Collection[int | None]) -> str:
-        """Where a label is of another spot than the chosen one: that, in a sentence; empty else."""
-        route = self.controller.route
-        if len(places) != 1 or (place := next(iter(places))) == route.chosen_id:
-            return ""
-        name = next((spot.name for spot in self.controller.snapshot.spots if spot.id == place), "")
-        if name:
-            return tr(". It is filed at “{spot}”, where the body was then").format(spot=name)
-        return tr(". It is filed without a spot: where the body was then is not known")
 
     def newest_open(self) -> KnownStep | None:
         """The newest step that the detector may still withdraw; None when all are final."""

@@ -57,11 +57,17 @@ class _SpokenValue(QLabel):
             painter.end()
 
 
+NAME_SHARE = 0.66
+"""So much of the field's height, from above, belongs to the name of the spot; what is on is below it."""
+
+
 class Readout(VisitWidget):
     """Shows value and state all the time; nothing is ever drawn over it."""
 
     spot_clicked = Signal()
-    """The field with the spot and what is on was clicked."""
+    """The name of the spot was clicked."""
+    condition_clicked = Signal()
+    """What is on, below that name, was clicked."""
 
     def __init__(self, controller: VisitController, appearance: Appearance) -> None:
         super().__init__(controller, appearance)
@@ -86,7 +92,9 @@ class Readout(VisitWidget):
             return state_tip(self.controller.snapshot)
         if value.contains(point):
             return uncertainty_tip(self.controller.snapshot)
-        return tr("The spot, and what is on. A click enters what is on now.")
+        if point.y() < self.height() * NAME_SHARE:
+            return tr("The chosen spot. A click chooses another one.")
+        return tr("What is on. A click enters what is on now.")
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """A click on the value gives it the keyboard, so that it is what is copied next, one on the spot reports it."""
@@ -94,7 +102,8 @@ class Readout(VisitWidget):
         if event.button() == Qt.MouseButton.LeftButton and value.contains(event.position()):
             self._spoken.setFocus(Qt.FocusReason.MouseFocusReason)
         elif event.button() == Qt.MouseButton.LeftButton and spot.contains(event.position()):
-            self.spot_clicked.emit()
+            is_name = event.position().y() < self.height() * NAME_SHARE
+            (self.spot_clicked if is_name else self.condition_clicked).emit()
         else:
             super().mousePressEvent(event)
 
@@ -262,10 +271,10 @@ class Readout(VisitWidget):
             painter.fillRect(strip, QColor(theme.ask))
             done = QRectF(strip.left(), strip.bottom() - 4, strip.width() * self._countdown.share, 4)
             painter.fillRect(done, QColor(BLUISH_GREEN))
-            told = tr("Hands-free: {countdown}").format(countdown=self._countdown.text)
+            told = self._countdown.text
             least = Sizes.for_height(0).small
             if QFontMetricsF(font(least, True)).horizontalAdvance(told) > strip.width() - pad:
-                told = self._countdown.text[:1].upper() + self._countdown.text[1:]
+                told = self._countdown.short_text
             pixels = fitting_font_pixels(told, strip.width() - pad, sizes.small, least, True)
             painter.setFont(font(pixels, True))
             painter.setPen(QColor(theme.on_ask))

@@ -58,7 +58,10 @@ def text_blocks(row: ListRow, width: float, sizes: Sizes, is_short: bool = False
         if room >= min(metrics.horizontalAdvance(left), width / 4):
             # In the middle: the end says whether what is named was on or off.
             left = metrics.elidedText(left, Qt.TextElideMode.ElideMiddle, room)
-            return (TextBlock(face, (left,), right, False),)
+            line = TextBlock(face, (left,), right, False)
+            if not row.short_small:
+                return (line,)
+            return line, _block(font(sizes.small), row.short_small, "", width, True)
     # A long name is set smaller before it is wrapped.
     size = fitting_font_pixels(f"{row.head}  {row.value}", width, sizes.normal, sizes.small, not row.quiet)
     bold, small = font(size, not row.quiet), font(sizes.small)

@@ -226,7 +226,8 @@ class Window(QMainWindow):
         )  # fmt: skip
         self._bind_own_actions()
         CopyActions(self.registry, controller, self.trace.selection_text, self.trace.why_not_clear_selection)
-        self.readout.spot_clicked.connect(lambda: self.registry.trigger("measure.condition"))
+        self.readout.spot_clicked.connect(lambda: self.registry.trigger("spots.choose"))
+        self.readout.condition_clicked.connect(lambda: self.registry.trigger("measure.condition"))
         add_context_menu(self.readout, self.registry, "edit.copy_value", "", "measure.mark")
         self.menus = fill_menu_bar(self.menuBar(), self.registry)
         self._space = QShortcut(QKeySequence(Qt.Key.Key_Space), self, self._press_space)

@@ -254,6 +254,7 @@ class WindowActions:
         bind, spots = self._registry.bind, self.spots
         bind("spots.next", lambda: spots.choose_along(1), lambda: self._why_no_further_spot(1))
         bind("spots.previous", lambda: spots.choose_along(-1), lambda: self._why_no_further_spot(-1))
+        bind("spots.choose", spots.ask_which_spot, self._why_no_spots)
         bind("spots.unread", spots.choose_first_unread, self._why_no_spots)
         bind("spots.add", spots.ask_new_spot)
         bind("spots.room", spots.ask_room)

@@ -15,7 +15,7 @@ MAX_DECIMALS = 9
 _STATUS_TEXTS = {
     LineStatus.OVERLOAD: marked("overload"),
     LineStatus.NOT_AC_VOLTS: marked("not AC volts"),
-    LineStatus.UNREADABLE: marked("not read"),
+    LineStatus.UNREADABLE: marked("cannot be read"),
 }
 
 

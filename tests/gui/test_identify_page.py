@@ -262,5 +262,5 @@ def test_lines_say_how_they_are_read(driver: Driver, meter: Meter) -> None:
     meter.raw = (b"0.273 V AC", b"OL V AC", b"1.2 V DC", b"0.2?3 V AC", b'{"x":' + b"1" * 90 + b"}")
     page = identify(driver, IdentifyPhase.FOUND)
     message = [line.describe_value() for line in page.lines.lines]
-    assert message == ["0.273 V", "overload", "not AC volts", "not read", "not read"]
+    assert message == ["0.273 V", "overload", "not AC volts", "cannot be read", "cannot be read"]
     driver.window.grab()  # every kind of line is drawn

@@ -133,7 +133,7 @@ def other_visit(
 
 def rows(driver: Driver) -> dict[str, str]:
     page: Any = driver.window.pages.report.page
-    return {row.head: row.value for row in page.rows.rows}
+    return {row.head: row.small_right or row.value for row in page.rows.rows}
 
 
 def test_what_will_be_in_it_and_what_is_missing(
@@ -191,7 +191,7 @@ def test_written_beside_the_visit_and_opened(
     assert page.read_bytes() == edited
     driver.press("Space")
     driver.window.refresh()
-    driver.answer("replace it")
+    driver.answer("Replace it")
     driver.window.refresh()
     assert b"My remark" not in page.read_bytes() and not driver.asked
 

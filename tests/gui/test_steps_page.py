@@ -7,6 +7,8 @@ from dataclasses import replace
 from datetime import datetime
 
 import pytest
+from PySide6.QtCore import QPoint, Qt
+from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QPushButton
 
 from gui.dev.demo import DemoRecorder
@@ -182,7 +184,7 @@ def test_type_ahead_takes_the_first_match_and_a_new_name_is_added(
     assert "“Aquarium” is new" in driver.window.question._suggested.text()
     driver.press("Return")
     assert driver.asked == "What is “Aquarium”?"
-    driver.answer("a circuit (a breaker)")
+    driver.answer("A circuit (a breaker)")
     assert "Aquarium on" in driver.message and "(keeps animals alive)" in driver.message
     assert log.circuits.all()[-1].kind == "circuit" and log.circuits.all()[-1].stays
 
@@ -270,7 +272,7 @@ def test_a_new_step_is_heard_on_this_stage_only(driver: Driver, demo: DemoRecord
 
 def test_the_list_is_edited_with_one_key_each(driver: Driver, log: VisitLog) -> None:
     driver.do("steps.add")
-    driver.answer("a circuit (a breaker)")
+    driver.answer("A circuit (a breaker)")
     for name in ("Bedroom", "Sump pump"):
         driver.type(name)
         driver.press("Return")
@@ -472,6 +474,59 @@ def test_a_label_is_of_the_spot_where_the_body_was(driver: Driver, demo: DemoRec
     demo.still(0.80, 15)
     switch(driver, demo, 0.45)
     assert label(False) == desk.id and "filed" not in driver.message
+
+
+def test_a_label_at_a_spot_that_reads_something_else_is_asked_about_and_can_be_moved(
+    driver: Driver, demo: DemoRecorder, log: VisitLog
+) -> None:
+    """The person went to bed, and the spot read before is still the chosen one."""
+    bed, centre = log.spots.all()[0], log.spots.add("Centre")
+    driver.window.refresh()
+    driver.window.controller.route.chosen_id = centre.id
+    driver.window.controller.condition.state(EVERYTHING_ON)
+    demo.still(0.21, 15)
+    driver.window.refresh()
+    log.readings.take(centre.id, EVERYTHING_ON)
+    demo.move(0.21, 2.0, 5)
+    demo.still(0.24, 15)
+    driver.window.refresh()
+    page(driver).step_controller.ignore(*page(driver).step_controller.unlabelled())
+    switch(driver, demo, 1.85)
+    driver.do("steps.which")
+    question = driver.window.question.question
+    assert question is not None and "It is filed at “Centre”." in question.text
+    driver.answer("Lamp on")
+    assert driver.asked == "Where was the person when “Lamp on” came?"
+    question = driver.window.question.question
+    assert question is not None and "“Centre” was read as 0.21 V with everything on" in question.text
+    driver.answer("Bed, lying down")
+    assert log.step_labels.all()[-1].spot_id == bed.id
+    driver.do("edit.undo")
+    assert log.step_labels.all()[-1].spot_id == centre.id
+    switch(driver, demo, 0.22)
+    driver.press("Space")
+    driver.press("Esc")
+    labelled = page(driver).step_controller.labelled()[0]
+    page(driver).selection.choose(labelled)
+    driver.do("steps.spot")
+    driver.answer("Bed, lying down")
+    assert log.step_labels.all()[-1].spot_id == bed.id
+
+
+def test_a_click_on_the_name_of_the_spot_asks_for_the_spot_and_one_below_it_what_is_on(
+    driver: Driver, log: VisitLog
+) -> None:
+    log.spots.add("Desk")
+    driver.window.controller.refresh(force=True)
+    readout = driver.window.readout
+    right = readout.width() - 40
+    QTest.mouseClick(readout, Qt.MouseButton.LeftButton, pos=QPoint(right, readout.height() // 3))
+    assert driver.asked == "At which spot is the person now?"
+    driver.answer("Desk")
+    chosen = driver.window.controller.route.chosen
+    assert chosen is not None and chosen.name == "Desk" and "“Desk”" in driver.message
+    QTest.mouseClick(readout, Qt.MouseButton.LeftButton, pos=QPoint(right, readout.height() - 12))
+    assert driver.asked == "What is on now?"
 
 
 def test_a_step_before_any_spot_was_listed_is_of_no_spot(

@@ -79,7 +79,7 @@ def test_k_marks_one_that_must_stay_on_or_is_skipped_and_takes_it_back(house: Ho
     driver.do("sweep.essential")
     assert log.circuits.all()[0].stays == ""
     driver.do("sweep.essential")
-    driver.answer("skip it: not read alone, but switched off")
+    driver.answer("Skip it: not read alone, but switched off")
     assert "skipped" in driver.message
     assert "only Bedroom on" not in [c.label for c in driver.window.sweep_controller.progress().left]
     driver.do("sweep.essential")

@@ -337,7 +337,7 @@ def test_a_silent_terminal_is_asked(cable) -> None:
         (b"0,270 V", "0.270 V"),
         (b"OL V", "overload"),
         (b"1.2 V DC", "not AC volts"),
-        (b"0.2?0 V", "not read"),
+        (b"0.2?0 V", "cannot be read"),
     ],
 )
 def test_a_value_is_shown_to_the_digit_of_the_display(line: bytes, described: str) -> None:

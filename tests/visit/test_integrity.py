@@ -71,7 +71,7 @@ def test_what_was_recorded_and_taken_in_order_agrees(log: VisitLog, visit: Path)
     [
         ("UPDATE reading SET volts = 0.135 WHERE id = 2", "holds 0.135 V, and the mean of the samples .* 0.27 V"),
         ("UPDATE reading SET volts = -0.27 WHERE id = 2", "no AC voltage"),
-        ("UPDATE reading SET u_volts = -0.01 WHERE id = 2", "uncertainty of -0.01 V"),
+        ("UPDATE reading SET u_volts = -0.01 WHERE id = 2", "uncertainty of \N{MINUS SIGN}0.01 V"),
         ("UPDATE reading SET samples = 400 WHERE id = 2", "says 400 samples"),
         ("UPDATE reading SET last_line_id = 900 WHERE id = 2", "lines that it rests on are missing"),
         ("UPDATE reading SET first_line_id = 9 WHERE id = 2", "end before they begin"),

@@ -24,7 +24,7 @@ from gui.widgets.theme import font
 from logger.clock import NS_PER_S, Clock
 from logger.settling.events import Settled, State
 from logger.translation import marked, tr, tr_kept
-from logger.visit.records.simulated_run import SIMULATED
+from logger.visit.records.simulated_run import SIMULATED, SIMULATED_WORDS
 
 GROUND = "#000000"
 INK = "#7A5230"
@@ -207,7 +207,7 @@ class NightScreen(QWidget):
                 filter(
                     None,
                     (
-                        SIMULATED if now.simulated else "",
+                        tr(SIMULATED_WORDS[SIMULATED]) if now.simulated else "",
                         self.night_controller.supplies.disk_text(),
                         self.night_controller.supplies.battery_text(),
                     ),

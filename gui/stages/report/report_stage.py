@@ -76,7 +76,7 @@ class WritePage(TabPage):
                 Question(
                     tr("Replace the file?"),
                     why,
-                    (Choice(tr("replace it"), replace),),
+                    (Choice(tr("Replace it"), replace),),
                     escape_text=tr("Keep it"),
                 )
             )
@@ -119,7 +119,7 @@ class WritePage(TabPage):
 
     def _state(self, missing: int, *, certain: bool) -> str:
         if self.report_controller.busy:
-            return f"{self.report_controller.busy[:1].upper()}{self.report_controller.busy[1:]} …"
+            return tr("At work: {busy} …").format(busy=self.report_controller.busy)
         written = written_report(self.controller)
         if written is not None:
             return (

@@ -22,6 +22,7 @@ from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListRow
 from gui.widgets.visit_file_dialog import choose_text_file, choose_visit_file
 from logger.errors import StillvoltError
+from logger.metrology.rounding import rounded, rounded_change
 from logger.report.compare.compared_visit import ComparedVisit
 from logger.report.compare.comparison import Comparison, SpotChange
 from logger.report.compare.listing import details_text, summary_text
@@ -32,7 +33,7 @@ from logger.translation import marked, tr, tr_kept
 from logger.visit.storage.visit_brief import read_brief
 from logger.visit.storage.visit_folder import visits_in
 
-MIN_SPOTS = 5
+MIN_SPOTS = 4
 """So many spots compared are in sight where the page is low."""
 
 
@@ -231,7 +232,7 @@ class VisitComparePage(TabPage):
         answers = [Choice(name, is_(name)) for name in earlier]
         if before is not None:
             old = before.name
-            answers.append(Choice(tr("none of them"), lambda: self.report_controller.match(old, "")))
+            answers.append(Choice(tr("None of them"), lambda: self.report_controller.match(old, "")))
         self.question_requested.emit(
             Question(
                 tr("What was “{spot}” in the earlier visit?").format(spot=after.name),
@@ -276,13 +277,33 @@ def _row(spot: SpotChange, change: ValueChange) -> ListRow:
         called = tr("before: “{spot}” ({how})").format(spot=pair.before.name, how=tr(HOW_WORDS[pair.how]))
     return ListRow(
         spot.name,
-        change.verdict_text,
+        _values(change),
         tr_kept(change.condition),
-        called,
-        note=details_text(change),
+        change.verdict_text,
+        note="\n".join(filter(None, (called, details_text(change)))),
         badge=comparison_badge(change.verdict),
-        short=(f"{spot.name} · {short_condition(change.condition)}", change.verdict_text),
+        short=(f"{spot.name} · {short_condition(change.condition)}", _values(change)),
+        short_small=change.verdict_text,
     )
+
+
+def _values(change: ValueChange) -> str:
+    """Both values as they are shown beside the verdict: '1.84 → 0.58 V'; the one where there is only one."""
+    before, after = change.before, change.after
+    if change.change is not None:
+        found = change.change
+        figures = rounded_change(
+            (found.before.volts, found.before.expanded_volts),
+            (found.after.volts, found.after.expanded_volts),
+            found.difference.expanded_volts,
+        )
+        first, second = figures.before.volts, figures.after.volts
+    elif before is not None and after is not None:
+        first, second = rounded(before.volts).volts, rounded(after.volts).volts
+    else:
+        one = after or before
+        return f"{rounded(one.volts).volts} V" if one is not None else ""
+    return tr("{before} → {after} V").format(before=first, after=second)
 
 
 def _called(visited: ComparedVisit) -> str:

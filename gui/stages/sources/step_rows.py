@@ -14,12 +14,13 @@ from gui.widgets.badge import OPEN
 from gui.widgets.row_model import ListHeading, ListRow
 from logger import cautions
 from logger.clock import NS_PER_S
+from logger.metrology.rounding import fixed
 from logger.sweep.confirmation import VERDICT_WORDS, Effect, confirmation_hint
 from logger.sweep.labelled_steps import KnownStep
 from logger.sweep.step_causes import StepCause
 from logger.translation import marked, tr, tr_all
 from logger.visit.records.home_records import Source, Spot
-from logger.visit.records.simulated_run import SIMULATED
+from logger.visit.records.simulated_run import SIMULATED, SIMULATED_WORDS
 
 MAX_UNLABELLED = 4
 """So many steps without a label are listed; the older ones move up as these are dealt with."""
@@ -121,13 +122,11 @@ class StepRows:
         if unsure is not None:
             seconds = self.steps.final_in_s(unsure)
             text = (
-                tr(
-                    "The change of {size} is not certain yet: leave everything as it is, {seconds:.0f} s more."
-                )
+                tr("The change of {size} is not certain yet: leave everything as it is, {seconds} s more.")
                 if seconds >= 1
                 else tr("The change of {size} is not certain yet: leave everything as it is, a moment more.")
             )
-            lines = [text.format(size=step_text(unsure.change_volts), seconds=seconds)]
+            lines = [text.format(size=step_text(unsure.change_volts), seconds=fixed(seconds, 0))]
         return "\n".join(lines)
 
     def _begun_and_ended(self, known: KnownStep) -> tuple[str, str]:
@@ -192,7 +191,7 @@ class StepRows:
         begun, ended = self._begun_and_ended(known)
         text = "{begun}" if known.found.unseen_s is None else tr("between {begun} and {ended}")
         when = text.format(begun=begun, ended=ended)
-        return f"{when}, {SIMULATED}" if known.simulated else when
+        return f"{when}, {tr(SIMULATED_WORDS[SIMULATED])}" if known.simulated else when
 
     def _source_row(self, source: Source, effect: Effect | None) -> ListRow:
         parts = [self._kind_of(source)]
@@ -205,7 +204,7 @@ class StepRows:
         verdict = tr("{verdict} (on {ons}, off {offs})").format(
             verdict=tr(VERDICT_WORDS[effect.verdict]), ons=effect.ons, offs=effect.offs
         )
-        verdict += f", {SIMULATED}" if effect.simulated else ""
+        verdict += f", {tr(SIMULATED_WORDS[SIMULATED])}" if effect.simulated else ""
         return ListRow(source.name, value, small, verdict, badge=confirmation_badge(effect.verdict))
 
     def _kind_of(self, source: Source) -> str:

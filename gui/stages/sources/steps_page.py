@@ -51,13 +51,13 @@ class StepsPage(TabPage):
         self._buttons = self.make_buttons(
             "steps.which", "steps.ignore", "steps.add",
             more=(
-                "steps.reverse", "steps.ignore_all", "", "steps.rename", "steps.essential", "steps.two_pole",
-                "steps.circuit", "steps.remove", "", "spots.next",
+                "steps.reverse", "steps.spot", "steps.ignore_all", "", "steps.rename", "steps.essential",
+                "steps.two_pole", "steps.circuit", "steps.remove", "", "spots.choose",
             ),
         )  # fmt: skip
         add_context_menu(
-            self.list, actions, "steps.which", "steps.reverse", "steps.ignore", "steps.ignore_all", "", "steps.rename",
-            "steps.essential", "steps.two_pole", "steps.circuit", "", "steps.remove",
+            self.list, actions, "steps.which", "steps.reverse", "steps.spot", "steps.ignore", "steps.ignore_all", "",
+            "steps.rename", "steps.essential", "steps.two_pole", "steps.circuit", "", "steps.remove",
         )  # fmt: skip
         self.list.row_chosen.connect(self._choose)
         self.list.row_activated.connect(lambda _: actions.trigger("steps.which"))
@@ -121,6 +121,7 @@ class StepsPage(TabPage):
         bind = self.registry.bind
         bind("steps.which", self._ask_which, self._why_no_step)
         bind("steps.reverse", self._reverse, self._why_no_step)
+        bind("steps.spot", self._ask_spot, self._why_no_labelled_step)
         bind("steps.ignore", self._ignore, self._why_no_step)
         bind("steps.ignore_all", self._ignore_all, self._why_none_waits)
         bind("steps.unlabel", self.step_controller.remove_label, self._why_no_label)
@@ -133,6 +134,12 @@ class StepsPage(TabPage):
 
     def _why_no_step(self) -> str:
         return "" if self.selection.step() is not None else tr("There is no step to label.")
+
+    def _why_no_labelled_step(self) -> str:
+        step = self.selection.step()
+        if step is not None and step.label is not None and step.label.source_id is not None:
+            return ""
+        return tr("Choose a step with a label first.")
 
     def _why_none_waits(self) -> str:
         return "" if self.step_controller.unlabelled() else tr("There are no changes to label.")
@@ -162,11 +169,21 @@ class StepsPage(TabPage):
         else:
             self._ask_which()
 
-    def _label(self, step: KnownStep, source: Source, turned_on: bool) -> None:
+    def _label(self, step: KnownStep, source: Source, turned_on: bool) -> bool:
+        """Label a step; True where it has to be asked at which spot that was."""
         self.step_controller.label(step, source, turned_on)
         self.selection.clear_all()
-        if not self.controller.message.refused:
-            self.reading_taken.emit()
+        if self.controller.message.refused:
+            return False
+        self.reading_taken.emit()
+        key = step.found.run_id, step.found.t_ns
+        labelled = next(
+            (k for k in self.step_controller.known() if (k.found.run_id, k.found.t_ns) == key), None
+        )
+        doubt = self.step_controller.places.doubt(labelled) if labelled is not None else ""
+        if labelled is not None and doubt:
+            self._ask_spot_of(labelled, doubt)
+        return bool(doubt)
 
     def _reverse(self) -> None:
         step = self.selection.step()
@@ -176,6 +193,38 @@ class StepsPage(TabPage):
             self.selection.reverse(step)
         elif (source := self._source_of(step)) is not None:
             self.step_controller.label(step, source, step.label.meaning == "off")
+
+    def _ask_spot(self) -> None:
+        """Ask at which spot the person was when the chosen step came."""
+        if (step := self.selection.step()) is not None:
+            self._ask_spot_of(step, tr("What a circuit or cord does is worked out for each spot by itself."))
+
+    def _ask_spot_of(self, step: KnownStep, why: str) -> None:
+        """Ask at which spot the person was when a step with a label came.
+
+        Args:
+            step: it.
+            why: it is asked, in a sentence.
+        """
+        if step.label is None:
+            return
+        here = step.label.spot_id
+        self.question_requested.emit(
+            Question(
+                tr("Where was the person when “{label}” came?").format(
+                    label=self.step_controller.label_of(step)
+                ),
+                why,
+                tuple(
+                    Choice(
+                        spot.name,
+                        partial(self.step_controller.file_at, step, spot),
+                        default=spot.id == here,
+                    )
+                    for spot in self.controller.route.indoor_spots()
+                ),
+            )
+        )
 
     def _source_of(self, step: KnownStep) -> Source | None:
         return self.controller.snapshot.every_source.get(step.label.source_id or 0) if step.label else None
@@ -230,9 +279,17 @@ class StepsPage(TabPage):
         self.question_requested.emit(
             Question(
                 self._rows.question_text(step),
-                tr("Choose one, or type the first letters of its name; a new name is added.")
-                if sources
-                else tr("Type the name of what was switched, such as “Bedside lamp”."),
+                " ".join(
+                    filter(
+                        None,
+                        (
+                            tr("Choose one, or type the first letters of its name; a new name is added.")
+                            if sources
+                            else tr("Type the name of what was switched, such as “Bedside lamp”."),
+                            self.step_controller.places.text(step),
+                        ),
+                    )
+                ),
                 tuple(choices),
                 on_text=by_name,
                 enter_text=tr("Take that name"),
@@ -244,12 +301,14 @@ class StepsPage(TabPage):
         """Ask what a name is that is not on the list yet, and label the step by it."""
 
         def add(kind: SourceKind) -> None:
+            asks = False
             for source in self.sweep_controller.source_list.add(kind, text):
                 stays = self.controller.message.text if source.stays else ""
-                self._label(step, source, (step.change_volts > 0) is not other_way)
+                asks = self._label(step, source, (step.change_volts > 0) is not other_way)
                 if stays:
                     self.controller.message = Message(f"{self.controller.message.text}. {stays}")
-            source_prompts.ask_where_plugged_in(self.sweep_controller, self.question_requested.emit)
+            if not asks:
+                source_prompts.ask_where_plugged_in(self.sweep_controller, self.question_requested.emit)
 
         self.question_requested.emit(source_prompts.kind_of_new_prompt(text, add))
 

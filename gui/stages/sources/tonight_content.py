@@ -13,6 +13,7 @@ from gui.widgets.badge import GOOD, UNCLEAR
 from gui.widgets.bar_painter import Bar
 from gui.widgets.row_model import ListHeading, ListRow
 from logger.cautions import PANEL_CAUTIONS
+from logger.metrology.rounding import fixed, plain
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.name_list import joined
 from logger.sweep.advice import KIND_WORDS
@@ -92,8 +93,8 @@ def _headline_text(sweep_controller: SweepController, plan: SwitchOffPlan | None
     if plan.verdict == "above":
         return tr("The target is not reached. Nearest: {text}").format(text=text)
     if plan.verdict == "not distinguishable":
-        return tr("{text} What it leaves cannot be told apart from {volts:g} V.").format(
-            text=text, volts=plan.target_volts
+        return tr("{text} What it leaves cannot be told apart from {volts} V.").format(
+            text=text, volts=plain(plan.target_volts)
         )
     return text
 
@@ -107,17 +108,17 @@ def plain_rule_text(plan: SwitchOffPlan) -> str:
         return ""
     if {source.id for source in (*plan.off, *plan.unplug)} == {source.id for source in plan.plain_rule_off}:
         return tr(
-            "The usual rule, to switch off each circuit that alone gives more than {target:g} V, leads to the same "
+            "The usual rule, to switch off each circuit that alone gives more than {target} V, leads to the same "
             "list."
-        ).format(target=plan.target_volts)
+        ).format(target=plain(plan.target_volts))
     worst = max(plan.spots, key=lambda spot: spot.left_plain_volts)
     return tr(
-        "The usual rule, to switch off each circuit that alone gives more than {target:g} V, would switch off {names}. "
-        "It would leave {left:.2f} V at “{spot}”."
+        "The usual rule, to switch off each circuit that alone gives more than {target} V, would switch off {names}. "
+        "It would leave {left} V at “{spot}”."
     ).format(
-        target=plan.target_volts,
+        target=plain(plan.target_volts),
         names=_names(plan.plain_rule_off) or tr(NOTHING),
-        left=worst.left_plain_volts,
+        left=fixed(worst.left_plain_volts, 2),
         spot=worst.name,
     )
 
@@ -138,10 +139,10 @@ def alternatives_text(plan: SwitchOffPlan) -> str:
             0,
             tr(
                 "It relies on live circuits that cancel each other: for this posture only. Without that: {names} "
-                "({left:.2f} V at “{spot}”)."
+                "({left} V at “{spot}”)."
             ).format(
                 names=_names(plan.off_robust) or tr(NOTHING),
-                left=highest.left_robust_volts,
+                left=fixed(highest.left_robust_volts, 2),
                 spot=highest.name,
             ),
         )

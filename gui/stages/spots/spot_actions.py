@@ -12,6 +12,7 @@ from gui.stages.spots.action_context import Actions
 from gui.widgets.open_file import open_file
 from logger.output_file import ReplaceRefusedError
 from logger.translation import tr
+from logger.visit.records.home_records import Spot
 
 
 class SpotActions(Actions):
@@ -25,7 +26,7 @@ class SpotActions(Actions):
                 tr("Which room?"),
                 tr("Its usual spots are shown next."),
                 on_text=self._ask_usual_spots_of,
-                enter_text=tr("show its spots"),
+                enter_text=tr("Show its spots"),
             )
         )
 
@@ -77,6 +78,29 @@ class SpotActions(Actions):
                 tr("Such as “as in the evening” or “screen on”."),
                 on_text=lambda text: self.controller.route.set_reminder(spot, text),
                 prefilled=spot.reminder,
+            )
+        )
+
+    def ask_which_spot(self) -> None:
+        """Ask at which of all spots the person is now."""
+        route = self.controller.route
+
+        def choose(spot: Spot) -> Callable[[], None]:
+            def run() -> None:
+                route.chosen_id = spot.id
+                self.controller.message = Message(tr("The chosen spot is “{spot}”.").format(spot=spot.name))
+                self.redraw()
+
+            return run
+
+        self.prompt.ask(
+            Question(
+                tr("At which spot is the person now?"),
+                tr("Readings and labels of steps are filed at the chosen spot."),
+                tuple(
+                    Choice(spot.name, choose(spot), default=spot.id == route.chosen_id)
+                    for spot in self.controller.snapshot.spots
+                ),
             )
         )
 
@@ -151,7 +175,7 @@ class SpotActions(Actions):
                 tr(NEW_SPOT_NAME),
                 on_text=rename,
                 prefilled=spot.name,
-                enter_text=tr("rename it"),
+                enter_text=tr("Rename it"),
             )
         )
 
@@ -168,7 +192,7 @@ class SpotActions(Actions):
             Question(
                 tr("Remove “{spot}” from the list?").format(spot=spot.name),
                 tr("Its readings stay in the log."),
-                (Choice(tr("remove it"), lambda: self.controller.route.remove(spot)),),
+                (Choice(tr("Remove it"), lambda: self.controller.route.remove(spot)),),
                 escape_text=tr("Keep it"),
             )
         )
@@ -182,7 +206,7 @@ class SpotActions(Actions):
         try:
             path = self.controller.route.write_form(replace=replace)
         except ReplaceRefusedError as error:
-            replace_it = Choice(tr("replace it"), lambda: self.show_form(replace=True))
+            replace_it = Choice(tr("Replace it"), lambda: self.show_form(replace=True))
             self.prompt.ask(
                 Question(tr("Replace the file?"), error.what, (replace_it,), escape_text=tr("Keep it"))
             )
@@ -220,7 +244,7 @@ class SpotActions(Actions):
             Question(
                 tr("“{spot}” is no longer on the list").format(spot=removed.name),
                 " ".join(filter(None, (about, removed_text))),
-                (Choice(tr("bring it back and go on"), restore),),
+                (Choice(tr("Bring it back and go on"), restore),),
                 escape_text=tr("Leave it removed"),
             )
         )

@@ -32,7 +32,7 @@ from logger.metrology.checks import REQUIRED_CHECKS, CheckKind, CheckVerdict, op
 from logger.translation import tr, tr_kept
 from logger.visit import Mark, Reading, Spot
 from logger.visit.records.condition import OUTSIDE_WALK
-from logger.visit.records.simulated_run import SIMULATED
+from logger.visit.records.simulated_run import SIMULATED, SIMULATED_WORDS
 from logger.visit.results.chronology import in_order
 from logger.visit.results.correction_history import footnote
 from logger.visit.results.on_off_result import SpotResult, walk_meaning
@@ -338,7 +338,7 @@ def _corrected(reading: Reading) -> str:
 
 
 def _how_taken(reading: Reading) -> str:
-    words = [SIMULATED] if reading.simulated else []
+    words = [tr(SIMULATED_WORDS[SIMULATED])] if reading.simulated else []
     if reading.taken == "override":
         words.append(tr("not settled"))
     elif reading.taken == "by hand":

@@ -201,7 +201,7 @@ def compare_logs(before: VisitLog, after: VisitLog) -> Comparison:
                     if result.contradicts(reading)
                 ),
                 *(
-                    _of(is_later, tr("stayed on: {circuits}").format(circuits=listed(left.names)))
+                    _of(is_later, tr("stayed on: {circuits}").format(circuits=listed(left.shown_names)))
                     for is_later, left, reading in ((False, stayed[0], one), (True, stayed[1], other))
                     if left.names and reading is not None
                 ),

@@ -12,7 +12,9 @@ import zlib
 from dataclasses import dataclass
 
 from logger.errors import StillvoltError
+from logger.metrology.rounding import grouped
 from logger.plain_text import visible
+from logger.translation import tr
 
 MAX_LETTERS = 200
 """Longest name, firm or licence: two lines of the report's head."""
@@ -50,7 +52,7 @@ class Practitioner:
 
     def lines(self) -> tuple[str, ...]:
         """What the report names, a line each: name, firm and licence."""
-        licence = f"Licence: {self.licence}" if self.licence else ""
+        licence = tr("Licence: {licence}").format(licence=self.licence) if self.licence else ""
         return tuple(line for line in (self.name, self.firm, licence) if line)
 
     def to_json(self) -> str:
@@ -86,9 +88,10 @@ def why_not_a_line(text: str, max_letters: int = MAX_LETTERS) -> str:
         max_letters: how long it may be.
     """
     if len(text) > max_letters:
-        return f"This has {len(text):,} characters; at most {max_letters} fit."
+        said = tr("This has {n} characters; at most {most} fit.")
+        return said.format(n=grouped(len(text)), most=max_letters)
     if visible(text) != text or "\n" in text or "\t" in text:
-        return "This has a character that cannot be seen, such as a line break or a mark of direction."
+        return tr("This has a character that cannot be seen, such as a line break or a mark of direction.")
     return ""
 
 
@@ -100,14 +103,16 @@ def check_logo(content: bytes) -> None:
     """
     why = _why_no_logo(content)
     if why:
-        raise StillvoltError(f"The logo cannot be used: {why}.")
+        raise StillvoltError(why)
 
 
 def _why_no_logo(content: bytes) -> str:
     if len(content) > MAX_LOGO_BYTES:
-        return f"it has {len(content):,} bytes, and {MAX_LOGO_BYTES:,} are the most"
+        text = tr("The logo cannot be used: it has {n} bytes, and {most} are the most.")
+        return text.format(n=grouped(len(content)), most=grouped(MAX_LOGO_BYTES))
     if not content.startswith(_PNG_START):
-        return "it is no PNG"
+        return tr("The logo cannot be used: it is no PNG.")
+    damaged = tr("The logo cannot be used: it is a damaged PNG.")
     kinds: list[bytes] = []
     at = len(_PNG_START)
     while at < len(content):
@@ -115,16 +120,19 @@ def _why_no_logo(content: bytes) -> str:
         kind, data = content[at + 4 : at + 8], content[at + 8 : at + 8 + length]
         end = at + _CHUNK_FRAME_BYTES + length
         if end > len(content) or zlib.crc32(kind + data) != int.from_bytes(content[end - 4 : end]):
-            return "it is a damaged PNG"
+            return damaged
         if not kinds:
             width, height = int.from_bytes(data[:4]), int.from_bytes(data[4:8])
             if kind != b"IHDR" or not (width and height):
-                return "it is a damaged PNG"
+                return damaged
             if max(width, height) > MAX_LOGO_PIXELS:
-                return f"it has {width} x {height} pixels, and {MAX_LOGO_PIXELS} is the most of each"
+                text = tr(
+                    "The logo cannot be used: it has {width} x {height} pixels, and {most} is the most of each."
+                )
+                return text.format(width=width, height=height, most=MAX_LOGO_PIXELS)
         kinds.append(kind)
         at = end
-    return "" if kinds and kinds[-1] == _PNG_END and kinds.count(_PNG_END) == 1 else "it is a damaged PNG"
+    return "" if kinds and kinds[-1] == _PNG_END and kinds.count(_PNG_END) == 1 else damaged
 
 
 def _logo_of(text: object) -> bytes:

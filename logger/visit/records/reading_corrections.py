@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from logger.metrology.rounding import grouped
+from logger.translation import tr, tr_kept
+
 SPOT, CONDITION, VOID, VALID = "spot", "condition", "void", "valid"
 """What a correction changes: where the reading counts, what was on, that it is mistaken, that it is not after all."""
 
@@ -34,7 +37,10 @@ class Placement:
     @property
     def words(self) -> str:
         """The spot and what was on, for a person."""
-        return f"“{self.spot_name}”, {self.condition or 'what was on is not stated'}"
+        if not self.condition:
+            return tr("“{spot}”, what was on is not stated").format(spot=self.spot_name)
+        text = tr("“{spot}”, {condition}")
+        return text.format(spot=self.spot_name, condition=tr_kept(self.condition))
 
     def same_spot(self, other: Placement) -> bool:
         """Whether both are at one spot, whatever it was called."""
@@ -71,25 +77,30 @@ class ReadingCorrection:
     def words(self) -> str:
         """What was corrected, for a person, without the reason."""
         if self.kind == SPOT:
-            return f"moved from “{self.before.spot_name}” to “{self.after.spot_name}”"
+            text = tr("moved from “{before}” to “{after}”")
+            return text.format(before=self.before.spot_name, after=self.after.spot_name)
         if self.kind == CONDITION:
-            before, after = (p.condition or "not stated" for p in (self.before, self.after))
+            before, after = (tr_kept(p.condition) or tr("not stated") for p in (self.before, self.after))
             if before == after:
-                return f"the circuits that were live with “{after}” were corrected"
-            return f"what was on was corrected from “{before}” to “{after}”"
-        return "voided" if self.kind == VOID else "valid again"
+                return tr("the circuits that were live with “{condition}” were corrected").format(
+                    condition=after
+                )
+            text = tr("what was on was corrected from “{before}” to “{after}”")
+            return text.format(before=before, after=after)
+        return tr("voided") if self.kind == VOID else tr("valid again")
 
     @property
     def text(self) -> str:
         """What was corrected and why, for a person: `moved from “Desk” to “Bed” (wrong spot)`."""
-        return f"{self.words} ({self.reason})"
+        return tr("{what} ({reason})").format(what=self.words, reason=tr_kept(self.reason))
 
 
 def why_not_reason(reason: str) -> str:
     """Why a text is no reason for a correction, in a sentence; empty where it is one."""
     found = " ".join(reason.split())
     if not any(letter.isalnum() for letter in found):
-        return "Enter why, in a few words."
+        return tr("Enter why, in a few words.")
     if len(found) > MAX_REASON_CHARACTERS:
-        return f"The reason has {len(found):,} letters; {MAX_REASON_CHARACTERS:,} are kept at most."
+        text = tr("The reason has {n} letters; {most} are kept at most.")
+        return text.format(n=grouped(len(found)), most=grouped(MAX_REASON_CHARACTERS))
     return ""

@@ -6,6 +6,8 @@ import json
 from dataclasses import asdict, dataclass
 
 from logger.clock import NS_PER_S
+from logger.metrology.rounding import fixed
+from logger.translation import tr
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +39,6 @@ class RestRecord:
 
     def sentence(self) -> str:
         """What the rest is, for whoever opens it."""
-        return (
-            f"This is the rest of run {self.run_id} of {self.visit}, from second {self.t_ns / NS_PER_S:,.1f} on, which "
-            "that visit log did not take."
-        )
+        return tr(
+            "This is the rest of run {run} of {visit}, from second {seconds} on, which that visit log did not take."
+        ).format(run=self.run_id, visit=self.visit, seconds=fixed(self.t_ns / NS_PER_S, 1))

@@ -6,7 +6,8 @@ import json
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 
-from logger.translation import tr_kept
+from logger.name_list import listed
+from logger.translation import kept_text, tr, tr_kept, tr_n
 
 MAX_LOST_CHARACTERS = 1500
 """Longest description of what was lost: a line for each of the 15 tables."""
@@ -29,7 +30,7 @@ class SalvageRecord:
     """That a visit was salvaged, and what is not known since.
 
     Args:
-        source: name of the damaged file.
+        source: name of the damaged file; where that is lost, a kept sentence.
         lost: what was lost, in whole sentences; empty where nothing was.
         voids_known: whether every voided reading is marked as such.
         checks_known: whether every check came over.
@@ -65,7 +66,12 @@ class SalvageRecord:
             )
         except (ValueError, KeyError, TypeError, RecursionError):
             return cls(
-                "a damaged visit", value[:MAX_LOST_CHARACTERS], False, False, False, corrections_known=False
+                kept_text("a damaged visit"),
+                value[:MAX_LOST_CHARACTERS],
+                False,
+                False,
+                False,
+                corrections_known=False,
             )
 
     @property
@@ -74,18 +80,22 @@ class SalvageRecord:
         unknown = [
             words
             for is_unknown, words in (
-                (not self.voids_known, "whether a reading was voided is not known"),
-                (not self.corrections_known, "whether a reading was corrected is not known"),
-                (not self.checks_known, "whether a check failed is not known"),
-                (not self.facts_known, "what was stated of the set-up is not all known"),
-                (self.restored_runs, f"the settings of {_runs(self.restored_runs)} are lost"),
+                (not self.voids_known, tr("whether a reading was voided is not known")),
+                (not self.corrections_known, tr("whether a reading was corrected is not known")),
+                (not self.checks_known, tr("whether a check failed is not known")),
+                (not self.facts_known, tr("what was stated of the set-up is not all known")),
+                (self.restored_runs, _lost_settings(self.restored_runs)),
             )
             if is_unknown
         ]
+        source = tr_kept(self.source)
         if unknown:
-            return f"Salvaged from {self.source}, which was damaged: {', '.join(unknown)}."
-        rest = "parts may be lost" if self.lost else "nothing was lost, as far as can be known"
-        return f"Salvaged from {self.source}, which was damaged: {rest}."
+            text = tr("Salvaged from {file}, which was damaged: {unknown}.")
+            return text.format(file=source, unknown=listed(unknown))
+        if self.lost:
+            return tr("Salvaged from {file}, which was damaged: parts may be lost.").format(file=source)
+        text = tr("Salvaged from {file}, which was damaged: nothing was lost, as far as can be known.")
+        return text.format(file=source)
 
     @property
     def doubt_of_readings(self) -> str:
@@ -93,12 +103,15 @@ class SalvageRecord:
         return " ".join(
             words
             for is_unknown, words in (
-                (not self.voids_known, "It may have been voided: the list of voided readings was damaged."),
+                (
+                    not self.voids_known,
+                    tr("It may have been voided: the list of voided readings was damaged."),
+                ),
                 (
                     not self.corrections_known,
-                    "It may have been corrected: the list of corrections was damaged.",
+                    tr("It may have been corrected: the list of corrections was damaged."),
                 ),
-                (not self.checks_known, "A check may have failed: the list of checks was damaged."),
+                (not self.checks_known, tr("A check may have failed: the list of checks was damaged.")),
             )
             if is_unknown
         )
@@ -123,5 +136,6 @@ def combined(records: Sequence[SalvageRecord]) -> SalvageRecord | None:
     )
 
 
-def _runs(ids: Sequence[int]) -> str:
-    return f"run{'' if len(ids) == 1 else 's'} {', '.join(str(run_id) for run_id in ids)}"
+def _lost_settings(ids: Sequence[int]) -> str:
+    text = tr_n("the settings of run {runs} are lost", "the settings of runs {runs} are lost", len(ids))
+    return text.format(runs=listed(list(map(str, ids)))) if ids else ""

@@ -5,7 +5,9 @@ from __future__ import annotations
 import signal
 from enum import StrEnum
 
-TIME_WAS_UP = "the time was up"
+from logger.translation import kept_text
+
+TIME_WAS_UP = kept_text("the time was up")
 """Why a run ended that was to last for a stated time."""
 
 
@@ -19,15 +21,16 @@ class StopSource(StrEnum):
     def end_reason(self) -> str:
         """Why the run ended, as the log keeps it."""
         return {
-            StopSource.WINDOW: "stopped from the window",
-            StopSource.COMMAND: "stopped from the command line",
+            StopSource.WINDOW: kept_text("stopped from the window"),
+            StopSource.COMMAND: kept_text("stopped from the command line"),
         }[self]
 
 
 def by_signal(number: signal.Signals) -> str:
     """Why a run ended that a signal of the system stopped, as the log keeps it."""
-    by = "with Ctrl+C" if number == signal.SIGINT else f"by a signal of the system ({number.name})"
-    return f"stopped {by}"
+    if number == signal.SIGINT:
+        return kept_text("stopped with Ctrl+C")
+    return kept_text("stopped by a signal of the system ({signal})").format(signal=number.name)
 
 
 def is_on_purpose(end_reason: str) -> bool:

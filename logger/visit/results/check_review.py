@@ -5,7 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from logger.metrology.check_words import check_name
 from logger.metrology.checks import CheckKind, CheckVerdict
+from logger.name_list import joined
+from logger.translation import tr, tr_n
 from logger.visit.records.reading_records import CheckResult, Reading
 from logger.visit.results.reading_context import ReadWith, lapse_of_check
 from logger.visit.results.span_review import SpanReview
@@ -91,18 +94,22 @@ def _by_doubts(reading: Reading, doubts: Mapping[int, str]) -> str:
     if context is None:
         return ""
     kinds = [
-        kind.value
+        check_name(kind)
         for kind, check_id in context.check_ids.items()
         if check_id in doubts and context.verdicts.get(kind) is CheckVerdict.PASSED
     ]
     if not kinds:
         return ""
-    are = "are" if len(kinds) > 1 else "is"
-    return f"The {' and the '.join(kinds)} that it rests on {are} in doubt by now."
+    text = tr_n(
+        "The {checks} that it rests on is in doubt by now.",
+        "The {checks} that it rests on are in doubt by now.",
+        len(kinds),
+    )
+    return text.format(checks=joined(kinds))
 
 
 def _by_failed(reading: Reading, found: Sequence[FailedLater]) -> str:
-    kinds = list(dict.fromkeys(one.kind.value for one in found if one.covers(reading)))
+    kinds = list(dict.fromkeys(check_name(one.kind) for one in found if one.covers(reading)))
     if not kinds:
         return ""
-    return f"The {' and the '.join(kinds)} passed before this reading and failed after it."
+    return tr("The {checks} passed before this reading and failed after it.").format(checks=joined(kinds))

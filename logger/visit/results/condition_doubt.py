@@ -13,6 +13,8 @@ from math import hypot
 
 from logger.clock import NS_PER_S
 from logger.metrology.context import Context, why_not_comparable
+from logger.metrology.rounding import fixed
+from logger.translation import tr, tr_kept
 from logger.visit.records.condition import STILL_AFTER_STATEMENT_S, Statement
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.used_stretch import MIN_CHANGE_SIGMAS
@@ -79,12 +81,19 @@ def condition_doubt(
         last = same[-1]
         u_volts = hypot(last.u_volts, level.u_volts)
         comparable = last.context is None or not why_not_comparable(last.context, context)
-        if comparable and _contradict(last.volts, level.volts, u_volts):
+        if comparable and contradict(last.volts, level.volts, u_volts):
             # The value goes on while the question stands: it is above, and a number here would soon be another.
-            far = "at least twice" if level.volts > last.volts else "at most half of"
-            return (
-                f"“{last.spot_name}” was read as {last.volts:.2f} V with {stated.condition}, and the value now is "
-                f"{far} that."
+            text = (
+                tr(
+                    "“{spot}” was read as {volts} V with {condition}, and the value now is at least twice that."
+                )
+                if level.volts > last.volts
+                else tr(
+                    "“{spot}” was read as {volts} V with {condition}, and the value now is at most half of that."
+                )
+            )
+            return text.format(
+                spot=last.spot_name, volts=fixed(last.volts, 2), condition=tr_kept(stated.condition)
             )
     # A step that comes with the statement is what was stated; one before a reading in that condition was answered for
     # when that was taken.
@@ -92,16 +101,24 @@ def condition_doubt(
         [stated.steady_utc_ns + round(STILL_AFTER_STATEMENT_S * NS_PER_S), *(r.end_utc_ns or 0 for r in same)]
     )
     for step in steps:
-        if step.utc_ns > answered_utc_ns and _contradict(step.before_volts, step.after_volts, level.u_volts):
-            how = f"while no values came ({step.unseen_s:.0f} s)," if step.unseen_s else "at once"
-            return (
-                f"The value went from {step.before_volts:.2f} V to {step.after_volts:.2f} V {how} after "
-                f"“{stated.condition}” was entered."
-            )
+        if step.utc_ns > answered_utc_ns and contradict(step.before_volts, step.after_volts, level.u_volts):
+            said = {
+                "before": fixed(step.before_volts, 2),
+                "after": fixed(step.after_volts, 2),
+                "condition": tr_kept(stated.condition),
+            }
+            if not step.unseen_s:
+                return tr(
+                    "The value went from {before} V to {after} V at once after “{condition}” was entered."
+                ).format(**said)
+            return tr(
+                "The value went from {before} V to {after} V while no values came ({seconds} s), after “{condition}” "
+                "was entered."
+            ).format(**said, seconds=f"{step.unseen_s:.0f}")
     return ""
 
 
-def _contradict(one_volts: float, other_volts: float, u_volts: float) -> bool:
+def contradict(one_volts: float, other_volts: float, u_volts: float) -> bool:
     """Whether two levels are too far apart to be of one spot with the same things on.
 
     Args:

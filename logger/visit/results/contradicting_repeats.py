@@ -13,6 +13,7 @@ from logger.metrology.posture import Repeatability
 from logger.metrology.rounding import form_volts
 from logger.name_list import joined
 from logger.repeats import MIN_U_VOLTS, combine
+from logger.translation import tr
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.posture_repeats import repeatability_on_site
@@ -91,7 +92,7 @@ def repeats_contradict(repeats: Sequence[Reading], repeatability: Repeatability)
 def repeats_doubt(repeats: Sequence[Reading]) -> str:
     """Format what speaks against each of some readings that contradict each other, in two sentences."""
     values = joined([f"{form_volts(reading.volts)} V" for reading in repeats])
-    return (
-        f"Its valid readings ({values}) contradict each other, so that no ± holds. "
-        "Something else changed between them, or one is mistaken: read again, and void the mistaken one."
-    )
+    return tr(
+        "Its valid readings ({values}) contradict each other, so that no ± holds. Something else changed between "
+        "them, or one is mistaken: read again, and void the mistaken one."
+    ).format(values=values)

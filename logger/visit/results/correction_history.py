@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
+from logger.translation import tr, tr_kept
 from logger.visit.records.reading_corrections import (
     CONDITION,
     CORRECTION_KINDS,
@@ -84,21 +85,23 @@ def _why_misfit(
     """
     kind, before, after = correction.kind, correction.before, correction.after
     if kind not in CORRECTION_KINDS:
-        return f"It is of the kind {kind!r}, which no correction is."
+        return tr("It is of the kind {kind}, which no correction is.").format(kind=repr(kind))
     if kind == VALID:
-        return "" if is_void else "It withdraws a void, and the reading was not void."
+        return "" if is_void else tr("It withdraws a void, and the reading was not void.")
     if is_void:
-        return "The reading was void then."
+        return tr("The reading was void then.")
     if kind == SPOT:
         if after.spot_id not in spot_ids:
-            return "It moves the reading to a spot that the visit does not have."
+            return tr("It moves the reading to a spot that the visit does not have.")
         if not before.same_spot(placement):
-            return f"It moves the reading from “{before.spot_name}”, and it was at “{placement.spot_name}”."
-        return "It moves the reading to where it was." if after.same_spot(placement) else ""
+            text = tr("It moves the reading from “{spot}”, and it was at “{other}”.")
+            return text.format(spot=before.spot_name, other=placement.spot_name)
+        return tr("It moves the reading to where it was.") if after.same_spot(placement) else ""
     if kind == CONDITION:
         if not before.same_condition(placement):
-            return f"It corrects “{before.condition}”, and the reading was with “{placement.condition}”."
-        return "It changes nothing." if after.same_condition(placement) else ""
+            text = tr("It corrects “{condition}”, and the reading was with “{other}”.")
+            return text.format(condition=tr_kept(before.condition), other=tr_kept(placement.condition))
+        return tr("It changes nothing.") if after.same_condition(placement) else ""
     return ""
 
 
@@ -130,9 +133,8 @@ def corrected(reading: Reading, history: CorrectionHistory) -> Reading:
 
 def misfit_sentence(history: CorrectionHistory) -> str:
     """What of the corrections of a reading does not fit, in sentences; empty where all do."""
-    return " ".join(
-        f"Correction {correction.id} was not applied: {why}" for correction, why in history.misfits
-    )
+    text = tr("Correction {number} was not applied: {why}")
+    return " ".join(text.format(number=correction.id, why=why) for correction, why in history.misfits)
 
 
 def doubt_by_correction(reading: Reading) -> str:
@@ -143,8 +145,15 @@ def doubt_by_correction(reading: Reading) -> str:
     if not reading.condition_corrected:
         return ""
     was = reading.as_taken.condition
-    stated = f"while “{was}” was entered" if was else "while it was not entered what was on"
-    return f"It was read {stated}. What was on was corrected afterwards, on the practitioner's word."
+    if was:
+        return tr(
+            "It was read while “{condition}” was entered. What was on was corrected afterwards, on the "
+            "practitioner's word."
+        ).format(condition=tr_kept(was))
+    return tr(
+        "It was read while it was not entered what was on. What was on was corrected afterwards, on the practitioner's "
+        "word."
+    )
 
 
 def footnote(reading: Reading) -> str:
@@ -152,11 +161,11 @@ def footnote(reading: Reading) -> str:
     was = reading.as_taken
     parts = []
     if was.spot_id != reading.spot_id:
-        parts.append(f"read as “{was.spot_name}”, corrected to “{reading.spot_name}”")
+        text = tr("read as “{old}”, corrected to “{new}”")
+        parts.append(text.format(old=was.spot_name, new=reading.spot_name))
     if reading.condition_corrected:
-        parts.append(
-            f"read with “{was.condition or 'not entered'}”, corrected to “{reading.condition or 'not entered'}”"
-        )
+        old, new = (tr_kept(text) or tr("not entered") for text in (was.condition, reading.condition))
+        parts.append(tr("read with “{old}”, corrected to “{new}”").format(old=old, new=new))
     return "; ".join(parts)
 
 

@@ -12,6 +12,7 @@ from math import inf
 from logger.clock import NS_PER_S, format_long_duration
 from logger.frozen_value import MIN_FROZEN_S
 from logger.meter.frozen_display import CONSTANT_NOTICE, FROZEN_NOTICE, frozen_for_s
+from logger.translation import tr
 from logger.visit.records.recording_records import Notice
 
 
@@ -30,8 +31,10 @@ class FrozenStretch:
         """How long it was, as far as that is known."""
         for_s = self.end_s - self.start_s
         if for_s == inf:
-            return f"more than {MIN_FROZEN_S:.0f} s"
-        return f"{for_s:.0f} s" if for_s < MAX_LENGTH_IN_S else format_long_duration(for_s)
+            return tr("more than {seconds} s").format(seconds=f"{MIN_FROZEN_S:.0f}")
+        if for_s >= MAX_LENGTH_IN_S:
+            return format_long_duration(for_s)
+        return tr("{seconds} s").format(seconds=f"{for_s:.0f}")
 
 
 MAX_LENGTH_IN_S = 600.0

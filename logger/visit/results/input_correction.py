@@ -14,6 +14,7 @@ from logger.body_circuit import Floats, Impedance, volts_at_other_input
 from logger.metrology.propagation import log_normal, propagate
 from logger.metrology.setup import MeterFacts
 from logger.metrology.uncertainty import Budget, Component
+from logger.translation import kept_text
 from logger.visit.records.reading_records import Reading
 
 BODY_FARADS = 150e-12
@@ -63,10 +64,10 @@ def corrected_budget(
         inputs.append(log_normal(meter.input_capacitance_farad, share))
     ratio = propagate(ratios, inputs)
     scaled = [Component(c.name, c.kind, c.basis, c.u_volts * ratio.mean) for c in budget.components]
-    basis = (
-        f"body of {BODY_FARADS * 1e12:.0f} pF, u = {BODY_U_SHARE:.0%}, and both inputs, propagated (JCGM 101)"
-    )
-    doubt = Component("computed for another input", "B", basis, ratio.u * abs(budget.volts))
+    basis = kept_text(
+        "body of {picofarads} pF, u = {percent}%, and both inputs, propagated (JCGM 101)"
+    ).format(picofarads=f"{BODY_FARADS * 1e12:.0f}", percent=f"{100 * BODY_U_SHARE:.0f}")
+    doubt = Component(kept_text("computed for another input"), "B", basis, ratio.u * abs(budget.volts))
     return Budget(budget.volts * ratio.mean, (*scaled, doubt))
 
 

@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from logger.name_list import joined
+from logger.name_list import joined, listed
+from logger.translation import marked, tr
 from logger.visit.records.home_records import Source
 from logger.visit.records.name_key import name_key
 from logger.visit.records.reading_records import Reading
@@ -30,11 +31,17 @@ class LeftOn:
     listed: bool = False
     later: tuple[str, ...] = ()
 
+    @property
+    def shown_names(self) -> list[str]:
+        """The names in the language that holds."""
+        return [tr(REMOVED_SOURCE) if name == REMOVED_SOURCE else name for name in self.names]
+
 
 NOT_LISTED = LeftOn()
 
-REMOVED_SOURCE = "what is no longer listed"
-"""Stands for the circuits and cords that were live in a reading and were taken off the list since."""
+REMOVED_SOURCE = marked("what is no longer listed")
+"""Stands for the circuits and cords that were live in a reading and were taken off the list since; translated where it
+is shown."""
 
 
 def left_on(off: Reading | None, sources: Sequence[Source]) -> LeftOn:
@@ -61,7 +68,8 @@ def left_on(off: Reading | None, sources: Sequence[Source]) -> LeftOn:
     on += [cord for cord in cords if cord.id in live]
     if off is not None:
         later += [cord for cord in cords if cord.stays and cord.id not in off.listed]
-    names = [f"{s.name} (not known on which circuit)" if s.circuit_is_open else s.name for s in on]
+    of_unknown = tr("{name} (not known on which circuit)")
+    names = [of_unknown.format(name=s.name) if s.circuit_is_open else s.name for s in on]
     if live - {source.id for source in sources}:
         names.append(REMOVED_SOURCE)
     return LeftOn(tuple(names), off is not None or bool(circuits), tuple(source.name for source in later))
@@ -70,13 +78,22 @@ def left_on(off: Reading | None, sources: Sequence[Source]) -> LeftOn:
 def possible_origin(left: LeftOn) -> str:
     """Where what is left with everything off comes from, as the end of a sentence."""
     if not left.listed:
-        return "it comes from outside, or from a circuit that was not switched off (none was listed when it was read)"
-    parts = [f"from what stayed on: {', '.join(left.names)}"] if left.names else []
-    if left.later:
-        parts.append(f"from {joined(left.later)}, which was listed after that and may have been on")
-    if parts:
-        return f"it comes from outside, or {', or '.join(parts)}"
-    return "its source is likely outside the home's own wiring"
+        return tr(
+            "it comes from outside, or from a circuit that was not switched off (none was listed when it was read)"
+        )
+    names, later = listed(left.shown_names), joined(left.later)
+    if names and later:
+        return tr(
+            "it comes from outside, or from what stayed on: {names}, or from {later}, which was listed after that and "
+            "may have been on"
+        ).format(names=names, later=later)
+    if names:
+        return tr("it comes from outside, or from what stayed on: {names}").format(names=names)
+    if later:
+        return tr(
+            "it comes from outside, or from {later}, which was listed after that and may have been on"
+        ).format(later=later)
+    return tr("its source is likely outside the home's own wiring")
 
 
 def why_other_off(before: LeftOn, after: LeftOn) -> str:
@@ -95,17 +112,16 @@ def why_other_off(before: LeftOn, after: LeftOn) -> str:
     is_known = is_known and not (before.later or after.later)
     if is_known and set(map(name_key, before.names)) == set(map(name_key, after.names)):
         return ""
-    return (
-        "With everything off, not the same stayed on: "
-        f"{_stayed_in_words(before)} before, {_stayed_in_words(after)} after."
+    return tr("With everything off, not the same stayed on: {before} before, {after} after.").format(
+        before=_stayed_in_words(before), after=_stayed_in_words(after)
     )
 
 
 def _stayed_in_words(left: LeftOn) -> str:
     if not left.listed:
-        return "not known what (no circuit was listed)"
-    perhaps = f"perhaps {joined(left.later)} (listed later)" if left.later else ""
-    return ", ".join(filter(None, (*left.names, perhaps))) or "nothing"
+        return tr("not known what (no circuit was listed)")
+    perhaps = [tr("perhaps {names} (listed later)").format(names=joined(left.later))] if left.later else []
+    return listed([*left.shown_names, *perhaps]) or tr("nothing")
 
 
 def left_on_anywhere(left: Iterable[LeftOn]) -> LeftOn:

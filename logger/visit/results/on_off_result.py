@@ -14,7 +14,15 @@ from math import hypot
 from logger.metrology.context import why_not_comparable
 from logger.metrology.difference import Term, difference
 from logger.metrology.posture import DEFAULT_REPEATABILITY, Repeatability, less_certain_text, with_posture
-from logger.metrology.rounding import fixed, form_pair, rounded, rounded_change, share_of_shown
+from logger.metrology.rounding import (
+    fixed,
+    form_pair,
+    grouped,
+    plain,
+    rounded,
+    rounded_change,
+    share_of_shown,
+)
 from logger.metrology.uncertainty import (
     COVERAGE_FACTOR,
     REFERENCE,
@@ -26,7 +34,8 @@ from logger.metrology.uncertainty import (
     shown,
     shown_change,
 )
-from logger.translation import decimal_sign, shown_number
+from logger.name_list import listed
+from logger.translation import decimal_sign, marked, shown_number, tr, tr_kept
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
@@ -40,6 +49,18 @@ MAX_DECIMALS = 4
 """Of an upper limit that is close below the target."""
 
 LABELS = ("on", "off")
+
+_APART = {
+    EVERYTHING_ON: marked("Everything on: {doubt}"),
+    EVERYTHING_OFF: marked("Everything off: {doubt}"),
+}
+
+_AGAINST: dict[Verdict, str] = {
+    "above": marked("above {target} V"),
+    "below": marked("below {target} V"),
+    "not distinguishable": marked("not distinguishable from {target} V"),
+}
+"""A value against the target."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,13 +141,14 @@ class SpotResult:
         computed = corrected_reading(self.off, like=self.on)
         if computed is None:
             return why
-        return f"{why} Computed for the input of the meter that read on, off would be {shown(computed)}."
+        text = tr("{why} Computed for the input of the meter that read on, off would be {value}.")
+        return text.format(why=why, value=shown(computed))
 
     def verdict(self, target_volts: float) -> str:
         """The value with everything on (or off, where only that was read) against the target, in words."""
         on, off = budget_of(self.on), budget_of(self.off)
         if self.contradicts(self.on or self.off):
-            return "not known: its readings contradict each other"
+            return tr("not known: its readings contradict each other")
         if on is None and off is not None:
             return _in_words(compare_off_with(off, target_volts), target_volts)
         return against_target(on, target_volts) if on else ""
@@ -139,44 +161,59 @@ class SpotResult:
         if on is None and off is None:
             return ""
         if self.apart:
-            return " ".join(f"{same[0].condition.capitalize()}: {repeats_doubt(same)}" for same in self.apart)
+            return " ".join(
+                tr(_APART[same[0].condition]).format(doubt=repeats_doubt(same)) for same in self.apart
+            )
         if off is None:
             assert on is not None
-            return (
-                f"{shown(on)} with everything on, {against_target(on, target_volts)}. "
-                "Read it with everything off too: the difference is what the household can change."
-            )
+            return tr(
+                "{value} with everything on, {verdict}. Read it with everything off too: the difference is what the "
+                "household can change."
+            ).format(value=shown(on), verdict=against_target(on, target_volts))
         if on is None:
-            return f"{shown(off)} with everything off, {off_against_target(off, target_volts)}. On is still to be read."
+            text = tr("{value} with everything off, {verdict}. On is still to be read.")
+            return text.format(value=shown(off), verdict=off_against_target(off, target_volts))
         change = self.difference()
         assert change is not None
-        why_wider = less_certain_text(change, on, off)
-        wider = f" It is {why_wider}." if why_wider else ""
-        # Worked out of the figures that stand beside it, so that they agree.
-        _, _, on_minus_off = shown_change(off, on, change)
-        if abs(change.volts) <= change.expanded_volts:
-            first = f"On and off cannot be told apart: on minus off is {on_minus_off}.{wider}"
-        elif change.volts > 0:
-            figures = rounded_change(
-                (off.volts, off.expanded_volts), (on.volts, on.expanded_volts), change.expanded_volts
-            )
-            share = share_of_shown(figures.difference, figures.after)
-            first = (
-                f"{on_minus_off} ({share}) goes with everything off: "
-                f"that much is under the household's control.{wider}"
+        said = [_of_change(on, off, change)]
+        if less_certain_text(change, on, off):
+            said.append(tr("It is less certain than each value, since the posture was taken up twice."))
+        if compare_off_with(off, target_volts) == "above":
+            said.append(
+                tr("{value} stays with everything off, above {target} V: {origin}.").format(
+                    value=shown(off), target=plain(target_volts), origin=possible_origin(self.left_on)
+                )
             )
         else:
-            _, _, off_minus_on = shown_change(on, off, change)
-            first = (
-                f"It is higher by {off_minus_on} with everything off: "
-                f"something that was on had cancelled part of another source.{wider}"
-            )
-        if compare_off_with(off, target_volts) == "above":
-            return (
-                f"{first} {shown(off)} stays with everything off, above {target_volts:g} V: "
-                f"{possible_origin(self.left_on)}."
-            )
-        return f"{first} With everything off {shown(off)} stays, {off_against_target(off, target_volts)}."
+            text = tr("With everything off {value} stays, {verdict}.")
+            said.append(text.format(value=shown(off), verdict=off_against_target(off, target_volts)))
+        return " ".join(said)
+
+
+def _of_change(on: Budget, off: Budget, change: Budget) -> str:
+    """What on minus off means, worked out of the figures that stand beside it, so that they agree.
+
+    Args:
+        on: the value with everything on.
+        off: the value with everything off.
+        change: on minus off.
+    """
+    _, _, on_minus_off = shown_change(off, on, change)
+    if abs(change.volts) <= change.expanded_volts:
+        return tr("On and off cannot be told apart: on minus off is {difference}.").format(
+            difference=on_minus_off
+        )
+    if change.volts > 0:
+        figures = rounded_change(
+            (off.volts, off.expanded_volts), (on.volts, on.expanded_volts), change.expanded_volts
+        )
+        return tr(
+            "{difference} ({share}) goes with everything off: that much is under the household's control."
+        ).format(difference=on_minus_off, share=share_of_shown(figures.difference, figures.after))
+    _, _, off_minus_on = shown_change(on, off, change)
+    return tr(
+        "It is higher by {difference} with everything off: something that was on had cancelled part of another source."
+    ).format(difference=off_minus_on)
 
 
 def mixed(readings: Sequence[Reading]) -> str:
@@ -192,10 +229,12 @@ def mixed(readings: Sequence[Reading]) -> str:
     for reading in valid:
         why = why_not_comparable(reading.context, newest.context)
         if why:
-            odd.setdefault(why, []).append(f"{reading.spot_name} ({reading.condition})")
-    return "\n".join(
-        f"{why} That holds for {', '.join(names)} against the newest." for why, names in odd.items()
-    )
+            name = tr("{spot} ({condition})")
+            odd.setdefault(why, []).append(
+                name.format(spot=reading.spot_name, condition=tr_kept(reading.condition))
+            )
+    text = tr("{why} That holds for {names} against the newest.")
+    return "\n".join(text.format(why=why, names=listed(names)) for why, names in odd.items())
 
 
 def budget_of(reading: Reading | None) -> Budget | None:
@@ -217,11 +256,13 @@ def off_against_target(budget: Budget, target_volts: float) -> str:
     """
     limits = off_limits(budget)
     verdict = _in_words(compare_off_with(budget, target_volts), target_volts)
-    text = f"{verdict}: the true value is at most {_upper_limit(budget, limits.high_volts, target_volts)} V"
     by_reference = any(component.name.startswith(REFERENCE) for component in budget.components)
-    if by_reference and limits.low_volts == 0.0:
-        text += ", and all of it may be the reference's own error"
-    return text
+    text = (
+        tr("{verdict}: the true value is at most {limit} V, and all of it may be the reference's own error")
+        if by_reference and limits.low_volts == 0.0
+        else tr("{verdict}: the true value is at most {limit} V")
+    )
+    return text.format(verdict=verdict, limit=_upper_limit(budget, limits.high_volts, target_volts))
 
 
 def off_limit_note(budget: Budget) -> str:
@@ -232,7 +273,7 @@ def off_limit_note(budget: Budget) -> str:
     """
     if off_limits(budget).high_volts >= budget.volts + budget.expanded_volts:
         return ""
-    return (
+    return tr(
         "With everything off the true value cannot be as far above as the ± says: the error of the reference has a "
         "limit, and above the value that limit counts once, not twice."
     )
@@ -256,8 +297,7 @@ def _upper_limit(budget: Budget, high_volts: float, target_volts: float) -> str:
 
 
 def _in_words(verdict: Verdict, target_volts: float) -> str:
-    joined = f"{verdict} from" if verdict == "not distinguishable" else verdict
-    return f"{joined} {target_volts:g} V"
+    return tr(_AGAINST[verdict]).format(target=plain(target_volts))
 
 
 def walk_meaning(readings: Sequence[Reading]) -> str:
@@ -275,9 +315,16 @@ def walk_meaning(readings: Sequence[Reading]) -> str:
     repeatability = repeatability_on_site(readings)
     u_volts = hypot(*(with_posture(budget, repeatability).u_volts for budget in (first, last)))
     doubt = COVERAGE_FACTOR * u_volts
-    path = f"from {shown(first)} to {shown(last)} over {len(budgets)} points"
     if abs(change) <= doubt:
-        return f"Outside walk: neither rising nor falling for sure, {path}."
-    if change < 0:
-        return f"Outside walk: falling along the path, {path}: the source is not that way."
-    return f"Outside walk: rising along the path, {path}: the source may lie that way."
+        text = tr(
+            "Outside walk: neither rising nor falling for sure, from {first} to {last} over {n} points."
+        )
+    elif change < 0:
+        text = tr(
+            "Outside walk: falling along the path, from {first} to {last} over {n} points: the source is not that way."
+        )
+    else:
+        text = tr(
+            "Outside walk: rising along the path, from {first} to {last} over {n} points: the source may lie that way."
+        )
+    return text.format(first=shown(first), last=shown(last), n=grouped(len(budgets)))

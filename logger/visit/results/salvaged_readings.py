@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from logger.translation import marked, tr
 from logger.visit.records.reading_records import Reading
 from logger.visit.records.salvage_record import SalvageRecord
 
-TRACE_LOST = "Its trace is lost."
-"""Doubt about a reading of a meter whose lines or run are missing."""
+TRACE_LOST = marked("Its trace is lost.")
+"""Doubt about a reading of a meter whose lines or run are missing; translated where it is shown."""
 
 
 def doubt_by_salvage(reading: Reading, salvage: SalvageRecord | None) -> str:
@@ -20,5 +21,5 @@ def doubt_by_salvage(reading: Reading, salvage: SalvageRecord | None) -> str:
         reading.run_id, reading.start_utc_ns, reading.first_line_id, reading.last_line_id
     )  # fmt: skip
     return " ".join(
-        filter(None, (TRACE_LOST if is_lost else "", salvage.doubt_of_readings if salvage else ""))
+        filter(None, (tr(TRACE_LOST) if is_lost else "", salvage.doubt_of_readings if salvage else ""))
     )

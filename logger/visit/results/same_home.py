@@ -6,6 +6,7 @@ one of the visits nobody knows, and that has to be asked.
 
 from __future__ import annotations
 
+from logger.translation import tr
 from logger.visit.records.name_key import name_key
 
 
@@ -17,10 +18,15 @@ def why_maybe_other_home(before: str, after: str) -> str:
         after: household of the later visit.
     """
     if not before.strip() and not after.strip():
-        return "The household is entered in neither visit."
+        return tr("The household is entered in neither visit.")
     if not before.strip() or not after.strip():
-        which = "after" if before.strip() else "before"
-        return f"The household of the visit {which} is not entered; the other one is of {before or after!r}."
+        text = (
+            tr("The household of the visit after is not entered; the other one is of {household}.")
+            if before.strip()
+            else tr("The household of the visit before is not entered; the other one is of {household}.")
+        )
+        return text.format(household=repr(before if before.strip() else after))
     if name_key(before) != name_key(after):
-        return f"The visits are of two households: {before!r} before and {after!r} after."
+        text = tr("The visits are of two households: {before} before and {after} after.")
+        return text.format(before=repr(before), after=repr(after))
     return ""

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from logger.metrology.rounding import grouped
+from logger.translation import tr
 from logger.visit.records.reading_records import Reading
 from logger.visit.records.simulated_run import SIMULATED_NOTE, simulated_part
 
@@ -25,10 +27,13 @@ def simulation_sentence(runs_simulated: Sequence[bool], readings: Sequence[Readi
     if not simulated_part([*runs_simulated, *valid]):
         return ""
     if all(runs_simulated) and all(valid):
-        return SIMULATED_NOTE
-    counts = (
-        f"{sum(runs_simulated)} of {len(runs_simulated)} recordings and {sum(valid)} of {len(valid)} readings"
-    )
-    return (
-        f"Simulated in part: {counts} come from a simulation, in which nothing was measured. Each is marked."
+        return tr(SIMULATED_NOTE)
+    return tr(
+        "Simulated in part: {simulated_runs} of {runs} recordings and {simulated} of {readings} readings come from a "
+        "simulation, in which nothing was measured. Each is marked."
+    ).format(
+        simulated_runs=grouped(sum(runs_simulated)),
+        runs=grouped(len(runs_simulated)),
+        simulated=grouped(sum(valid)),
+        readings=grouped(len(valid)),
     )

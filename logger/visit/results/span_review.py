@@ -14,8 +14,10 @@ from math import hypot, inf
 from logger.clock import NS_PER_S
 from logger.meter.date_watch import STORED_NOTICE
 from logger.metrology.uncertainty import COVERAGE_FACTOR
+from logger.name_list import joined
 from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step, span_s
 from logger.settling.limits import BLOCK_S, MAX_UNSURE_BLOCKS, TILT_VOLTS
+from logger.translation import marked, tr
 from logger.visit.records.reading_records import Reading, Span
 from logger.visit.records.recording_records import Live, LoggedEvent, Notice
 from logger.visit.results.frozen_times import FrozenStretch, is_of_frozen_display, with_notice
@@ -25,8 +27,19 @@ ALLOWED_SHARE = 0.25
 itself leaves out about a small change (`MAX_UNSURE_BLOCKS`): then the level is still that of the stretch."""
 
 
-STORED_DOUBT = "The meter's lines carried another date: this may be a stored value, not what was there."
+STORED_DOUBT = marked(
+    "The meter's lines carried another date: this may be a stored value, not what was there."
+)
 """Doubt about a value of a run whose lines carry another date than that of the recording."""
+
+
+_FOUND = (
+    (Motion, marked("motion")),
+    (Step, marked("a step")),
+    (Overload, marked("overload")),
+    (Gap, marked("a gap")),
+)
+"""What the detector may find within a value, in words."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,17 +99,17 @@ def why_in_doubt(stretch: SpanUnderReview, events: Sequence[Event], decided_s: f
     if lost_s <= stretch.allowed_s:
         return ""
     found = [
-        word
-        for kind, word in ((Motion, "motion"), (Step, "a step"), (Overload, "overload"), (Gap, "a gap"))
+        tr(word)
+        for kind, word in _FOUND
         if any(isinstance(event, kind) and _lies_in(event, stretch) for event in events)
     ]
     if found:
-        return (
-            f"The detector later found {' and '.join(found)} within the {stretch.length_s:.0f} s it rests on."
-        )
+        text = tr("The detector later found {found} within the {seconds} s it rests on.")
+        return text.format(found=joined(found), seconds=f"{stretch.length_s:.0f}")
     if any(_agrees(stretch, span) for span in spans):
         return ""  # only the beginning was left out, and what was left gave the same value
-    return f"The detector later found no level in {lost_s:.0f} s of the {stretch.length_s:.0f} s it rests on."
+    text = tr("The detector later found no level in {lost} s of the {seconds} s it rests on.")
+    return text.format(lost=f"{lost_s:.0f}", seconds=f"{stretch.length_s:.0f}")
 
 
 class SpanReview:
@@ -179,16 +192,15 @@ class SpanReview:
 
     def _stored_doubt(self, run_id: int | None) -> str:
         """That the lines of a run may be values that the meter had stored, in one sentence; "" where they are not."""
-        return STORED_DOUBT if run_id in self._stored else ""
+        return tr(STORED_DOUBT) if run_id in self._stored else ""
 
     def _frozen_doubt(self, stretch: SpanUnderReview) -> str:
         """That the display was frozen while a value was taken, in one sentence; "" where it was not."""
         for frozen in self._frozen.get(stretch.run_id, ()):
             if stretch.overlap_s(frozen.start_s, frozen.end_s) > stretch.allowed_s:
-                return (
-                    f"The display did not change for {frozen.length_text} while this was read: "
-                    "the meter may be on HOLD."
-                )
+                return tr(
+                    "The display did not change for {length} while this was read: the meter may be on HOLD."
+                ).format(length=frozen.length_text)
         return ""
 
     def _of(self, stretch: SpanUnderReview) -> str:

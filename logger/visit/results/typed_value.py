@@ -13,7 +13,9 @@ from decimal import Decimal
 from math import sqrt
 
 from logger.errors import StillvoltError
+from logger.metrology.rounding import plain
 from logger.metrology.setup import MeterFacts
+from logger.translation import tr
 from logger.typed_number import two_meanings
 
 _NUMBER = r"(\d+(?:[.,]\d*)?|[.,]\d+)"
@@ -65,9 +67,9 @@ def parse_value(text: str) -> Value:
     match = _VALUE.fullmatch(text.strip())
     if match is None:
         raise StillvoltError(
-            f"“{text.strip()}” is not understood as volts.",
-            "No reading was entered.",
-            "Type it like 0.27 or 270 mV; with how far it wandered: 0.27 +- 0.02.",
+            tr("“{typed}” is not understood as volts.").format(typed=text.strip()),
+            tr("No reading was entered."),
+            tr("Type it like 0.27 or 270 mV; with how far it wandered: 0.27 +- 0.02."),
         )
     _refuse_mixed_units(text)
     unit, wander, wander_unit = match[2], match[3], match[4]
@@ -80,9 +82,9 @@ def parse_value(text: str) -> Value:
     volts = float(value) * scale
     if not unit and volts >= UNLIKELY_VOLTS:
         raise StillvoltError(
-            f"Is {match[1]} in volts or in millivolts?",
-            "No reading was entered.",
-            f"Type the unit: {match[1]} mV, or {match[1]} V.",
+            tr("Is {number} in volts or in millivolts?").format(number=match[1]),
+            tr("No reading was entered."),
+            tr("Type the unit: {number} mV, or {number} V.").format(number=match[1]),
         )
     if wander:
         half_width_volts = float(wander.replace(",", ".")) * _VOLTS_PER_UNIT[(wander_unit or "V").casefold()]
@@ -96,9 +98,11 @@ def _refuse_two_meanings(number: str, unit: str) -> None:
     meanings = two_meanings(number, unit)
     if meanings is not None:
         raise StillvoltError(
-            f"Is “{number} {unit}” {meanings[0]} or {meanings[1]}?",
-            "No reading was entered.",
-            f"Type it as {meanings[0]}, or as {meanings[1]}.",
+            tr("Is “{typed}” {one} or {other}?").format(
+                typed=f"{number} {unit}", one=meanings[0], other=meanings[1]
+            ),
+            tr("No reading was entered."),
+            tr("Type it as {one}, or as {other}.").format(one=meanings[0], other=meanings[1]),
         )
 
 
@@ -112,9 +116,11 @@ def _refuse_mixed_units(text: str) -> None:
         return
     in_volts, in_millivolts = _with_unit(text, "V"), _with_unit(text, "mV")
     raise StillvoltError(
-        f"In “{text.strip()}” one number has a unit and another has none.",
-        "No reading was entered.",
-        f"Type the unit of each: {in_volts}, or {in_millivolts}.",
+        tr("In “{typed}” one number has a unit and another has none.").format(typed=text.strip()),
+        tr("No reading was entered."),
+        tr("Type the unit of each: {in_volts}, or {in_millivolts}.").format(
+            in_volts=in_volts, in_millivolts=in_millivolts
+        ),
     )
 
 
@@ -141,7 +147,9 @@ def refuse_above_range(volts: float, meter: MeterFacts) -> None:
     up_to_volts = max(range_.up_to_volts for range_ in meter.accuracy)
     if volts > up_to_volts:
         raise StillvoltError(
-            f"{volts:g} V is above the meter's largest range of {up_to_volts:g} V.",
-            "No reading was entered.",
-            "Type what the display showed, with its unit.",
+            tr("{volts} V is above the meter's largest range of {largest} V.").format(
+                volts=plain(volts), largest=plain(up_to_volts)
+            ),
+            tr("No reading was entered."),
+            tr("Type what the display showed, with its unit."),
         )

@@ -14,7 +14,9 @@ from math import hypot
 from typing import Literal, Protocol
 
 from logger.errors import StillvoltError
+from logger.metrology.check_words import check_name
 from logger.metrology.checks import WITHOUT_BODY, CheckKind
+from logger.translation import marked, tr, tr_kept
 from logger.visit.records.reading_records import Reading, Span, Taken, UsedStep
 from logger.visit.records.recording_records import Live
 
@@ -29,10 +31,10 @@ Seen = Literal["still", "step", "gap", "nothing"]
 of these."""
 
 _NOT_MOVED: dict[Seen, str] = {
-    "still": "Nothing has moved since {what}.",
-    "step": "The value has stepped since {what}, but no motion shows that anybody moved.",
-    "gap": "Lines were missing since {what}, and no motion shows that anybody moved.",
-    "nothing": "No motion shows that anybody moved since {what}.",
+    "still": marked("Nothing has moved since {what}."),
+    "step": marked("The value has stepped since {what}, but no motion shows that anybody moved."),
+    "gap": marked("Lines were missing since {what}, and no motion shows that anybody moved."),
+    "nothing": marked("No motion shows that anybody moved since {what}."),
 }
 
 
@@ -41,7 +43,7 @@ class StretchUse:
     """A value that rests on lines of the run that goes on.
 
     Args:
-        what: it in words: `“Bed” was read with everything on`.
+        what: it in words, as the end of a sentence: `“Bed” was read with everything on`.
         first_line_id, last_line_id: the lines that it rests on.
         end_utc_ns: when that ended, on the steady time line.
         volts: the value, V.
@@ -64,7 +66,7 @@ class StretchUse:
     @property
     def not_moved(self) -> str:
         """That nobody has moved since, in a whole sentence."""
-        return _NOT_MOVED[self.seen].format(what=self.what)
+        return tr(_NOT_MOVED[self.seen]).format(what=self.what)
 
     @property
     def spot_name(self) -> str:
@@ -83,18 +85,22 @@ class StretchInUseError(StillvoltError):
     Args:
         use: that value.
         what: why it stands in the way, in one sentence; empty for the usual one.
-        outcome: what was done, or was not.
-        advice: what to do.
+        outcome: what was done, or was not; empty for the usual one.
+        advice: what to do; empty for the usual one.
     """
 
     def __init__(
         self,
         use: StretchUse,
         what: str = "",
-        outcome: str = "Nothing was taken.",
-        advice: str = "Move, hold still again, and take it then.",
+        outcome: str = "",
+        advice: str = "",
     ) -> None:
-        super().__init__(what or use.not_moved, outcome, advice)
+        super().__init__(
+            what or use.not_moved,
+            outcome or tr("Nothing was taken."),
+            advice or tr("Move, hold still again, and take it then."),
+        )
         self.use = use
 
 
@@ -108,16 +114,18 @@ class AlreadyTakenError(StretchInUseError):
     def __init__(self, use: StretchUse) -> None:
         assert use.reading is not None
         reading = use.reading
-        where = (
-            f"at “{reading.spot_name}”, {reading.condition}"
+        what = (
+            tr("This value is already taken at “{spot}”, {condition}.").format(
+                spot=reading.spot_name, condition=tr_kept(reading.condition)
+            )
             if reading.condition
-            else f"at “{reading.spot_name}”"
+            else tr("This value is already taken at “{spot}”.").format(spot=reading.spot_name)
         )
         super().__init__(
             use,
-            f"This value is already taken {where}.",
-            "That reading is kept, and no second one was taken from the same samples.",
-            "Move and hold still again for a new reading, or void that one.",
+            what,
+            tr("That reading is kept, and no second one was taken from the same samples."),
+            tr("Move and hold still again for a new reading, or void that one."),
         )
         self.reading = reading
 
@@ -134,8 +142,13 @@ def use_of_reading(reading: Reading, run_id: int) -> StretchUse | None:
         return None
     if first is None or last is None or end_utc_ns is None:
         return None
-    condition = f" with {reading.condition}" if reading.condition else ""
-    what = f"“{reading.spot_name}” was read{condition}"
+    what = (
+        tr("“{spot}” was read with {condition}").format(
+            spot=reading.spot_name, condition=tr_kept(reading.condition)
+        )
+        if reading.condition
+        else tr("“{spot}” was read").format(spot=reading.spot_name)
+    )
     return StretchUse(what, first, last, end_utc_ns, reading.volts, reading.u_volts, reading=reading)
 
 
@@ -148,9 +161,10 @@ def uses_of_stretch(readings: Iterable[Reading], steps: Iterable[UsedStep], live
         live: the newest heartbeat, or that of the moment whose value is kept: what was taken later is not among them.
     """
     found = [use for r in readings if (use := use_of_reading(r, live.run_id)) is not None]
+    step_taken = tr("the step “{step}” of the {check} was taken")
     found += [
         StretchUse(
-            f"the step “{step.name}” of the {step.kind} was taken",
+            step_taken.format(step=tr_kept(step.name), check=check_name(step.kind)),
             step.span.first_line_id, step.span.last_line_id, live.run_started_utc_ns + step.span.end_t_ns,
             step.span.volts, step.span.u_volts, check=step.kind,
         )
@@ -246,10 +260,10 @@ def refuse_reading(
     for use in reversed(shared):
         if is_of(use, *place):
             raise AlreadyTakenError(use)
-    outcome = "No second value was taken from the same samples."
+    outcome = tr("No second value was taken from the same samples.")
     if shared and taken == "override":
-        what = f"The last seconds count already: {shared[-1].what}."
-        raise StretchInUseError(shared[-1], what, outcome, "Wait a few seconds and take it then.")
+        what = tr("The last seconds count already: {what}.").format(what=shared[-1].what)
+        raise StretchInUseError(shared[-1], what, outcome, tr("Wait a few seconds and take it then."))
     if shared:
         raise StretchInUseError(shared[-1], outcome=outcome)
     if taken != "settled":

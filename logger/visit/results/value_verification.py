@@ -13,6 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.clock import NS_PER_S
+from logger.metrology.rounding import grouped, plain
+from logger.translation import shown_number, tr, tr_n
 
 MEAN_TOLERANCE_SIGMAS = 3.0
 """How far a level may be from the mean of its samples, in standard errors of that mean. The detector averages blocks of
@@ -104,20 +106,22 @@ class SettledSpan:
 def why_not_possible(value: StoredValue) -> str:
     """What no value can be, in one sentence; empty where there is nothing."""
     if not isfinite(value.volts) or value.volts < 0.0:
-        return f"The log holds {value.volts:g} V, which no AC voltage can be."
+        return tr("The log holds {volts} V, which no AC voltage can be.").format(volts=plain(value.volts))
     if not isfinite(value.u_volts) or value.u_volts < 0.0:
-        return f"The log holds an uncertainty of {value.u_volts:g} V, which cannot be."
+        text = tr("The log holds an uncertainty of {volts} V, which cannot be.")
+        return text.format(volts=plain(value.u_volts))
     if value.samples < 1:
-        return f"The log holds a value of {value.samples} samples."
+        return tr("The log holds a value of {n} samples.").format(n=grouped(value.samples))
     rests_on = (
         value.run_id, value.start_t_ns, value.end_t_ns, value.first_line_id, value.last_line_id,
     )  # fmt: skip
     if value.taken == "by hand":
-        return "" if rests_on == (None,) * len(rests_on) else "It is marked as by hand and rests on lines."
+        is_possible = rests_on == (None,) * len(rests_on)
+        return "" if is_possible else tr("It is marked as by hand and rests on lines.")
     if value.taken not in ("settled", "override"):
-        return f"How it was taken ({value.taken!r}) is no way that there is."
+        return tr("How it was taken ({taken}) is no way that there is.").format(taken=repr(value.taken))
     if None in rests_on:
-        return "The log does not hold which lines it rests on."
+        return tr("The log does not hold which lines it rests on.")
     return ""
 
 
@@ -131,22 +135,29 @@ def why_not_of_lines(value: StoredValue, found: SpanLines) -> str:
     assert value.first_line_id is not None and value.last_line_id is not None
     expected = value.last_line_id - value.first_line_id + 1
     if expected < 1:
-        return "The lines that it rests on end before they begin."
+        return tr("The lines that it rests on end before they begin.")
     if found.lines < expected:
-        return f"{expected - found.lines:,} of the {expected:,} lines that it rests on are missing."
+        missing = expected - found.lines
+        return tr_n(
+            "{n} of the {of} lines that it rests on is missing.",
+            "{n} of the {of} lines that it rests on are missing.",
+            missing,
+        ).format(n=grouped(missing), of=grouped(expected))
     if found.of_run < found.lines:
-        return "It rests on lines of another recording than the log says."
+        return tr("It rests on lines of another recording than the log says.")
     if why := _why_not_in_time(value, found):
         return why
     count = len(found.volts)
     if value.samples > count + COUNT_TOLERANCE or count * MIN_COUNTED_SHARE - COUNT_TOLERANCE > value.samples:
-        return f"The log says {value.samples:,} samples, and its lines hold {count:,}."
+        text = tr("The log says {samples} samples, and its lines hold {found}.")
+        return text.format(samples=grouped(value.samples), found=grouped(count))
     if why := _why_not_mean(value.volts, value.u_volts, value.samples, found.volts):
         return why
     if value.taken == "override" and count > 1:
         spread = float(found.volts.std(ddof=1))
         if abs(value.u_volts - spread) > U_TOLERANCE_SHARE * spread + MEAN_TOLERANCE_VOLTS:
-            return f"The log holds a scatter of {value.u_volts:.4g} V, and that of its samples is {spread:.4g} V."
+            text = tr("The log holds a scatter of {volts} V, and that of its samples is {found} V.")
+            return text.format(volts=_digits(value.u_volts), found=_digits(spread))
     return ""
 
 
@@ -161,7 +172,7 @@ def why_not_of_samples(span: SettledSpan, t_ns: NDArray[np.int64], volts: NDArra
     first, end = np.searchsorted(t_ns, span.start_t_ns, "left"), np.searchsorted(t_ns, span.end_t_ns, "right")
     inside = volts[first:end]
     if not len(inside):
-        return "No line of its recording lies in it."
+        return tr("No line of its recording lies in it.")
     return _why_not_mean(span.volts, span.u_volts, span.samples, inside)
 
 
@@ -180,22 +191,29 @@ def _why_not_mean(stated_volts: float, u_volts: float, samples: int, volts: NDAr
     )
     if low - tolerance <= stated_volts <= high + tolerance:
         return ""
-    return f"The log holds {stated_volts:.4g} V, and the mean of the samples it rests on is {mean:.4g} V."
+    text = tr("The log holds {volts} V, and the mean of the samples it rests on is {mean} V.")
+    return text.format(volts=_digits(stated_volts), mean=_digits(mean))
 
 
 def _why_not_in_time(value: StoredValue, found: SpanLines) -> str:
     assert value.start_t_ns is not None and value.end_t_ns is not None
     if found.first_t_ns is None or found.last_t_ns is None or found.last_utc_ns is None:
-        return "None of the lines that it rests on is a sample."
+        return tr("None of the lines that it rests on is a sample.")
     before_s = (found.first_t_ns - value.start_t_ns) / NS_PER_S
     after_s = (value.end_t_ns - found.last_t_ns) / NS_PER_S
     if not (0.0 <= before_s <= MAX_EDGE_S and 0.0 <= after_s <= MAX_EDGE_S):
-        return "The times that the log holds for its span are not those of its lines."
+        return tr("The times that the log holds for its span are not those of its lines.")
     if value.utc_ns is not None:
         apart_s = abs(value.utc_ns - found.last_utc_ns) / NS_PER_S
         if apart_s > MAX_TAKEN_APART_S:
-            return f"The log says that it was taken {apart_s:,.0f} s from its last line."
+            text = tr("The log says that it was taken {seconds} s from its last line.")
+            return text.format(seconds=grouped(round(apart_s)))
     return ""
+
+
+def _digits(volts: float) -> str:
+    """A voltage that is shown with four digits."""
+    return shown_number(f"{volts:.4g}")
 
 
 def _mean_and_bounds(volts: NDArray[np.float64], samples: int) -> tuple[float, float, float, float]:

@@ -10,6 +10,7 @@ from typing import Any
 
 from logger.errors import StillvoltError
 from logger.metrology.check_validity import TAKEN_APART, Lapse, lapse_between_steps
+from logger.metrology.check_words import check_name
 from logger.metrology.checks import (
     STEPS,
     CheckKind,
@@ -117,7 +118,7 @@ class CheckStore:
         )
         if lapse is not None:
             raise OtherConnectionError(
-                tr(TAKEN_APART[lapse]).format(check=tr(kind)),
+                tr(TAKEN_APART[lapse]).format(check=check_name(kind)),
                 tr("Nothing was taken."),
                 tr("Do it again from its first step."),
             )

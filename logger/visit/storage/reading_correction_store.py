@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from logger.errors import StillvoltError
+from logger.metrology.check_words import check_name
 from logger.metrology.checks import WITHOUT_BODY
 from logger.translation import tr, tr_kept
 from logger.visit.records.condition import OUTSIDE_WALK
@@ -254,7 +255,7 @@ class ReadingCorrectionStore:
         if step is not None:
             raise StillvoltError(
                 tr("The step “{step}” of the {check} rests on the same stretch of the trace.").format(
-                    step=tr_kept(step.name), check=tr(step.kind)
+                    step=tr_kept(step.name), check=check_name(step.kind)
                 ),
                 tr("Nothing was changed."),
             )
