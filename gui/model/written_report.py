@@ -7,7 +7,6 @@ from pathlib import Path
 
 from gui.model.visit_controller import VisitController
 from logger.report.output_paths import report_path
-from logger.visit import Reading
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,7 +15,7 @@ class WrittenReport:
 
     Args:
         files: the page and the PDF, as far as they exist; the page comes first.
-        is_outdated: whether a reading was taken, corrected or voided since the newest of them was written.
+        is_outdated: whether something that is printed in it was entered since the newest of them was written.
     """
 
     files: tuple[Path, ...]
@@ -30,9 +29,4 @@ def written_report(controller: VisitController) -> WrittenReport | None:
     if not files:
         return None
     written_ns = max(path.stat().st_mtime_ns for path in files)
-    return WrittenReport(files, any(_changed_ns(r) > written_ns for r in controller.snapshot.readings))
-
-
-def _changed_ns(reading: Reading) -> int:
-    """When a reading was last taken, corrected or voided."""
-    return max(reading.utc_ns, reading.void_utc_ns or 0, *(c.utc_ns for c in reading.corrections), 0)
+    return WrittenReport(files, controller.log.newest_entry_utc_ns() > written_ns)

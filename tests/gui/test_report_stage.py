@@ -213,7 +213,11 @@ def test_the_language_of_the_report_is_chosen_apart_from_the_windows_and_remembe
 
 
 def test_a_report_of_an_earlier_start_is_opened_and_called_older_than_the_last_reading(
-    open_report: Callable[[], Driver], log: VisitLog, record: Callable[[], Any], opened_files: list[Path]
+    open_report: Callable[[], Driver],
+    log: VisitLog,
+    clock: ManualClock,
+    record: Callable[[], Any],
+    opened_files: list[Path],
 ) -> None:
     page = log.path.with_name("house report.html")
     page.write_text("a report")
@@ -228,9 +232,13 @@ def test_a_report_of_an_earlier_start_is_opened_and_called_older_than_the_last_r
     os.utime(page, ns=(reading_ns - NS_PER_S, reading_ns - NS_PER_S))
     driver.window.redraw()
     assert REPORT.progress(driver.window.controller) == "out of date"
-    assert driver.window.pages.report.write.headline.text() == "Written before the last reading"
+    assert driver.window.pages.report.write.headline.text() == "Written before the last entry"
     driver.do("report.open")
     assert opened_files == [page, page] and "Write it again" in driver.message
+    os.utime(page, ns=(reading_ns + NS_PER_S, reading_ns + NS_PER_S))
+    clock.advance_ns(2 * NS_PER_S)
+    log.setup.set(Setup(reference="building earth"))
+    assert REPORT.progress(driver.window.controller) == "out of date", "it prints the set-up"
 
 
 def test_a_report_that_no_program_opens_is_not_kept_silent(

@@ -27,6 +27,7 @@ from logger.visit.storage.integrity import Integrity, check_integrity
 from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.mark_store import MarkStore
 from logger.visit.storage.meter_connection_store import MeterConnectionStore
+from logger.visit.storage.newest_entry import newest_entry_utc_ns
 from logger.visit.storage.page_check import page_problem
 from logger.visit.storage.practitioner_store import PractitionerStore
 from logger.visit.storage.reading_store import ReadingStore
@@ -192,6 +193,11 @@ class VisitLog:
         """A sentence on the first run that has other lines than were recorded, for `tr_kept`; empty where none has."""
         with self._connection.read_transaction():
             return changed_lines(self._connection.db)
+
+    def newest_entry_utc_ns(self) -> int:
+        """When something that a report prints was last entered, UTC ns; 0 where nothing was."""
+        with self._connection.read_transaction():
+            return newest_entry_utc_ns(self._connection.db)
 
     def read_once(self) -> None:
         """Read everything but the samples, so that what cannot be read shows now and not later."""
