@@ -12,7 +12,7 @@ from gui.shell.question import Choice, Question
 from logger.cautions import LAPTOP_ON_BATTERY
 from logger.errors import StillvoltError
 from logger.meter.description_folder import list_descriptions, load
-from logger.metrology.setup import UNKNOWN_METER, MeterFacts
+from logger.metrology.setup import ASSUMED_METER, UNKNOWN_METER, MeterFacts
 from logger.metrology.target import (
     MAX_TARGET_VOLTS,
     MIN_TARGET_VOLTS,
@@ -21,17 +21,6 @@ from logger.metrology.target import (
     target_source_text,
 )
 from logger.translation import tr, tr_kept
-
-ASSUMED = MeterFacts(
-    "assumed",
-    UNKNOWN_METER.accuracy,
-    UNKNOWN_METER.input_resistance_ohm,
-    UNKNOWN_METER.input_capacitance_farad,
-    UNKNOWN_METER.true_rms,
-    "",
-    UNKNOWN_METER.assumed,
-)
-"""The user has said that nothing is known of the meter."""
 
 
 class KeepsAnswer(Protocol):
@@ -255,7 +244,7 @@ class SetupPrompts:
         answers.append(
             Choice(
                 tr("not described: assume a plain multimeter"),
-                lambda: self._keep(tr("meter assumed"), meter=ASSUMED),
+                lambda: self._keep(tr("meter assumed"), meter=ASSUMED_METER),
             )
         )
         text = tr("Without a description, these are assumed: {assumptions}").format(

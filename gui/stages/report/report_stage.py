@@ -122,7 +122,9 @@ class WritePage(TabPage):
         written = written_report(self.controller)
         if written is not None:
             return (
-                tr("Written before the last reading") if written.is_outdated else tr("The report is written")
+                tr("The report is out of date: write it again")
+                if written.is_outdated
+                else tr("The report is written")
             )
         if missing:
             return tr_n("{n} part missing or incomplete", "{n} parts missing or incomplete", missing).format(
