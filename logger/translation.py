@@ -124,6 +124,15 @@ def within(text: str) -> str:
     return text if is_name or shown_language() != SOURCE_LANGUAGE else f"{text[:1].lower()}{text[1:]}"
 
 
+def at_start(text: str) -> str:
+    """What was named or kept in small letters, where a button begins with it: large in English, elsewhere as it is.
+
+    Args:
+        text: in the language that holds.
+    """
+    return text if shown_language() != SOURCE_LANGUAGE else f"{text[:1].upper()}{text[1:]}"
+
+
 def shown_number(text: str) -> str:
     """A number, or several, as the language that holds writes them.
 

@@ -307,7 +307,7 @@ def label_steps(me: Walk, log: VisitLog) -> None:
     me.settle(log)
     user.primary("label")
     user.enter("Bedside lamp")
-    user.answer("a cord")
+    user.answer("A cord")
     labelled(1)
     me.switch()
     me.flip()

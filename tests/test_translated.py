@@ -13,8 +13,10 @@ ROOT = Path(__file__).parents[1]
 
 DONE = (
     "gui",
+    "logger/__main__.py",
     "logger/body_circuit.py",
     "logger/cautions.py",
+    "logger/cli",
     "logger/clock.py",
     "logger/diagnostics.py",
     "logger/errors.py",
@@ -33,8 +35,11 @@ DONE = (
     "logger/report/compare",
     "logger/report/document",
     "logger/report/export/write_export.py",
+    "logger/report/output_paths.py",
     "logger/report/reading_doubts.py",
+    "logger/report/visit_name.py",
     "logger/settling",
+    "logger/simulation",
     "logger/sweep",
     "logger/toml_file.py",
     "logger/typed_number.py",
@@ -52,6 +57,7 @@ BY_THEIR_READER = frozenset({"gui/actions/table.py", "gui/actions/registry.py"})
 
 NO_WORDS = frozenset(
     {
+        "logger/cli/parser.py",
         "logger/meter/vocabulary.py",
         "logger/report/document/figures/svg.py",
         "logger/visit/records/essential_circuits.py",
@@ -59,7 +65,8 @@ NO_WORDS = frozenset(
         "logger/visit/storage/schema.py",
     }
 )
-"""The words of meters, shapes, and tables of a database, written as text."""
+"""The words of meters, shapes, and tables of a database, written as text; and the help of the command line, which is
+English: it is printed before the option that chooses the language is read."""
 
 FOR_DEVELOPERS = "gui/dev/"
 """Opens a part alone on a made-up visit: whoever writes the code and the tests see it, and no user of the window."""
@@ -74,6 +81,7 @@ NOT_SHOWN = (
     "AssertionError",
     "PermissionError",
     "RuntimeError",
+    "SerialException",
     "OperationalError",
     "ValueError",
     "Template",
@@ -83,12 +91,59 @@ NOT_SHOWN = (
 )
 """Calls whose texts nobody reads but Qt, another program and whoever writes the code."""
 
-WORDS_OF_FILES = frozenset(
+COMMANDS_OF_THE_HOUSE = frozenset(
     {
+        "at 12 s: lamp on",
+        "breaker {} off",
+        "breaker {} on",
+        "breaker ",
+        "charger off",
+        "charger on",
+        "everything off",
+        "everything on",
+        "extra rod",
+        "lay the wire back",
+        "lie still",
+        "meter ac",
+        "meter dc",
+        "meter off",
+        "meter on",
+        "move the wire",
+        "plug cable",
+        "probe ",
+        "probe in hand",
+        "pull cable",
+        "reference ",
+        "reference building earth",
+        "reference earth rod",
+        "sit still",
+        "stand still",
+        "turn over",
+        "wet the soil",
+    }
+)
+"""What the simulated house is told, in scenes and control files; the same in every language."""
+
+WORDS_OF_FILES = COMMANDS_OF_THE_HOUSE | frozenset(
+    {
+        "  stillvolt record {} --visit FILE",
+        "A line of the control file was ignored. %s",
+        "aquarium heater",
+        "circuit ",
+        "logger.cli.commands.",
+        "pip install 'stillvolt[gui]'",
+        "scene_{}.toml",
+        "sim://house?scene=practice&control=",
+        "stillvolt: ",
+        "the house",
         " (spot {})",
         " = true  # as the system sets it",
         " baud, ",
+        " comparison.txt",
+        " data",
+        " form.html",
         " night",
+        " report.html",
         " {} rows.",
         "'' AS context",
         "'' AS live",
@@ -113,6 +168,7 @@ WORDS_OF_FILES = frozenset(
         "Two visits compared by ",
         "UTC{}:",
         "a name in the list of tables is no text any more",
+        "begun {} ns UTC",
         "breaker read in the sweep",
         "broken off",
         "building earth",
@@ -164,7 +220,6 @@ WORDS_OF_FILES = frozenset(
         "port ",
         "port back",
         "port lost",
-        "port {}",
         "read on different ranges, so that the meter's gain does not cancel",
         "read once",
         "read with different meters, so that their gain does not cancel",
@@ -193,7 +248,6 @@ WORDS_OF_FILES = frozenset(
         "visit gone",
         "visit renamed",
         "wetted at the check",
-        "{} = true  # as the system sets it",
         '<meta name="generator" content="{}"',
     }
 )

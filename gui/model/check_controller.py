@@ -200,7 +200,7 @@ class CheckController:
         now = snapshot.budget  # the one that the readout shows
         value = value_text(now.volts, now.u_volts) if now else self.step_text(live.volts, live.u_volts)
         return Message(
-            tr("take {value} for the {check}, {step}").format(
+            tr("Take {value} for the {check}, {step}").format(
                 value=value, check=check_name(self.chosen), step=tr_kept(step.name)
             )
         )

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from logger.clock import NS_PER_S, Clock, format_duration
+from logger.metrology.rounding import fixed
 from logger.recording.watch.disk_space import USUAL_BYTES_PER_S, free_bytes, lasts_s
 from logger.recording.watch.disk_space import warning as disk_warning
 from logger.recording.watch.power import LOW_PERCENT, Power, power
@@ -77,9 +78,9 @@ class ComputerResources:
         if now is None:
             return ""
         if now.left_s is None:
-            return f"{now.percent:.0f} %"
-        return tr("{percent:.0f} %, {duration}").format(
-            percent=now.percent, duration=format_duration(now.left_s)
+            return f"{fixed(now.percent, 0)} %"
+        return tr("{percent} %, {duration}").format(
+            percent=fixed(now.percent, 0), duration=format_duration(now.left_s)
         )
 
     def battery_text(self) -> str:
@@ -88,7 +89,7 @@ class ComputerResources:
         if now is None:
             return ""
         if now.plugged_in:
-            return tr("on charger, {percent:.0f} %").format(percent=now.percent)
+            return tr("on charger, {percent} %").format(percent=fixed(now.percent, 0))
         return tr("battery {charge}").format(charge=self.charge_text())
 
     def disk_warning(self) -> str:
@@ -102,10 +103,10 @@ class ComputerResources:
             found.append(
                 tr("DISK FULL")
                 if self.disk_s <= 0
-                else tr("DISK ONLY {duration}").format(duration=format_duration(self.disk_s).upper())
+                else tr("DISK ONLY {duration}").format(duration=format_duration(self.disk_s))
             )
         if self.power is not None and not self.power.plugged_in and self.power.percent <= LOW_PERCENT:
-            found.append(tr("BATTERY {percent:.0f} %").format(percent=self.power.percent))
+            found.append(tr("BATTERY {percent} %").format(percent=fixed(self.power.percent, 0)))
         return found
 
 

@@ -20,6 +20,9 @@ class Countdown:
     """What the readout shows while it is armed."""
 
     text: str
+    """With what it belongs to."""
+    short_text: str
+    """The same where there is no room for that."""
     share: float
     """The part of the waiting time that is over, 0 to 1."""
 
@@ -88,9 +91,13 @@ class HandsFree:
             return None
         left_s = self._trigger.left_s(self._snapshot.live)
         if left_s is None or self._snapshot.refusal or not self._has_moved():
-            return Countdown(tr("move there, hold still"), 0.0)
-        text = tr("taken in {seconds} s").format(seconds=math.ceil(left_s))
-        return Countdown(text, 1.0 - min(left_s / self.still_for_s, 1.0))
+            return Countdown(tr("Hands-free: move there, hold still"), tr("Move there, hold still"), 0.0)
+        seconds = math.ceil(left_s)
+        return Countdown(
+            tr("Hands-free: taken in {seconds} s").format(seconds=seconds),
+            tr("Taken in {seconds} s").format(seconds=seconds),
+            1.0 - min(left_s / self.still_for_s, 1.0),
+        )
 
     def _has_moved(self) -> bool:
         """Whether the body has moved since the last reading that was taken while armed, and to the spot of the next."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from gui.model.visit_snapshot import VisitSnapshot
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
+from logger.metrology.rounding import fixed
 from logger.settling.events import Motion
 from logger.translation import tr
 from logger.visit.records.promised_value import PROMISE_HOLDS_S, PromisedValue
@@ -24,8 +25,8 @@ def refuse_withdrawn(promised: PromisedValue, snapshot: VisitSnapshot, now_utc_n
     """
     if abs(now_utc_ns - promised.utc_ns) > PROMISE_HOLDS_S * NS_PER_S:
         raise StillvoltError(
-            tr("The value was asked for more than {minutes:.0f} min ago: take it again.").format(
-                minutes=PROMISE_HOLDS_S / 60
+            tr("The value was asked for more than {minutes} min ago: take it again.").format(
+                minutes=fixed(PROMISE_HOLDS_S / 60, 0)
             ),
             tr("No reading was taken."),
         )

@@ -9,7 +9,8 @@ import re
 from collections.abc import Callable, Mapping
 from enum import StrEnum
 
-from logger.translation import tr
+from logger.metrology.rounding import plain
+from logger.translation import shown_number, tr
 from logger.typed_number import two_meanings
 
 METRES_PER_FOOT = 0.3048
@@ -56,7 +57,7 @@ def read_quantity(
         ValueError: it is none; the error is a sentence.
     """
     shown = " ".join("".join(letter for letter in text if letter.isprintable() or letter.isspace()).split())
-    example = f"0.5 {unit}".strip()
+    example = shown_number(f"0.5 {unit}".strip())
     if not shown:
         raise ValueError(tr("Enter a number, such as {example}.").format(example=example))
     match = _NUMBER_AND_UNIT.fullmatch(shown.replace("\N{MINUS SIGN}", "-"))
@@ -89,7 +90,7 @@ def read_quantity(
         factor = units.get(unit, 1.0)
         raise ValueError(
             tr("It must be between {low} and {high}.").format(
-                low=f"{low / factor:g} {unit}".strip(), high=f"{high / factor:g} {unit}".strip()
+                low=f"{plain(low / factor)} {unit}".strip(), high=f"{plain(high / factor)} {unit}".strip()
             )
         )
     return value
@@ -113,7 +114,9 @@ def length_text(metres: float | None, unit: LengthUnit) -> str:
     """
     if metres is None:
         return ""
-    return f"{metres / METRES_PER_FOOT:.4g} ft" if unit is LengthUnit.FEET else f"{metres:.4g} m"
+    return shown_number(
+        f"{metres / METRES_PER_FOOT:.4g} ft" if unit is LengthUnit.FEET else f"{metres:.4g} m"
+    )
 
 
 def read_length(text: str, unit: LengthUnit) -> float:

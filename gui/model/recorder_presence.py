@@ -51,8 +51,13 @@ class RecorderPresence:
 
 
 def waiting_word(waiting: WaitingLines) -> str:
-    """What holds the lines up, in two words."""
+    """What holds the lines up, in two words, as large as a state."""
     return tr("DISK FULL") if waiting.is_full else tr("DISK REFUSES")
+
+
+def waiting_head(waiting: WaitingLines) -> str:
+    """What holds the lines up, in two words, where a line begins with it."""
+    return tr("Disk full") if waiting.is_full else tr("Disk refuses")
 
 
 def waiting_detail(waiting: WaitingLines) -> str:

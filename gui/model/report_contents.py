@@ -29,6 +29,8 @@ class ReportContent:
     """What is missing and which key leads there; empty when nothing is."""
     is_expected: bool = True
     """False for what a visit may well do without."""
+    not_certain: str = ""
+    """What is not certain yet in it, in whole sentences; empty where nothing is in doubt."""
 
 
 class ReportContents:
@@ -117,7 +119,12 @@ class ReportContents:
         steps = tr_n("{n} step named", "{n} steps named", named).format(n=grouped(named))
         found = ([steps] if named else []) + ([tr("sweep")] if has_sweep else [])
         missing = "" if found else tr("Label steps or read breakers on the stage Sources")
-        return ReportContent(tr("What causes what"), ", ".join(found) or tr("none"), missing)
+        return ReportContent(
+            tr("What causes what"),
+            ", ".join(found) or tr("none"),
+            missing,
+            not_certain="" if self._controller.sweep_is_computing else self._controller.not_certain_yet,
+        )
 
     def _tonight(self) -> ReportContent:
         state, name = self._controller.sweep_state, tr("Tonight's list")

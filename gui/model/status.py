@@ -5,9 +5,16 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from gui.model.recorder_presence import waiting_detail, waiting_word
+from gui.model.recorder_presence import waiting_detail, waiting_head, waiting_word
 from gui.model.visit_snapshot import VisitSnapshot
-from gui.model.wording import STATE_WORDS, clock_text, duration_text, value_text, volts_text
+from gui.model.wording import (
+    STATE_WORDS,
+    STATES_IN_SENTENCES,
+    clock_text,
+    duration_text,
+    value_text,
+    volts_text,
+)
 from logger.settling.events import State
 from logger.translation import marked, tr
 
@@ -18,6 +25,9 @@ class Status:
 
     state: State
     word: str
+    """As it is shown, large."""
+    spoken: str
+    """The same word as it is spoken."""
     detail: str
     volts: float | None
     """None: nothing to show."""
@@ -64,37 +74,41 @@ def status_value_text(shown: Status) -> str:
 def _status(snapshot: VisitSnapshot) -> Status:
     live = snapshot.live
     if snapshot.unreadable:
-        return Status(State.LOST, tr("LOG NOT READABLE"), tr("it is tried again"), None, None)
-    if snapshot.practice_night:
-        return Status(State.WAITING, tr("PRACTICE NIGHT"), snapshot.practice_night, None, None)
-    if live is None:
-        return Status(State.WAITING, tr("NOT RECORDING"), tr("nothing recorded yet"), None, None)
-    if live.ended:
         return Status(
-            State.WAITING,
-            tr("NOT RECORDING"),
-            tr("ended {time}").format(time=clock_text(live.beat_utc_ns, snapshot.zone)),
-            None,
-            None,
+            State.LOST, tr("LOG NOT READABLE"), tr("log not readable"), tr("it is tried again"), None, None
         )
+    if snapshot.practice_night:
+        return Status(
+            State.WAITING, tr("PRACTICE NIGHT"), tr("practice night"), snapshot.practice_night, None, None
+        )
+    if live is None or live.ended:
+        ended = tr("nothing recorded yet")
+        if live is not None:
+            ended = tr("ended {time}").format(time=clock_text(live.beat_utc_ns, snapshot.zone))
+        return Status(State.WAITING, tr("NOT RECORDING"), tr("not recording"), ended, None, None)
     presence = snapshot.presence
     if presence.waiting is not None:
         waiting = presence.waiting
-        return Status(State.LOST, waiting_word(waiting), waiting_detail(waiting), None, None)
+        return Status(
+            State.LOST, waiting_word(waiting), waiting_head(waiting), waiting_detail(waiting), None, None
+        )
     if snapshot.stale and presence.at_work:
-        return Status(State.LOST, tr("NO ANSWER"), tr("the recorder is still at work"), None, None)
+        return Status(
+            State.LOST, tr("NO ANSWER"), tr("no answer"), tr("the recorder is still at work"), None, None
+        )
     if snapshot.stale:
         return Status(
             State.LOST,
             tr("RECORDER STOPPED"),
+            tr("recorder stopped"),
             tr("all kept up to {time}").format(time=clock_text(live.beat_utc_ns, snapshot.zone)),
             None,
             None,
         )
     if live.port_state == "lost":
-        return Status(State.LOST, tr("PORT LOST"), tr("put the cable back"), None, None)
+        return Status(State.LOST, tr("PORT LOST"), tr("port lost"), tr("put the cable back"), None, None)
     if live.frozen:
-        return Status(State.LOST, tr("FROZEN"), tr("is HOLD pressed?"), live.volts, None)
+        return Status(State.LOST, tr("FROZEN"), tr("frozen"), tr("is HOLD pressed?"), live.volts, None)
     growing = live.growing_span
     detail = tr(_DETAILS[live.state]).format(duration=duration_text(snapshot.still_s))
     if live.state is State.SETTLED and growing is not None and growing.hold_longer_s:
@@ -102,4 +116,11 @@ def _status(snapshot: VisitSnapshot) -> Status:
     shows_number = live.state not in (State.OVERLOAD, State.LOST, State.WAITING)
     budget = snapshot.budget if live.state is State.SETTLED else None
     volts, u_volts = (live.volts, None) if budget is None else (budget.volts, budget.u_volts)
-    return Status(live.state, tr(STATE_WORDS[live.state]), detail, volts if shows_number else None, u_volts)
+    return Status(
+        live.state,
+        tr(STATE_WORDS[live.state]),
+        tr(STATES_IN_SENTENCES[live.state]),
+        detail,
+        volts if shows_number else None,
+        u_volts,
+    )

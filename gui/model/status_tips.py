@@ -5,6 +5,7 @@ from __future__ import annotations
 from gui.model.status import status
 from gui.model.visit_snapshot import VisitSnapshot
 from gui.model.wording import uncertainty_text
+from logger.metrology.rounding import fixed
 from logger.metrology.uncertainty import Budget
 from logger.settling.events import State
 from logger.translation import marked, tr
@@ -75,4 +76,4 @@ def _largest_shares(budget: Budget) -> list[str]:
     largest = sorted(budget.components, key=lambda component: -component.u_volts)
     shares = [(component.shown_name(), component.u_volts**2 / variance) for component in largest]
     named = [(name, share) for name, share in shares if share >= LEAST_SHARE] or shares
-    return [f"{name} ({100 * share:.0f} %)" for name, share in named[:MAX_SHARES]]
+    return [f"{name} ({fixed(100 * share, 0)} %)" for name, share in named[:MAX_SHARES]]

@@ -29,6 +29,7 @@ from logger.settling.events import State
 from logger.sweep.confirmation import Effect
 from logger.sweep.labelled_steps import source_effects
 from logger.sweep.listed_later import read_before_listed
+from logger.sweep.plan_text import to_be_certain_text
 from logger.sweep.sweep_progress import (
     Combination,
     SweepProgress,
@@ -425,6 +426,7 @@ class SweepController:
         self.controller.sweep_is_computing = self._plan.running
         if not self._plan.running:
             self.controller.sweep_state = plan.state if plan is not None else None
+            self.controller.not_certain_yet = to_be_certain_text(plan) if plan is not None else ""
             if self._plan.refusal and self._plan.refusal != self._reported_refusal:
                 self.controller.message = Message(self._plan.refusal, refused=True)
             self._reported_refusal = self._plan.refusal

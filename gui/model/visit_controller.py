@@ -66,6 +66,8 @@ class VisitController:
         """In which unit lengths are shown and typed."""
         self.sweep_state: PlanState | None = None
         """How far the answer of the sweep is, as last worked out beside the window; None where there is none."""
+        self.not_certain_yet = ""
+        """What is not certain yet beside that answer, and which readings would make it certain; empty for nothing."""
         self.sweep_is_computing = False
         """The answer of the sweep is being worked out now, so that `sweep_state` is of what was read before."""
         self.report_is_being_written = False

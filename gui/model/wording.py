@@ -12,7 +12,7 @@ from logger.metrology.rounding import grouped, rounded, sign_of, signed
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.settling.events import Settled, State
 from logger.sweep.labelled_steps import KnownStep
-from logger.translation import kept_text, marked, tr, tr_kept, tr_n
+from logger.translation import at_start, kept_text, marked, tr, tr_kept, tr_n
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Mark, Reading
@@ -31,6 +31,20 @@ STATE_WORDS: dict[State, str] = {
     State.OVERLOAD: marked("OVERLOAD"),
     State.LOST: marked("NO SIGNAL"),
 }
+
+STATES_IN_SENTENCES: dict[State, str] = {
+    State.WAITING: marked("waiting"),
+    State.SETTLING: marked("settling"),
+    State.SETTLED: marked("settled"),
+    State.CHANGING: marked("changing"),
+    State.CHANGING_LONG: marked("restless"),
+    State.DRIFTING: marked("drifting"),
+    State.ALTERNATING: marked("alternating"),
+    State.REFUSED: marked("damaged lines"),
+    State.OVERLOAD: marked("overload"),
+    State.LOST: marked("no signal"),
+}
+"""The same words as they stand in a line and as they are spoken."""
 
 PLUS_MINUS = "\N{PLUS-MINUS SIGN}"
 
@@ -66,8 +80,7 @@ def condition_title(condition: str) -> str:
     usual = {EVERYTHING_ON: tr("Everything on"), EVERYTHING_OFF: tr("Everything off")}
     if condition in usual:
         return usual[condition]
-    shown = tr_kept(condition)
-    return f"{shown[:1].upper()}{shown[1:]}" if shown == condition else shown
+    return at_start(tr_kept(condition))
 
 
 def volts_text(volts: float, u_volts: float | None = None) -> str:
@@ -212,14 +225,14 @@ def duration_text(seconds: float) -> str:
     """A length of time in words: '14 s', '2 min 05 s', '41 min', '1 h 05 min'."""
     whole = max(int(seconds), 0)
     if whole < 60:
-        return f"{whole} s"
+        return tr("{seconds} s").format(seconds=whole)
     minutes, rest = divmod(whole, 60)
     if minutes < 10:
-        return tr("{minutes} min {seconds:02d} s").format(minutes=minutes, seconds=rest)
+        return tr("{minutes} min {seconds} s").format(minutes=minutes, seconds=f"{rest:02d}")
     hours, minutes_left = divmod(minutes, 60)
     if not hours:
         return tr("{minutes} min").format(minutes=minutes)
-    return tr("{hours} h {minutes:02d} min").format(hours=hours, minutes=minutes_left)
+    return tr("{hours} h {minutes} min").format(hours=hours, minutes=f"{minutes_left:02d}")
 
 
 def span_text(seconds: float) -> str:
@@ -231,6 +244,11 @@ def span_text(seconds: float) -> str:
     if whole >= 60 and whole % 60 == 0 and not hours:
         return tr("{minutes} min").format(minutes=minutes)
     return duration_text(whole)
+
+
+def date_text(moment: date) -> str:
+    """A date with its year: '24 Nov 2026'."""
+    return tr("{day} {month} {year}").format(day=moment.day, month=month_text(moment), year=moment.year)
 
 
 def dated_text(moment: date, time: str) -> str:
@@ -259,19 +277,16 @@ def moment_text(utc_ns: int, zone: tzinfo | None) -> str:
     return _moment(tr("on {day} {month} at {time}"), utc_ns, zone)
 
 
-def doubt_text(doubts: dict[str, str], ask: str) -> str:
+def doubt_text(doubts: dict[str, str], text: str) -> str:
     """A warning of values that later evidence speaks against, with what to do; empty when there are none.
 
     Args:
         doubts: the evidence, one sentence each, by the names of the values.
-        ask: what to do, in a few words.
+        text: the warning, with places for the names and for the evidence of the first one.
     """
     if not doubts:
         return ""
-    names = named_all(list(doubts))
-    return tr("In doubt, {ask}. {names}: {doubt}").format(
-        ask=ask, names=f"{names[0].upper()}{names[1:]}", doubt=next(iter(doubts.values()))
-    )
+    return text.format(names=named_all(list(doubts)), doubt=next(iter(doubts.values())))
 
 
 def clock_text(utc_ns: int, zone: tzinfo | None, *, seconds: bool = True) -> str:

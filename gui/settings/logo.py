@@ -11,7 +11,7 @@ from pathlib import Path
 from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QSize, Qt
 from PySide6.QtGui import QImage, QImageReader, QPainter
 
-from logger.metrology.rounding import grouped
+from logger.metrology.rounding import fixed, grouped
 from logger.translation import tr
 from logger.visit.records.practitioner import MAX_LOGO_BYTES
 
@@ -44,8 +44,8 @@ def read_logo(path: Path) -> bytes:
         size = path.stat().st_size
         if size > MAX_FILE_BYTES:
             raise ValueError(
-                tr("“{name}” has {size:.0f} MB; a logo may have {most:.0f} MB.").format(
-                    name=path.name, size=size / 1e6, most=MAX_FILE_BYTES / 1e6
+                tr("“{name}” has {size} MB; a logo may have {most} MB.").format(
+                    name=path.name, size=fixed(size / 1e6, 0), most=fixed(MAX_FILE_BYTES / 1e6, 0)
                 )
             )
         content = path.read_bytes()

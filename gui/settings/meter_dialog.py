@@ -33,6 +33,7 @@ from logger.meter.description_form import FieldMistake, check_form
 from logger.meter.description_toml import form_values
 from logger.toml_file import KeyPath
 from logger.translation import tr
+from logger.typed_number import as_typed
 
 NO_LIMIT = 1e18
 """Numbers are bounded by the rules of the description, not by how they are typed."""
@@ -86,7 +87,7 @@ class MeterDialog(QDialog):
         self.scale: QLineEdit | None = None
         if description.line is not None:
             self.scale = self._text(
-                ("line", "scale"), tr("Scale tau&ght"), f"{description.line.scale:g}",
+                ("line", "scale"), tr("Scale tau&ght"), as_typed(description.line.scale),
                 tr("Volts for 1 of the number that the meter sends, as it was taught."),
             )  # fmt: skip
         port = description.port
@@ -120,7 +121,7 @@ class MeterDialog(QDialog):
 
     def _known_number(self, key: str, name: str, counts: float, unit: str, hint: str) -> QLineEdit:
         value = getattr(self._before, key)
-        text = "" if key in self._before.assumed else f"{value / counts:.6g} {unit}"
+        text = "" if key in self._before.assumed else as_typed(value / counts, unit)
         return self._text(("meter", key), name, text, hint)
 
     def _known_choice(self, key: str, name: str, yes: str, no: str, hint: str) -> Any:

@@ -36,8 +36,10 @@ from gui.settings.preferences import (
 )
 from gui.settings.settings_page import SettingsPage
 from gui.widgets.file_dialog import Wanted, ask_path
+from logger.metrology.rounding import plain
 from logger.metrology.target import MAX_TARGET_VOLTS, MIN_TARGET_VOLTS, target_source_text
 from logger.translation import SYSTEM_LANGUAGE, tr
+from logger.typed_number import as_typed
 from logger.visit.records.practitioner import Practitioner
 
 
@@ -102,7 +104,7 @@ class WorkPage(SettingsPage):
         def read() -> float:
             return read_quantity(line.text(), SECONDS, "s", MIN_STILL_S, MAX_STILL_S)
 
-        self.bind(HANDS_FREE_S, field, lambda seconds: line.setText(f"{seconds:g} s"), read)
+        self.bind(HANDS_FREE_S, field, lambda seconds: line.setText(as_typed(seconds, "s")), read)
         line.textEdited.connect(lambda: field.show_mistake(mistake_in(read)))
         self.add_tick(
             PRESENTER,
@@ -127,7 +129,7 @@ class TargetPage(SettingsPage):
         field = self.add_field(
             tr("&Target"), line, tr("Values are compared with it. Such as 0.1 V or 100 mV.")
         )
-        self.bind(TARGET, field, lambda volts: line.setText(f"{volts:g} V"), self._read_volts)
+        self.bind(TARGET, field, lambda volts: line.setText(as_typed(volts, "V")), self._read_volts)
         line.textEdited.connect(lambda: field.show_mistake(mistake_in(self._read_volts)))
         self.source = self.add_text(
             SOURCE_OF_TARGET,
@@ -138,12 +140,14 @@ class TargetPage(SettingsPage):
         stated = controller.setup.stated
         self.for_visit = QCheckBox(tr("Change the target of the open &visit too"))
         note = tr(
-            "New visits begin with this target. The open visit keeps its own, {volts:g} V ({source}), unless this is "
+            "New visits begin with this target. The open visit keeps its own, {volts} V ({source}), unless this is "
             "ticked; its readings, list and report are then compared with the new one."
         )
         self.add_line(self.for_visit)
         self.add_line(
-            _note(note.format(volts=stated.target_volts, source=target_source_text(stated.target_source)))
+            _note(
+                note.format(volts=plain(stated.target_volts), source=target_source_text(stated.target_source))
+            )
         )
 
     def _read_volts(self) -> float:
@@ -156,7 +160,7 @@ class TargetPage(SettingsPage):
         volts, source = self.shown(TARGET), self.shown(SOURCE_OF_TARGET)
         if self.for_visit.isChecked() and (stated.target_volts, stated.target_source) != (volts, source):
             setup.state(
-                tr("target {volts:g} V ({source})").format(volts=volts, source=source),
+                tr("target {volts} V ({source})").format(volts=plain(volts), source=source),
                 target_volts=volts,
                 target_source=source,
             )

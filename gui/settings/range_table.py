@@ -22,6 +22,7 @@ from gui.model.quantity_entry import NUMBER, PERCENT, VOLTS, read_quantity
 from logger.meter.description import Accuracy
 from logger.meter.description_form import FieldMistake
 from logger.translation import marked, tr
+from logger.typed_number import as_typed
 
 COLUMNS: tuple[tuple[str, str, Mapping[str, float], str], ...] = (
     ("up_to_volts", marked("Range\nup to"), VOLTS, "V"),
@@ -95,7 +96,7 @@ class RangeTable(QWidget):
         for accuracy in ranges:
             self._append(
                 [
-                    f"{value:.6g} {unit}".strip() if value or key != "specified_from_volts" else ""
+                    as_typed(value, unit) if value or key != "specified_from_volts" else ""
                     for key, _, _, unit in COLUMNS
                     for value in (getattr(accuracy, key),)
                 ]

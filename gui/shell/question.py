@@ -26,7 +26,7 @@ from gui.shell.answer_guard import ENTER_KEYS, AnswerGuard
 from gui.widgets.appearance import label
 from gui.widgets.text_list import TextList
 from logger.clock import Clock
-from logger.translation import tr
+from logger.translation import at_start, tr
 
 MAX_FURTHER = 3
 """So many further suggestions are shown behind the first."""
@@ -446,14 +446,14 @@ class QuestionPanel(QFrame):
         self.list.setHorizontalScrollBarPolicy(
             Qt.ScrollBarPolicy.ScrollBarAlwaysOff
         )  # long answers are wrapped
-        self.list.addItems([_capital(choice.text) for choice in question.answers])
+        self.list.addItems([at_start(choice.text) for choice in question.answers])
         self.list.choose(next((at for at, choice in enumerate(question.answers) if choice.default), -1))
         rows = min(len(question.answers), 9)
         self.list.setMinimumHeight(rows * (self.list.sizeHintForRow(0) + 2) + 4)
         column.addWidget(self.list)
 
     def _button(self, text: str, do: Callable[[], object]) -> AnswerButton:
-        button = AnswerButton(_capital(text))
+        button = AnswerButton(at_start(text))
         button.clicked.connect(lambda: do())
         self.buttons.append(button)
         return button
@@ -536,10 +536,6 @@ class QuestionPanel(QFrame):
             body.setParent(None)
             # Not at once: it may be the button in it that was clicked.
             QTimer.singleShot(0, body.deleteLater)
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def _escaped(text: str) -> str:

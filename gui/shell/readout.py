@@ -271,10 +271,10 @@ class Readout(VisitWidget):
             painter.fillRect(strip, QColor(theme.ask))
             done = QRectF(strip.left(), strip.bottom() - 4, strip.width() * self._countdown.share, 4)
             painter.fillRect(done, QColor(BLUISH_GREEN))
-            told = tr("Hands-free: {countdown}").format(countdown=self._countdown.text)
+            told = self._countdown.text
             least = Sizes.for_height(0).small
             if QFontMetricsF(font(least, True)).horizontalAdvance(told) > strip.width() - pad:
-                told = self._countdown.text[:1].upper() + self._countdown.text[1:]
+                told = self._countdown.short_text
             pixels = fitting_font_pixels(told, strip.width() - pad, sizes.small, least, True)
             painter.setFont(font(pixels, True))
             painter.setPen(QColor(theme.on_ask))

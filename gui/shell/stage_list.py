@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QAbstractButton, QSizePolicy, QVBoxLayout
 
 from gui.actions.action_buttons import ActionButton
 from gui.actions.registry import ActionRegistry
-from gui.model.recorder_presence import waiting_word
+from gui.model.recorder_presence import waiting_head
 from gui.model.stages import CONNECT, STAGES, Stage
 from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, counted, duration_text
@@ -290,7 +290,7 @@ class StageList(VisitWidget):
                     else (VERMILLION, tr("Port lost"))
                 )
                 if snapshot.presence.waiting is not None:
-                    dot, head = VERMILLION, waiting_word(snapshot.presence.waiting).capitalize()
+                    dot, head = VERMILLION, waiting_head(snapshot.presence.waiting)
                 started = clock_text(live.run_started_utc_ns, snapshot.zone, seconds=False)
                 lines = [tr("since {time}").format(time=started), recorded]
             elif snapshot.stale and snapshot.presence.at_work:

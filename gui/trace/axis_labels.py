@@ -11,7 +11,7 @@ from gui.trace.trace_marks import TICKS_S, Scale
 from gui.widgets.appearance import Appearance
 from gui.widgets.theme import font
 from logger.metrology.rounding import MINUS
-from logger.translation import tr
+from logger.translation import shown_number, tr
 
 MAX_OVERHANG = 0.15
 """A mark may stand so many small letters over the end of its axis: the gap to the next picture parts two of them."""
@@ -19,7 +19,7 @@ MAX_OVERHANG = 0.15
 
 def volts_marks(top_volts: float) -> list[tuple[float, str]]:
     """The marks of an axis from 0 to that height: value and text of each."""
-    return [(volts, f"{volts:.3g} V") for volts in (0.0, top_volts / 2, top_volts)]
+    return [(volts, shown_number(f"{volts:.3g} V")) for volts in (0.0, top_volts / 2, top_volts)]
 
 
 def paint_volts(painter: QPainter, scale: Scale, appearance: Appearance) -> None:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from gui.model.visit_controller import VisitController
 from gui.model.wording import u_of
+from logger.translation import tr_kept
 from logger.visit.records.reading_records import CheckStep, Reading
 
 MARGIN_S = 15.0
@@ -34,7 +35,8 @@ class ReadingInterval:
         start_utc_ns, end_utc_ns = zero_utc_ns + span.start_t_ns, zero_utc_ns + span.end_t_ns
         trace = controller.snapshot.trace
         return cls(
-            step.name, span.volts, controller.snapshot.budget_of_level(span.volts, span.u_volts).u_volts, start_utc_ns,
+            tr_kept(step.name), span.volts,
+            controller.snapshot.budget_of_level(span.volts, span.u_volts).u_volts, start_utc_ns,
             trace.seconds(start_utc_ns, span.run_id), trace.seconds(end_utc_ns, span.run_id),
             bool(controller.snapshot.span_review.of_span(span)),
         )  # fmt: skip

@@ -13,6 +13,7 @@ from PySide6.QtGui import QColor, QFontMetricsF, QImage, QPainter, QPen
 from PySide6.QtSvg import QSvgGenerator
 
 from gui.model.visit_controller import VisitController
+from gui.model.wording import date_text
 from gui.trace.selected_stretch import SelectedStretch
 from gui.trace.trace_axes import ClockAxis, VoltsAxis
 from gui.trace.trace_marks import Scale, draw_curve
@@ -112,8 +113,8 @@ class SavedPicture:
         trace = self._controller.snapshot.trace
         ends_s = max(self._in_sight.start_s, 0.0), min(self._in_sight.end_s, self._controller.snapshot.now_s)
         start, end = (local_time(trace.utc_ns(at_s), self._controller.snapshot.zone) for at_s in ends_s)
-        until = f"{end:%H:%M:%S}" if start.date() == end.date() else f"{end:%Y-%m-%d %H:%M:%S}"
-        return f"{start:%Y-%m-%d %H:%M:%S} – {until} ({offset_of(start)})"
+        until = f"{end:%H:%M:%S}" if start.date() == end.date() else f"{date_text(end)} {end:%H:%M:%S}"
+        return f"{date_text(start)} {start:%H:%M:%S} – {until} ({offset_of(start)})"
 
     def _paint(self, painter: QPainter) -> None:
         theme, small = self._appearance.theme, self._appearance.sizes.small

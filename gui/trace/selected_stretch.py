@@ -6,6 +6,7 @@ from gui.model.visit_controller import VisitController
 from gui.model.wording import span_text, value_text, volts_text
 from gui.trace.trace_moment import time_at
 from logger.metrology.context import Context
+from logger.metrology.rounding import fixed
 from logger.settling.events import Settled
 from logger.translation import tr
 from logger.visit.results.stretch_value import EDGE_S, StretchState, StretchValue, stretch_value
@@ -81,7 +82,11 @@ class SelectedStretch:
         if value is None:
             return []
         length_s = value.end_s - value.start_s
-        length = span_text(length_s) if length_s >= SHORT_S else f"{length_s:.1f} s"
+        length = (
+            span_text(length_s)
+            if length_s >= SHORT_S
+            else tr("{seconds} s").format(seconds=fixed(length_s, 1))
+        )
         return [f"{length}: {_state_word(value.state)}", _value_words(value)]
 
     def sentence(self) -> str:

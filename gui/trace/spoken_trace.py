@@ -40,7 +40,7 @@ class SpokenTrace:
     def value(self) -> str:
         """State and newest value in words."""
         now = status(self._trace.controller.snapshot)
-        words = now.word.lower()
+        words = now.spoken
         if now.volts is not None:
             words = tr("{state}, {volts} volts").format(state=words, volts=volts_text(now.volts, now.u_volts))
         return tr("simulated, {words}").format(words=words) if now.simulated else words

@@ -14,6 +14,7 @@ from gui.model.wording import dated_text
 from gui.trace.trace_marks import TICKS_S
 from gui.widgets.appearance import Appearance
 from logger.clock import NS_PER_S
+from logger.metrology.rounding import fixed
 from logger.visit.storage.time_zone import local_time
 
 TICK_ROOM = 6.5
@@ -118,7 +119,7 @@ class VoltsAxis(pg.AxisItem):  # type: ignore[misc]
         del scale
         # All have the same decimals, those of the finest.
         decimals = max(int(np.ceil(-np.log10(min(spacing, self._finest_volts)) - 1e-9)), 0)
-        return [f"{value:.{decimals}f} V" for value in values]
+        return [f"{fixed(value, decimals)} V" for value in values]
 
 
 def first_ticks(axis: Any, low: float, high: float, size: float) -> list[float]:

@@ -6,7 +6,14 @@ import numpy as np
 
 from gui.model.visit_controller import VisitController
 from gui.model.visit_snapshot import VisitSnapshot
-from gui.model.wording import STATE_WORDS, dated_text, mark_text, step_label_text, step_text, volts_text
+from gui.model.wording import (
+    STATES_IN_SENTENCES,
+    dated_text,
+    mark_text,
+    step_label_text,
+    step_text,
+    volts_text,
+)
 from logger.settling.events import Gap, Motion, Overload, Settled, Step
 from logger.translation import tr, tr_n
 from logger.visit.storage.time_zone import local_time, offset_of
@@ -69,7 +76,7 @@ def state_at(snapshot: VisitSnapshot, time_s: float) -> str:
     if live is not None and not live.ended:
         since_s = snapshot.trace.seconds(live.since_steady_utc_ns, live.run_id)
         if time_s >= since_s:
-            return tr(STATE_WORDS[live.state]).lower()
+            return tr(STATES_IN_SENTENCES[live.state])
     return tr("not settled")
 
 

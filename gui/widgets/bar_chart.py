@@ -6,6 +6,7 @@ A painted list; the chosen row stays in sight. Nothing is cut: names and notes a
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import ceil
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
@@ -26,6 +27,7 @@ from gui.widgets.appearance import Appearance, StyledWidget
 from gui.widgets.bar_painter import Bar, BarPainter, BarScale
 from gui.widgets.spoken_rows import SpokenRows
 from gui.widgets.theme import font
+from logger.metrology.rounding import fixed, plain
 from logger.translation import tr
 
 MIN_HEIGHT = 8
@@ -252,7 +254,7 @@ class BarChart(StyledWidget):
         elif not self._whole:
             rows = BarPainter(self.appearance, self.width(), self._has_badges(), dense=True)
             wanted = sum(rows.height(bar) for bar in self.bars[: self._min_rows]) + self._legend_height()
-            self.setMinimumHeight(round(max(wanted, self.appearance.sizes.small * MIN_HEIGHT)))
+            self.setMinimumHeight(ceil(max(wanted, self.appearance.sizes.small * MIN_HEIGHT)))
 
     # --- drawing -----------------------------------------------------------------------------------------
 
@@ -270,9 +272,9 @@ class BarChart(StyledWidget):
         theme, small = self.appearance.theme, self.appearance.sizes.small
         metrics = QFontMetricsF(font(small))
         y = self._rows_height() + self._legend_height() * 0.1
-        texts = [tr("target {volts:g} V").format(volts=scale.target_volts)]
+        texts = [tr("target {volts} V").format(volts=plain(scale.target_volts))]
         if scale.background_volts is not None:
-            texts.append(tr("background {volts:.2f} V").format(volts=scale.background_volts))
+            texts.append(tr("background {volts} V").format(volts=fixed(scale.background_volts, 2)))
         gap = metrics.horizontalAdvance("   ")
         needed = sum(10 + metrics.horizontalAdvance(text) + gap for text in texts) - gap
         # Below the bars, or further to the left where the texts need the room.
@@ -285,7 +287,7 @@ class BarChart(StyledWidget):
             place = QRectF(left + 10, y, self.width(), metrics.height())
             painter.drawText(place, Qt.AlignmentFlag.AlignVCenter, text)
             left += 10 + metrics.horizontalAdvance(text) + gap
-        full_scale = tr("scale {volts:g} V").format(volts=scale.full_volts)
+        full_scale = tr("scale {volts} V").format(volts=plain(scale.full_volts))
         if left + metrics.horizontalAdvance(full_scale) <= self.width() - small * 0.5:
             place = QRectF(0, y, self.width() - small * 0.5, metrics.height())
             painter.drawText(place, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignRight, full_scale)

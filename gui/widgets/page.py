@@ -95,9 +95,9 @@ class Page(VisitWidget):
         Args:
             part: shows it.
             text: the whole text.
-            short: what stands for it.
+            short: what stands for it, a whole sentence.
         """
-        part.setText(tr("{first}. Rest the mouse here to read more.").format(first=short))
+        part.setText(tr("{first} Rest the mouse here to read more.").format(first=short))
         part.setToolTip(text)
         set_spoken_name(part, text)
 

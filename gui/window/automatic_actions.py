@@ -137,7 +137,7 @@ class AutomaticActions:
         if (now.state, now.word) != (self._state, self._word):
             outcome = status_value_text(now) if now.state is State.SETTLED else now.detail
             is_announced = now.state in _ANNOUNCED
-            self._announcer.announce_state(f"{now.word.capitalize()}: {outcome}." if is_announced else "")
+            self._announcer.announce_state(f"{now.spoken}: {outcome}." if is_announced else "")
         self._state, self._word = now.state, now.word
         self._announcer.follow(self._controller.message)
         self._announcer.poll()

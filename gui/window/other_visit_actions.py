@@ -95,7 +95,7 @@ class OtherVisitActions:
                 ),
                 (
                     *answers,
-                    Choice(tr("begin a new visit"), self.ask_new, default=not others),
+                    Choice(tr("Begin a new visit"), self.ask_new, default=not others),
                     Choice(tr("Another one: choose its file..."), self.choose_file),
                     *examples,
                 ),
@@ -198,8 +198,8 @@ class OtherVisitActions:
                     "is."
                 ),
                 (
-                    Choice(tr("recording goes on"), lambda: self._show(request), default=True),
-                    Choice(tr("stop recording"), lambda: self._show(replace(request, stop=True))),
+                    Choice(tr("Recording goes on"), lambda: self._show(request), default=True),
+                    Choice(tr("Stop recording"), lambda: self._show(replace(request, stop=True))),
                 ),
                 escape_text=tr("Stay here"),
             )

@@ -23,7 +23,7 @@ from logger.diagnostics import log_exception, log_path, log_uncaught_exceptions
 from logger.errors import StillvoltError
 from logger.plain_text import VisibleTextStream, make_output_visible, one_line
 from logger.recording.restart import RecordingProcess, restarted_after_faults
-from logger.translation import in_language
+from logger.translation import in_language, set_language, tr
 
 S_PER_DAY = 86_400
 """From here on an offset from UTC is none that a date and time can have."""
@@ -65,18 +65,17 @@ def _run_to_a_sentence(words: Sequence[str]) -> int:
     except SystemExit as end:  # the help, or what argparse refuses
         status = end.code if isinstance(end.code, int) else 1
     except KeyboardInterrupt:
-        print("stillvolt: Stopped by the keyboard. What was written before is kept.", file=sys.stderr)
+        print("stillvolt:", tr("Stopped by the keyboard. What was written before is kept."), file=sys.stderr)
         status = 128 + signal.SIGINT
     except Exception as error:
         if isinstance(error, OSError) and (broken := _broken_output()):
             return _status_of_broken_output(broken)
         log_exception("running a command")
-        print(
-            f"stillvolt: Something unexpected happened ({type(error).__name__}: {one_line(str(error))}). "
-            "What was recorded is kept. "
-            f"The details are in {log_path()}.",
-            file=sys.stderr,
+        text = tr(
+            "Something unexpected happened ({kind}: {error}). What was recorded is kept. The details are in {file}."
         )
+        text = text.format(kind=type(error).__name__, error=one_line(str(error)), file=log_path())
+        print("stillvolt:", text, file=sys.stderr)
         status = 1
     if broken := _broken_output():
         return _status_of_broken_output(broken)
@@ -87,8 +86,10 @@ def _refuse_impossible_zone() -> None:
     """Refuse a time zone that no clock time can be given in; raises StillvoltError."""
     if abs(time.localtime().tm_gmtoff) >= S_PER_DAY:
         raise StillvoltError(
-            f"The time zone of this computer, TZ={os.environ.get('TZ', '')}, is a day or more away from UTC.",
-            next_step="Set another one.",
+            tr("The time zone of this computer, TZ={zone}, is a day or more away from UTC.").format(
+                zone=os.environ.get("TZ", "")
+            ),
+            next_step=tr("Set another one."),
         )
 
 
@@ -112,7 +113,8 @@ def _broken_output() -> OSError | None:
 def _status_of_broken_output(error: OSError) -> int:
     """Report an output that takes nothing more, but for a reader who has gone (`stillvolt lines FILE | head`)."""
     if not isinstance(error, BrokenPipeError):
-        print(f"stillvolt: The output cannot be written ({error.strerror}).", file=sys.stderr)
+        text = tr("The output cannot be written ({error}).").format(error=error.strerror)
+        print("stillvolt:", text, file=sys.stderr)
     return 1
 
 
@@ -137,8 +139,10 @@ def _run(words: Sequence[str], *, is_program: bool = False) -> int:
     if arguments.version:
         print(f"Stillvolt {__version__}")
         if arguments.verbose:
-            print(f"Diagnostic log: {log_path()}")
+            print(tr("Diagnostic log: {file}").format(file=log_path()))
         return 0
+    if is_program and (language := getattr(arguments, "language", "")):
+        set_language(language)  # also for what is said once the command has been left
     if is_program and arguments.command == RECORD and not arguments.detach:
         return restarted_after_faults(lambda process: _run_command(arguments, process))
     return _run_command(arguments)

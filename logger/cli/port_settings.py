@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from logger.errors import StillvoltError
 from logger.meter.port import PortSettings
+from logger.translation import tr
 
 WIRE_LEVELS = {"on": True, "off": False, "system": None}
 """Of DTR and RTS; None leaves the wire as the system has it."""
@@ -32,4 +33,6 @@ def unescaped(text: str) -> str:
     try:
         return text.encode("latin-1").decode("unicode_escape")
     except UnicodeError as error:
-        raise StillvoltError(f"The query {text!r} is not understood ({error}).") from error
+        raise StillvoltError(
+            tr("The query {query} is not understood ({error}).").format(query=repr(text), error=error)
+        ) from error

@@ -19,7 +19,7 @@ from serial.tools import list_ports as hardware
 
 from logger.diagnostics import log_exception
 from logger.errors import StillvoltError
-from logger.translation import shown_number, tr
+from logger.translation import shown_number, tr, tr_kept
 
 READ_TIMEOUT_S = 0.1
 """How long a read waits for the first byte; not a delay of data, only how soon the reader looks up."""
@@ -277,7 +277,7 @@ def _refusal(url: str, settings: PortSettings, error: Exception) -> StillvoltErr
             next_step=tr("Choose the settings that the meter's manual gives."),
         )
     return StillvoltError(
-        tr("The port {port} does not open ({reason}).").format(port=url, reason=text),
+        tr("The port {port} does not open ({reason}).").format(port=url, reason=tr_kept(text)),
         next_step=tr("Pull the cable and plug it in again, or choose another port."),
     )
 
@@ -297,7 +297,7 @@ def _url_refusal(url: str, error: Exception) -> StillvoltError:
             tr("{port} is not of the form {scheme}://host:port.").format(port=url, scheme=scheme)
         )
     return StillvoltError(
-        tr("{port} does not open ({reason}).").format(port=url, reason=text),
+        tr("{port} does not open ({reason}).").format(port=url, reason=tr_kept(text)),
         next_step=tr("Is the other end switched on and within reach?"),
     )
 

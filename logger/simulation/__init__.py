@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from logger.meter.port import PortInfo, register_ports
+from logger.translation import marked
 
 SIMULATED_URL = "sim://house"
 
@@ -11,5 +12,7 @@ def register_simulated_port() -> None:
     """Make `sim://` one more kind of port, and offer the simulated house in the list of ports."""
     register_ports(
         __name__,
-        PortInfo(SIMULATED_URL, "Simulated house (things happen in it by themselves; no meter needed)"),
+        PortInfo(
+            SIMULATED_URL, marked("Simulated house (things happen in it by themselves; no meter needed)")
+        ),
     )

@@ -22,7 +22,9 @@ from logger.recording.recorder import Recorder
 from logger.simulation import SIMULATED_URL
 from logger.simulation.house.scene import Scene
 from logger.simulation.house.scene_run import SimulatedLine, Simulation
+from logger.translation import in_language
 from logger.visit.records.simulated_run import simulation_settings
+from logger.visit.records.stop_source import TIME_WAS_UP
 from logger.visit.storage.run_writer import RunWriter
 
 WRITE_EVERY_S = 10.0
@@ -72,6 +74,7 @@ class FastForward:
         )
         self.recorder = Recorder(self._writer, self.clock, self._start_ns, lambda _: None)
 
+    @in_language("en")  # what it keeps is the same in every language
     def run(self, until_s: float, on_progress: Callable[[float], None] | None = None) -> None:
         """Record until so many seconds after the start.
 
@@ -93,7 +96,8 @@ class FastForward:
         """Give the house a command now."""
         self.simulation.command(command)
 
-    def end(self, reason: str = "the time was up") -> None:
+    @in_language("en")
+    def end(self, reason: str = TIME_WAS_UP) -> None:
         """Close the run in order."""
         self.recorder.end(reason)
         self._writer.close()

@@ -11,7 +11,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from logger.clock import NS_PER_S, format_duration
+from logger.clock import NS_PER_S, format_duration, month_text
 from logger.night.night_conditions import NightEntry, condition_at, keep_night_entry
 from logger.recording.recorder_lock import sole_recorder
 from logger.simulation.fast_forward import FastForward
@@ -20,6 +20,7 @@ from logger.simulation.house.commands import parse_command
 from logger.simulation.house.scene import Entry, Scene
 from logger.simulation.practice_switches import PracticeHouse
 from logger.simulation.protocol_sim import scene_of
+from logger.translation import kept_text, tr
 from logger.visit.storage.run_meter import description_of
 from logger.visit.storage.visit_log import VisitLog
 
@@ -41,7 +42,8 @@ BEDTIME_COMMANDS = ("lie still", "probe in hand", "meter on", "meter ac", "plug 
 PIECE_S = 60.0
 """Simulated time between two looks at whether it is cancelled."""
 
-CANCELLED_REASON = "called off"
+CANCELLED_REASON = kept_text("called off")
+OVER_REASON = kept_text("the night was over")
 
 
 def bedtime(end: datetime, length_s: float = NIGHT_S) -> datetime:
@@ -134,19 +136,37 @@ def record_night(
             while until_s < length_s and not is_cancelled():
                 until_s = min(until_s + PIECE_S, length_s)
                 run.run(until_s)
-                on_progress(f"Night: {format_duration(until_s)} of {format_duration(length_s)}")
+                on_progress(
+                    tr("Night: {done} of {whole}").format(
+                        done=format_duration(until_s), whole=format_duration(length_s)
+                    )
+                )
             if until_s >= length_s:
-                reason = "the night was over"
+                reason = OVER_REASON
         finally:
             run.end(reason)
     if condition:
         _keep_condition(visit, condition)
     if reason == CANCELLED_REASON:
-        return f"The night was called off after {format_duration(until_s)}; that much is kept as a run of its own."
-    end = start + timedelta(seconds=length_s)
-    return (
-        f"The simulated night of {start.day} {start:%b %H:%M} to {end.day} {end:%b %H:%M} was recorded. It is dated "
-        "to a night before this visit, because no value may lie in the future. The stage Night sums it up."
+        return tr("The night was called off after {duration}; that much is kept as a run of its own.").format(
+            duration=format_duration(until_s)
+        )
+    return _recorded(start, start + timedelta(seconds=length_s))
+
+
+def _recorded(start: datetime, end: datetime) -> str:
+    """What the user is told of a night that was recorded, by its local times."""
+    return tr(
+        "The simulated night of {begin_day} {begin_month} {begin_time} to {end_day} {end_month} {end_time} was "
+        "recorded. It is dated to a night before this visit, because no value may lie in the future. "
+        "The stage Night sums it up."
+    ).format(
+        begin_day=start.day,
+        begin_month=month_text(start),
+        begin_time=f"{start:%H:%M}",
+        end_day=end.day,
+        end_month=month_text(end),
+        end_time=f"{end:%H:%M}",
     )
 
 

@@ -19,6 +19,7 @@ from logger.simulation.house.control import Control, send_command
 from logger.simulation.house.house import House, ProbePlace, ReferenceKind
 from logger.simulation.house.scene_run import Simulation
 from logger.simulation.protocol_sim import parameters_of, scene_of
+from logger.translation import tr, tr_n
 
 MOVE_AFTERWARDS = ("move",)
 """Whoever works at the rod has moved before the posture is taken up again."""
@@ -79,7 +80,7 @@ def control_path_of(url: str) -> Path | None:
 
 def display_name(url: str) -> str:
     """A port for people: a practice house's URL says nothing to them."""
-    return "the practice house" if control_path_of(url) is not None else url
+    return tr("the practice house") if control_path_of(url) is not None else url
 
 
 def url_of(control: Path) -> str:
@@ -101,8 +102,8 @@ class PracticeHouse:
         path = control_path_of(url)
         if path is None:
             raise StillvoltError(
-                f"{url} has no control file: things happen in it by themselves.",
-                next_step="Record from a house with one: ./scripts/run brings it.",
+                tr("{url} has no control file: things happen in it by themselves.").format(url=url),
+                next_step=tr("Record from a house with one: ./scripts/run brings it."),
             )
         self.url = url
         self._path = path
@@ -153,11 +154,13 @@ class PracticeHouse:
         off = [c for c in house.circuits.values() if not house.breakers[c.number]]
         may_go = [c for c in house.circuits.values() if not c.keep]
         all_off = len(may_go) > 0 and all(not house.breakers[c.number] for c in may_go)
-        word = (
-            "all on"
-            if not off
-            else (f"{len(house.circuits) - len(off)} stay on" if all_off else f"{len(off)} off")
-        )
+        left = len(house.circuits) - len(off)
+        if not off:
+            word = tr("all on")
+        elif all_off:
+            word = tr_n("{n} stays on", "{n} stay on", left).format(n=left)
+        else:
+            word = tr("{n} off").format(n=len(off))
         # It is drawn as off as soon as one is off: from there it goes on.
         commands = (
             tuple(f"breaker {c.number} on" for c in off)
@@ -165,137 +168,151 @@ class PracticeHouse:
             else tuple(f"breaker {c.number} off" for c in may_go)
         )
         lead = Switch(
-            "All breakers",
+            tr("All breakers"),
             SwitchPosition(word, not off, commands),
-            "Switches off every breaker that may go off; where any is off, it switches all on.",
+            tr("Switches off every breaker that may go off; where any is off, it switches all on."),
             heads_group=True,
         )
         singles = [
             Switch(
                 circuit.name,
-                _two(house.breakers[number], "on", "off", f"breaker {number}"),
-                "Switches this circuit off, or on again.",
+                _two(house.breakers[number], tr("on"), tr("off"), f"breaker {number}"),
+                tr("Switches this circuit off, or on again."),
                 number=str(number),
             )
             for number, circuit in house.circuits.items()
         ]
-        return SwitchGroup("Breakers", (lead, *singles))
+        return SwitchGroup(tr("Breakers"), (lead, *singles))
 
     def _cords(self) -> SwitchGroup:
         found = []
         for name, state in self.house.cord_states.items():
             plug = SwitchPosition(
-                "in" if state.plugged else "out",
+                tr("in") if state.plugged else tr("out"),
                 state.plugged,
                 (f"{name} {'unplug' if state.plugged else 'plug'}",),
             )
             own = SwitchPosition(
-                "on" if state.on else "off", state.on, (f"{name} {'off' if state.on else 'on'}",)
+                tr("on") if state.on else tr("off"), state.on, (f"{name} {'off' if state.on else 'on'}",)
             )
-            does = (
+            does = tr(
                 "Pulls the plug, or plugs it in (Enter). The right-hand mark is its own switch: on or off "
                 "(Shift+Enter)."
             )
             found.append(Switch(name[:1].upper() + name[1:], plug, does, own))
-        return SwitchGroup("Cords", tuple(found))
+        return SwitchGroup(tr("Cords"), tuple(found))
 
     def _earth(self) -> SwitchGroup:
         house = self.house
         rod = house.reference_kind is ReferenceKind.ROD
         reference = SwitchPosition(
-            "earth rod" if rod else "building earth",
+            tr("earth rod") if rod else tr("building earth"),
             rod,
             (f"reference {'building earth' if rod else 'earth rod'}",),
         )
         place = self._simulation.probe
         in_hand = place is ProbePlace.HAND
         probe = SwitchPosition(
-            "in hand"
+            tr("in hand")
             if in_hand
-            else "on the wire"
+            else tr("on the wire")
             if place is ProbePlace.REFERENCE_WIRE
-            else "on second rod",
+            else tr("on second rod"),
             in_hand,
             (f"probe {ProbePlace.REFERENCE_WIRE if in_hand else ProbePlace.HAND}",),
         )
         at_second = place is ProbePlace.SECOND_ROD
         second_rod = SwitchPosition(
-            "probe on it" if at_second else "no probe",
+            tr("probe on it") if at_second else tr("no probe"),
             at_second,
             (f"probe {ProbePlace.HAND if at_second else ProbePlace.SECOND_ROD}",),
         )
         wire = SwitchPosition(
-            "elsewhere" if house.wire_moved else "as laid",
+            tr("elsewhere") if house.wire_moved else tr("as laid"),
             house.wire_moved,
             ("lay the wire back" if house.wire_moved else "move the wire", *MOVE_AFTERWARDS),
         )
         soil = SwitchPosition(
-            "wet" if house.wet else "dry", house.wet, () if house.wet else ("wet the soil", *MOVE_AFTERWARDS)
+            tr("wet") if house.wet else tr("dry"),
+            house.wet,
+            () if house.wet else ("wet the soil", *MOVE_AFTERWARDS),
         )
-        rods = SwitchPosition(f"{house.rods} in soil", None, ("extra rod", *MOVE_AFTERWARDS))
+        rods = SwitchPosition(tr("{n} in soil").format(n=house.rods), None, ("extra rod", *MOVE_AFTERWARDS))
         return SwitchGroup(
-            "Earth",
+            tr("Earth"),
             (
                 Switch(
-                    "Reference",
+                    tr("Reference"),
                     reference,
-                    "Changes the reference from earth rod to building earth, or back.",
+                    tr("Changes the reference from earth rod to building earth, or back."),
                     heads_group=True,
                 ),
                 Switch(
-                    "Probe",
+                    tr("Probe"),
                     probe,
-                    "Moves the probe into the hand, or onto the bare end of the reference wire.",
+                    tr("Moves the probe into the hand, or onto the bare end of the reference wire."),
                 ),
-                Switch("Second rod", second_rod, "Moves the probe onto a second rod, or back into the hand."),
-                Switch("Wire", wire, "Lays the reference wire elsewhere, or back as it was."),
-                Switch("Wet the soil", soil, "Wets the soil around the rod. It stays wet."),
-                Switch("Extra rod", rods, "Drives one more rod in beside the first and joins them."),
+                Switch(
+                    tr("Second rod"),
+                    second_rod,
+                    tr("Moves the probe onto a second rod, or back into the hand."),
+                ),
+                Switch(tr("Wire"), wire, tr("Lays the reference wire elsewhere, or back as it was.")),
+                Switch(tr("Wet the soil"), soil, tr("Wets the soil around the rod. It stays wet.")),
+                Switch(tr("Extra rod"), rods, tr("Drives one more rod in beside the first and joins them.")),
             ),
         )
 
     def _person(self) -> SwitchGroup:
         here = self.spot
         walk = SwitchPosition(
-            "walks" if self.walks else "is still",
+            tr("walks") if self.walks else tr("is still"),
             not self.walks,
             ("lie still" if self.walks else "walk",),
         )
         places = [
             Switch(
                 name,
-                SwitchPosition("here" if name == here else "", name == here, (f"go to {name}",)),
-                "The person goes there.",
+                SwitchPosition(tr("here") if name == here else "", name == here, (f"go to {name}",)),
+                tr("The person goes there."),
             )
             for name in self.house.spots
         ]
         return SwitchGroup(
-            "Person",
+            tr("Person"),
             (
-                Switch("Person", walk, "The person walks about, or lies still again.", heads_group=True),
+                Switch(
+                    tr("Person"), walk, tr("The person walks about, or lies still again."), heads_group=True
+                ),
                 *places,
             ),
         )
 
     def _meter(self) -> SwitchGroup:
         simulation = self._simulation
-        charger = _two(self.house.charger, "plugged in", "not in", "charger")
-        power = _two(simulation.meter_on, "on", "off", "meter")
+        charger = _two(self.house.charger, tr("plugged in"), tr("not in"), "charger")
+        power = _two(simulation.meter_on, tr("on"), tr("off"), "meter")
         plugged = simulation.cable_in
         cable = SwitchPosition(
-            "in" if plugged else "pulled", plugged, ("pull cable" if plugged else "plug cable",)
+            tr("in") if plugged else tr("pulled"), plugged, ("pull cable" if plugged else "plug cable",)
         )
         return SwitchGroup(
-            "Meter",
+            tr("Meter"),
             (
-                Switch("Meter", power, "Switches the meter off, or on again.", heads_group=True),
-                Switch("Its cable", cable, "Pulls the meter's cable out of the laptop, or plugs it in."),
+                Switch(tr("Meter"), power, tr("Switches the meter off, or on again."), heads_group=True),
                 Switch(
-                    "Overload",
-                    SwitchPosition("for 3 s", None, ("overload",)),
-                    "The meter is given more than it can show.",
+                    tr("Its cable"),
+                    cable,
+                    tr("Pulls the meter's cable out of the laptop, or plugs it in."),
                 ),
-                Switch("Laptop's charger", charger, "Plugs the laptop's charger in, or pulls it out."),
+                Switch(
+                    tr("Overload"),
+                    SwitchPosition(tr("for 3 s"), None, ("overload",)),
+                    tr("The meter is given more than it can show."),
+                ),
+                Switch(
+                    tr("Laptop's charger"), charger, tr("Plugs the laptop's charger in, or pulls it out.")
+                ),
             ),
         )
 

@@ -20,11 +20,13 @@ import serial
 
 from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.errors import StillvoltError
+from logger.name_list import listed
 from logger.simulation.house.control import Control
 from logger.simulation.house.meter_model import MeterModel, read_meter
 from logger.simulation.house.scene import BUILT_IN_SCENES, Scene, built_in_scene, load_scene
 from logger.simulation.house.scene_run import Simulation
 from logger.toml_file import TomlByTable
+from logger.translation import kept_text, tr
 
 _log = logging.getLogger(__name__)
 
@@ -38,7 +40,7 @@ shows in the lines at most `POLL_CONTROL_EVERY_S` and this later."""
 MAX_WAITING_BYTES = 65_536
 """What nobody reads is dropped beyond this, oldest first."""
 
-CABLE_OUT = "the cable of the simulated meter is pulled"
+CABLE_OUT = kept_text("the cable of the simulated meter is pulled")
 
 NUMBER_PARAMETERS = {
     "rate_hz", "counts_mv", "averaging_s", "noise_mv", "range_volts", "jitter_ms", "auto_power_off_min",
@@ -147,7 +149,9 @@ def _new_house(url: str, clock: Clock) -> LiveHouse:
     scene = _scene(given)
     seed = given.get("seed", "0")
     if not (seed.isdecimal() and len(seed) < 19):
-        raise StillvoltError(f"In {url} the seed must be a whole number, not {seed}.")
+        raise StillvoltError(
+            tr("In {url} the seed must be a whole number, not {seed}.").format(url=url, seed=seed)
+        )
     control = Control(Path(given["control"])) if "control" in given else None
     return LiveHouse(Simulation(scene, int(seed)), control, clock)
 
@@ -166,10 +170,11 @@ def parameters_of(url: str) -> dict[str, str]:
         key, _, value = part.partition("=")
         if key not in known:
             raise StillvoltError(
-                f"In {url} “{key}” is not known.", next_step=f"Known: {', '.join(sorted(known))}."
+                tr("In {url} “{key}” is not known.").format(url=url, key=key),
+                next_step=tr("Known: {keys}.").format(keys=listed(sorted(known))),
             )
         if not value:
-            raise StillvoltError(f"In {url} {key} has no value.")
+            raise StillvoltError(tr("In {url} {key} has no value.").format(url=url, key=key))
         given[key] = unquote(value)
     return given
 
@@ -187,8 +192,10 @@ def _changed(meter: MeterModel, given: dict[str, str]) -> MeterModel:
         try:
             values[key] = float(given[key])
         except ValueError:
-            raise StillvoltError(f"In the port's URL {key} must be a number, not {given[key]}.") from None
-    return read_meter(TomlByTable(values, "The port's URL"), values, plain=meter)
+            raise StillvoltError(
+                tr("In the port's URL {key} must be a number, not {value}.").format(key=key, value=given[key])
+            ) from None
+    return read_meter(TomlByTable(values, tr("The port's URL")), values, plain=meter)
 
 
 class Serial(serial.SerialBase):

@@ -5,15 +5,22 @@ In: a `SwitchOffPlan`. Out: why there is no answer yet, which readings contradic
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from math import hypot
 
 from logger.metrology.rounding import form_volts, plain
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.name_list import joined
 from logger.sweep.confirmation import ConfirmationVerdict, Effect
+from logger.sweep.solver.answer import NextReason
 from logger.sweep.solver.answer_text import SET_DOUBTS
-from logger.sweep.solver.contribution_doubts import background_once_text, exchange_text
+from logger.sweep.solver.contribution_doubts import (
+    MAX_READ_AGAIN,
+    SUPPLY_DOUBT,
+    background_once_text,
+    deciding_rows,
+    exchange_text,
+)
 from logger.sweep.spot_plan import SourceContribution, SpotPlan
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.translation import marked, tr, tr_kept
@@ -22,6 +29,16 @@ from logger.visit.records.reading_records import Reading
 
 NO_LIST = marked("There is no list for tonight yet.")
 """Goes through `tr` where it is shown."""
+
+WHY_NEXT: Mapping[NextReason, str] = {
+    "misfit": marked("It shows whether an earlier reading of the same was right."),
+    "swapped": marked("It shows whether two earlier readings were swapped."),
+    "mistake": marked("It shows whether an earlier reading was mistaken."),
+    "not read": marked("It shows what was not read by itself yet."),
+    "decides": marked("It decides what belongs on the list, and what that leaves."),
+    "list": marked("It confirms the reading of the list itself."),
+}
+"""What the next reading decides; it goes through `tr` where it is shown."""
 
 USUAL_EXTRA_READINGS, MAX_USUAL_EXTRA_READINGS = 3, 5
 """So many readings after the plain sweep decide in half of the homes whose circuits give what is usual, and so many in
@@ -108,6 +125,13 @@ def _open_text(plan: SwitchOffPlan) -> str:
     return tr("The readings leave it open, and more are needed.")
 
 
+def why_next_text(plan: SwitchOffPlan) -> str:
+    """Format what the next reading of an open plan decides; empty where the plan says so anyway."""
+    if plan.state is not PlanState.OPEN or lacks_background(plan) or plan.why_next not in WHY_NEXT:
+        return ""
+    return tr(WHY_NEXT[plan.why_next])
+
+
 def extra_reading_text(taken: int) -> str:
     """Format the place of the next reading after the plain sweep among those that decide as a rule.
 
@@ -138,10 +162,13 @@ def doubt_lines(spot: SpotPlan) -> list[str]:
 
 
 def to_be_certain_text(plan: SwitchOffPlan) -> str:
-    """State for the household what more readings would make certain; empty where nothing is in doubt.
+    """State what more readings would make certain, and which; empty where nothing is in doubt.
 
+    It is the same for the household and in the window. Where the supply is in doubt, that comes before any reading.
     While there is no list, its next reading is asked for beside this; only what rests on everything off is added.
     """
+    if plan.supply_doubt:
+        return " ".join((tr(plan.supply_doubt), tr("What each circuit gives is not certain before that.")))
     confirmed = plan.state is PlanState.CONFIRMED
     doubted = [
         spot
@@ -162,12 +189,45 @@ def to_be_certain_text(plan: SwitchOffPlan) -> str:
             "What each circuit gives is not certain yet: everything off was read once. One more reading of it would "
             "make it certain."
         )
+    wanted = list(dict.fromkeys(again for spot in doubted for again in _to_read_again(spot, confirmed)))
     if with_background:
-        return tr(
-            "What is left with everything off, and what each circuit gives, is not certain yet. A few more readings "
-            "would make it certain."
+        every = tr(
+            "What is left with everything off, and what each circuit gives, is not certain yet. To make it certain, "
+            "read once more: {readings}."
         )
-    return tr("What each circuit gives is not certain yet. A few more readings would make it certain.")
+        first = tr(
+            "What is left with everything off, and what each circuit gives, is not certain yet. Read once more first: "
+            "{readings}."
+        )
+    else:
+        every = tr(
+            "What each circuit gives is not certain yet. To make it certain, read once more: {readings}."
+        )
+        first = tr("What each circuit gives is not certain yet. Read once more first: {readings}.")
+    text = every if len(wanted) <= MAX_READ_AGAIN else first
+    return text.format(readings=joined(wanted[:MAX_READ_AGAIN]))
+
+
+def _to_read_again(spot: SpotPlan, confirmed: bool) -> list[str]:
+    """The readings at a spot, each with its spot, that settle what the others cannot show once they are taken again.
+
+    Args:
+        spot: the plan at the spot.
+        confirmed: the list is confirmed, so that what may have been swapped is asked for as well.
+    """
+    conditions = [EVERYTHING_OFF] if spot.background_doubt else []
+    if confirmed:
+        by_id = {reading.id: reading for pair in spot.exchangeable for reading in pair}
+        # A reading of everything off shows whatever may have been swapped with it.
+        left = [
+            (one.id, other.id)
+            for one, other in spot.exchangeable
+            if not {one.condition, other.condition} & set(conditions)
+        ]
+        conditions += [by_id[number].condition for number in deciding_rows(left)]
+    return [
+        tr("“{condition}” at “{spot}”").format(condition=tr_kept(one), spot=spot.name) for one in conditions
+    ]
 
 
 def contribution_doubt(given: SourceContribution, effect: Effect | None) -> str:
@@ -186,6 +246,10 @@ def contribution_doubt(given: SourceContribution, effect: Effect | None) -> str:
     agrees = abs(given.volts - abs(effect.volts)) <= expanded_volts <= MAX_SHARE_OF_AGREEMENT * given.volts
     if agrees:
         return tr("confirmed by switching it on and off")
+    if given.doubt == SUPPLY_DOUBT:
+        return tr(
+            "confirmed by switching it on and off, but its value in the sweep is an estimate: check the supply"
+        )
     return tr(
         "confirmed by switching it on and off, but its reading in the sweep may have been swapped with another"
     )

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from logger.metrology.uncertainty import Budget, Verdict, compare_with
 from logger.sweep.listed_later import ReadBeforeListed, read_before_listed
 from logger.sweep.solver.answer import CircuitEffect, SetDoubt, SpotAnswer
-from logger.sweep.solver.contribution_doubts import exchange_doubts
+from logger.sweep.solver.contribution_doubts import contribution_doubts
 from logger.sweep.sweep_progress import (
     Combination,
     SpotSweep,
@@ -120,6 +120,8 @@ def spot_plan(
     goal: Combination,
     readings: Sequence[Reading],
     sources: Sequence[Source],
+    *,
+    supply_in_doubt: bool,
 ) -> SpotPlan:
     """Put the plan at one spot together.
 
@@ -130,11 +132,14 @@ def spot_plan(
         goal: the combination with the plan's set switched off.
         readings: of the visit, oldest first.
         sources: circuits and cords of the visit.
+        supply_in_doubt: the readings fit another supply better than the one that was entered.
     """
     by_name = {str(source.id): source for source in sources}
     effects: dict[str, CircuitEffect] = {effect.name: effect for effect in answer.circuits}
     rows = swept.found.sweep.rows
-    doubts = exchange_doubts(list(by_name), [row.on for row in rows], answer.exchangeable)
+    doubts = contribution_doubts(
+        list(by_name), [row.on for row in rows], answer.exchangeable, supply_in_doubt=supply_in_doubt
+    )
     contributions = tuple(
         SourceContribution(by_name[key], effect.volts, effect.u_volts, effect.leg or "", doubts.get(key, ""))
         for key in by_name

@@ -15,8 +15,9 @@ from logger.metrology.setup import Setup
 from logger.metrology.supply import SUPPLY_KEYS
 from logger.metrology.uncertainty import Budget, Verdict
 from logger.sweep.advice import Advice, SourceFinding, advise
-from logger.sweep.solver.answer import MultiSpotAnswer, solve_spots
+from logger.sweep.solver.answer import MultiSpotAnswer, NextReason, solve_spots
 from logger.sweep.solver.plain_rule import plain_rule
+from logger.sweep.solver.supply_fit import supply_doubt
 from logger.sweep.spot_plan import SpotPlan, SweptSpot, spot_plan
 from logger.sweep.sweep_progress import (
     Combination,
@@ -74,6 +75,9 @@ class SwitchOffPlan:
         next_spot_id: where to take the next reading; None once the answer is confirmed.
         next_combination: the combination to read next; None once the answer is confirmed.
         advice: what can be done, the most effective first.
+        supply_doubt: that the readings fit another supply better than the one that was entered, a sentence in English;
+            empty where they do not.
+        why_next: what the next reading decides.
     """
 
     state: PlanState
@@ -90,6 +94,8 @@ class SwitchOffPlan:
     next_spot_id: int | None
     next_combination: Combination | None
     advice: tuple[Advice, ...]
+    supply_doubt: str
+    why_next: NextReason
 
     @property
     def contradictions(self) -> tuple[SpotPlan, ...]:
@@ -184,6 +190,7 @@ def _with_sources(
             goal,
             readings,
             sources,
+            supply_in_doubt=bool(found.better_supplies),
         )
         for answer, spot in zip(found.spots, swept, strict=True)
     )
@@ -208,6 +215,8 @@ def _with_sources(
         next_spot_id=next_spot_id,
         next_combination=next_combination,
         advice=tuple(_advice(found, at_spots, by_name, setup)) if confirmed else (),
+        supply_doubt=supply_doubt(SUPPLY_KEYS[setup.supply], found.better_supplies) if setup.supply else "",
+        why_next=found.why_next,
     )
 
 

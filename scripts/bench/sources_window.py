@@ -125,7 +125,7 @@ def lie_and_name(bed: Bed) -> None:
     bed.shot("steps-type-ahead")
     user.type("ing pad")
     user.keys("Return")
-    user.answer("a cord")
+    user.answer("A cord")
     bed.switch("heating pad unplug")
     user.primary("label")
     user.begin("a breaker, by its first letters")

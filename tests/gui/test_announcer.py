@@ -40,7 +40,7 @@ def test_outcomes_and_states_are_announced_and_nothing_every_second(
         demo.still(0.40, 1)
         driver.window.refresh()
         names.add(driver.window.readout.accessible_text())
-    assert len(announced) == 1 and announced[0].startswith("Settled: 0.40 ± ")
+    assert len(announced) == 1 and announced[0].startswith("settled: 0.40 ± ")
     assert len(names) <= 4, names
     driver.do("stage.spots")
     driver.press("Space")

@@ -147,10 +147,10 @@ def test_a_sensitive_person_skips_it_or_somebody_else_does_it(driver: Driver, lo
     driver.press("Down", "Down")
     assert "sensitive" in driver.window.pages.check._caution.text()
     driver.do("check.skip")
-    driver.answer("somebody else does it instead")
+    driver.answer("Somebody else does it instead")
     assert log.marks.all()[0].text == "function check: somebody else does it" and log.checks.all() == []
     driver.do("check.skip")
-    driver.answer("skip: the person is sensitive to it")
+    driver.answer("Skip: the person is sensitive to it")
     assert log.checks.all()[0].outcome.verdict is CheckVerdict.SKIPPED
     assert "sensitive" in log.checks.all()[0].outcome.sentence
 
@@ -255,7 +255,7 @@ def test_earlier_results_by_one_key(driver: Driver, demo: DemoRecorder, log: Vis
     driver.press("Space")
     driver.press("Up")
     driver.do("check.skip")
-    driver.answer("skip: reference wire cannot be reached")
+    driver.answer("Skip: reference wire cannot be reached")
     driver.press("Up", "Up")
     first, second, third = log.checks.all()
     assert page.verdict.text().startswith("Skipped") and not page.picture.isVisible()
@@ -299,7 +299,7 @@ def test_a_step_that_proves_to_have_been_motion(driver: Driver, demo: DemoRecord
     assert result.outcome.verdict is CheckVerdict.FAILED, "the verdict stays as recorded"
     assert row(driver, CheckKind.REFERENCE).value == "failed, in doubt"
     assert [rested.in_doubt for rested in page.picture.intervals] == [False, True]
-    assert page.doubt.text().startswith("In doubt, repeat it. After: The detector later found motion")
+    assert page.doubt.text().startswith("In doubt, repeat the check: after. The detector later found motion")
     assert_nothing_overlaps(driver)
     settle(driver, demo, 0.41)
     driver.press("Space")
@@ -317,7 +317,7 @@ def test_nothing_overlaps_in_the_longest_check_in_doubt(
         raise_arm(demo, log, take_step(driver))
     driver.window.refresh()
     assert driver.window.pages.check.doubt.text().startswith(
-        "In doubt, repeat it. Background and cord near and"
+        "In doubt, repeat the check: background and cord near and"
     )
     assert_nothing_overlaps(driver)
 
@@ -370,7 +370,7 @@ def test_a_check_done_with_the_reference_of_now_counts_though_a_later_one_lapsed
     log.setup.set(Setup(reference="building earth"))
     driver.press("Up")
     driver.do("check.skip")
-    driver.answer("skip: reference wire cannot be reached")
+    driver.answer("Skip: reference wire cannot be reached")
     log.setup.set(Setup(reference="earth rod"))
     driver.window.controller.refresh(force=True)
     assert driver.window.controller.checks.passed_count() == 1
@@ -404,7 +404,7 @@ def test_after_the_last_round_the_checks_are_offered_again(
         settle(driver, demo, volts)
         driver.press("Space")
     driver.do("check.skip")
-    driver.answer("skip: the person is sensitive to it")
+    driver.answer("Skip: the person is sensitive to it")
     assert not page.repeat.isVisible(), "the function check was skipped"
     assert len(log.checks.all()) == 6
 

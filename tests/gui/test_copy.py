@@ -12,7 +12,9 @@ from PySide6.QtWidgets import QMenu
 
 from gui.dev.demo import DemoRecorder
 from gui.model.status import status, status_value_text
+from logger.translation import in_language
 from logger.visit import VisitLog
+from tests.support.drawn_text import drawn_texts
 from tests.support.window_driver import Driver
 
 
@@ -38,6 +40,11 @@ def test_with_nothing_chosen_the_value_shown_is_copied(driver: Driver) -> None:
     assert driver.message == f"Copied: {copied()}"
     driver.do("edit.copy")
     assert driver.message == f"Copied: {copied()}", "what a message says is not copied again"
+    with in_language("de"):
+        driver.window.readout.refresh()
+        drawn = " ".join(text.text for text in drawn_texts(driver.window.readout))
+        assert "0,27" in drawn and "0.27" not in drawn
+        assert "0,27" in driver.window.readout.accessible_text()
 
 
 def test_the_chosen_row_is_copied(driver: Driver) -> None:
@@ -52,9 +59,9 @@ def test_what_is_no_value_yet_is_copied_with_its_state(
     del log
     settled = status(driver.window.controller.snapshot)
     assert "±" in status_value_text(settled)
-    moving = type(settled)(settled.state, "CHANGING", "", 0.31, None)
+    moving = type(settled)(settled.state, "CHANGING", "changing", "", 0.31, None)
     assert status_value_text(moving).endswith(" V (CHANGING)")
-    simulated = type(settled)(settled.state, settled.word, "", 0.27, 0.01, simulated=True)
+    simulated = type(settled)(settled.state, settled.word, settled.spoken, "", 0.27, 0.01, simulated=True)
     assert status_value_text(simulated).endswith("simulated")
     monkeypatch.setattr("gui.window.copy_actions.status_value_text", lambda _: "")
     assert driver.refused("edit.copy_value") == "No value is shown."

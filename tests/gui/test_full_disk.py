@@ -90,7 +90,7 @@ def test_it_is_neither_started_again_nor_stopped_while_lines_wait(
     FullDisk(demo, lock).record(60)
     driver.window.refresh()
     driver.do("measure.stop")
-    driver.answer("stop recording")
+    driver.answer("Stop recording")
     assert driver.message.startswith("Not stopped: ") and "wait in memory" in driver.message
     driver.window.window_actions.recording.start()
     assert driver.message == "This visit is being recorded already." and start.asked == []

@@ -165,7 +165,7 @@ def test_the_dot_moves_with_the_recorder_and_stands_still_without(night: Driver,
         (Power(False, 81.0, None), 10**10, []),
         (Power(False, 12.0, None), 10**10, ["BATTERY 12 %"]),
         (Power(True, 12.0), 10**10, []),
-        (None, 6_500_000, ["DISK ONLY 14 MIN"]),
+        (None, 6_500_000, ["DISK ONLY 14 min"]),
         (None, 5_000_000, ["DISK FULL"]),
     ],
 )

@@ -52,8 +52,8 @@ def test_space_asks_one_thing_after_the_other(driver: Driver, log: VisitLog) -> 
     driver.answer(
         "three-phase",
         "50 Hz",
-        "on battery",
-        "isolated: optical or radio",
+        "On battery",
+        "Isolated: optical or radio",
         "not described: assume a plain multimeter",
     )  # three-phase, 50 Hz, battery, isolated, not described
     assert driver.asked == ""
@@ -101,7 +101,7 @@ def test_no_answer_of_a_question_is_cut(driver: Driver, width: int) -> None:
 def test_building_earth_asks_nothing_of_a_rod_and_is_named(driver: Driver, log: VisitLog) -> None:
     driver.press("Down")
     driver.do("prepare.change")
-    driver.answer("building earth: second best, adds uncertainty")
+    driver.answer("Building earth: second best, adds uncertainty")
     assert log.setup.current().reference == "building earth"
     assert driver.asked == "What supply has the home?"
     driver.press("Esc")

@@ -196,7 +196,7 @@ def test_stop_asks_and_goes_through_the_log(
     driver.press("Esc")
     assert not stop_asked(log)
     driver.do("measure.stop")
-    driver.answer("stop recording")
+    driver.answer("Stop recording")
     assert stop_asked(log)
 
 

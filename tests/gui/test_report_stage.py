@@ -25,6 +25,8 @@ from gui.model.visit_controller import VisitController
 from gui.model.worker_process import Work
 from gui.settings.preferences import REPORT_LANGUAGE
 from gui.settings.settings_dialog import SettingsDialog
+from gui.stages.report.report_stage import _row
+from gui.widgets.badge import UNCLEAR
 from gui.widgets.open_file import _Opening
 from gui.window import Window
 from gui.window.other_visit_actions import VisitRequest
@@ -190,7 +192,7 @@ def test_written_beside_the_visit_and_opened(
     assert page.read_bytes() == edited
     driver.press("Space")
     driver.window.refresh()
-    driver.answer("replace it")
+    driver.answer("Replace it")
     driver.window.refresh()
     assert b"My remark" not in page.read_bytes() and not driver.asked
 
@@ -507,6 +509,19 @@ def test_the_contents_say_how_far_tonights_list_is(open_report: Callable[[], Dri
         None: ("none", True), PlanState.CONTRADICTORY: ("none", True), PlanState.OPEN: ("not confirmed", True),
         PlanState.UNCONFIRMED: ("not confirmed", True), PlanState.CONFIRMED: ("confirmed by a reading", False),
     }  # fmt: skip
+
+
+def test_what_the_report_calls_not_certain_stands_on_the_screen_too(
+    open_report: Callable[[], Driver],
+) -> None:
+    page = open_report().window.pages.report.write
+    assert page._state(0, certain=True) == "Nothing is missing"
+    assert page._state(0, certain=False) == "Nothing is missing, but not all is certain yet"
+    page.controller.sweep_is_computing = False
+    page.controller.not_certain_yet = "What each circuit gives is not certain yet."
+    (found,) = (one for one in page.report_controller.contents.all() if one.not_certain)
+    row = _row(replace(found, missing=""))
+    assert (row.head, row.note, row.badge) == ("What causes what", page.controller.not_certain_yet, UNCLEAR)
 
 
 def test_another_visit_is_shown_only_once_the_export_is_done_or_given_up(

@@ -69,7 +69,7 @@ def test_what_has_to_be_on_is_not_said_in_the_round_with_everything_off(
     driver.window.redraw()
     assert driver.window.readout._spot == ("Bed", f"{EVERYTHING_ON} · screen on")
     driver.do("measure.round_off")
-    driver.answer("everything is off now: begin the round")
+    driver.answer("Everything is off now: begin the round")
     assert driver.window.readout._spot == ("Bed", EVERYTHING_OFF)
 
 
@@ -87,11 +87,11 @@ def test_a_lamp_that_is_switched_is_no_move_to_the_next_spot(
 def test_the_band_counts_down(driver: Driver, demo: DemoRecorder) -> None:
     driver.do("measure.hands_free")
     assert driver.window.readout._countdown is not None
-    assert driver.window.readout._countdown.text == "move there, hold still"
+    assert driver.window.readout._countdown.text == "Hands-free: move there, hold still"
     demo.move(0.9, 3.0, 6)
     demo.still(0.9, 7)
     driver.window.refresh()
-    assert driver.window.readout._countdown.text.startswith("taken in ")
+    assert driver.window.readout._countdown.text.startswith("Hands-free: taken in ")
     assert 0 < driver.window.readout._countdown.share < 1
     driver.do("measure.hands_free")
     assert driver.window.readout._countdown is None
@@ -134,7 +134,7 @@ def test_on_then_off_and_what_it_means(driver: Driver, demo: DemoRecorder, log: 
     assert driver.window.controller.snapshot.condition == EVERYTHING_ON, "never assumed"
     assert driver.window.pages.spots.primary_action().text == "Begin the round with everything off"
     driver.press("Space")
-    driver.answer("everything is off now: begin the round")
+    driver.answer("Everything is off now: begin the round")
     assert driver.window.controller.snapshot.condition == EVERYTHING_OFF
     assert (
         driver.window.controller.route.chosen is not None
@@ -163,7 +163,7 @@ def test_readings_with_another_reference_are_not_compared(
     driver.press("Space")
     log.setup.set(Setup(reference="building earth"))
     driver.do("measure.round_off")
-    driver.answer("everything is off now: begin the round")
+    driver.answer("Everything is off now: begin the round")
     settle(driver, demo, 0.9)
     driver.press("Space", "Up")  # the round goes on to the next spot
     assert "Not comparable" in driver.window.pages.spots.meaning.toolTip()
@@ -173,7 +173,7 @@ def test_readings_with_another_reference_are_not_compared(
 def test_budget_a_key_away(driver: Driver, demo: DemoRecorder) -> None:
     driver.press("Space")
     driver.do("measure.round_off")
-    driver.answer("everything is off now: begin the round")
+    driver.answer("Everything is off now: begin the round")
     settle(driver, demo, 0.9)
     driver.press("Space", "Up")  # the round goes on to the next spot
     driver.do("spots.budget")
@@ -216,7 +216,7 @@ def test_no_value_by_hand(driver: Driver, log: VisitLog) -> None:
 def test_a_walk_outside(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
     driver.do("measure.outside_walk")
     assert "thunderstorm" in driver.window.question.question.text
-    driver.answer("the first point")
+    driver.answer("The first point")
     driver.press("Space")
     driver.do("measure.outside_walk")
     settle(driver, demo, 2.5)

@@ -184,7 +184,7 @@ def test_type_ahead_takes_the_first_match_and_a_new_name_is_added(
     assert "“Aquarium” is new" in driver.window.question._suggested.text()
     driver.press("Return")
     assert driver.asked == "What is “Aquarium”?"
-    driver.answer("a circuit (a breaker)")
+    driver.answer("A circuit (a breaker)")
     assert "Aquarium on" in driver.message and "(keeps animals alive)" in driver.message
     assert log.circuits.all()[-1].kind == "circuit" and log.circuits.all()[-1].stays
 
@@ -272,7 +272,7 @@ def test_a_new_step_is_heard_on_this_stage_only(driver: Driver, demo: DemoRecord
 
 def test_the_list_is_edited_with_one_key_each(driver: Driver, log: VisitLog) -> None:
     driver.do("steps.add")
-    driver.answer("a circuit (a breaker)")
+    driver.answer("A circuit (a breaker)")
     for name in ("Bedroom", "Sump pump"):
         driver.type(name)
         driver.press("Return")

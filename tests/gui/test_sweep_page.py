@@ -79,7 +79,7 @@ def test_k_marks_one_that_must_stay_on_or_is_skipped_and_takes_it_back(house: Ho
     driver.do("sweep.essential")
     assert log.circuits.all()[0].stays == ""
     driver.do("sweep.essential")
-    driver.answer("skip it: not read alone, but switched off")
+    driver.answer("Skip it: not read alone, but switched off")
     assert "skipped" in driver.message
     assert "only Bedroom on" not in [c.label for c in driver.window.sweep_controller.progress().left]
     driver.do("sweep.essential")
@@ -246,10 +246,12 @@ def test_after_the_sweep_the_list_stands_beside_the_plain_rule_and_is_confirmed_
     driver.do("tonight.details")
     assert page.circuits.isVisible() and not page.spots.isVisible()
     assert f"{once}what each circuit gives rests on that one reading." in page.meaning.toolTip()
-    assert page.meaning.text().startswith("What each gives by itself, with doubts")
+    certain = "everything off was read once. One more reading of it would make it certain."
+    assert certain in page.meaning.text()
     assert page.circuits.height() >= page.circuits._legend_height() + sum(page.circuits._row_heights()[:5])
     driver.do("tonight.details")
-    assert page.spots.isVisible() and "read once" not in page.robust.text()
+    assert page.spots.isVisible()
+    assert certain in page.robust.text(), "which reading is missing is in sight, not only in a tip"
 
 
 def test_what_relies_on_cancelling_is_shown_beside_what_does_not(house: House) -> None:
@@ -325,6 +327,9 @@ def test_where_the_readings_leave_it_open_one_more_reading_is_asked_for_that_dec
     assert (
         page.next.text().startswith("For the list, reading 1 of about 3: Lie at")
         and not page.spots.isVisible()
+    )
+    assert page.next.text().endswith(
+        " Then take it. It decides what belongs on the list, and what that leaves."
     )
     breakers = driver.window.pages.sources.pages[1]
     assert isinstance(breakers, SweepPage)

@@ -251,7 +251,7 @@ def test_undo_voids_the_last_with_a_reason_and_it_stays_visible(settled: Driver,
 def test_undo_with_a_reason_of_ones_own(settled: Driver, log: VisitLog) -> None:
     settled.press("Space")
     settled.do("measure.void_last")
-    settled.answer("another reason: type it")
+    settled.answer("Another reason: type it")
     settled.type("cat on the bed")
     settled.press("Return")
     assert [r.void_reason for r in log.readings.all()] == ["cat on the bed"]
@@ -377,7 +377,7 @@ def test_a_step_between_two_spots_is_no_move(
     driver.window.refresh()
     assert len(log.readings.all()) == 1 and "only a step, no motion" in driver.window.action_bar.text()
     countdown = driver.window.controller.hands_free.countdown()
-    assert countdown is not None and countdown.text == "move there, hold still"
+    assert countdown is not None and countdown.text == "Hands-free: move there, hold still"
     driver.press("Space")
     assert driver.asked.startswith(
         "The value has stepped since “bed” was read with everything on, but no motion"

@@ -17,7 +17,7 @@ from pytestqt.qtbot import QtBot
 
 from gui.dev.demo import DemoRecorder, evening
 from gui.model.visit_controller import VisitController
-from gui.model.wording import duration_text, value_text
+from gui.model.wording import date_text, duration_text, value_text
 from gui.trace.trace_plot import TracePlot
 from gui.trace.trace_view_box import ZOOM_PER_NOTCH
 from gui.widgets import theme
@@ -27,6 +27,7 @@ from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.settling.events import Motion, Settled
 from logger.visit import VisitLog
+from logger.visit.storage.time_zone import local_time
 
 SMALL_TEXT = 15
 """Pixels: the least height of a text, as on the smallest screen."""
@@ -343,10 +344,10 @@ def test_a_picture_is_whole_and_names_the_visit(trace: TracePlot, tmp_path: Path
         assert image.text("Software") == "Stillvolt"
         return
     text = path.read_text("utf-8")
-    when = trace.controller.snapshot.trace.utc_ns(100) // NS_PER_S
+    when = trace.controller.snapshot.trace.utc_ns(100)
     for part in (
         "house",
-        str(np.datetime64(when, "s"))[:10],
+        date_text(local_time(when, trace.controller.snapshot.zone)),
         "imulated",
         "0.0 V",
         "changing",

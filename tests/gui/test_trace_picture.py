@@ -221,5 +221,5 @@ def test_the_budget_says_what_was_found_later(
     assert page.picture.intervals[0].in_doubt
     assert page.doubt.isVisible()
     assert page.doubt.text().startswith(
-        "In doubt, take it again. Everything on: The detector later found motion"
+        "In doubt, take it again: everything on. The detector later found motion"
     )

@@ -114,7 +114,7 @@ def test_a_value_never_slips_to_another_spot_when_its_own_is_removed_elsewhere(
     assert chosen(mine) == "" and "removed in another window" in mine.message
     mine.window.press_primary()
     assert mine.asked == "“Bed” is no longer on the list" and taken(log) == []
-    mine.answer("bring it back and go on")
+    mine.answer("Bring it back and go on")
     assert taken(log) == [("Bed", EVERYTHING_ON)], "brought back, and the value is kept"
     assert [spot.name for spot in log.spots.all()] == ["Bed", "Desk"]
 
@@ -139,7 +139,7 @@ def test_a_spot_removed_since_the_last_look_is_asked_for_at_once(
     log.spots.remove(log.spots.all()[1].id)
     mine.press("Space")  # this window has not looked since
     assert taken(log) == [] and mine.asked == "“Desk” is no longer on the list"
-    mine.answer("bring it back and go on")
+    mine.answer("Bring it back and go on")
     assert taken(log) == [("Desk", EVERYTHING_ON)]
 
 
@@ -158,7 +158,7 @@ def test_hands_free_and_by_hand_ask_too_when_the_spot_is_gone(
     mine.press("Esc")
     assert not mine.window.controller.hands_free.is_armed
     mine.do("measure.by_hand")
-    mine.answer("bring it back and go on")
+    mine.answer("Bring it back and go on")
     mine.type("0.9")
     mine.press("Return")
     assert taken(log) == [("Bed", EVERYTHING_ON)]
@@ -254,7 +254,7 @@ def test_from_the_walk_outside_back_in_is_asked(
     pause(clock, demo, HOLDS_S + 1)
     mine.window.refresh()
     mine.do("measure.outside_walk")
-    mine.answer("the first point")
+    mine.answer("The first point")
     mine.press("Space")
     assert taken(log) == [("walk 1", OUTSIDE_WALK)], "outdoors nothing has to be asked"
     mine.press("Up", "Space")
@@ -476,7 +476,7 @@ def test_another_visit_of_the_folder_is_two_clicks_away_and_back(
     do(shown, "file.visits")
     prompt = shown.window.question.question
     assert prompt is not None
-    assert [a.text.split(" (")[0] for a in prompt.answers[:3]] == ["newer", "older", "begin a new visit"]
+    assert [a.text.split(" (")[0] for a in prompt.answers[:3]] == ["newer", "older", "Begin a new visit"]
     assert "Another one: choose its file..." in [a.text for a in prompt.answers]
     Driver(shown.window).answer("newer")
     QApplication.processEvents()
@@ -580,7 +580,7 @@ def test_the_empty_form_is_a_key_away(
     path.write_text(f"{written}my remark", encoding="utf-8")
     mine.do("file.form")
     assert mine.asked == "Replace the file?"
-    mine.answer("replace it")
+    mine.answer("Replace it")
     assert path.read_text(encoding="utf-8") == written
 
 

@@ -3,24 +3,28 @@
 from __future__ import annotations
 
 import csv
+from dataclasses import replace
 from datetime import UTC, datetime
 from html import unescape
 
 import pytest
 
+from gui.stages.sources.tonight_content import alternatives_text, circuits_meaning_text
 from logger.report.archive.entry import read_entry
 from logger.report.document.first_page.first_page import first_page
 from logger.report.document.first_page.switch_off import switch_off_list
 from logger.report.document.html_page import report_html
 from logger.report.document.read_report_data import read_report_data
 from logger.report.export.write_export import export
-from logger.sweep.plan_text import SUSPECT, doubt_lines
+from logger.sweep.plan_text import SUSPECT, doubt_lines, to_be_certain_text
+from logger.sweep.sweep_progress import combination_of
 from logger.sweep.switch_off_plan import PlanState
 from logger.visit.results.on_off_result import SpotResult
 from tests.support.swept_home import LEGS, Home
 
 COUPLINGS = {"bed": {"Bedroom": 0.9, "Light": 0.1, "Study": 0.08, "Hall": 0.2}}
 WRONG = "only Bedroom on"
+OFF_AND_TWO = ("everything off", "only Bedroom on", "only Light on")
 WRITTEN = datetime(2026, 1, 2, 9, 0, tzinfo=UTC)
 
 
@@ -105,6 +109,49 @@ def test_the_list_of_a_confirmed_answer_has_the_value_that_was_read(log):
     assert "not certain yet" in tonight.notes[1] and not any("swapped" in n for n in tonight.notes)
     html = unescape(report_html(read_report_data(log), WRITTEN))
     assert html.count(doubt_lines(found.spots[0])[-1]) == 1, "for the professional, beside the sweep"
+
+
+def test_a_supply_that_does_not_fit_is_named_in_report_and_window_before_any_reading(log):
+    """Two circuits on the legs of a split phase, read to the end with one phase entered."""
+    home = Home(
+        log,
+        {"bed": {"Bedroom": 0.9, "Light": 0.2}},
+        {"Bedroom": (0,), "Light": (1,), "Study": (0,), "Hall": (1,)},
+    )
+    log.setup.set(replace(log.setup.current(), supply="single phase"))
+    home.sweep()
+    for circuits in (["Bedroom", "Study", "Hall"], ["Bedroom", "Light"], ["Study", "Hall"]):
+        home.read(combination_of([home.ids[name] for name in circuits], log.circuits.all()), "bed")
+    found = home.answer()
+    text = found.supply_doubt
+    assert text.endswith("better than the single phase that was entered. Check the supply.")
+    assert found.state is PlanState.CONTRADICTORY
+    assert to_be_certain_text(found).startswith(text)
+    assert text in alternatives_text(found) and text in circuits_meaning_text(found, found.spots[0])
+    data = read_report_data(log)
+    assert any(note.startswith(text) for note in switch_off_list(data).notes)
+    html = unescape(report_html(data, WRITTEN))
+    assert html.count(text) == 2, "for the household, and for the professional beside the sweep"
+    confirmed = replace(found, state=PlanState.CONFIRMED)
+    assert alternatives_text(confirmed).count(text) == 1
+    assert any(note.startswith(text) for note in switch_off_list(replace(data, tonight=confirmed)).notes)
+    log.setup.set(replace(log.setup.current(), supply="split phase"))
+    assert home.answer().supply_doubt == "" and text not in unescape(
+        report_html(read_report_data(log), WRITTEN)
+    )
+
+
+def test_the_readings_that_would_make_it_certain_are_named(log):
+    home = Home(log, {"bed": {"Bedroom": 0.9}}, LEGS)
+    home.sweep()
+    found, _ = home.settle()
+    (spot,) = found.spots
+    off, one, other = (next(r for r in log.readings.all() if r.condition == name) for name in OFF_AND_TWO)
+    swapped = replace(spot, background_doubt="read once", exchangeable=((off, one), (one, other)))
+    assert to_be_certain_text(replace(found, spots=(swapped,))) == (
+        "What each circuit gives is not certain yet. To make it certain, read once more: “everything off” at “bed” and "
+        "“only Bedroom on” at “bed”."
+    )
 
 
 def test_a_renamed_circuit_has_its_present_name_in_the_conditions_of_report_and_export(log, home, tmp_path):

@@ -15,6 +15,7 @@ from logger.simulation.house.control import send_command
 from logger.simulation.practice_night import bedtime, night_scene, record_night
 from logger.simulation.practice_switches import url_of
 from logger.visit import VisitLog
+from tests.support.other_language import OPENING, OtherLanguage, speak, unspoken
 
 NOON = datetime(2026, 5, 16, 12, 0, tzinfo=UTC)
 
@@ -68,11 +69,15 @@ def test_the_house_is_slept_in_as_it_was_left(url: str) -> None:
     assert not scene.house.cord_states["lamp"].plugged
 
 
-def test_called_off_keeps_what_there_is(visit: Path, url: str) -> None:
+def test_called_off_keeps_what_there_is(visit: Path, url: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    speak(monkeypatch, OtherLanguage())
     told: list[str] = []
     said = record_night(visit, url, NOON, "UTC", told.append, lambda: len(told) >= 3, length_s=1200.0)
     assert "called off" in said
+    assert unspoken(said) == unspoken(told[0]) == []
     log = VisitLog.open(visit)
+    assert [run.end_reason for run in log.runs.all()] == ["called off"], "kept in English"
+    assert not any(OPENING in notice.message for notice in log.notices.after())
     live = log.recorder.live()
     assert live is not None and live.ended and live.count_volts == pytest.approx(360, abs=3)
     log.close()

@@ -125,7 +125,8 @@ def test_the_command_prints_the_stable_fields(tmp_path, capsys):
     assert list(printed) == [
         "circuits", "background_volts", "u_background_volts", "off_tonight", "predicted_volts", "u_predicted_volts",
         "relies_on_cancellation", "off_robust", "predicted_robust_volts", "ambiguous", "next_readings",
-        "consistent", "suspects", "exchangeable", "contradicting_repeats", "rests_on_one_background",
+        "consistent", "suspects", "exchangeable", "contradicting_repeats", "better_supplies",
+            "rests_on_one_background",
     ]  # fmt: skip
     assert printed["rests_on_one_background"] == ["background_volts", "circuits", "predicted_volts"]
     assert printed["off_tonight"] == ["Bedroom"]

@@ -7,8 +7,8 @@ from logger.sweep.solver.answer_text import answer_text
 from logger.sweep.solver.contribution_doubts import (
     EXCHANGED_DOUBT,
     background_once_text,
+    contribution_doubts,
     deciding_rows,
-    exchange_doubts,
     exchange_text,
     read_once,
 )
@@ -18,9 +18,9 @@ ROWS = [frozenset(on) for on in ("", "A", "B", "AB", "ABC")]
 
 
 def test_an_exchange_doubts_the_circuits_that_it_changes() -> None:
-    assert exchange_doubts("ABC", ROWS, []) == {}
-    assert set(exchange_doubts("ABC", ROWS, [(2, 3)])) == {"A", "B"}
-    assert set(exchange_doubts("ABC", ROWS, [(1, 2)])) == {"A", "B", "C"}, (
+    assert contribution_doubts("ABC", ROWS, [], supply_in_doubt=False) == {}
+    assert set(contribution_doubts("ABC", ROWS, [(2, 3)], supply_in_doubt=False)) == {"A", "B"}
+    assert set(contribution_doubts("ABC", ROWS, [(1, 2)], supply_in_doubt=False)) == {"A", "B", "C"}, (
         "all are counted from the background"
     )
 

@@ -62,6 +62,7 @@ def test_a_name_stands_once_also_across_circuits_and_cords(log):
         ("Refrigerator", "cold"), ("Kitchen, fridge-freezer", "cold"), ("SMOKE ALARMS", "alarm"),
         ("Sump pump", "pump"), ("Oxygen concentrator", "medical"), ("CPAP", "medical"),
         ("Router and telephone", "emergency"), ("Aquarium", "animals"), ("Bedroom outlets", ""),
+        ("Kühlschrank", "cold"), ("Bad, Heizungspumpe", "pump"), ("Congélateur", "cold"), ("Telefonladegerät", ""),
         ("Study, phone charger", ""), ("Range", ""), ("Wellness room", ""), ("Fireplace fan", ""),
     ],
 )  # fmt: skip

@@ -52,7 +52,10 @@ def page_markdown(page: HelpPage) -> str:
         page: which one.
     """
     text = (FOLDER / f"{page.name}.md").read_text(encoding="utf-8")
-    return "\n\n".join(f"{mark}{_Filler().format(tr(sentence))}" for mark, sentence in units(text))
+    parts = [f"{mark}{_Filler().format(tr(sentence))}" for mark, sentence in units(text)]
+    if page is GLOSSARY:  # by the words of the language
+        parts[1:] = sorted(parts[1:], key=str.casefold)
+    return "\n\n".join(parts)
 
 
 def units(text: str) -> Iterator[tuple[str, str]]:

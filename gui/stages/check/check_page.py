@@ -36,7 +36,7 @@ from logger.metrology.check_words import (
 from logger.metrology.checks import CAUTIONS, REQUIRED_CHECKS, STEPS, CheckKind, CheckVerdict
 from logger.metrology.posture import Repeatability
 from logger.metrology.reference_error import SHARED_BY_BOTH_RODS_VOLTS, UNPROVEN_ROD_VOLTS
-from logger.metrology.rounding import grouped
+from logger.metrology.rounding import fixed, grouped, plain
 from logger.translation import kept_text, marked, tr, tr_all, tr_kept, tr_n
 from logger.visit.records.reading_records import CheckResult
 from logger.visit.records.simulated_run import SIMULATED, SIMULATED_WORDS
@@ -59,8 +59,8 @@ SKIP_REASONS: dict[CheckKind, tuple[str, ...]] = {
 
 NOT_DONE_TEXTS: dict[CheckKind, str] = {
     CheckKind.TWO_RODS: marked(
-        "Not done: the error of the rod is taken as up to {unproven:g} V. With this check it can be as low as "
-        "{proven:g} V."
+        "Not done: the error of the rod is taken as up to {unproven} V. With this check it can be as low as "
+        "{proven} V."
     ),
     CheckKind.LEAD: marked(
         "Not done. It can show that a wire picks up voltage. It cannot prove that a wire is good."
@@ -76,7 +76,7 @@ SOMEBODY_ELSE = kept_text("function check: somebody else does it")
 
 
 def _skip_text(reason: str) -> str:
-    return tr("skip: {reason}").format(reason=tr_kept(reason))
+    return tr("Skip: {reason}").format(reason=tr_kept(reason))
 
 
 def posture_text(repeatability: Repeatability) -> str:
@@ -84,15 +84,15 @@ def posture_text(repeatability: Repeatability) -> str:
     if repeatability.repeats:
         count = repeatability.repeats
         return tr_n(
-            "The posture repeats to {share:.1%} of the value here, from {n} repeat.",
-            "The posture repeats to {share:.1%} of the value here, from {n} repeats.",
+            "The posture repeats to {share}% of the value here, from {n} repeat.",
+            "The posture repeats to {share}% of the value here, from {n} repeats.",
             count,
-        ).format(share=repeatability.share, n=grouped(count))
+        ).format(share=fixed(100 * repeatability.share, 1), n=grouped(count))
     return tr(
-        "How well the posture repeats has not been measured here; {share:.0%} of the value is "
+        "How well the posture repeats has not been measured here; {share}% of the value is "
         "assumed. To measure it, take a reading at a spot, get up, take up the same posture and "
         "take it again, with the same things on. The program then uses what was measured."
-    ).format(share=repeatability.share)
+    ).format(share=fixed(100 * repeatability.share, 0))
 
 
 def step_rows(checks: CheckController) -> list[ListRow]:
@@ -226,10 +226,10 @@ class CheckPage(Page):
         self.verdict.setText(self._verdict_text(shown) if shown else self._not_done_text())
         to_repeat = controller.checks.to_repeat()
         repeat = tr("Every spot is read. At the end of the visit, repeat: {checks}.")
-        self.repeat.setText(repeat.format(checks=", ".join(to_repeat)))
+        self.repeat.setText(repeat.format(checks=", ".join(map(check_name, to_repeat))))
         doubts = controller.checks.doubts(shown) if shown else {}
         sentences = [
-            doubt_text(doubts, tr("repeat it")) if doubts else "",
+            doubt_text(doubts, tr("In doubt, repeat the check: {names}. {doubt}")),
             failed_later_text(controller, shown),
         ]
         self.doubt.setText("\n".join(filter(None, sentences)))
@@ -329,7 +329,7 @@ class CheckPage(Page):
                 sentences.append(tr("Is it the same meter? The button below answers that."))
             return " ".join(sentences)
         return tr(NOT_DONE_TEXTS.get(kind, NOT_DONE)).format(
-            unproven=UNPROVEN_ROD_VOLTS, proven=SHARED_BY_BOTH_RODS_VOLTS
+            unproven=plain(UNPROVEN_ROD_VOLTS), proven=plain(SHARED_BY_BOTH_RODS_VOLTS)
         )
 
     def _look_back(self) -> None:
@@ -349,7 +349,7 @@ class CheckPage(Page):
         if step.refused:
             name = tr("Take the step “{step}”").format(step=self.controller.checks.step_name())
             return PrimaryAction(name, self._take_step, step.text)
-        return PrimaryAction(step.text[:1].upper() + step.text[1:], self._take_step)
+        return PrimaryAction(step.text, self._take_step)
 
     def _take_step(self) -> None:
         self._shown_id, kind = None, self.controller.checks.chosen
@@ -402,8 +402,8 @@ class CheckPage(Page):
 
         answers = [Choice(_skip_text(reason), because(reason)) for reason in SKIP_REASONS[kind]]
         if kind is CheckKind.FUNCTION:
-            answers.append(Choice(tr("somebody else does it instead"), somebody_else))
-        answers.append(Choice(tr("skip for another reason: type it"), by_words))
+            answers.append(Choice(tr("Somebody else does it instead"), somebody_else))
+        answers.append(Choice(tr("Skip for another reason: type it"), by_words))
         self.question_requested.emit(
             Question(
                 tr("Skip the {check}?").format(check=check_name(kind)),

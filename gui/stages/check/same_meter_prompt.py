@@ -24,8 +24,8 @@ def same_meter_prompt(controller: VisitController) -> Question:
         tr("Is it the same meter as in the checks?"),
         tr("Its lines have another form than in the checks, which have lapsed."),
         (
-            Choice(tr("the same meter: the checks count"), controller.checks.state_same_meter),
-            Choice(tr("another meter"), another),
+            Choice(tr("The same meter: the checks count"), controller.checks.state_same_meter),
+            Choice(tr("Another meter"), another),
         ),
-        escape_text=tr("decide later"),
+        escape_text=tr("Decide later"),
     )

@@ -11,7 +11,7 @@ from PySide6.QtCore import Signal
 from PySide6.QtGui import QResizeEvent
 
 from gui.actions.registry import ActionRegistry
-from gui.model.recorder_presence import waiting_text, waiting_word
+from gui.model.recorder_presence import waiting_head, waiting_text
 from gui.model.visit_controller import VisitController
 from gui.model.visit_snapshot import VisitSnapshot
 from gui.model.wording import clock_text, counted, duration_text
@@ -251,7 +251,7 @@ class ConnectPage(Page):
         snapshot, live = self.controller.snapshot, self.controller.snapshot.live
         if live is not None and snapshot.recording:
             if (waiting := snapshot.presence.waiting) is not None:
-                return waiting_word(waiting).capitalize(), waiting_text(waiting)
+                return waiting_head(waiting), waiting_text(waiting)
             if live.port_state == "lost":
                 note = tr("Put the cable back: recording goes on by itself, nothing is lost.")
                 return tr("The port is lost"), f"{tr_kept(live.port_message)}\n{note}"
@@ -372,8 +372,8 @@ def _port_by_name(url: str) -> PortInfo:
 
 def _port_row(port: PortInfo) -> ListRow:
     if control_path_of(port.url) is not None:  # its URL says nothing to people
-        return ListRow(port.description, "", tr("Simulated. Its switches are below the trace."))
-    name, _, rest = port.description.partition(" (")
+        return ListRow(tr(port.description), "", tr("Simulated. Its switches are below the trace."))
+    name, _, rest = tr(port.description).partition(" (")
     return ListRow(name, "", f"{port.url} · {rest.removesuffix(')')}" if rest else port.url)
 
 

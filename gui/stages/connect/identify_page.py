@@ -38,6 +38,7 @@ from logger.meter.line_format_search import Candidate, how_to_decide, matching_f
 from logger.meter.lines import LineStatus
 from logger.meter.live_lines import LiveLines
 from logger.meter.port import PortSettings
+from logger.metrology.rounding import fixed
 from logger.translation import marked, tr
 
 REFRESH_MS = 100
@@ -212,7 +213,7 @@ class IdentifyPage(Page):
     # --- looking -----------------------------------------------------------------------------------------
 
     def _progressed(self, progress: IdentifyProgress) -> None:
-        self.message.setText(f"{progress.doing} … {progress.elapsed_s:.0f} s")
+        self.message.setText(f"{progress.doing} … {fixed(progress.elapsed_s, 0)} s")
         self.lines.show_lines(progress.lines)
         self.lines.setVisible(bool(progress.lines))
 
@@ -234,7 +235,7 @@ class IdentifyPage(Page):
     def _show_found(self, found: IdentifiedMeter) -> None:
         self.found = found
         self.lines.show_lines(found.lines)
-        rate = tr("{rate:.1f} lines/s").format(rate=found.rate_hz) if found.rate_hz else ""
+        rate = tr("{rate} lines/s").format(rate=fixed(found.rate_hz, 1)) if found.rate_hz else ""
         query = found.settings.query
         parts = (found.settings.framing(), tr("asked {query}").format(query=query.strip()) if query else rate)
         self.message.setText(tr("Found: {meter}").format(meter=" · ".join(part for part in parts if part)))

@@ -18,6 +18,7 @@ from gui.trace.trace_marks import Scale, round_top, wanted_top
 from gui.widgets.appearance import Appearance, StyledWidget
 from gui.widgets.theme import ON_STATE, ORANGE, SKY_BLUE, VERMILLION, font
 from logger.clock import NS_PER_S
+from logger.metrology.rounding import fixed, grouped
 from logger.night.analysis.summary import NightHour, NightSummary
 from logger.night.night_facts import hour_level
 from logger.night.recorded_nights import Night
@@ -315,7 +316,7 @@ class HoursChart(StyledWidget):
                 painter.setPen(QColor(self.appearance.theme.quiet))
                 painter.drawText(QPointF(left, box.bottom() + line), night.clock_label(hour.start_s))
                 free = left + wide
-            text = str(hour.motions)
+            text = grouped(hour.motions)
             width = metrics.horizontalAdvance(text) + small * 0.6
             if hour.motions and right - left >= width:
                 place = QRectF((left + right - width) / 2, box.bottom() + 1.3 * line, width, line)
@@ -331,7 +332,7 @@ def _accessible_text(night: Night, hour: NightHour) -> str:
     level = (
         tr("nothing still")
         if hour.mean_volts is None
-        else tr("{volts:.3f} volts").format(volts=hour.mean_volts)
+        else tr("{volts} volts").format(volts=fixed(hour.mean_volts, 3))
     )
     if hour.is_overloaded or (hour.mean_volts is None and hour.frozen_s):
         level = hour_level(hour, 3)

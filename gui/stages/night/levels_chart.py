@@ -7,6 +7,7 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QP
 
 from gui.widgets.appearance import Appearance, StyledWidget
 from gui.widgets.theme import ORANGE, font
+from logger.metrology.rounding import fixed
 from logger.night.analysis.distribution import LevelDistribution
 from logger.translation import tr
 
@@ -28,8 +29,8 @@ class LevelsChart(StyledWidget):
         self._levels = levels
         before, after = levels
         self.setAccessibleName(
-            tr("still level: median {before:.3f} volts before, {after:.3f} after").format(
-                before=before.median_volts, after=after.median_volts
+            tr("still level: median {before} volts before, {after} after").format(
+                before=fixed(before.median_volts, 3), after=fixed(after.median_volts, 3)
             )
         )
         self._take_height()
@@ -96,7 +97,7 @@ class LevelsChart(StyledWidget):
         painter.setPen(QColor(self.appearance.theme.quiet))
         foot = QRectF(box.left(), box.bottom(), box.width(), 1.3 * line)
         for volts, side in ((edges[0], Qt.AlignmentFlag.AlignLeft), (edges[-1], Qt.AlignmentFlag.AlignRight)):
-            painter.drawText(foot, side | Qt.AlignmentFlag.AlignVCenter, f"{volts:.3f} V")
+            painter.drawText(foot, side | Qt.AlignmentFlag.AlignVCenter, f"{fixed(volts, 3)} V")
         head = QRectF(box.left(), 0, box.width(), 1.5 * line)
         text = tr("Time at each level — before: filled, after: line")
         painter.drawText(head, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, text)

@@ -15,6 +15,7 @@ from gui.actions.menus import add_context_menu
 from gui.actions.registry import ActionRegistry
 from gui.model.night_controller import NightController
 from gui.model.visit_access import Message
+from gui.model.wording import date_text
 from gui.shell.question import Choice, Question
 from gui.stages.night.hours_chart import HoursChart
 from gui.widgets.appearance import Appearance, label, set_role
@@ -273,7 +274,7 @@ class MorningPage(TabPage):
                 tr("The longest night comes first. The numbers follow the order of recording."),
                 tuple(
                     Choice(
-                        tr("night {number}, {duration}").format(
+                        tr("Night {number}, {duration}").format(
                             number=number, duration=format_duration(length_s)
                         ),
                         partial(choose, number),
@@ -324,10 +325,17 @@ def _note(fact: NightFact) -> str:
 
 def _days(began: datetime, ended: datetime) -> str:
     """The day of a night, or both: '25 to 26 Nov 2026'."""
-    last = tr("{day} {month} {year}").format(day=ended.day, month=month_text(ended), year=ended.year)
     if began.date() == ended.date():
-        return last
-    first = "{day}" if began.month == ended.month else tr("{day} {month}")
-    return tr("{first} to {last}").format(
-        first=first.format(day=began.day, month=month_text(began)), last=last
+        return date_text(ended)
+    text = (
+        tr("{first} to {last} {month} {year}")
+        if (began.year, began.month) == (ended.year, ended.month)
+        else tr("{first} {first_month} to {last} {month} {year}")
+    )
+    return text.format(
+        first=began.day,
+        first_month=month_text(began),
+        last=ended.day,
+        month=month_text(ended),
+        year=ended.year,
     )

@@ -18,6 +18,7 @@ from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListRow
 from logger.cautions import CHARGER_TONIGHT, NIGHT_CAUTIONS
 from logger.clock import format_duration
+from logger.metrology.rounding import fixed
 from logger.night.night_conditions import NOT_ENTERED
 from logger.night.schedule import parse_schedule
 from logger.translation import marked, tr, tr_all, tr_kept
@@ -117,7 +118,7 @@ class StartPage(TabPage):
         if now.plugged_in:
             return ListRow(
                 tr("Charger"),
-                tr("plugged in, {percent:.0f} %").format(percent=now.percent),
+                tr("plugged in, {percent} %").format(percent=fixed(now.percent, 0)),
                 note=tr(CHARGER_TONIGHT),
                 badge=UNCLEAR,
             )

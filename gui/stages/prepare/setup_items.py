@@ -10,6 +10,7 @@ from gui.stages.prepare.setup_prompts import SetupPrompts
 from gui.widgets.badge import GOOD, OPEN, UNCLEAR
 from gui.widgets.row_model import ListRow
 from logger import cautions
+from logger.metrology.rounding import plain
 from logger.metrology.setup import ASSUMED_METER, UNKNOWN_METER, Setup
 from logger.metrology.target import target_source_text
 from logger.translation import kept_text, marked, tr, tr_all, tr_kept
@@ -140,7 +141,7 @@ ITEMS: tuple[SetupItem, ...] = (
             tr("What is the reference?"),
             tr_all(ROD_CAUTION),
             (tr(_EARTH_ROD), {"reference": _EARTH_ROD}),
-            (tr("building earth: second best, adds uncertainty"), {"reference": _BUILDING_EARTH}),
+            (tr("Building earth: second best, adds uncertainty"), {"reference": _BUILDING_EARTH}),
         ),
         needed=True,
     ),
@@ -181,7 +182,7 @@ ITEMS: tuple[SetupItem, ...] = (
     ),
     SetupItem(
         marked("Mains"),
-        lambda s: f"{s.mains_hz:g} Hz" if s.mains_hz else "",
+        lambda s: f"{plain(s.mains_hz)} Hz" if s.mains_hz else "",
         lambda prompts: prompts.choose(
             tr("Mains frequency?"), "", ("50 Hz", {"mains_hz": 50.0}), ("60 Hz", {"mains_hz": 60.0})
         ),
@@ -198,15 +199,15 @@ ITEMS: tuple[SetupItem, ...] = (
         lambda prompts: prompts.choose(
             tr("Is the link between meter and laptop isolated?"),
             tr(cautions.ISOLATED_LINK),
-            (tr("isolated: optical or radio"), {"link_isolated": True}),
-            (tr("not isolated: spoils the reference, adds uncertainty"), {"link_isolated": False}),
+            (tr("Isolated: optical or radio"), {"link_isolated": True}),
+            (tr("Not isolated: spoils the reference, adds uncertainty"), {"link_isolated": False}),
         ),
         needed=True,
     ),
     SetupItem(METER, _meter_text, SetupPrompts.ask_meter),
     SetupItem(
         TARGET,
-        lambda s: f"{s.target_volts:g} V",
+        lambda s: f"{plain(s.target_volts)} V",
         SetupPrompts.ask_target,
     ),
 )

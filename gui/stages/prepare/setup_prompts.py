@@ -12,6 +12,7 @@ from gui.shell.question import Choice, Question
 from logger.cautions import LAPTOP_ON_BATTERY
 from logger.errors import StillvoltError
 from logger.meter.description_folder import list_descriptions, load
+from logger.metrology.rounding import fixed, plain
 from logger.metrology.setup import ASSUMED_METER, UNKNOWN_METER, MeterFacts
 from logger.metrology.target import (
     MAX_TARGET_VOLTS,
@@ -88,8 +89,8 @@ class SetupPrompts:
         self.choose(
             tr("How is the laptop powered?"),
             f"{tr(LAPTOP_ON_BATTERY)}{known_text}",
-            (tr("on battery"), {"on_battery": True}),
-            (tr("on its charger: spoils the reference, adds uncertainty"), {"on_battery": False}),
+            (tr("On battery"), {"on_battery": True}),
+            (tr("On its charger: spoils the reference, adds uncertainty"), {"on_battery": False}),
             known={True: 2, False: 1, None: None}[plugged_in],
         )
 
@@ -110,7 +111,7 @@ class SetupPrompts:
             self.type(title, "", lambda typed: self._keep(typed, **{field: typed}))
 
         answers = [Choice(tr_kept(word), state(word)) for word in choices]
-        answers.append(Choice(tr("something else: type it"), by_words))
+        answers.append(Choice(tr("Something else: type it"), by_words))
         self._show(Question(title, text, (*answers, self._later())))
 
     def type(
@@ -148,7 +149,8 @@ class SetupPrompts:
 
         def state(text: str) -> None:
             metres = read_length(text, unit)
-            self._keep(f"{title.lower()} {length_text(metres, unit)}", **{field: metres})
+            stated = tr("{what}: {length}").format(what=title, length=length_text(metres, unit))
+            self._keep(stated, **{field: metres})
 
         self.type(
             tr("{what}: how long?").format(what=title),
@@ -169,10 +171,10 @@ class SetupPrompts:
             value = read(text)
             self._show(
                 Question(
-                    tr("Who says {volts:g} V?").format(volts=value),
+                    tr("Who says {volts} V?").format(volts=plain(value)),
                     tr("A target other than the usual one stands in the report with its source."),
                     on_text=lambda source: self._keep(
-                        tr("target {volts:g} V ({source})").format(volts=value, source=source),
+                        tr("target {volts} V ({source})").format(volts=plain(value), source=source),
                         target_volts=value,
                         target_source=source,
                     ),
@@ -198,9 +200,9 @@ class SetupPrompts:
     def ask_target(self) -> None:
         """Ask which target readings are compared with."""
         usual = Choice(
-            f"{TARGET_VOLTS:g} V ({target_source_text(TARGET_SOURCE)})",
+            f"{plain(TARGET_VOLTS)} V ({target_source_text(TARGET_SOURCE)})",
             lambda: self._keep(
-                tr("target {volts:g} V").format(volts=TARGET_VOLTS),
+                tr("target {volts} V").format(volts=plain(TARGET_VOLTS)),
                 target_volts=TARGET_VOLTS,
                 target_source=TARGET_SOURCE,
             ),
@@ -210,7 +212,7 @@ class SetupPrompts:
             Question(
                 tr("Which target?"),
                 tr("Readings are compared with it, with their uncertainty."),
-                (usual, Choice(tr("another, with its source"), self.type_target)),
+                (usual, Choice(tr("Another, with its source"), self.type_target)),
             )
         )
 
@@ -243,7 +245,7 @@ class SetupPrompts:
             )
         answers.append(
             Choice(
-                tr("not described: assume a plain multimeter"),
+                tr("Not described: assume a plain multimeter"),
                 lambda: self._keep(tr("meter assumed"), meter=ASSUMED_METER),
             )
         )
@@ -263,10 +265,10 @@ class SetupPrompts:
 def _meter_assumptions(meter: MeterFacts) -> str:
     accuracy = meter.accuracy[-1]
     return tr(
-        "accurate to {percent:g} % of the value plus {volts:g} V, input {megohms:g} megohms and {picofarads:.0f} pF."
+        "accurate to {percent} % of the value plus {volts} V, input {megohms} megohms and {picofarads} pF."
     ).format(
-        percent=accuracy.percent_of_reading,
-        volts=accuracy.counts * accuracy.resolution_volts,
-        megohms=meter.input_resistance_ohm / 1e6,
-        picofarads=meter.input_capacitance_farad * 1e12,
+        percent=plain(accuracy.percent_of_reading),
+        volts=plain(accuracy.counts * accuracy.resolution_volts),
+        megohms=plain(meter.input_resistance_ohm / 1e6),
+        picofarads=fixed(meter.input_capacitance_farad * 1e12, 0),
     )

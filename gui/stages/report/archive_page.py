@@ -133,7 +133,7 @@ class ArchivePage(TabPage):
                 ),
                 on_text=self._search,
                 prefilled=self.report_controller.searched,
-                enter_text=tr("search"),
+                enter_text=tr("Search"),
             )
         )
 

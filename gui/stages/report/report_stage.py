@@ -76,7 +76,7 @@ class WritePage(TabPage):
                 Question(
                     tr("Replace the file?"),
                     why,
-                    (Choice(tr("replace it"), replace),),
+                    (Choice(tr("Replace it"), replace),),
                     escape_text=tr("Keep it"),
                 )
             )
@@ -84,7 +84,8 @@ class WritePage(TabPage):
             self._tonight()
         self.language.setCurrentIndex(max(self.language.findData(self.report_controller.language), 0))
         contents = self.report_controller.contents.all()
-        self.headline.setText(self._state(sum(bool(c.missing) for c in contents)))
+        missing = sum(bool(c.missing) for c in contents)
+        self.headline.setText(self._state(missing, certain=not any(c.not_certain for c in contents)))
         self.rows.show_rows([_row(content) for content in contents], None)
 
     def primary_action(self) -> PrimaryAction:
@@ -116,9 +117,9 @@ class WritePage(TabPage):
         if folder is not None:
             self.report_controller.export(folder)
 
-    def _state(self, missing: int) -> str:
+    def _state(self, missing: int, *, certain: bool) -> str:
         if self.report_controller.busy:
-            return f"{self.report_controller.busy[:1].upper()}{self.report_controller.busy[1:]} …"
+            return tr("At work: {busy} …").format(busy=self.report_controller.busy)
         written = written_report(self.controller)
         if written is not None:
             return (
@@ -130,12 +131,14 @@ class WritePage(TabPage):
             return tr_n("{n} part missing or incomplete", "{n} parts missing or incomplete", missing).format(
                 n=missing
             )
-        return tr("Nothing is missing")
+        return tr("Nothing is missing") if certain else tr("Nothing is missing, but not all is certain yet")
 
 
 def _row(content: ReportContent) -> ListRow:
     if content.missing:
         return ListRow(content.name, content.amount, content.missing, badge=UNCLEAR)
+    if content.not_certain:
+        return ListRow(content.name, content.amount, note=content.not_certain, badge=UNCLEAR)
     badge = GOOD if content.is_expected else LEFT_OUT
     note = tr("The button “Enter your name…” opens the settings.") if content.name == tr(PRACTITIONER) else ""
     return ListRow(content.name, content.amount, note, badge=badge)

@@ -232,7 +232,7 @@ class VisitComparePage(TabPage):
         answers = [Choice(name, is_(name)) for name in earlier]
         if before is not None:
             old = before.name
-            answers.append(Choice(tr("none of them"), lambda: self.report_controller.match(old, "")))
+            answers.append(Choice(tr("None of them"), lambda: self.report_controller.match(old, "")))
         self.question_requested.emit(
             Question(
                 tr("What was “{spot}” in the earlier visit?").format(spot=after.name),

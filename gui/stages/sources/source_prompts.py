@@ -73,7 +73,7 @@ def circuits_prompt(sweep_controller: SweepController, ask: Callable[[Question],
     usual = [name for name in map(tr, USUAL_CIRCUITS) if name.casefold() not in listed]
     choices: tuple[Choice, ...] = ()
     if usual and not circuits_of(sweep_controller.sources):
-        text = tr("the usual ones: {names}").format(names=", ".join(usual))
+        text = tr("The usual ones: {names}").format(names=", ".join(usual))
         choices = (Choice(text, lambda: add(",".join(usual))),)
     return Question(
         tr("Which circuits?"),
@@ -107,7 +107,7 @@ def essential_prompt(
         )
 
     skip = Choice(
-        tr("skip it: not read alone, but switched off"), lambda: sweep_controller.toggle_skipped(source)
+        tr("Skip it: not read alone, but switched off"), lambda: sweep_controller.toggle_skipped(source)
     )
     return Question(
         tr("Must “{source}” stay on?").format(source=source.name),
@@ -119,7 +119,7 @@ def essential_prompt(
                 )
                 for n, reason in enumerate(ESSENTIAL_REASONS, 1)
             ),
-            Choice(tr("another reason: type it"), by_words),
+            Choice(tr("Another reason: type it"), by_words),
             *((skip,) if source.kind == "circuit" else ()),
         ),
     )
@@ -154,9 +154,9 @@ def kind_prompt(then: Callable[[SourceKind], None]) -> Question:
         tr("Add what?"),
         tr("Names as on the panel, or as the household calls them."),
         (
-            Choice(tr("a cord"), partial(then, "cord"), default=True),
+            Choice(tr("A cord"), partial(then, "cord"), default=True),
             Choice(
-                tr("a circuit (a breaker)"),
+                tr("A circuit (a breaker)"),
                 partial(then, "circuit"),
             ),
         ),
@@ -170,8 +170,8 @@ def kind_of_new_prompt(name: str, then: Callable[[SourceKind], None]) -> Questio
         tr("What is “{name}”?").format(name=name),
         tr("It is not on the list yet."),
         (
-            Choice(tr("a cord"), partial(then, "cord")),
-            Choice(tr("a circuit (a breaker)"), partial(then, "circuit")),
+            Choice(tr("A cord"), partial(then, "cord")),
+            Choice(tr("A circuit (a breaker)"), partial(then, "circuit")),
         ),
         escape_text=tr("Do not add it"),
     )

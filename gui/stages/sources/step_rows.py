@@ -14,6 +14,7 @@ from gui.widgets.badge import OPEN
 from gui.widgets.row_model import ListHeading, ListRow
 from logger import cautions
 from logger.clock import NS_PER_S
+from logger.metrology.rounding import fixed
 from logger.sweep.confirmation import VERDICT_WORDS, Effect, confirmation_hint
 from logger.sweep.labelled_steps import KnownStep
 from logger.sweep.step_causes import StepCause
@@ -121,13 +122,11 @@ class StepRows:
         if unsure is not None:
             seconds = self.steps.final_in_s(unsure)
             text = (
-                tr(
-                    "The change of {size} is not certain yet: leave everything as it is, {seconds:.0f} s more."
-                )
+                tr("The change of {size} is not certain yet: leave everything as it is, {seconds} s more.")
                 if seconds >= 1
                 else tr("The change of {size} is not certain yet: leave everything as it is, a moment more.")
             )
-            lines = [text.format(size=step_text(unsure.change_volts), seconds=seconds)]
+            lines = [text.format(size=step_text(unsure.change_volts), seconds=fixed(seconds, 0))]
         return "\n".join(lines)
 
     def _begun_and_ended(self, known: KnownStep) -> tuple[str, str]:

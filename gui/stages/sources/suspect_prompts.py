@@ -158,13 +158,8 @@ def void_prompt(
         tr("Why is this reading mistaken?"),
         tr("{what} It stays in the log with the reason.").format(what=what),
         (
-            *(Choice(_capital(tr_kept(reason)), partial(void, reason)) for reason in VOID_REASONS),
+            *(Choice(tr_kept(reason), partial(void, reason)) for reason in VOID_REASONS),
             Choice(tr("Another reason: type it"), by_words),
         ),
         escape_text=tr("Keep it"),
     )
-
-
-def _capital(text: str) -> str:
-    """What stands alone on a button: a reason is kept as it stands within a sentence."""
-    return f"{text[:1].upper()}{text[1:]}"

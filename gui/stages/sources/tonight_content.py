@@ -13,6 +13,7 @@ from gui.widgets.badge import GOOD, UNCLEAR
 from gui.widgets.bar_painter import Bar
 from gui.widgets.row_model import ListHeading, ListRow
 from logger.cautions import PANEL_CAUTIONS
+from logger.metrology.rounding import fixed, plain
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.name_list import joined
 from logger.sweep.advice import KIND_WORDS
@@ -25,6 +26,8 @@ from logger.sweep.plan_text import (
     lacks_background,
     more_than_all_text,
     no_answer_text,
+    to_be_certain_text,
+    why_next_text,
 )
 from logger.sweep.spot_plan import SourceContribution, SpotPlan
 from logger.sweep.sweep_progress import Combination
@@ -90,8 +93,8 @@ def _headline_text(sweep_controller: SweepController, plan: SwitchOffPlan | None
     if plan.verdict == "above":
         return tr("The target is not reached. Nearest: {text}").format(text=text)
     if plan.verdict == "not distinguishable":
-        return tr("{text} What it leaves cannot be told apart from {volts:g} V.").format(
-            text=text, volts=plan.target_volts
+        return tr("{text} What it leaves cannot be told apart from {volts} V.").format(
+            text=text, volts=plain(plan.target_volts)
         )
     return text
 
@@ -105,17 +108,17 @@ def plain_rule_text(plan: SwitchOffPlan) -> str:
         return ""
     if {source.id for source in (*plan.off, *plan.unplug)} == {source.id for source in plan.plain_rule_off}:
         return tr(
-            "The usual rule, to switch off each circuit that alone gives more than {target:g} V, leads to the same "
+            "The usual rule, to switch off each circuit that alone gives more than {target} V, leads to the same "
             "list."
-        ).format(target=plan.target_volts)
+        ).format(target=plain(plan.target_volts))
     worst = max(plan.spots, key=lambda spot: spot.left_plain_volts)
     return tr(
-        "The usual rule, to switch off each circuit that alone gives more than {target:g} V, would switch off {names}. "
-        "It would leave {left:.2f} V at “{spot}”."
+        "The usual rule, to switch off each circuit that alone gives more than {target} V, would switch off {names}. "
+        "It would leave {left} V at “{spot}”."
     ).format(
-        target=plan.target_volts,
+        target=plain(plan.target_volts),
         names=_names(plan.plain_rule_off) or tr(NOTHING),
-        left=worst.left_plain_volts,
+        left=fixed(worst.left_plain_volts, 2),
         spot=worst.name,
     )
 
@@ -123,9 +126,9 @@ def plain_rule_text(plan: SwitchOffPlan) -> str:
 def alternatives_text(plan: SwitchOffPlan) -> str:
     """What holds without cancelling circuits, and cords to unplug instead; without an answer, what all rests on."""
     if plan.state is not PlanState.CONFIRMED:
-        return "\n".join(
-            line for spot in plan.spots if spot.background_doubt for line in doubt_lines(spot)[:1]
-        )
+        supply = [tr(plan.supply_doubt)] if plan.supply_doubt else []
+        once = [line for spot in plan.spots if spot.background_doubt for line in doubt_lines(spot)[:1]]
+        return "\n".join([*supply, *once])
     lines = [
         tr("Instead of {circuit}: unplug {names}.").format(circuit=circuit.name, names=_names(cords))
         for circuit, cords in plan.instead
@@ -136,14 +139,14 @@ def alternatives_text(plan: SwitchOffPlan) -> str:
             0,
             tr(
                 "It relies on live circuits that cancel each other: for this posture only. Without that: {names} "
-                "({left:.2f} V at “{spot}”)."
+                "({left} V at “{spot}”)."
             ).format(
                 names=_names(plan.off_robust) or tr(NOTHING),
-                left=highest.left_robust_volts,
+                left=fixed(highest.left_robust_volts, 2),
                 spot=highest.name,
             ),
         )
-    return "\n".join(lines)
+    return "\n".join([*lines, *filter(None, [to_be_certain_text(plan)])])
 
 
 def circuits_meaning_text(plan: SwitchOffPlan, spot: SpotPlan) -> str:
@@ -153,20 +156,23 @@ def circuits_meaning_text(plan: SwitchOffPlan, spot: SpotPlan) -> str:
         plan: what to switch off.
         spot: one of its spots.
     """
-    doubts = doubt_lines(spot)
+    doubts = [*([tr(plan.supply_doubt)] if plan.supply_doubt else []), *doubt_lines(spot)]
     is_list_sure = bool(doubts) and plan.state is PlanState.CONFIRMED
     return "\n".join([tr(CIRCUITS_MEANING), *([tr(LIST_IS_SURE)] if is_list_sure else []), *doubts])
 
 
-def circuits_meaning_in_short(meaning: str) -> str:
-    """What the bars of circuits show, where there is no room for all of it.
+def circuits_meaning_in_short(plan: SwitchOffPlan, meaning: str) -> str:
+    """What would make certain what the bars of circuits show, or what they show, where there is no room for all of it.
 
     Args:
+        plan: what to switch off.
         meaning: all of it, by `circuits_meaning_text`.
     """
+    if certain := to_be_certain_text(plan):
+        return certain
     if meaning == tr(CIRCUITS_MEANING):
-        return tr("What each gives by itself")
-    return tr("What each gives by itself, with doubts")
+        return tr("What each gives by itself.")
+    return tr("What each gives by itself, with doubts.")
 
 
 def essential_text(plan: SwitchOffPlan) -> str:
@@ -223,7 +229,14 @@ def next_reading_text(
         why = tr("Read everything off.")
     unlisted = tr("Circuits that are not listed stay on.") if plan.state is PlanState.UNCONFIRMED else ""
     lie = tr("Lie at “{spot}”.").format(spot=spot.name)
-    parts = (why, lie, sweep_controller.to_switch_for(combination), unlisted, tr("Then take it."))
+    parts = (
+        why,
+        lie,
+        sweep_controller.to_switch_for(combination),
+        unlisted,
+        tr("Then take it."),
+        why_next_text(plan),
+    )
     return " ".join(filter(None, parts))
 
 

@@ -91,6 +91,7 @@ class TonightPage(TabPage):
         self.meaning = label("", "small")
         self._meaning = ""
         """What the bars of circuits show."""
+        self._meaning_in_short = ""
         self.circuits = BarChart(appearance, tr("Circuits"))
         self.advice = RowList(appearance, tr("What can be done"))
         self.advice.row_chosen.connect(self._choose_advice)
@@ -183,7 +184,7 @@ class TonightPage(TabPage):
         if self.shows_details:
             self.give_way(
                 [
-                    lambda: self.fold(self.meaning, self._meaning, circuits_meaning_in_short(self._meaning)),
+                    lambda: self.fold(self.meaning, self._meaning, self._meaning_in_short),
                     lambda: set_role(self.headline, "small"),
                     lambda: self.advice.give_room(SCARCE_ADVICE),
                 ]
@@ -266,6 +267,7 @@ class TonightPage(TabPage):
         target_volts = self.controller.setup.stated.target_volts
         background = here.background.volts if here.background is not None else None
         self._meaning = circuits_meaning_text(plan, here)  # how much of it is in sight, `_make_room` sees
+        self._meaning_in_short = circuits_meaning_in_short(plan, self._meaning)
         bars = circuit_bars(here, self.sweep_controller.effects_at(here.spot_id))
         self.circuits.show_bars(bars, None, target_volts, background)
         rows = advice_rows(plan)

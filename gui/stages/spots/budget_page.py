@@ -12,7 +12,7 @@ from gui.trace.reading_interval import ReadingInterval
 from gui.trace.trace_picture import TracePicture
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import Page
-from logger.metrology.rounding import fixed
+from logger.metrology.rounding import fixed, plain
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
 from logger.translation import marked, tr, tr_kept
 from logger.visit import Reading
@@ -92,7 +92,7 @@ class BudgetPage(Page):
         self.picture.show_values([r for r in rested if r is not None])
         self.picture.setVisible(bool(self.picture.intervals))
         doubts = {tr_kept(r.condition): doubt for r in readings if (doubt := controller.readings.doubt(r))}
-        self.doubt.setText(doubt_text(doubts, tr("take it again")))
+        self.doubt.setText(doubt_text(doubts, tr("In doubt, take it again: {names}. {doubt}")))
         self.doubt.setVisible(bool(doubts))
 
     def _show(self, head: str, tables: list[tuple[str | None, Budget]]) -> None:
@@ -134,11 +134,11 @@ def _table(grid: QGridLayout, row: int, budget: Budget) -> int:
     grid.addWidget(separator(), row, 0, 1, 3)
     for name, value in (
         (tr("Combined standard uncertainty"), budget.u_volts),
-        (tr("Expanded, k = {factor:g}").format(factor=COVERAGE_FACTOR), budget.expanded_volts),
+        (tr("Expanded, k = {factor}").format(factor=plain(COVERAGE_FACTOR)), budget.expanded_volts),
     ):
         row += 1
         grid.addWidget(_bold(name), row, 0, 1, 2)
-        grid.addWidget(_bold(f"{value:.4f}"), row, 2, right)
+        grid.addWidget(_bold(fixed(value, 4)), row, 2, right)
     grid.setRowMinimumHeight(row + 1, 18)
     return row + 2
 

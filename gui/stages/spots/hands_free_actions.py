@@ -11,6 +11,7 @@ from gui.shell.question import Choice, Question
 from gui.sound.sounds import Tone
 from gui.stages.spots.action_context import ActionContext, Actions
 from gui.stages.spots.reading_questions import ReadingQuestions
+from logger.metrology.rounding import plain
 from logger.translation import tr
 from logger.visit.records.condition import EVERYTHING_ON
 
@@ -46,9 +47,9 @@ class HandsFreeActions(Actions):
             controller.hands_free.arm()
             controller.message = Message(
                 tr(
-                    "Hands-free: go to “{spot}” and hold still. The reading is taken after {seconds:g} s settled. Then "
+                    "Hands-free: go to “{spot}” and hold still. The reading is taken after {seconds} s settled. Then "
                     "go on to the next spot."
-                ).format(spot=controller.route.chosen.name, seconds=controller.hands_free.still_for_s)
+                ).format(spot=controller.route.chosen.name, seconds=plain(controller.hands_free.still_for_s))
             )
 
     def ask_still_for(self) -> None:
@@ -58,7 +59,9 @@ class HandsFreeActions(Actions):
             def do() -> None:
                 self.controller.hands_free.set_still_for(seconds)
                 self.controller.message = Message(
-                    tr("Hands-free: a reading is taken after {seconds:g} s settled").format(seconds=seconds)
+                    tr("Hands-free: a reading is taken after {seconds} s settled").format(
+                        seconds=plain(seconds)
+                    )
                 )
 
             return do
@@ -68,7 +71,11 @@ class HandsFreeActions(Actions):
                 tr("Settled for how long, hands-free?"),
                 tr("The longer, the surer; a body seldom lies still for a minute."),
                 tuple(
-                    Choice(f"{s:g} s", choose(s), default=s == self.controller.hands_free.still_for_s)
+                    Choice(
+                        tr("{seconds} s").format(seconds=plain(s)),
+                        choose(s),
+                        default=s == self.controller.hands_free.still_for_s,
+                    )
                     for s in STILL_CHOICES_S
                 ),
             )

@@ -43,7 +43,7 @@ class HistoryActions(Actions):
                 if moment
                 else tr("What happened at this moment?"),
                 on_text=lambda text: self.controller.marks.put(text, moment),
-                enter_text=tr("put the mark"),
+                enter_text=tr("Put the mark"),
             )
         )
 

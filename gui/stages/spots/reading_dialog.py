@@ -34,7 +34,7 @@ from gui.widgets.keyboard_return import KeyboardReturn
 from gui.widgets.text_list import TextList
 from logger.clock import NS_PER_S
 from logger.metrology.checks import CheckKind
-from logger.metrology.rounding import fixed
+from logger.metrology.rounding import fixed, plain
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
 from logger.translation import tr, tr_kept
 from logger.visit import Reading
@@ -335,11 +335,11 @@ def _fill_budget(table: QTableWidget, budget: Budget | None) -> None:
     if budget is not None:
         rows = [(c.shown_name(), c.kind, fixed(c.u_volts, 4), tr_kept(c.basis)) for c in budget.components]
         rows += [
-            (tr("Combined standard uncertainty"), "", f"{budget.u_volts:.4f}", ""),
+            (tr("Combined standard uncertainty"), "", fixed(budget.u_volts, 4), ""),
             (
-                tr("Expanded, k = {factor:g}").format(factor=COVERAGE_FACTOR),
+                tr("Expanded, k = {factor}").format(factor=plain(COVERAGE_FACTOR)),
                 "",
-                f"{budget.expanded_volts:.4f}",
+                fixed(budget.expanded_volts, 4),
                 "",
             ),
         ]

@@ -99,8 +99,8 @@ class RoundActions(Actions):
                     "Leave on what must not go off: refrigerator, alarm, medical device. Have a torch at hand."
                 ),
                 (
-                    Choice(tr("everything is off now: begin the round"), begin),
-                    Choice(tr("void the last reading first"), self._history_actions.ask_void),
+                    Choice(tr("Everything is off now: begin the round"), begin),
+                    Choice(tr("Void the last reading first"), self._history_actions.ask_void),
                 ),
                 escape_text=tr("Not now"),
             )
@@ -121,6 +121,6 @@ class RoundActions(Actions):
                 tr("Begin the outside walk?"),
                 tr("Readings along a path, such as towards a power line: does the value rise?")
                 + f" {tr(cautions.OUTSIDE_WALK_CAUTION)}",
-                (Choice(tr("the first point"), go, default=True),),
+                (Choice(tr("The first point"), go, default=True),),
             )
         )

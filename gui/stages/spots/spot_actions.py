@@ -26,7 +26,7 @@ class SpotActions(Actions):
                 tr("Which room?"),
                 tr("Its usual spots are shown next."),
                 on_text=self._ask_usual_spots_of,
-                enter_text=tr("show its spots"),
+                enter_text=tr("Show its spots"),
             )
         )
 
@@ -175,7 +175,7 @@ class SpotActions(Actions):
                 tr(NEW_SPOT_NAME),
                 on_text=rename,
                 prefilled=spot.name,
-                enter_text=tr("rename it"),
+                enter_text=tr("Rename it"),
             )
         )
 
@@ -192,7 +192,7 @@ class SpotActions(Actions):
             Question(
                 tr("Remove “{spot}” from the list?").format(spot=spot.name),
                 tr("Its readings stay in the log."),
-                (Choice(tr("remove it"), lambda: self.controller.route.remove(spot)),),
+                (Choice(tr("Remove it"), lambda: self.controller.route.remove(spot)),),
                 escape_text=tr("Keep it"),
             )
         )
@@ -206,7 +206,7 @@ class SpotActions(Actions):
         try:
             path = self.controller.route.write_form(replace=replace)
         except ReplaceRefusedError as error:
-            replace_it = Choice(tr("replace it"), lambda: self.show_form(replace=True))
+            replace_it = Choice(tr("Replace it"), lambda: self.show_form(replace=True))
             self.prompt.ask(
                 Question(tr("Replace the file?"), error.what, (replace_it,), escape_text=tr("Keep it"))
             )
@@ -244,7 +244,7 @@ class SpotActions(Actions):
             Question(
                 tr("“{spot}” is no longer on the list").format(spot=removed.name),
                 " ".join(filter(None, (about, removed_text))),
-                (Choice(tr("bring it back and go on"), restore),),
+                (Choice(tr("Bring it back and go on"), restore),),
                 escape_text=tr("Leave it removed"),
             )
         )

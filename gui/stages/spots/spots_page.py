@@ -176,7 +176,7 @@ class SpotsPage(Page):
         first = re.split(r"(?<=\S\S)[:.] ", self._meaning, maxsplit=1)[0].removesuffix(".")
         is_within_name = first.count("“") != first.count("”")
         if first != self._meaning.removesuffix(".") and not is_within_name:
-            self.fold(self.meaning, self._meaning, first)
+            self.fold(self.meaning, self._meaning, f"{first}.")
 
     def _show_meaning(self) -> None:
         """What the chosen spot's readings mean, and what has to be said beside them."""

@@ -15,6 +15,7 @@ from logger.meter.description import MeterDescription
 from logger.meter.description_folder import save
 from logger.meter.identification import (
     KNOWN_QUERIES,
+    Certainty,
     IdentifiedMeter,
     IdentifyProgress,
     NotIdentified,
@@ -25,12 +26,19 @@ from logger.meter.line_format_search import Candidate, how_to_decide, matching_f
 from logger.meter.lines import LineStatus
 from logger.meter.port import PortSettings
 from logger.meter.received_line import ReceivedLine, receive_line
+from logger.metrology.rounding import fixed, plain
 from logger.recording.detached import options
 from logger.simulation import register_simulated_port
-from logger.translation import tr_kept
+from logger.translation import marked, tr, tr_kept
 
 SHOWN_LINES = 5
 """Of the newest lines so many are printed."""
+
+HOW_SURE = {
+    Certainty.SURE: marked("Sure: {why}"),
+    Certainty.LIKELY: marked("Likely: {why}"),
+    Certainty.DOUBTFUL: marked("Doubtful: {why}"),
+}
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -50,13 +58,13 @@ def run(arguments: argparse.Namespace) -> int:
     if isinstance(found, NotIdentified):
         print(f"stillvolt: {found.why}", file=sys.stderr)
         if found.sample:
-            print(f"It begins with {found.sample[:40]!r}.", file=sys.stderr)
+            print(tr("It begins with {text}.").format(text=repr(found.sample[:40])), file=sys.stderr)
         return 1
     print("\n".join(describe(found)))
     candidate = _shown_candidate(found, arguments.shown)
     if candidate is not None and candidate.line_format is not None:
         read = reader_of(candidate.line_format)
-        print("Read by it, the newest lines are:")
+        print(tr("Read by it, the newest lines are:"))
         for received in found.lines[-SHOWN_LINES:]:
             print("\n".join(underlined(receive_line(received.raw, read))))
     if arguments.keep is not None:
@@ -64,13 +72,18 @@ def run(arguments: argparse.Namespace) -> int:
         description = MeterDescription(arguments.keep, replace(found.settings, url="", meter=None), line)
         path = save(description, replaces=arguments.replace)
         words = shlex.join(["--port", found.settings.url, "--meter", arguments.keep])
-        print(f"Kept as {path}\nRecord with:\n  stillvolt record {words} --visit FILE")
+        print(tr("Kept as {file}").format(file=path))
+        _print_how_to_record(words)
     elif candidate is not None and candidate.line_format is not None:
-        print("Keep this with --keep NAME, then record with --meter NAME.")
+        print(tr("Keep this with --keep NAME, then record with --meter NAME."))
     elif not found.needs_teaching:
-        words = shlex.join(options(found.settings, every=False))
-        print(f"Record with:\n  stillvolt record {words} --visit FILE")
+        _print_how_to_record(shlex.join(options(found.settings, every=False)))
     return 0
+
+
+def _print_how_to_record(words: str) -> None:
+    print(tr("Record with:"))
+    print(f"  stillvolt record {words} --visit FILE")
 
 
 def _progress_printer() -> Callable[[IdentifyProgress], None]:
@@ -80,28 +93,36 @@ def _progress_printer() -> Callable[[IdentifyProgress], None]:
     def print_progress(progress: IdentifyProgress) -> None:
         if progress.doing not in printed:
             printed.add(progress.doing)
-            print(f"{progress.elapsed_s:5.1f} s  {progress.doing} …", file=sys.stderr, flush=True)
+            print(f"{fixed(progress.elapsed_s, 1):>5} s  {progress.doing} …", file=sys.stderr, flush=True)
 
     return print_progress
 
 
 def describe(found: IdentifiedMeter) -> list[str]:
     """Return what was found, as lines of text."""
-    rate = f", {found.rate_hz:.1f} lines/s" if found.rate_hz else ""
     settings = found.settings
-    out = [f"Found a meter at {settings.url}: {settings.framing()}{rate}"]
+    if found.rate_hz:
+        text = tr("Found a meter at {port}: {settings}, {rate} lines/s")
+        rate = fixed(found.rate_hz, 1)
+        out = [text.format(port=settings.url, settings=settings.framing(), rate=rate)]
+    else:
+        text = tr("Found a meter at {port}: {settings}")
+        out = [text.format(port=settings.url, settings=settings.framing())]
     for wire, level in (("DTR", settings.dtr), ("RTS", settings.rts)):
         if level is not None:
-            out.append(f"  {wire} {'on' if level else 'off'}")
+            text = tr("{wire} on") if level else tr("{wire} off")
+            out.append(f"  {text.format(wire=wire)}")
     if found.identity:
-        out.append(f"  it calls itself {found.identity}")
+        text = tr("it calls itself {name}").format(name=found.identity)
+        out.append(f"  {text}")
     if settings.query is not None:
-        out.append(f"  asked with {settings.query!r} every {settings.query_every_s:g} s")
-    out.append("The newest lines, with the value marked:")
+        text = tr("asked with {query} every {seconds} s")
+        out.append(f"  {text.format(query=repr(settings.query), seconds=plain(settings.query_every_s))}")
+    out.append(tr("The newest lines, with the value marked:"))
     for line in found.lines[-SHOWN_LINES:]:
         out += underlined(line)
     out.append(found.describe_marks())
-    out.append(f"{found.certainty.value.capitalize()}: {found.why}")
+    out.append(tr(HOW_SURE[found.certainty]).format(why=found.why))
     return out
 
 
@@ -131,21 +152,20 @@ def _shown_candidate(found: IdentifiedMeter, shown: Sequence[str]) -> Candidate 
         candidates = matching_formats(lines, value, candidates)
         if not candidates:
             raise StillvoltError(
-                f"No number of the lines is {value}.",
-                next_step="Type what the display shows just now, with its unit.",
+                tr("No number of the lines is {value}.").format(value=value),
+                next_step=tr("Type what the display shows just now, with its unit."),
             )
     if not shown:
         if found.needs_teaching:
-            print("Say what the display shows just now with --shown VALUE (0.273, or '273 mV').")
+            print(tr("Say what the display shows just now with --shown VALUE (0.273, or '273 mV')."))
         return None
     if len(candidates) > 1:
-        print("More than one number fits:")
-        print(
-            "".join(f"  {candidate.describe()}: {candidate.volts:g} V\n" for candidate in candidates), end=""
-        )
+        print(tr("More than one number fits:"))
+        for candidate in candidates:
+            print(f"  {candidate.describe()}: {plain(candidate.volts)} V")
         print(how_to_decide(candidates, lines))
         raise StillvoltError(
-            "It is not decided which number the display shows.", next_step="Give --shown again."
+            tr("It is not decided which number the display shows."), next_step=tr("Give --shown again.")
         )
-    print(f"The display shows {candidates[0].describe()}.")
+    print(tr("The display shows {number}.").format(number=candidates[0].describe()))
     return candidates[0]

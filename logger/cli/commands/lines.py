@@ -7,6 +7,7 @@ import json
 
 from logger.errors import StillvoltError
 from logger.meter.recorded_stream import read_stream
+from logger.translation import tr
 
 
 def run(arguments: argparse.Namespace) -> None:
@@ -18,7 +19,9 @@ def run(arguments: argparse.Namespace) -> None:
     try:
         stream = arguments.file.open("rb")
     except OSError as error:
-        raise StillvoltError(f"{arguments.file} cannot be read ({error.strerror}).") from error
+        raise StillvoltError(
+            tr("{file} cannot be read ({error}).").format(file=arguments.file, error=error.strerror)
+        ) from error
     with stream:
         for reading in read_stream(stream):
             row = {"status": reading.status.value, "volts": reading.volts}

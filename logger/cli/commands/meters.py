@@ -7,6 +7,7 @@ import sys
 
 from logger.errors import StillvoltError
 from logger.meter.description_folder import folder, list_descriptions, load
+from logger.translation import tr
 
 
 def run(_: argparse.Namespace) -> None:
@@ -14,7 +15,8 @@ def run(_: argparse.Namespace) -> None:
     for name in list_descriptions():
         try:
             port = load(name).port
-            print(f"{name}\t{port.framing()}" + (f", asked {port.query!r}" if port.query else ""))
+            asked = tr("{settings}, asked {query}").format(settings=port.framing(), query=repr(port.query))
+            print(f"{name}\t{asked if port.query else port.framing()}")
         except StillvoltError as error:  # one that is wrong must not hide the others
             print(f"{name}\t{error}")
-    print(f"in {folder()}", file=sys.stderr)
+    print(tr("in {folder}").format(folder=folder()), file=sys.stderr)

@@ -10,6 +10,7 @@ from logger.output_file import refuse_outputs, write_whole
 from logger.recording.trace_digits import replay_file
 from logger.recording.trace_file import is_marked_trace
 from logger.settling.events import as_json
+from logger.translation import tr
 from logger.visit.records.simulated_run import SIMULATED, SIMULATED_NOTE
 
 
@@ -23,6 +24,6 @@ def run(arguments: argparse.Namespace) -> None:
     events = replay_file(arguments.trace)
     mark = {SIMULATED: True} if is_marked_trace(arguments.trace) else {}
     text = "".join(json.dumps(as_json(event) | mark) + "\n" for event in events)
-    write_whole(arguments.events, text.encode("utf-8"), "The trace is unchanged.")
+    write_whole(arguments.events, text.encode("utf-8"), tr("The trace is unchanged."))
     if mark:
-        print(f"stillvolt: {SIMULATED_NOTE}", file=sys.stderr)
+        print(f"stillvolt: {tr(SIMULATED_NOTE)}", file=sys.stderr)

@@ -7,6 +7,7 @@ import json
 
 from logger.clock import SystemClock
 from logger.recording.registry import format_running, running
+from logger.translation import tr
 
 
 def run(arguments: argparse.Namespace) -> None:
@@ -19,4 +20,4 @@ def run(arguments: argparse.Namespace) -> None:
     for recorder in recorders:
         print(format_running(recorder, now_utc_ns))
     if not recorders:
-        print("No recorder is at work on this computer.")
+        print(tr("No recorder is at work on this computer."))

@@ -11,7 +11,7 @@ from logger.report.archive.entry import read_entry
 from logger.report.document.html_page import report_html
 from logger.report.document.read_report_data import read_report_data
 from logger.report.export.tables import TABLES
-from logger.translation import tr_kept
+from logger.translation import tr, tr_kept
 from logger.visit.storage.read_only import checked_log
 from logger.visit.storage.salvage import salvage
 
@@ -28,13 +28,15 @@ def run(arguments: argparse.Namespace) -> int:
     for sentence in found.restored:
         print(tr_kept(sentence))
     if found.record.doubt_of_readings:
-        print(f"Each reading is in doubt. {found.record.doubt_of_readings}")
+        print(tr("Each reading is in doubt. {why}").format(why=found.record.doubt_of_readings))
     unreadable = _why_unreadable(arguments.out)
     if unreadable:
         print(unreadable)
-    lost = "Something was lost or is in doubt: see above."
-    print("Nothing was lost, as far as can be known." if found.whole and not unreadable else lost)
-    return 0 if found.whole and not unreadable else 1
+    if found.whole and not unreadable:
+        print(tr("Nothing was lost, as far as can be known."))
+        return 0
+    print(tr("Something was lost or is in doubt: see above."))
+    return 1
 
 
 def _why_unreadable(made: Path) -> str:
@@ -47,5 +49,5 @@ def _why_unreadable(made: Path) -> str:
                 table.frame(log)
         read_entry(made)
     except StillvoltError as error:
-        return f"The new visit log can't be opened: {error.what}"
+        return tr("The new visit log can't be opened: {what}").format(what=error.what)
     return ""

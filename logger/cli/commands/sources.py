@@ -11,6 +11,7 @@ from logger.name_list import names_in
 from logger.sweep.readings_csv import read_readings
 from logger.sweep.solver.answer import solve_sweep
 from logger.sweep.solver.answer_text import answer_text
+from logger.translation import tr
 from logger.visit.records.name_key import name_key
 from logger.visit.records.simulated_run import SIMULATED, SIMULATED_NOTE
 
@@ -26,7 +27,7 @@ def run(arguments: argparse.Namespace) -> None:
     target_volts = TARGET_VOLTS if arguments.target is None else arguments.target
     answer = solve_sweep(sweep, arguments.supply, essential, target_volts)
     if found.simulated:
-        print(f"stillvolt: {SIMULATED_NOTE}", file=sys.stderr)
+        print(f"stillvolt: {tr(SIMULATED_NOTE)}", file=sys.stderr)
     if arguments.json:
         print(json.dumps(answer.as_json() | ({SIMULATED: True} if found.simulated else {})))
     else:

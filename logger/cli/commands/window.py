@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 
 from logger.errors import StillvoltError
+from logger.translation import tr
 
 
 def run(arguments: argparse.Namespace) -> int:
@@ -17,8 +18,8 @@ def run(arguments: argparse.Namespace) -> int:
         from gui.app import open_window  # noqa: PLC0415 - Qt is an extra: without it the message below is shown
     except ImportError as error:
         raise StillvoltError(
-            f"The window needs packages that are not installed ({error.name}).",
-            "Recording, replay and export work without them.",
-            "Install them with: pip install 'stillvolt[gui]'",
+            tr("The window needs packages that are not installed ({package}).").format(package=error.name),
+            tr("Recording, replay and export work without them."),
+            tr("Install them with: {command}").format(command="pip install 'stillvolt[gui]'"),
         ) from error
     return open_window(visit=arguments.visit, port=arguments.port, start=arguments.start)

@@ -11,6 +11,7 @@ from enum import StrEnum
 
 from logger.errors import StillvoltError
 from logger.simulation.house.house import House, ProbePlace
+from logger.translation import tr
 
 MAX_COMMAND = 200
 
@@ -93,7 +94,7 @@ def parse_command(text: str, house: House) -> Command:
     """
     words = " ".join(text.split()).casefold()
     if len(words) > MAX_COMMAND:
-        raise StillvoltError(f"“{words[:40]}...” is too long for a command.")
+        raise StillvoltError(tr("“{text}...” is too long for a command.").format(text=words[:40]))
     if words in _FIXED:
         act, word = _FIXED[words]
         return Command(act, words, word=word)
@@ -103,4 +104,6 @@ def parse_command(text: str, house: House) -> Command:
         return Command(Act.GO_TO, words, house.find_spot(match[1]))
     if match := _CORD.fullmatch(words):
         return Command(Act.CORD, words, house.find_cord(match[1]), match[2])
-    raise StillvoltError(f"“{words or text.strip()}” is not a command of the simulated house.")
+    raise StillvoltError(
+        tr("“{text}” is not a command of the simulated house.").format(text=words or text.strip())
+    )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from logger.errors import StillvoltError
+from logger.translation import tr
 
 MAX_NEW_BYTES = 1_000_000
 """Most of a control file that is read at once; of a longer piece only the end."""
@@ -21,7 +22,9 @@ def send_command(path: Path, command: str) -> None:
             file.write(command.replace("\n", " ") + "\n")
     except OSError as error:
         raise StillvoltError(
-            f"The simulated house was not told “{command}”: {path} cannot be written ({error.strerror})."
+            tr("The simulated house was not told “{command}”: {file} cannot be written ({error}).").format(
+                command=command, file=path, error=error.strerror
+            )
         ) from error
 
 

@@ -13,6 +13,8 @@ from enum import StrEnum
 from logger import body_circuit
 from logger.body_circuit import CoupledSource, Impedance, Reference, phasor
 from logger.errors import StillvoltError
+from logger.name_list import listed
+from logger.translation import tr
 
 OUTSIDE = "outside"
 """Name, in a spot's couplings, of the field from outside the home's own wiring."""
@@ -198,9 +200,12 @@ class House:
         for candidate in (wanted, short):
             if candidate in names:
                 return names[candidate]
-        raise StillvoltError(
-            f"There is no cord “{words}” in this house; there are {', '.join(self.cords) or 'none'}."
+        text = (
+            tr("There is no cord “{name}” in this house; there are {names}.")
+            if self.cords
+            else tr("There is no cord “{name}” in this house; there are none.")
         )
+        raise StillvoltError(text.format(name=words, names=listed(list(self.cords))))
 
     def find_circuit(self, words: str) -> int:
         """The circuit of that number or name.
@@ -212,8 +217,12 @@ class House:
         for circuit in self.circuits.values():
             if wanted in (str(circuit.number), circuit.name.casefold()):
                 return circuit.number
-        numbers = ", ".join(str(number) for number in self.circuits)
-        raise StillvoltError(f"There is no breaker “{words}” in this house; there are {numbers}.")
+        text = (
+            tr("There is no breaker “{name}” in this house; there are {names}.")
+            if self.circuits
+            else tr("There is no breaker “{name}” in this house; there are none.")
+        )
+        raise StillvoltError(text.format(name=words, names=listed([str(number) for number in self.circuits])))
 
     def find_spot(self, words: str) -> str:
         """The spot of that name.
@@ -225,4 +234,8 @@ class House:
         for name in self.spots:
             if name.casefold() == wanted:
                 return name
-        raise StillvoltError(f"There is no spot “{words}” in this house; there are {', '.join(self.spots)}.")
+        raise StillvoltError(
+            tr("There is no spot “{name}” in this house; there are {names}.").format(
+                name=words, names=listed(list(self.spots))
+            )
+        )

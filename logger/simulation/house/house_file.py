@@ -19,6 +19,7 @@ from logger.simulation.house.house import (
     SimulatedSpot,
 )
 from logger.toml_file import Text, TomlByTable
+from logger.translation import shown_number, tr
 
 MAX_COUPLING_PF = 100.0
 DEFAULT_LEG_VOLTS = {"split": 120.0, "single": 230.0, "three": 230.0}
@@ -104,7 +105,7 @@ def read_house(document: TomlByTable) -> House:
     circuits = _circuits(document, file)
     cords = _cords(document, file, circuits)
     if not file.spot:
-        raise document.mistake(("spot",), "is missing: a house needs at least one [[spot]]")
+        raise document.mistake(("spot",), tr("is missing: a house needs at least one [[spot]]"))
     return House(
         name=file.house_name.strip(),
         supply=kind,
@@ -129,16 +130,20 @@ def _circuits(document: TomlByTable, file: HouseFile) -> dict[int, SimulatedCirc
         place = ("circuit", index)
         number = int(entry.number)
         if number != entry.number:
-            raise document.mistake((*place, "number"), f"must be a whole number, not {entry.number:g}")
+            given = shown_number(f"{entry.number:g}")
+            raise document.mistake(
+                (*place, "number"), tr("must be a whole number, not {value}").format(value=given)
+            )
         poles = document.pair(entry.leg, (*place, "leg"), 0, legs)
         if poles[0] == 0 or any(leg != int(leg) for leg in poles):
             raise document.mistake(
-                (*place, "leg"), f"must be a whole number from 1 to {legs}, or two of them in a list"
+                (*place, "leg"),
+                tr("must be a whole number from 1 to {high}, or two of them in a list").format(high=legs),
             )
         if poles[0] == poles[1]:
-            raise document.mistake((*place, "leg"), "names the same leg twice")
+            raise document.mistake((*place, "leg"), tr("names the same leg twice"))
         if number in circuits:
-            raise document.mistake((*place, "number"), f"{number} is used twice")
+            raise document.mistake((*place, "number"), tr("{number} is used twice").format(number=number))
         name = f"circuit {number}" if entry.name is UNSET else entry.name.strip()
         circuits[number] = SimulatedCircuit(
             number, name, tuple(int(leg) - 1 for leg in poles if leg), entry.keep
@@ -154,15 +159,16 @@ def _cords(
         place = ("cord", index)
         name = entry.name.strip()
         if name.isdigit() or name.casefold() == OUTSIDE:
-            raise document.mistake((*place, "name"), f"cannot be “{name}”")
+            raise document.mistake((*place, "name"), tr("cannot be “{name}”").format(name=name))
         if entry.circuit not in circuits:
+            given = shown_number(f"{entry.circuit:g}")
             raise document.mistake(
-                (*place, "circuit"), f"{entry.circuit:g} is not the number of a [[circuit]]"
+                (*place, "circuit"), tr("{number} is not the number of a [[circuit]]").format(number=given)
             )
         circuit = circuits[int(entry.circuit)]
         wire = document.number(entry.wire, (*place, "wire"), 1, len(circuit.legs))
         if name.casefold() in (known.casefold() for known in cords):
-            raise document.mistake((*place, "name"), f"“{name}” is used twice")
+            raise document.mistake((*place, "name"), tr("“{name}” is used twice").format(name=name))
         cords[name] = SimulatedCord(name, circuit.number, entry.switch, int(wire) - 1)
     return cords
 
@@ -179,7 +185,7 @@ def _spots(
         name = entry.name.strip()
         couplings = _couplings(document, index, entry, circuits, cords)
         if name.casefold() in (known.casefold() for known in spots):
-            raise document.mistake((*place, "name"), f"“{name}” is used twice")
+            raise document.mistake((*place, "name"), tr("“{name}” is used twice").format(name=name))
         spots[name] = SimulatedSpot(name, entry.room.strip(), entry.posture, entry.body_pf * PICO, couplings)
     return spots
 
@@ -200,10 +206,12 @@ def _couplings(
         is_circuit = key.isdecimal() and int(key) in circuits
         known = key if key == OUTSIDE or is_circuit else by_case.get(key.casefold())
         if known is None:
-            raise document.mistake(place, f"is neither a circuit's number, nor a cord's name, nor {OUTSIDE}")
+            raise document.mistake(
+                place, tr("is neither a circuit's number, nor a cord's name, nor {key}").format(key=OUTSIDE)
+            )
         known = str(int(known)) if known.isdecimal() else known
         poles = len(circuits[int(known)].legs) if known.isdecimal() else 1
         if second and poles == 1:
-            raise document.mistake(place, "has one live wire only, so one number")
+            raise document.mistake(place, tr("has one live wire only, so one number"))
         couplings[known] = (first * PICO, second * PICO)
     return couplings

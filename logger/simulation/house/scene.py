@@ -27,6 +27,7 @@ from logger.simulation.house.house import House
 from logger.simulation.house.house_file import HouseFile, read_house
 from logger.simulation.house.meter_model import MeterModel, read_meter
 from logger.toml_file import Text, TomlByTable, parse_by_table, read_text
+from logger.translation import tr
 
 BUILT_IN_SCENES = ("lively", "practice")
 """lively: things happen by themselves, over and over. practice: nothing happens unless commanded."""
@@ -98,7 +99,11 @@ def load_scene(path: Path) -> Scene:
 def built_in_scene(name: str) -> Scene:
     """One of `BUILT_IN_SCENES`."""
     folder = files("logger.simulation.house")
-    return read_scene((folder / f"scene_{name}.toml").read_text(encoding="utf-8"), f"built-in {name}", None)
+    return read_scene(
+        (folder / f"scene_{name}.toml").read_text(encoding="utf-8"),
+        tr("built-in {scene}").format(scene=name),
+        None,
+    )
 
 
 def default_house() -> House:
@@ -108,7 +113,7 @@ def default_house() -> House:
 
 def _default_document() -> TomlByTable:
     text = (files("logger.simulation.house") / "practice_house.toml").read_text(encoding="utf-8")
-    return parse_by_table(text, "the built-in house")
+    return parse_by_table(text, tr("the built-in house"))
 
 
 def read_scene(text: str, where: str, folder: Path | None) -> Scene:
@@ -131,10 +136,12 @@ def read_scene(text: str, where: str, folder: Path | None) -> Scene:
         try:
             start_spot = house.find_spot(file.start.strip())
         except StillvoltError as error:
-            raise document.mistake(("start",), f"is wrong: {error.what.rstrip('.')}") from error
+            raise document.mistake(
+                ("start",), tr("is wrong: {why}").format(why=error.what.rstrip("."))
+            ) from error
     script = [] if file.script is UNSET else _read_script(file.script.strip(), text, where, house)
     if file.repeat_s and any(entry.at_s >= file.repeat_s for entry in script):
-        raise document.mistake(("repeat_s",), "is shorter than the script")
+        raise document.mistake(("repeat_s",), tr("is shorter than the script"))
     return Scene(file.title.strip(), house, meter, file.body, start_spot, script, file.repeat_s)
 
 
@@ -156,9 +163,9 @@ def _scene_house(document: TomlByTable, folder: Path | None) -> tuple[House, dic
     for source, tables in ((document, changes), (base, base.values)):
         for key in changes:
             if not isinstance(tables.get(key, {}), dict):
-                raise source.mistake((key,), "must be a table")
+                raise source.mistake((key,), tr("must be a table"))
     merged = {key: base.values.get(key, {}) | values for key, values in changes.items()}
-    where = f"{document.where}, changing {base.where}"
+    where = tr("{scene}, changing {house}").format(scene=document.where, house=base.where)
     return read_house(TomlByTable(base.values | merged, where)), rest
 
 
@@ -177,7 +184,8 @@ def _read_script(script: str, text: str, where: str, house: House) -> list[Entry
         try:
             entries.append(_read_entry(entry_text, house))
         except StillvoltError as error:
-            raise StillvoltError(f"{where}, line {line_number}: {error.what}") from error
+            text = tr("{file}, line {line}: {what}")
+            raise StillvoltError(text.format(file=where, line=line_number, what=error.what)) from error
         line_number = min(line_number + 1, len(lines))
     return sorted(entries, key=lambda entry: entry.at_s)
 
@@ -192,15 +200,21 @@ def _read_entry(entry_text: str, house: House) -> Entry:
         spread_s = _seconds(match[3], match[4]) if match[3] else 0.0
         at_s = _seconds(match[5], match[6]) if match[5] else 0.0
         if every_s < MIN_EVERY_S:
-            raise StillvoltError(f"“{entry_text}” repeats more than once a second.")
+            raise StillvoltError(tr("“{text}” repeats more than once a second.").format(text=entry_text))
         if 2 * spread_s >= every_s:
-            raise StillvoltError(f"“{entry_text}” is spread over more than half its period.")
+            raise StillvoltError(
+                tr("“{text}” is spread over more than half its period.").format(text=entry_text)
+            )
         return Entry(at_s, every_s, spread_s, parse_command(match[7], house))
-    raise StillvoltError(f"“{entry_text[:60]}” is not of the form “at 12 s: lamp on”.")
+    raise StillvoltError(
+        tr("“{text}” is not of the form “{example}”.").format(
+            text=entry_text[:60], example="at 12 s: lamp on"
+        )
+    )
 
 
 def _seconds(number: str, unit: str) -> float:
     seconds = float(number) * _SECONDS[unit]
     if seconds > MAX_SCENE_S:
-        raise StillvoltError(f"{number} {unit} is more than 100 days.")
+        raise StillvoltError(tr("{number} {unit} is more than 100 days.").format(number=number, unit=unit))
     return seconds

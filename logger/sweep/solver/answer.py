@@ -31,10 +31,18 @@ from logger.sweep.solver.exchanges import (
     undetected_exchanges,
 )
 from logger.sweep.solver.leg_names import agreed_leg_names, legs_by_agreement
+from logger.sweep.solver.next_readings import (
+    SpotReading,
+    all_off_readings,
+    background_readings,
+    confirming_readings,
+    solo_readings,
+)
 from logger.sweep.solver.plain_rule import plain_rule
 from logger.sweep.solver.posterior import infer
 from logger.sweep.solver.reading_influence import ReadingInfluence, reading_influence
 from logger.sweep.solver.readings import Sweep, SweepReading, repeats_by_combination
+from logger.sweep.solver.supply_fit import check_supply, supply_doubt
 from logger.sweep.solver.sweep_fit import NO_CORDS, fit_sweep
 from logger.sweep.solver.switching_problem import background_reading, live_under, readings_of, set_reading
 from logger.translation import shown_number, tr
@@ -51,6 +59,15 @@ SetDoubt = Literal["", "exchanged", "to be read again", "read once"]
 """Why the only reading of the chosen set confirms nothing: it may have been exchanged with another, it may be mistaken
 and is asked for again, or it is that of everything off, from which all else is counted: a slip in it agrees with all
 others. Two readings that agree confirm it."""
+
+
+NextReason = Literal[
+    "", "contradicts", "misfit", "swapped", "mistake", "not read", "decides", "list", "background"
+]
+"""What the first of the readings to take decides: which of the readings that contradict each other is mistaken, whether
+an earlier reading that fits badly is, whether two were swapped, whether any other mistake was made that agrees with all
+readings, what was never read, which set is best and what it leaves, what the set itself leaves, and what is left with
+everything off. Empty where nothing is to be read."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +142,10 @@ class MultiSpotAnswer:
     """Spot and what should be live there."""
     consistency: tuple[tuple[str, Consistency], ...]
     """Whether the readings of each spot agree with each other."""
+    better_supplies: frozenset[SupplyKey]
+    """Supplies that the readings fit clearly better than the one that was entered."""
+    why_next: NextReason
+    """What the first of `next_readings` decides."""
 
     @property
     def consistent(self) -> bool:
@@ -169,6 +190,15 @@ class SweepAnswer:
     contradicting_repeats: tuple[tuple[str, ...], ...] = ()
     """What was live where readings of one combination contradict each other by their own uncertainties, although the
     allowance for uncertainties that are understated leaves it possible: each is to be read again."""
+    supply: SupplyKey = "split"
+    """That the answer was worked out with."""
+    better_supplies: tuple[SupplyKey, ...] = ()
+    """Supplies that the readings fit clearly better than that."""
+
+    @property
+    def supply_doubt(self) -> str:
+        """That the readings fit another supply better, a sentence in English; empty where they do not."""
+        return supply_doubt(self.supply, self.better_supplies)
 
     @property
     def predicts_from_one_background(self) -> bool:
@@ -191,7 +221,7 @@ class SweepAnswer:
         fields = {
             name: value
             for name, value in asdict(self).items()
-            if name not in {"is_read", "set_doubt", "background_doubt"}
+            if name not in {"is_read", "set_doubt", "background_doubt", "supply"}
             and (value is not None or name not in about_cords)
         }
         resting = ["background_volts", "circuits"] if self.background_doubt else []
@@ -248,6 +278,8 @@ def solve_sweep(
         here.set_doubt,
         here.background_doubt,
         apart,
+        supply,
+        tuple(sorted(found.better_supplies)),
     )
 
 
@@ -301,6 +333,7 @@ def solve_spots(
     read = [replace(sweep, circuits=names) for _, sweep in sweeps]
     is_cord = np.array([name in cords for name in names], bool)
     fitted = [fit_sweep(sweep, supply, cords) for sweep in read]
+    checked = check_supply(read, fitted, cords)
     decision = decide(
         [(infer(found), sweep) for found, sweep in zip(fitted, read, strict=True)],
         keep,
@@ -313,38 +346,43 @@ def solve_spots(
     chosen, robust = decision.chosen, decision.robust_off
     allowed: list[Alternatives] = []
     wanted = [(s, _named(names, live)) for s, live in decision.wanted]
+    why = _why_wanted(decision)
     again = _read_again(names, consistency)
     if not all(found.consistent for found in consistency):
-        wanted = again
+        wanted, why = again, "contradicts"
     elif doubtful := _doubtful_readings(decision, u_sizes, influences):
-        wanted = [*doubtful, *wanted]
+        wanted, why = [*doubtful, *wanted], "misfit"
     elif not decision.undecided:
         allowed = [
-            allowed_mistakes(sweep, found, cords, target_volts)
-            for found, sweep in zip(fitted, read, strict=True)
+            allowed_mistakes(sweep, fitted[s], checked.misfits[s], cords, target_volts)
+            for s, sweep in enumerate(read)
         ]
         exchanges = [
             hidden_exchanges(decision.problem, s, mistakes, u_sizes[s], chosen.off)
             for s, mistakes in enumerate(allowed)
         ]
-        wanted = [*_check_readings(decision, allowed, exchanges), *wanted]
+        checks = _check_readings(decision, allowed, exchanges)
+        wanted = [*((s, live) for s, live, _ in checks), *wanted]
+        why = checks[0][2] if checks else why
     exchangeable = [
-        undetected_exchanges(sweep, fitted[s], cords, allowed[s] if allowed else None)
+        undetected_exchanges(sweep, fitted[s], checked.misfits[s], cords, allowed[s] if allowed else None)
         if consistency[s].consistent
         else ()
         for s, sweep in enumerate(read)
     ]
     doubts = [_set_doubt(decision, s, pairs, wanted) for s, pairs in enumerate(exchangeable)]
     # A second reading of the set settles for certain what the answer relies on, whatever else is left open.
-    wanted = wanted or [(s, _set_live(decision, s)) for s, doubt in enumerate(doubts) if doubt]
+    if not wanted:
+        wanted, why = [(s, _set_live(decision, s)) for s, doubt in enumerate(doubts) if doubt], "list"
     background_doubts = [_background_doubt(decision, s, pairs) for s, pairs in enumerate(exchangeable)]
-    if not chosen.meets_target:
+    if not wanted and not chosen.meets_target:
         # That no set reaches the target rests on everything off, whatever was read of the set that comes nearest.
-        wanted = wanted or [
+        wanted = [
             (s, _named(names, _background_live(decision, s)))
             for s, doubt in enumerate(background_doubts)
             if doubt
         ]
+        why = "background"
     shown = [
         covering(
             found.design, contribution_limits(found.design, supply), decision.problem.sizes[s], u_sizes[s]
@@ -383,13 +421,15 @@ def solve_spots(
         bool(wanted),
         tuple((sweeps[s][0], live) for s, live in wanted),
         tuple((spot, found) for (spot, _), found in zip(sweeps, consistency, strict=True)),
+        checked.better,
+        why if wanted else "",
     )
 
 
 def _check_readings(
     decision: Decision, allowed: Sequence[Alternatives], exchanges: Sequence[Alternatives]
-) -> list[tuple[int, tuple[str, ...]]]:
-    """Index of the spot and combination of each reading that would notice a mistake that was not noticed yet.
+) -> list[tuple[int, tuple[str, ...], NextReason]]:
+    """Index of the spot and combination of each reading that would notice a mistake that nothing shows, and what it is.
 
     Args:
         decision: for all spots.
@@ -397,13 +437,30 @@ def _check_readings(
         exchanges: those of them that are exchanges which nothing shows, for each spot.
     """
     problem = decision.problem
-    checks = []
+    checks: list[tuple[int, tuple[str, ...], NextReason]] = []
     for s, mistakes in enumerate(allowed):
-        live = check_reading(problem, s, mistakes, decision.chosen.off)
-        checks.append(
-            (s, exchange_check(problem, s, exchanges[s], decision.chosen.off) if live is None else live)
-        )
-    return [(s, _named(problem.names, live)) for s, live in checks if live is not None]
+        if (live := check_reading(problem, s, mistakes, decision.chosen.off)) is not None:
+            checks.append((s, _named(problem.names, live), "mistake"))
+        elif (live := exchange_check(problem, s, exchanges[s], decision.chosen.off)) is not None:
+            checks.append((s, _named(problem.names, live), "swapped"))
+    return checks
+
+
+def _why_wanted(decision: Decision) -> NextReason:
+    """What the first reading that the decision asks for decides; empty where it asks for none."""
+    if not decision.wanted:
+        return ""
+    problem = decision.problem
+
+    def is_first(readings: Sequence[SpotReading]) -> bool:
+        first_s, first = decision.wanted[0]
+        return any(s == first_s and (live == first).all() for s, live in readings)
+
+    if is_first(confirming_readings(problem, decision.chosen)):
+        return "list"
+    if is_first(background_readings(problem)) or is_first(all_off_readings(problem)):
+        return "background"
+    return "not read" if is_first(solo_readings(problem)) else "decides"
 
 
 def _set_live(decision: Decision, s: int) -> tuple[str, ...]:

@@ -12,7 +12,7 @@ from logger.plain_text import one_line
 from logger.sweep.solver.answer import SetDoubt, SweepAnswer
 from logger.sweep.solver.contribution_doubts import (
     background_once_text,
-    exchange_doubts,
+    contribution_doubts,
     exchange_text,
     read_once,
     read_once_line,
@@ -40,7 +40,7 @@ def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_v
     """
     if not found.consistent:
         return "\n".join(map(one_line, [*contradiction_lines(found, sweep), *_cautions()]))
-    lines = [_background_line(found, keep), *_apart_lines(found, sweep)]
+    lines = [_background_line(found, keep), *_supply_lines(found), *_apart_lines(found, sweep)]
     if found.background_doubt:
         lines.append(background_once_text(found.predicts_from_one_background))
     lines += _circuit_lines(found, sweep, keep)
@@ -89,6 +89,10 @@ def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_v
     return "\n".join(map(one_line, [*lines, *_cautions()]))
 
 
+def _supply_lines(found: SweepAnswer) -> list[str]:
+    return [tr(found.supply_doubt)] if found.supply_doubt else []
+
+
 def _cautions() -> list[str]:
     return [tr(caution) for caution in PANEL_CAUTIONS]
 
@@ -120,7 +124,9 @@ def _circuit_lines(found: SweepAnswer, sweep: Sweep, keep: frozenset[str]) -> li
         keep: names of the circuits that must stay on.
     """
     live_in_rows = [row.on for row in sweep.rows]
-    doubts = exchange_doubts(sweep.circuits, live_in_rows, found.exchangeable)
+    doubts = contribution_doubts(
+        sweep.circuits, live_in_rows, found.exchangeable, supply_in_doubt=bool(found.supply_doubt)
+    )
     lines = []
     for circuit in sorted(found.circuits, key=lambda c: -(c.volts or 0.0)):
         if circuit.volts is None or circuit.u_volts is None:
@@ -241,7 +247,7 @@ def contradiction_lines(found: SweepAnswer, sweep: Sweep) -> list[str]:
         found: an answer that is not consistent.
         sweep: the readings that it rests on.
     """
-    lines = [tr("The readings contradict each other, so there is no answer yet.")]
+    lines = [tr("The readings contradict each other, so there is no answer yet."), *_supply_lines(found)]
     for number in found.suspects:
         row = sweep.rows[number - 1]
         live = [name for name in sweep.circuits if name in row.on]

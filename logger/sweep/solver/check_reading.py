@@ -9,16 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import exp
+from math import exp, isfinite
 
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.sweep.solver.mistakes import Mistake, changes, counts_of, fit_mistake, repeats_misfit
+from logger.sweep.solver.mistakes import Mistake, changes, counts_of, fit_mistake, misfit_of
 from logger.sweep.solver.posterior import Posterior
 from logger.sweep.solver.readings import Sweep
 from logger.sweep.solver.sweep_design import design_matrix
-from logger.sweep.solver.sweep_fit import SweepFit
+from logger.sweep.solver.sweep_fit import Misfit, SweepFit
 from logger.sweep.solver.switching_problem import SwitchingProblem, live_under, readings_of
 
 MIN_NOTICED_SHARE = 0.2
@@ -171,20 +171,21 @@ def _noticed(
 
 
 def allowed_mistakes(
-    sweep: Sweep, found: SweepFit, cords: Mapping[str, str], min_volts: float
+    sweep: Sweep, found: SweepFit, best: Misfit, cords: Mapping[str, str], min_volts: float
 ) -> Alternatives:
     """The mistakes that agree with all readings, each with its share of all that may have been made.
 
     Args:
         sweep: readings at one spot.
         found: the model fitted to them.
+        best: misfit with the supply that they fit best.
         cords: which of the sweep's names are cords, and the circuit of each.
         min_volts: a mistake changes a reading by more than this.
     """
     mistakes = changes(sweep, found.design, range(len(sweep.rows)), min_volts)
     counts = counts_of(mistakes)
     background, contributions = found.best_phasors()
-    chi2 = found.misfit().chi2 + sum(repeat.chi2 for repeat in repeats_misfit(sweep))
+    noted = misfit_of(sweep, found)
     homes: list[tuple[complex, NDArray[np.complex128], float, Mistake, float]] = []
     for mistake in mistakes:
         share = mistake.count / counts[mistake.kind] / len(counts)
@@ -194,8 +195,8 @@ def allowed_mistakes(
             homes.append((background, exchanged, share, mistake, 0.0))
             continue
         without = fit_mistake(sweep, mistake, found.supply, cords)
-        if without.resolves:
-            behind = without.chi2 - chi2
+        behind = without.behind_chi2(best, noted)
+        if isfinite(behind):
             likelihood = exp(-max(0.0, behind) / 2 / sweep.understated**2)
             homes.append((without.background, without.contributions, share * likelihood, mistake, behind))
     return Alternatives(

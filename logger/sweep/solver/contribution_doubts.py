@@ -15,20 +15,32 @@ from logger.translation import marked, tr, tr_n
 EXCHANGED_DOUBT = marked("an estimate: its reading may have been swapped with another")
 """Stands behind what a circuit gives, after a comma; it is translated where it is shown."""
 
+SUPPLY_DOUBT = marked("an estimate: check the supply")
+"""The same where the readings fit another supply better: whatever was swapped is worked out with the right one."""
+
 MAX_READ_AGAIN = 3
 """So many readings are asked for to tell exchanges apart, the most useful ones first: a longer list is not taken."""
 
 
-def exchange_doubts(
-    circuits: Sequence[str], rows: Sequence[frozenset[str]], exchangeable: Sequence[tuple[int, int]]
+def contribution_doubts(
+    circuits: Sequence[str],
+    rows: Sequence[frozenset[str]],
+    exchangeable: Sequence[tuple[int, int]],
+    *,
+    supply_in_doubt: bool,
 ) -> Mapping[str, str]:
-    """The circuits of which an exchange that nothing shows changes what they give, each with the doubt in English.
+    """The circuits of which an exchange that nothing shows, or another supply, changes what they give.
+
+    Each has its doubt in English.
 
     Args:
         circuits: names on the panel.
         rows: what was live in each reading, in their order.
         exchangeable: numbers of the rows that may have been exchanged, two by two, from 1.
+        supply_in_doubt: the readings fit another supply better than the one that was entered.
     """
+    if supply_in_doubt:
+        return dict.fromkeys(circuits, SUPPLY_DOUBT)
     if not exchangeable:
         return {}
     least = min(rows, key=len)

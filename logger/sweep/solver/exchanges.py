@@ -12,7 +12,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from itertools import product
-from math import inf
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,10 +19,10 @@ from numpy.typing import NDArray
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.sweep.solver.ambiguity import tolerance_volts
 from logger.sweep.solver.check_reading import Alternatives, most_noticed, moves, unconfirmed
-from logger.sweep.solver.mistakes import exchanges_of, fit_mistake, repeats_misfit
+from logger.sweep.solver.mistakes import exchanges_of, fit_mistake, misfit_of
 from logger.sweep.solver.reading_influence import MAX_BEHIND_CHI2
 from logger.sweep.solver.readings import Sweep
-from logger.sweep.solver.sweep_fit import SweepFit
+from logger.sweep.solver.sweep_fit import Misfit, SweepFit
 from logger.sweep.solver.switching_problem import SwitchingProblem, live_under, readings_of
 
 MIN_PAIRS_SHARE = 0.34
@@ -138,7 +137,7 @@ def _pairs(problem: SwitchingProblem, spot: int, off: NDArray[np.bool_]) -> int:
 
 
 def undetected_exchanges(
-    sweep: Sweep, found: SweepFit, cords: Mapping[str, str], allowed: Alternatives | None
+    sweep: Sweep, found: SweepFit, best: Misfit, cords: Mapping[str, str], allowed: Alternatives | None
 ) -> tuple[tuple[int, int], ...]:
     """Numbers of the rows that may have been exchanged, two by two, the lower one first; 1 is the first row.
 
@@ -148,11 +147,12 @@ def undetected_exchanges(
     Args:
         sweep: readings at one spot, which agree with each other.
         found: the model fitted to them.
+        best: misfit with the supply that they fit best.
         cords: which of the sweep's names are cords, and the circuit of each; empty where that is not known.
         allowed: the mistakes that the readings allow; None where they were not sought.
     """
     limit = MAX_BEHIND_CHI2 * sweep.understated**2
-    chi2 = found.misfit().chi2 + sum(repeat.chi2 for repeat in repeats_misfit(sweep))
+    noted = misfit_of(sweep, found)
     behind: dict[tuple[int, ...], float] = (
         {}
         if allowed is None
@@ -168,7 +168,7 @@ def undetected_exchanges(
             if len(sweep.circuits) > MAX_FITTED_CIRCUITS:
                 continue
             undone = fit_mistake(sweep, mistake, found.supply, cords)
-            behind[mistake.at] = undone.chi2 - chi2 if undone.resolves else inf
+            behind[mistake.at] = undone.behind_chi2(best, noted)
         if behind.get(mistake.at, 0.0) > limit:
             continue
         pairs |= {(min(one, other) + 1, max(one, other) + 1) for one, other in product(*mistake.alike)}

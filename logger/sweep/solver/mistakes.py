@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
-from math import log, pi, sqrt
+from math import inf, log, pi, sqrt
 from typing import Literal
 
 import numpy as np
@@ -20,7 +20,7 @@ from logger.metrology.supply import SupplyKey
 from logger.sweep.solver.leg_assignments import QUICK, THOROUGH
 from logger.sweep.solver.readings import Sweep, SweepReading, repeats_by_combination
 from logger.sweep.solver.sweep_design import SweepDesign
-from logger.sweep.solver.sweep_fit import Misfit, fit_sweep
+from logger.sweep.solver.sweep_fit import CLEARLY_BETTER, Misfit, SweepFit, fit_sweep
 
 Kind = Literal["left out", "decimal place", "exchanged", "exchanged rows", "forgotten"]
 
@@ -75,7 +75,7 @@ class MistakeFit:
 
     Args:
         mistake: the one that is undone.
-        chi2: of fit and repeats.
+        misfit: of fit and repeats.
         resolves: what is left contradicts nothing.
         log_weight: how likely it is, as the logarithm of a share, for each of the mistakes that it stands for.
         background: complex V.
@@ -83,11 +83,31 @@ class MistakeFit:
     """
 
     mistake: Mistake
-    chi2: float
+    misfit: Misfit
     resolves: bool
     log_weight: float
     background: complex
     contributions: NDArray[np.complex128]
+
+    @property
+    def chi2(self) -> float:
+        """Of fit and repeats."""
+        return self.misfit.chi2
+
+    def behind_chi2(self, best: Misfit, noted: Misfit) -> float:
+        """How much worse the readings fit with it undone, less than 0 where better; infinite where it is ruled out.
+
+        An exchange is ruled out where the readings agree far more closely as they were noted.
+
+        Args:
+            best: of all readings as they were noted, with the supply that they fit best.
+            noted: the same with the supply that was entered.
+        """
+        if not self.resolves:
+            return inf
+        if len(self.mistake.at) == 2 and self.misfit.unlikelihood - best.unlikelihood > CLEARLY_BETTER:
+            return inf
+        return self.chi2 - noted.chi2
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,15 +194,15 @@ def fit_mistake(sweep: Sweep, mistake: Mistake, supply: SupplyKey, cords: Mappin
     is_small = mistake.kind == "left out" and len(sweep.circuits) <= MAX_THOROUGH_CIRCUITS
     found = fit_sweep(repaired, supply, cords, THOROUGH if is_small else QUICK)
     misfit = found.misfit()
-    chi2 = misfit.chi2 + sum(repeat.chi2 for repeat in repeats)
     resolves = not (misfit.contradicts or any(repeat.contradicts for repeat in repeats))
+    total = misfit.with_others(repeats)
     background, contributions = found.best_phasors()
-    log_weight = -chi2 / sweep.understated**2 / 2
+    log_weight = -total.chi2 / sweep.understated**2 / 2
     if mistake.kind == "left out":
         # A value that explains itself agrees with a probability density, any other with an even one.
         u_volts = sweep.understated * sweep.rows[mistake.at[0]].u_volts
         log_weight -= max(0.0, log(USUAL_RANGE_VOLTS / (sqrt(2 * pi) * u_volts)))
-    return MistakeFit(mistake, chi2, resolves, log_weight, background, contributions)
+    return MistakeFit(mistake, total, resolves, log_weight, background, contributions)
 
 
 def repeats_misfit(sweep: Sweep) -> tuple[Misfit, ...]:
@@ -192,6 +212,11 @@ def repeats_misfit(sweep: Sweep) -> tuple[Misfit, ...]:
         for repeats in repeats_by_combination(sweep.rows).values()
         if repeats.degrees_of_freedom
     )
+
+
+def misfit_of(sweep: Sweep, found: SweepFit) -> Misfit:
+    """Misfit of fit and repeats together; `found` is the model fitted to the sweep."""
+    return found.misfit().with_others(repeats_misfit(sweep))
 
 
 def _rows_of(sweep: Sweep, design: SweepDesign) -> _Rows:

@@ -5,8 +5,9 @@ In: a `Sweep`. Out: a `SweepFit`. How far the best fit is from the readings says
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from math import log
 from types import MappingProxyType
 
 import numpy as np
@@ -34,6 +35,15 @@ MAX_FIT_WORK, MIN_STARTS = 2.5e7, 12
 best ones, so that an answer takes a second or two."""
 
 
+MIN_SCATTER = 0.1
+"""Readings are never taken to scatter by less than this share of what they claim: a few agree so closely by chance.
+No source, ours; false alarms of what rests on it are in fixtures/figures/sources.md."""
+
+CLEARLY_BETTER = 10.0
+"""One explanation is clearly better than another by this difference of `unlikelihood`, which is twice the logarithm of
+their Bayes factor: "very strong" by R. E. Kass and A. E. Raftery, "Bayes factors", 1995."""
+
+
 @dataclass(frozen=True, slots=True)
 class Misfit:
     """How far readings are from what fits them best.
@@ -52,6 +62,25 @@ class Misfit:
     def contradicts(self) -> bool:
         """Whether so large a misfit is no chance, even with uncertainties that are understated."""
         return is_no_chance(self.chi2 / self.understated**2, self.degrees_of_freedom)
+
+    @property
+    def unlikelihood(self) -> float:
+        """Minus twice the logarithm of the likelihood, with the scatter that explains the misfit best.
+
+        What readings claim holds the posture; those of somebody who lay still all the while agree far more closely, and
+        tell explanations apart that their claims would not.
+        """
+        most = self.understated**2
+        scatter = min(max(self.chi2 / self.degrees_of_freedom, MIN_SCATTER**2 * most), most)
+        return self.degrees_of_freedom * log(scatter / most) + self.chi2 / scatter
+
+    def with_others(self, others: Sequence[Misfit]) -> Misfit:
+        """This and others of the same sweep as one."""
+        return replace(
+            self,
+            chi2=self.chi2 + sum(other.chi2 for other in others),
+            degrees_of_freedom=self.degrees_of_freedom + sum(other.degrees_of_freedom for other in others),
+        )
 
 
 @dataclass(frozen=True, slots=True)

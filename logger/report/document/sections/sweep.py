@@ -41,6 +41,8 @@ def sweep(data: ReportData) -> Section | None:
             )
         )
     ]
+    if data.tonight is not None and data.tonight.supply_doubt:
+        blocks.append(Text(tr(data.tonight.supply_doubt)))
     answers = {spot.spot_id: spot for spot in data.tonight.spots} if data.tonight else {}
     for swept in data.swept:
         blocks += _at_spot(data, swept, answers.get(swept.spot.id))

@@ -1,0 +1,55 @@
+"""What the command line says is in the language that was asked for."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from logger import translation
+from logger.cli.commands import night
+from logger.cli.commands.identify import describe
+from logger.cli.main import _run_to_a_sentence, main
+from logger.meter.identification import Certainty, IdentifiedMeter
+from logger.meter.lines import read_line
+from logger.meter.port import PortSettings
+from logger.meter.received_line import ReceivedLine
+from tests.support.other_language import OPENING, OtherLanguage, speak, unspoken
+
+
+@pytest.fixture
+def german_in_brackets(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(translation, "translations_of", lambda _: OtherLanguage())
+
+
+def test_what_was_found_of_a_meter_is_in_the_language_that_holds(monkeypatch: pytest.MonkeyPatch) -> None:
+    settings = PortSettings("7", 2400, 7, "E", dtr=True, rts=False, query="?", query_every_s=0.4)
+    line = ReceivedLine(b"0.273", "0.273", read_line(b"0.273"))
+    speak(monkeypatch, OtherLanguage())
+    for certainty in Certainty:
+        found = IdentifiedMeter(settings, (line,), 2.5, "", "", "", "7", certainty, "", False)
+        assert unspoken("\n".join(describe(found))) == []
+
+
+@pytest.mark.usefixtures("german_in_brackets")
+def test_a_refusal_is_in_the_language_that_was_asked_for(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    words = ["night", str(tmp_path / "7"), "--language", "de", "--from", "23:10", "--found-edges"]
+    assert main(words) == 1
+    shown = capsys.readouterr().err
+    assert OPENING in shown and unspoken(shown) == ["stillvolt"]
+    assert translation.shown_language() == "en"
+
+
+@pytest.mark.usefixtures("german_in_brackets")
+def test_what_ends_a_command_early_is_told_in_the_language_that_was_asked_for(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def pressed(*_: object, **__: object) -> str:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(translation, "_chosen", list(translation._chosen))
+    monkeypatch.setattr(night, "night_output", pressed)
+    assert _run_to_a_sentence(["night", "7", "--language", "de"]) == 130
+    assert unspoken(capsys.readouterr().err) == ["stillvolt"]
