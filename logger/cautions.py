@@ -47,7 +47,7 @@ PANEL_CAUTIONS = (ESSENTIAL_CIRCUITS, PANEL)
 
 NIGHT_CAUTIONS = (
     THUNDERSTORM,
-    marked("None tonight if one is forecast."),
+    marked("Where a thunderstorm is forecast for tonight: no outdoor earth wire and no rod tonight."),
     marked(
         "Lay wires where nobody stumbles over them. Not for small children, nor for sensitive people against their "
         "will."

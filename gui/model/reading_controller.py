@@ -240,7 +240,7 @@ class ReadingController:
             span: what of it is taken; None for all of it.
         """
         span = span or promised.span
-        context = replace(self._access.snapshot.context, count_volts=span.count_volts)
+        context = replace(self._access.snapshot.context, count_volts=span.count_volts, parts=span.parts)
         budget = context.budget(span.volts, span.u_volts)
         value = value_text(budget.volts, budget.u_volts)
         moment = clock_text(promised.utc_ns, self._access.snapshot.zone)

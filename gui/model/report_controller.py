@@ -203,7 +203,7 @@ class ReportController:
         page = written.files[0 if first else -1]
         before = tr("Opening {name}, in {folder}.").format(name=page.name, folder=page.parent)
         if written.is_outdated:
-            before += " " + tr("Something was entered since it was written. Write it again.")
+            before += " " + tr("It does not hold everything that is entered by now. Write it again.")
         self.controller.message = Message(before)
         self._open(page, before)
 

@@ -112,7 +112,7 @@ def _status(snapshot: VisitSnapshot) -> Status:
     growing = live.growing_span
     detail = tr(_DETAILS[live.state]).format(duration=duration_text(snapshot.still_s))
     if live.state is State.SETTLED and growing is not None and growing.hold_longer_s:
-        detail = tr("hold still; at most {seconds} s more").format(seconds=math.ceil(growing.hold_longer_s))
+        detail = tr("take it, or hold {seconds} s more").format(seconds=math.ceil(growing.hold_longer_s))
     shows_number = live.state not in (State.OVERLOAD, State.LOST, State.WAITING)
     budget = snapshot.budget if live.state is State.SETTLED else None
     volts, u_volts = (live.volts, None) if budget is None else (budget.volts, budget.u_volts)

@@ -81,6 +81,8 @@ class VisitSnapshot:
         self.spots: list[Spot] = []
         self.readings: list[Reading] = []
         self.marks: list[Mark] = []
+        self.newest_entry = 0
+        """Of what a report prints: it grows with each entry and change."""
         self.notices: list[Notice] = []
         self.setup = Setup()
         self.checks: list[CheckResult] = []
@@ -513,6 +515,7 @@ class VisitSnapshot:
             self.log.readings.all(), self.log.spots.with_removed(), list(self.every_source.values())
         )
         self.marks = self.log.marks.all()
+        self.newest_entry = self.log.newest_entry()
         notices = self.log.notices.after(self.notices[-1].id if self.notices else 0)
         self.notices += notices
         self.span_review.append_notices(notices)

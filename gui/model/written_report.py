@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 from gui.model.visit_controller import VisitController
 from logger.report.output_paths import report_path
+
+HEAD_BYTES = 4096
+"""The state of the visit stands within the first bytes of the page."""
+
+_STATE = re.compile(rb'<meta name="stillvolt-state" content="(\d{1,18}) (\d{1,9})">')
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,7 +22,8 @@ class WrittenReport:
 
     Args:
         files: the page and the PDF, as far as they exist; the page comes first.
-        is_outdated: whether something that is printed in it was entered since the newest of them was written.
+        is_outdated: whether anything that it prints was entered or changed since, or another night was recorded; also
+            where the page does not tell of which state of the visit it is.
     """
 
     files: tuple[Path, ...]
@@ -28,5 +36,22 @@ def written_report(controller: VisitController) -> WrittenReport | None:
     files = tuple(path for path in (page, page.with_suffix(".pdf")) if path.is_file())
     if not files:
         return None
-    written_ns = max(path.stat().st_mtime_ns for path in files)
-    return WrittenReport(files, controller.log.newest_entry_utc_ns() > written_ns)
+    state, snapshot = _state_of(page), controller.snapshot
+    is_outdated = state is None or state[0] != snapshot.newest_entry or state[1] < snapshot.night_count
+    return WrittenReport(files, is_outdated)
+
+
+def _state_of(page: Path) -> tuple[int, int] | None:
+    """The newest entry and the number of nights that a page was written from; None where it does not say so."""
+    try:
+        return _read_state(page, page.stat().st_mtime_ns)
+    except OSError:  # it went, or may not be read
+        return None
+
+
+@lru_cache(maxsize=4)
+def _read_state(page: Path, _written_ns: int) -> tuple[int, int] | None:
+    """Read it anew only where the page was written anew: a window asks with each redraw."""
+    with page.open("rb") as file:
+        found = _STATE.search(file.read(HEAD_BYTES))
+    return None if found is None else (int(found[1]), int(found[2]))

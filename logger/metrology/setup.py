@@ -143,6 +143,9 @@ class MeterFacts:
 
 UNKNOWN_METER = MeterFacts.of(MeterDescription("not described"))
 
+ASSUMED_METER = replace(UNKNOWN_METER, name="assumed")
+"""The user has said that nothing is known of the meter."""
+
 
 @dataclass(frozen=True, slots=True)
 class Setup:

@@ -411,11 +411,12 @@ def _level(night: Night, summary: NightSummary, target_volts: float) -> list[Nig
             )
     if summary.why_no_hour:
         which = tr("Quietest hour") if summary.highest_hour is not None else tr("Quietest and highest hour")
-        facts.append(NightFact(which, tr("none"), note=why_no_hour_text(summary, 3)))
+        value = tr("too alike") if summary.why_no_hour == HOURS_ALIKE else tr("none")
+        facts.append(NightFact(which, value, note=why_no_hour_text(summary, 3)))
     return [
         *facts,
         NightFact(
-            tr("Longest still span"),
+            tr("Mean of the longest still span"),
             still_value(longest),
             (longest.start_s, longest.end_s),
             tr("{start} to {end}, {length}").format(

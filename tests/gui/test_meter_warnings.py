@@ -79,9 +79,11 @@ def test_a_value_that_wanders_slowly_asks_to_hold_still_for_longer(
             break
     driver = open_window()
     shown = status(driver.window.controller.snapshot)
-    assert (shown.word, shown.detail[:20]) == ("SETTLED", "hold still; at most ")
+    assert (shown.word, shown.detail[:17]) == ("SETTLED", "take it, or hold ")
     bar = driver.window.action_bar.message_bar.label
-    assert bar.text() == "The value wanders slowly. Go on holding still, and it gets more certain."
+    assert (
+        bar.text() == "It can be taken now. It wanders slowly: hold still for longer, and its ± gets smaller."
+    )
     shown_s = [int(shown.detail.split()[4])]
     for _ in range(200):
         demo.lines(b"%.4f V AC" % (0.5 + 0.012 * wander + 0.001 * random.standard_normal()))

@@ -123,9 +123,12 @@ def test_what_is_guessed_of_the_meter_is_not_said_to_add_nothing(driver: Driver)
     driver.window.refresh()
     row = next(row for row in page.list.rows if row.head == "Meter")
     assert row.badge is UNCLEAR and row.small.startswith(
-        "Not stated, so a cautious guess counts: accuracy. The day"
+        "Not stated, so a plain multimeter is assumed: accuracy. The day"
     )
-    assert page.missing.text() == "Of the meter a cautious guess counts for: accuracy."
+    assert (
+        page.missing.text()
+        == "Nobody has stated these of the meter, so a plain multimeter is assumed: accuracy."
+    )
     state("accuracy", meter=replace(meter, assumed=("calibrated_on",)))
     driver.window.refresh()
     row = next(row for row in page.list.rows if row.head == "Meter")

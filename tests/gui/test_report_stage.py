@@ -38,6 +38,7 @@ from logger.report.output_paths import report_path
 from logger.sweep.switch_off_plan import PlanState
 from logger.translation import shown_language
 from logger.visit import VisitLog
+from logger.visit.records.fact_names import CONDITION
 from tests.gui.conftest import METER_PORT
 from tests.support.window_driver import Charger, Driver, FakeStart, Heard
 
@@ -212,33 +213,44 @@ def test_the_language_of_the_report_is_chosen_apart_from_the_windows_and_remembe
     assert window.report_controller.language == "de" and shown_language() == "en"
 
 
-def test_a_report_of_an_earlier_start_is_opened_and_called_older_than_the_last_reading(
-    open_report: Callable[[], Driver],
-    log: VisitLog,
-    clock: ManualClock,
-    record: Callable[[], Any],
-    opened_files: list[Path],
+def test_a_report_is_out_of_date_once_anything_that_it_prints_was_entered(
+    open_report: Callable[[], Driver], log: VisitLog, record: Callable[[], Any], opened_files: list[Path]
 ) -> None:
-    page = log.path.with_name("house report.html")
-    page.write_text("a report")
+    page = report_path(log.path)
     read_spots(log, record(), {"Bed": 0.4})
-    reading_ns = log.readings.all()[-1].utc_ns
-    os.utime(page, ns=(reading_ns + NS_PER_S, reading_ns + NS_PER_S))
+
+    def write() -> None:
+        page.write_text(f'<meta name="stillvolt-state" content="{log.newest_entry()} 0">')
+        os.utime(page, ns=(written_ns[0], written_ns[0]))
+        written_ns[0] += NS_PER_S
+
+    written_ns = [NS_PER_S]
+    write()
     driver = open_report()
     assert REPORT.progress(driver.window.controller) == "written"
     assert driver.window.pages.report.write.headline.text() == "The report is written"
     driver.do("report.open")
     assert opened_files == [page] and "Write it again" not in driver.message
-    os.utime(page, ns=(reading_ns - NS_PER_S, reading_ns - NS_PER_S))
-    driver.window.redraw()
-    assert REPORT.progress(driver.window.controller) == "out of date"
-    assert driver.window.pages.report.write.headline.text() == "Written before the last entry"
+    log.facts.set(CONDITION, "")  # what is on at the moment stands in no report
+    driver.window.controller.snapshot._read_lists()
+    assert REPORT.progress(driver.window.controller) == "written"
+    changes: list[Callable[[], Any]] = [
+        lambda: log.setup.set(replace(log.setup.current(), household="Mill Lane 4")),
+        lambda: log.spots.rename(log.spots.all()[0].id, "Bed, left"),
+        lambda: log.circuits.add("circuit", "Bedroom"),
+        lambda: log.marks.add("kettle on"),
+    ]
+    for change in changes:
+        change()
+        driver.window.controller.snapshot._read_lists()
+        driver.window.redraw()
+        assert REPORT.progress(driver.window.controller) == "out of date"
+        assert driver.window.pages.report.write.headline.text() == "The report is out of date: write it again"
+        write()
+        assert REPORT.progress(driver.window.controller) == "written"
+    page.write_text("a page that does not tell of which state it is")
     driver.do("report.open")
     assert opened_files == [page, page] and "Write it again" in driver.message
-    os.utime(page, ns=(reading_ns + NS_PER_S, reading_ns + NS_PER_S))
-    clock.advance_ns(2 * NS_PER_S)
-    log.setup.set(Setup(reference="building earth"))
-    assert REPORT.progress(driver.window.controller) == "out of date", "it prints the set-up"
 
 
 def test_a_report_that_no_program_opens_is_not_kept_silent(

@@ -132,7 +132,8 @@ def test_on_then_off_and_what_it_means(driver: Driver, demo: DemoRecorder, log: 
     assert driver.asked == "Is everything off now?"
     driver.press("Esc")
     assert driver.window.controller.snapshot.condition == EVERYTHING_ON, "never assumed"
-    driver.do("measure.round_off")
+    assert driver.window.pages.spots.primary_action().text == "Begin the round with everything off"
+    driver.press("Space")
     driver.answer("Everything is off now: begin the round")
     assert driver.window.controller.snapshot.condition == EVERYTHING_OFF
     assert (

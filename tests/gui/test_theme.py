@@ -12,13 +12,12 @@ from gui.model.route_controller import USUAL_SPOTS
 from gui.model.stages import STAGES
 from gui.model.visit_controller import VisitController
 from gui.shell.help.help_window import HelpWindow
-from gui.stages.prepare.setup_prompts import ASSUMED
 from gui.widgets import theme
 from gui.widgets.theme import DARK, LIGHT, Sizes, Theme, contrast
 from gui.window import Window
 from logger.clock import ManualClock
 from logger.metrology.checks import CheckKind
-from logger.metrology.setup import Setup
+from logger.metrology.setup import ASSUMED_METER, Setup
 from logger.settling.events import Step
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
@@ -142,7 +141,7 @@ def everything(driver: Driver, demo: DemoRecorder, log: VisitLog) -> Iterator[tu
         yield look_at_all(f"the window, {when}")
 
     yield from pages("empty")
-    log.setup.set(Setup(reference="building earth", on_battery=False, meter=ASSUMED))
+    log.setup.set(Setup(reference="building earth", on_battery=False, meter=ASSUMED_METER))
     for room in ("Bedroom", "Living room"):
         for place, reminder in USUAL_SPOTS:
             log.spots.add(f"{room}: {place}", room, reminder)

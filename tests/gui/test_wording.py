@@ -82,7 +82,7 @@ def test_steps_and_numbers() -> None:
 def test_a_longer_hold_is_asked_for_in_a_whole_sentence() -> None:
     span = Settled(0.0, 8.0, 0.3, 0.006, 4.0, 40, hold_longer_s=20.0)
     assert hold_longer_text(span) == (
-        "The value wanders slowly. Go on holding still, and it gets more certain."
+        "It can be taken now. It wanders slowly: hold still for longer, and its ± gets smaller."
     )
     assert hold_longer_text(replace(span, hold_longer_s=0.0)) == ""
 

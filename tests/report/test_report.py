@@ -22,7 +22,7 @@ from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.meter.description import MeterDescription
 from logger.metrology.rounding import form_pair
-from logger.metrology.setup import MeterFacts, Setup
+from logger.metrology.setup import ASSUMED_METER, UNKNOWN_METER, MeterFacts, Setup
 from logger.report.document.blocks import HeadingBlock, Pairs, TableBlock
 from logger.report.document.first_page.first_page import first_page
 from logger.report.document.first_page.measured import trust_sentence
@@ -229,6 +229,16 @@ def test_the_night_stands_in_words_numbers_and_a_picture(html: str, data: Report
     by_other = replace(night.night, context=replace(night.night.context, setup=other))
     section = meter(replace(data, nights=(replace(night, night=by_other),)))
     assert section is not None and "Hall meter" in repr(section), "also where nothing was read with it"
+    undescribed = replace(
+        night.night, context=replace(night.night.context, setup=replace(data.setup, meter=UNKNOWN_METER))
+    )
+    stated = [
+        replace(r, context=replace(r.context, setup=replace(r.context.setup, meter=ASSUMED_METER)))
+        for r in data.readings
+        if r.context is not None
+    ]
+    one = meter(replace(data, readings=tuple(stated), nights=(replace(night, night=undescribed),)))
+    assert not any(isinstance(part, HeadingBlock) for part in one.blocks), "not described, twice"
 
 
 def test_named_steps_marks_gaps_and_the_target_with_its_source(html: str) -> None:

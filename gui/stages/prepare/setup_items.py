@@ -6,12 +6,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from gui.model.quantity_entry import LengthUnit, length_text
-from gui.stages.prepare.setup_prompts import ASSUMED, SetupPrompts
+from gui.stages.prepare.setup_prompts import SetupPrompts
 from gui.widgets.badge import GOOD, OPEN, UNCLEAR
 from gui.widgets.row_model import ListRow
 from logger import cautions
 from logger.metrology.rounding import plain
-from logger.metrology.setup import UNKNOWN_METER, Setup
+from logger.metrology.setup import ASSUMED_METER, UNKNOWN_METER, Setup
 from logger.metrology.target import target_source_text
 from logger.translation import kept_text, marked, tr, tr_all, tr_kept
 
@@ -70,7 +70,7 @@ def consequence_text(setup: Setup) -> str:
         )
         sentences.append(text.format(missing=", ".join(missing)))
     if _meter_text(setup) and (guessed := _guessed_of_meter(setup)):
-        text = tr("Of the meter a cautious guess counts for: {guessed}.")
+        text = tr("Nobody has stated these of the meter, so a plain multimeter is assumed: {guessed}.")
         sentences.append(text.format(guessed=", ".join(guessed)))
     return "\n".join(sentences) or tr("Nothing here adds uncertainty.")
 
@@ -110,7 +110,7 @@ def _unstated_of_meter(setup: Setup) -> list[str]:
     """Write what nobody has stated of the meter, and what that does, in whole sentences."""
     sentences = []
     if guessed := _guessed_of_meter(setup):
-        text = tr("Not stated, so a cautious guess counts: {guessed}.")
+        text = tr("Not stated, so a plain multimeter is assumed: {guessed}.")
         sentences.append(text.format(guessed=", ".join(guessed)))
     if not setup.meter.calibrated_on:
         sentences.append(
@@ -123,7 +123,7 @@ def _unstated_of_meter(setup: Setup) -> list[str]:
 
 
 def _meter_text(setup: Setup) -> str:
-    if setup.meter == ASSUMED:
+    if setup.meter == ASSUMED_METER:
         return tr("assumed")
     return "" if setup.meter.name == UNKNOWN_METER.name else setup.meter.name
 

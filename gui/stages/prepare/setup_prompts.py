@@ -13,7 +13,7 @@ from logger.cautions import LAPTOP_ON_BATTERY
 from logger.errors import StillvoltError
 from logger.meter.description_folder import list_descriptions, load
 from logger.metrology.rounding import fixed, plain
-from logger.metrology.setup import UNKNOWN_METER, MeterFacts
+from logger.metrology.setup import ASSUMED_METER, UNKNOWN_METER, MeterFacts
 from logger.metrology.target import (
     MAX_TARGET_VOLTS,
     MIN_TARGET_VOLTS,
@@ -22,17 +22,6 @@ from logger.metrology.target import (
     target_source_text,
 )
 from logger.translation import tr, tr_kept
-
-ASSUMED = MeterFacts(
-    "assumed",
-    UNKNOWN_METER.accuracy,
-    UNKNOWN_METER.input_resistance_ohm,
-    UNKNOWN_METER.input_capacitance_farad,
-    UNKNOWN_METER.true_rms,
-    "",
-    UNKNOWN_METER.assumed,
-)
-"""The user has said that nothing is known of the meter."""
 
 
 class KeepsAnswer(Protocol):
@@ -257,7 +246,7 @@ class SetupPrompts:
         answers.append(
             Choice(
                 tr("Not described: assume a plain multimeter"),
-                lambda: self._keep(tr("meter assumed"), meter=ASSUMED),
+                lambda: self._keep(tr("meter assumed"), meter=ASSUMED_METER),
             )
         )
         text = tr("Without a description, these are assumed: {assumptions}").format(

@@ -122,7 +122,11 @@ class WritePage(TabPage):
             return tr("At work: {busy} …").format(busy=self.report_controller.busy)
         written = written_report(self.controller)
         if written is not None:
-            return tr("Written before the last entry") if written.is_outdated else tr("The report is written")
+            return (
+                tr("The report is out of date: write it again")
+                if written.is_outdated
+                else tr("The report is written")
+            )
         if missing:
             return tr_n("{n} part missing or incomplete", "{n} parts missing or incomplete", missing).format(
                 n=missing

@@ -210,6 +210,10 @@ class SpotsPage(Page):
             return PrimaryAction(tr("Add a room..."), lambda: self.registry.trigger("spots.room"))
         if message.refused and self.controller.readings.rounds_are_done():
             return PrimaryAction(tr("Go on to the sources"), lambda: self.registry.trigger("stage.sources"))
+        if message.refused and self.controller.readings.off_round_due():
+            return PrimaryAction(
+                tr("Begin the round with everything off"), lambda: self.registry.trigger("measure.round_off")
+            )
         if message.refused:
             return PrimaryAction(tr("Take the reading"), self.take, message.text)
         return PrimaryAction(message.text, self.take)
@@ -242,8 +246,10 @@ class SpotsPage(Page):
         head = f"{index + 1}  {name_in_room(spot)}"
         if last is None:
             return ListRow(head, "", tr("not read yet"), spot.reminder)
-        right = f"{_how_taken(last)}{clock_text(last.utc_ns, controller.snapshot.zone, seconds=False)}"
         result = controller.readings.result(spot)
+        if result.pair():  # of the values that the row shows, whatever was read with something else on since
+            last = max(filter(None, (result.on, result.off)), key=lambda reading: reading.utc_ns)
+        right = f"{_how_taken(last)}{clock_text(last.utc_ns, controller.snapshot.zone, seconds=False)}"
         if not result.pair():
             value = f"{reading_volts_text(last)} V"
             return ListRow(head, value, tr_kept(last.condition) or tr("what was on: not entered"), right)

@@ -97,6 +97,7 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         run_started_ns=started_ns,
         zone=stretches[-1].zone if stretches else None,
         checksum=log.checksum(),
+        newest_entry=log.newest_entry(),
         salvage=salvage,
         practitioner=log.practitioner.current(),
         integrity=integrity,

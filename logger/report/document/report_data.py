@@ -116,6 +116,8 @@ class ReportData:
     zone: tzinfo | None
     """Of the place where it was recorded; None for this computer's."""
     checksum: str
+    newest_entry: int
+    """`VisitLog.newest_entry` as it was read: with a greater one this report is out of date."""
     integrity: Integrity
     """What of the log does not agree with itself."""
     salvage: SalvageRecord | None = None

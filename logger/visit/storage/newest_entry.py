@@ -1,33 +1,42 @@
-"""When something that a report prints was last entered in a visit log."""
+"""Which entry that a report prints was made last: a report of an earlier one is out of date."""
 
 from __future__ import annotations
 
 import sqlite3
 
-from logger.visit.records.fact_names import CHECK_STEP, CONDITION, CONDITION_BEGUN, CONDITION_ENDED
+from logger.visit.records.fact_names import (
+    NIGHT_CONDITION,
+    NIGHT_EDGES,
+    PRACTITIONER,
+    REST_OF,
+    SALVAGED_FROM,
+    SAME_METER,
+    SCHEDULE,
+    SETUP,
+)
+from logger.visit.storage.entry_checksum import WINDOW_TABLES, has_entry_checksums
 
-NOT_PRINTED = (CONDITION, CONDITION_BEGUN, CONDITION_ENDED, CHECK_STEP)
-"""Facts of the work that goes on; what came of them is in readings and checks."""
-
-_TIMES = {
-    "reading": "utc_ns", "reading_void": "utc_ns", "reading_correction": "utc_ns", "mark": "utc_ns",
-    "mark_void": "utc_ns", "check_result": "utc_ns", "step_name": "utc_ns", "run": "started_utc_ns",
-    "run_end": "utc_ns", "spot": "removed_utc_ns", "source": "removed_utc_ns",
-}  # fmt: skip
-"""The column with the time of each table."""
+PRINTED_FACTS = (
+    SETUP, PRACTITIONER, SCHEDULE, NIGHT_EDGES, NIGHT_CONDITION, SAME_METER, SALVAGED_FROM, REST_OF,
+)  # fmt: skip
+"""Facts that a report shows; what is on at the moment, for one, stands in it only with a reading."""
 
 
-def newest_entry_utc_ns(db: sqlite3.Connection) -> int:
-    """When something that a report prints was last entered, UTC ns; 0 where nothing was.
+def newest_entry(db: sqlite3.Connection) -> int:
+    """The id of the newest checksum of an entry that a report prints; 0 before the first one.
 
-    Spots, circuits and cords have no time of their own: a new name alone does not show here.
+    A change of a list, as another name of a spot, brings a checksum too.
 
     Args:
         db: connection to the log.
     """
-    places = ", ".join("?" * len(NOT_PRINTED))
-    newest = [
-        db.execute(f"SELECT max(utc_ns) FROM fact WHERE name NOT IN ({places})", NOT_PRINTED).fetchone()[0],
-        *(db.execute(f"SELECT max({column}) FROM {table}").fetchone()[0] for table, column in _TIMES.items()),
-    ]
-    return max((int(utc_ns) for utc_ns in newest if utc_ns is not None), default=0)
+    if not has_entry_checksums(db):
+        return 0
+    tables = [table for table in WINDOW_TABLES if table != "fact"]
+    row = db.execute(
+        f"SELECT max(id) FROM entry_checksum WHERE entry_table IN ({', '.join('?' * len(tables))}) "
+        "OR (entry_table = 'fact' AND entry_id IN "
+        f"(SELECT id FROM fact WHERE name IN ({', '.join('?' * len(PRINTED_FACTS))})))",
+        (*tables, *PRINTED_FACTS),
+    ).fetchone()
+    return int(row[0] or 0)

@@ -27,7 +27,7 @@ from logger.visit.storage.integrity import Integrity, check_integrity
 from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.mark_store import MarkStore
 from logger.visit.storage.meter_connection_store import MeterConnectionStore
-from logger.visit.storage.newest_entry import newest_entry_utc_ns
+from logger.visit.storage.newest_entry import newest_entry
 from logger.visit.storage.page_check import page_problem
 from logger.visit.storage.practitioner_store import PractitionerStore
 from logger.visit.storage.reading_store import ReadingStore
@@ -194,11 +194,6 @@ class VisitLog:
         with self._connection.read_transaction():
             return changed_lines(self._connection.db)
 
-    def newest_entry_utc_ns(self) -> int:
-        """When something that a report prints was last entered, UTC ns; 0 where nothing was."""
-        with self._connection.read_transaction():
-            return newest_entry_utc_ns(self._connection.db)
-
     def read_once(self) -> None:
         """Read everything but the samples, so that what cannot be read shows now and not later."""
         for read in (
@@ -220,6 +215,11 @@ class VisitLog:
         """
         with self._connection.read_transaction():
             return check_integrity(self._connection.db, with_lines=bool(self.facts.get(SALVAGED_FROM)))
+
+    def newest_entry(self) -> int:
+        """A number that grows with each entry that a report prints, and with each change of one; 0 before the first."""
+        with self._connection.read_transaction():
+            return newest_entry(self._connection.db)
 
     def checksum(self) -> str:
         """SHA-256 of the log's content as it is now, 64 hexadecimal digits; `checksum` defines it."""

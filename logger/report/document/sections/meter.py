@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from logger.meter.description import UNSPECIFIED_FACTOR
 from logger.metrology.context import Context
 from logger.metrology.rounding import fixed, plain
-from logger.metrology.setup import UNKNOWN_METER, MeterFacts
+from logger.metrology.setup import ASSUMED_METER, UNKNOWN_METER, MeterFacts
 from logger.metrology.waveform import MAINS_DISTORTION
 from logger.report.document.blocks import Block, HeadingBlock, Pairs, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
@@ -21,9 +21,9 @@ def meter(data: ReportData) -> Section:
     taken = [reading.context for reading in data.valid_readings]
     for context in (*taken, *(found.night.context for found in data.nights)):
         if context is not None:
-            used.setdefault(context.setup.meter, []).append(context)
+            used.setdefault(_as_one(context.setup.meter), []).append(context)
     if not used:
-        used = {data.setup.meter: []}
+        used = {_as_one(data.setup.meter): []}
     blocks: list[Block] = []
     if data.simulation:
         as_entered = tr("What follows is as it was entered.")
@@ -34,6 +34,11 @@ def meter(data: ReportData) -> Section:
         blocks += _meter(facts)
         blocks += [Text(sentence) for sentence in _consequences(facts, contexts, data.setup.mains_hz)]
     return Section("meter", tr("Meter"), tuple(blocks))
+
+
+def _as_one(facts: MeterFacts) -> MeterFacts:
+    """The meter; one that was said not to be described is the same as one of which nothing was said."""
+    return UNKNOWN_METER if facts == ASSUMED_METER else facts
 
 
 def _consequences(facts: MeterFacts, contexts: Sequence[Context], mains_hz: float | None) -> list[str]:
