@@ -21,7 +21,7 @@ from PySide6.QtCore import QByteArray, QSettings
 
 from gui.model.languages import AS_WINDOW
 from gui.model.quantity_entry import LengthUnit
-from logger.catalogue import SOURCE_LANGUAGE, languages
+from logger.catalogue import languages
 from logger.errors import StillvoltError
 from logger.meter.port import is_simulated_port
 from logger.metrology.target import MAX_TARGET_VOLTS, MIN_TARGET_VOLTS, TARGET_SOURCE, TARGET_VOLTS
@@ -155,7 +155,7 @@ SOUNDS = _flag("sounds", True)
 SPEECH = _flag("speech", True)
 COLOURS: Setting[ColourScheme] = Setting("colours", ColourScheme.SYSTEM, str, ColourScheme)
 TEXT_PERCENT: Setting[int] = Setting("text-percent", 100, str, _percent)
-LANGUAGE = _language("language", SYSTEM_LANGUAGE, SOURCE_LANGUAGE)
+LANGUAGE = _language("language", SYSTEM_LANGUAGE, SYSTEM_LANGUAGE)
 REPORT_LANGUAGE = _language("report-language", AS_WINDOW, AS_WINDOW)
 LENGTHS: Setting[LengthUnit] = Setting("lengths", LengthUnit.METRES, str, LengthUnit)
 TARGET = _number("target-volts", TARGET_VOLTS, MIN_TARGET_VOLTS, MAX_TARGET_VOLTS)

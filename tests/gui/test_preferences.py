@@ -43,7 +43,7 @@ OTHER: dict[str, Any] = {
     "colours": ColourScheme.DARK,
     "text-percent": 150,
     "report-language": "de",
-    "language": "system",
+    "language": "en",
     "lengths": LengthUnit.FEET,
     "target-volts": 0.05,
     "target-source": 'a source, with comma; "quotes" and 100 %',
