@@ -49,7 +49,7 @@ def test_outcomes_and_states_are_announced_and_nothing_every_second(
     demo.silence(1)
     demo.pull_cable(3)
     driver.window.refresh()
-    assert announced[-1].startswith("Port lost")
+    assert announced[-1].startswith("port lost: put the cable back")
 
 
 def test_what_comes_too_soon_waits_and_progress_is_left_out(

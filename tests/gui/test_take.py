@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from PySide6.QtCore import QPoint, Qt
+from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QLabel
 
@@ -51,8 +51,10 @@ def test_space_takes_the_settled_value_to_the_chosen_spot(
         and "Uncertainty budget" in tip
     )
     assert max(budget.components, key=lambda each: each.u_volts).name in tip.partition(";")[0]
-    assert settled.window.readout.tip_at(spot.center()).startswith("The spot, and what is on.")
-    QTest.mouseClick(settled.window.readout, Qt.MouseButton.LeftButton, pos=spot.center().toPoint())
+    below = QPointF(spot.center().x(), spot.bottom() - 10)
+    assert settled.window.readout.tip_at(spot.center()).startswith("The chosen spot.")
+    assert settled.window.readout.tip_at(below).startswith("What is on.")
+    QTest.mouseClick(settled.window.readout, Qt.MouseButton.LeftButton, pos=below.toPoint())
     assert settled.asked == "What is on now?"
     settled.press("Esc")
     settled.press("Down", "Space")
