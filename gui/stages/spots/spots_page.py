@@ -273,16 +273,8 @@ class SpotsPage(Page):
         note = ""
         if not void:
             # What speaks against this one reading stands before what holds for many.
-            note = "\n".join(
-                filter(
-                    None,
-                    (
-                        self.controller.readings.doubt(item),
-                        _corrected(item),
-                        _short(item),
-                    ),
-                )
-            )
+            notes = self.controller.readings.doubt(item), _corrected(item), _short(item)
+            note = "\n".join(filter(None, notes))
         short = self._short_form(
             item, short_condition(item.condition) if item.condition and not void else small
         )
