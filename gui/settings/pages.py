@@ -37,7 +37,7 @@ from gui.settings.preferences import (
 from gui.settings.settings_page import SettingsPage
 from gui.widgets.file_dialog import Wanted, ask_path
 from logger.metrology.rounding import plain
-from logger.metrology.target import MAX_TARGET_VOLTS, MIN_TARGET_VOLTS, target_source_text
+from logger.metrology.target import MAX_TARGET_VOLTS, MIN_TARGET_VOLTS
 from logger.translation import SYSTEM_LANGUAGE, tr
 from logger.typed_number import as_typed
 from logger.visit.records.practitioner import Practitioner
@@ -144,11 +144,7 @@ class TargetPage(SettingsPage):
             "ticked; its readings, list and report are then compared with the new one."
         )
         self.add_line(self.for_visit)
-        self.add_line(
-            _note(
-                note.format(volts=plain(stated.target_volts), source=target_source_text(stated.target_source))
-            )
-        )
+        self.add_line(_note(note.format(volts=plain(stated.target_volts), source=stated.target_source)))
 
     def _read_volts(self) -> float:
         return read_quantity(self.volts.text(), VOLTS, "V", MIN_TARGET_VOLTS, MAX_TARGET_VOLTS)

@@ -6,6 +6,7 @@ shape of each stretch. Only what is in sight is asked for, at the picture's own 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -56,6 +57,8 @@ class TraceCanvas(VisitWidget):
         self.selection = SelectedStretch(controller)
         self._top_volts = EMPTY_TOP_VOLTS
         self._range_before_fit: ViewRange | None = None
+        self.whole_s: Callable[[], tuple[float, float] | None] = lambda: None
+        """What is all of it for who looks at a part, start and end, s; None: the whole trace."""
         self._axes = ClockAxis(controller, appearance), VoltsAxis(appearance)
         self.overlay = TraceOverlay(controller.snapshot, self.selection, self._axes, appearance)
         self.header = TraceHeader(appearance)
@@ -115,9 +118,18 @@ class TraceCanvas(VisitWidget):
         self.show_window()
 
     def fit(self) -> None:
-        """Look at all of the trace; the second time, at what was in sight before."""
+        """Look at all of the trace, or of the night on its stage; the second time, at what was in sight before."""
         before, self._range_before_fit = self._range_before_fit, None
-        if self.span_s is not None:
+        whole_s = self.whole_s()
+        if whole_s is not None:
+            old = self.view_range
+            self.time_window.show_stretch(*whole_s)
+            if self.view_range != old:
+                self._range_before_fit = old
+            elif before is not None:
+                self.time_window.view_range = before
+            self.show_window(refit_height=True)
+        elif self.span_s is not None:
             self._range_before_fit = self.view_range
             self.show_all()
         elif before is not None:

@@ -54,6 +54,7 @@ class Navigator:
         """What the trace showed before the stage Night; None elsewhere."""
         self._came_from: QWidget | None = None
         """What had the keyboard before a page was opened that any stage can open; None once that was left."""
+        trace.whole_s = self._whole_night
 
     @property
     def stage(self) -> Stage:
@@ -101,12 +102,20 @@ class Navigator:
             start_s: on the trace's time line.
             end_s: on the trace's time line.
         """
-        snapshot = self._controller.snapshot
-        goes_on = snapshot.recording and end_s >= snapshot.now_s - RESUMMARISE_AFTER_S
-        if goes_on and start_s <= 1.0:
+        if self._goes_on(end_s) and start_s <= 1.0:
             self._trace.show_all()
         else:
             self._trace.show_stretch(start_s, end_s)
+
+    def _whole_night(self) -> tuple[float, float] | None:
+        """The whole night, on its stage; one that goes on is followed, as is the whole trace."""
+        whole = self._pages.night.morning.whole()
+        return None if self.stage is not NIGHT or whole is None or self._goes_on(whole[1]) else whole
+
+    def _goes_on(self, end_s: float) -> bool:
+        """Whether a night with that end is still being recorded."""
+        snapshot = self._controller.snapshot
+        return snapshot.recording and end_s >= snapshot.now_s - RESUMMARISE_AFTER_S
 
     def _show_night(self) -> None:
         if self._range_before_night is not None:

@@ -300,7 +300,7 @@ class Window(QMainWindow):
 
     def _refresh(self) -> None:
         controller = self.controller
-        was_starting = controller.recording.starting
+        was_starting, was_night = controller.recording.starting, self.practice_controller.records_night
         news = [
             controller.refresh(),
             self.sweep_controller.has_news(),
@@ -320,6 +320,8 @@ class Window(QMainWindow):
         started = was_starting and not controller.recording.starting and controller.snapshot.recording
         if started and self.pages.shows(CONNECT) and self.question.question is None:
             self.navigator.go_to(self._stage_after_start())
+        if was_night and not self.practice_controller.records_night and controller.snapshot.night_count:
+            self.pages.night.show_morning()
         self.automatic_actions.take_what_is_due()
         stays_set = self.navigator.stage is NIGHT and self.sweep_controller.is_set_for_night
         if self.navigator.stage is not SOURCES and not stays_set and self.sweep_controller.forget_condition():

@@ -19,6 +19,7 @@ from gui.model.report_jobs import search_folder
 from gui.model.stages import SPOTS
 from gui.model.status import status
 from gui.model.visit_controller import VisitController
+from gui.model.visit_snapshot import VisitSnapshot
 from gui.model.worker_process import Work, WorkerProcess
 from gui.practice.switch_board import SwitchBoard, tip_of
 from gui.settings.preferences import HOUSE_PLACE, TEXT_PERCENT
@@ -415,7 +416,7 @@ def test_a_house_that_lives_by_itself_gives_way_to_one_in_hand(
 
 
 def test_a_night_is_begun_told_and_called_off(
-    open_practice: Callable[..., Driver], nights: list[SteppedJob]
+    open_practice: Callable[..., Driver], nights: list[SteppedJob], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     driver = open_practice()
     driver.do("practice.night")
@@ -435,6 +436,13 @@ def test_a_night_is_begun_told_and_called_off(
     nights[1].done, nights[1].refusal = True, "Another recorder is at work."
     driver.window.refresh()
     assert driver.message == "Another recorder is at work." and driver.window.controller.message.refused
+    pages = driver.window.pages.night
+    assert pages.page is pages.start, "nothing was recorded that counts as a night"
+    driver.do("practice.night")
+    monkeypatch.setattr(VisitSnapshot, "night_count", 1)
+    nights[2].done, nights[2].result = True, "The night was recorded."
+    driver.window.refresh()
+    assert pages.page is pages.morning
 
 
 def test_no_night_while_a_recorder_is_at_work(

@@ -252,6 +252,11 @@ def test_dragging_pans_and_a_double_click_fits_and_goes_back(hand: Hand) -> None
     trace.view.double_clicked.emit()
     assert trace.span_s is None
     trace.fit()
+    trace.whole_s = lambda: (10.0, 40.0)  # as on the stage of the night
+    trace.view.double_clicked.emit()
+    assert trace.window_s() == pytest.approx((10.0, 40.0)) and not trace.following
+    trace.fit()
+    trace.whole_s = lambda: None
     assert trace.window_s() == pytest.approx(panned)
 
 

@@ -64,7 +64,11 @@ class NightStage(PagedStage):
         self._tonight = tonight
         snapshot = self.controller.snapshot
         if not snapshot.recording and snapshot.night_count:
-            self.show_page(self.pages.index(self.morning))
+            self.show_morning()
+
+    def show_morning(self) -> None:
+        """Show the morning's summary, once there is a night to be summed up."""
+        self.show_page(self.pages.index(self.morning))
 
     def ask_condition(self) -> None:
         """Ask what is on in the night: on the page Start in the one to come, else in the one that is shown."""

@@ -68,8 +68,8 @@ def steps(data: ReportData) -> Section | None:
     unlabelled = len(data.steps) - len(labelled)
     if unlabelled:
         text = tr_n(
-            "{n} further step outside nights has no name.",
-            "{n} further steps outside nights have no name.",
+            "{n} further step outside nights has no name (with those of moving and of taking readings).",
+            "{n} further steps outside nights have no name (with those of moving and of taking readings).",
             unlabelled,
         )
         blocks.append(Text(text.format(n=grouped(unlabelled))))
