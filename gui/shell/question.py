@@ -12,6 +12,7 @@ from PySide6.QtWidgets import (
     QApplication,
     QCheckBox,
     QFrame,
+    QGridLayout,
     QLabel,
     QLineEdit,
     QPushButton,
@@ -324,6 +325,7 @@ class QuestionPanel(QFrame):
         """Say beside the answers why a key or click gave none; the keyboard stays where it is."""
         self.why.setText(why)
         self.why.show()
+        self._show_suggested()
         if self._body is not None:
             self._body.ensureWidgetVisible(self.why)
         self.said.emit(why)
@@ -405,11 +407,13 @@ class QuestionPanel(QFrame):
         self.line.textEdited.connect(self._edited)
         column.addWidget(self.line)
         _reserve_room(self.why)
-        column.addWidget(self.why)
+        below = QGridLayout()  # one line's room for both: only one of them is shown
+        below.addWidget(self.why, 0, 0)
         if question.suggest is not None:
             self._suggested = label("", "small")
             _reserve_room(self._suggested)
-            column.addWidget(self._suggested)
+            below.addWidget(self._suggested, 0, 0)
+        column.addLayout(below)
 
     def _add_boxes(self, column: QVBoxLayout, question: Question) -> None:
         for tick in question.ticks:
@@ -494,6 +498,7 @@ class QuestionPanel(QFrame):
         """Show beside the field why what is typed there cannot be taken; empty where it can."""
         self.why.setText(why)
         self.why.setVisible(bool(why))
+        self._show_suggested()
         if self.line is not None:
             self.line.setAccessibleDescription(why)
             self.line.setFocus()
@@ -523,7 +528,7 @@ class QuestionPanel(QFrame):
             further = tr("Also: {names} and more.") if others[MAX_FURTHER:] else tr("Also: {names}.")
             text += f" {further.format(names=', '.join(others[:MAX_FURTHER]))}"
         self._suggested.setText(text)
-        self._suggested.setVisible(bool(typed))
+        self._suggested.setVisible(bool(typed) and self.why.isHidden())
 
     def _clear(self) -> None:
         self.question = None
