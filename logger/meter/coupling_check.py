@@ -13,7 +13,7 @@ from collections import deque
 
 from logger.clock import NS_PER_S
 from logger.meter.interpretation import OTHER_KIND_NOTES, LineFlag
-from logger.meter.lines import LineReading, LineStatus
+from logger.meter.lines import CUT, LineReading, LineStatus, read_line
 from logger.meter.stream_line import StreamLine
 from logger.meter.tokens import Refused, decode
 from logger.meter.vocabulary import Role, meaning_of
@@ -62,6 +62,9 @@ class CouplingCheck:
     def check(self, line: StreamLine) -> StreamLine:
         """A line as it is to be read in the light of those before it."""
         reading = line.reading
+        if reading is CUT and _STATED.fullmatch(line.raw):
+            # The first line of a network port may lack its beginning; what is left of it says DC all the same.
+            reading = read_line(line.raw)
         if reading.status is LineStatus.NOT_AC_VOLTS and reading.note in OTHER_KIND_NOTES:
             self._others_ns.append(line.t_ns)
             if _STATED.fullmatch(line.raw):

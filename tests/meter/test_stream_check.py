@@ -13,7 +13,7 @@ from logger.meter.coupling_check import CONTRADICTED_S, REPEATED_LINES, Coupling
 from logger.meter.interpretation import LineFlag
 from logger.meter.line_format import LineFormat
 from logger.meter.line_format_reader import read_formatted_line, reader_of
-from logger.meter.lines import TEACH_AGAIN_NOTE, LineStatus, read_line
+from logger.meter.lines import CUT, TEACH_AGAIN_NOTE, LineReading, LineStatus, read_line
 from logger.meter.stream_check import FILE, LIVE, StreamCheck, StreamRules
 from logger.meter.stream_history import STAYS_LINES
 from logger.meter.stream_line import StreamLine
@@ -356,6 +356,19 @@ def test_what_follows_a_line_of_its_own_that_says_dc_is_not_read_until_one_says_
     meter.send("ACV", *STEADY)
     meter.end()
     assert meter.values()[-1] is not None
+
+
+def test_the_first_line_of_a_network_port_counts_where_it_says_dc_and_is_no_sample() -> None:
+    check = CouplingCheck()
+
+    def status(text: str, reading: LineReading | None = None) -> LineStatus:
+        raw = text.encode()
+        return check.check(StreamLine(0, 0, raw, reading or read_line(raw))).reading.status
+
+    assert status("MODE: DCV", CUT) is LineStatus.UNREADABLE
+    assert status("8.911 V") is LineStatus.NOT_AC_VOLTS
+    assert status("ACV") and status("0.911 V") is LineStatus.VOLTS
+    assert status("73 V DC", CUT) is LineStatus.UNREADABLE and status("0.911 V AC") is LineStatus.VOLTS
 
 
 def test_a_line_of_its_own_that_came_with_every_value_is_missed_once_it_stays_away() -> None:
