@@ -45,7 +45,7 @@ def uncertainty(data: ReportData) -> Section | None:
             ),
             Items(tuple(_bases(budgets, data.setup))),
             *notes,
-            Text(repeats.format(basis=repeatability_on_site(data.readings).basis)),
+            Text(repeats.format(basis=tr_kept(repeatability_on_site(data.readings).basis))),
             TableBlock(
                 tr("Uncertainty budget of every reading: standard uncertainties, V"),
                 (
