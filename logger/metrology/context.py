@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import asdict, dataclass, field
 
+from logger.clock import format_long_duration
 from logger.meter.description import Accuracy
 from logger.metrology.check_validity import Lapse
 from logger.metrology.check_words import check_name, state_text
@@ -44,6 +45,22 @@ BATTERY_LOW_REMARK = marked(
 )
 """Stands beside a reading of a meter that marked its battery as low."""
 
+CLOCK_SET_BY_S = 15.0
+"""A reading's time lies a few seconds after its newest sample; so much further off, the computer's clock was set during
+the recording (own choice)."""
+
+CLOCK_SET_REMARKS = (
+    marked(
+        "the computer's clock was set while it was recorded: the time of the reading is {duration} before that of its "
+        "samples"
+    ),
+    marked(
+        "the computer's clock was set while it was recorded: the time of the reading is {duration} after that of its "
+        "samples"
+    ),
+)
+"""Stands beside a reading whose time by the computer's clock is another one than its samples have."""
+
 
 @dataclass(frozen=True, slots=True)
 class Context:
@@ -68,6 +85,8 @@ class Context:
         unmoved: where the reading is of another spot than the one before and no motion came in between, what came:
             a key of `UNMOVED_REMARKS`; empty where that does not hold.
         unmoved_since: the name of that other spot as it was then.
+        clock_ahead_s: how far its time by the computer's clock lies after its newest sample, in seconds (negative:
+            before it); worked out from the log, not kept in it.
     """
 
     setup: Setup
@@ -85,6 +104,7 @@ class Context:
     condition_stated_later: bool = False
     unmoved: str = ""
     unmoved_since: str = ""
+    clock_ahead_s: float = 0.0
 
     def reference_state(self) -> ReferenceState:
         """What the uncertainty budget needs of the reference."""
@@ -119,6 +139,9 @@ class Context:
             out.append(tr(UNCHANGED_REMARK))
         if self.condition_stated_later:
             out.append(tr(STATED_LATER_REMARK))
+        if abs(self.clock_ahead_s) > CLOCK_SET_BY_S:
+            text = tr(CLOCK_SET_REMARKS[self.clock_ahead_s > 0])
+            out.append(text.format(duration=format_long_duration(abs(self.clock_ahead_s))))
         meter = self.setup.meter
         if self.connection is not None and self.connection.meter not in ("", meter.name):
             text = tr(OTHER_METER_REMARK)

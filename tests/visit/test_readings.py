@@ -89,6 +89,17 @@ def test_nothing_is_taken_before_or_after_a_run(log, recording, clock):
             log.readings.take(bed.id, override=override)
 
 
+@pytest.mark.parametrize(("set_by_s", "said"), [(-120, "2 min before"), (3600, "1 h 00 min after"), (0, "")])
+def test_a_reading_after_the_clock_was_set_says_that_its_time_is_not_that_of_its_samples(
+    log, recording, clock, set_by_s, said
+):
+    bed = log.spots.add("Bed")
+    clock.set_utc_ns(clock.utc_ns() + set_by_s * 10**9)
+    recording.samples([0.3] * 5)
+    remarks = [text for text in log.readings.take(bed.id).context.remarks() if "clock was set" in text]
+    assert len(remarks) == bool(said) and all(said in text for text in remarks)
+
+
 def test_a_void_reading_stays_visible_with_its_reason(log, recording):
     bed = log.spots.add("Bed")
     recording.samples([0.3] * 5)

@@ -358,7 +358,9 @@ def _reading(r: sqlite3.Row) -> Reading:
     simulated = context is not None and context.simulated
     simulated = simulated or (r["port"] is not None and is_simulated(r["port"], r["settings"]))
     if context is not None:
-        context = replace(context, simulated=simulated)
+        newest_ns = steady(r["end_t_ns"])
+        ahead_s = 0.0 if newest_ns is None else (r["utc_ns"] - newest_ns) / NS_PER_S
+        context = replace(context, simulated=simulated, clock_ahead_s=ahead_s)
     return Reading(
         r["id"], r["utc_ns"], r["run_id"], r["spot_id"], r["spot_name"], r["condition"], r["volts"],
         r["u_volts"], r["samples"], steady(r["start_t_ns"]), steady(r["end_t_ns"]), r["first_line_id"],
