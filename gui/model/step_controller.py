@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from gui.model.step_places import StepPlaces
 from gui.model.undo_history import UndoableEdit
 from gui.model.visit_controller import VisitController
-from gui.model.wording import clock_text, step_label_text, step_text
+from gui.model.wording import clock_text, step_label_text
 from logger.clock import NS_PER_S
 from logger.sweep.confirmation import Effect
 from logger.sweep.labelled_steps import MATCH_S, KnownStep, source_effects
@@ -158,7 +158,7 @@ class StepController:
         """
         word: Meaning = "on" if turned_on else "off"
         text = tr("{change}: {source} on") if turned_on else tr("{change}: {source} off")
-        message = text.format(change=step_text(step.change_volts), source=source.name)
+        message = text.format(change=self.controller.snapshot.step_size(step), source=source.name)
         self._put_label(message, [step], lambda s: (word, source.id))
 
     def file_at(self, step: KnownStep, spot: Spot) -> None:
@@ -178,7 +178,7 @@ class StepController:
 
         def do() -> str:
             put(spot.id)
-            change = step_text(step.change_volts)
+            change = self.controller.snapshot.step_size(step)
             controller.history.remember_edit(
                 UndoableEdit(
                     tr("spot of {change}").format(change=change),
@@ -195,7 +195,7 @@ class StepController:
         """Label steps as ignored."""
         count = len(steps)
         text = (
-            tr("{change} is ignored").format(change=step_text(steps[0].change_volts))
+            tr("{change} is ignored").format(change=self.controller.snapshot.step_size(steps[0]))
             if count == 1
             else tr_n("{n} step is ignored", "{n} steps are ignored", count).format(n=count)
         )
@@ -208,7 +208,7 @@ class StepController:
             return False
         newest = max(named, key=lambda known: known.label.id if known.label else 0)
         self._put_label(
-            tr("{change} waits for a name again").format(change=step_text(newest.change_volts)),
+            tr("{change} waits for a name again").format(change=self.controller.snapshot.step_size(newest)),
             [newest],
             lambda s: ("unnamed", None),
         )
@@ -260,7 +260,7 @@ class StepController:
                 "{n} step: each waits for a name again", "{n} steps: each waits for a name again", count
             )
             return name.format(n=count), undone.format(n=count)
-        change, before = step_text(steps[0].change_volts), self.label_of(steps[0])
+        change, before = self.controller.snapshot.step_size(steps[0]), self.label_of(steps[0])
         undone = tr("{change} is “{label}” again") if before else tr("{change} waits for a name again")
         return tr("label of {change}").format(change=change), undone.format(change=change, label=before)
 

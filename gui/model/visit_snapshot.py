@@ -9,6 +9,7 @@ from datetime import tzinfo
 import numpy as np
 
 from gui.model.recorder_presence import RecorderPresence, no_value_text
+from gui.model.shown_levels import ShownLevels
 from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.metrology.checks import CheckKind
 from logger.metrology.context import Context
@@ -65,6 +66,7 @@ class VisitSnapshot:
         self._clock = clock or SystemClock()
         self.trace = Trace()
         self.events = EventLine(self.trace)
+        self.shown_levels = ShownLevels(self.events_between, lambda: self.context)
         self.span_review = SpanReview()
         self.open_events: list[Placed] = []
         self.live: Live | None = None
@@ -374,6 +376,12 @@ class VisitSnapshot:
             *self._steps,
             *(step for step in still_open if all(abs(step.t_ns - t) > SAME_STEP_NS for t in final_ns)),
         ]
+
+    def step_size(self, known: KnownStep) -> str:
+        """A step with sign and unit, with the figures that it has in the trace: '+0.17 V'."""
+        found = known.found
+        placed = self.events.place(found.step, found.run_id, self.run_started_utc_ns(found.run_id))
+        return self.shown_levels.step(placed.start_s, found.step)
 
     def named_step_count(self) -> int:
         """How many steps have the name of what was switched; ignored ones have none."""

@@ -8,7 +8,7 @@ from functools import reduce
 from typing import Literal
 
 from logger.clock import month_text
-from logger.metrology.rounding import grouped, rounded, sign_of, signed
+from logger.metrology.rounding import MINUS, grouped, rounded, sign_of
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.settling.events import Settled, State
 from logger.sweep.labelled_steps import KnownStep
@@ -122,11 +122,6 @@ def u_of(reading: Reading) -> float:
     return budget.u_volts if budget else reading.u_volts
 
 
-def step_text(change_volts: float) -> str:
-    """The size of a step with its sign: '+0.17 V'."""
-    return f"{signed(change_volts, 2)} V"
-
-
 def change_text(change_volts: float, u_volts: float) -> str:
     """A change with sign and uncertainty: '+0.35 ± 0.02 V'."""
     return f"{sign_of(change_volts)}{value_text(abs(change_volts), u_volts)}"
@@ -178,10 +173,15 @@ _DIGITS = (
 )
 
 
-def spoken_change(change_volts: float) -> str:
-    """A change to be spoken, digit by digit: 'plus zero point three five volts'."""
-    words = [tr(_DIGITS[int(c)]) if c.isdigit() else tr("point") for c in f"{abs(change_volts):.2f}"]
-    text = tr("plus {number} volts") if change_volts >= 0 else tr("minus {number} volts")
+def spoken_change(change: str) -> str:
+    """A change to be spoken, digit by digit: 'plus zero point three five volts'.
+
+    Args:
+        change: as it is shown: '+0.35 V'.
+    """
+    figures = change.lstrip(f"+{MINUS}").removesuffix(" V")
+    words = [tr(_DIGITS[int(c)]) if c.isdigit() else tr("point") for c in figures]
+    text = tr("minus {number} volts") if change.startswith(MINUS) else tr("plus {number} volts")
     return text.format(number=" ".join(words))
 
 

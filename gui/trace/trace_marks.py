@@ -10,7 +10,7 @@ import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QImage, QPaintEngine, QPainter, QPen, QPolygonF, QTransform
 
-from gui.model.wording import step_text, volts_text
+from gui.model.wording import volts_text
 from gui.trace.curve_envelope import CurveEnvelope
 from gui.trace.labels import Labels
 from gui.widgets.theme import (
@@ -179,6 +179,7 @@ def paint_step(
     scale: Scale,
     labels: Labels,
     step: Step,
+    size: str,
     at_s: float,
     hole_s: tuple[float, float] | None = None,
 ) -> None:
@@ -189,11 +190,12 @@ def paint_step(
         scale: turns time and volts into pixels.
         labels: keeps the places that are taken.
         step: the step.
+        size: how large it is, as it is shown.
         at_s: its time on the time line of the trace.
         hole_s: start and end there of the time without values that it lies in; None for a step that was seen.
     """
     paint_step_lines(painter, scale, [StepLine(step, at_s, hole_s)])
-    label_step(labels, scale, step, at_s)
+    label_step(labels, scale, size, at_s)
 
 
 def unseen_s(placed: Placed, known: KnownStep | None) -> tuple[float, float] | None:
@@ -241,17 +243,16 @@ def paint_step_lines(painter: QPainter, scale: Scale, steps: Sequence[StepLine])
             painter.drawLine(level - QPointF(7, 0), level + QPointF(7, 0))
 
 
-def label_step(labels: Labels, scale: Scale, step: Step, at_s: float, name: str = "") -> None:
+def label_step(labels: Labels, scale: Scale, size: str, at_s: float, name: str = "") -> None:
     """The size of a step and what it was.
 
     Args:
         labels: keeps the places that are taken.
         scale: turns time and volts into pixels.
-        step: the step.
+        size: how large the step is, as it is shown.
         at_s: its time on the time line of the trace.
         name: what it was, if that is known.
     """
-    size = step_text(step.after_volts - step.before_volts)
     labels.put_along(f"{size} {name}".strip(), scale.x(at_s), REDDISH_PURPLE, ON_STATE)
 
 

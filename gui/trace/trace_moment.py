@@ -11,7 +11,6 @@ from gui.model.wording import (
     dated_text,
     mark_text,
     step_label_text,
-    step_text,
     volts_text,
 )
 from logger.settling.events import Gap, Motion, Overload, Settled, Step
@@ -95,12 +94,16 @@ def _named_near(snapshot: VisitSnapshot, time_s: float, within_s: float) -> list
     """Steps, readings and marks at a moment, each in words; the newest step first, and how many more there are."""
     out = []
     start_s, end_s = time_s - within_s, time_s + within_s
-    steps = [p.event for p in snapshot.events_between(Step, start_s, end_s) if isinstance(p.event, Step)]
+    steps = [
+        (p.start_s, p.event)
+        for p in snapshot.events_between(Step, start_s, end_s)
+        if isinstance(p.event, Step)
+    ]
     known_of = {known.found.step: known for known in snapshot.known_steps()} if steps else {}
-    for step in reversed(steps):
+    for at_s, step in reversed(steps):
         known = known_of.get(step)
         name = step_label_text(known, snapshot.every_source) if known else ""
-        out.append(f"{step_text(step.after_volts - step.before_volts)} {name}".strip())
+        out.append(f"{snapshot.shown_levels.step(at_s, step)} {name}".strip())
     for reading in snapshot.readings:
         if reading.void_reason is None and reading.end_utc_ns is not None:
             at_s = snapshot.trace.seconds(reading.end_utc_ns, reading.run_id)

@@ -15,7 +15,7 @@ from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen
 
 from gui.model.visit_snapshot import VisitSnapshot
-from gui.model.wording import day_and_time, duration_text, mark_text, step_label_text, volts_text
+from gui.model.wording import day_and_time, duration_text, mark_text, step_label_text
 from gui.trace.labels import Labels, paint_labels
 from gui.trace.selected_stretch import SelectedStretch
 from gui.trace.trace_axes import first_ticks
@@ -34,7 +34,6 @@ from gui.trace.trace_marks import (
 )
 from gui.widgets.appearance import Appearance
 from gui.widgets.theme import BLUISH_GREEN, REDDISH_PURPLE, colour, font
-from logger.metrology.context import Context
 from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step
 from logger.sweep.labelled_steps import KnownStep
 from logger.translation import marked, tr
@@ -100,8 +99,6 @@ class TraceOverlay:
         self._steps: list[tuple[Placed, KnownStep | None]] = []
         self._notes: list[Note] = []
         self._scale: Scale | None = None
-        self._level_texts: dict[tuple[float, float], str] = {}
-        self._level_context: Context | None = None
 
     def show_curve(self, line: Polyline) -> None:
         """Take over a curve that is new: the labels are put into their places anew."""
@@ -242,7 +239,8 @@ class TraceOverlay:
                 (named if name else unnamed).append((placed, name))
         for placed, text in (*named, *unnamed):
             assert isinstance(placed.event, Step)
-            label_step(labels, scale, placed.event, placed.start_s, text)
+            size = self._snapshot.shown_levels.step(placed.start_s, placed.event)
+            label_step(labels, scale, size, placed.start_s, text)
 
     def _label_jumps(self, scale: Scale, labels: Labels) -> None:
         """Both moments where the time of day does not go on as the picture does, at the top, each on its own side."""
@@ -288,22 +286,8 @@ class TraceOverlay:
             if placed.end_s - placed.start_s < shortest_s:
                 continue
             left, right = _within(scale, placed)
-            text = self._level_text(placed.event)
+            text = f"{self._snapshot.shown_levels.level(placed.event)} V"
             labels.put_above(text, left, right, scale.y(placed.event.volts), theme.note, theme.text)
-
-    def _level_text(self, span: Settled) -> str:
-        """A level with the same figures as the readout and a reading give it: by its whole uncertainty."""
-        context = self._snapshot.context
-        if context is not self._level_context:
-            if context != self._level_context:
-                self._level_texts = {}
-            self._level_context = context
-        key = span.volts, span.u_volts
-        text = self._level_texts.get(key)
-        if text is None:
-            budget = context.budget(span.volts, span.u_volts)
-            text = self._level_texts[key] = f"{volts_text(span.volts, budget.u_volts)} V"
-        return text
 
     def _label_motions(self, scale: Scale, labels: Labels) -> None:
         motions = self._labelled_events(Motion, scale)

@@ -162,7 +162,8 @@ class TracePicture(VisitWidget):
         for placed in steps:
             assert isinstance(placed.event, Step)
             hole_s = unseen_s(placed, known_of.get(placed.event))
-            paint_step(painter, scale, labels, placed.event, placed.start_s, hole_s)
+            size = self.controller.snapshot.shown_levels.step(placed.start_s, placed.event)
+            paint_step(painter, scale, labels, placed.event, size, placed.start_s, hole_s)
         paint_labels(painter, labels.placed, self.appearance.sizes.small)
         painter.restore()
         paint_seconds(painter, scale, interval.start_s, self.appearance, self.width())

@@ -167,7 +167,8 @@ class AutomaticActions:
             return
         if news.steps:
             self._sounds.play(Tone.STEP)
-            self._sounds.speak(tr("step, {change}").format(change=spoken_change(news.steps[-1].change_volts)))
+            change = spoken_change(self._controller.snapshot.step_size(news.steps[-1]))
+            self._sounds.speak(tr("step, {change}").format(change=change))
         for known in news.final:
             self._sounds.speak(tr("{label} is sure").format(label=controller.label_of(known)))
         if news.withdrawn:

@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from enum import StrEnum
 
 from logger import cautions
 from logger.metrology.posture import DEFAULT_SHARE
 from logger.metrology.reference_error import SHARED_BY_BOTH_RODS_VOLTS, SeenByChecks, rod_error
-from logger.metrology.rounding import fixed, plain, rounded
+from logger.metrology.rounding import as_shown, difference_as_shown, fixed, plain, rounded
 from logger.metrology.setup import MeterFacts
 from logger.metrology.uncertainty import (
     AGREEMENT_VOLTS,
@@ -225,15 +226,23 @@ def failure_so_far(kind: CheckKind, values: Sequence[Value], meter: MeterFacts) 
     if kind is not CheckKind.FUNCTION or len(values) < 2:
         return ""
     background, near = (step_budget(value, meter) for value in values[:2])
-    rise = _change(background, near, meter)
-    if _rose_enough(rise) is not CheckVerdict.FAILED:
+    if _rose_enough(_change(background, near, meter)) is not CheckVerdict.FAILED:
         return ""
+    change = _rise_as_shown(background, near)
     text = (
         tr("It rose by {volts} V; a rise of {needed} V is needed.")
-        if rise.volts >= 0
+        if change >= 0
         else tr("It fell by {volts} V; a rise of {needed} V is needed.")
     )
-    return text.format(volts=fixed(abs(rise.volts), 2), needed=plain(RISE_VOLTS))
+    return text.format(volts=as_shown(abs(change)), needed=plain(RISE_VOLTS))
+
+
+def _rise_as_shown(background: Budget, near: Budget) -> Decimal:
+    """The rise of the function check, of the figures that the page of the checks shows of both steps.
+
+    There each has the uncertainty of its reference too, which the budgets here have not, and so two decimals.
+    """
+    return difference_as_shown(rounded(background.volts).volts, rounded(near.volts).volts)
 
 
 def _rose_enough(rise: Budget) -> CheckVerdict:
@@ -338,7 +347,8 @@ def _judge_change(values: Sequence[Budget], meter: MeterFacts, texts: _ChangeTex
         text = texts.within_zero.format(before=shown(before), after=shown(after))
         return CheckOutcome(CheckVerdict.SHOWS_NOTHING, text)
     text = texts.passed if verdict is CheckVerdict.PASSED else texts.not_passed
-    apart = rounded(abs(change.volts), change.expanded_volts).volts
+    figures = (rounded(value.volts, value.expanded_volts).volts for value in values)
+    apart = as_shown(abs(difference_as_shown(*figures)))
     return CheckOutcome(
         verdict,
         text.format(before=shown(before), after=shown(after), apart=apart, limit=fixed(tolerance, 3)),
@@ -402,7 +412,7 @@ def _judge_function(values: Sequence[Budget], meter: MeterFacts) -> CheckOutcome
         "or more and return. The ± is the meter's alone, without the reference."
     ).format(
         background=shown(background),
-        rise=fixed(rise.volts, 2),
+        rise=as_shown(_rise_as_shown(background, near)),
         away=shown(away),
         needed=plain(RISE_VOLTS),
     )

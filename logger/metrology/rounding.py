@@ -71,7 +71,8 @@ def rounded_change(
 
     Where all three end at the same place and the printed values differ by something else than their rounded
     difference, all have one more decimal, as far as each uncertainty has no more than two digits then. What may be left
-    of it by rounding, one unit of that place, goes into the difference, whose uncertainty is wider.
+    of it by rounding, one unit of that place, goes into the difference, whose uncertainty is wider. So it does where a
+    value ends at a finer place than the difference.
 
     Args:
         before: the earlier value and its expanded uncertainty, V.
@@ -82,7 +83,13 @@ def rounded_change(
     change = after[0] - before[0], difference_expanded_volts
     places = set(map(_decimals_shown, all_expanded))
     if len(places) > 1:
-        return RoundedChange(rounded(*before), rounded(*after), rounded(*change))
+        first, second, moved = rounded(*before), rounded(*after), rounded(*change)
+        place = Decimal(1).scaleb(-_decimals_shown(difference_expanded_volts))
+        printed = difference_as_shown(first.volts, second.volts)
+        values_are_finer = difference_expanded_volts >= max(before[1], after[1])
+        if values_are_finer and 2 * abs(printed - as_number(moved.volts)) > place:
+            moved = moved._replace(volts=_as_text(printed.quantize(place, ROUND_HALF_UP)))
+        return RoundedChange(first, second, moved)
     decimals = places.pop()
     agrees = _decimal(change[0], decimals) == _decimal(after[0], decimals) - _decimal(before[0], decimals)
     if not agrees and all(expanded < _TWO_DIGITS * 10.0 ** -(decimals + 1) for expanded in all_expanded):
@@ -125,9 +132,40 @@ def _decimal(volts: float, decimals: int) -> Decimal:
 
 def _half_up(volts: float, decimals: int) -> str:
     """A number to some decimals, as text."""
-    number = _decimal(volts, decimals)
-    text = f"{number if number else abs(number):f}"  # no minus before a zero
-    return _shown(text)
+    return _as_text(_decimal(volts, decimals))
+
+
+def _as_text(number: Decimal) -> str:
+    """A number with all its figures."""
+    return _shown(f"{number if number else abs(number):f}")  # no minus before a zero
+
+
+def difference_as_shown(before: str, after: str) -> Decimal:
+    """After minus before, of the figures that are shown of both: what a reader works out who sees them side by side.
+
+    Args:
+        before: the earlier value as it is shown, without unit.
+        after: the later value as it is shown, without unit.
+    """
+    return as_number(after) - as_number(before)
+
+
+def signed_as_shown(change: Decimal) -> str:
+    """A change with its sign and all its figures: '+0.57', '−0.81'.
+
+    Args:
+        change: as `difference_as_shown` gives it.
+    """
+    return _shown(f"{change:+f}")
+
+
+def as_shown(change: Decimal) -> str:
+    """A change with all its figures, without a plus: '0.57', '−0.81'.
+
+    Args:
+        change: as `difference_as_shown` gives it.
+    """
+    return _as_text(change)
 
 
 def as_number(text: str) -> Decimal:

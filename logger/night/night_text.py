@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from logger.clock import format_long_duration
-from logger.metrology.rounding import rounded, sign_of
-from logger.metrology.uncertainty import COVERAGE_FACTOR, shown
+from logger.metrology.rounding import Rounded, RoundedChange, as_number, rounded_change, signed_as_shown
+from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.night.analysis.night_comparison import NightVerdict
 from logger.night.night_analysis import NightAnalysis
 from logger.night.night_difference import REMARK_SENTENCES, ComparedNights
@@ -84,8 +84,8 @@ def edges_text(night: Night) -> str:
 
 def comparison_text(compared: ComparedNights) -> str:
     """Format the comparison of two nights, or why there is none."""
-    before, after = compared.before, compared.after
-    if before is None or after is None:
+    figures = compared_figures(compared)
+    if figures is None:
         return " ".join(filter(None, (compared.why_not, conditions_text(compared))))
     first, second = map(date_and_minute, compared.began)
     sentences = [tr(TURNED)] if compared.turned else []
@@ -93,15 +93,32 @@ def comparison_text(compared: ComparedNights) -> str:
     sentences += [
         tr("Before ({first}) {before}, after ({second}) {after}: {verdict}, these two nights only.").format(
             first=first,
-            before=shown(before),
+            before=value_text(figures.before),
             second=second,
-            after=shown(after),
+            after=value_text(figures.after),
             verdict=verdict_text(compared.verdict),
         ),
         difference_text(compared),
         conditions_text(compared),
     ]
     return " ".join(sentences)
+
+
+def compared_figures(compared: ComparedNights) -> RoundedChange | None:
+    """Round both levels and their difference so that the figures agree; None where there is no comparison."""
+    before, after, change = compared.before, compared.after, compared.difference
+    if before is None or after is None or change is None:
+        return None
+    return rounded_change(
+        (before.volts, before.expanded_volts),
+        (after.volts, after.expanded_volts),
+        COVERAGE_FACTOR * change.u_volts,
+    )
+
+
+def value_text(figures: Rounded) -> str:
+    """Format a level: '0.85 V ± 0.02 V'."""
+    return f"{figures.volts} V ± {figures.expanded} V"
 
 
 def verdict_text(verdict: NightVerdict) -> str:
@@ -121,11 +138,11 @@ def conditions_text(compared: ComparedNights) -> str:
 
 def difference_text(compared: ComparedNights) -> str:
     """Format by how much two nights differ and what limits that; why they are not compared where they are not."""
-    change = compared.difference
-    if change is None:
+    figures = compared_figures(compared)
+    if figures is None:
         return compared.why_not
-    size, expanded = rounded(abs(change.volts), COVERAGE_FACTOR * change.u_volts)
+    size, expanded = figures.difference
     differs = tr("The later night differs by {volts} V ± {expanded} V, with about 95 % confidence.").format(
-        volts=f"{sign_of(change.volts)}{size}", expanded=expanded
+        volts=signed_as_shown(as_number(size)), expanded=expanded
     )
     return " ".join([differs, *(tr(REMARK_SENTENCES[remark]) for remark in compared.remarks)])

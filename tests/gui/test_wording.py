@@ -8,6 +8,7 @@ from gettext import NullTranslations
 
 import pytest
 
+from gui.model.shown_levels import ShownLevels
 from gui.model.source_list_controller import AS_DECIDED, stays_text
 from gui.model.wording import (
     FROM_BED,
@@ -20,7 +21,7 @@ from gui.model.wording import (
     mark_text,
     moment_text,
     span_text,
-    step_text,
+    spoken_change,
     uncertainty_text,
     value_text,
     volts_text,
@@ -28,12 +29,14 @@ from gui.model.wording import (
 from gui.stages.prepare.setup_items import ITEMS, REFERENCE, setup_row
 from gui.stages.spots.condition_actions import condition_choices
 from gui.widgets.badge import UNCLEAR
+from logger.metrology.context import Context
 from logger.metrology.setup import Setup
-from logger.settling.events import Settled
+from logger.settling.events import Settled, Step
 from logger.visit import Mark
 from logger.visit.records.condition import EVERYTHING_OFF
 from logger.visit.records.home_records import Source
 from logger.visit.storage.time_zone import local_time, offset_unlike
+from logger.visit.trace import Placed
 from tests.support.other_language import speak
 
 
@@ -71,12 +74,34 @@ def test_stretches_of_the_trace(seconds: float, text: str) -> None:
 
 
 def test_steps_and_numbers() -> None:
-    assert (step_text(0.17), step_text(-0.17)) == ("+0.17 V", "−0.17 V")
+    assert (spoken_change("+0.17 V"), spoken_change("−0.3 V")) == (
+        "plus zero point one seven volts",
+        "minus zero point three volts",
+    )
     assert (counted(1, "line"), counted(1204, "line"), counted(0, "line")) == (
         "1 line",
         "1,204 lines",
         "0 lines",
     )
+
+
+def test_a_step_is_the_difference_of_its_levels_as_they_are_shown() -> None:
+    """The levels beside it are shown as 0.81 and 0.00 V, of which the unrounded difference is 0.80 V."""
+    levels = [
+        Placed(0.0, 19.0, Settled(0.0, 19.0, 0.8051, 0.002, 5.0, 90)),
+        Placed(22.0, 60.0, Settled(22.0, 60.0, 0.0049, 0.002, 27.0, 190)),
+    ]
+    shown = ShownLevels(
+        lambda _, start_s, end_s: [p for p in levels if p.end_s >= start_s and p.start_s <= end_s],
+        lambda: Context(Setup(), {}),
+    )
+    seen = [shown.level(p.event) for p in levels if isinstance(p.event, Settled)]
+    assert seen == ["0.81", "0.00"]
+    assert shown.step(20.0, Step(20.0, 0.8031, 0.0049, 0.003, 27.0)) == "−0.81 V"
+    # No span is beside it any more, or it is at another level: the step's own levels.
+    assert shown.step(900.0, Step(900.0, 0.8031, 0.0049, 0.003, 27.0)) == "−0.80 V"
+    assert shown.step(20.0, Step(20.0, 0.6, 0.2, 0.003, 27.0)) == "−0.40 V"
+    assert shown.step(900.0, Step(900.0, 0.602, 0.604, 0.001, 27.0)) == "+0.002 V"
 
 
 def test_a_longer_hold_is_asked_for_in_a_whole_sentence() -> None:

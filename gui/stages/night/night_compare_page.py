@@ -10,7 +10,6 @@ from PySide6.QtGui import QResizeEvent, QShowEvent
 from gui.actions.registry import ActionRegistry
 from gui.model.night_controller import NightController
 from gui.model.visit_access import Message
-from gui.model.wording import value_text
 from gui.shell.question import Choice, Question
 from gui.stages.night.levels_chart import LevelsChart
 from gui.widgets.appearance import Appearance, label, set_role
@@ -18,7 +17,7 @@ from gui.widgets.bar_chart import BarChart
 from gui.widgets.bar_painter import Bar
 from gui.widgets.page import PrimaryAction, TabPage
 from logger.night.night_analysis import NightAnalysis, NightPair
-from logger.night.night_text import conditions_text, difference_text, verdict_text
+from logger.night.night_text import compared_figures, conditions_text, difference_text, verdict_text
 from logger.translation import marked, tr
 
 
@@ -119,12 +118,13 @@ class NightComparePage(TabPage):
 
     def _show_levels(self, found: NightPair) -> None:
         before, after = found.compared.before, found.compared.after
-        if before is not None and after is not None:
-            pairs = zip((tr("Before"), tr("After")), found.names, (before, after), strict=True)
+        figures = compared_figures(found.compared)
+        if before is not None and after is not None and figures is not None:
+            words, levels = (tr("Before"), tr("After")), (before, after)
             self.levels.show_bars(
                 [
-                    Bar(when, value_text(level.volts, level.u_volts), level.volts, level.expanded_volts, name)
-                    for when, name, level in pairs
+                    Bar(when, f"{shown.volts} ± {shown.expanded} V", level.volts, level.expanded_volts, name)
+                    for when, name, level, shown in zip(words, found.names, levels, figures[:2], strict=True)
                 ],
                 None,
                 self.controller.setup.stated.target_volts,

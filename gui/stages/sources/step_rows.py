@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from gui.model.source_list_controller import stays_text
 from gui.model.step_controller import StepController
 from gui.model.visit_snapshot import VisitSnapshot
-from gui.model.wording import change_text, clock_text, counted, step_text
+from gui.model.wording import change_text, clock_text, counted
 from gui.stages.sources.step_selection import Item, StepSelection
 from gui.stages.verdict_badges import confirmation_badge
 from gui.widgets.badge import OPEN
@@ -126,7 +126,7 @@ class StepRows:
                 if seconds >= 1
                 else tr("The change of {size} is not certain yet: leave everything as it is, a moment more.")
             )
-            lines = [text.format(size=step_text(unsure.change_volts), seconds=fixed(seconds, 0))]
+            lines = [text.format(size=self.snapshot.step_size(unsure), seconds=fixed(seconds, 0))]
         return "\n".join(lines)
 
     def _begun_and_ended(self, known: KnownStep) -> tuple[str, str]:
@@ -148,7 +148,7 @@ class StepRows:
             if known.found.unseen_s is None
             else tr("What was {step} between {begun} and {ended}?")
         )
-        return text.format(step=step_text(known.change_volts), begun=begun, ended=ended)
+        return text.format(step=self.snapshot.step_size(known), begun=begun, ended=ended)
 
     def guess_text(self, known: KnownStep, otherwise: str) -> str:
         """What a step probably was, as a question; `otherwise` where there is no guess."""
@@ -161,12 +161,12 @@ class StepRows:
 
     def _unlabelled_row(self, known: KnownStep) -> ListRow:
         guess, when = self.guess_text(known, tr("which?")), self.clock_with_mark(known)
-        return ListRow(step_text(known.change_volts), "", guess, when, badge=OPEN)
+        return ListRow(self.snapshot.step_size(known), "", guess, when, badge=OPEN)
 
     def _explained_row(self, known: KnownStep) -> ListRow:
         assert known.cause is not None
         return ListRow(
-            step_text(known.change_volts),
+            self.snapshot.step_size(known),
             "",
             tr(CAUSE_TEXTS[known.cause]),
             self.clock_with_mark(known),
@@ -175,7 +175,7 @@ class StepRows:
 
     def _labelled_row(self, known: KnownStep) -> ListRow:
         when = self.clock_with_mark(known)
-        row = ListRow(self.steps.label_of(known), step_text(known.change_volts), when, quiet=known.ignored)
+        row = ListRow(self.steps.label_of(known), self.snapshot.step_size(known), when, quiet=known.ignored)
         if self.selection.item is not known or known.ignored:
             return row
         return replace(

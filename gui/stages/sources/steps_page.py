@@ -9,7 +9,6 @@ from gui.actions.registry import ActionRegistry
 from gui.model.step_controller import StepController
 from gui.model.sweep_controller import SweepController
 from gui.model.visit_access import Message
-from gui.model.wording import step_text
 from gui.shell.question import Choice, Question
 from gui.stages.sources import source_prompts
 from gui.stages.sources.step_rows import NO_STEP, StepRows, switched_text
@@ -88,7 +87,9 @@ class StepsPage(TabPage):
         if step is not None:
             question = self._rows.guess_text(step, tr("What was it?"))
             when = self._rows.clock_with_mark(step)
-            self.banner.show_step(step_text(step.change_volts), when, question, step.change_volts >= 0)
+            self.banner.show_step(
+                self.controller.snapshot.step_size(step), when, question, step.change_volts >= 0
+            )
 
     def _choose(self, row: int) -> None:
         if row < len(self.selection.items):  # the last row is the caution
@@ -105,11 +106,11 @@ class StepsPage(TabPage):
             why_not = tr("There are no changes to label.")
             if unsure is not None and self.step_controller.label_of(unsure):
                 why_not = tr("The change of {size} is not certain yet: leave everything as it is.").format(
-                    size=step_text(unsure.change_volts)
+                    size=self.controller.snapshot.step_size(unsure)
                 )
             return PrimaryAction(tr("Label the change"), self._label_as_guessed, why_not)
         guess = self.selection.guess(step)
-        size = step_text(step.change_volts)
+        size = self.controller.snapshot.step_size(step)
         text = (
             tr("Label {size}: {what}").format(size=size, what=switched_text(*guess))
             if guess

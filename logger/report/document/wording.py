@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from logger.metrology.rounding import signed
+from logger.metrology.rounding import difference_as_shown, fixed, signed, signed_as_shown
 from logger.metrology.uncertainty import Budget, shown
 from logger.report.document.report_data import ReportData
+from logger.settling.events import Step
 from logger.translation import marked, tr, tr_kept
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of
@@ -83,6 +84,12 @@ def reading_text(reading: Reading) -> str:
 def signed_volts(volts: float) -> str:
     """Write a difference: '+0.0123', '−0.0123'."""
     return signed(volts, 4)
+
+
+def step_volts(step: Step) -> tuple[str, str, str]:
+    """Write both levels of a step and its change, which is the difference of the levels as they are written."""
+    before, after = fixed(step.before_volts, 4), fixed(step.after_volts, 4)
+    return before, after, signed_as_shown(difference_as_shown(before, after))
 
 
 def moment(when: datetime) -> str:

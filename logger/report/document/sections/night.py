@@ -22,7 +22,7 @@ from logger.night.recorded_nights import Night
 from logger.report.document.blocks import Block, Figure, HeadingBlock, Items, Section, TableBlock, Text
 from logger.report.document.figures.night import night_svg
 from logger.report.document.report_data import NightData, ReportData
-from logger.report.document.wording import day, signed_volts
+from logger.report.document.wording import day, signed_volts, step_volts
 from logger.settling.events import Step
 from logger.translation import tr, tr_n
 from logger.visit.records.simulated_run import SIMULATED_NOTE
@@ -277,9 +277,7 @@ def _steps(data: NightData) -> TableBlock:
                 night.clock_time(step.time_s)
                 if night.record.unseen(step) is None
                 else step_time(night, step),
-                fixed(step.before_volts, 4),
-                fixed(step.after_volts, 4),
-                signed_volts(step.after_volts - step.before_volts),
+                *step_volts(step),
                 fixed(step.u_volts, 4),
             )
             for step in sorted(largest, key=lambda step: step.time_s)

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from logger.metrology.rounding import fixed
+from logger.metrology.rounding import difference_as_shown, fixed, signed_as_shown
 from logger.report.document.blocks import Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import EXPANDED, signed_volts
+from logger.report.document.wording import EXPANDED
 from logger.translation import tr
 from logger.visit.records.home_records import Spot
 
@@ -18,11 +18,13 @@ def on_off_values(data: ReportData) -> Section | None:
         if result.on is None and result.off is None:
             continue
         difference = result.difference()
+        on, off = (fixed(r.volts, 4) if r else "–" for r in (result.on, result.off))
         rows.append(
             (
                 _spot_text(spot, result.simulated),
-                *(fixed(r.volts, 4) if r else "–" for r in (result.on, result.off)),
-                signed_volts(difference.volts) if difference else "–",
+                on,
+                off,
+                signed_as_shown(difference_as_shown(off, on)) if difference else "–",
                 fixed(difference.expanded_volts, 4) if difference else "–",
                 result.meaning(data.setup.target_volts),
             )

@@ -6,7 +6,7 @@ from logger.clock import NS_PER_S
 from logger.metrology.rounding import fixed, grouped
 from logger.report.document.blocks import Block, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import NOT_STATED, moment_of, signed_volts, with_mark
+from logger.report.document.wording import NOT_STATED, moment_of, step_volts, with_mark
 from logger.sweep.confirmation import effect_text
 from logger.sweep.labelled_steps import KnownStep
 from logger.translation import marked, tr, tr_n
@@ -27,9 +27,7 @@ def steps(data: ReportData) -> Section | None:
                 _when(data, known),
                 _where(data, known, known.label.spot_id),
                 with_mark(_label_text(known.label, source), known.simulated),
-                fixed(known.found.step.before_volts, 4),
-                fixed(known.found.step.after_volts, 4),
-                signed_volts(known.change_volts),
+                *step_volts(known.found.step),
                 fixed(known.found.step.u_volts, 4),
             )
         )

@@ -1,0 +1,80 @@
+"""How levels of the trace and the steps between them are shown: a step is the difference of its levels as shown.
+
+In: settled spans and steps. Out: their figures, the same in the trace, in lists and in sentences.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from gui.model.wording import volts_text
+from logger.metrology.context import Context
+from logger.metrology.rounding import difference_as_shown, signed, signed_as_shown
+from logger.metrology.uncertainty import COVERAGE_FACTOR
+from logger.settling.events import Settled, Step
+from logger.visit.trace import Kind, Placed
+
+LOOKS_S = 60.0
+"""How far from a step its levels may lie: a motion may be in between."""
+
+SAME_LEVEL_VOLTS = 0.01
+"""A span that began as the level of a step may have moved by that since; one further away is another level."""
+
+_AT_STEP_S = 1.0
+"""A span may reach that far over the moment of the step that ends it."""
+
+
+class ShownLevels:
+    """The figures of levels and steps.
+
+    Args:
+        spans_between: the events of a kind between two times of the trace.
+        context: with what a value is read now.
+    """
+
+    def __init__(
+        self, spans_between: Callable[[Kind, float, float], list[Placed]], context: Callable[[], Context]
+    ) -> None:
+        self._spans_between = spans_between
+        self._context_of_now = context
+        self._context: Context | None = None
+        self._texts: dict[tuple[float, float], str] = {}
+
+    def level(self, span: Settled) -> str:
+        """A level without its unit, with the figures of the readout and of a reading: by its whole uncertainty."""
+        context = self._context_of_now()
+        if context is not self._context:
+            if context != self._context:
+                self._texts = {}
+            self._context = context
+        key = span.volts, span.u_volts
+        text = self._texts.get(key)
+        if text is None:
+            budget = context.budget(span.volts, span.u_volts)
+            text = self._texts[key] = volts_text(span.volts, budget.u_volts)
+        return text
+
+    def step(self, at_s: float, step: Step) -> str:
+        """A step with sign and unit: '+0.17 V'.
+
+        Args:
+            at_s: its time on the time line of the trace.
+            step: the step.
+        """
+        near = self._spans_between(Settled, at_s - LOOKS_S, at_s + LOOKS_S)
+        before = [p for p in near if p.end_s <= at_s + _AT_STEP_S]
+        after = [p for p in near if p.start_s >= at_s - _AT_STEP_S]
+        change = difference_as_shown(
+            self._shown(before[-1:], step.before_volts, step), self._shown(after[:1], step.after_volts, step)
+        )
+        if not change:  # too small for the figures of its levels
+            return f"{signed(step.after_volts - step.before_volts, 3)} V"
+        return f"{signed_as_shown(change)} V"
+
+    def _shown(self, spans: list[Placed], volts: float, step: Step) -> str:
+        """A level of a step as it is shown: that of the span beside it, else by itself."""
+        apart = max(SAME_LEVEL_VOLTS, COVERAGE_FACTOR * step.u_volts)
+        for placed in spans:
+            if isinstance(placed.event, Settled) and abs(placed.event.volts - volts) <= apart:
+                return self.level(placed.event)
+        return volts_text(volts)
