@@ -60,6 +60,13 @@ def _taken_elsewhere_text(reading: Reading) -> str:
     )
 
 
+CHOSEN_LATER = marked(
+    "You chose “{spot}” at {chosen}. The value began earlier, at {began}: answer yes only if you were already there "
+    "then."
+)
+"""Stands in a question about a value that was there before its spot was chosen."""
+
+
 class ReadingController:
     """Readings at the spots of the route, and marks.
 
@@ -271,8 +278,7 @@ class ReadingController:
                 clock_text(ns + to_clock_ns, self._access.snapshot.zone)
                 for ns in (start_utc_ns, self._route.chosen_since_utc_ns)
             )
-            counts = tr("It counts samples from {began} on, and “{spot}” was chosen at {chosen}.")
-            text += " " + counts.format(began=began, spot=spot.name, chosen=chosen)
+            text += " " + tr(CHOSEN_LATER).format(began=began, spot=spot.name, chosen=chosen)
         return text
 
     def take(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from enum import Enum, auto
 
 from gui.model.recorder_presence import waiting_detail, waiting_head, waiting_word
 from gui.model.visit_snapshot import VisitSnapshot
@@ -17,6 +18,17 @@ from gui.model.wording import (
 )
 from logger.settling.events import State
 from logger.translation import marked, tr
+
+
+class Offer(Enum):
+    """What the primary action of the page in sight does with the settled value."""
+
+    NO_VALUE = auto()
+    """It takes none."""
+    MAY_TAKE = auto()
+    """It takes it."""
+    NOT_YET = auto()
+    """It would take it, and may not run now: the line beside it says why, and what to do."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,9 +64,19 @@ _DETAILS = {
 """The line under the word of a state that the detector gives."""
 
 
-def status(snapshot: VisitSnapshot) -> Status:
-    """The status of a visit now."""
-    return replace(_status(snapshot), simulated=snapshot.simulated)
+def status(snapshot: VisitSnapshot, offer: Offer = Offer.NO_VALUE) -> Status:
+    """The status of a visit now.
+
+    Args:
+        snapshot: what is known of the visit.
+        offer: whether the primary action takes the settled value: nobody is asked to take what is not offered.
+    """
+    return replace(_status(snapshot, offer), simulated=snapshot.simulated)
+
+
+def no_value_text(snapshot: VisitSnapshot) -> str:
+    """What stands in the value's place where there is none: those of a practice night come, too fast to be read."""
+    return tr("recorded, not shown live") if snapshot.practice_night else tr("no value")
 
 
 def status_value_text(shown: Status) -> str:
@@ -71,7 +93,7 @@ def status_value_text(shown: Status) -> str:
     return tr("{value}, simulated").format(value=text) if shown.simulated else text
 
 
-def _status(snapshot: VisitSnapshot) -> Status:
+def _status(snapshot: VisitSnapshot, offer: Offer) -> Status:
     live = snapshot.live
     if snapshot.unreadable:
         return Status(
@@ -111,7 +133,9 @@ def _status(snapshot: VisitSnapshot) -> Status:
         return Status(State.LOST, tr("FROZEN"), tr("frozen"), tr("is HOLD pressed?"), live.volts, None)
     growing = live.growing_span
     detail = tr(_DETAILS[live.state]).format(duration=duration_text(snapshot.still_s))
-    if live.state is State.SETTLED and growing is not None and growing.hold_longer_s:
+    if live.state is State.SETTLED and offer is Offer.NOT_YET:
+        detail = tr("first do what is said below")
+    elif offer is Offer.MAY_TAKE and growing is not None and growing.hold_longer_s:
         detail = tr("take it, or hold {seconds} s more").format(seconds=math.ceil(growing.hold_longer_s))
     shows_number = live.state not in (State.OVERLOAD, State.LOST, State.WAITING)
     budget = snapshot.budget if live.state is State.SETTLED else None

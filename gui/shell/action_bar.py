@@ -10,6 +10,7 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSizePolicy
 
 from gui.actions.spoken_text import set_spoken_description, set_spoken_name
+from gui.model.status import Offer
 from gui.model.visit_controller import VisitController
 from gui.shell.message_bar import MessageBar
 from gui.widgets.appearance import Appearance, VisitWidget, fitting_font_pixels
@@ -51,6 +52,8 @@ class ActionBar(VisitWidget):
         """What the page in sight offers."""
         self.blocked: Callable[[], str] = lambda: ""
         """Why nothing is offered whatever the page, such as an open question."""
+        self.offer = Offer.NO_VALUE
+        """Whether it takes the value of now, as it was shown last: what the readout says of the value follows it."""
         self.button = QPushButton()
         self.button.setProperty("role", "primary")
         self.button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
@@ -77,19 +80,23 @@ class ActionBar(VisitWidget):
 
     def text(self) -> str:
         """The whole line in words: what Space does, or why it does nothing."""
-        return _line(*self._offer())
+        return _line(*self._offer()[:2])
 
-    def _offer(self) -> tuple[str, str]:
-        """What the primary action is called now, and why it may not run."""
+    def _offer(self) -> tuple[str, str, bool]:
+        """What the primary action is called now, why it may not run, and whether it takes the value of now."""
         primary = self.primary_action()
         if primary is None:
-            return tr("Take the reading"), self.blocked() or tr(NOTHING_HERE)
-        return primary.text, self.blocked() or primary.why_not
+            return tr("Take the reading"), self.blocked() or tr(NOTHING_HERE), False
+        return primary.text, self.blocked() or primary.why_not, primary.takes_value
 
     def refresh(self) -> None:
         """See `VisitWidget`."""
         # The page is asked once: what it offers takes it some time to say, and this is done with each line.
-        name, why_not = self._offer()
+        name, why_not, takes_value = self._offer()
+        self.offer = Offer.NO_VALUE
+        if takes_value:
+            self.offer = Offer.NOT_YET if why_not else Offer.MAY_TAKE
+        self.message_bar.offer = self.offer
         line = _line(name, why_not)
         self.button.setEnabled(not why_not)
         self._show_name(name)

@@ -10,6 +10,7 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QResizeE
 from PySide6.QtWidgets import QFrame, QScrollArea, QVBoxLayout, QWidget
 
 from gui.model.recorder_presence import waiting_text
+from gui.model.status import Offer
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.wording import hold_longer_text
@@ -23,6 +24,8 @@ class MessageBar(VisitWidget):
 
     def __init__(self, controller: VisitController, appearance: Appearance) -> None:
         super().__init__(controller, appearance)
+        self.offer = Offer.NO_VALUE
+        """Whether the big button takes the value of now; it gives this."""
         self._shown = (Message(""), "")
         self._fitted: object = None
         """What the size of the text was chosen for."""
@@ -69,7 +72,8 @@ class MessageBar(VisitWidget):
             return Message(_once(waiting_text(waiting), message.text), refused=True)
         if live is not None and live.warning and self.controller.snapshot.recording:
             return Message(_once(tr_kept(live.warning), message.text), refused=True)
-        if live is not None and live.growing_span is not None and self.controller.snapshot.recording:
+        may_take = self.offer is Offer.MAY_TAKE and self.controller.snapshot.recording
+        if may_take and live is not None and live.growing_span is not None:
             return replace(message, text=_once(hold_longer_text(live.growing_span), message.text))
         return message
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
     QColor,
@@ -17,7 +19,7 @@ from PySide6.QtWidgets import QLabel, QToolTip, QWidget
 
 from gui.actions.spoken_text import set_spoken_description, set_spoken_name
 from gui.model.hands_free import Countdown
-from gui.model.status import Status, status
+from gui.model.status import Offer, Status, no_value_text, status
 from gui.model.status_tips import state_tip, uncertainty_tip
 from gui.model.visit_controller import VisitController
 from gui.model.wording import uncertainty_text, volts_text
@@ -71,6 +73,8 @@ class Readout(VisitWidget):
 
     def __init__(self, controller: VisitController, appearance: Appearance) -> None:
         super().__init__(controller, appearance)
+        self.offer: Callable[[], Offer] = lambda: Offer.NO_VALUE
+        """Tells whether the big button takes the value of now; the window gives it."""
         self._status = status(controller.snapshot)
         self._spot = ("", "")
         self._countdown: Countdown | None = None
@@ -123,7 +127,7 @@ class Readout(VisitWidget):
         if chosen and (reminder := self.controller.condition.reminder_at(chosen)):
             condition = f"{condition} · {reminder}" if condition else reminder
         spot = (chosen.name if chosen else "", condition)
-        now, countdown = status(snapshot), self.controller.hands_free.countdown()
+        now, countdown = status(snapshot, self.offer()), self.controller.hands_free.countdown()
         if (now, spot, countdown) != (self._status, self._spot, self._countdown):
             self._status, self._spot, self._countdown = now, spot, countdown
             set_spoken_name(self._spoken, self.accessible_text())
@@ -135,7 +139,7 @@ class Readout(VisitWidget):
         shown = self._status
 
         if shown.volts is None:
-            value = tr("no value")
+            value = no_value_text(self.controller.snapshot)
         elif shown.u_volts is None:
             value = tr("no value yet")
         else:
@@ -199,7 +203,7 @@ class Readout(VisitWidget):
         if shown.volts is None:
             painter.setPen(QColor(theme.pale))
             painter.setFont(font(round(sizes.large * 1.3)))
-            painter.drawText(box, Qt.AlignmentFlag.AlignVCenter, tr("no value"))
+            painter.drawText(box, Qt.AlignmentFlag.AlignVCenter, no_value_text(self.controller.snapshot))
             return
         number = volts_text(shown.volts, shown.u_volts)
         uncertainty = ""

@@ -27,6 +27,8 @@ class PrimaryAction:
     run: Callable[[], object]
     why_not: str = ""
     """Why it may not run now, in a whole sentence."""
+    takes_value: bool = False
+    """Whether it takes the value that the readout shows."""
 
 
 class Page(VisitWidget):

@@ -56,6 +56,7 @@ class Frame(QWidget):
         self._dock, self._panel = dock, dock.panel
         self._pages = pages
         self._action_bar = action_bar
+        readout.offer = lambda: action_bar.offer
         self.side = _side(question, pages)
         """The column with question or page."""
         middle = QHBoxLayout()
@@ -83,8 +84,9 @@ class Frame(QWidget):
 
     def refresh(self) -> None:
         """Show what is known now in every part that is in sight."""
+        # The readout comes after the action bar, which asks the page once what it offers.
         for part in (
-            self._readout, self._stage_list, self._trace, self._pages.current, self._action_bar, self._panel,
+            self._stage_list, self._trace, self._pages.current, self._action_bar, self._readout, self._panel,
         ):  # fmt: skip
             part.refresh()
 

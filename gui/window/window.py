@@ -300,7 +300,7 @@ class Window(QMainWindow):
 
     def _refresh(self) -> None:
         controller = self.controller
-        was_starting, was_night = controller.recording.starting, self.practice_controller.records_night
+        was_starting = controller.recording.starting
         news = [
             controller.refresh(),
             self.sweep_controller.has_news(),
@@ -314,14 +314,13 @@ class Window(QMainWindow):
         if any(news):
             self._show_name()
             self.automatic_actions.announce_steps()
+            self.pages.night.show_new_night()
             self._redraw_news()
         elif self._actions_wait:
             self._refresh_due_actions()
         started = was_starting and not controller.recording.starting and controller.snapshot.recording
         if started and self.pages.shows(CONNECT) and self.question.question is None:
             self.navigator.go_to(self._stage_after_start())
-        if was_night and not self.practice_controller.records_night and controller.snapshot.night_count:
-            self.pages.night.show_morning()
         self.automatic_actions.take_what_is_due()
         stays_set = self.navigator.stage is NIGHT and self.sweep_controller.is_set_for_night
         if self.navigator.stage is not SOURCES and not stays_set and self.sweep_controller.forget_condition():

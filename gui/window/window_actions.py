@@ -108,6 +108,8 @@ class WindowActions:
         ):
             text = named.format(edit=name.replace("&", "&&")) if name else alone
             self._registry[action_id].setText(text)
+        asks = self.spots.asks_before_removing
+        self._registry["spots.remove"].setText(tr("Remo&ve spot...") if asks else tr("Remo&ve spot"))
         self.entries.refresh()
         self._registry["measure.hands_free"].setChecked(self._controller.hands_free.is_armed)
 

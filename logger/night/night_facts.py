@@ -248,7 +248,7 @@ def _time(night: Night, summary: NightSummary) -> list[NightFact]:
         *_ports(night),
         NightFact(
             tr("Missed"),
-            night.missed_text(summary.missed_s) if summary.missed or night.set_back_s else tr("nothing"),
+            night.missed_text(summary.missed_s) if summary.missed or night.set_back_s else tr("no time"),
         ),
     ]
     motions = len(night.record.motions)

@@ -101,7 +101,7 @@ def test_function_check_and_its_repetition(driver: Driver, demo: DemoRecorder, l
         driver.press("Space")
     assert log.checks.all()[0].outcome.verdict is CheckVerdict.PASSED
     driver.press("Down", "Down")
-    for volts in (0.3, 0.5, 0.3):
+    for volts in (0.3, 2.1, 1.9):
         settle(driver, demo, volts)
         driver.press("Space")
     assert log.checks.all()[1].outcome.verdict is CheckVerdict.FAILED
@@ -126,8 +126,15 @@ def test_a_rise_that_is_too_small_is_not_ticked_and_the_check_begins_again_where
     )
     spoken = driver.window.controller.message.spoken()
     assert spoken.endswith(f"cord near. {near.small} {page.instruction.text()}")
-    settle(driver, demo, 0.3)
+    assert not page.steps.selectedIndexes() and driver.window.action_bar.name() == "Begin again"
+    driver.do("check.skip")
+    assert driver.window.question.question.answers[0].text.startswith("Skip: the value did not rise enough")
+    driver.press("Esc")
     driver.press("Space")
+    assert driver.window.controller.checks.spans == [] and log.checks.all() == []
+    for volts in (0.3, 2.1, 1.9):
+        settle(driver, demo, volts)
+        driver.press("Space")
     first = log.checks.all()[0]
     assert first.outcome.verdict is CheckVerdict.FAILED
     assert driver.window.controller.message.spoken() == f"Function check failed. {first.outcome.sentence}"
@@ -136,7 +143,7 @@ def test_a_rise_that_is_too_small_is_not_ticked_and_the_check_begins_again_where
     assert page.instruction.isVisible() and page.instruction.text() == again
     assert page.list.accessibleDescription() == again
     driver.do("check.restart")
-    demo.still(0.3, 15)
+    demo.still(1.9, 15)
     driver.window.refresh()
     driver.press("Space")
     (background,) = driver.window.controller.checks.spans
@@ -314,7 +321,8 @@ def test_nothing_overlaps_in_the_longest_check_in_doubt(
     driver.press("Down", "Down")
     for _ in range(3):
         demo.still(0.4, 20)
-        raise_arm(demo, log, take_step(driver))
+        # Not by the big button, which begins again after a rise that is too small: the longest text is wanted.
+        raise_arm(demo, log, driver.window.controller.checks.take_step)
     driver.window.refresh()
     assert driver.window.pages.check.doubt.text().startswith(
         "In doubt, repeat the check: background and cord near and"

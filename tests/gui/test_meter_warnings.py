@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 
 from gui.dev.demo import DemoRecorder
-from gui.model.status import status
+from gui.model.status import Offer, status
 from gui.model.visit_controller import VisitController
 from logger.clock import ManualClock
 from logger.meter.battery_watch import BATTERY_LOW
@@ -78,7 +78,8 @@ def test_a_value_that_wanders_slowly_asks_to_hold_still_for_longer(
         if live is not None and live.growing_span is not None and live.growing_span.hold_longer_s:
             break
     driver = open_window()
-    shown = status(driver.window.controller.snapshot)
+    assert status(driver.window.controller.snapshot).detail.startswith("still for ")
+    shown = driver.window.readout._status
     assert (shown.word, shown.detail[:17]) == ("SETTLED", "take it, or hold ")
     bar = driver.window.action_bar.message_bar.label
     assert (
@@ -88,12 +89,16 @@ def test_a_value_that_wanders_slowly_asks_to_hold_still_for_longer(
     for _ in range(200):
         demo.lines(b"%.4f V AC" % (0.5 + 0.012 * wander + 0.001 * random.standard_normal()))
         driver.window.controller.refresh()
-        detail = status(driver.window.controller.snapshot).detail
-        if detail.startswith("hold still"):
+        detail = status(driver.window.controller.snapshot, Offer.MAY_TAKE).detail
+        if detail.startswith("take it"):
             shown_s.append(int(detail.split()[4]))
     assert all(0 <= before - after <= 1 for before, after in pairwise(shown_s)), "it falls with the seconds"
     driver.window.refresh()
     assert "holding still" not in bar.text()
+    driver.press("Space")
+    driver.window.refresh()
+    assert driver.window.readout._status.detail == "first do what is said below", "it is taken already"
+    assert driver.window.action_bar.why_not() and "can be taken" not in bar.text()
 
 
 def test_the_seconds_of_a_state_begin_when_it_is_first_shown(

@@ -136,10 +136,29 @@ def test_the_rail_counts_the_nights_not_the_time_since_the_visit_began(
     assert NIGHT.progress(controller) == "1 night"
 
 
+def test_the_morning_comes_into_sight_when_the_recording_of_a_night_ends(
+    open_window: Callable[[], Driver], record: Callable[[], DemoRecorder], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("logger.night.recorded_nights.MIN_NIGHT_S", 120.0)
+    recorder = record()
+    recorder.still(0.3, 20)
+    driver = open_window()
+    pages = driver.window.pages.night
+    recorder.still(0.3, 120)
+    driver.window.refresh()
+    assert driver.window.controller.snapshot.night_count and pages.page is pages.start, "it goes on"
+    recorder.end()
+    driver.window.refresh()
+    assert pages.page is pages.morning, "whatever stage is in sight"
+    pages.show_page(0)
+    driver.window.refresh()
+    assert pages.page is pages.start, "the user goes where he likes"
+
+
 def test_the_stage_shows_the_morning_of_a_night_that_is_over(bedside: Bedside) -> None:
     assert bedside.window.pages.night.page is bedside.morning
     told = {fact.what: fact for fact in bedside.morning.facts}
-    assert told["Recorded"].text == "1 h 20 min" and told["Missed"].text == "nothing"
+    assert told["Recorded"].text == "1 h 20 min" and told["Missed"].text == "no time"
     night = longest_night(bedside.log)
     assert told["Motion"].note.startswith(f"{len(night.record.motions)} episode")
     loads = [what for what in told if what.startswith("About")]
@@ -455,9 +474,13 @@ def test_a_file_that_is_no_visit_is_told_and_nothing_breaks(bedside: Bedside) ->
 def test_nothing_is_worked_out_in_the_windows_own_thread(
     bedside: Bedside, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Space sums up anew: the key is dealt with before the summary is there, and the old one stays in sight."""
+    """The night is summed up anew beside the window, and the old summary stays in sight meanwhile."""
+    assert bedside.window.action_bar.name() == "Go on to the report", (
+        "a night that is over is summed up already"
+    )
     before = bedside.night_controller.morning
-    bedside.driver.press("Space")
+    bedside.night_controller.summarise_again()
+    bedside.window.refresh()
     assert bedside.night_controller.morning is before and bedside.morning.rows.isVisible()
     bedside.settle()
     assert bedside.night_controller.morning is not before

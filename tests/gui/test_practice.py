@@ -425,6 +425,7 @@ def test_a_night_is_begun_told_and_called_off(
     driver.window.refresh()
     shown = status(driver.window.controller.snapshot)
     assert (shown.word, shown.detail) == ("PRACTICE NIGHT", "Night: 3 h of 8 h")
+    assert driver.window.readout.accessible_text() == "PRACTICE NIGHT, recorded, not shown live"
     assert "3 h of 8 h" in driver.window.panel.title.text() and "3 h of 8 h" in driver.message
     driver.do("practice.night")
     assert night.cancelled and len(nights) == 1

@@ -101,7 +101,7 @@ def test_what_was_above_the_range_is_named_and_never_counted_as_below_the_target
     summary = summarise(night.record, 1.0)
     lines = "\n".join(night_lines(NightAnalysis(night, summary, 1.0, None)))
     assert "55 min recorded, 5 min beyond the meter's range, 0 s missed" in lines
-    assert "Missed: nothing" in lines and "overload: 00:40:00 to 00:45:00" in lines
+    assert "Missed: no time" in lines and "overload: 00:40:00 to 00:45:00" in lines
     assert "Above 1 V: 0 s of the still time, without the 5 min beyond the meter's range" in lines
     assert "Highest hour: beyond the meter's range for 5 min of it" in lines
     assert "00:40:00 to 00:45:00" in overload_text(night, summary)

@@ -71,12 +71,21 @@ NOT_DONE_TEXTS: dict[CheckKind, str] = {
 DO_IT_AGAIN = marked("Do it again. Until then each reading is marked as taken without this check.")
 NOT_DONE = marked("Not done yet. Until then each reading is marked as taken without this check.")
 
+TOO_SMALL_RISE = kept_text("the value did not rise enough with the cord near")
+"""Why a check is skipped that has failed before its last step."""
+
 SOMEBODY_ELSE = kept_text("function check: somebody else does it")
 """Is marked; in the log, and so in one language."""
 
 
 def _skip_text(reason: str) -> str:
     return tr("Skip: {reason}").format(reason=tr_kept(reason))
+
+
+def _skip_reasons(checks: CheckController) -> tuple[str, ...]:
+    """Why the chosen check may be skipped; first that it has failed, where it has."""
+    failed = (TOO_SMALL_RISE,) if checks.failure_so_far() else ()
+    return (*failed, *SKIP_REASONS[checks.chosen])
 
 
 def posture_text(repeatability: Repeatability) -> str:
@@ -100,13 +109,20 @@ def step_rows(checks: CheckController) -> list[ListRow]:
     rows, failure = [], checks.failure_so_far()
     for index, step in enumerate(STEPS[checks.chosen]):
         if index >= len(checks.spans):
-            rows.append(ListRow(tr_kept(step.name), quiet=index > len(checks.spans), badge=OPEN))
+            is_later = bool(failure) or index > len(checks.spans)
+            rows.append(ListRow(tr_kept(step.name), quiet=is_later, badge=OPEN))
             continue
         value = checks.step_text(checks.spans[index].volts, checks.spans[index].u_volts)
         has_failed = bool(failure) and index == len(checks.spans) - 1
         small, badge = (failure, BAD) if has_failed else ("", GOOD)
         rows.append(ListRow(tr_kept(step.name), value, small, badge=badge))
     return rows
+
+
+def _next_row(checks: CheckController) -> int | None:
+    """The row of the step that is taken next; None where none is, as after one by which the check fails."""
+    taken = len(checks.spans)
+    return None if checks.failure_so_far() or taken == len(STEPS[checks.chosen]) else taken
 
 
 def check_row(controller: VisitController, kind: CheckKind) -> ListRow:
@@ -207,9 +223,8 @@ class CheckPage(Page):
         self.list.show_rows(
             [check_row(controller, kind) for kind in kinds], kinds.index(controller.checks.chosen)
         )
-        steps, spans = STEPS[controller.checks.chosen], controller.checks.spans
-        rows = step_rows(controller.checks)
-        self.steps.show_rows(rows, len(spans) if len(spans) < len(steps) else None)
+        spans = controller.checks.spans
+        self.steps.show_rows(step_rows(controller.checks), _next_row(controller.checks))
         for rows_shown in (self.steps, self.list):
             rows_shown.fit_height()
         self._buttons.buttons["check.same_meter"].setVisible(bool(controller.checks.other_line_forms()))
@@ -345,11 +360,14 @@ class CheckPage(Page):
         """See `Page`."""
         if self._goes_on(self._shown()):
             return PrimaryAction(tr("Go on to the spots"), lambda: self.registry.trigger("stage.spots"))
+        if self.controller.checks.failure_so_far():
+            again = self.registry["check.restart"].text().replace("&", "")
+            return PrimaryAction(again, lambda: self.registry.trigger("check.restart"))
         step = self.controller.checks.next_step()
         if step.refused:
             name = tr("Take the step “{step}”").format(step=self.controller.checks.step_name())
-            return PrimaryAction(name, self._take_step, step.text)
-        return PrimaryAction(step.text, self._take_step)
+            return PrimaryAction(name, self._take_step, step.text, takes_value=True)
+        return PrimaryAction(step.text, self._take_step, takes_value=True)
 
     def _take_step(self) -> None:
         self._shown_id, kind = None, self.controller.checks.chosen
@@ -400,7 +418,7 @@ class CheckPage(Page):
                 )
             )
 
-        answers = [Choice(_skip_text(reason), because(reason)) for reason in SKIP_REASONS[kind]]
+        answers = [Choice(_skip_text(reason), because(reason)) for reason in _skip_reasons(controller.checks)]
         if kind is CheckKind.FUNCTION:
             answers.append(Choice(tr("Somebody else does it instead"), somebody_else))
         answers.append(Choice(tr("Skip for another reason: type it"), by_words))

@@ -137,10 +137,16 @@ class MorningPage(TabPage):
 
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
-        why_not = ""
-        if self.night_controller.analysis() is None and not self.night_controller.is_computing:
-            why_not = tr("Nothing has been recorded yet.")
-        return PrimaryAction(tr("Sum the night up anew"), self.night_controller.summarise_again, why_not)
+        morning, sum_up = self.night_controller.analysis(), self.night_controller.summarise_again
+        if morning is None or self.night_controller.refusal:
+            nothing = not (self.night_controller.refusal or self.night_controller.is_computing)
+            why_not = tr("Nothing has been recorded yet.") if nothing else ""
+            return PrimaryAction(tr("Sum the night up"), sum_up, why_not)
+        snapshot = self.controller.snapshot
+        if snapshot.recording and snapshot.live and snapshot.live.run_id in morning.night.run_starts_s:
+            ends = morning.night.clock_minute(morning.summary.end_s)
+            return PrimaryAction(tr("Sum the night up to now: so far up to {time}").format(time=ends), sum_up)
+        return PrimaryAction(tr("Go on to the report"), lambda: self.registry.trigger("stage.report"))
 
     def whole(self) -> Stretch | None:
         """The whole night on the trace's time line; None while it is not known."""

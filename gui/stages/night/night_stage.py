@@ -62,13 +62,23 @@ class NightStage(PagedStage):
         actions.bind("night.plan", self.ask_plan)
         actions.bind("night.condition", self.ask_condition)
         self._tonight = tonight
-        snapshot = self.controller.snapshot
-        if not snapshot.recording and snapshot.night_count:
-            self.show_morning()
+        self._nights_shown = 0
+        """How many nights there were when the morning was last shown by itself."""
+        self.show_new_night()
 
-    def show_morning(self) -> None:
-        """Show the morning's summary, once there is a night to be summed up."""
-        self.show_page(self.pages.index(self.morning))
+    def show_new_night(self) -> None:
+        """Show the morning once a night has come to its end, whoever recorded it and whatever stage is in sight.
+
+        It goes by how many nights there are and not by the moment of the end: that is read bit by bit, in an order that
+        nothing promises.
+        """
+        snapshot = self.controller.snapshot
+        if snapshot.recording or snapshot.practice_night:
+            return
+        is_new = snapshot.night_count > self._nights_shown
+        self._nights_shown = snapshot.night_count
+        if is_new:
+            self.show_page(self.pages.index(self.morning))
 
     def ask_condition(self) -> None:
         """Ask what is on in the night: on the page Start in the one to come, else in the one that is shown."""

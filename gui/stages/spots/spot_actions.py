@@ -179,13 +179,19 @@ class SpotActions(Actions):
             )
         )
 
+    @property
+    def asks_before_removing(self) -> bool:
+        """Whether it is asked before the chosen spot goes off the list: it has been read."""
+        spot = self.controller.route.chosen
+        return spot is None or self.controller.route.has_readings(spot)
+
     def ask_remove_spot(self) -> None:
         """Take the chosen spot off the list; asks first when it has been read."""
         spot = self.controller.route.chosen
         if spot is None:
             return
         self.show_spots()
-        if not self.controller.route.has_readings(spot):
+        if not self.asks_before_removing:
             self.controller.route.remove(spot)
             return
         self.prompt.ask(

@@ -205,7 +205,7 @@ class SpotsPage(Page):
         """See `Page`."""
         message = self.controller.readings.next_take()
         if fault := self.controller.snapshot.fault:  # no offer stands in its place
-            return PrimaryAction(tr("Take the reading"), self.take, fault)
+            return PrimaryAction(tr("Take the reading"), self.take, fault, takes_value=True)
         if not self.controller.snapshot.spots:  # the same whatever the value does meanwhile
             return PrimaryAction(tr("Add a room..."), lambda: self.registry.trigger("spots.room"))
         if message.refused and self.controller.readings.rounds_are_done():
@@ -215,8 +215,8 @@ class SpotsPage(Page):
                 tr("Begin the round with everything off"), lambda: self.registry.trigger("measure.round_off")
             )
         if message.refused:
-            return PrimaryAction(tr("Take the reading"), self.take, message.text)
-        return PrimaryAction(message.text, self.take)
+            return PrimaryAction(tr("Take the reading"), self.take, message.text, takes_value=True)
+        return PrimaryAction(message.text, self.take, takes_value=True)
 
     def _choose_newest(self, items: list[Reading | Mark]) -> None:
         """Choose what was just taken, so that it is in sight; what was there before the page is left as it is."""
