@@ -12,10 +12,11 @@ from pathlib import Path
 from logger.errors import StillvoltError
 from logger.night.analysis.distribution import LevelDistribution, level_distributions
 from logger.night.analysis.schedule_match import ScheduleMatch, match_schedule
-from logger.night.analysis.summary import NightSummary, summarise
+from logger.night.analysis.summary import NightSummary
 from logger.night.edge_times import keep_edges, notes_on_typed, typed_edges
 from logger.night.night_difference import ComparedNights, compare_nights, in_order
 from logger.night.night_edges import FOUND_EDGES
+from logger.night.night_level import summary_of
 from logger.night.recorded_nights import Night, longest_of, nights
 from logger.night.schedule import planned_in
 from logger.translation import tr
@@ -170,7 +171,7 @@ def _numbered(found: Sequence[Night], number: int | None, path: Path) -> Night:
 def _analysed(
     night: Night, target_volts: float, schedule: str, lengths_s: tuple[float, ...]
 ) -> NightAnalysis:
-    summary = summarise(night.record, target_volts)
+    summary = summary_of(night, target_volts)
     planned = planned_in(night, schedule) if schedule.strip() else None
     matched = None if planned is None else match_schedule(planned, summary.steps, summary.loads)
     return NightAnalysis(night, summary, target_volts, matched, lengths_s)

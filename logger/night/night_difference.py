@@ -22,13 +22,11 @@ from logger.metrology.uncertainty import (
 from logger.night.analysis.night_comparison import (
     NightComparison,
     NightDifference,
-    NightLevel,
     NightVerdict,
     compare_records,
 )
-from logger.night.analysis.night_record import NightRecord
+from logger.night.night_level import budget_in, learned_count_volts, u_count
 from logger.night.recorded_nights import Night
-from logger.settling.resolution import Resolution, u_resolution
 from logger.translation import marked, tr
 from logger.visit.results.same_home import why_maybe_other_home
 
@@ -166,19 +164,6 @@ def _why_other_home(before: Context | None, after: Context | None) -> str:
     return why_maybe_other_home(*households) if all(name.strip() for name in households) else ""
 
 
-def learned_count_volts(night: NightRecord) -> float:
-    """Return the meter's least count, V, learned from the still samples of a night; 0 where they are all the same."""
-    still = night.volts[night.still_mask()]
-    if not len(still) or still.min() == still.max():
-        return 0.0
-    resolution = Resolution()
-    for volts in still.tolist():
-        resolution.add(volts)
-        if not resolution.wants_more:
-            break
-    return resolution.count_volts
-
-
 def _with_budget(
     found: NightComparison,
     contexts: tuple[Context, Context],
@@ -197,7 +182,7 @@ def _with_budget(
     levels = found.before, found.after
     # The mean of a steady display does not come nearer to the truth with more samples than half a count.
     old, new = (
-        context.budget(level.volts, _u_count(level, context, count_volts))
+        context.budget(level.volts, u_count(level.volts, context, count_volts))
         for level, context, count_volts in zip(levels, contexts, counts_volts, strict=True)
     )
     meters = contexts[0].setup.meter, contexts[1].setup.meter
@@ -210,27 +195,11 @@ def _with_budget(
         remarks = (_why_gain_stays(*meters),)
     difference = found.difference.widened(hypot(found.difference.u_volts, systematic.u_volts))
     before, after = (
-        _level_budget(level, context, count_volts)
+        budget_in(context, level.volts, level.u_volts, count_volts)
         for level, context, count_volts in zip(levels, contexts, counts_volts, strict=True)
     )
     verdict = NightComparison(found.before, found.after, difference).verdict
     return ComparedNights("", before, after, difference, verdict, remarks)
-
-
-def _level_budget(level: NightLevel, context: Context, count_volts: float) -> Budget:
-    """Return the budget of a night's level, as that of a reading.
-
-    Args:
-        level: the level and its scatter.
-        context: context of the night.
-        count_volts: least count that the samples show, V.
-    """
-    return context.budget(level.volts, hypot(level.u_volts, _u_count(level, context, count_volts)))
-
-
-def _u_count(level: NightLevel, context: Context, count_volts: float) -> float:
-    stated_volts = context.setup.meter.accuracy_at(abs(level.volts)).resolution_volts
-    return u_resolution(max(stated_volts, count_volts))
 
 
 def _why_gain_stays(one: MeterFacts, other: MeterFacts) -> str:

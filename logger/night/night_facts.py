@@ -11,16 +11,17 @@ from enum import StrEnum
 from functools import reduce
 
 from logger.clock import format_long_duration, from_to
-from logger.metrology.rounding import fixed, grouped, plain, signed
-from logger.metrology.uncertainty import Budget, shown
+from logger.metrology.rounding import fixed, grouped, plain, rounded, signed
+from logger.metrology.uncertainty import shown
 from logger.name_list import joined, listed
 from logger.night.analysis.lying_stretch import Stretch
 from logger.night.analysis.repeating_loads import REGULAR_SHARE, RepeatingLoad, hidden_load, load_of
 from logger.night.analysis.schedule_match import PlannedSwitching, ScheduleMatch, UntoldSwitching
-from logger.night.analysis.summary import HOURS_ALIKE, NightHour, NightSummary
+from logger.night.analysis.summary import HOURS_ALIKE, LevelSummary, NightHour, NightSummary
 from logger.night.night_analysis import NightAnalysis
 from logger.night.night_conditions import WHAT_WAS_ON
 from logger.night.night_edges import BEGINS_BECAUSE, ENDS_BECAUSE
+from logger.night.night_level import level_budget
 from logger.night.recorded_nights import Night
 from logger.settling.events import Settled, Step
 from logger.settling.limits import SLOWEST_INTERVAL_S
@@ -384,7 +385,7 @@ def _level(night: Night, summary: NightSummary, target_volts: float) -> list[Nig
         )
         return [NightFact(tr("No level"), still, note=why)]
     facts = [
-        NightFact(tr("Median"), f"{fixed(level.median_volts, 3)} V"),
+        NightFact(tr("Median"), shown(level_budget(night, level.median_volts))),
         NightFact(
             tr("5th to 95th percentile"),
             tr("{low} to {high} V").format(low=fixed(level.p05_volts, 3), high=fixed(level.p95_volts, 3)),
@@ -394,6 +395,7 @@ def _level(night: Night, summary: NightSummary, target_volts: float) -> list[Nig
             tr("{length} of the still time").format(length=format_long_duration(level.above_target_s)),
             note=overload_note(summary),
         ),
+        *_clearly_above(level, target_volts),
     ]
     for name, hour in (
         (tr("Quietest hour"), summary.quietest_hour),
@@ -417,7 +419,7 @@ def _level(night: Night, summary: NightSummary, target_volts: float) -> list[Nig
         *facts,
         NightFact(
             tr("Mean of the longest still span"),
-            still_value(longest),
+            still_value(night, longest),
             (longest.start_s, longest.end_s),
             tr("{start} to {end}, {length}").format(
                 start=night.clock_time(longest.start_s),
@@ -428,13 +430,52 @@ def _level(night: Night, summary: NightSummary, target_volts: float) -> list[Nig
     ]
 
 
-def still_value(span: Settled) -> str:
-    """The value of a still span with what its samples leave open of it: a level that sways slowly is still too.
+def _clearly_above(level: LevelSummary, target_volts: float) -> list[NightFact]:
+    """For how long it was clearly above and below the target, where some of the time is too close to tell."""
+    if level.near_target_s <= 0.0:
+        return []
+    return [
+        NightFact(
+            tr("Clearly above {volts} V").format(volts=plain(target_volts)),
+            tr("{above}, clearly below it for {below}").format(
+                above=format_long_duration(level.clearly_above_s),
+                below=format_long_duration(level.clearly_below_s),
+            ),
+            note=tr("the values are right to within ± {u} V").format(
+                u=rounded(target_volts, level.near_target_volts).expanded
+            ),
+        )
+    ]
+
+
+def near_target_sentence(level: LevelSummary, target_volts: float) -> str:
+    """Say for how long a night was clearly above and below the target; empty where none of it is too close to tell.
 
     Args:
-        span: of a night.
+        level: of the night.
+        target_volts: the target, V.
     """
-    return shown(Budget.of_u("scatter", span.volts, span.u_volts))
+    if level.near_target_s <= 0.0:
+        return ""
+    text = tr(
+        "The values are right to within ± {u} V: clearly above {target} V for {above}, clearly below it for {below}."
+    )
+    return text.format(
+        u=rounded(target_volts, level.near_target_volts).expanded,
+        target=plain(target_volts),
+        above=format_long_duration(level.clearly_above_s),
+        below=format_long_duration(level.clearly_below_s),
+    )
+
+
+def still_value(night: Night, span: Settled) -> str:
+    """The value of a still span with all that is uncertain about it, meter and reference too.
+
+    Args:
+        night: of the span.
+        span: of that night.
+    """
+    return shown(level_budget(night, span.volts, span.u_volts))
 
 
 def _loads(summary: NightSummary) -> list[NightFact]:

@@ -13,6 +13,7 @@ from logger.night.analysis.schedule_match import PlannedSwitching, ScheduleMatch
 from logger.night.analysis.summary import NightHour
 from logger.night.night_analysis import NightAnalysis
 from logger.night.night_difference import ComparedNights
+from logger.night.night_level import level_budget
 from logger.night.recorded_nights import ClockSet, Night
 from logger.settling.events import Step
 
@@ -44,12 +45,17 @@ def night_json(analysis: NightAnalysis) -> dict[str, Any]:
         "p05_volts": level.p05_volts if level else None,
         "p95_volts": level.p95_volts if level else None,
         "above_target_s": level.above_target_s if level else 0.0,
+        "clearly_above_target_s": level.clearly_above_s if level else 0.0,
+        "clearly_below_target_s": level.clearly_below_s if level else 0.0,
+        "near_target_s": level.near_target_s if level else 0.0,
+        "near_target_volts": level.near_target_volts if level else None,
         "longest_still": {
             "start": at(longest.start_s),
             "end": at(longest.end_s),
             "length_s": longest.end_s - longest.start_s,
             "volts": longest.volts,
             "u_volts": longest.u_volts,
+            "u_combined_volts": level_budget(night, longest.volts, longest.u_volts).u_volts,
         }
         if longest
         else None,

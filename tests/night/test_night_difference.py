@@ -25,9 +25,9 @@ from logger.night.night_difference import (
     TOO_LITTLE_STILL,
     UNDESCRIBED_METER,
     compare_nights,
-    learned_count_volts,
 )
 from logger.night.night_json import comparison_json
+from logger.night.night_level import learned_count_volts
 from logger.night.night_text import TURNED, comparison_text
 from logger.night.recorded_nights import longest_night, nights
 from logger.settling.events import Now, Overload, Settled, State

@@ -6,8 +6,10 @@ from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 import numpy as np
+import pytest
 
 from logger.clock import NS_PER_S
+from logger.metrology.uncertainty import Budget, shown
 from logger.night.analysis.lying_stretch import lying_stretch
 from logger.night.analysis.night_record import NightRecord
 from logger.night.analysis.repeating_loads import LoadReturn, RepeatingLoad
@@ -15,6 +17,7 @@ from logger.night.analysis.schedule_match import PlannedSwitching, match_schedul
 from logger.night.analysis.summary import summarise
 from logger.night.night_analysis import NightAnalysis
 from logger.night.night_facts import FactKind, hour_level, night_facts, overload_text, step_time
+from logger.night.night_level import level_budget, summary_of
 from logger.night.night_text import night_lines
 from logger.night.recorded_nights import Night
 from logger.report.document.first_page.nights import night_sentence
@@ -35,6 +38,27 @@ def an_hour_with_a_step_and_a_gap() -> Night:
     )  # fmt: skip
     record = NightRecord(times_s, volts, events, 3600.0)
     return Night(1, (), 1_767_225_600 * NS_PER_S, ZoneInfo("UTC"), "UTC", record)
+
+
+def test_a_level_close_to_the_target_is_not_told_as_above_it_where_meter_and_reference_are_not_known():
+    night = an_hour_with_a_step_and_a_gap()  # in no visit log: nothing is known of its meter and reference
+    level = summary_of(night, 0.14).level
+    assert level is not None and level.above_target_s == pytest.approx(3300.0, abs=2.0)
+    assert (level.clearly_above_s, level.clearly_below_s, level.near_target_s) == (
+        0.0,
+        0.0,
+        level.above_target_s,
+    )
+    lines = night_lines(NightAnalysis(night, summary_of(night, 0.14), 0.14))
+    assert any("Clearly above 0.14 V: 0 s, clearly below it for 0 s" in line for line in lines)
+    assert "clearly above 0.14 V for 0 s" in night_sentence(
+        NightData(night, summary_of(night, 0.14), None), 0.14
+    )
+    u_volts = level_budget(night, 0.15, 0.001).u_volts
+    (longest,) = [line for line in lines if "Mean of the longest still span" in line]
+    assert (
+        u_volts > 0.2 and shown(Budget.of_u("all", 0.5, level_budget(night, 0.5, 0.001).u_volts)) in longest
+    )
 
 
 def test_every_fact_is_in_its_group_with_its_part_of_the_night():

@@ -44,12 +44,20 @@ class LevelSummary:
         median_volts: their median, V.
         p95_volts: their 95th percentile, V.
         above_target_s: still time above the target, s.
+        near_target_volts: how far from the target a level may be taken for one beyond it, V (expanded uncertainty).
+        clearly_above_s: still time above the target by more than that, s.
+        clearly_below_s: still time below it by more than that, s.
+        near_target_s: still time in which it cannot be told on which side of the target the level was, s.
     """
 
     p05_volts: float
     median_volts: float
     p95_volts: float
     above_target_s: float
+    near_target_volts: float
+    clearly_above_s: float
+    clearly_below_s: float
+    near_target_s: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,12 +176,13 @@ class NightSummary:
         return marked("no whole hour was still for long enough")
 
 
-def summarise(night: NightRecord, target_volts: float) -> NightSummary:
+def summarise(night: NightRecord, target_volts: float, near_target_volts: float = 0.0) -> NightSummary:
     """Sum up a night.
 
     Args:
         night: its samples and events.
         target_volts: the target that the level is compared with, V.
+        near_target_volts: how far from the target a level may be taken for one beyond it, V (expanded uncertainty).
     """
     durations_s = night.durations_s()
     still = night.still_mask()
@@ -201,7 +210,7 @@ def summarise(night: NightRecord, target_volts: float) -> NightSummary:
         frozen=night.frozen,
         still_s=float(durations_s[still].sum()),
         motion_s=sum(motion.end_s - motion.start_s for motion in night.motions),
-        level=_level(night, still, durations_s, target_volts),
+        level=_level(night, still, durations_s, target_volts, near_target_volts),
         hours=hours,
         quietest_hour=quietest,
         highest_hour=max(overloaded, key=lambda hour: hour.overload_s, default=highest),
@@ -239,13 +248,24 @@ def _level(
     still: np.ndarray[tuple[int], np.dtype[np.bool_]],
     durations_s: np.ndarray[tuple[int], np.dtype[np.float64]],
     target_volts: float,
+    near_target_volts: float,
 ) -> LevelSummary | None:
     volts = night.volts[still]
     if len(volts) == 0:
         return None
     low, middle, high = np.percentile(volts, PERCENTILES)
-    above_s = float(durations_s[still][volts > target_volts].sum())
-    return LevelSummary(float(low), float(middle), float(high), above_s)
+    lengths_s = durations_s[still]
+    above, below = volts > target_volts + near_target_volts, volts < target_volts - near_target_volts
+    return LevelSummary(
+        p05_volts=float(low),
+        median_volts=float(middle),
+        p95_volts=float(high),
+        above_target_s=float(lengths_s[volts > target_volts].sum()),
+        near_target_volts=near_target_volts,
+        clearly_above_s=float(lengths_s[above].sum()),
+        clearly_below_s=float(lengths_s[below].sum()),
+        near_target_s=float(lengths_s[~(above | below)].sum()),
+    )
 
 
 def _hours(

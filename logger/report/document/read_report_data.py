@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 
 from logger.clock import NS_PER_S
 from logger.night.analysis.schedule_match import match_schedule
-from logger.night.analysis.summary import summarise
+from logger.night.night_level import summary_of
 from logger.night.recorded_nights import Night, nights
 from logger.night.schedule import planned_in
 from logger.report.document.excerpts import excerpt_of_reading, excerpt_of_span
@@ -148,7 +148,7 @@ def _swept(readings: Sequence[Reading], spots: Sequence[Spot], sources: Sequence
 
 
 def _night(night: Night, schedule: str, target_volts: float) -> NightData:
-    summary = summarise(night.record, target_volts)
+    summary = summary_of(night, target_volts)
     planned = planned_in(night, schedule) if schedule.strip() else []
     matched = match_schedule(planned, summary.steps, summary.loads) if planned else None
     return NightData(night, summary, matched)

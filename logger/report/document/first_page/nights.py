@@ -6,7 +6,7 @@ from logger.clock import format_long_duration
 from logger.metrology.rounding import fixed, grouped, plain
 from logger.name_list import joined
 from logger.night.night_edges import NOT_LYING
-from logger.night.night_facts import MAX_TOLD
+from logger.night.night_facts import MAX_TOLD, near_target_sentence
 from logger.report.document.report_data import NightData
 from logger.report.document.wording import day
 from logger.translation import tr
@@ -15,7 +15,11 @@ from logger.translation import tr
 def night_sentence(data: NightData, target_volts: float) -> str:
     """Write a night in a sentence or two, and what was on in it."""
     what_was_on = tr("What was on in the night: {conditions}.").format(conditions=data.night.conditions_text)
-    return " ".join([_level_sentence(data, target_volts), *_not_counted(data), *_loads(data), what_was_on])
+    level = data.summary.level
+    near = [near_target_sentence(level, target_volts)] if level and level.near_target_s else []
+    return " ".join(
+        [_level_sentence(data, target_volts), *near, *_not_counted(data), *_loads(data), what_was_on]
+    )
 
 
 def _level_sentence(data: NightData, target_volts: float) -> str:

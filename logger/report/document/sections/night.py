@@ -10,6 +10,7 @@ from logger.night.night_facts import (
     against_note,
     hour_level,
     load_length,
+    near_target_sentence,
     overload_text,
     seen_text,
     step_time,
@@ -137,13 +138,14 @@ def _still_level(data: NightData, target_volts: float) -> list[str]:
                 "{above}."
             )
             out.append(text.format(**values))
+        out.append(near_target_sentence(level, target_volts))
     if (span := summary.longest_still) is not None:
         text = tr("Longest still span: {length} from {start}, {value}.")
         out.append(
             text.format(
                 length=format_long_duration(span.end_s - span.start_s),
                 start=night.clock_time(span.start_s),
-                value=still_value(span),
+                value=still_value(night, span),
             )
         )
     return out
