@@ -33,7 +33,9 @@ BY_ITSELF = marked(
 )
 
 
-NIGHT_RUNS = marked("A practice night is being recorded: a whole night passes in about a minute.")
+NIGHT_RUNS = marked(
+    "A practice night is being recorded: a whole night passes in about a minute. The person sleeps at “{bed}”."
+)
 
 
 class PracticeController:
@@ -151,7 +153,9 @@ class PracticeController:
 
     def _begin_night(self, url: str) -> None:
         self._night = self._start(partial(_record_night, self.controller.log.path, url))
-        self._show_night_message(tr(NIGHT_RUNS))
+        assert self._house is not None  # it was opened when the night was asked for
+        self._house.refresh()
+        self._show_night_message(tr(NIGHT_RUNS).format(bed=self._house.bed))
 
     def _begin_awaited_night(self) -> bool:
         """Begin the night that was asked for during a recording, where that has ended; False where it has not."""

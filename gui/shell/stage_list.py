@@ -282,7 +282,12 @@ class StageList(VisitWidget):
         lines: list[str] = []
         dot, head = GREY, tr("Not recording")
         if live is not None:
-            recorded = tr("recorded {duration}").format(duration=duration_text(snapshot.run_length_s))
+            words = (
+                tr("last one {duration}")  # beside the trace, which has all of them
+                if snapshot.trace.run_count > 1 and not snapshot.recording
+                else tr("recorded {duration}")
+            )
+            recorded = words.format(duration=duration_text(snapshot.run_length_s))
             if snapshot.recording:
                 dot, head = (
                     (BLUISH_GREEN, tr(RECORDING))

@@ -224,8 +224,19 @@ class TraceCanvas(VisitWidget):
             text = tr("Paused: {span} in sight").format(span=span)
         elif window.span_s is None or window.span_s >= self.controller.snapshot.now_s:
             # What is recorded, as the stage list counts it: the room ahead of the newest value is none of it.
-            span = duration_text(self.controller.snapshot.now_s)
-            text = (tr("Live: all {span}") if recording else tr("All {span}")).format(span=span)
+            span, count = (
+                duration_text(self.controller.snapshot.now_s),
+                self.controller.snapshot.trace.run_count,
+            )
+            if count > 1:  # the stage list has the newest one alone
+                words = (
+                    tr("Live: all {count} recordings, {span}")
+                    if recording
+                    else tr("All {count} recordings, {span}")
+                )
+            else:
+                words = tr("Live: all {span}") if recording else tr("All {span}")
+            text = words.format(span=span, count=count)
         else:
             text = (tr("Live: last {span}") if recording else tr("Last {span}")).format(span=span)
         return tr("{text}, height: still levels").format(text=text) if self.overlay.fits_levels else text

@@ -36,6 +36,7 @@ from logger.settling.events import Event, Gap, Overload, Step, span_s
 from logger.translation import tr, tr_kept
 from logger.visit.records.fact_names import NIGHT_EDGES
 from logger.visit.records.recording_records import CLOCK_SET, Notice, Run, Samples
+from logger.visit.records.simulated_run import lies_at
 from logger.visit.records.stop_source import is_on_purpose
 from logger.visit.results.frozen_times import FrozenStretch, frozen_by_run
 from logger.visit.storage.time_zone import offset_of, zone_of
@@ -375,6 +376,11 @@ class Night:
     def simulated(self) -> bool:
         """Whether one of the runs of its recording was simulated."""
         return any(run.simulated for run in self.runs)
+
+    @property
+    def lies_at(self) -> str:
+        """Where the sleeper of a practice night lies in the simulated house; empty for any other night."""
+        return next(filter(None, (lies_at(run.settings) for run in self.runs)), "")
 
     @property
     def counts(self) -> bool:

@@ -23,7 +23,7 @@ from logger.simulation import SIMULATED_URL
 from logger.simulation.house.scene import Scene
 from logger.simulation.house.scene_run import SimulatedLine, Simulation
 from logger.translation import in_language
-from logger.visit.records.simulated_run import simulation_settings
+from logger.visit.records.simulated_run import LIES_AT, simulation_settings
 from logger.visit.records.stop_source import TIME_WAS_UP
 from logger.visit.storage.run_writer import RunWriter
 
@@ -42,6 +42,7 @@ class FastForward:
         seed: draws motion and noise.
         meter: the meter description that the recording states; None for none.
         url: the port that the recording states.
+        lies_at: place of the house in which somebody sleeps, as the recording states it; empty for none.
     """
 
     def __init__(
@@ -53,6 +54,7 @@ class FastForward:
         seed: int = 0,
         meter: MeterDescription | None = None,
         url: str = SIMULATED_URL,
+        lies_at: str = "",
     ) -> None:
         self.clock = ManualClock(start_utc_ns)
         self.simulation = Simulation(scene, seed)
@@ -62,6 +64,8 @@ class FastForward:
         settings |= simulation_settings(url, is_origin=True)
         if meter is not None:
             settings |= {"description": as_toml(meter)}
+        if lies_at:
+            settings |= {LIES_AT: lies_at}
         self._writer = RunWriter(
             visit,
             utc_ns=start_utc_ns,

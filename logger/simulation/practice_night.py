@@ -67,8 +67,6 @@ def night_scene(url: str) -> Scene:
     """
     practice_house = PracticeHouse(url)
     house = practice_house.house
-    lying = [spot.name for spot in house.spots.values() if spot.posture == "lying"]
-    bed = practice_house.spot if practice_house.spot in lying or not lying else lying[0]
     script = []
     if THERMOSTAT in house.cords:
         script = [
@@ -81,7 +79,7 @@ def night_scene(url: str) -> Scene:
         house=house,
         habits=SLEEPER,
         meter=replace(scene.meter, rate_hz=RATE_HZ),
-        start_spot=bed,
+        start_spot=practice_house.bed,
         script=script,
         repeat_s=0.0,
     )
@@ -125,7 +123,14 @@ def record_night(
         start_utc_ns = round(start.timestamp()) * NS_PER_S
         seed = len(runs) + 1  # a second night is not the first one again
         run = FastForward(
-            visit, scene, start_utc_ns, zone, seed, description_of(runs[-1]) if runs else None, url
+            visit,
+            scene,
+            start_utc_ns,
+            zone,
+            seed,
+            description_of(runs[-1]) if runs else None,
+            url,
+            scene.start_spot,
         )
         lock.note_running(visit, url, start_utc_ns)
         for command in BEDTIME_COMMANDS:
@@ -151,15 +156,15 @@ def record_night(
         return tr("The night was called off after {duration}; that much is kept as a run of its own.").format(
             duration=format_duration(until_s)
         )
-    return _recorded(start, start + timedelta(seconds=length_s))
+    return _recorded(start, start + timedelta(seconds=length_s), scene.start_spot)
 
 
-def _recorded(start: datetime, end: datetime) -> str:
-    """What the user is told of a night that was recorded, by its local times."""
+def _recorded(start: datetime, end: datetime, bed: str) -> str:
+    """What the user is told of a night that was recorded, by its local times and where somebody slept."""
     return tr(
         "The simulated night of {begin_day} {begin_month} {begin_time} to {end_day} {end_month} {end_time} was "
-        "recorded. It is dated to a night before this visit, because no value may lie in the future. "
-        "The stage Night sums it up."
+        "recorded. The person slept at “{bed}”. It is dated to a night before this visit, because no value may lie "
+        "in the future. The stage Night sums it up."
     ).format(
         begin_day=start.day,
         begin_month=month_text(start),
@@ -167,6 +172,7 @@ def _recorded(start: datetime, end: datetime) -> str:
         end_day=end.day,
         end_month=month_text(end),
         end_time=f"{end:%H:%M}",
+        bed=bed,
     )
 
 

@@ -122,6 +122,12 @@ class PracticeHouse:
         """Where the person is, or goes to."""
         return self._simulation.spot.name
 
+    @property
+    def bed(self) -> str:
+        """Where somebody lies in a practice night: where the person lies, else the first place to lie down."""
+        lying = [spot.name for spot in self.house.spots.values() if spot.posture == "lying"]
+        return self.spot if self.spot in lying or not lying else lying[0]
+
     def refresh(self) -> bool:
         """Follow the control file; returns whether it held new lines."""
         lines = self._control.new_lines()
@@ -264,7 +270,7 @@ class PracticeHouse:
         )
 
     def _person(self) -> SwitchGroup:
-        here = self.spot
+        here, words = self.spot, {self.bed: tr("at night"), self.spot: tr("here")}
         walk = SwitchPosition(
             tr("walks") if self.walks else tr("is still"),
             not self.walks,
@@ -273,7 +279,7 @@ class PracticeHouse:
         places = [
             Switch(
                 name,
-                SwitchPosition(tr("here") if name == here else "", name == here, (f"go to {name}",)),
+                SwitchPosition(words.get(name, ""), name == here, (f"go to {name}",)),
                 tr("The person goes there."),
             )
             for name in self.house.spots

@@ -155,6 +155,11 @@ class Trace:
         shift_ns = self._shift_ns.get(self.run_at(time_s), 0)
         return (self.origin_utc_ns or 0) + round(time_s * NS_PER_S) - shift_ns
 
+    @property
+    def run_count(self) -> int:
+        """How many recordings it is made of."""
+        return len(self._run_ids)
+
     def run_starts_between(self, start_s: float, end_s: float) -> list[float]:
         """Where runs begin within a stretch of the time line: there the time of day may jump."""
         return [at for at in self._run_starts_s if start_s < at < end_s]

@@ -333,7 +333,10 @@ def test_it_follows_whoever_switches(open_practice: Callable[..., Driver], contr
     assert spoken["Lamp, plug in, switch on"] and spoken["1 Bedroom outlets, on"]
     lamp = switch_of(driver, "Lamp")
     assert lamp.second is not None and lamp.second.word == "on"
-    assert switch_of(driver, "Desk").main.word == "here" and switch_of(driver, "Bed, left").main.word == ""
+    assert (
+        switch_of(driver, "Desk").main.word == "here"
+        and switch_of(driver, "Bed, left").main.word == "at night"
+    )
     assert driver.window.panel.board.accessibleName() == "Lamp, plug in, switch on"
 
 

@@ -13,7 +13,7 @@ from logger.night.recorded_nights import nights
 from logger.recording.recorder_lock import sole_recorder
 from logger.simulation.house.control import send_command
 from logger.simulation.practice_night import bedtime, night_scene, record_night
-from logger.simulation.practice_switches import url_of
+from logger.simulation.practice_switches import PracticeHouse, url_of
 from logger.visit import VisitLog
 from tests.support.other_language import OPENING, OtherLanguage, speak, unspoken
 
@@ -57,6 +57,7 @@ def test_two_nights_one_after_the_other(visit: Path, url: str) -> None:
     assert [run.port for run in runs] == [url, url]
     found = nights(log)
     log.close()
+    assert "slept at “Bed, left”" in said and [night.lies_at for night in found] == ["Bed, left"] * 2
     assert len(found) == 2 and len(found[0].record.volts) == pytest.approx(2400, abs=3)
     # In bed, the probe in hand and the meter on, whatever was left.
     assert float(found[0].record.volts.min()) > 0.02 and float(found[0].record.volts.max()) < 20
@@ -64,6 +65,8 @@ def test_two_nights_one_after_the_other(visit: Path, url: str) -> None:
 
 def test_the_house_is_slept_in_as_it_was_left(url: str) -> None:
     scene = night_scene(url)
+    places = {s.name: s.main.word for group in PracticeHouse(url).groups() for s in group.switches}
+    assert (places["Desk"], places[scene.start_spot]) == ("here", "at night")
     assert scene.house.spots[scene.start_spot].posture == "lying"
     assert not scene.house.breakers[4] and scene.house.breakers[1]
     assert not scene.house.cord_states["lamp"].plugged

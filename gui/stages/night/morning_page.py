@@ -306,6 +306,8 @@ def _night_text(morning: NightAnalysis, zone: tzinfo | None) -> str:
         text = tr("Night of {days}") if night.counts else tr("Recording of {days}")
     began = night.local(0.0)
     which = text.format(days=_days(began, night.local(morning.summary.end_s)))
+    if night.lies_at:
+        which = tr("{night}, lying at “{place}”").format(night=which, place=night.lies_at)
     if len(morning.lengths_s) > 1:
         which = tr("{night}, recording {number} of {count}").format(
             night=which, number=night.number, count=len(morning.lengths_s)

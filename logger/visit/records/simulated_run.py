@@ -12,10 +12,17 @@ from functools import lru_cache
 from typing import Any
 
 from logger.meter.port import is_simulated_port
+from logger.plain_text import one_line
 from logger.translation import marked
 
 SIMULATED = "simulated"
 """Key in a run's settings and in the JSON of commands, column of the export, and the word beside each value."""
+
+LIES_AT = "lies_at"
+"""Key in the settings of a practice night's run: the place of the simulated house in which the sleeper lies."""
+
+LONGEST_PLACE = 60
+"""Characters of such a place that are shown; the log may come from somebody else."""
 
 SIMULATED_IN_PART = "simulated in part"
 """What a visit is called of which some runs are."""
@@ -54,6 +61,22 @@ def is_simulated(port: str, settings: str) -> bool:
     if not isinstance(kept, dict):
         return False
     return kept.get(SIMULATED) is True or is_simulated_port(str(kept.get("url", "")))
+
+
+def lies_at(settings: str) -> str:
+    """Where the sleeper of a practice night lies; empty for any other run.
+
+    Args:
+        settings: of the run, as the log keeps them; may be damaged or of any version.
+    """
+    try:
+        kept = json.loads(settings)
+    except (ValueError, RecursionError):
+        return ""
+    if not isinstance(kept, dict) or kept.get(SIMULATED) is not True:
+        return ""
+    place = kept.get(LIES_AT, "")
+    return one_line(place)[:LONGEST_PLACE] if isinstance(place, str) else ""
 
 
 def is_mark(cell: str) -> bool:
