@@ -163,8 +163,8 @@ def _recorded(start: datetime, end: datetime, bed: str) -> str:
     """What the user is told of a night that was recorded, by its local times and where somebody slept."""
     return tr(
         "The simulated night of {begin_day} {begin_month} {begin_time} to {end_day} {end_month} {end_time} was "
-        "recorded. The person slept at “{bed}”. It is dated to a night before this visit, because no value may lie "
-        "in the future. The stage Night sums it up."
+        "recorded. The person slept at “{bed}”. The night is dated to before this visit, because no value "
+        "may lie in the future. The stage Night sums it up."
     ).format(
         begin_day=start.day,
         begin_month=month_text(start),
