@@ -6,6 +6,9 @@ nothing else.
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable
+
 from PySide6.QtCore import QRectF, Qt, Signal
 from PySide6.QtGui import (
     QColor,
@@ -22,7 +25,7 @@ from gui.model.visit_access import Message
 from gui.practice.switch_board import SwitchBoard, spoken_position, spoken_switch
 from gui.widgets.appearance import Appearance, VisitWidget, label, set_role
 from logger.errors import StillvoltError
-from logger.simulation.practice_switches import Switch, find_switch
+from logger.simulation.practice_switches import GroupKind, Switch, find_switch
 from logger.translation import tr
 
 MARGIN = 8
@@ -63,6 +66,10 @@ class PracticePanel(VisitWidget):
         super().__init__(practice_controller.controller, appearance)
         self.practice_controller = practice_controller
         self.typed = ""
+        self.used_now: Callable[[], tuple[GroupKind, ...]] = lambda: ()
+        """Gives the groups that the step in hand switches, the first one being needed most; the window gives it."""
+        self._brought: object = None
+        """What was last scrolled into sight by itself, and in which room: after that the user scrolls."""
         self.dock: QDockWidget | None = None
         """What it is shown in, and with which it is closed; None where it is opened alone."""
         self.board = SwitchBoard(practice_controller, appearance, self.take_key, lambda: bool(self.typed))
@@ -148,6 +155,18 @@ class PracticePanel(VisitWidget):
         if self.has_keyboard:
             self.show_chosen()
 
+    def _bring_into_sight(self) -> None:
+        """Scroll until the switches of the step in hand are in sight, once for each step and room."""
+        bar, room = self.area.verticalScrollBar(), self.area.viewport().height()
+        wanted = self.used_now(), room, bar.maximum()
+        if wanted == self._brought or self.has_keyboard:
+            return
+        self._brought = wanted
+        for kind in reversed(wanted[0]):
+            reach = self.board.reach_of_group(kind)
+            if reach is not None:
+                bar.setValue(min(max(bar.value(), math.ceil(reach[1]) - room), math.floor(reach[0])))
+
     def _focus_changed(self) -> None:
         self.typed = ""
         self.refresh()
@@ -196,6 +215,7 @@ class PracticePanel(VisitWidget):
         set_role(self.title, "title" if self.typed or night else "heading")
         set_spoken_name(self.board, self._spoken())
         self.board.refresh()
+        self._bring_into_sight()
         self.update()
 
     def wanted_height(self) -> int:

@@ -25,7 +25,7 @@ from gui.actions.spoken_text import set_spoken_description, set_spoken_name
 from gui.model.practice_controller import PracticeController
 from gui.widgets.appearance import Appearance, VisitWidget
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, font
-from logger.simulation.practice_switches import Switch, SwitchPosition
+from logger.simulation.practice_switches import GroupKind, Switch, SwitchPosition
 from logger.translation import marked, tr
 
 MAX_COLUMNS = 3
@@ -165,6 +165,18 @@ class SwitchBoard(VisitWidget):
         return next(
             (box for box, index, second in self._boxes if index == self.chosen and not second), QRectF()
         )
+
+    def reach_of_group(self, kind: GroupKind) -> tuple[float, float] | None:
+        """Upper and lower edge of a group with its name, in pixels; None where there is none of that kind."""
+        begins, places = 0, self._places()
+        for group in self.practice_controller.groups():
+            ends = begins + len(group.switches)
+            if group.kind is kind:
+                heading = 0 if group.switches[0].heads_group else 1
+                rows = places[begins][1] - heading, places[ends - 1][1] + 1
+                return rows[0] * self.row_height, rows[1] * self.row_height
+            begins = ends
+        return None
 
     def refresh(self) -> None:
         """See `VisitWidget`."""

@@ -15,6 +15,7 @@ from gui.actions.spoken_text import set_spoken_name
 from gui.model.visit_controller import VisitController
 from gui.widgets.appearance import Appearance, StyledWidget, VisitWidget, label
 from gui.widgets.row_list import RowList
+from logger.simulation.practice_switches import GroupKind
 from logger.translation import tr
 
 
@@ -112,6 +113,10 @@ class Page(VisitWidget):
     def places(self) -> tuple[str, ...]:
         """The names in the table of actions that are in sight with this page."""
         return (self.place,)
+
+    def used_switches(self) -> tuple[GroupKind, ...]:
+        """What is switched in the practice house for the step in hand, the most needed first; empty for nothing."""
+        return ()
 
     def primary_action(self) -> PrimaryAction | None:
         """What the big button does while this page is in sight; None where it does nothing."""

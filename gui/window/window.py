@@ -261,6 +261,7 @@ class Window(QMainWindow):
         self.registry.ran.connect(self.redraw)
         self.question.answered.connect(self.redraw)
         self.panel.left.connect(self._leave_panel)
+        self.panel.used_now = lambda: self.page.used_switches()
         self.dock.visibilityChanged.connect(self._dock_changed)
         self.action_bar.pressed.connect(self.press_primary)
         self.action_bar.primary_action = self._primary_action

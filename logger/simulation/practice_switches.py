@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from enum import Enum, auto
 from pathlib import Path
 
 from logger.errors import StillvoltError
@@ -19,7 +20,7 @@ from logger.simulation.house.control import Control, send_command
 from logger.simulation.house.house import House, ProbePlace, ReferenceKind
 from logger.simulation.house.scene_run import Simulation
 from logger.simulation.protocol_sim import parameters_of, scene_of
-from logger.translation import tr, tr_n
+from logger.translation import marked, tr, tr_n
 
 MOVE_AFTERWARDS = ("move",)
 """Whoever works at the rod has moved before the posture is taken up again."""
@@ -54,12 +55,36 @@ class Switch:
     """Stands for the group that follows: all breakers, the meter."""
 
 
+class GroupKind(Enum):
+    """What a group of switches is of."""
+
+    BREAKERS = auto()
+    CORDS = auto()
+    EARTH = auto()
+    PERSON = auto()
+    METER = auto()
+
+
+_GROUP_NAMES = {
+    GroupKind.BREAKERS: marked("Breakers"),
+    GroupKind.CORDS: marked("Cords"),
+    GroupKind.EARTH: marked("Earth"),
+    GroupKind.PERSON: marked("Person"),
+    GroupKind.METER: marked("Meter"),
+}
+
+
 @dataclass(frozen=True, slots=True)
 class SwitchGroup:
     """Switches that belong together."""
 
-    name: str
+    kind: GroupKind
     switches: tuple[Switch, ...]
+
+    @property
+    def name(self) -> str:
+        """What it is called."""
+        return tr(_GROUP_NAMES[self.kind])
 
 
 def is_house(url: str) -> bool:
@@ -188,7 +213,7 @@ class PracticeHouse:
             )
             for number, circuit in house.circuits.items()
         ]
-        return SwitchGroup(tr("Breakers"), (lead, *singles))
+        return SwitchGroup(GroupKind.BREAKERS, (lead, *singles))
 
     def _cords(self) -> SwitchGroup:
         found = []
@@ -206,7 +231,7 @@ class PracticeHouse:
                 "(Shift+Enter)."
             )
             found.append(Switch(name[:1].upper() + name[1:], plug, does, own))
-        return SwitchGroup(tr("Cords"), tuple(found))
+        return SwitchGroup(GroupKind.CORDS, tuple(found))
 
     def _earth(self) -> SwitchGroup:
         house = self.house
@@ -245,7 +270,7 @@ class PracticeHouse:
         )
         rods = SwitchPosition(tr("{n} in soil").format(n=house.rods), None, ("extra rod", *MOVE_AFTERWARDS))
         return SwitchGroup(
-            tr("Earth"),
+            GroupKind.EARTH,
             (
                 Switch(
                     tr("Reference"),
@@ -285,7 +310,7 @@ class PracticeHouse:
             for name in self.house.spots
         ]
         return SwitchGroup(
-            tr("Person"),
+            GroupKind.PERSON,
             (
                 Switch(
                     tr("Person"), walk, tr("The person walks about, or lies still again."), heads_group=True
@@ -303,7 +328,7 @@ class PracticeHouse:
             tr("in") if plugged else tr("pulled"), plugged, ("pull cable" if plugged else "plug cable",)
         )
         return SwitchGroup(
-            tr("Meter"),
+            GroupKind.METER,
             (
                 Switch(tr("Meter"), power, tr("Switches the meter off, or on again."), heads_group=True),
                 Switch(

@@ -21,6 +21,7 @@ from gui.model.status import status
 from gui.model.visit_controller import VisitController
 from gui.model.visit_snapshot import VisitSnapshot
 from gui.model.worker_process import Work, WorkerProcess
+from gui.practice.practice_panel import PracticePanel
 from gui.practice.switch_board import SwitchBoard, tip_of
 from gui.settings.preferences import HOUSE_PLACE, TEXT_PERCENT
 from gui.window import Window
@@ -28,8 +29,9 @@ from gui.window.other_visit_actions import VisitRequest
 from gui.window.unfinished_dialog import UnfinishedDialog
 from gui.window.unfinished_dialog import Work as Unfinished
 from logger.clock import ManualClock
+from logger.metrology.checks import CheckKind
 from logger.simulation.house.control import send_command
-from logger.simulation.practice_switches import PracticeHouse, Switch, find_switch, url_of
+from logger.simulation.practice_switches import GroupKind, PracticeHouse, Switch, find_switch, url_of
 from logger.visit import VisitLog
 from tests.support.drawn_text import drawn_texts
 from tests.support.window_driver import Charger, Driver, FakeStart, Heard
@@ -128,6 +130,14 @@ def in_window(part: QWidget) -> QRect:
     return QRect(part.mapTo(part.window(), QPoint()), part.size())
 
 
+def is_in_sight(panel: PracticePanel, kind: GroupKind) -> bool:
+    """Whether a group of switches is in sight, or fills the room from its name on."""
+    reach, room = panel.board.reach_of_group(kind), panel.area.viewport().height()
+    assert reach is not None
+    top = panel.area.verticalScrollBar().value()
+    return reach[0] >= top - 1 and (reach[1] <= top + room + 1 or reach[0] <= top + 1)
+
+
 def cut_names(board: SwitchBoard) -> list[str]:
     """What the board draws shortened."""
     return [text.text for text in drawn_texts(board) if "…" in text.text]
@@ -146,6 +156,13 @@ def test_every_name_is_whole_and_the_chosen_switch_in_sight(
     window.apply_preferences()
     QApplication.processEvents()
     assert cut_names(window.panel.board) == []
+    for stage, kind in (("stage.spots", GroupKind.PERSON), ("stage.check", GroupKind.EARTH)):
+        driver.do(stage)
+        QApplication.processEvents()
+        assert is_in_sight(window.panel, kind), "what the page has to do with comes into sight by itself"
+    window.controller.checks.choose(CheckKind.FUNCTION)
+    window.redraw()
+    assert is_in_sight(window.panel, GroupKind.CORDS), "the cords of the function check too"
     head = window.dock.titleBarWidget()
     assert in_window(window.panel).top() - in_window(head).bottom() <= 2, "no empty strip"
     window.registry["practice.night"].setText("A night in one short minute")  # as where it is called off

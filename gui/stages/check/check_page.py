@@ -37,6 +37,7 @@ from logger.metrology.checks import CAUTIONS, REQUIRED_CHECKS, STEPS, CheckKind,
 from logger.metrology.posture import Repeatability
 from logger.metrology.reference_error import SHARED_BY_BOTH_RODS_VOLTS, UNPROVEN_ROD_VOLTS
 from logger.metrology.rounding import fixed, grouped, plain
+from logger.simulation.practice_switches import GroupKind
 from logger.translation import kept_text, marked, tr, tr_all, tr_kept, tr_n
 from logger.visit.records.reading_records import CheckResult
 from logger.visit.records.simulated_run import SIMULATED, SIMULATED_WORDS
@@ -80,6 +81,17 @@ SOMEBODY_ELSE = kept_text("function check: somebody else does it")
 
 def _skip_text(reason: str) -> str:
     return tr("Skip: {reason}").format(reason=tr_kept(reason))
+
+
+_SWITCHES = {CheckKind.FUNCTION: (GroupKind.CORDS, GroupKind.PERSON)}
+"""What is switched in the practice house for a check that needs something else than the others."""
+
+
+def _step_action(checks: CheckController, take: Callable[[], None]) -> PrimaryAction:
+    """Take the next step of the chosen check, or why it cannot be taken now."""
+    step = checks.next_step()
+    name = tr("Take the step “{step}”").format(step=checks.step_name()) if step.refused else step.text
+    return PrimaryAction(name, take, step.text if step.refused else "", takes_value=True)
 
 
 def _skip_reasons(checks: CheckController) -> tuple[str, ...]:
@@ -356,6 +368,10 @@ class CheckPage(Page):
             self.controller.message = Message(text.format(check=check_name(self.controller.checks.chosen)))
         self._shown_id = older[-1].id if older else None
 
+    def used_switches(self) -> tuple[GroupKind, ...]:
+        """See `Page`."""
+        return _SWITCHES.get(self.controller.checks.chosen, (GroupKind.EARTH, GroupKind.PERSON))
+
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
         if self._goes_on(self._shown()):
@@ -363,11 +379,7 @@ class CheckPage(Page):
         if self.controller.checks.failure_so_far():
             again = self.registry["check.restart"].text().replace("&", "")
             return PrimaryAction(again, lambda: self.registry.trigger("check.restart"))
-        step = self.controller.checks.next_step()
-        if step.refused:
-            name = tr("Take the step “{step}”").format(step=self.controller.checks.step_name())
-            return PrimaryAction(name, self._take_step, step.text, takes_value=True)
-        return PrimaryAction(step.text, self._take_step, takes_value=True)
+        return _step_action(self.controller.checks, self._take_step)
 
     def _take_step(self) -> None:
         self._shown_id, kind = None, self.controller.checks.chosen

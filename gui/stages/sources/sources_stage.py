@@ -11,6 +11,7 @@ from gui.stages.sources.sweep_page import SweepPage
 from gui.stages.sources.tonight_page import TonightPage
 from gui.widgets.appearance import Appearance
 from gui.widgets.paged_stage import PagedStage
+from logger.simulation.practice_switches import GroupKind
 
 
 class SourcesStage(PagedStage):
@@ -35,3 +36,7 @@ class SourcesStage(PagedStage):
         super().__init__(sweep_controller.controller, appearance, actions, pages)
         for page in pages:
             page.reading_taken.connect(self.reading_taken)
+
+    def used_switches(self) -> tuple[GroupKind, ...]:
+        """See `Page`."""
+        return (GroupKind.BREAKERS, GroupKind.CORDS)

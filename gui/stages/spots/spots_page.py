@@ -29,6 +29,7 @@ from gui.widgets.row_model import ListHeading, ListRow
 from logger.metrology.check_validity import Lapse
 from logger.metrology.check_words import listed_checks, names_together, state_text
 from logger.metrology.checks import REQUIRED_CHECKS, CheckKind, CheckVerdict, open_checks
+from logger.simulation.practice_switches import GroupKind
 from logger.translation import tr, tr_kept
 from logger.visit import Mark, Reading, Spot
 from logger.visit.records.condition import OUTSIDE_WALK
@@ -200,6 +201,10 @@ class SpotsPage(Page):
     def chosen_entry(self) -> Reading | Mark | None:
         """The reading or mark that is chosen in the list; None while none is."""
         return next((item for item in self._items if _is_same(item, self._entry)), None)
+
+    def used_switches(self) -> tuple[GroupKind, ...]:
+        """See `Page`."""
+        return (GroupKind.PERSON, GroupKind.BREAKERS)
 
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
