@@ -50,6 +50,11 @@ PEAK_SHARE = 0.95
 PEAK_SHIFT_SHARE = 0.25
 """Of its width, by which the label of a peak may be moved from it: further away it stands over another one."""
 
+THIN, THICK = 1.0, 2.5
+"""Width of the line of a step, in pixels: thin where a night is in sight."""
+
+THIN_OPACITY = 0.7
+
 PALE = 0.35
 """Opacity of what is to be ignored."""
 
@@ -212,20 +217,24 @@ def unseen_s(placed: Placed, known: KnownStep | None) -> tuple[float, float] | N
     return hole_s[0] + shift_s, hole_s[1] + shift_s
 
 
-def paint_step_lines(painter: QPainter, scale: Scale, steps: Sequence[StepLine]) -> None:
+def paint_step_lines(
+    painter: QPainter, scale: Scale, steps: Sequence[StepLine], *, is_thin: bool = False
+) -> None:
     """The lines and ticks of steps; one that nobody saw is dashed from the last value to the next, over the hole.
 
     Args:
         painter: paints the picture.
         scale: turns time and volts into pixels.
         steps: those in sight.
+        is_thin: much is in sight: the curve shall be seen beside them.
     """
-    inks = [colour(REDDISH_PURPLE, PALE if line.ignored else 1.0) for line in steps]
+    width, opacity = (THIN, THIN_OPACITY) if is_thin else (THICK, 1.0)
+    inks = [colour(REDDISH_PURPLE, PALE if line.ignored else opacity) for line in steps]
     paint_columns(
         painter,
         scale.box,
         [
-            (round(scale.x(line.at_s) - 1.25), 2.5, ink)
+            (round(scale.x(line.at_s) - width / 2), width, ink)
             for line, ink in zip(steps, inks, strict=True)
             if line.unseen_s is None
         ],
@@ -235,9 +244,9 @@ def paint_step_lines(painter: QPainter, scale: Scale, steps: Sequence[StepLine])
         before = QPointF(scale.x(before_s), scale.y(line.step.before_volts))
         after = QPointF(scale.x(after_s), scale.y(line.step.after_volts))
         if line.unseen_s is not None:
-            painter.setPen(QPen(ink, 2.5, Qt.PenStyle.DashLine))
+            painter.setPen(QPen(ink, width, Qt.PenStyle.DashLine))
             painter.drawLine(before, after)
-        painter.setPen(QPen(ink, 2.5))
+        painter.setPen(QPen(ink, width))
         # A tick at both levels: the step is what lies between them.
         for level in (before, after):
             painter.drawLine(level - QPointF(7, 0), level + QPointF(7, 0))

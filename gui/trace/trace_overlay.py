@@ -34,13 +34,20 @@ from gui.trace.trace_marks import (
 )
 from gui.widgets.appearance import Appearance
 from gui.widgets.theme import BLUISH_GREEN, REDDISH_PURPLE, colour, font
+from logger.metrology.rounding import grouped
 from logger.settling.events import Event, Gap, Motion, Overload, Settled, Step
 from logger.sweep.labelled_steps import KnownStep
-from logger.translation import marked, tr
+from logger.translation import marked, tr, tr_n
 from logger.visit.trace import Kind, Placed, Polyline
 
 MAX_LABELLED = 60
 """More spans of a kind than this in sight are drawn joined, as columns of the picture, without labels."""
+
+WIDE_S = 1800.0
+"""With more than this in sight the lines of steps are thin and lie behind the curve, and only the largest are drawn."""
+
+TYPICAL_STEP = "+0.00 V"
+"""Of so many steps the lines are drawn then as this fits into the width."""
 
 MAX_MOTION_LABELS = 20
 """More motion in sight is shown by its shapes only: words would hide the curve."""
@@ -97,6 +104,8 @@ class TraceOverlay:
         self._line: Polyline | None = None
         self._labels: Labels | None = None
         self._steps: list[tuple[Placed, KnownStep | None]] = []
+        self._smaller_steps_s: list[float] = []
+        """When the steps were of which only a tick at the foot is drawn."""
         self._notes: list[Note] = []
         self._scale: Scale | None = None
 
@@ -132,6 +141,14 @@ class TraceOverlay:
             if isinstance(placed.event, Settled)
         ]
         painter.drawLines([QLineF(left, y, right, y) for left, right, y in levels])
+        if _is_wide(scale):
+            self.labels_at(scale)
+            self._paint_steps(painter, scale)
+            foot = scale.strip(2 * strip_height)
+            for at_s in self._smaller_steps_s:
+                painter.fillRect(
+                    QRectF(scale.x(at_s), foot.top(), 1, strip_height), colour(REDDISH_PURPLE, 0.6)
+                )
         self._paint_selection(painter, scale)
 
     def _paint_grid(self, painter: QPainter, scale: Scale) -> None:
@@ -187,12 +204,8 @@ class TraceOverlay:
         for note in self._notes:
             line = QRectF(note.x - 1, scale.box.top(), 2, scale.box.height())
             painter.fillRect(line, colour(note.ground, 0.6))
-        lines = [
-            StepLine(step.event, step.start_s, unseen_s(step, known), known is not None and known.ignored)
-            for step, known in self._steps
-            if isinstance(step.event, Step)
-        ]
-        paint_step_lines(painter, scale, lines)
+        if not _is_wide(scale):
+            self._paint_steps(painter, scale)
         readout = self.readout_box
         in_sight = [label for label in placed if readout is None or not readout.intersects(label.box)]
         paint_labels(painter, in_sight, self.appearance.sizes.small)
@@ -205,13 +218,21 @@ class TraceOverlay:
                 box, Qt.AlignmentFlag.AlignCenter | Qt.TextFlag.TextWordWrap.value, tr(EMPTY_TEXT)
             )
 
+    def _paint_steps(self, painter: QPainter, scale: Scale) -> None:
+        lines = [
+            StepLine(step.event, step.start_s, unseen_s(step, known), known is not None and known.ignored)
+            for step, known in self._steps
+            if isinstance(step.event, Step)
+        ]
+        paint_step_lines(painter, scale, lines, is_thin=_is_wide(scale))
+
     def _placed_labels(self, scale: Scale) -> Labels:
         """Put the labels into their places, those of the highest rank first."""
         curve = None if self._line is None else scale.envelope(self._line)
         labels = Labels(self.appearance.sizes.small, scale.box, curve)
         self._label_jumps(scale, labels)
         self._label_selection(scale, labels)
-        self._steps, self._notes = self._steps_in_sight(scale), self._notes_in_sight(scale)
+        self._steps, self._notes = self._steps_in_sight(scale, labels), self._notes_in_sight(scale)
         labels.expect_lines((scale.x(placed.start_s) for placed, _ in self._steps), REDDISH_PURPLE)
         for note in self._notes:
             labels.expect_lines((note.x,), note.ground)
@@ -219,6 +240,12 @@ class TraceOverlay:
         for note in self._notes:
             labels.put_along(note.text, note.x, note.ground, note.ink)
         self._label_steps(scale, labels)
+        if count := len(self._smaller_steps_s):
+            text = tr_n("{n} smaller step: zoom in", "{n} smaller steps: zoom in", count).format(
+                n=grouped(count)
+            )
+            theme = self.appearance.theme
+            labels.put_lines([text], scale.box.right(), scale.box.top(), theme.note, theme.text)
         labels.put_counts(self.appearance.theme.note, self.appearance.theme.text)
         self._label_stretches(scale, labels, Overload, tr("overload"))
         self._label_stretches(scale, labels, Gap, tr("no signal"))
@@ -304,9 +331,32 @@ class TraceOverlay:
             text = f"{word} {duration_text(placed.end_s - placed.start_s)}"
             labels.put_inside(text, left, right, scale.box.center().y(), theme.note, theme.text)
 
-    def _steps_in_sight(self, scale: Scale) -> list[tuple[Placed, KnownStep | None]]:
+    def _steps_in_sight(self, scale: Scale, labels: Labels) -> list[tuple[Placed, KnownStep | None]]:
+        """The steps that are drawn: all; of a night those with a name and the largest, none too near to a larger."""
         known_of: dict[Event, KnownStep] = {known.found.step: known for known in self._snapshot.known_steps()}
-        return [(placed, known_of.get(placed.event)) for placed in self._labelled_events(Step, scale)]
+        self._smaller_steps_s = []
+        if not _is_wide(scale):
+            return [(placed, known_of.get(placed.event)) for placed in self._labelled_events(Step, scale)]
+
+        def rank(item: tuple[Placed, KnownStep | None]) -> tuple[bool, float]:
+            placed, known = item
+            assert isinstance(placed.event, Step)
+            is_asked = known is not None and known.waits and self.asks_labels
+            is_named = known is not None and known.label is not None and not known.ignored
+            return not (is_named or is_asked), -abs(placed.event.after_volts - placed.event.before_volts)
+
+        in_sight = self._snapshot.events_between(Step, scale.start_s, scale.end_s)
+        ranked = sorted(((placed, known_of.get(placed.event)) for placed in in_sight), key=rank)
+        width, _ = labels.size([TYPICAL_STEP])
+        drawn: list[tuple[Placed, KnownStep | None]] = []
+        for item in ranked:
+            x = scale.x(item[0].start_s)
+            has_room = all(abs(scale.x(other.start_s) - x) > width / 2 for other, _ in drawn)
+            if has_room and len(drawn) < scale.box.width() / width:
+                drawn.append(item)
+            else:
+                self._smaller_steps_s.append(item[0].start_s)
+        return sorted(drawn, key=lambda item: item[0].start_s)
 
     def _notes_in_sight(self, scale: Scale) -> list[Note]:
         """Readings as pins with their spot, then marks as flags with their text; of each the newest first."""
@@ -360,6 +410,11 @@ class TraceLayer(pg.GraphicsObject):  # type: ignore[misc]
             painter.setRenderHint(QPainter.RenderHint.Antialiasing)
             painter.setClipRect(scale.box)
             self._paint(painter, scale)
+
+
+def _is_wide(scale: Scale) -> bool:
+    """Whether so much is in sight that the lines of all steps would hide the curve."""
+    return scale.end_s - scale.start_s > WIDE_S
 
 
 def _within(scale: Scale, placed: Placed) -> tuple[float, float]:

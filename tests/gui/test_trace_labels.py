@@ -14,6 +14,7 @@ from PySide6.QtWidgets import QApplication
 from gui.trace.labels import FROM_OTHER_LINE, MAX_STACKED, Labels
 from gui.trace.trace_axes import ClockAxis, VoltsAxis
 from gui.trace.trace_marks import Scale, StepLine, label_motion, paint_step_lines
+from gui.trace.trace_overlay import TraceOverlay
 from gui.widgets.appearance import LIGHT, Appearance
 from gui.widgets.theme import Sizes
 from logger.clock import NS_PER_S
@@ -134,3 +135,29 @@ def test_each_run_has_its_own_times_and_a_new_day_is_named() -> None:
 
 def test_a_peak_at_the_edge_has_no_label_over_what_is_beside_it() -> None:
     assert motion_labels(0.0, 12.5, is_open=True) == []
+
+
+def test_of_a_night_the_largest_steps_are_drawn_and_the_others_are_counted() -> None:
+    """Twenty steps of eight hours: the whole has room for a few; half an hour shows all."""
+    steps = [Step(600.0 + 1400.0 * i, 0.5, 0.5 + 0.01 * (i + 1), 0.002, 0.0) for i in range(20)]
+    placed = [Placed(step.time_s, step.time_s, step) for step in steps]
+
+    def between(_: object, start_s: float, end_s: float) -> list[Placed]:
+        return [p for p in placed if start_s <= p.start_s <= end_s]
+
+    snapshot = SimpleNamespace(
+        known_steps=list,
+        events_between=between,
+        events=SimpleNamespace(count=lambda *of: len(between(*of))),
+    )
+    overlay = TraceOverlay(snapshot, None, (None, None), Appearance(LIGHT, Sizes.for_height(768)))  # type: ignore[arg-type]
+
+    def drawn(end_s: float) -> tuple[list[float], int]:
+        scale = Scale(BOX, 0.0, end_s, 2.0)
+        shown = overlay._steps_in_sight(scale, Labels(SMALL, BOX))
+        return [step.start_s for step, _ in shown], len(overlay._smaller_steps_s)
+
+    few, left_out = drawn(28800.0)
+    assert placed[-1].start_s in few and few == sorted(few) and 3 <= len(few) <= 10
+    assert len(few) + left_out == 20
+    assert drawn(1800.0) == ([600.0], 0)
