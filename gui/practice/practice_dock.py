@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QByteArray, QEvent, QSize, Qt, QTimer
-from PySide6.QtGui import QResizeEvent, QShowEvent
+from PySide6.QtGui import QGuiApplication, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QDockWidget, QHBoxLayout, QMainWindow, QStyle, QToolButton, QWidget
 
 from gui.actions.action_buttons import ActionButtons
@@ -132,6 +132,9 @@ class PracticeDock(QDockWidget):
         self._shared_height = 0
         self._fitted = 0, 0
         """The height shared with the trace, and of its switches, at which it was given its height last; pixels."""
+        self._dragged: dict[int, int] = {}
+        """The height that the user dragged it to, for each height that it shared with the trace: back from the whole
+        screen, the line between them has its place again."""
         self.last_place = b""
         """Where it was as a window of its own when the program was used last; empty where it was not."""
         # By its button and not by dragging: a pane that is dragged has no frame.
@@ -195,6 +198,12 @@ class PracticeDock(QDockWidget):
         super().showEvent(event)
         self._fit()
 
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Note what the user drags it to: nothing else sizes it while a button of the mouse is held down; see Qt."""
+        super().resizeEvent(event)
+        if QGuiApplication.mouseButtons() & Qt.MouseButton.LeftButton and not self.isFloating():
+            self._dragged[self._fitted[0]] = self.panel.height()
+
     def _fit(self) -> None:
         panel = self.panel
         self._title_bar.fit()
@@ -210,31 +219,41 @@ class PracticeDock(QDockWidget):
                 room = self.screen().availableGeometry().height() * OWN_WINDOW_SHARE
                 self.resize(max(self.width(), 30 * row), min(height, round(room)))
             return
-        letter, few = (
-            panel.appearance.sizes.small,
-            self._title_bar.height() + round(FEW_ROWS * panel.board.row_height),
-        )
+        height = self._fitting_height()
+        if self._fitted != (self._shared_height, height):  # what the user has chosen since then stays
+            self._fitted = self._shared_height, height
+            panel.setFixedHeight(self._chosen_height(height))
+            QTimer.singleShot(0, self, self._let_it_be_smaller)
+
+    def _fitting_height(self) -> int:
+        """What the switches need, or have room for below the title as wide as it is now, in pixels."""
+        panel, title = self.panel, self._title_bar
+        title.fit()
+        letter, few = panel.appearance.sizes.small, title.height() + round(FEW_ROWS * panel.board.row_height)
         most = min(
             round(self._shared_height * MAX_SHARE),
             self._shared_height - SCARCE_TRACE_LETTERS * letter,
             max(self._shared_height - MIN_TRACE_LETTERS * letter, few),
         )
-        height = max(min(panel.wanted_height(), most - self._title_bar.height()), 1)
-        if self._fitted != (self._shared_height, height):  # what the user has chosen since then stays
-            self._fitted = self._shared_height, height
-            panel.setFixedHeight(height)
-            QTimer.singleShot(0, self, self._let_it_be_smaller)
+        return max(min(panel.wanted_height(), most - title.height()), 1)
+
+    def _chosen_height(self, height: int) -> int:
+        """The height that the user dragged it to where it shared as much, and at most this one; in pixels."""
+        return min(self._dragged.get(self._shared_height, height), height)
 
     def _let_it_be_smaller(self) -> None:
-        """Let the line between it and the trace be dragged, now that it has its height."""
+        """Let the line between it and the trace be dragged, now that it has its height and its title its width."""
         area = self.parentWidget()
         if self.isFloating() or not isinstance(area, QMainWindow):
             return
-        height = self.height()
+        height = self._fitting_height()
+        self._fitted = self._shared_height, height
         least = round(LEAST_ROWS * self.panel.board.row_height)
-        self.panel.setMinimumHeight(min(least, self.panel.maximumHeight()))
+        self.panel.setMinimumHeight(min(least, height))
+        self.panel.setMaximumHeight(height)
         # Else Qt would give it no more than its own hint the next time that something around it changes its size.
-        area.resizeDocks([self], [height], Qt.Orientation.Vertical)
+        shown = self._title_bar.height() + self._chosen_height(height)
+        area.resizeDocks([self], [shown], Qt.Orientation.Vertical)
 
 
 class TraceArea(QMainWindow):

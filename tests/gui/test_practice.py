@@ -180,6 +180,29 @@ def test_every_name_is_whole_and_the_chosen_switch_in_sight(
     assert window.trace.height() > 6 * window.appearance.sizes.small
 
 
+def test_the_line_to_the_trace_is_where_it_was_dragged_to_after_the_whole_screen(
+    open_practice: Callable[..., Driver],
+) -> None:
+    window = open_practice().window
+    window.resize(1100, 640)
+    QApplication.processEvents()
+    area, height = window.dock.parentWidget(), window.panel.height()
+    assert isinstance(area, QWidget)
+    line = QPoint(area.width() // 2, window.dock.geometry().top() - 3)
+    QTest.mousePress(area, Qt.MouseButton.LeftButton, pos=line)
+    for dragged in (30, 50):
+        QTest.mouseMove(area, line + QPoint(0, dragged))
+        QApplication.processEvents()
+    QTest.mouseRelease(area, Qt.MouseButton.LeftButton, pos=line + QPoint(0, 50))
+    chosen = window.panel.height()
+    assert chosen < height
+    for size in ((1366, 768), (1100, 640)):
+        window.resize(*size)
+        for _ in range(3):
+            QApplication.processEvents()
+    assert (window.panel.height(), window.panel.maximumHeight()) == (chosen, height)
+
+
 def test_it_is_moved_out_closed_and_opened_from_the_menu(
     open_practice: Callable[..., Driver], control: Path, qtbot: QtBot
 ) -> None:
