@@ -8,13 +8,17 @@ there stay as they are: they hold what the version of then wrote.
 
 from __future__ import annotations
 
+import io
 import json
 import sqlite3
 from contextlib import closing, nullcontext
 from pathlib import Path
 
+from PIL import Image
+
 from logger.meter.description import MeterDescription
 from logger.metrology.setup import MeterFacts, Setup
+from logger.visit.records.circumstances import Circumstances
 from logger.visit.storage.entry_checksum import CHECKSUM_VERSION, keeping_checksums
 from logger.visit.storage.schema import APPLICATION_ID, UPGRADES
 
@@ -36,6 +40,13 @@ CONTEXT = {
     "verdicts": {"zero check": "passed"},
     "rod_volts": None,
 }
+
+
+def _photo() -> bytes:
+    jpeg = io.BytesIO()
+    Image.new("RGB", (16, 16), "gray").save(jpeg, "JPEG", quality=30)
+    return jpeg.getvalue()
+
 
 NEW_ROWS: dict[int, list[tuple[str, tuple[object, ...]]]] = {
     2: [
@@ -102,6 +113,31 @@ NEW_ROWS: dict[int, list[tuple[str, tuple[object, ...]]]] = {
             "INSERT INTO reading_correction (utc_ns, reading_id, kind, reason, entered_by) "
             "VALUES (?, 3, 'valid', 'it was the right spot', '')",
             (1_767_211_290_000_000_000,),
+        ),
+    ],
+    6: [
+        (
+            "INSERT INTO spot_detail (utc_ns, spot_id, posture, height_m, place, plugged, person, others, entered_by) "
+            "VALUES (?, 1, 'on the back', 0.5, 'left side, head 40 cm from the wall', 'lamp', '', '', 'A. Example')",
+            (1_767_211_300_000_000_000,),
+        ),
+        (
+            "INSERT INTO source_detail (utc_ns, source_id, panel, number, rating, leg, residual_current_device, feeds, "
+            "outlet, entered_by) VALUES (?, 1, 'A', '7', '16 A', 'L1', '30 mA, with 3', 'outlets', '', '')",
+            (1_767_211_300_000_000_000,),
+        ),
+        (
+            "INSERT INTO photo (utc_ns, kind, width, height, jpeg, caption, entered_by) "
+            "VALUES (?, 'photo', 16, 16, ?, 'from the door', '')",
+            (1_767_211_310_000_000_000, _photo()),
+        ),
+        (
+            "INSERT INTO photo_place (utc_ns, photo_id, spot_id) VALUES (?, 1, 1)",
+            (1_767_211_310_000_000_000,),
+        ),
+        (
+            "INSERT INTO fact (utc_ns, name, value) VALUES (?, 'circumstances', ?)",
+            (1_767_211_320_000_000_000, Circumstances(footwear="socks", rod_length_m=1.0).to_json()),
         ),
     ],
 }

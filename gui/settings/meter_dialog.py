@@ -157,6 +157,12 @@ class MeterDialog(QDialog):
         self.fields[("meter", "calibration_interval_months")] = self.form.add_field(
             tr("Holds &for"), self.months, tr("As the maker or the laboratory states it.")
         )
+        self.certificate = self._text(
+            ("meter", "certificate"),
+            tr("Certificat&e"),
+            description.certificate,
+            tr("Number of the calibration certificate, and who issued it."),
+        )
 
     # --- checking and keeping ----------------------------------------------------------------------------
 
@@ -185,6 +191,7 @@ class MeterDialog(QDialog):
             "isolated_link": self.isolated.currentData(),
             "calibrated_on": self._calibrated_on(),
             "calibration_interval_months": self.months.value(),
+            "certificate": self.certificate.text().strip(),
         }
         values["meter"] = {key: value for key, value in meter.items() if value not in (None, "")}
         if self.scale is not None:
@@ -260,4 +267,6 @@ def copy_of(description: MeterDescription, names: list[str]) -> MeterDescription
     while (name := f"{description.name} {number}").casefold() in taken:
         number += 1
     assumed = description.assumed | {"calibrated_on"}
-    return replace(description, name=name, serial_number="", calibrated_on=None, assumed=assumed)
+    return replace(
+        description, name=name, serial_number="", calibrated_on=None, certificate="", assumed=assumed
+    )

@@ -87,6 +87,7 @@ class MeterDescription:
         calibrated_on: day of the last calibration; None when unknown.
         calibration_interval_months: how long a calibration holds.
         make, model, serial_number: as on its plate; empty where nobody has stated them.
+        certificate: number of the calibration certificate and who issued it; empty where nobody has stated it.
         assumed: names of those of these fields that nobody has given and that have their default.
     """
 
@@ -104,6 +105,7 @@ class MeterDescription:
     make: str = ""
     model: str = ""
     serial_number: str = ""
+    certificate: str = ""
     assumed: frozenset[str] = frozenset(
         {
             "accuracy",

@@ -39,6 +39,7 @@ window and by `stillvolt identify --keep NAME`, and meant to be edited by hand:
     isolated_link = true          # the cable does not connect meter and computer electrically
     calibrated_on = 2026-03-01
     calibration_interval_months = 12  # how long that holds
+    certificate = "C-123, Lab"    # number of the calibration certificate, and who issued it
 
     [[accuracy]]                  # one for each range, the smallest first
     up_to_volts = 0.6
@@ -73,11 +74,11 @@ if TYPE_CHECKING:
     from tomlkit import TOMLDocument
     from tomlkit.items import Item, Table
 
-PLATE = ("make", "model", "serial_number")
-"""What a meter's plate says of it, as fields of `MeterDescription`."""
+PLATE = ("make", "model", "serial_number", "certificate")
+"""What a meter's plate and its calibration certificate say of it, as fields of `MeterDescription`."""
 
 MAX_PLATE_LETTERS = 100
-"""Longest text of a meter's plate: a line of the report."""
+"""Longest such text: a line of the report."""
 
 _Whole = Annotated[int, Meta(ge=1, le=1000)]
 
@@ -121,6 +122,7 @@ class _MeterTable(msgspec.Struct, forbid_unknown_fields=True):
     isolated_link: bool | UnsetType = UNSET
     calibrated_on: datetime.date | UnsetType = UNSET
     calibration_interval_months: Annotated[int, Meta(ge=1, le=120)] | UnsetType = UNSET
+    certificate: Text | UnsetType = UNSET
 
 
 class _AccuracyTable(msgspec.Struct, forbid_unknown_fields=True):
@@ -188,7 +190,7 @@ def _given(table: msgspec.Struct | UnsetType) -> dict[str, Any]:
 
 
 def _why_no_plate(text: str) -> str:
-    """Why a text is none of a meter's plate, to follow its name; empty where it is one."""
+    """Why a text is none of a meter's plate or certificate, to follow its name; empty where it is one."""
     if len(text) > MAX_PLATE_LETTERS:
         return tr("has {n} characters, and at most {most} fit").format(n=len(text), most=MAX_PLATE_LETTERS)
     if one_line(text) != text:

@@ -63,6 +63,8 @@ class MeterFacts:
     model: str = ""
     serial_number: str = ""
     """As on the meter's plate; each empty where nobody has stated it."""
+    certificate: str = ""
+    """Number of the calibration certificate and who issued it; empty where nobody has stated it."""
 
     @classmethod
     def of(cls, description: MeterDescription) -> MeterFacts:
@@ -79,6 +81,7 @@ class MeterFacts:
             description.make,
             description.model,
             description.serial_number,
+            description.certificate,
         )
 
     @property

@@ -52,3 +52,9 @@ REST_OF = "rest of a recording"
 
 SALVAGED_FROM = "salvaged"
 """That this log was made from a damaged one, and what was lost, as JSON (`records.salvage_record`)."""
+
+CIRCUMSTANCES = "circumstances"
+"""What of person, bed, rod and lead makes readings repeatable, as JSON (`records.circumstances`)."""
+
+CONTINUES_VISIT = "continues visit"
+"""Which earlier visit of the home this one was begun from, as JSON (`records.continued_home`)."""

@@ -41,6 +41,9 @@ class CheckStep:
     span: Span
     connection: MeterConnection | None = None
     """How the meter was connected; None where that is not known."""
+    spot_id: int | None = None
+    spot_name: str = ""
+    """The spot it was done at, with its name of then; None and empty where that is not recorded."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +55,9 @@ class UsedStep:
     span: Span
     completed: bool
     """Whether it is part of a result; else the check is going on, or was given up."""
+    spot_id: int | None = None
+    spot_name: str = ""
+    """As in `CheckStep`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +73,11 @@ class CheckResult:
     """In which it was done; None in logs of older versions."""
     simulated: bool = False
     """Whether one of its values was simulated."""
+
+    @property
+    def spot_names(self) -> tuple[str, ...]:
+        """The names of the spots it was done at, each once, in the order of its steps; none where not recorded."""
+        return tuple(dict.fromkeys(step.spot_name for step in self.steps if step.spot_name))
 
 
 @dataclass(frozen=True, slots=True)

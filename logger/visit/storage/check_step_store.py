@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from logger.metrology.checks import STEPS, CheckKind
+from logger.visit.records.home_records import Spot
 from logger.visit.records.reading_records import Span
 from logger.visit.results.used_stretch import (
     StretchInUseError,
@@ -45,13 +46,16 @@ class CheckStepStore:
         self._readings = readings
         self._recorder = recorder
 
-    def take(self, kind: CheckKind, before: Sequence[Span], since_utc_ns: int = 0) -> Span:
+    def take(
+        self, kind: CheckKind, before: Sequence[Span], since_utc_ns: int = 0, spot: Spot | None = None
+    ) -> Span:
         """Take the settled value of now for the next step of a check.
 
         Args:
             kind: which check.
             before: the values of its steps so far.
             since_utc_ns: samples before this moment of the steady time line do not count.
+            spot: where it is done; None where nobody has said. The check keeps it once it is complete.
 
         Raises:
             StretchInUseError: another check, or a reading, rests on the still stretch that goes on.
@@ -68,5 +72,5 @@ class CheckStepStore:
             if use is not None:
                 raise StretchInUseError(use)
             self._checks.refuse_other_connection(kind, [*before, span])
-            self._checks.note_step(kind, STEPS[kind][len(before)].name, span)
+            self._checks.note_step(kind, STEPS[kind][len(before)].name, span, spot)
         return span

@@ -26,6 +26,7 @@ from logger.metrology.setup import Setup
 from logger.metrology.uncertainty import LevelParts
 from logger.translation import tr
 from logger.visit.records.fact_names import CHECK_STEP
+from logger.visit.records.home_records import Spot
 from logger.visit.records.imported_trace import imported_trace
 from logger.visit.records.reading_records import CheckResult, CheckStep, Span, UsedStep
 from logger.visit.records.simulated_run import SIMULATED
@@ -86,20 +87,29 @@ class CheckStore:
 
     def used_steps(self) -> list[UsedStep]:
         """Every step of a check that was taken, also of checks that are going on or were given up."""
-        done = [UsedStep(c.kind, step.name, step.span, True) for c in self.all() for step in c.steps]
-        known = {(step.kind, step.span.run_id, step.span.last_line_id) for step in done}
-        pending = filter(None, (_pending_step(value) for _, value in self._facts.values_of(CHECK_STEP)))
-        return done + [s for s in pending if (s.kind, s.span.run_id, s.span.last_line_id) not in known]
+        done = [
+            UsedStep(c.kind, step.name, step.span, True, step.spot_id, step.spot_name)
+            for c in self.all()
+            for step in c.steps
+        ]
+        known = {_place(step.kind, step.span) for step in done}
+        return done + [step for step in self._noted_steps() if _place(step.kind, step.span) not in known]
 
-    def note_step(self, kind: CheckKind, name: str, span: Span) -> None:
+    def note_step(self, kind: CheckKind, name: str, span: Span, spot: Spot | None = None) -> None:
         """Note a step that is being taken, as a part of a transaction: its lines are used from now on.
 
         Args:
             kind: which check.
             name: of the step.
             span: its value.
+            spot: where it is done; None where nobody has said.
         """
-        self._facts.insert(CHECK_STEP, json.dumps({"kind": kind, "name": name, "span": asdict(span)}))
+        where = {"spot_id": spot.id, "spot_name": spot.name} if spot else {}
+        self._facts.insert(CHECK_STEP, json.dumps({"kind": kind, "name": name, "span": asdict(span)} | where))
+
+    def _noted_steps(self) -> list[UsedStep]:
+        noted = (_pending_step(value) for _, value in self._facts.values_of(CHECK_STEP))
+        return [step for step in noted if step is not None]
 
     def refuse_other_connection(self, kind: CheckKind, spans: Sequence[Span]) -> None:
         """Refuse the newest step of a check where earlier ones come from another meter, port, form or a simulation.
@@ -126,6 +136,8 @@ class CheckStore:
     def add(self, kind: CheckKind, spans: Sequence[Span]) -> CheckResult:
         """Judge a check by the values of its steps (`CurrentValue.settled_span`), and keep it with its verdict.
 
+        The spots it was done at are those that its steps were taken with (`CheckStepStore.take`).
+
         Args:
             kind: which check.
             spans: one for each step.
@@ -138,7 +150,12 @@ class CheckStore:
         outcome = judge(kind, [(span.volts, span.u_volts) for span in spans], setup.meter)
         names = [step.name for step in STEPS[kind]]
         connections = [self._meters.at(span.run_id, span.last_line_id) for span in spans]
-        return self._keep(kind, outcome, tuple(map(CheckStep, names, spans, connections)), setup)
+        noted = {_place(step.kind, step.span): (step.spot_id, step.spot_name) for step in self._noted_steps()}
+        spots = [noted.get(_place(kind, span), (None, "")) for span in spans]
+        steps = (
+            CheckStep(*parts, *spot) for *parts, spot in zip(names, spans, connections, spots, strict=True)
+        )
+        return self._keep(kind, outcome, tuple(steps), setup)
 
     def skip(self, kind: CheckKind, reason: str) -> CheckResult:
         """Keep that a check was not done, and why."""
@@ -309,14 +326,30 @@ def stored_steps(kept: Sequence[dict[str, Any]]) -> tuple[CheckStep, ...]:
 
 def _step(fields: dict[str, Any]) -> CheckStep:
     span, connection = _span(fields["span"]), fields.get("connection")
-    return CheckStep(fields["name"], span, MeterConnection(**connection) if connection else None)
+    return CheckStep(
+        fields["name"], span, MeterConnection(**connection) if connection else None, *_spot_of(fields)
+    )
+
+
+def _spot_of(fields: dict[str, Any]) -> tuple[int | None, str]:
+    """Id and name of the spot that a step was done at; None and empty where that is not recorded."""
+    spot_id, name = fields.get("spot_id"), fields.get("spot_name")
+    is_recorded = isinstance(spot_id, int) and isinstance(name, str)
+    return (spot_id, name) if is_recorded else (None, "")
+
+
+def _place(kind: CheckKind, span: Span) -> tuple[CheckKind, int, int]:
+    """What tells the steps of checks apart: the check, the run and the last line."""
+    return kind, span.run_id, span.last_line_id
 
 
 def _pending_step(text: str) -> UsedStep | None:
     """A step from the fact that keeps it; None where it is none."""
     try:
         fields = json.loads(text)
-        return UsedStep(CheckKind(fields["kind"]), str(fields["name"]), _span(fields["span"]), False)
+        return UsedStep(
+            CheckKind(fields["kind"]), str(fields["name"]), _span(fields["span"]), False, *_spot_of(fields)
+        )
     except (ValueError, KeyError, TypeError):
         return None
 

@@ -47,6 +47,9 @@ MAX_LINES = 20_000_000
 MAX_LINE_BYTES = 4096
 """Longest line that is kept: four times the longest that the splitter hands out."""
 
+MAX_PHOTOS = 240
+"""Photos of a visit: ten for each of two dozen spots. As large as they may be, they stay below `MAX_TABLE_BYTES`."""
+
 MAX_ROWS = {
     "fact": 20_000,
     "run": 5_000,
@@ -64,6 +67,10 @@ MAX_ROWS = {
     "request": 20_000,
     "check_result": 5_000,
     "step_name": 20_000,
+    "spot_detail": 20_000,
+    "source_detail": 20_000,
+    "photo": MAX_PHOTOS,
+    "photo_place": 20_000,
     "entry_checksum": 1_000_000,
     "entry_chain": 1,
 }

@@ -19,19 +19,21 @@ from logger.metrology.setup import Setup
 from logger.settling.events import State, from_fields
 from logger.translation import tr
 from logger.visit.records.fact_names import MATCHED_SPOTS, NIGHT_EDGES, SAME_HOME, SETUP
+from logger.visit.records.photo import photo_problem
 from logger.visit.storage.check_store import stored_steps
 from logger.visit.storage.content_limits import expected_columns
 from logger.visit.storage.correction_rows import live_and_listed
+from logger.visit.storage.entry_checksum import ENTRY_TABLES
 from logger.visit.storage.placeholder_rows import is_possible_id
 from logger.visit.storage.read_only import UNREADABLE_CONTENT
 from logger.visit.storage.recording_stores import stored_event
-from logger.visit.storage.schema import CHECKSUM_TABLES, LATER_CHECKSUM_TABLES, USER_VERSION
+from logger.visit.storage.schema import USER_VERSION
 from logger.visit.storage.table_pages import Row, Value
 
 MAX_CITED = 20
 """So many bytes of a text that is none are cited."""
 
-_KEYS = {**CHECKSUM_TABLES, **LATER_CHECKSUM_TABLES, "live": "run_id"}
+_KEYS = {**ENTRY_TABLES, "live": "run_id"}
 """The tables whose entries are looked at, and the column that numbers them; lines have a check of their own."""
 
 
@@ -71,12 +73,17 @@ def unreadable_entries(db: sqlite3.Connection) -> Iterator[tuple[str, int, str]]
         }
         for table, key in ((table, key) for table, key in _KEYS.items() if table in tables):
             there = [str(row[1], "utf-8") for row in db.execute(f"PRAGMA table_info({table})").fetchall()]
-            names = [name for name, _, _ in expected_columns(USER_VERSION)[table]]
+            kinds = {name: kind for name, kind, _ in expected_columns(USER_VERSION)[table]}
             for row in db.execute(f"SELECT {', '.join(there)} FROM {table}"):
                 values = dict(zip(there, row, strict=True))
                 row_id = int(values[key])
                 try:
-                    texts = {name: v.decode() if isinstance(v, bytes) else v for name, v in values.items()}
+                    texts = {
+                        name: value.decode()
+                        if isinstance(value, bytes) and kinds.get(name) == "TEXT"
+                        else value
+                        for name, value in values.items()
+                    }
                 except UnicodeDecodeError as error:
                     yield (
                         table,
@@ -84,7 +91,7 @@ def unreadable_entries(db: sqlite3.Connection) -> Iterator[tuple[str, int, str]]
                         tr("the text {text} is none").format(text=repr(error.object[:MAX_CITED])),
                     )
                     continue
-                found = readable_row(table, tuple(texts.get(name, "") for name in names))
+                found = readable_row(table, tuple(texts.get(name, "") for name in kinds))
                 if found is None or found[1]:
                     yield table, row_id, tr("a field of it has lost its form")
     finally:
@@ -115,6 +122,14 @@ def _check(values: Mapping[str, Value]) -> None:
             raise ValueError("a step rests on no run that there can be")
     # A check without its set-up would count for every meter and reference, as those of older versions do.
     Setup.from_json(str(values["setup"]))
+
+
+def _photo(values: Mapping[str, Value]) -> None:
+    jpeg, width, height = values["jpeg"], values["width"], values["height"]
+    if not (isinstance(jpeg, bytes) and isinstance(width, int) and isinstance(height, int)):
+        raise ValueError("a photo is none")
+    if problem := photo_problem(jpeg, width, height):
+        raise ValueError(problem)
 
 
 def _heartbeat(values: Mapping[str, Value]) -> None:
@@ -160,7 +175,7 @@ def _ints(values: Sequence[object]) -> None:
 
 
 _ROWS: Mapping[str, Callable[..., object]] = {
-    "fact": _fact, "event": _event, "check_result": _check, "live": _heartbeat,
+    "fact": _fact, "event": _event, "check_result": _check, "live": _heartbeat, "photo": _photo,
 }  # fmt: skip
 """Of each table, what reads the fields without which a row means nothing, or something else."""
 

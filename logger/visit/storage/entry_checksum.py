@@ -31,7 +31,7 @@ from logger.visit.storage.schema import CHECKSUM_TABLES, LATER_CHECKSUM_TABLES
 Entry = tuple[str, int]
 """Table and id of an entry."""
 
-ENTRY_TABLES = {**CHECKSUM_TABLES, **LATER_CHECKSUM_TABLES}
+ENTRY_TABLES = CHECKSUM_TABLES | {table: key for table, (key, _) in LATER_CHECKSUM_TABLES.items()}
 """All tables whose entries have a checksum each, with the column of the id."""
 
 DIGEST_BYTES = 16
@@ -45,16 +45,13 @@ LISTS = ("spot", "source")
 
 WINDOW_TABLES = (
     "fact", "spot", "source", "reading", "reading_void", "reading_correction", "mark", "mark_void", "check_result",
-    "step_name",
+    "step_name", "spot_detail", "source_detail", "photo", "photo_place",
 )  # fmt: skip
 """Tables into which a window writes."""
 
 CHECKSUM_VERSION = 4
 """The first version of the log with checksums of entries. Its columns count: what a later one adds leaves them as they
 are."""
-
-LATER_TABLES_VERSION = 5
-"""The version that brought `LATER_CHECKSUM_TABLES`, whose columns count."""
 
 _OLD_COLUMNS = {
     "reading": (
@@ -339,7 +336,7 @@ def _select(table: str) -> tuple[str, str]:
 
     Texts come as their bytes: one that is no text any more, since a bit has flipped, differs and is no error.
     """
-    version = CHECKSUM_VERSION if table in CHECKSUM_TABLES else LATER_TABLES_VERSION
+    version = CHECKSUM_VERSION if table in CHECKSUM_TABLES else LATER_CHECKSUM_TABLES[table][1]
     columns = [
         f"CAST({name} AS BLOB)" if kind == "TEXT" else name
         for name, kind, _ in expected_columns(version)[table]

@@ -80,6 +80,9 @@ ENTRY_NOUNS = {
     "reading_void": marked("void of reading {number}"), "reading_correction": marked("correction {number}"),
     "mark": marked("mark {number}"), "mark_void": marked("void of mark {number}"),
     "check_result": marked("check {number}"), "step_name": marked("label of a step {number}"),
+    "spot_detail": marked("details of a spot {number}"),
+    "source_detail": marked("details of a circuit or cord {number}"),
+    "photo": marked("photo {number}"), "photo_place": marked("place of a photo {number}"),
 }  # fmt: skip
 """What a user calls an entry of a table, with a place for its number."""
 

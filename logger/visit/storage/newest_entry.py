@@ -5,6 +5,8 @@ from __future__ import annotations
 import sqlite3
 
 from logger.visit.records.fact_names import (
+    CIRCUMSTANCES,
+    CONTINUES_VISIT,
     NIGHT_CONDITION,
     NIGHT_EDGES,
     PRACTITIONER,
@@ -18,6 +20,7 @@ from logger.visit.storage.entry_checksum import WINDOW_TABLES, has_entry_checksu
 
 PRINTED_FACTS = (
     SETUP, PRACTITIONER, SCHEDULE, NIGHT_EDGES, NIGHT_CONDITION, SAME_METER, SALVAGED_FROM, REST_OF,
+    CIRCUMSTANCES, CONTINUES_VISIT,
 )  # fmt: skip
 """Facts that a report shows; what is on at the moment, for one, stands in it only with a reading."""
 

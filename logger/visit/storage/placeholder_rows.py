@@ -100,7 +100,7 @@ def restore_runs(db: sqlite3.Connection) -> tuple[int, ...]:
 
 
 def restore_spots(db: sqlite3.Connection) -> tuple[int, ...]:
-    """Insert a spot for each that only readings, corrections and step labels refer to; returns their ids.
+    """Insert a spot for each that only readings, corrections, labels, details and photos refer to; returns their ids.
 
     Args:
         db: the log, inside a transaction.
@@ -112,8 +112,11 @@ def restore_spots(db: sqlite3.Connection) -> tuple[int, ...]:
     ):
         for spot_id, name in db.execute(query):
             referred.setdefault(spot_id, name or "")
-    for (spot_id,) in db.execute("SELECT spot_id FROM step_name WHERE spot_id IS NOT NULL"):
-        referred.setdefault(spot_id, "")
+    for (spot_id,) in db.execute(
+        "SELECT spot_id FROM step_name UNION SELECT spot_id FROM spot_detail UNION SELECT spot_id FROM photo_place"
+    ):
+        if spot_id is not None:
+            referred.setdefault(spot_id, "")
     lost = _missing(db, "spot", referred)
     for spot_id in lost:
         name = referred[spot_id] or f"Spot {spot_id} (name lost)"
@@ -124,14 +127,17 @@ def restore_spots(db: sqlite3.Connection) -> tuple[int, ...]:
 
 
 def restore_circuits(db: sqlite3.Connection) -> tuple[int, ...]:
-    """Insert a circuit for each that only cords, step labels and readings refer to; returns their ids.
+    """Insert a circuit for each that only cords, step labels, details and readings refer to; returns their ids.
 
     Args:
         db: the log, inside a transaction.
     """
     referred = {
         row[0]
-        for row in db.execute("SELECT source_id FROM step_name UNION SELECT circuit_id FROM source")
+        for row in db.execute(
+            "SELECT source_id FROM step_name UNION SELECT circuit_id FROM source "
+            "UNION SELECT source_id FROM source_detail"
+        )
         if row[0] is not None
     }
     for query in (

@@ -19,8 +19,11 @@ CHECKSUM_TABLES = {
 """The tables of version 4 whose entries have a checksum each, with the column of the id; lines have one for each run.
 An upgrade reads this: a table that a later version brings has a place of its own."""
 
-LATER_CHECKSUM_TABLES = {"reading_correction": "id"}
-"""The same for tables that later versions brought."""
+LATER_CHECKSUM_TABLES = {
+    "reading_correction": ("id", 5), "spot_detail": ("id", 6), "source_detail": ("id", 6), "photo": ("id", 6),
+    "photo_place": ("id", 6),
+}  # fmt: skip
+"""The same for tables that later versions brought, each with its version, whose columns count."""
 
 _VERSION_1 = """
 -- What is known of the visit (title, household, supply, condition ...). The newest row of a name holds.
@@ -280,7 +283,58 @@ CREATE TABLE reading_correction (
 ) STRICT;
 """ + _append_only("reading_correction")
 
-UPGRADES: tuple[str, ...] = (_VERSION_1, _VERSION_2, _VERSION_3, _VERSION_4, _VERSION_5)
+_VERSION_6 = """
+-- What makes a reading at a spot repeatable. The newest row of a spot holds; older ones held for older readings.
+CREATE TABLE spot_detail (
+    id INTEGER PRIMARY KEY,
+    utc_ns INTEGER NOT NULL,
+    spot_id INTEGER NOT NULL REFERENCES spot (id),
+    posture TEXT NOT NULL,                          -- of this and the other texts: '' = not recorded
+    height_m REAL,                                  -- of the body's measured place above the floor, metres
+    place TEXT NOT NULL,                            -- where exactly, in words
+    plugged TEXT NOT NULL,                          -- what was plugged in and on there
+    person TEXT NOT NULL,                           -- who was measured
+    others TEXT NOT NULL,                           -- who stood where
+    entered_by TEXT NOT NULL                        -- the practitioner's name; '' = not stated
+) STRICT;
+
+-- A circuit at its panel, or a cord at its outlet. The newest row of a circuit or cord holds.
+CREATE TABLE source_detail (
+    id INTEGER PRIMARY KEY,
+    utc_ns INTEGER NOT NULL,
+    source_id INTEGER NOT NULL REFERENCES source (id),
+    panel TEXT NOT NULL,                            -- as marked: A, cellar
+    number TEXT NOT NULL,                           -- as printed at the panel: 7, F12/14
+    rating TEXT NOT NULL,                           -- 16 A, B16
+    leg TEXT NOT NULL,                              -- leg or phase as marked at the panel
+    residual_current_device TEXT NOT NULL,          -- 30 mA, with 3 and 4
+    feeds TEXT NOT NULL,                            -- what it feeds
+    outlet TEXT NOT NULL,                           -- of a cord: which outlet
+    entered_by TEXT NOT NULL
+) STRICT;
+
+-- A photograph or a sketch of a spot: a JPEG without anything but the picture.
+CREATE TABLE photo (
+    id INTEGER PRIMARY KEY,
+    utc_ns INTEGER NOT NULL,
+    kind TEXT NOT NULL,                             -- photo, sketch
+    width INTEGER NOT NULL,                         -- pixels
+    height INTEGER NOT NULL,
+    jpeg BLOB NOT NULL,
+    caption TEXT NOT NULL,
+    entered_by TEXT NOT NULL
+) STRICT;
+
+-- Which spot a photo belongs to. The newest row of a photo holds.
+CREATE TABLE photo_place (
+    id INTEGER PRIMARY KEY,
+    utc_ns INTEGER NOT NULL,
+    photo_id INTEGER NOT NULL REFERENCES photo (id),
+    spot_id INTEGER REFERENCES spot (id)            -- NULL = taken off
+) STRICT;
+""" + _append_only("spot_detail", "source_detail", "photo", "photo_place")
+
+UPGRADES: tuple[str, ...] = (_VERSION_1, _VERSION_2, _VERSION_3, _VERSION_4, _VERSION_5, _VERSION_6)
 """UPGRADES[n] turns a file of user_version n into one of n + 1."""
 
 USER_VERSION = len(UPGRADES)

@@ -12,6 +12,7 @@ import mmap
 import struct
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing
+from functools import cache
 from itertools import islice
 from pathlib import Path
 
@@ -108,8 +109,8 @@ def _table_of(records: Sequence[tuple[int, Row]], first_page_of: str | None) -> 
 
 def _as_row(table: str, rowid: int, values: Row) -> Row | None:
     """A record as a row of a table; None where it does not fit."""
-    columns, oldest = expected_columns(USER_VERSION)[table], expected_columns(1).get(table, ())
-    if not len(oldest) <= len(values) <= len(columns) or not values:
+    columns = expected_columns(USER_VERSION)[table]
+    if not _fewest_columns(table) <= len(values) <= len(columns):
         return None
     # What an upgrade added is a text, and empty where the row is older.
     padded = [*values, *[""] * (len(columns) - len(values))]
@@ -123,6 +124,13 @@ def _as_row(table: str, rowid: int, values: Row) -> Row | None:
             return None
         row.append(value)
     return tuple(row)
+
+
+@cache
+def _fewest_columns(table: str) -> int:
+    """The columns of a table as the first version had it that brought it."""
+    versions = (expected_columns(version) for version in range(1, USER_VERSION + 1))
+    return next(len(tables[table]) for tables in versions if table in tables)
 
 
 def _records(content: _Content, number: int) -> Iterator[tuple[int, Row]]:

@@ -18,9 +18,11 @@ from logger.visit.storage import connection as _connection
 from logger.visit.storage.check_step_store import CheckStepStore
 from logger.visit.storage.check_store import CheckStore
 from logger.visit.storage.circuit_store import CircuitStore
+from logger.visit.storage.circumstances_store import CircumstancesStore
 from logger.visit.storage.content_limits import MAX_CHECK_S, limited_in_time, line_problem
 from logger.visit.storage.current_value import CurrentValue
 from logger.visit.storage.damage import damaged
+from logger.visit.storage.detail_stores import SourceDetailStore, SpotDetailStore
 from logger.visit.storage.fact_store import FactStore
 from logger.visit.storage.imported_run_store import ImportedRunStore
 from logger.visit.storage.integrity import Integrity, check_integrity
@@ -29,6 +31,7 @@ from logger.visit.storage.mark_store import MarkStore
 from logger.visit.storage.meter_connection_store import MeterConnectionStore
 from logger.visit.storage.newest_entry import newest_entry
 from logger.visit.storage.page_check import page_problem
+from logger.visit.storage.photo_store import PhotoStore
 from logger.visit.storage.practitioner_store import PractitionerStore
 from logger.visit.storage.reading_store import ReadingStore
 from logger.visit.storage.recorder_status import RecorderStatus
@@ -62,6 +65,7 @@ class VisitLog:
         self.facts = FactStore(connection)
         self.setup = SetupStore(self.facts)
         self.practitioner = PractitionerStore(self.facts)
+        self.circumstances = CircumstancesStore(self.facts)
         self.imported_runs = ImportedRunStore(connection, self.setup, self.facts)
         self.meters = MeterConnectionStore(connection, self.runs, self.facts)
         self.checks = CheckStore(
@@ -75,7 +79,10 @@ class VisitLog:
             self.facts,
         )
         self.spots = SpotStore(connection)
+        self.spot_details = SpotDetailStore(connection)
+        self.photos = PhotoStore(connection)
         self.circuits = CircuitStore(connection)
+        self.source_details = SourceDetailStore(connection)
         self.step_labels = StepLabelStore(connection)
         self.readings = ReadingStore(
             connection, self.current_value, self.checks, self.facts, self.recorder, self.events
@@ -199,7 +206,8 @@ class VisitLog:
         for read in (
             self.setup.current, self.facts.condition, self.runs.all, self.recorder.live, self.checks.all,
             self.spots.all, self.circuits.all, self.readings.all, self.marks.all, self.step_labels.all,
-            self.events.after, self.notices.after,
+            self.events.after, self.notices.after, self.spot_details.all, self.source_details.all, self.photos.all,
+            self.circumstances.current,
         ):  # fmt: skip
             read()
 

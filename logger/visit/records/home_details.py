@@ -1,0 +1,123 @@
+"""What makes a reading repeatable and a circuit findable: details of spots, and of circuits and cords at the panel.
+
+Everything is optional: an empty text and None are "not recorded".
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+from logger.translation import tr
+from logger.visit.records.home_records import Source
+from logger.visit.records.kept_line import is_recorded, kept_line, kept_metres
+
+MAX_HEIGHT_M = 20.0
+"""Highest place above the floor, metres: a gallery in a barn; more is a mistake of the unit."""
+
+
+@dataclass(frozen=True, slots=True)
+class SpotDetails:
+    """How somebody is at a spot when it is read.
+
+    Args:
+        posture: lying on the back, sitting, bare feet on the floor ...
+        height_m: of the body's measured place above the floor, metres.
+        place: where exactly: "left side, head 40 cm from the wall".
+        plugged: what was plugged in and on there.
+        person: who was measured.
+        others: who stood where.
+        entered_by: the practitioner's name; empty where it was not stated.
+        utc_ns: when it was entered, UTC ns; 0 before it is.
+    """
+
+    posture: str = ""
+    height_m: float | None = None
+    place: str = ""
+    plugged: str = ""
+    person: str = ""
+    others: str = ""
+    entered_by: str = field(default="", compare=False)
+    utc_ns: int = field(default=0, compare=False)
+
+    @property
+    def is_recorded(self) -> bool:
+        """Whether anything is."""
+        return is_recorded(self)
+
+    def kept(self) -> SpotDetails:
+        """The same as it is kept; raises StillvoltError for a text or a height that cannot be."""
+        return replace(
+            self,
+            posture=kept_line(self.posture, tr("Posture")),
+            height_m=kept_metres(self.height_m, tr("Height above the floor"), MAX_HEIGHT_M),
+            place=kept_line(self.place, tr("Where exactly")),
+            plugged=kept_line(self.plugged, tr("Plugged in and on")),
+            person=kept_line(self.person, tr("Person measured")),
+            others=kept_line(self.others, tr("Other people")),
+            entered_by=kept_line(self.entered_by, tr("Entered by")),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class SourceDetails:
+    """A circuit at its panel, or a cord at its outlet, as an electrician finds it.
+
+    Args:
+        panel: as marked: "A", "cellar".
+        number: as printed at the panel: "7", "F12/14".
+        rating: "16 A", "B16".
+        leg: the leg or phase as marked at the panel: "L1".
+        residual_current_device: "30 mA, with 3 and 4".
+        feeds: what it feeds.
+        outlet: of a cord: which outlet.
+        entered_by: the practitioner's name; empty where it was not stated.
+        utc_ns: when it was entered, UTC ns; 0 before it is.
+    """
+
+    panel: str = ""
+    number: str = ""
+    rating: str = ""
+    leg: str = ""
+    residual_current_device: str = ""
+    feeds: str = ""
+    outlet: str = ""
+    entered_by: str = field(default="", compare=False)
+    utc_ns: int = field(default=0, compare=False)
+
+    @property
+    def is_recorded(self) -> bool:
+        """Whether anything is."""
+        return is_recorded(self)
+
+    def kept(self) -> SourceDetails:
+        """The same as it is kept; raises StillvoltError for a text that cannot be."""
+        return replace(
+            self,
+            panel=kept_line(self.panel, tr("Panel")),
+            number=kept_line(self.number, tr("Number at the panel")),
+            rating=kept_line(self.rating, tr("Rating")),
+            leg=kept_line(self.leg, tr("Leg as marked")),
+            residual_current_device=kept_line(self.residual_current_device, tr("Residual-current device")),
+            feeds=kept_line(self.feeds, tr("Feeds")),
+            outlet=kept_line(self.outlet, tr("Outlet")),
+            entered_by=kept_line(self.entered_by, tr("Entered by")),
+        )
+
+
+def circuit_label(source: Source, details: SourceDetails | None) -> str:
+    """A circuit or cord as everybody shows it: with panel and number, as far as they are recorded, before its name.
+
+    Args:
+        source: the circuit or cord.
+        details: what holds of it; None where nothing is recorded.
+    """
+    panel, number = (details.panel, details.number) if details else ("", "")
+    if panel and number:
+        text = tr("panel {panel}, {number}: {name}")
+    elif panel:
+        text = tr("panel {panel}: {name}")
+    elif number:
+        text = tr("{number}: {name}")
+    else:
+        return source.name
+    return text.format(panel=panel, number=number, name=source.name)

@@ -1,0 +1,120 @@
+"""Details of spots, and of circuits and cords: each change is a row of its own, and the newest one of each holds."""
+
+from __future__ import annotations
+
+import sqlite3
+from dataclasses import replace
+
+from logger.visit.records.home_details import MAX_HEIGHT_M, SourceDetails, SpotDetails
+from logger.visit.records.kept_line import is_length
+from logger.visit.storage.log_connection import LogConnection
+
+
+class SpotDetailStore:
+    """The details of the spots."""
+
+    def __init__(self, connection: LogConnection) -> None:
+        self._connection = connection
+
+    def all(self) -> dict[int, SpotDetails]:
+        """What holds now, by the id of the spot; a spot of which nothing was ever entered is missing."""
+        return {r["spot_id"]: _spot(r) for r in self._connection.all("SELECT * FROM spot_detail ORDER BY id")}
+
+    def history(self, spot_id: int) -> list[SpotDetails]:
+        """All that was ever entered of a spot, oldest first."""
+        rows = self._connection.all("SELECT * FROM spot_detail WHERE spot_id = ? ORDER BY id", (spot_id,))
+        return [_spot(r) for r in rows]
+
+    def at(self, spot_id: int, utc_ns: int) -> SpotDetails:
+        """What held at a moment; before the first entry, that one. Nothing where there is none.
+
+        Args:
+            spot_id: of the spot.
+            utc_ns: the moment, UTC ns.
+        """
+        entered = self.history(spot_id)
+        before = [details for details in entered if details.utc_ns <= utc_ns]
+        return before[-1] if before else entered[0] if entered else SpotDetails()
+
+    def set(self, spot_id: int, details: SpotDetails) -> None:
+        """Enter what holds of a spot from now on; what is as it was is not entered again.
+
+        Raises:
+            StillvoltError: a text or the height cannot be kept; nothing is entered.
+        """
+        details = details.kept()
+        with self._connection.writing():
+            if details == self.all().get(spot_id, SpotDetails()):
+                return
+            self._connection.insert(
+                "INSERT INTO spot_detail (utc_ns, spot_id, posture, height_m, place, plugged, person, others, "
+                "entered_by) VALUES (?,?,?,?,?,?,?,?,?)",
+                (
+                    self._connection.clock.utc_ns(), spot_id, details.posture, details.height_m, details.place,
+                    details.plugged, details.person, details.others, details.entered_by,
+                ),
+            )  # fmt: skip
+
+
+class SourceDetailStore:
+    """The details of the circuits and cords."""
+
+    def __init__(self, connection: LogConnection) -> None:
+        self._connection = connection
+
+    def all(self) -> dict[int, SourceDetails]:
+        """What holds now, by the id of the circuit or cord; one of which nothing was ever entered is missing."""
+        rows = self._connection.all("SELECT * FROM source_detail ORDER BY id")
+        return {r["source_id"]: _source(r) for r in rows}
+
+    def history(self, source_id: int) -> list[SourceDetails]:
+        """All that was ever entered of a circuit or cord, oldest first."""
+        rows = self._connection.all(
+            "SELECT * FROM source_detail WHERE source_id = ? ORDER BY id", (source_id,)
+        )
+        return [_source(r) for r in rows]
+
+    def at(self, source_id: int, utc_ns: int) -> SourceDetails:
+        """What held at a moment; before the first entry, that one. Nothing where there is none.
+
+        Args:
+            source_id: of the circuit or cord.
+            utc_ns: the moment, UTC ns.
+        """
+        entered = self.history(source_id)
+        before = [details for details in entered if details.utc_ns <= utc_ns]
+        return before[-1] if before else entered[0] if entered else SourceDetails()
+
+    def set(self, source_id: int, details: SourceDetails) -> None:
+        """Enter what holds of a circuit or cord from now on; what is as it was is not entered again.
+
+        Raises:
+            StillvoltError: a text cannot be kept; nothing is entered.
+        """
+        details = details.kept()
+        with self._connection.writing():
+            if details == self.all().get(source_id, SourceDetails()):
+                return
+            self._connection.insert(
+                "INSERT INTO source_detail (utc_ns, source_id, panel, number, rating, leg, residual_current_device, "
+                "feeds, outlet, entered_by) VALUES (?,?,?,?,?,?,?,?,?,?)",
+                (
+                    self._connection.clock.utc_ns(), source_id, details.panel, details.number, details.rating,
+                    details.leg, details.residual_current_device, details.feeds, details.outlet, details.entered_by,
+                ),
+            )  # fmt: skip
+
+
+def _spot(r: sqlite3.Row) -> SpotDetails:
+    details = SpotDetails(
+        r["posture"], r["height_m"], r["place"], r["plugged"], r["person"], r["others"], r["entered_by"], r["utc_ns"]
+    )  # fmt: skip
+    # A height that nobody can have entered is none.
+    return details if is_length(details.height_m, MAX_HEIGHT_M) else replace(details, height_m=None)
+
+
+def _source(r: sqlite3.Row) -> SourceDetails:
+    return SourceDetails(
+        r["panel"], r["number"], r["rating"], r["leg"], r["residual_current_device"], r["feeds"], r["outlet"],
+        r["entered_by"], r["utc_ns"],
+    )  # fmt: skip
