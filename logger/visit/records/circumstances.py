@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import asdict, dataclass, replace
+from typing import Any
 
 from logger.translation import tr
 from logger.visit.records.kept_line import is_length, is_recorded, kept_line, kept_metres
@@ -76,14 +77,14 @@ class Circumstances:
             data = {}
         if not isinstance(data, dict):
             return cls()
-        lengths = {
+        known: dict[str, Any] = {
             name: float(data[name])
             for name in ("rod_length_m", "rod_depth_m")
             if is_length(data.get(name), MAX_ROD_M)
         }
-        texts = {
+        known |= {
             name: value
             for name in ("footwear", "bedding", "person", "rod_place", "lead", "probe", "weather")
             if isinstance(value := data.get(name), str) and not why_not_a_line(value)
         }
-        return cls(**texts, **lengths)
+        return cls(**known)

@@ -52,8 +52,9 @@ def kept_metres(value: float | None, field: str, most: float) -> float | None:
 
 def is_length(value: object, most: float) -> bool:
     """Whether a value is a length from 0 to `most`, metres."""
-    is_number = isinstance(value, int | float) and not isinstance(value, bool)
-    return is_number and math.isfinite(value) and 0 <= value <= most
+    if not isinstance(value, int | float) or isinstance(value, bool):
+        return False
+    return math.isfinite(value) and 0 <= value <= most
 
 
 def is_recorded(record: Any) -> bool:

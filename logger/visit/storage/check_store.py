@@ -152,10 +152,11 @@ class CheckStore:
         connections = [self._meters.at(span.run_id, span.last_line_id) for span in spans]
         noted = {_place(step.kind, step.span): (step.spot_id, step.spot_name) for step in self._noted_steps()}
         spots = [noted.get(_place(kind, span), (None, "")) for span in spans]
-        steps = (
-            CheckStep(*parts, *spot) for *parts, spot in zip(names, spans, connections, spots, strict=True)
+        steps = tuple(
+            CheckStep(name, span, connection, *spot)
+            for name, span, connection, spot in zip(names, spans, connections, spots, strict=True)
         )
-        return self._keep(kind, outcome, tuple(steps), setup)
+        return self._keep(kind, outcome, steps, setup)
 
     def skip(self, kind: CheckKind, reason: str) -> CheckResult:
         """Keep that a check was not done, and why."""
@@ -334,8 +335,7 @@ def _step(fields: dict[str, Any]) -> CheckStep:
 def _spot_of(fields: dict[str, Any]) -> tuple[int | None, str]:
     """Id and name of the spot that a step was done at; None and empty where that is not recorded."""
     spot_id, name = fields.get("spot_id"), fields.get("spot_name")
-    is_recorded = isinstance(spot_id, int) and isinstance(name, str)
-    return (spot_id, name) if is_recorded else (None, "")
+    return (spot_id, name) if isinstance(spot_id, int) and isinstance(name, str) else (None, "")
 
 
 def _place(kind: CheckKind, span: Span) -> tuple[CheckKind, int, int]:
