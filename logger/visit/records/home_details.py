@@ -44,6 +44,10 @@ class SpotDetails:
         """Whether anything is."""
         return is_recorded(self)
 
+    def of_spot(self) -> SpotDetails:
+        """What still holds on another day: how and where one is there, without who was and what was plugged in."""
+        return replace(self, plugged="", person="", others="")
+
     def kept(self) -> SpotDetails:
         """The same as it is kept; raises StillvoltError for a text or a height that cannot be."""
         return replace(

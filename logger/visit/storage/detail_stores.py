@@ -46,14 +46,7 @@ class SpotDetailStore:
         with self._connection.writing():
             if details == self.all().get(spot_id, SpotDetails()):
                 return
-            self._connection.insert(
-                "INSERT INTO spot_detail (utc_ns, spot_id, posture, height_m, place, plugged, person, others, "
-                "entered_by) VALUES (?,?,?,?,?,?,?,?,?)",
-                (
-                    self._connection.clock.utc_ns(), spot_id, details.posture, details.height_m, details.place,
-                    details.plugged, details.person, details.others, details.entered_by,
-                ),
-            )  # fmt: skip
+            insert_spot_details(self._connection.db, self._connection.clock.utc_ns(), spot_id, details)
 
 
 class SourceDetailStore:
@@ -95,14 +88,47 @@ class SourceDetailStore:
         with self._connection.writing():
             if details == self.all().get(source_id, SourceDetails()):
                 return
-            self._connection.insert(
-                "INSERT INTO source_detail (utc_ns, source_id, panel, number, rating, leg, residual_current_device, "
-                "feeds, outlet, entered_by) VALUES (?,?,?,?,?,?,?,?,?,?)",
-                (
-                    self._connection.clock.utc_ns(), source_id, details.panel, details.number, details.rating,
-                    details.leg, details.residual_current_device, details.feeds, details.outlet, details.entered_by,
-                ),
-            )  # fmt: skip
+            insert_source_details(self._connection.db, self._connection.clock.utc_ns(), source_id, details)
+
+
+def insert_spot_details(db: sqlite3.Connection, utc_ns: int, spot_id: int, details: SpotDetails) -> None:
+    """Enter details of a spot as they are, within a transaction.
+
+    Args:
+        db: connection to the log.
+        utc_ns: when they are entered, UTC ns.
+        spot_id: of the spot.
+        details: as they are kept.
+    """
+    db.execute(
+        "INSERT INTO spot_detail (utc_ns, spot_id, posture, height_m, place, plugged, person, others, "
+        "entered_by) VALUES (?,?,?,?,?,?,?,?,?)",
+        (
+            utc_ns, spot_id, details.posture, details.height_m, details.place, details.plugged, details.person,
+            details.others, details.entered_by,
+        ),
+    )  # fmt: skip
+
+
+def insert_source_details(
+    db: sqlite3.Connection, utc_ns: int, source_id: int, details: SourceDetails
+) -> None:
+    """Enter details of a circuit or cord as they are, within a transaction.
+
+    Args:
+        db: connection to the log.
+        utc_ns: when they are entered, UTC ns.
+        source_id: of the circuit or cord.
+        details: as they are kept.
+    """
+    db.execute(
+        "INSERT INTO source_detail (utc_ns, source_id, panel, number, rating, leg, residual_current_device, "
+        "feeds, outlet, entered_by) VALUES (?,?,?,?,?,?,?,?,?,?)",
+        (
+            utc_ns, source_id, details.panel, details.number, details.rating, details.leg,
+            details.residual_current_device, details.feeds, details.outlet, details.entered_by,
+        ),
+    )  # fmt: skip
 
 
 def _spot(r: sqlite3.Row) -> SpotDetails:

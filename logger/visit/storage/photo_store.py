@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from dataclasses import replace
 
 from logger.errors import StillvoltError
 from logger.metrology.rounding import grouped
@@ -78,12 +79,8 @@ class PhotoStore:
                     tr("Keep further photos beside the visit."),
                 )
             utc_ns = self._connection.clock.utc_ns()
-            photo_id = self._connection.insert(
-                "INSERT INTO photo (utc_ns, kind, width, height, jpeg, caption, entered_by) VALUES (?,?,?,?,?,?,?)",
-                (utc_ns, kind, *size, jpeg, caption, entered_by),
-            )
-            self._place(photo_id, spot_id)
-        return Photo(photo_id, utc_ns, kind, *size, len(jpeg), caption, entered_by, spot_id)
+            photo = Photo(0, utc_ns, kind, *size, len(jpeg), caption, entered_by, spot_id)
+            return replace(photo, id=insert_photo(self._connection.db, photo, jpeg, utc_ns))
 
     def move(self, photo_id: int, spot_id: int) -> None:
         """Let a photo belong to another spot from now on."""
@@ -116,6 +113,27 @@ class PhotoStore:
             "INSERT INTO photo_place (utc_ns, photo_id, spot_id) VALUES (?,?,?)",
             (self._connection.clock.utc_ns(), photo_id, spot_id),
         )
+
+
+def insert_photo(db: sqlite3.Connection, photo: Photo, jpeg: bytes, utc_ns: int) -> int:
+    """Enter a photo and the spot that it belongs to, within a transaction; returns its id.
+
+    Args:
+        db: connection to the log.
+        photo: what is entered of it; its own id does not count.
+        jpeg: the picture.
+        utc_ns: since when it belongs to the spot, UTC ns.
+    """
+    photo_id = db.execute(
+        "INSERT INTO photo (utc_ns, kind, width, height, jpeg, caption, entered_by) VALUES (?,?,?,?,?,?,?)",
+        (photo.utc_ns, photo.kind, photo.width, photo.height, jpeg, photo.caption, photo.entered_by),
+    ).lastrowid
+    assert photo_id is not None
+    db.execute(
+        "INSERT INTO photo_place (utc_ns, photo_id, spot_id) VALUES (?,?,?)",
+        (utc_ns, photo_id, photo.spot_id),
+    )
+    return photo_id
 
 
 def _photo(r: sqlite3.Row) -> Photo:

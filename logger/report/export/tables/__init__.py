@@ -8,6 +8,7 @@ from logger.report.export.table import ExportTable
 from logger.report.export.tables.checks import CHECKS
 from logger.report.export.tables.circuits import SOURCES, SWEEP
 from logger.report.export.tables.corrections import CORRECTIONS
+from logger.report.export.tables.details import PHOTOS, SPOT_DETAILS
 from logger.report.export.tables.events import EVENTS, STEPS
 from logger.report.export.tables.nights import NIGHT_CONDITIONS
 from logger.report.export.tables.readings import BUDGET, READINGS
@@ -28,6 +29,8 @@ TABLES: tuple[ExportTable[Any], ...] = (
     STEPS,
     EVENTS,
     NIGHT_CONDITIONS,
+    SPOT_DETAILS,
+    PHOTOS,
     MARKS,
     NOTICES,
     RUNS,

@@ -84,5 +84,9 @@ CHECKS: ExportTable[CheckLine] = ExportTable(
         start_steady_utc(lambda line: line.start_utc_ns),
         end_steady_utc(lambda line: line.end_utc_ns),
         simulated(lambda line: line.check.simulated),
+        ExportColumn(
+            "spot", "", "where that step was done; empty where not recorded",
+            lambda line: line.step.spot_name if line.step else "",
+        ),
     ),
 )  # fmt: skip

@@ -19,6 +19,7 @@ from logger.report.export.table import (
 )
 from logger.sweep.sweep_progress import not_known_at_reading, supposed_live_at_reading
 from logger.sweep.switch_off_plan import switch_off_plan
+from logger.visit.records.home_details import SourceDetails
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.contradicting_repeats import contradicting_repeats
@@ -34,14 +35,21 @@ class SourceLine:
     circuit: str
     """Name of the circuit that a cord is plugged into."""
     listed: bool
+    details: SourceDetails
 
 
 def _sources(log: VisitLog) -> list[SourceLine]:
     listed, every = log.circuits.all(), log.circuits.with_removed()
+    details = log.source_details.all()
     ids = {source.id for source in listed}
     names = {source.id: source.name for source in every.values()}
     return [
-        SourceLine(source, names.get(source.circuit_id or 0, ""), source.id in ids)
+        SourceLine(
+            source,
+            names.get(source.circuit_id or 0, ""),
+            source.id in ids,
+            details.get(source.id, SourceDetails()),
+        )
         for source in [*listed, *(source for source in every.values() if source.id not in ids)]
     ]
 
@@ -69,6 +77,19 @@ SOURCES: ExportTable[SourceLine] = ExportTable(
         ExportColumn(
             "listed", "", "no: taken off the list since", lambda line: "yes" if line.listed else "no"
         ),
+        ExportColumn(
+            "panel", "", "as marked; this and what follows: empty where not recorded",
+            lambda line: line.details.panel,
+        ),
+        ExportColumn("panel_number", "", "as printed at the panel", lambda line: line.details.number),
+        ExportColumn("rating", "", "of the breaker, as marked", lambda line: line.details.rating),
+        ExportColumn("leg", "", "leg or phase as marked at the panel", lambda line: line.details.leg),
+        ExportColumn(
+            "residual_current_device", "", "that it is behind, and with which others",
+            lambda line: line.details.residual_current_device,
+        ),
+        ExportColumn("feeds", "", "what it feeds", lambda line: line.details.feeds),
+        ExportColumn("outlet", "", "of a cord: which outlet", lambda line: line.details.outlet),
     ),
 )  # fmt: skip
 

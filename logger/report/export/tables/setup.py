@@ -39,6 +39,8 @@ def _rows(log: VisitLog) -> list[Item]:
         ("firm", practitioner.firm, ""),
         ("licence", practitioner.licence, ""),
     ]
+    rows += _circumstances(log)
+    rows.append(("calibration certificate", meter.certificate, ""))
     for accuracy in meter.accuracy:
         limit = f"{accuracy.percent_of_reading:g} % of reading + {accuracy.counts:g} counts"
         text = f"{limit} of {accuracy.resolution_volts:g} V"
@@ -46,6 +48,21 @@ def _rows(log: VisitLog) -> list[Item]:
             text += f", specified from {accuracy.specified_from_volts:g} V"
         rows.append((f"accuracy up to {accuracy.up_to_volts:g} V", text, ""))
     return rows
+
+
+def _circumstances(log: VisitLog) -> list[Item]:
+    now = log.circumstances.current()
+    return [
+        ("footwear", now.footwear, ""),
+        ("bedding", now.bedding, ""),
+        ("person measured", now.person, ""),
+        ("length of the rod", now.rod_length_m, "m"),
+        ("depth of the rod", now.rod_depth_m, "m"),
+        ("place of the rod", now.rod_place, ""),
+        ("lead", now.lead, ""),
+        ("probe", now.probe, ""),
+        ("weather", now.weather, ""),
+    ]
 
 
 def _text(value: object) -> str:
