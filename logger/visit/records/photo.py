@@ -25,13 +25,10 @@ MAX_PHOTO_PIXELS = 1200
 _START, _END = b"\xff\xd8", b"\xff\xd9"
 _FRAME = 0xC0
 _SCAN = 0xDA
-_OF_PICTURE = {
-    0xC4: "Huffman tables",
-    0xDB: "quantisation tables",
-    0xDD: "restart interval",
-    0xE0: "JFIF header",
-}
-"""Segments besides frame and scan that say nothing but how the picture is drawn (T.81, table B.1)."""
+_JFIF_HEADER = 0xE0
+_OF_PICTURE = (0xC4, 0xDB, 0xDD, _JFIF_HEADER)
+"""Segments besides frame and scan that say nothing but how the picture is drawn: Huffman tables, quantisation tables,
+the restart interval (T.81, table B.1), and the JFIF header."""
 
 _JFIF_BYTES = 18
 """Marker, length and content of a JFIF header without a thumbnail (ITU-T T.871, 10.1)."""
@@ -83,7 +80,7 @@ def photo_size(jpeg: bytes) -> tuple[int, int] | None:
             size = int.from_bytes(content[3:5]), int.from_bytes(content[1:3])
         elif marker == _SCAN:
             return size if size and 0 not in size and _is_one_scan(jpeg, at + 2 + length) else None
-        elif marker not in _OF_PICTURE or (marker == 0xE0 and length + 2 != _JFIF_BYTES):
+        elif marker not in _OF_PICTURE or (marker == _JFIF_HEADER and length + 2 != _JFIF_BYTES):
             return None
         at += 2 + length
     return None
