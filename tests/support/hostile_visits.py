@@ -7,9 +7,15 @@ from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 
+from logger.visit.storage.connection import open_existing
 from logger.visit.storage.content_limits import MAX_ROWS
 
 MAX_INT = 2**63 - 1
+
+PHOTO = (
+    "INSERT INTO photo (utc_ns, kind, width, height, jpeg, caption, entered_by) "
+    "VALUES (1, 'photo', 9, 9, {}, '', '')"
+)
 
 MANY = (
     "WITH RECURSIVE n (i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n LIMIT {rows}) INSERT INTO {table} {columns} "
@@ -125,6 +131,14 @@ def statements(rows_factor: float = 1.001, text_bytes: int = 20_000_000) -> dict
         "a check of no kind": "UPDATE check_result SET kind = 'miracle', verdict = 'maybe'",
         "a state of no kind": "UPDATE live SET state = 'miracle'",
         "a zone of no land": "UPDATE run SET zone = '../../../../etc/passwd'",
+        "a photo of half a megabyte": PHOTO.format("zeroblob(500000)"),
+        "a text as a photo": PHOTO.format("'no picture'"),
+        "many photos": rows(
+            "photo",
+            "(utc_ns, kind, width, height, jpeg, caption, entered_by)",
+            "1, 'photo', 1, 1, x'00', '', ''",
+            too_many("photo"),
+        ),
         "a text that is no text": "UPDATE spot SET name = CAST(x'edafbf41ff' AS TEXT) WHERE id = 1",
     }
 
@@ -138,6 +152,7 @@ def make_hostile(sound: Path, path: Path, sql: str) -> Path:
         sql: what is done to it.
     """
     path.write_bytes(sound.read_bytes())
+    open_existing(path).close()  # of this version, so that it has every table
     with unguarded(path) as db:
         db.executescript(sql)
     return path

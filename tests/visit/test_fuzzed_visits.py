@@ -7,11 +7,18 @@ from __future__ import annotations
 
 import random
 import shutil
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
 
 from logger.cli.main import main
+from logger.errors import StillvoltError
+from logger.visit.storage.read_only import checked_log
+from logger.visit.storage.salvage import salvage
+from logger.visit.storage.schema import USER_VERSION
+from logger.visit.storage.verification import verify
+from tests.visit.test_versions import load
 
 LATER = Path(__file__).parents[2] / "fixtures" / "demo" / "garden_flat_later.visit"
 
@@ -84,3 +91,17 @@ def test_every_command_ends_in_a_result_or_in_one_sentence(
             for journal in folder.glob("sent.visit-*"):
                 journal.unlink()
         shutil.rmtree(folder)
+
+
+def test_a_visit_with_details_and_photos_is_verified_and_salvaged_or_refused(tmp_path: Path) -> None:
+    draw = random.Random(3)
+    data = load(USER_VERSION, tmp_path / "sound.visit").read_bytes()
+    for number in range(2):
+        visit, new = tmp_path / f"{number}.visit", tmp_path / f"{number} new.visit"
+        visit.write_bytes(mutated(data, draw))
+        with suppress(StillvoltError):
+            verify(visit)
+        with suppress(StillvoltError):
+            salvage(visit, new)
+            with checked_log(new):
+                pass

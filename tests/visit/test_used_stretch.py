@@ -78,7 +78,10 @@ def test_the_level_of_a_check_is_no_reading_and_no_step_of_another(
 ) -> None:
     bed = log.spots.add("Bed").id
     recording.samples([0.006] * 5)
-    log.checks.add(CheckKind.ZERO, [log.check_steps.take(CheckKind.ZERO, [])])
+    check = log.checks.add(
+        CheckKind.ZERO, [log.check_steps.take(CheckKind.ZERO, [], spot=log.spots.all()[0])]
+    )
+    assert check.spot_names == log.checks.all()[0].spot_names == ("Bed",) and check.steps[0].spot_id == bed
     with pytest.raises(StretchInUseError, match="step “on the reference wire” of the zero check"):
         log.check_steps.take(CheckKind.REFERENCE, [])
     for stated in (False, True):

@@ -67,6 +67,14 @@ def test_a_visit_of_that_version_has_the_same_readings(tmp_path, clock, version)
     assert [c.kind for c in log.checks.all()] == ([] if version == 1 else ["zero check"])
     assert [c.name for c in log.circuits.all()] == ([] if version < 3 else ["Bedroom", "Bedside lamp"])
     assert len(log.step_labels.all()) == (0 if version < 3 else 1)
+    places = [details.place for details in log.spot_details.all().values()]
+    assert places == ([] if version < 6 else ["left side, head 40 cm from the wall"])
+    assert [details.number for details in log.source_details.all().values()] == ([] if version < 6 else ["7"])
+    assert [len(log.photos.picture(photo.id)) > 0 for photo in log.photos.of_spot(1)] == [True] * (
+        version >= 6
+    )
+    assert log.circumstances.current().footwear == ("" if version < 6 else "socks")
+    assert [check.spot_names for check in log.checks.all()] == [()] * (version > 1)
     log.close()
 
 
