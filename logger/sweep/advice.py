@@ -22,6 +22,7 @@ from logger.metrology.uncertainty import (
     ReferenceState,
     compare_with,
 )
+from logger.name_list import joined
 from logger.translation import marked, tr, tr_kept
 
 MOSTLY_SHARE = 0.7
@@ -108,14 +109,44 @@ class Advice:
         if self.kind is AdviceKind.REFERENCE:
             return _reference_text(self)
         amount = _cord_amount(self) if self.kind is AdviceKind.CORD else _circuit_amount(self)
-        to_do = _what_to_do(self)
-        return f"{amount} {to_do}" if to_do else amount
+        # What the cords on a circuit give is a part of the amount's own sentence.
+        by_household = "" if self.cords else self.for_the_household
+        return " ".join(filter(None, (amount, by_household, self.for_an_electrician)))
 
     @property
-    def what_to_do(self) -> str:
-        """What can be done, without the amount; empty where there is more to say of this one than its amount."""
-        is_plain = self.kind in (AdviceKind.CORD, AdviceKind.CIRCUIT) and not self.stays
-        return _what_to_do(self) if is_plain else ""
+    def for_the_household(self) -> str:
+        """What the household itself can do about a circuit or cord; empty where it can do nothing, or for no such."""
+        if self.kind is AdviceKind.CORD:
+            return (
+                tr("Move it away from where you lie or sit.")
+                if self.stays
+                else tr("Unplug it at night, or move it away from where you lie or sit.")
+            )
+        if self.kind is not AdviceKind.CIRCUIT or self.stays:
+            return ""
+        if self.cords:
+            return tr("Unplug at night what gives most of it: {cords}.").format(cords=joined(self.cords))
+        return tr("Switch its breaker off at night.")
+
+    @property
+    def for_an_electrician(self) -> str:
+        """What a licensed electrician can do about a circuit or cord; empty where there is nothing, or for no such."""
+        if self.kind is AdviceKind.CORD:
+            return (
+                tr("An electrician can fit a shielded and earthed cord.")
+                if self.stays
+                else tr(
+                    "An electrician can fit a shielded and earthed cord or lamp, or an outlet that is switched off on "
+                    "both poles."
+                )
+            )
+        if self.kind is not AdviceKind.CIRCUIT or self.cords:
+            return ""
+        if self.stays:
+            return tr(
+                "An electrician can say whether its wiring near where you lie or sit can be moved or shielded."
+            )
+        return tr("An electrician can fit an automatic or a remote disconnect.")
 
 
 def advise(
@@ -208,26 +239,6 @@ def _circuit_amount(circuit: Advice) -> str:
         volts=fixed(circuit.from_cords_volts, 2),
         cords=", ".join(circuit.cords),
         why=tr_kept(circuit.stays),
-    )
-
-
-def _what_to_do(piece: Advice) -> str:
-    """What can be done about a circuit or cord; empty where the sentence on its amount says it."""
-    if piece.kind is AdviceKind.CORD and piece.stays:
-        return tr(
-            "Move it away from where you lie or sit; an electrician can fit a shielded and earthed cord."
-        )
-    if piece.kind is AdviceKind.CORD:
-        return tr(
-            "Unplug it at night, move it away from where you lie or sit, or plug it into an outlet that is switched "
-            "off on both poles. An electrician can fit a shielded and earthed cord or lamp."
-        )
-    if piece.cords:
-        return ""
-    if piece.stays:
-        return tr("Ask an electrician whether its wiring near where you lie or sit can be moved or shielded.")
-    return tr(
-        "Switch its breaker off at night; for good, an electrician can fit an automatic or a remote disconnect."
     )
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from math import hypot
 
-from logger.metrology.rounding import form_volts, plain
+from logger.metrology.rounding import form_volts, grouped
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.name_list import joined
 from logger.sweep.confirmation import ConfirmationVerdict, Effect
@@ -197,15 +197,18 @@ def to_be_certain_text(plan: SwitchOffPlan) -> str:
         )
         first = tr(
             "What is left with everything off, and what each circuit gives, is not certain yet. Read once more first: "
-            "{readings}."
+            "{readings}. After these: {n} more."
         )
     else:
         every = tr(
             "What each circuit gives is not certain yet. To make it certain, read once more: {readings}."
         )
-        first = tr("What each circuit gives is not certain yet. Read once more first: {readings}.")
+        first = tr(
+            "What each circuit gives is not certain yet. Read once more first: {readings}. After these: {n} more."
+        )
     text = every if len(wanted) <= MAX_READ_AGAIN else first
-    return text.format(readings=joined(wanted[:MAX_READ_AGAIN]))
+    left = len(wanted) - MAX_READ_AGAIN
+    return text.format(readings=joined(wanted[:MAX_READ_AGAIN]), n=grouped(left))
 
 
 def _to_read_again(spot: SpotPlan, confirmed: bool) -> list[str]:
@@ -273,8 +276,8 @@ def more_than_all_text(spot: SpotPlan) -> str:
         for given in more
     )
     text = tr(
-        "{names} alone can give more than everything on together ({volts} V): values of circuits do not simply add up; "
-        "two on different legs of the supply take away from each other."
+        "{names} alone can give more than everything on together ({volts} V): the voltages of several circuits partly "
+        "cancel each other, so their values do not add up."
     ).format(names=names, volts=form_volts(everything.volts))
     return " ".join((text, tr("Here the difference is also within the uncertainty."))) if within else text
 
@@ -309,30 +312,3 @@ def proposal_text(plan: SwitchOffPlan) -> str:
     else:
         text = tr("The readings suggest that nothing has to be switched off")
     return text.format(circuits=circuits, cords=cords)
-
-
-def answer_text(plan: SwitchOffPlan) -> str:
-    """Format what a confirmed answer reaches, by readings of it; empty while it is not confirmed."""
-    verdict, nothing = plan.verdict, not (plan.off or plan.unplug)
-    if verdict is None:
-        return ""
-    if verdict == "below" and nothing:
-        text = tr("Nothing has to be switched off: every swept spot was read below {target} V as it is.")
-    elif verdict == "below":
-        text = tr(
-            "The shortest list that keeps every swept spot below {target} V, as readings with everything else on "
-            "confirm:"
-        )
-    elif verdict == "above" and nothing:
-        text = tr("The target of {target} V is not reached, and switching off does not lower it.")
-    elif verdict == "above":
-        text = tr("The target of {target} V is not reached by switching off. Nearest to it:")
-    elif nothing:
-        text = tr(
-            "With everything on it cannot be told apart from the target of {target} V; switching off changes little."
-        )
-    else:
-        text = tr(
-            "The shortest list for tonight. What it leaves cannot be told apart from the target of {target} V:"
-        )
-    return text.format(target=plain(plan.target_volts))

@@ -76,7 +76,7 @@ def test_the_answer_the_advice_and_the_instructions_are_whole_sentences_of_the_l
     labels = [combination.label for combination in plain_sweep(SOURCES)]
     speak(monkeypatch, OtherLanguage())
     shown = [answer_text(found, sweep, frozenset(), 0.1) for sweep, found in answers]
-    shown += [f"{piece.text} {piece.what_to_do}" for piece in pieces]
+    shown += [f"{piece.text} {piece.for_the_household} {piece.for_an_electrician}" for piece in pieces]
     shown += [effect_text(effect), confirmation_hint(effect)]
     shown += [switching_instructions(None, combination, SOURCES) for combination in plain_sweep(SOURCES)]
     assert [words for text in shown if (words := unspoken(text))] == []

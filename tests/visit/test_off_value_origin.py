@@ -32,7 +32,7 @@ def test_what_stayed_on_is_named():
 
 
 def test_without_a_list_of_circuits_nobody_knows_what_was_switched_off():
-    assert "not switched off" in possible_origin(left_on(None, []))
+    assert "was not written down" in possible_origin(left_on(None, []))
 
 
 def test_over_several_spots_each_name_stands_once():
@@ -59,7 +59,7 @@ def test_a_list_that_was_made_after_the_reading_does_not_strengthen_it(log):
         log.circuits.add("circuit", name)
     after = SpotResult.of(log.readings.all(), bed.id, log.circuits.all())
     assert before.left_on == after.left_on == NOT_LISTED
-    assert possible_origin(after.left_on).endswith("not switched off (none was listed when it was read)")
+    assert possible_origin(after.left_on).endswith("(which breakers were off then was not written down)")
 
 
 def test_what_is_listed_after_the_reading_is_not_said_to_have_stayed_on(log):

@@ -79,7 +79,7 @@ def possible_origin(left: LeftOn) -> str:
     """Where what is left with everything off comes from, as the end of a sentence."""
     if not left.listed:
         return tr(
-            "it comes from outside, or from a circuit that was not switched off (none was listed when it was read)"
+            "it comes from outside, or from a circuit that was on (which breakers were off then was not written down)"
         )
     names, later = listed(left.shown_names), joined(left.later)
     if names and later:

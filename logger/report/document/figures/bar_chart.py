@@ -68,9 +68,15 @@ def bar_chart_svg(
     per_volt = (right - left) / scale
     description = "; ".join(f"{row.name} {row.value_text}" for row in rows)
     canvas = Canvas(width, body + foot, name, title, f"{description}.")
-    for volts in ticks(scale):
+    marks = ticks(scale)
+    # Where the figures would touch, only the first and the last line have one.
+    widest = max(text_width(f"{plain(volts)} V", SMALL) for volts in marks)
+    touch = len(marks) > 1 and widest > (marks[1] - marks[0]) * per_volt
+    for volts in marks:
         x = left + volts * per_volt
         canvas.line(x, 0, x, body + 3, GRID)
+        if touch and volts not in (marks[0], marks[-1]):
+            continue
         unit = " V" if volts > 0.97 * scale else ""
         canvas.text(x, body + 14, f"{plain(volts)}{unit}", SMALL, QUIET, "middle")
     top = 0.0

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from logger.metrology.rounding import fixed, plain
+from logger.metrology.rounding import form_volts, plain
 from logger.report.document.figures.svg import (
     INK,
     ORANGE,
-    QUIET,
     RULE,
     SKY_BLUE,
     SMALL,
@@ -14,12 +13,13 @@ from logger.report.document.figures.svg import (
     VERMILLION,
     Canvas,
     text_width,
-    ticks,
 )
 from logger.translation import tr
 
 WIDTH = 230.0
-"""Of a spot's bars and of their legend, in the picture's units; the two stand in one column."""
+"""Of a spot's bars, in the picture's units: they are stretched to their column."""
+
+KEY_HEIGHT = 13.0
 
 
 def spot_bars_svg(
@@ -38,9 +38,9 @@ def spot_bars_svg(
     height = 20.0
     values = []
     if on_volts is not None:
-        values.append(tr("on {volts} V").format(volts=fixed(on_volts, 3)))
+        values.append(tr("on {volts} V").format(volts=form_volts(on_volts)))
     if off_volts is not None:
-        values.append(tr("off {volts} V").format(volts=fixed(off_volts, 3)))
+        values.append(tr("off {volts} V").format(volts=form_volts(off_volts)))
     description = tr("{values}; target {target} V; scale to {scale} V.").format(
         values=", ".join(values), target=plain(target_volts), scale=plain(scale_volts)
     )
@@ -53,21 +53,23 @@ def spot_bars_svg(
         canvas.box(1, 12, off_volts * per_volt, 5, SKY_BLUE, INK)
     at = 1 + target_volts * per_volt
     canvas.line(at, 0, at, height, VERMILLION, 1.6, TARGET_DASH)
-    return canvas.svg()
+    return canvas.svg(stretches=True)
 
 
-def spot_legend_svg(name: str, target_volts: float, scale_volts: float) -> str:
-    """Draw what the bars of `spot_bars_svg` mean, and how far their scale goes.
+def spot_key_svg(name: str, target_volts: float) -> str:
+    """Draw what the bars of `spot_bars_svg` mean.
 
     Args:
         name: an id that no other picture of the page has.
         target_volts: where the dashed line of the bars is.
-        scale_volts: the end of their scale.
     """
-    height = 26.0
+    on, off = tr("on"), tr("off")
+    target = tr("target {volts} V").format(volts=plain(target_volts))
+    off_at = 17.0 + max(text_width(on, SMALL) + 9, 21)
+    line_at = off_at + max(text_width(off, SMALL) + 22, 38)
     canvas = Canvas(
-        WIDTH,
-        height,
+        line_at + text_width(target, SMALL) + 12,
+        KEY_HEIGHT,
         name,
         tr("Key to the bars"),
         tr("Upper bar: everything on. Lower bar: everything off. Dashed line: target {volts} V.").format(
@@ -75,20 +77,9 @@ def spot_legend_svg(name: str, target_volts: float, scale_volts: float) -> str:
         ),
     )
     canvas.box(1, 2, 12, 8, ORANGE, INK)
-    at = 17.0
-    on, off = tr("on"), tr("off")
-    canvas.text(at, 10, on, SMALL)
-    at += max(text_width(on, SMALL) + 9, 21)
-    canvas.box(at, 4, 12, 5, SKY_BLUE, INK)
-    canvas.text(at + 16, 10, off, SMALL)
-    at += max(text_width(off, SMALL) + 22, 38)
-    canvas.line(at, 1, at, 11, VERMILLION, 1.6, "3 1.5")
-    target = tr("target {volts} V").format(volts=plain(target_volts))
-    canvas.text(at + 5, 10, target, SMALL)
-    canvas.line(1, 25, WIDTH - 1, 25, RULE)
-    for volts in ticks(scale_volts):
-        x = 1 + volts * (WIDTH - 2) / scale_volts
-        anchor = "start" if volts == 0 else "end" if volts > 0.97 * scale_volts else "middle"
-        canvas.line(x, 22, x, 25, QUIET)
-        canvas.text(x, 21, plain(volts) + (" V" if volts > 0.97 * scale_volts else ""), SMALL, QUIET, anchor)
+    canvas.text(17, 10, on, SMALL)
+    canvas.box(off_at, 4, 12, 5, SKY_BLUE, INK)
+    canvas.text(off_at + 16, 10, off, SMALL)
+    canvas.line(line_at, 1, line_at, 11, VERMILLION, 1.6, "3 1.5")
+    canvas.text(line_at + 5, 10, target, SMALL)
     return canvas.svg()

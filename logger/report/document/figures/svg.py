@@ -144,9 +144,14 @@ class Canvas:
             f'text-anchor="{anchor}">{escape(isolated(text))}</text>'
         )
 
-    def svg(self) -> str:
-        """Return the whole picture."""
-        return f"{self._head}{''.join(self._parts)}</svg>"
+    def svg(self, *, stretches: bool = False) -> str:
+        """Return the whole picture.
+
+        Args:
+            stretches: it fills whatever width the page gives it, and keeps its height; not for one with text.
+        """
+        head = self._head.replace("<svg ", '<svg preserveAspectRatio="none" ', 1) if stretches else self._head
+        return f"{head}{''.join(self._parts)}</svg>"
 
 
 def text_width(text: str, size: float = TEXT) -> float:

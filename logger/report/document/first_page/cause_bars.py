@@ -2,24 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from logger.metrology.rounding import form_volts, grouped
+from logger.metrology.uncertainty import COVERAGE_FACTOR
+from logger.name_list import joined
 from logger.report.document.figures.bar_chart import BarRow, bar_chart_svg
+from logger.report.document.first_page.amounts import Amount, amount_at
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import reading_text
+from logger.report.document.wording import NBSP, reading_text
 from logger.sweep.confirmation import ConfirmationVerdict, Effect
 from logger.sweep.plan_text import contradiction_text, more_than_all_text
 from logger.sweep.solver.switching_problem import NEGLIGIBLE_VOLTS
-from logger.sweep.spot_plan import SpotPlan
+from logger.sweep.spot_plan import SourceContribution, SpotPlan
 from logger.translation import tr, tr_n
 
 MAX_BARS = 6
 MIN_BARS = 3
 """The largest are shown, at several swept spots fewer at each; the rest stands in the table of the sweep."""
 
-HALF_WIDTH = 330.0
-"""Of a picture in one of the two columns."""
+WIDTH = 270.0
+"""Of a picture, which stands beside the table of spots."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,97 +37,183 @@ class Cause:
 
 def causes(data: ReportData) -> list[Cause]:
     """Draw the bars of each swept spot, then those of the confirmed steps."""
-    target = data.setup.target_volts
-    spots = data.tonight.spots if data.tonight else ()
-    max_bars = max(MAX_BARS // max(len(spots), 1), MIN_BARS)
-    at_spots = [(spot, _shown_at(spot, data, max_bars)) for spot in spots]
-    found = [_cause_at(spot, shown, target, max_bars) for spot, shown in at_spots]
-    confirmed = _confirmed_rows(
-        data, {(spot.spot_id, bar.source_id) for spot, shown in at_spots for bar in shown}
-    )
+    at_spots = _shown_at_spots(data)
+    found = [_cause_at(spot, shown, data) for spot, shown in at_spots]
+    shown_ids = {(spot.spot_id, bar.given.source.id) for spot, shown in at_spots for bar in shown.bars}
+    confirmed = _confirmed_rows(data, shown_ids)
     if confirmed:
         title = tr("Confirmed by switching on and off again")
-        found.append(
-            Cause(title, bar_chart_svg("confirmed", title, confirmed, target, HALF_WIDTH, key=False), "")
-        )
+        target = data.setup.target_volts
+        found.append(Cause(title, bar_chart_svg("confirmed", title, confirmed, target, WIDTH, key=False), ""))
     return found
+
+
+def bars_key(data: ReportData) -> str:
+    """Write what the marks and words of the bars mean; empty where there is no bar."""
+    bars = [bar for _, at_spot in _shown_at_spots(data) for bar in at_spot.bars]
+    if not bars:
+        return ""
+    text = tr("Thin line: the true value lies in it with about {percent}% confidence. Dashed: the target.")
+    out = [*_with_cords(bars, data), text.format(percent=f"95{NBSP}")]
+    if any(bar.amount.confirmed for bar in bars):
+        out.append(tr("Confirmed: switched on and off again, and the value followed."))
+    if any(bar.amount.estimate for bar in bars):
+        out.append(tr("About: not certain until it is read once more."))
+    return " ".join(out)
 
 
 @dataclass(frozen=True, slots=True)
 class _Bar:
-    """What a circuit or cord gives at a spot, as it is shown there.
+    """What a circuit or cord gives at a spot, as it is shown there."""
+
+    given: SourceContribution
+    amount: Amount
+
+
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """What of a spot is shown.
 
     Args:
-        source_id: of the circuit or cord.
-        row: the bar.
+        bars: the largest first.
+        unknown: circuits and cords of which the readings do not tell what they give.
+        others: the volts of those that give less.
     """
 
-    source_id: int
-    row: BarRow
+    bars: tuple[_Bar, ...]
+    unknown: tuple[str, ...]
+    others: tuple[float, ...]
 
 
-def _shown_at(spot: SpotPlan, data: ReportData, max_bars: int) -> list[_Bar]:
-    """The largest bars of a spot; of what was switched there by itself and confirmed, that change.
+def _shown_at_spots(data: ReportData) -> list[tuple[SpotPlan, _Shown]]:
+    """What is shown of each swept spot; the more spots, the less of each."""
+    spots = data.tonight.spots if data.tonight else ()
+    max_bars = max(MAX_BARS // max(len(spots), 1), MIN_BARS)
+    return [(spot, _shown_at(spot, data, max_bars)) for spot in spots]
 
-    The change is measured at once before and after. What the readings of the sweep give of the same is as wide as the
-    unknown phase of all others leaves it, and two figures of one thing would be a riddle.
+
+def _shown_at(spot: SpotPlan, data: ReportData, max_bars: int) -> _Shown:
+    """The largest bars of a spot, and what of tonight's list gives more than the target there.
+
+    What would be a bar above the target and cannot be told apart from nothing is named, and not drawn.
     """
-    bars = []
-    for given in spot.contributions if spot.is_consistent else ():
-        effect = data.effects.get((spot.spot_id, given.source.id))
-        volts, u_volts = given.volts, given.u_volts
-        confirmed = effect if effect is not None and effect.is_confirmed_rise else None
-        if confirmed is not None:
-            volts, u_volts = confirmed.volts, confirmed.u_volts
-        text = _amount_text(form_volts(volts), bool(given.source.stays), confirmed)
-        if volts > NEGLIGIBLE_VOLTS:
-            row = BarRow(given.source.name, volts, u_volts, text, bool(given.source.stays))
-            bars.append(_Bar(given.source.id, row))
-    return sorted(bars, key=lambda bar: -bar.row.volts)[:max_bars]
+    target = data.setup.target_volts
+    plan = data.tonight
+    listed = {source.id for source in (*plan.off, *plan.unplug)} if plan is not None else set()
+    found = [
+        _Bar(given, amount_at(spot, given, data))
+        for given in (spot.contributions if spot.is_consistent else ())
+    ]
+    found.sort(key=lambda bar: -bar.amount.volts)
+    unknown = [
+        bar
+        for bar in found
+        if target < bar.amount.volts <= COVERAGE_FACTOR * bar.amount.u_volts and not bar.amount.confirmed
+    ]
+    told = [bar for bar in found if bar not in unknown]
+    noticed = [bar for bar in told if bar.amount.volts > NEGLIGIBLE_VOLTS]
+    bars = [
+        bar
+        for place, bar in enumerate(noticed)
+        if place < MIN_BARS
+        or (place < max_bars and bar.amount.volts > target)
+        or (bar.given.source.id in listed and bar.amount.volts > target)
+    ]
+    return _Shown(
+        tuple(bars),
+        tuple(bar.given.source.name for bar in unknown),
+        tuple(bar.amount.volts for bar in told if bar not in bars),
+    )
 
 
-def _amount_text(volts: str, stays_on: bool, confirmed: Effect | None) -> str:
+def _amount_text(amount: Amount, all_simulated: bool) -> str:
     """Write what a circuit or cord gives, and what is to be known of it.
 
     Args:
-        volts: as they are shown.
-        stays_on: whether it must stay on.
-        confirmed: what switching it on and off again has confirmed; None where that confirmed nothing.
+        amount: what it gives.
+        all_simulated: the whole visit is simulated, which the page says once.
     """
-    if confirmed is None:
-        text = tr("{volts} V, stays on") if stays_on else tr("{volts} V")
-    elif confirmed.simulated:
+    if amount.estimate:
+        text = tr("about {volts} V, stays on") if amount.stays else tr("about {volts} V")
+    elif not amount.confirmed:
+        text = tr("{volts} V, stays on") if amount.stays else tr("{volts} V")
+    elif amount.simulated and not all_simulated:
         text = (
             tr("{volts} V, stays on, confirmed, simulated")
-            if stays_on
+            if amount.stays
             else tr("{volts} V, confirmed, simulated")
         )
     else:
-        text = tr("{volts} V, stays on, confirmed") if stays_on else tr("{volts} V, confirmed")
-    return text.format(volts=volts)
+        text = tr("{volts} V, stays on, confirmed") if amount.stays else tr("{volts} V, confirmed")
+    return text.format(volts=form_volts(amount.volts))
 
 
-def _cause_at(spot: SpotPlan, shown: list[_Bar], target_volts: float, max_bars: int) -> Cause:
+def _cause_at(spot: SpotPlan, shown: _Shown, data: ReportData) -> Cause:
     title = tr("What gives how much at “{spot}”").format(spot=spot.name)
     if not spot.is_consistent:
         return Cause(title, "", contradiction_text(spot, reading_text))
-    if not shown:
-        return Cause(title, "", tr("No single circuit or cord gives a noticeable part."))
-    rows = [bar.row for bar in shown]
-    picture = bar_chart_svg(f"causes-{spot.spot_id}", title, rows, target_volts, HALF_WIDTH, key=False)
-    others = len(spot.contributions) - len(shown)
-    rest = ""
-    if others and len(shown) == max_bars:
-        text = tr_n("{n} other circuit or cord: less.", "{n} other circuits and cords: less.", others)
-        rest = text.format(n=grouped(others))
-    elif others:
+    rows = [
+        BarRow(
+            bar.given.source.name,
+            bar.amount.volts,
+            bar.amount.u_volts,
+            _amount_text(bar.amount, data.all_simulated),
+            bar.amount.stays,
+        )
+        for bar in shown.bars
+    ]
+    target = data.setup.target_volts
+    picture = bar_chart_svg(f"causes-{spot.spot_id}", title, rows, target, WIDTH, key=False) if rows else ""
+    said = [
+        *([] if rows else [tr("No single circuit or cord gives a noticeable part.")]),
+        *_others(shown),
+        *(
+            [
+                tr("What {names} gives here cannot be told apart from nothing.").format(
+                    names=joined(shown.unknown)
+                )
+            ]
+            if shown.unknown
+            else []
+        ),
+        more_than_all_text(spot),
+    ]
+    return Cause(title, picture, " ".join(filter(None, said)))
+
+
+def _with_cords(bars: Sequence[_Bar], data: ReportData) -> list[str]:
+    """Write which circuits are shown with the cords on them; a confirmed switching speaks for itself."""
+    circuits = {bar.given.source.id: bar.given.source.name for bar in bars if not bar.amount.confirmed}
+    cords = {
+        circuit_id: [cord.name for cord in data.sources if cord.circuit_id == circuit_id]
+        for circuit_id in circuits
+    }
+    text = tr("{circuit} includes what is plugged in there: {cords}.")
+    return [
+        text.format(circuit=circuits[circuit_id], cords=joined(names))
+        for circuit_id, names in cords.items()
+        if names
+    ]
+
+
+def _others(shown: _Shown) -> list[str]:
+    """Write how much those give that have no bar."""
+    if not shown.others or not shown.bars:
+        return []
+    n = len(shown.others)
+    if max(shown.others) <= NEGLIGIBLE_VOLTS:
         text = tr_n(
             "{n} other circuit or cord: next to nothing.",
             "{n} other circuits and cords: next to nothing.",
-            others,
+            n,
         )
-        rest = text.format(n=grouped(others))
-    return Cause(title, picture, " ".join(filter(None, (rest, more_than_all_text(spot)))))
+        return [text.format(n=grouped(n))]
+    text = tr_n(
+        "{n} other circuit or cord: about {volts} V.",
+        "{n} other circuits and cords: about {volts} V or less each.",
+        n,
+    )
+    return [text.format(n=grouped(n), volts=form_volts(max(shown.others)))]
 
 
 def _confirmed_rows(data: ReportData, shown: set[tuple[int, int]]) -> list[BarRow]:
@@ -145,14 +235,20 @@ def _confirmed_rows(data: ReportData, shown: set[tuple[int, int]]) -> list[BarRo
         name = source.name
         if spot_id in data.every_spot_name:
             name = tr("{source} ({spot})").format(source=name, spot=data.every_spot_name[spot_id])
-        rows.append(BarRow(name, abs(effect.volts), effect.u_volts, _change_text(effect)))
+        rows.append(BarRow(name, abs(effect.volts), effect.u_volts, _change_text(effect, data.all_simulated)))
     return sorted(rows, key=lambda row: -row.volts)
 
 
-def _change_text(effect: Effect) -> str:
-    """Write a confirmed change; one that lowers the value is marked as such."""
+def _change_text(effect: Effect, all_simulated: bool) -> str:
+    """Write a confirmed change; one that lowers the value is marked as such.
+
+    Args:
+        effect: the change.
+        all_simulated: the whole visit is simulated, which the page says once.
+    """
+    marked_so = effect.simulated and not all_simulated
     if effect.volts < 0:
-        text = tr("less {volts} V, simulated") if effect.simulated else tr("less {volts} V")
+        text = tr("less {volts} V, simulated") if marked_so else tr("less {volts} V")
     else:
-        text = tr("{volts} V, simulated") if effect.simulated else tr("{volts} V")
+        text = tr("{volts} V, simulated") if marked_so else tr("{volts} V")
     return text.format(volts=form_volts(abs(effect.volts)))

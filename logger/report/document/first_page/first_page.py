@@ -1,7 +1,7 @@
 """The first page: what a household wants to know, in its words.
 
-In: the data of the report. Out: texts, tables and pictures for the template. Values are rounded as on the form; each
-stands in full in the sections after it.
+In: the data of the report. Out: texts, tables and pictures for the template. Values are rounded as on the form, one
+value to one number of digits; each stands in full in the sections after it.
 """
 
 from __future__ import annotations
@@ -9,44 +9,49 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from logger.metrology.rounding import plain
-from logger.metrology.target import target_source_text
-from logger.report.document.figures.spot_bars import spot_legend_svg
-from logger.report.document.first_page.cause_bars import Cause, causes
+from logger.report.document.figures.spot_bars import spot_key_svg
+from logger.report.document.first_page.cause_bars import Cause, bars_key, causes
+from logger.report.document.first_page.in_short import in_short
 from logger.report.document.first_page.measured import measured_sentence, trust_sentence
 from logger.report.document.first_page.missing import missing_sentences
 from logger.report.document.first_page.nights import night_sentence
 from logger.report.document.first_page.outside import outside_sentences
 from logger.report.document.first_page.spot_table import (
     SpotGroup,
-    above_target_sentence,
+    caption,
     scale_volts,
     spot_footnotes,
     spot_groups,
 )
-from logger.report.document.first_page.switch_off import SwitchOffList, for_an_electrician, switch_off_list
+from logger.report.document.first_page.tonight import Tonight, tonight
+from logger.report.document.first_page.who_does_what import Tasks, for_others, for_the_household
 from logger.report.document.report_data import ReportData
-from logger.translation import tr
 
 
 @dataclass(frozen=True, slots=True)
 class FirstPage:
     """What the template puts on the page; a list is empty and a text is "" where there is nothing to write."""
 
-    measured: str
-    trust: str
+    in_short: tuple[tuple[str, str], ...]
+    """The page in a few sentences, each with a word before it."""
+    tonight: Tonight
+    nights: tuple[str, ...]
     spot_groups: tuple[SpotGroup, ...]
     """The table of spots."""
+    caption: str
     spot_footnotes: tuple[str, ...]
     """What the marks in it mean."""
-    legend: str
-    target: str
-    summary: str
+    key: str
+    """What the bars in it mean."""
+    scale_end: str
+    """Volts at the end of the bars."""
     causes: tuple[Cause, ...]
-    tonight: SwitchOffList
-    electrician: tuple[tuple[str, str], ...]
-    """Names with their amounts, and what can be done."""
+    bars_key: str
     outside: tuple[str, ...]
-    nights: tuple[str, ...]
+    yourself: Tasks | None
+    others: tuple[Tasks, ...]
+    measured: str
+    trust: str
     missing: tuple[str, ...]
     damage: str
     """What of the log does not agree with itself."""
@@ -54,24 +59,24 @@ class FirstPage:
 
 def first_page(data: ReportData) -> FirstPage:
     """Put the first page together."""
-    target_volts = data.setup.target_volts
     scale = scale_volts(data)
     table = spot_groups(data, scale)
     return FirstPage(
+        in_short=in_short(data),
+        tonight=tonight(data),
+        nights=tuple(night_sentence(night, data) for night in data.nights),
+        spot_groups=tuple(table),
+        caption=caption(data),
+        spot_footnotes=spot_footnotes(table),
+        key=spot_key_svg("spots-key", data.setup.target_volts) if table else "",
+        scale_end=plain(scale),
+        causes=tuple(causes(data)),
+        bars_key=bars_key(data),
+        outside=tuple(outside_sentences(data)),
+        yourself=for_the_household(data),
+        others=for_others(data),
         measured=measured_sentence(data),
         trust=trust_sentence(data),
-        spot_groups=tuple(table),
-        spot_footnotes=spot_footnotes(table),
-        legend=spot_legend_svg("spots-key", target_volts, scale) if table else "",
-        target=tr("Target {volts} V ({source})").format(
-            volts=plain(target_volts), source=target_source_text(data.setup.target_source)
-        ),
-        summary=above_target_sentence(data),
-        causes=tuple(causes(data)),
-        tonight=switch_off_list(data),
-        electrician=for_an_electrician(data),
-        outside=tuple(outside_sentences(data)),
-        nights=tuple(night_sentence(night, target_volts) for night in data.nights),
         missing=tuple(missing_sentences(data)),
         damage=data.integrity.summary(),
     )

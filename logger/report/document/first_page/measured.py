@@ -80,11 +80,9 @@ def _done(data: ReportData) -> list[str]:
 
 
 def trust_sentence(data: ReportData) -> str:
-    """Write how far the values can be trusted, and what speaks against it."""
+    """Write how far the values can be trusted, and what speaks against it; empty where nothing was measured."""
     if data.all_simulated:
-        return tr(
-            "Nothing was measured, so there is nothing to be trusted: the values show how the report is read."
-        )
+        return ""  # the page says at its head that the numbers are invented
     damaged = [r for r in data.valid_readings if _is_damaged(r, data)]
     if damaged:
         text = tr_n(
@@ -122,16 +120,18 @@ def _within(readings: Sequence[Reading]) -> str:
         return ""
     low, high = (rounded(0.0, pick(b.expanded_volts for b in budgets)).expanded for pick in (min, max))
     if low == high:
-        text = tr("With about {percent}% confidence the true value lies within ± {volts} V of the one shown.")
+        text = tr(
+            "With about {percent}% confidence the true value lies within ± {volts} V of the one that was read."
+        )
     elif len({r.spot_id for r in readings}) > 1:
         text = tr(
-            "With about {percent}% confidence the true value lies within ± {volts} V to ± {most} V of the one shown, "
-            "depending on the spot."
+            "With about {percent}% confidence the true value lies within ± {volts} V to ± {most} V of the one that was "
+            "read, depending on the spot."
         )
     else:
         text = tr(
-            "With about {percent}% confidence the true value lies within ± {volts} V to ± {most} V of the one shown, "
-            "depending on the reading."
+            "With about {percent}% confidence the true value lies within ± {volts} V to ± {most} V of the one that was "
+            "read, depending on the reading."
         )
     return text.format(percent=f"95{NBSP}", volts=low, most=high)
 

@@ -7,27 +7,42 @@ from logger.metrology.rounding import fixed, grouped, plain
 from logger.name_list import joined
 from logger.night.night_edges import NOT_LYING
 from logger.night.night_facts import MAX_TOLD, near_target_sentence
-from logger.report.document.report_data import NightData
+from logger.report.document.report_data import NightData, ReportData
 from logger.report.document.wording import day
+from logger.sweep.sweep_progress import combination_as_at_night
+from logger.sweep.switch_off_plan import SwitchOffPlan
 from logger.translation import tr
 
+MIN_ABOVE_S = 60.0
+"""Time above the target with the list off from which it is told: to the minute, as lengths are shown."""
 
-def night_sentence(data: NightData, target_volts: float) -> str:
-    """Write a night in a sentence or two, and what was on in it."""
-    what_was_on = tr("What was on in the night: {conditions}.").format(conditions=data.night.conditions_text)
-    level = data.summary.level
-    near = [near_target_sentence(level, target_volts)] if level and level.near_target_s else []
+
+def night_sentence(night: NightData, data: ReportData) -> str:
+    """Write a night in a few sentences: how high, what comes again by itself, and what it tells of tonight's list.
+
+    Args:
+        night: the night.
+        data: of the report.
+    """
+    level = night.summary.level
+    near = [near_target_sentence(level, data.setup.target_volts)] if level and level.near_target_s else []
     return " ".join(
-        [_level_sentence(data, target_volts), *near, *_not_counted(data), *_loads(data), what_was_on]
+        [
+            _level_sentence(night, data),
+            *near,
+            *_not_counted(night),
+            *_of_the_list(night, data),
+            *_loads(night, data),
+        ]
     )
 
 
-def _level_sentence(data: NightData, target_volts: float) -> str:
+def _level_sentence(data: NightData, report: ReportData) -> str:
     night, summary = data.night, data.summary
     when = tr("{day}, {start} to {end}").format(
         day=day(night.local(0.0)), start=night.clock_minute(0.0), end=night.clock_minute(summary.end_s)
     )
-    if night.simulated:
+    if night.simulated and not report.all_simulated:
         when = tr("Simulated. {when}").format(when=when)
     overload = format_long_duration(summary.overload_s)
     if summary.level is None:
@@ -40,35 +55,78 @@ def _level_sentence(data: NightData, target_volts: float) -> str:
         return text.format(when=when, overload=overload)
     values = {
         "when": when,
-        "volts": fixed(summary.level.median_volts, 2),
-        "target": plain(target_volts),
+        "low": fixed(summary.level.p05_volts, 2),
+        "high": fixed(summary.level.p95_volts, 2),
+        "target": plain(report.setup.target_volts),
         "above": format_long_duration(summary.level.above_target_s),
         "still": format_long_duration(summary.still_s),
     }
     if not summary.overloaded:
         text = tr(
-            "{when}: half of the time at most {volts} V while lying still, above {target} V for {above} of {still}."
+            "{when}: while lying still mostly {low} V to {high} V, above {target} V for {above} of {still}."
         )
         return text.format(**values)
     text = tr(
-        "{when}: beyond the meter's range for {overload}, higher than the meter can show. Otherwise half of the time "
-        "at most {volts} V while lying still, above {target} V for {above} of {still}."
+        "{when}: beyond the meter's range for {overload}, higher than the meter can show. Otherwise while lying still "
+        "mostly {low} V to {high} V, above {target} V for {above} of {still}."
     )
     return text.format(**values, overload=overload)
 
 
-def _loads(data: NightData) -> list[str]:
-    """Write what comes again by itself, in a sentence."""
-    if data.summary.level is None or not data.summary.loads_seen:
+def _list_was_off(night: NightData, plan: SwitchOffPlan, data: ReportData) -> bool:
+    """Whether it was written down that just tonight's list was off all night."""
+    wanted = combination_as_at_night(
+        [circuit.id for circuit in plan.off], data.sources, [cord.id for cord in plan.unplug]
+    ).label
+    return {change.condition for change in night.night.conditions} == {wanted}
+
+
+def _of_the_list(night: NightData, data: ReportData) -> list[str]:
+    """Write whether tonight's list was off, and what the night says of it; what was on where there is no list.
+
+    At which spot somebody lay is not kept, so that no night proves a list.
+    """
+    plan, level = data.tonight, night.summary.level
+    conditions = {change.condition for change in night.night.conditions}
+    was_on = tr("What was on in the night: {conditions}.").format(conditions=night.night.conditions_text)
+    if plan is None or not (plan.off or plan.unplug):
+        return [was_on]
+    if not conditions or "" in conditions:
+        text = tr(
+            "Whether tonight's list was off, and at which spot, was not written down: this night says nothing for or "
+            "against it."
+        )
+        return [text]
+    if not _list_was_off(night, plan, data):
+        return [was_on, tr("As that is not tonight's list, this night says nothing for or against it.")]
+    if level is not None and level.clearly_above_s >= MIN_ABOVE_S:
+        return [
+            tr(
+                "Tonight's list was off, and it was clearly above the target at times: the list does not last all night."
+            )
+        ]
+    return [tr("Tonight's list was off; at which spot somebody lay was not written down.")]
+
+
+def _loads(night: NightData, data: ReportData) -> list[str]:
+    """Write what comes again by itself, in a sentence, and whether tonight's list switches it off."""
+    if night.summary.level is None or not night.summary.loads_seen:
         return []
     loads = [
-        tr("{volts} V every {period}").format(
+        tr("every {period} by {volts} V").format(
             volts=fixed(load.volts, 2), period=format_long_duration(load.period_s)
         )
-        for load in data.summary.loads_seen
+        for load in night.summary.loads_seen
     ]
-    text = tr("Something switches by itself again and again: {loads}.")
-    return [text.format(loads=joined(loads))]
+    said = tr("Something that switches by itself lifts the value for a while: {loads}.").format(
+        loads=joined(loads)
+    )
+    plan = data.tonight
+    if plan is None or not (plan.off or plan.unplug):
+        return [said]
+    if _list_was_off(night, plan, data):
+        return [said, tr("It came with tonight's list off, so the list does not switch it off.")]
+    return [said, tr("Whether the list switches it off is not known.")]
 
 
 def _not_counted(data: NightData) -> list[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from logger.metrology.rounding import fixed
+from logger.metrology.rounding import form_volts
 from logger.metrology.uncertainty import compare_off_with
 from logger.name_list import joined
 from logger.report.document.report_data import ReportData
@@ -48,7 +48,7 @@ def _with_everything_off(data: ReportData) -> list[str]:
         )
         out.append(text.format(spots=joined(apart)))
     above = [
-        tr("“{name}” ({volts} V)").format(name=name, volts=fixed(b.volts, 2))
+        tr("“{name}” ({volts} V)").format(name=name, volts=form_volts(b.volts))
         for name, b in read
         if compare_off_with(b, target) == "above"
     ]

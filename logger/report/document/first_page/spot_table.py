@@ -6,16 +6,16 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
+from logger.metrology.rounding import plain
 from logger.metrology.uncertainty import Budget, Verdict, compare_off_with, compare_with
-from logger.name_list import joined
 from logger.report.document.figures.spot_bars import spot_bars_svg
 from logger.report.document.figures.svg import round_scale
+from logger.report.document.first_page.in_short import verdict_of
 from logger.report.document.report_data import ReportData
 from logger.translation import marked, tr
 from logger.visit.records.home_records import Spot
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.correction_history import doubt_by_correction, footnote
-from logger.visit.results.on_off_result import budget_of
 
 VERDICT_WORDS = {
     "above": marked("above"),
@@ -104,10 +104,9 @@ def _verdict(
 ) -> SpotVerdict:
     if reading is None:
         return SpotVerdict(tr("not read"), "dash")
-    budget, marks = budget_of(reading), _marks(reading, data)
-    if budget is None or reading.id in data.contradicting:
+    marks, verdict = _marks(reading, data), verdict_of(reading, data, compare)
+    if verdict is None:
         return SpotVerdict(tr("not known"), "dash", marks)
-    verdict = compare(budget, data.setup.target_volts)
     return SpotVerdict(tr(VERDICT_WORDS[verdict]), verdict.split()[0], marks)
 
 
@@ -137,23 +136,14 @@ def spot_footnotes(groups: Sequence[SpotGroup]) -> tuple[str, ...]:
     return tuple(f"{mark} {tr(sentence)}" for mark, sentence in FOOTNOTES.items() if mark in used)
 
 
-def above_target_sentence(data: ReportData) -> str:
-    """Write how many spots are above the target."""
-    counts = []
-    on = _above_of([r.on for r in data.results.values() if r.on], data)
-    if on is not None:
-        counts.append(tr("with everything on {above} of {total}").format(above=on[0], total=on[1]))
-    off = _above_of([r.off for r in data.results.values() if r.off], data)
-    if off is not None:
-        counts.append(tr("with everything off {above} of {total}").format(above=off[0], total=off[1]))
-    if not counts:
-        return ""
-    return tr("Above it: {counts} spots, judged by the full values.").format(counts=joined(counts))
-
-
-def _above_of(readings: Sequence[Reading], data: ReportData) -> tuple[int, int] | None:
-    """How many readings are above the target, and of how many; None where no uncertainty is known."""
-    agreeing = [r for r in readings if r.id not in data.contradicting]
-    budgets = [b for r in agreeing if (b := budget_of(r)) is not None]
-    above = sum(compare_with(b, data.setup.target_volts) == "above" for b in budgets)
-    return (above, len(budgets)) if budgets else None
+def caption(data: ReportData) -> str:
+    """Write what the figures and words of the table mean."""
+    text = (
+        tr(
+            "Volts: everything on (everything off but what must stay on). The words compare with {target} V, before "
+            "rounding."
+        )
+        if any(source.stays for source in data.sources)
+        else tr("Volts: everything on (everything off). The words compare with {target} V, before rounding.")
+    )
+    return text.format(target=plain(data.setup.target_volts))

@@ -1,0 +1,84 @@
+"""What a circuit or cord gives at a spot, as the first page has it: one figure of one thing, with its spot."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from logger.metrology.rounding import form_volts
+from logger.report.document.report_data import ReportData
+from logger.sweep.confirmation import Effect
+from logger.sweep.spot_plan import SourceContribution, SpotPlan
+from logger.translation import tr
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """What a circuit or cord gives at a spot.
+
+    Args:
+        volts: as it is shown, V.
+        u_volts: its standard uncertainty, V.
+        spot: name of the spot; empty where it is not known.
+        confirmed: switching it on and off has confirmed it.
+        estimate: something is still to be read before it is certain.
+        stays: it must stay on.
+        simulated: the switching that confirmed it was simulated.
+    """
+
+    volts: float
+    u_volts: float
+    spot: str
+    confirmed: bool = False
+    estimate: bool = False
+    stays: bool = False
+    simulated: bool = False
+
+    @property
+    def at_spot(self) -> str:
+        """With its spot: '2.0 V at “Bed”'."""
+        if not self.spot:
+            return tr("{volts} V").format(volts=form_volts(self.volts))
+        text = tr("about {volts} V at “{spot}”") if self.estimate else tr("{volts} V at “{spot}”")
+        return text.format(volts=form_volts(self.volts), spot=self.spot)
+
+
+def amount_at(spot: SpotPlan, given: SourceContribution, data: ReportData) -> Amount:
+    """What a circuit or cord gives at a swept spot; where switching it there has confirmed it, that change.
+
+    The change is measured at once before and after. What the readings of the sweep give of the same is as wide as the
+    unknown phase of all others leaves it, and two figures of one thing would be a riddle.
+
+    Args:
+        spot: the plan there.
+        given: what the readings of the sweep give of it.
+        data: of the report.
+    """
+    effect = data.effects.get((spot.spot_id, given.source.id))
+    stays = bool(given.source.stays)
+    if effect is not None and effect.is_confirmed_rise:
+        return _of_effect(effect, spot.name, stays)
+    return Amount(given.volts, given.u_volts, spot.name, estimate=bool(given.doubt), stays=stays)
+
+
+def highest_amounts(data: ReportData) -> dict[str, Amount]:
+    """What each circuit and cord gives where it gives most, by its name; what switching has confirmed comes first."""
+    swept: dict[str, Amount] = {}
+    confirmed: dict[str, Amount] = {}
+    for spot in data.tonight.spots if data.tonight else ():
+        for given in spot.contributions:
+            _keep_highest(swept, given.source.name, amount_at(spot, given, data))
+    for (spot_id, source_id), effect in data.effects.items():
+        source = data.every_source.get(source_id)
+        if source is not None and effect.is_confirmed_rise:
+            at = data.every_spot_name.get(spot_id, "") if spot_id is not None else ""
+            _keep_highest(confirmed, source.name, _of_effect(effect, at, bool(source.stays)))
+    return swept | confirmed
+
+
+def _keep_highest(amounts: dict[str, Amount], name: str, amount: Amount) -> None:
+    if name not in amounts or amount.volts > amounts[name].volts:
+        amounts[name] = amount
+
+
+def _of_effect(effect: Effect, spot: str, stays: bool) -> Amount:
+    return Amount(effect.volts, effect.u_volts, spot, confirmed=True, stays=stays, simulated=effect.simulated)

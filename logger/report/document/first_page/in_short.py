@@ -1,0 +1,201 @@
+"""The report in a few sentences: what was found, what to do tonight, what is not covered, what the target is."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable
+
+from logger.metrology.rounding import form_volts, grouped, plain
+from logger.metrology.target import TARGET_SOURCE, TARGET_VOLTS
+from logger.metrology.uncertainty import Budget, Verdict, compare_off_with, compare_with
+from logger.name_list import joined
+from logger.report.document.first_page.doubted_list import spots_in_doubt
+from logger.report.document.first_page.tonight import spot_names
+from logger.report.document.report_data import ReportData
+from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
+from logger.translation import tr, tr_n
+from logger.visit.records.home_records import Spot
+from logger.visit.records.reading_records import Reading
+from logger.visit.results.on_off_result import budget_of
+
+MAX_NAMED = 8
+"""Spots without a list that are named; of more only the number is told."""
+
+NOT_KNOWN = "not known"
+"""Beside the verdicts: no uncertainty is known, or the readings contradict each other."""
+
+
+def in_short(data: ReportData) -> tuple[tuple[str, str], ...]:
+    """Write what everybody has to know, each with a word before it."""
+    sentences = (
+        (tr("Found:"), _found(data)),
+        (tr("Tonight:"), _tonight(data)),
+        (tr("Not covered:"), _not_covered(data)),
+        (tr("The target:"), target_standing(data)),
+    )
+    return tuple((word, sentence) for word, sentence in sentences if sentence)
+
+
+def verdict_of(
+    reading: Reading, data: ReportData, compare: Callable[[Budget, float], Verdict]
+) -> Verdict | None:
+    """How a reading compares with the target; None where nobody knows.
+
+    Args:
+        reading: that is shown.
+        data: of the report.
+        compare: the rule that holds for it.
+    """
+    budget = budget_of(reading)
+    if budget is None or reading.id in data.contradicting:
+        return None
+    return compare(budget, data.setup.target_volts)
+
+
+def _found(data: ReportData) -> str:
+    on = [(spot, reading) for spot in data.spots if (reading := data.results[spot.id].on) is not None]
+    off = [reading for spot in data.spots if (reading := data.results[spot.id].off) is not None]
+    out = []
+    if on:
+        counts = _counts([verdict_of(reading, data, compare_with) for _, reading in on], data)
+        highest, reading = max(on, key=lambda one: one[1].volts)
+        text = tr("With everything on: {counts}; the highest is “{spot}” with {volts} V.")
+        out.append(text.format(counts=counts, spot=highest.name, volts=form_volts(reading.volts)))
+    if off:
+        counts = _counts([verdict_of(reading, data, compare_off_with) for reading in off], data)
+        out.append(tr("With everything off: {counts}.").format(counts=counts))
+    return " ".join(out)
+
+
+def _counts(verdicts: list[Verdict | None], data: ReportData) -> str:
+    """Write how many spots are above the target, too close to tell, below, and not known."""
+    counted = Counter(verdict or NOT_KNOWN for verdict in verdicts)
+    target = plain(data.setup.target_volts)
+    order = [verdict for verdict in ("above", "not distinguishable", "below", NOT_KNOWN) if counted[verdict]]
+    first, *others = order
+    if not others and len(verdicts) > 1:
+        text = {
+            "above": tr("all {n} spots above {target} V"),
+            "not distinguishable": tr("all {n} spots too close to {target} V to tell"),
+            "below": tr("all {n} spots below {target} V"),
+            NOT_KNOWN: tr("all {n} spots not known"),
+        }[first]
+        return text.format(n=grouped(len(verdicts)), target=target)
+    n = counted[first]
+    text = {
+        "above": tr_n("{n} spot above {target} V", "{n} spots above {target} V", n),
+        "not distinguishable": tr_n(
+            "{n} spot too close to {target} V to tell", "{n} spots too close to {target} V to tell", n
+        ),
+        "below": tr_n("{n} spot below {target} V", "{n} spots below {target} V", n),
+        NOT_KNOWN: tr_n("{n} spot not known", "{n} spots not known", n),
+    }[first]
+    more = {
+        "not distinguishable": tr("{n} too close to tell"),
+        "below": tr("{n} below"),
+        NOT_KNOWN: tr("{n} not known"),
+    }
+    return joined(
+        [
+            text.format(n=grouped(n), target=target),
+            *(more[verdict].format(n=grouped(counted[verdict])) for verdict in others),
+        ]
+    )
+
+
+def _tonight(data: ReportData) -> str:
+    plan = data.tonight
+    if plan is None:
+        if not data.valid_readings:
+            return ""
+        if not data.swept:
+            return tr("There is no list of what to switch off: the breakers were not switched one by one.")
+        return tr("There is no list of what to switch off: the supply of the home is not stated.")
+    if plan.state is not PlanState.CONFIRMED:
+        return tr("Nothing is to be switched off by this report: no reading confirms a list yet.")
+    if not (plan.off or plan.unplug):
+        return tr("Nothing is to be switched off, as the part “Tonight” says.")
+    return " ".join(filter(None, (_acts(plan), _reached(plan, data))))
+
+
+def _acts(plan: SwitchOffPlan) -> str:
+    off, unplug = len(plan.off), len(plan.unplug)
+    acts = []
+    if off:
+        text = tr_n(
+            "Switch off the {n} breaker listed below.",
+            "Switch off the {n} breakers listed below.",
+            off,
+        )
+        acts.append(text.format(n=grouped(off)))
+    if unplug:
+        text = tr_n("Unplug the {n} cord listed below.", "Unplug the {n} cords listed below.", unplug)
+        acts.append(text.format(n=grouped(unplug)))
+    return " ".join(acts)
+
+
+def _reached(plan: SwitchOffPlan, data: ReportData) -> str:
+    """What was read with the list off; nothing is promised of a reading that something speaks against."""
+    target, spots = plain(plan.target_volts), spot_names(plan)
+    if spots_in_doubt(data):
+        return tr("Whether that is enough is not certain: something speaks against a reading of it.")
+    if plan.verdict == "below":
+        text = tr_n(
+            "With just that off, {spots} was read below {target} V.",
+            "With just that off, {spots} were read below {target} V.",
+            len(plan.spots),
+        )
+        return text.format(spots=spots, target=target)
+    if plan.verdict == "above":
+        return tr("It lowers the value, but not below {target} V.").format(target=target)
+    return tr("Whether that is below {target} V is too close to tell.").format(target=target)
+
+
+def _not_covered(data: ReportData) -> str:
+    """Which spots have no list, and what no reading here says anything about."""
+    general = tr(
+        "This report does not tell about magnetic fields or radio, nor about health, nor whether the wiring is safe "
+        "from electric shock."
+    )
+    return " ".join(filter(None, (_without_a_list(data), general)))
+
+
+def _without_a_list(data: ReportData) -> str:
+    plan = data.tonight
+    with_list = {spot.spot_id for spot in plan.spots} if plan is not None else set()
+    above = [
+        spot
+        for spot in data.spots
+        if spot.id not in with_list
+        and (reading := data.results[spot.id].on) is not None
+        and verdict_of(reading, data, compare_with) == "above"
+    ]
+    if not above or plan is None or plan.state is not PlanState.CONFIRMED:
+        return ""
+    text = tr_n(
+        "For {spots} there is no list, though it is above {target} V with everything on.",
+        "For {spots} there is no list, though they are above {target} V with everything on.",
+        len(above),
+    )
+    return text.format(spots=_some_names(above), target=plain(data.setup.target_volts))
+
+
+def _some_names(spots: list[Spot]) -> str:
+    quoted = [tr("“{name}”").format(name=spot.name) for spot in spots]
+    if len(quoted) <= MAX_NAMED:
+        return joined(quoted)
+    more = tr("{n} more").format(n=grouped(len(quoted) - MAX_NAMED))
+    return joined([*quoted[:MAX_NAMED], more])
+
+
+def target_standing(data: ReportData) -> str:
+    """Write what the target is, and what it is not: nobody shall take a rule of the trade for a law."""
+    setup = data.setup
+    target = plain(setup.target_volts)
+    if setup.target_source != TARGET_SOURCE:
+        text = tr("{target} V was stated as the target ({source}). This report calls it no health limit.")
+        return text.format(target=target, source=setup.target_source)
+    if setup.target_volts != TARGET_VOLTS:
+        text = tr("{target} V was chosen for this visit. It is no law and no health limit.")
+        return text.format(target=target)
+    return tr("{target} V is a rule of thumb of the trade, no law and no health limit.").format(target=target)

@@ -1,0 +1,217 @@
+"""What to switch off tonight, as acts: one list, what goes off with it, what stays on, where it was read."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from logger.cautions import ESSENTIAL_CIRCUITS
+from logger.metrology.rounding import form_volts, grouped, plain
+from logger.name_list import joined
+from logger.report.document.first_page.doubted_list import spots_in_doubt
+from logger.report.document.report_data import ReportData
+from logger.report.document.wording import reading_text
+from logger.sweep.plan_text import no_answer_text
+from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
+from logger.translation import tr, tr_kept, tr_n
+from logger.visit.records.home_records import Source
+from logger.visit.results.on_off_result import against_target
+
+
+@dataclass(frozen=True, slots=True)
+class ToSwitch:
+    """One line of the list.
+
+    Args:
+        name: of the breaker or cord.
+        note: what goes off with it; empty for nothing that is listed.
+    """
+
+    name: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Tonight:
+    """What to do before going to bed, or why that is not known; no headline where there is no plan.
+
+    Args:
+        headline: what to do, or why there is nothing to do.
+        switch_off: breakers.
+        unplug_head: stands before the cords.
+        unplug: cords, where breakers alone are not enough.
+        back: what to do in the morning; empty where nothing is switched.
+        safer: the one further decision, where the list is good for one posture only.
+        notes: what the list leaves without power, what stays on, where it was read.
+    """
+
+    headline: str = ""
+    switch_off: tuple[ToSwitch, ...] = ()
+    unplug_head: str = ""
+    unplug: tuple[ToSwitch, ...] = ()
+    back: str = ""
+    safer: str = ""
+    notes: tuple[str, ...] = ()
+
+
+def tonight(data: ReportData) -> Tonight:
+    """Write the list as acts, with what it leaves and what it relies on; without an answer, why there is none."""
+    plan = data.tonight
+    if plan is None:
+        return Tonight()
+    if plan.state is not PlanState.CONFIRMED:
+        # Nobody switches off what a report only supposes.
+        nothing = tr("So nothing is to be switched off tonight by this report.")
+        return Tonight(f"{no_answer_text(plan, reading_text)} {nothing}", notes=_stays(plan))
+    if not (plan.off or plan.unplug):
+        return Tonight(_nothing_to_do(plan), notes=tuple(_read(plan, data)))
+    return Tonight(
+        _headline(plan),
+        tuple(ToSwitch(source.name, _off_with(source, data)) for source in plan.off),
+        _unplug_head(plan),
+        tuple(ToSwitch(cord.name, _circuit_of(cord, data)) for cord in plan.unplug),
+        _back(plan),
+        _safer(plan),
+        (*_stays(plan), *_read(plan, data), *_instead(plan)),
+    )
+
+
+def _headline(plan: SwitchOffPlan) -> str:
+    """What to do, or that this is only the nearest to the target."""
+    to_do = tr("Before going to bed, at the panel (fuse box), switch off these breakers:") if plan.off else ""
+    target = plain(plan.target_volts)
+    if plan.verdict == "above":
+        text = tr("Switching off does not reach the target of {target} V. This list comes nearest to it.")
+    elif plan.verdict == "not distinguishable":
+        text = tr("What this list leaves cannot be told apart from the target of {target} V.")
+    else:
+        text = ""
+    return " ".join(filter(None, (text.format(target=target), to_do)))
+
+
+def _nothing_to_do(plan: SwitchOffPlan) -> str:
+    """Why nothing is switched off; only by readings of just that."""
+    if plan.verdict == "below":
+        text = tr("Nothing has to be switched off: {spots} were read below {target} V as they are.")
+        if len(plan.spots) == 1:
+            text = tr("Nothing has to be switched off: {spots} was read below {target} V as it is.")
+    elif plan.verdict == "above":
+        text = tr(
+            "Nothing is to be switched off: at {spots} the target of {target} V is not reached, and switching off "
+            "does not lower it."
+        )
+    else:
+        text = tr(
+            "Nothing is to be switched off: with everything on {spots} cannot be told apart from the target of "
+            "{target} V, and switching off changes little."
+        )
+    return text.format(spots=spot_names(plan), target=plain(plan.target_volts))
+
+
+def spot_names(plan: SwitchOffPlan) -> str:
+    """The spots that the list was worked out for, in quotes."""
+    return joined([tr("“{name}”").format(name=spot.name) for spot in plan.spots])
+
+
+def _off_with(circuit: Source, data: ReportData) -> str:
+    """Which listed cords have no power with a circuit."""
+    cords = [cord.name for cord in data.sources if cord.kind == "cord" and cord.circuit_id == circuit.id]
+    return tr("off with it: {cords}").format(cords=joined(cords)) if cords else ""
+
+
+def _circuit_of(cord: Source, data: ReportData) -> str:
+    circuit = data.every_source.get(cord.circuit_id) if cord.circuit_id is not None else None
+    return tr("on {circuit}").format(circuit=circuit.name) if circuit is not None else ""
+
+
+def _unplug_head(plan: SwitchOffPlan) -> str:
+    if not plan.unplug:
+        return ""
+    return tr("Unplug as well:") if plan.off else tr("Before going to bed, unplug:")
+
+
+def _back(plan: SwitchOffPlan) -> str:
+    if not plan.off:
+        return tr("Switching it off at the lamp or device is not enough.")
+    return tr(
+        "A wall switch is not enough. Switch them on again in the morning. Until then they feed nothing, neither light "
+        "nor outlets: keep a torch at hand."
+    )
+
+
+def _safer(plan: SwitchOffPlan) -> str:
+    """The one decision that the list leaves: what to switch off as well where it rests on voltages that cancel."""
+    if not plan.relies_on_cancellation:
+        return ""
+    tonight_ids = {source.id for source in (*plan.off, *plan.unplug)}
+    more = [source for source in plan.off_robust if source.id not in tonight_ids]
+    why = tr(
+        "The list counts on voltages that cancel each other; lying or sitting differently may undo that."
+    )
+    if not more:
+        # The robust set is the list itself where none does without cancelling.
+        return " ".join((why, tr("No list does without that.")))
+    if not tonight_ids <= {source.id for source in plan.off_robust}:
+        return " ".join((why, tr("A list without that was worked out, and nobody has read it.")))
+    circuits = [source.name for source in more if source.kind == "circuit"]
+    cords = [source.name for source in more if source.kind == "cord"]
+    if circuits and cords:
+        text = tr("To be safer, also switch off {circuits} and unplug {cords}.")
+    elif circuits:
+        text = tr("To be safer, also switch off {circuits}.")
+    else:
+        text = tr("To be safer, also unplug {cords}.")
+    said = text.format(circuits=joined(circuits), cords=joined(cords))
+    return " ".join((said, why, tr("What is left with that off too was worked out, not read.")))
+
+
+def _stays(plan: SwitchOffPlan) -> tuple[str, ...]:
+    """What stays on and why, circuits and cords apart, and the caution on what else has to."""
+    out = []
+    for kind, text in (
+        ("circuit", tr("Leave on: {names}.")),
+        ("cord", tr("Leave plugged in: {names}.")),
+    ):
+        names = [
+            tr("{source} ({why})").format(source=source.name, why=tr_kept(source.stays))
+            for source in plan.essential
+            if source.kind == kind
+        ]
+        if names:
+            out.append(text.format(names=joined(names)))
+    return (" ".join([*out, tr(ESSENTIAL_CIRCUITS)]),)
+
+
+def _read(plan: SwitchOffPlan, data: ReportData) -> list[str]:
+    """Write what was read with the list switched off; spots with the same verdict share a sentence."""
+    read: dict[str, list[str]] = {}
+    for spot in plan.spots:
+        against = against_target(spot.left, plan.target_volts)
+        text = tr("“{spot}” {volts} V").format(spot=spot.name, volts=form_volts(spot.left.volts))
+        read.setdefault(against, []).append(text)
+    text = (
+        tr("Read with just this list off: {spots}: {against}.")
+        if plan.off or plan.unplug
+        else tr("Read with everything on: {spots}: {against}.")
+    )
+    out = [text.format(spots=joined(names), against=against) for against, names in read.items()]
+    if doubted := spots_in_doubt(data):
+        text = tr(
+            "But something speaks against that reading at {spots}: you can do this tonight, but whether it is enough "
+            "is not certain."
+        )
+        out.append(text.format(spots=joined([tr("“{name}”").format(name=name) for name in doubted])))
+    others = len([spot for spot in data.spots if spot.id not in {one.spot_id for one in plan.spots}])
+    if others:
+        text = tr_n(
+            "For {n} other spot no list was read.", "For the {n} other spots no list was read.", others
+        )
+        out.append(text.format(n=grouped(others)))
+    return [" ".join(out)]
+
+
+def _instead(plan: SwitchOffPlan) -> list[str]:
+    text = tr("Unplugging {cords} may do instead of switching {circuit} off: that was worked out, not read.")
+    return [
+        text.format(circuit=circuit.name, cords=joined([cord.name for cord in cords]))
+        for circuit, cords in plan.instead
+    ]

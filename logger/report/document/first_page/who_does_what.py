@@ -1,0 +1,141 @@
+"""Who does what: the household itself, a licensed electrician, whoever measured."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from logger.cautions import PANEL
+from logger.clock import format_long_duration
+from logger.name_list import joined
+from logger.report.document.first_page.amounts import highest_amounts
+from logger.report.document.report_data import ReportData
+from logger.sweep.advice import Advice, AdviceKind
+from logger.sweep.plan_text import next_reading_lines, to_be_certain_text
+from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
+from logger.translation import tr
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """Something that can be done.
+
+    Args:
+        about: circuits and cords with what they give; empty where it is about none.
+        what: what can be done, in a sentence.
+    """
+
+    about: str
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class Tasks:
+    """What somebody can do; nothing where there is nothing.
+
+    Args:
+        who: who that is.
+        tasks: what there is to do.
+    """
+
+    who: str
+    tasks: tuple[Task, ...]
+
+
+def for_the_household(data: ReportData) -> Tasks | None:
+    """Write what the household can do itself beside tonight's list; None where that is nothing."""
+    tasks = tuple(_for_the_household(data))
+    return Tasks(tr("What you can do yourself"), tasks) if tasks else None
+
+
+def for_others(data: ReportData) -> tuple[Tasks, ...]:
+    """Write whom to call for what; whoever has nothing to do is left out."""
+    found = (
+        Tasks(tr("For a licensed electrician"), tuple(_for_an_electrician(data))),
+        Tasks(_practitioner(data), tuple(_for_the_practitioner(data))),
+    )
+    return tuple(tasks for tasks in found if tasks.tasks)
+
+
+def _pieces(data: ReportData) -> list[Advice]:
+    plan = data.tonight
+    kinds = (AdviceKind.CIRCUIT, AdviceKind.CORD)
+    return [piece for piece in plan.advice if piece.kind in kinds] if plan is not None else []
+
+
+def _for_the_household(data: ReportData) -> list[Task]:
+    """What the household can do, but for what is on tonight's list anyway."""
+    plan = data.tonight
+    listed = {source.name for source in (*plan.off, *plan.unplug)} if plan is not None else set()
+    tasks = [
+        Task(
+            _with_amount(piece, data),
+            " ".join(filter(None, (piece.for_the_household, _off_with(piece, listed)))),
+        )
+        for piece in _pieces(data)
+        if piece.about not in listed and piece.for_the_household
+    ]
+    return tasks + _look_for_loads(data)
+
+
+def _off_with(piece: Advice, listed: set[str]) -> str:
+    """That a cord has no power tonight, as its circuit is switched off; empty where it has."""
+    if not piece.circuit or piece.circuit not in listed:
+        return ""
+    return tr("Tonight it is off with {circuit}.").format(circuit=piece.circuit)
+
+
+def _look_for_loads(data: ReportData) -> list[Task]:
+    loads = [load for night in data.nights for load in night.summary.loads_seen]
+    if not loads:
+        return []
+    text = tr(
+        "Look for what switches by itself every {periods}, such as a heater, a refrigerator or a pump, and tell "
+        "whoever measured."
+    )
+    periods = dict.fromkeys(format_long_duration(load.period_s) for load in loads)
+    return [Task("", text.format(periods=joined(list(periods))))]
+
+
+def _for_an_electrician(data: ReportData) -> list[Task]:
+    """What an electrician can do; what holds for several stands once."""
+    grouped: dict[str, list[str]] = {}
+    for piece in _pieces(data):
+        if piece.for_an_electrician:
+            grouped.setdefault(piece.for_an_electrician, []).append(_with_amount(piece, data))
+    tasks = [Task(joined(names), what) for what, names in grouped.items()]
+    return [*tasks, Task("", tr(PANEL))] if tasks else []
+
+
+def _with_amount(piece: Advice, data: ReportData) -> str:
+    amount = highest_amounts(data).get(piece.about)
+    if amount is None:
+        return piece.about
+    return tr("{source} ({amount})").format(source=piece.about, amount=amount.at_spot)
+
+
+def _practitioner(data: ReportData) -> str:
+    lines = data.practitioner.lines()
+    if not lines:
+        return tr("For whoever measured (not named here)")
+    return tr("For whoever measured: {names}").format(names=", ".join(lines))
+
+
+def _for_the_practitioner(data: ReportData) -> list[Task]:
+    plan = data.tonight
+    if plan is None:
+        return []
+    certain = to_be_certain_text(plan)
+    if certain and plan.state is PlanState.CONFIRMED:
+        certain = " ".join((certain, tr("Tonight's list was read itself and does not wait for that.")))
+    said = [*next_reading_lines(plan), certain, _calculated_only(plan)]
+    return [Task("", text) for text in said if text]
+
+
+def _calculated_only(plan: SwitchOffPlan) -> str:
+    """That the longer list is still to be read."""
+    if plan.state is not PlanState.CONFIRMED or not plan.relies_on_cancellation:
+        return ""
+    tonight_ids = {source.id for source in (*plan.off, *plan.unplug)}
+    if not {source.id for source in plan.off_robust} > tonight_ids:
+        return ""
+    return tr("Read the safer list too, at each of its spots.")
