@@ -16,13 +16,12 @@ from types import ModuleType
 import pytest
 
 from logger.metrology.checks import STEPS, CheckKind, CheckVerdict
-from logger.metrology.uncertainty import Budget
+from logger.metrology.rounding import form_volts
 from logger.night.analysis.summary import summarise
 from logger.night.recorded_nights import nights
 from logger.report.compare.comparison import compare_visits
 from logger.report.document.first_page.first_page import first_page
 from logger.report.document.read_report_data import read_report_data
-from logger.report.document.wording import value_text
 from logger.simulation.house.house import House
 from logger.simulation.house.scene import load_scene
 from logger.sweep.labelled_steps import DetectedStep, known_steps, source_effects
@@ -227,8 +226,10 @@ def test_a_cord_that_was_confirmed_by_switching_has_one_figure_on_the_first_page
     data = read_report_data(demo)
     lamp = next(source for source in demo.circuits.all() if source.name == "Bedside lamp")
     effect = next(found for (_, source_id), found in data.effects.items() if source_id == lamp.id)
-    amount = value_text(Budget.of_u("", effect.volts, effect.u_volts))
+    amount = form_volts(effect.volts)
     page = first_page(data)
-    assert f"Bedside lamp ({amount})" in [name for name, _ in page.electrician]
+    assert page.yourself is not None
+    for tasks in (page.yourself, page.others[0]):
+        assert f"Bedside lamp ({amount} V at “Bed, left”)" in [task.about for task in tasks.tasks]
     assert [cause.title for cause in page.causes if "Confirmed" in cause.title] == []
     assert "Bedside lamp 1.3 V, confirmed" in page.causes[0].picture

@@ -12,7 +12,7 @@ import pytest
 from gui.stages.sources.tonight_content import alternatives_text, circuits_meaning_text
 from logger.report.archive.entry import read_entry
 from logger.report.document.first_page.first_page import first_page
-from logger.report.document.first_page.switch_off import switch_off_list
+from logger.report.document.first_page.tonight import tonight as of_tonight
 from logger.report.document.html_page import report_html
 from logger.report.document.read_report_data import read_report_data
 from logger.report.export.write_export import export
@@ -38,7 +38,7 @@ def without_an_answer(log):
     data = read_report_data(log)
     page = first_page(data)
     assert page.tonight.headline.startswith("There is no list for tonight yet.")
-    assert page.tonight.switch_off == () and page.tonight.unplug == () and page.electrician == ()
+    assert page.tonight.switch_off == () and page.tonight.unplug == () and page.yourself is None
     assert "The breaker sweep has no answer that a reading confirms." in page.missing
     html = report_html(data, WRITTEN)
     for answer in (
@@ -81,7 +81,7 @@ def test_a_set_that_nobody_read_is_no_list(log, home):
     assert found.state is PlanState.UNCONFIRMED
     page, _ = without_an_answer(log)
     assert "nobody has read that at “bed” yet" in page.tonight.headline and "Bedroom" in page.tonight.headline
-    assert page.tonight.notes == (
+    assert tuple(task.what for task in page.others[0].tasks) == (
         f"The next reading: {found.next_combination.label}, at “bed”.",
         "What is left with everything off, and what each circuit gives, is not certain yet: everything off was read "
         "once. One more reading of it would make it certain.",
@@ -94,7 +94,7 @@ def test_a_background_that_nobody_read_is_named_and_not_made_up(log, home):
     log.readings.void(off.id, "moved")
     page, html = without_an_answer(log)
     assert "Everything off was not read at “bed”: read that first." in page.tonight.headline
-    assert page.tonight.notes == ("The next reading: everything off, at “bed”.",)
+    assert [task.what for task in page.others[0].tasks] == ["The next reading: everything off, at “bed”."]
     assert "the background was not read" in html
 
 
@@ -102,11 +102,13 @@ def test_the_list_of_a_confirmed_answer_has_the_value_that_was_read(log):
     home = Home(log, {"bed": {"Bedroom": 0.9}}, LEGS)
     home.sweep()
     found, _ = home.settle()
-    tonight = switch_off_list(read_report_data(log))
-    assert tonight.switch_off == tuple(source.name for source in found.off) and tonight.switch_off
-    assert tonight.headline.startswith("The shortest list that keeps every swept spot below 0.1 V")
-    assert tonight.notes[0].startswith("Read with this list off: “bed”") and "below 0.1 V" in tonight.notes[0]
-    assert "not certain yet" in tonight.notes[1] and not any("swapped" in n for n in tonight.notes)
+    tonight = of_tonight(read_report_data(log))
+    assert [one.name for one in tonight.switch_off] == [source.name for source in found.off] != []
+    assert tonight.headline == "Before going to bed, at the panel (fuse box), switch off these breakers:"
+    assert "Read with just this list off: “bed”" in tonight.notes[1] and "below 0.1 V" in tonight.notes[1]
+    page = first_page(read_report_data(log))
+    (doubt,) = (task.what for task in page.others[-1].tasks if "not certain yet" in task.what)
+    assert doubt.endswith("Tonight's list was read itself and does not wait for that.")
     html = unescape(report_html(read_report_data(log), WRITTEN))
     assert html.count(doubt_lines(found.spots[0])[-1]) == 1, "for the professional, beside the sweep"
 
@@ -129,12 +131,13 @@ def test_a_supply_that_does_not_fit_is_named_in_report_and_window_before_any_rea
     assert to_be_certain_text(found).startswith(text)
     assert text in alternatives_text(found) and text in circuits_meaning_text(found, found.spots[0])
     data = read_report_data(log)
-    assert any(note.startswith(text) for note in switch_off_list(data).notes)
+    assert any(task.what.startswith(text) for task in first_page(data).others[-1].tasks)
     html = unescape(report_html(data, WRITTEN))
     assert html.count(text) == 2, "for the household, and for the professional beside the sweep"
     confirmed = replace(found, state=PlanState.CONFIRMED)
     assert alternatives_text(confirmed).count(text) == 1
-    assert any(note.startswith(text) for note in switch_off_list(replace(data, tonight=confirmed)).notes)
+    of_confirmed = first_page(replace(data, tonight=confirmed)).others[-1].tasks
+    assert any(task.what.startswith(text) for task in of_confirmed)
     log.setup.set(replace(log.setup.current(), supply="split phase"))
     assert home.answer().supply_doubt == "" and text not in unescape(
         report_html(read_report_data(log), WRITTEN)

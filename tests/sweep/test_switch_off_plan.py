@@ -59,7 +59,8 @@ def test_a_circuit_that_gives_more_than_everything_is_explained_and_only_then(lo
     found, _ = home.settle()
     left, right = (more_than_all_text(spot) for spot in found.spots)
     assert (
-        left.startswith(f"{one} alone can give more than everything on together") and "different legs" in left
+        left.startswith(f"{one} alone can give more than everything on together")
+        and "cancel each other" in left
     )
     assert right == "" or "within the uncertainty" in right
 

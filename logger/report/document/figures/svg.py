@@ -150,7 +150,11 @@ class Canvas:
         Args:
             stretches: it fills whatever width the page gives it, and keeps its height; not for one with text.
         """
-        head = self._head.replace("<svg ", '<svg preserveAspectRatio="none" ', 1) if stretches else self._head
+        head = (
+            self._head.replace(' role="img"', ' preserveAspectRatio="none" role="img"', 1)
+            if stretches
+            else self._head
+        )
         return f"{head}{''.join(self._parts)}</svg>"
 
 

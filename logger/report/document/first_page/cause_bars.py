@@ -20,7 +20,8 @@ from logger.translation import tr, tr_n
 
 MAX_BARS = 6
 MIN_BARS = 3
-"""The largest are shown, at several swept spots fewer at each; the rest stands in the table of the sweep."""
+"""The largest are shown, at several swept spots fewer at each, but for what is on tonight's list; the rest stands in the
+table of the sweep."""
 
 WIDTH = 270.0
 """Of a picture, which stands beside the table of spots."""
@@ -116,8 +117,11 @@ def _shown_at(spot: SpotPlan, data: ReportData, max_bars: int) -> _Shown:
         bar
         for place, bar in enumerate(noticed)
         if place < MIN_BARS
-        or (place < max_bars and bar.amount.volts > target)
-        or (bar.given.source.id in listed and bar.amount.volts > target)
+        or (
+            place < MAX_BARS
+            and bar.amount.volts > target
+            and (place < max_bars or bar.given.source.id in listed)
+        )
     ]
     return _Shown(
         tuple(bars),

@@ -28,6 +28,10 @@ from logger.report.document.first_page.who_does_what import Tasks, for_others, f
 from logger.report.document.report_data import ReportData
 
 
+MAX_SPOTS_BESIDE = 12
+"""A longer table of spots has the whole width, so that it is short."""
+
+
 @dataclass(frozen=True, slots=True)
 class FirstPage:
     """What the template puts on the page; a list is empty and a text is "" where there is nothing to write."""
@@ -38,6 +42,8 @@ class FirstPage:
     nights: tuple[str, ...]
     spot_groups: tuple[SpotGroup, ...]
     """The table of spots."""
+    beside: bool
+    """Whether causes have room beside the table."""
     caption: str
     spot_footnotes: tuple[str, ...]
     """What the marks in it mean."""
@@ -66,6 +72,7 @@ def first_page(data: ReportData) -> FirstPage:
         tonight=tonight(data),
         nights=tuple(night_sentence(night, data) for night in data.nights),
         spot_groups=tuple(table),
+        beside=sum(len(group.spots) for group in table) <= MAX_SPOTS_BESIDE,
         caption=caption(data),
         spot_footnotes=spot_footnotes(table),
         key=spot_key_svg("spots-key", data.setup.target_volts) if table else "",

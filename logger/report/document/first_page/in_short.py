@@ -147,7 +147,7 @@ def _reached(plan: SwitchOffPlan, data: ReportData) -> str:
         )
         return text.format(spots=spots, target=target)
     if plan.verdict == "above":
-        return tr("It lowers the value, but not below {target} V.").format(target=target)
+        return tr("It comes nearest to {target} V, but is not below it.").format(target=target)
     return tr("Whether that is below {target} V is too close to tell.").format(target=target)
 
 

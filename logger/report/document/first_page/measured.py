@@ -80,9 +80,11 @@ def _done(data: ReportData) -> list[str]:
 
 
 def trust_sentence(data: ReportData) -> str:
-    """Write how far the values can be trusted, and what speaks against it; empty where nothing was measured."""
+    """Write how far the values can be trusted, and what speaks against it; empty where nothing was read or measured."""
     if data.all_simulated:
         return ""  # the page says at its head that the numbers are invented
+    if not data.valid_readings:
+        return ""
     damaged = [r for r in data.valid_readings if _is_damaged(r, data)]
     if damaged:
         text = tr_n(
@@ -94,7 +96,7 @@ def trust_sentence(data: ReportData) -> str:
         ).format(n=grouped(len(damaged)))
         return " ".join([text, *_in_doubt(data)])
     agreeing = [r for r in data.valid_readings if r.id not in data.contradicting]
-    if data.valid_readings and not agreeing:
+    if not agreeing:
         return tr("How far the values can be trusted is not known: the readings contradict each other.")
     shown = {r.id for result in data.results.values() for r in (result.on, result.off) if r is not None}
     shown_readings = [r for r in agreeing if r.id in shown] or agreeing

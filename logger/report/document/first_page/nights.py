@@ -102,7 +102,8 @@ def _of_the_list(night: NightData, data: ReportData) -> list[str]:
     if level is not None and level.clearly_above_s >= MIN_ABOVE_S:
         return [
             tr(
-                "Tonight's list was off, and it was clearly above the target at times: the list does not last all night."
+                "Tonight's list was off, and it was clearly above the target at times: the list does not hold all "
+                "night."
             )
         ]
     return [tr("Tonight's list was off; at which spot somebody lay was not written down.")]
