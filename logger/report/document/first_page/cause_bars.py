@@ -20,8 +20,8 @@ from logger.translation import tr, tr_n
 
 MAX_BARS = 6
 MIN_BARS = 3
-"""The largest are shown, at several swept spots fewer at each, but for what is on tonight's list; the rest stands in the
-table of the sweep."""
+"""The largest are shown, at several swept spots fewer at each, but for what is on tonight's list; the rest stands in
+the table of the sweep."""
 
 WIDTH = 270.0
 """Of a picture, which stands beside the table of spots."""

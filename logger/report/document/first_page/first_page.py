@@ -27,7 +27,6 @@ from logger.report.document.first_page.tonight import Tonight, tonight
 from logger.report.document.first_page.who_does_what import Tasks, for_others, for_the_household
 from logger.report.document.report_data import ReportData
 
-
 MAX_SPOTS_BESIDE = 12
 """A longer table of spots has the whole width, so that it is short."""
 
