@@ -69,7 +69,16 @@ def first_page(data: ReportData) -> FirstPage:
     return FirstPage(
         in_short=in_short(data),
         tonight=tonight(data),
-        nights=tuple(night_sentence(night, data) for night in data.nights),
+        nights=tuple(
+            night_sentence(
+                night,
+                data.setup.target_volts,
+                data.tonight,
+                data.sources,
+                marks_simulated=not data.all_simulated,
+            )
+            for night in data.nights
+        ),
         spot_groups=tuple(table),
         beside=sum(len(group.spots) for group in table) <= MAX_SPOTS_BESIDE,
         caption=caption(data),

@@ -2,47 +2,62 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from logger.clock import format_long_duration
 from logger.metrology.rounding import fixed, grouped, plain
 from logger.name_list import joined
 from logger.night.night_edges import NOT_LYING
 from logger.night.night_facts import MAX_TOLD, near_target_sentence
-from logger.report.document.report_data import NightData, ReportData
+from logger.report.document.report_data import NightData
 from logger.report.document.wording import day
 from logger.sweep.sweep_progress import combination_as_at_night
 from logger.sweep.switch_off_plan import SwitchOffPlan
 from logger.translation import tr
+from logger.visit.records.home_records import Source
 
 MIN_ABOVE_S = 60.0
 """Time above the target with the list off from which it is told: to the minute, as lengths are shown."""
 
 
-def night_sentence(night: NightData, data: ReportData) -> str:
+def night_sentence(
+    data: NightData,
+    target_volts: float,
+    plan: SwitchOffPlan | None = None,
+    sources: Sequence[Source] = (),
+    *,
+    marks_simulated: bool = True,
+) -> str:
     """Write a night in a few sentences: how high, what comes again by itself, and what it tells of tonight's list.
 
     Args:
-        night: the night.
-        data: of the report.
+        data: the night.
+        target_volts: of the visit, V.
+        plan: tonight's list; None for none.
+        sources: circuits and cords of the visit.
+        marks_simulated: a simulated night is called so; False where the page says it of everything.
     """
-    level = night.summary.level
-    near = [near_target_sentence(level, data.setup.target_volts)] if level and level.near_target_s else []
+    level = data.summary.level
+    near = [near_target_sentence(level, target_volts)] if level and level.near_target_s else []
+    the_list = plan if plan is not None and (plan.off or plan.unplug) else None
+    was_off = the_list is not None and _list_was_off(data, the_list, sources)
     return " ".join(
         [
-            _level_sentence(night, data),
+            _level_sentence(data, target_volts, marks_simulated=marks_simulated),
             *near,
-            *_not_counted(night),
-            *_of_the_list(night, data),
-            *_loads(night, data),
+            *_not_counted(data),
+            *_of_the_list(data, has_list=the_list is not None, was_off=was_off),
+            *_loads(data, has_list=the_list is not None, was_off=was_off),
         ]
     )
 
 
-def _level_sentence(data: NightData, report: ReportData) -> str:
+def _level_sentence(data: NightData, target_volts: float, *, marks_simulated: bool) -> str:
     night, summary = data.night, data.summary
     when = tr("{day}, {start} to {end}").format(
         day=day(night.local(0.0)), start=night.clock_minute(0.0), end=night.clock_minute(summary.end_s)
     )
-    if night.simulated and not report.all_simulated:
+    if night.simulated and marks_simulated:
         when = tr("Simulated. {when}").format(when=when)
     overload = format_long_duration(summary.overload_s)
     if summary.level is None:
@@ -57,7 +72,7 @@ def _level_sentence(data: NightData, report: ReportData) -> str:
         "when": when,
         "low": fixed(summary.level.p05_volts, 2),
         "high": fixed(summary.level.p95_volts, 2),
-        "target": plain(report.setup.target_volts),
+        "target": plain(target_volts),
         "above": format_long_duration(summary.level.above_target_s),
         "still": format_long_duration(summary.still_s),
     }
@@ -73,23 +88,23 @@ def _level_sentence(data: NightData, report: ReportData) -> str:
     return text.format(**values, overload=overload)
 
 
-def _list_was_off(night: NightData, plan: SwitchOffPlan, data: ReportData) -> bool:
+def _list_was_off(data: NightData, plan: SwitchOffPlan, sources: Sequence[Source]) -> bool:
     """Whether it was written down that just tonight's list was off all night."""
     wanted = combination_as_at_night(
-        [circuit.id for circuit in plan.off], data.sources, [cord.id for cord in plan.unplug]
+        [circuit.id for circuit in plan.off], sources, [cord.id for cord in plan.unplug]
     ).label
-    return {change.condition for change in night.night.conditions} == {wanted}
+    return {change.condition for change in data.night.conditions} == {wanted}
 
 
-def _of_the_list(night: NightData, data: ReportData) -> list[str]:
+def _of_the_list(data: NightData, *, has_list: bool, was_off: bool) -> list[str]:
     """Write whether tonight's list was off, and what the night says of it; what was on where there is no list.
 
     At which spot somebody lay is not kept, so that no night proves a list.
     """
-    plan, level = data.tonight, night.summary.level
-    conditions = {change.condition for change in night.night.conditions}
-    was_on = tr("What was on in the night: {conditions}.").format(conditions=night.night.conditions_text)
-    if plan is None or not (plan.off or plan.unplug):
+    level = data.summary.level
+    conditions = {change.condition for change in data.night.conditions}
+    was_on = tr("What was on in the night: {conditions}.").format(conditions=data.night.conditions_text)
+    if not has_list:
         return [was_on]
     if not conditions or "" in conditions:
         text = tr(
@@ -97,7 +112,7 @@ def _of_the_list(night: NightData, data: ReportData) -> list[str]:
             "against it."
         )
         return [text]
-    if not _list_was_off(night, plan, data):
+    if not was_off:
         return [was_on, tr("As that is not tonight's list, this night says nothing for or against it.")]
     if level is not None and level.clearly_above_s >= MIN_ABOVE_S:
         return [
@@ -109,23 +124,21 @@ def _of_the_list(night: NightData, data: ReportData) -> list[str]:
     return [tr("Tonight's list was off; at which spot somebody lay was not written down.")]
 
 
-def _loads(night: NightData, data: ReportData) -> list[str]:
+def _loads(data: NightData, *, has_list: bool, was_off: bool) -> list[str]:
     """Write what comes again by itself, in a sentence, and whether tonight's list switches it off."""
-    if night.summary.level is None or not night.summary.loads_seen:
+    if data.summary.level is None or not data.summary.loads_seen:
         return []
     loads = [
         tr("every {period} by {volts} V").format(
             volts=fixed(load.volts, 2), period=format_long_duration(load.period_s)
         )
-        for load in night.summary.loads_seen
+        for load in data.summary.loads_seen
     ]
-    said = tr("Something that switches by itself lifts the value for a while: {loads}.").format(
-        loads=joined(loads)
-    )
-    plan = data.tonight
-    if plan is None or not (plan.off or plan.unplug):
+    text = tr("Something that switches by itself lifts the value for a while: {loads}.")
+    said = text.format(loads=joined(loads))
+    if not has_list:
         return [said]
-    if _list_was_off(night, plan, data):
+    if was_off:
         return [said, tr("It came with tonight's list off, so the list does not switch it off.")]
     return [said, tr("Whether the list switches it off is not known.")]
 
