@@ -116,9 +116,10 @@ class VisitComparePage(TabPage):
         after = tr("After: {visit}").format(visit=_called(found.after))
         head, notes = f"{before}\n{after}", found.notes_without_options
         dates = [visited.date or tr("no date") for visited in (found.before, found.after)]
-        short_head = tr("{before}, then {after}").format(before=dates[0], after=dates[1])
+        short_head = tr("{before}, then {after}.").format(before=dates[0], after=dates[1])
         # The first one says most: that it is not surely one home, or that a file is damaged.
-        fold_notes = partial(self.fold, self.notes, "\n".join(notes), "".join(notes[:1]).removesuffix("."))
+        first = "".join(notes[:1]).removesuffix(".")
+        fold_notes = partial(self.fold, self.notes, "\n".join(notes), f"{first}.")
         self.summary.setText(summary_text(found))
         set_role(self.summary, "")
         self.unfold(self.head, head)
