@@ -10,6 +10,7 @@ from logger import translation
 from logger.cli.commands import night
 from logger.cli.commands.identify import describe
 from logger.cli.main import _run_to_a_sentence, main
+from logger.cli.translated_parser import refusal
 from logger.meter.identification import Certainty, IdentifiedMeter
 from logger.meter.lines import read_line
 from logger.meter.port import PortSettings
@@ -29,6 +30,55 @@ def test_what_was_found_of_a_meter_is_in_the_language_that_holds(monkeypatch: py
     for certainty in Certainty:
         found = IdentifiedMeter(settings, (line,), 2.5, "", "", "", "7", certainty, "", False)
         assert unspoken("\n".join(describe(found))) == []
+
+
+@pytest.mark.parametrize(
+    "command", [(), ("record",), ("import",), ("identify",), ("sources",), ("night",), ("compare",)]
+)
+def test_each_word_of_the_help_is_in_the_language_that_holds(
+    command: tuple[str, ...], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setenv("COLUMNS", "10000")
+    speak(monkeypatch, OtherLanguage())
+    with pytest.raises(SystemExit):
+        main([*command, "--help"])
+    usage, _, described = capsys.readouterr().out.partition("\n\n")
+    assert usage.startswith(f"{OPENING}usage: ")
+    words = {line.split("  ")[-1] for line in described.splitlines() if OPENING in line}
+    assert words
+    assert [word for text in words if (word := unspoken(text))] == []
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["nonsense"],
+        ["lines"],
+        ["ports", "extra: word"],
+        ["record", "--port", "x"],
+        ["record", "--port", "x", "--visit", "7", "--nightly", "7"],
+        ["record", "--port"],
+        ["record", "--d", "x"],
+        ["record", "--baud", "fast: 9"],
+        ["record", "--data-bits", "nine"],
+        ["sources", "7", "--supply", "none: (choose from"],
+        ["night", "7", "--json=yes"],
+    ],
+)
+def test_wrong_usage_is_in_the_language_that_holds(
+    words: list[str], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    speak(monkeypatch, OtherLanguage())
+    with pytest.raises(SystemExit) as ended:
+        main(words)
+    shown = capsys.readouterr().err.splitlines()[-1]
+    assert ended.value.code == 2
+    assert unspoken(shown.partition(OPENING)[0]) in (["stillvolt"], ["stillvolt", words[0]])
+    assert unspoken(shown.removeprefix("stillvolt").removeprefix(f" {words[0]}")) == []
+
+
+def test_what_a_later_argparse_says_stays() -> None:
+    assert refusal("a sentence of its own") == "a sentence of its own"
 
 
 @pytest.mark.usefixtures("german_in_brackets")
