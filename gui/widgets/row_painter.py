@@ -67,10 +67,10 @@ def text_blocks(row: ListRow, width: float, sizes: Sizes, is_short: bool = False
         if room >= min(metrics.horizontalAdvance(left), width / 4):
             # In the middle: the end says whether what is named was on or off.
             left = metrics.elidedText(left, Qt.TextElideMode.ElideMiddle, room)
-            small = (
+            below = (
                 _block(font(sizes.small), text, "", width, True) for text in (more, row.short_small) if text
             )
-            return TextBlock(face, (left,), right, False), *small
+            return TextBlock(face, (left,), right, False), *below
     # A long name is set smaller before it is wrapped.
     size = fitting_font_pixels(f"{row.head}  {row.value}", width, sizes.normal, sizes.small, not row.quiet)
     bold, small = font(size, not row.quiet), font(sizes.small)

@@ -19,6 +19,7 @@ from gui.model.quantity_entry import (
     METRES_PER_FOOT,
     VOLTS,
     LengthUnit,
+    is_typed_in_feet,
     length_text,
     read_length,
     read_quantity,
@@ -126,6 +127,9 @@ def test_lengths_are_typed_and_shown_in_the_unit_that_was_chosen() -> None:
     assert read_length("10", LengthUnit.FEET) == read_length("10'", LengthUnit.METRES) == 10 * METRES_PER_FOOT
     assert (length_text(12.192, LengthUnit.FEET), length_text(7.5, LengthUnit.METRES)) == ("40 ft", "7.5 m")
     assert length_text(None, LengthUnit.FEET) == ""
+
+
+assert [is_typed_in_feet(text) for text in ("40 ft", "40'", "12 m", "12")] == [True, True, False, False]
 
 
 # --- the settings ----------------------------------------------------------------------------------------

@@ -93,9 +93,9 @@ def _headline_text(sweep_controller: SweepController, plan: SwitchOffPlan | None
     if plan.verdict == "above":
         return tr("The target is not reached. Nearest: {text}").format(text=text)
     if plan.verdict == "not distinguishable":
-        return tr("{text} What it leaves cannot be told apart from {volts} V.").format(
-            text=text, volts=plain(plan.target_volts)
-        )
+        return tr(
+            "{text} What it leaves is too close to the target of {volts} V to tell whether it is reached."
+        ).format(text=text, volts=plain(plan.target_volts))
     return text
 
 
