@@ -209,6 +209,7 @@ WORDS_OF_FILES = COMMANDS_OF_THE_HOUSE | frozenset(
         "not confirmed",
         "not described",
         "not distinguishable from zero",
+        "not distinguishable from {target} V",
         "not distinguishable",
         "not known",
         "not read",
