@@ -42,7 +42,7 @@ from logger.meter import description_folder
 from logger.meter.description import Accuracy, MeterDescription
 from logger.meter.description_folder import list_descriptions, load, save
 from logger.meter.line_format import LineFormat
-from logger.metrology.target import TARGET_SOURCE, TARGET_VOLTS
+from logger.metrology.target import TARGET_SOURCE, TARGET_VOLTS, target_source_text
 from logger.visit import VisitLog
 from logger.visit.records.practitioner import MAX_LETTERS, MAX_LOGO_BYTES, Practitioner, check_logo
 
@@ -242,12 +242,12 @@ def test_defaults_of_a_page_are_shown_and_kept_only_with_ok(window: PlainWindow)
     window.preferences.set(kept.TARGET, 0.02)
     dialog = SettingsDialog(window)
     dialog.target.show_defaults()
-    assert (
-        dialog.target.volts.text() == f"{TARGET_VOLTS:g} V" and dialog.target.source.text() == TARGET_SOURCE
-    )
+    assert dialog.target.volts.text() == f"{TARGET_VOLTS:g} V"
+    assert dialog.target.source.text() == target_source_text(TARGET_SOURCE) != TARGET_SOURCE
     assert window.preferences.get(kept.TARGET) == 0.02
     assert dialog.apply()
     assert window.preferences.get(kept.TARGET) == TARGET_VOLTS
+    assert window.preferences.get(kept.SOURCE_OF_TARGET) == TARGET_SOURCE, "in every language"
 
 
 # --- the logo --------------------------------------------------------------------------------------------

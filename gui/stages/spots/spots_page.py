@@ -323,11 +323,10 @@ def _on_and_off(result: SpotResult) -> str:
     Args:
         result: of a spot that was read in one of both.
     """
-    parts = []
-    for word, reading in ((tr("on"), result.on), (tr("off"), result.off)):
-        if reading is not None:
-            parts.append(f"{word} {reading_volts_text(reading)}")
-    return f"{', '.join(parts)} V"
+    on, off = (reading_volts_text(one) if one is not None else "" for one in (result.on, result.off))
+    if on and off:
+        return tr("on {on}, off {off} V").format(on=on, off=off)
+    return tr("on {volts} V").format(volts=on) if on else tr("off {volts} V").format(volts=off)
 
 
 def _is_same(item: Reading | Mark, other: Reading | Mark | None) -> bool:
