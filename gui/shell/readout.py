@@ -61,6 +61,8 @@ class _SpokenValue(QLabel):
             painter.end()
 
 
+LEFT = Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft
+
 NAME_SHARE = 0.66
 """So much of the field's height, from above, belongs to the name of the spot; what is on is below it."""
 
@@ -192,11 +194,10 @@ class Readout(VisitWidget):
         small = Sizes.for_height(0).small  # a word that is cut is worse than one in the least size
         painter.setFont(font(fitting_font_pixels(shown.word, room, round(height * 0.265), small, True), True))
         word_box = QRectF(pad, height * 0.42, room, height * 0.31)
-        left = Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft
-        painter.drawText(word_box, left | Qt.TextFlag.TextWordWrap, shown.word)
+        painter.drawText(word_box, LEFT | Qt.TextFlag.TextWordWrap, shown.word)
         painter.setFont(font(fitting_font_pixels(shown.detail, room, round(height * 0.15), small)))
         detail_box = QRectF(pad, height * 0.72, room, height * 0.2)
-        painter.drawText(detail_box, left, shown.detail)
+        painter.drawText(detail_box, LEFT, shown.detail)
 
     def _draw_value(self, painter: QPainter, box: QRectF, shown: Status) -> None:
         theme, sizes = self.appearance.theme, self.appearance.sizes
