@@ -210,9 +210,7 @@ class Readout(VisitWidget):
             painter.drawText(box, Qt.AlignmentFlag.AlignVCenter, no_value_text(self.controller.snapshot))
             return
         number = volts_text(shown.volts, shown.u_volts)
-        uncertainty = ""
-        if shown.u_volts is not None:
-            uncertainty = uncertainty_text(shown.volts, shown.u_volts)
+        uncertainty = "" if shown.u_volts is None else uncertainty_text(shown.volts, shown.u_volts)
 
         def width_at(pixels: int) -> float:
             wide = QFontMetricsF(font(pixels, True)).horizontalAdvance(number)
