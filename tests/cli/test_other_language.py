@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from logger import translation
-from logger.cli.commands import night
+from logger.cli.commands import night, record
 from logger.cli.commands.identify import describe
 from logger.cli.main import _run_to_a_sentence, main
 from logger.cli.translated_parser import refusal
@@ -15,6 +15,8 @@ from logger.meter.identification import Certainty, IdentifiedMeter
 from logger.meter.lines import read_line
 from logger.meter.port import PortSettings
 from logger.meter.received_line import ReceivedLine
+from logger.recording import detached
+from logger.recording.detached import start_detached
 from tests.support.other_language import OPENING, OtherLanguage, speak, unspoken
 
 
@@ -90,6 +92,34 @@ def test_a_refusal_is_in_the_language_that_was_asked_for(
     shown = capsys.readouterr().err
     assert OPENING in shown and unspoken(shown) == ["stillvolt"]
     assert translation.shown_language() == "en"
+
+
+@pytest.mark.usefixtures("german_in_brackets")
+def test_a_recorder_refuses_in_the_language_of_its_starter_and_is_english_once_it_has_begun(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    given: list[str] = []
+    monkeypatch.setattr("subprocess.Popen", lambda *_, env, **__: given.append(env[detached.LANGUAGE]))
+    with translation.in_language("de"):
+        start_detached(tmp_path / "7", PortSettings("7"))
+    assert given == ["de"]
+
+    monkeypatch.setenv(detached.LANGUAGE, "de")
+    words = ["record", "--port", "7", "--visit", str(tmp_path / "9" / "7.visit")]
+    assert main(words) == 1
+    shown = capsys.readouterr().err
+    assert OPENING in shown and unspoken(shown) == ["stillvolt"]
+
+    spoken: list[str] = []
+
+    def record_in_foreground(*before: object) -> None:
+        spoken.append(translation.shown_language())
+        before[4]()  # type: ignore[operator]
+        spoken.append(translation.shown_language())
+
+    monkeypatch.setattr(record, "record_in_foreground", record_in_foreground)
+    assert main(words) == 0
+    assert spoken == ["de", "en"]
 
 
 @pytest.mark.usefixtures("german_in_brackets")
