@@ -59,3 +59,16 @@ def listed(words: Sequence[str]) -> str:
         if words
         else ""
     )
+
+
+def in_turn(facts: Sequence[str]) -> str:
+    """Put facts one after the other, parted as the language that holds does where they may have commas: 'a; b, c; d'.
+
+    Args:
+        facts: parts of a sentence that are translated already.
+    """
+    return (
+        reduce(lambda facts, fact: tr("{facts}; {fact}").format(facts=facts, fact=fact), facts)
+        if facts
+        else ""
+    )

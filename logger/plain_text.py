@@ -5,7 +5,9 @@
 
 from __future__ import annotations
 
+import errno
 import io
+import os
 import re
 import sys
 
@@ -77,8 +79,22 @@ class VisibleTextStream(io.TextIOWrapper):
         return len(text)
 
 
+class ClosedStream(io.TextIOBase):
+    """Stands for a standard output that was closed before the start; without it, `print` would say nothing of that."""
+
+    failure: OSError | None = None
+    """Why what was written went nowhere; None while nothing was written."""
+
+    def write(self, text: str) -> int:
+        """Lose a text and keep that it was lost; returns how many characters were given."""
+        self.failure = OSError(errno.EBADF, os.strerror(errno.EBADF))
+        return len(text)
+
+
 def make_output_visible() -> None:
     """Let everything that the program prints, whoever prints it, go through `visible`."""
+    if sys.stdout is None:
+        sys.stdout = ClosedStream()
     for name in ("stdout", "stderr"):
         stream = getattr(sys, name)
         # A stream that is none (a window without a console), or that a test has put there, stays.

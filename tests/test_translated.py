@@ -57,7 +57,7 @@ BY_THEIR_READER = frozenset({"gui/actions/table.py", "gui/actions/registry.py"})
 
 NO_WORDS = frozenset(
     {
-        "logger/cli/parser.py",
+        "logger/cli/translated_parser.py",
         "logger/meter/vocabulary.py",
         "logger/report/document/figures/svg.py",
         "logger/visit/records/essential_circuits.py",
@@ -65,8 +65,7 @@ NO_WORDS = frozenset(
         "logger/visit/storage/schema.py",
     }
 )
-"""The words of meters, shapes, and tables of a database, written as text; and the help of the command line, which is
-English: it is printed before the option that chooses the language is read."""
+"""The words of meters, shapes, tables of a database, and what argparse says, written as text."""
 
 FOR_DEVELOPERS = "gui/dev/"
 """Opens a part alone on a made-up visit: whoever writes the code and the tests see it, and no user of the window."""
@@ -210,6 +209,7 @@ WORDS_OF_FILES = COMMANDS_OF_THE_HOUSE | frozenset(
         "not confirmed",
         "not described",
         "not distinguishable from zero",
+        "not distinguishable from {target} V",
         "not distinguishable",
         "not known",
         "not read",

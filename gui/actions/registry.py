@@ -10,10 +10,10 @@ from PySide6.QtGui import QAction, QIcon, QKeySequence
 from PySide6.QtWidgets import QWidget
 
 from gui.actions.table import ACTIONS, AZERTY_INSTEAD, AZERTY_KEYS, PRIMARY, SPECS, ActionSpec
-from logger.translation import tr, within
+from logger.translation import marked, tr, within
 
-ANSWER_FIRST = "Answer the question first."
-NOT_HERE = "This belongs to another page."
+ANSWER_FIRST = marked("Answer the question first.")
+NOT_HERE = marked("This belongs to another page.")
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from gui.model.undo_history import UndoableEdit, UndoHistory
 from gui.model.visit_access import VisitAccess
 from gui.model.wording import mark_text
-from logger.translation import tr
+from logger.translation import tr, tr_kept
 from logger.visit import Live, Mark
 
 
@@ -60,7 +60,7 @@ class MarkController:
                     lambda: self._void_newest(mark, reason),
                 )
             )
-            return tr("Voided: mark “{mark}” ({reason})").format(mark=mark_text(mark), reason=reason)
+            return tr("Voided: mark “{mark}” ({reason})").format(mark=mark_text(mark), reason=tr_kept(reason))
 
         self._access.do(do)
 

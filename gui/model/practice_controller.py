@@ -180,7 +180,9 @@ class PracticeController:
         if night.done:
             self._night, self.controller.snapshot.practice_night = None, ""
             self.controller.message = Message(night.refusal or str(night.result), refused=bool(night.refusal))
-        elif self.controller.message is self._night_message:  # no other message in between
+            return True
+        self.controller.snapshot.practice_night = self.night_progress()
+        if self.controller.message is self._night_message:  # no other message in between
             self._show_night_message(night.progress, is_progress=True)
         return True
 

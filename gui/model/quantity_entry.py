@@ -135,6 +135,15 @@ def read_length(text: str, unit: LengthUnit) -> float:
     return read_quantity(typed, METRES, "ft" if is_feet else "m", high=MAX_METRES)
 
 
+def is_typed_in_feet(text: str) -> bool:
+    """Whether a length was typed with feet as its unit, so that it is shown so again.
+
+    Args:
+        text: what was typed; `read_length` accepts it.
+    """
+    return text.strip().casefold().endswith(("ft", "foot", "feet", "'", "′"))
+
+
 MAX_METRES = 10_000.0
 """Longest wire or way at a home that is taken for no slip."""
 

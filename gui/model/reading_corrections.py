@@ -74,8 +74,15 @@ class HistoryRow:
     @property
     def text(self) -> str:
         """The row as one sentence."""
-        why = f" ({self.why})" if self.why else ""
-        return f"{self.when}: {self.what}{why}{f', {self.who}' if self.who else ''}."
+        texts = {
+            (False, False): tr("{when}: {what}."),
+            (True, False): tr("{when}: {what} ({why})."),
+            (False, True): tr("{when}: {what}, {who}."),
+            (True, True): tr("{when}: {what} ({why}), {who}."),
+        }
+        return texts[bool(self.why), bool(self.who)].format(
+            when=self.when, what=self.what, why=self.why, who=self.who
+        )
 
 
 class ReadingCorrections:
@@ -357,7 +364,7 @@ class ReadingCorrections:
 
         def first() -> str:
             self._set_void(reading, reason, is_void)
-            shown = " ".join(reason.split())
+            shown = tr_kept(" ".join(reason.split()))
             return words.format(value=reading_text(reading), spot=reading.spot_name, reason=shown)
 
         if not self._access.do(first):
@@ -383,11 +390,11 @@ class ReadingCorrections:
 
 
 def _undone(reason: str) -> str:
-    return _short(tr("undone: {reason}").format(reason=reason))
+    return _short(kept_text("undone: {reason}").format(reason=reason))
 
 
 def _again(reason: str) -> str:
-    return _short(tr("again: {reason}").format(reason=reason))
+    return _short(kept_text("again: {reason}").format(reason=reason))
 
 
 def _short(reason: str) -> str:

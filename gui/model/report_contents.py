@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 
 from gui.model.visit_controller import VisitController
@@ -10,6 +11,7 @@ from logger.errors import StillvoltError
 from logger.metrology.check_words import check_name, lapse_text
 from logger.metrology.checks import REQUIRED_CHECKS
 from logger.metrology.rounding import grouped
+from logger.name_list import in_turn, listed
 from logger.report.archive.entry import ArchiveEntry, read_entry
 from logger.sweep.switch_off_plan import PlanState
 from logger.translation import marked, tr, tr_n
@@ -84,25 +86,19 @@ class ReportContents:
 
     def _checks(self) -> ReportContent:
         passed, total = self._controller.checks.passed_count(), len(REQUIRED_CHECKS)
-        missing = "" if passed == total else tr("Do the checks on the stage Check")
-        lapses = self._controller.checks.lapses()
-        if lapses:
-            missing = f"{len(lapses)} {', '.join(map(lapse_text, dict.fromkeys(lapses)))}; {missing}"
-        if failed := self._controller.checks.failed():
-            missing = (
-                tr("failed: {names}; {missing}").format(
-                    names=", ".join(map(check_name, failed)), missing=missing
-                )
-                if missing
-                else tr("failed: {names}").format(names=", ".join(map(check_name, failed)))
-            )
-        if in_doubt := self._controller.checks.in_doubt():
-            missing = tr("in doubt: {names}; {missing}").format(
-                names=", ".join(map(check_name, in_doubt)), missing=missing
-            )
-        return ReportContent(
-            tr("Checks"), tr("{passed} of {total} passed").format(passed=passed, total=total), missing
-        )
+        checks = self._controller.checks
+        missing = []
+        if in_doubt := checks.in_doubt():
+            missing.append(tr("in doubt: {names}").format(names=listed(list(map(check_name, in_doubt)))))
+        if failed := checks.failed():
+            missing.append(tr("failed: {names}").format(names=listed(list(map(check_name, failed)))))
+        for lapse, count in Counter(checks.lapses()).items():
+            text = tr_n("{why} ({n} check)", "{why} ({n} checks)", count)
+            missing.append(text.format(why=lapse_text(lapse), n=count))
+        if passed < total:
+            missing.append(tr("Do the checks on the stage Check"))
+        amount = tr("{passed} of {total} passed").format(passed=passed, total=total)
+        return ReportContent(tr("Checks"), amount, in_turn(missing))
 
     def _round(self, condition: str, name: str, missing: str) -> ReportContent:
         spots, read = (
@@ -121,7 +117,7 @@ class ReportContents:
         missing = "" if found else tr("Label steps or read breakers on the stage Sources")
         return ReportContent(
             tr("What causes what"),
-            ", ".join(found) or tr("none"),
+            listed(found) or tr("none"),
             missing,
             not_certain="" if self._controller.sweep_is_computing else self._controller.not_certain_yet,
         )

@@ -11,6 +11,7 @@ from gui.model.written_report import written_report
 from logger.metrology.check_words import listed_checks, state_text
 from logger.metrology.checks import REQUIRED_CHECKS, CheckVerdict
 from logger.metrology.rounding import grouped
+from logger.name_list import listed
 from logger.sweep.switch_off_plan import PlanState
 from logger.translation import marked, tr, tr_n
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
@@ -65,7 +66,7 @@ def _check_progress(controller: VisitController) -> str:
             parts.append(tr_n("{n} lapsed", "{n} lapsed", lapsed).format(n=lapsed))
         if in_doubt:
             parts.append(tr_n("{n} in doubt", "{n} in doubt", in_doubt).format(n=in_doubt))
-        return ", ".join(parts)
+        return listed(parts)
     return tr("{passed} of {total} passed").format(passed=passed, total=len(REQUIRED_CHECKS))
 
 

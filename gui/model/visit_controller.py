@@ -64,6 +64,8 @@ class VisitController:
         self.recording = RecordingController(self.access, start_recorder)
         self.length_unit = LengthUnit.METRES
         """In which unit lengths are shown and typed."""
+        self.typed_in_feet: set[float] = set()
+        """Lengths, in metres, that were typed with feet as their unit: they are shown in it whatever the setting is."""
         self.sweep_state: PlanState | None = None
         """How far the answer of the sweep is, as last worked out beside the window; None where there is none."""
         self.not_certain_yet = ""

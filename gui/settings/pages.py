@@ -37,7 +37,7 @@ from gui.settings.preferences import (
 from gui.settings.settings_page import SettingsPage
 from gui.widgets.file_dialog import Wanted, ask_path
 from logger.metrology.rounding import plain
-from logger.metrology.target import MAX_TARGET_VOLTS, MIN_TARGET_VOLTS
+from logger.metrology.target import MAX_TARGET_VOLTS, MIN_TARGET_VOLTS, target_source_text
 from logger.translation import SYSTEM_LANGUAGE, tr
 from logger.typed_number import as_typed
 from logger.visit.records.practitioner import Practitioner
@@ -136,6 +136,7 @@ class TargetPage(SettingsPage):
             tr("&Source"),
             tr("Who recommends this target. The report names it beside the target."),
             tr("A target needs a source: the report names who says so."),
+            target_source_text,
         )
         stated = controller.setup.stated
         self.for_visit = QCheckBox(tr("Change the target of the open &visit too"))
@@ -144,7 +145,8 @@ class TargetPage(SettingsPage):
             "ticked; its readings, list and report are then compared with the new one."
         )
         self.add_line(self.for_visit)
-        self.add_line(_note(note.format(volts=plain(stated.target_volts), source=stated.target_source)))
+        source = target_source_text(stated.target_source)
+        self.add_line(_note(note.format(volts=plain(stated.target_volts), source=source)))
 
     def _read_volts(self) -> float:
         return read_quantity(self.volts.text(), VOLTS, "V", MIN_TARGET_VOLTS, MAX_TARGET_VOLTS)
@@ -156,7 +158,9 @@ class TargetPage(SettingsPage):
         volts, source = self.shown(TARGET), self.shown(SOURCE_OF_TARGET)
         if self.for_visit.isChecked() and (stated.target_volts, stated.target_source) != (volts, source):
             setup.state(
-                tr("target {volts} V ({source})").format(volts=plain(volts), source=source),
+                tr("target {volts} V ({source})").format(
+                    volts=plain(volts), source=target_source_text(source)
+                ),
                 target_volts=volts,
                 target_source=source,
             )

@@ -139,7 +139,14 @@ class SettingsPage(FormPage):
         self.bind(setting, field, box.setChecked, box.isChecked)
         return box
 
-    def add_text(self, setting: Setting[str], name: str, hint: str = "", needed: str = "") -> QLineEdit:
+    def add_text(
+        self,
+        setting: Setting[str],
+        name: str,
+        hint: str = "",
+        needed: str = "",
+        words: Callable[[str], str] = str,
+    ) -> QLineEdit:
         """Add a line of text.
 
         Args:
@@ -147,6 +154,7 @@ class SettingsPage(FormPage):
             name: what is entered.
             hint: what to enter.
             needed: why it may not be empty, in a sentence; empty where it may.
+            words: how what is kept is shown, where the first value is kept in English.
         """
         line = text_field()
         field = self.add_field(name, line, hint)
@@ -155,8 +163,8 @@ class SettingsPage(FormPage):
             text = line.text().strip()
             if why := why_not_a_line(text) or ("" if text else needed):
                 raise ValueError(tr(why))
-            return text
+            return setting.default if text == words(setting.default) else text
 
-        self.bind(setting, field, line.setText, read)
+        self.bind(setting, field, lambda text: line.setText(words(text)), read)
         line.textEdited.connect(lambda: field.show_mistake(mistake_in(read)))
         return line

@@ -30,6 +30,8 @@ from logger.settling.events import State
 from logger.translation import marked, tr, tr_kept
 
 SIMULATED_MARK = marked("SIMULATED: no meter, nothing is measured")
+SHORT_SIMULATED_MARK = marked("SIMULATED")
+"""Where there is no room for the whole of it."""
 
 CONFIDENCE = "95 %"
 """What the expanded uncertainty beside the value means: a factor of two."""
@@ -58,6 +60,8 @@ class _SpokenValue(QLabel):
             painter.drawRect(self.rect().adjusted(1, 1, -2, -2))
             painter.end()
 
+
+LEFT = Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft
 
 NAME_SHARE = 0.66
 """So much of the field's height, from above, belongs to the name of the spot; what is on is below it."""
@@ -95,7 +99,8 @@ class Readout(VisitWidget):
         if tile.contains(point):
             return state_tip(self.controller.snapshot)
         if value.contains(point):
-            return uncertainty_tip(self.controller.snapshot)
+            mark = f"{tr(SIMULATED_MARK)}\n" if self._status.simulated else ""
+            return mark + uncertainty_tip(self.controller.snapshot)
         if point.y() < self.height() * NAME_SHARE:
             return tr("The chosen spot. A click chooses another one.")
         return tr("What is on. A click enters what is on now.")
@@ -137,7 +142,6 @@ class Readout(VisitWidget):
     def accessible_text(self) -> str:
         """The readout in words, for a screen reader: nothing in it is new every second."""
         shown = self._status
-
         if shown.volts is None:
             value = no_value_text(self.controller.snapshot)
         elif shown.u_volts is None:
@@ -190,10 +194,10 @@ class Readout(VisitWidget):
         small = Sizes.for_height(0).small  # a word that is cut is worse than one in the least size
         painter.setFont(font(fitting_font_pixels(shown.word, room, round(height * 0.265), small, True), True))
         word_box = QRectF(pad, height * 0.42, room, height * 0.31)
-        painter.drawText(word_box, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, shown.word)
+        painter.drawText(word_box, LEFT | Qt.TextFlag.TextWordWrap, shown.word)
         painter.setFont(font(fitting_font_pixels(shown.detail, room, round(height * 0.15), small)))
         detail_box = QRectF(pad, height * 0.72, room, height * 0.2)
-        painter.drawText(detail_box, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, shown.detail)
+        painter.drawText(detail_box, LEFT, shown.detail)
 
     def _draw_value(self, painter: QPainter, box: QRectF, shown: Status) -> None:
         theme, sizes = self.appearance.theme, self.appearance.sizes
@@ -206,9 +210,7 @@ class Readout(VisitWidget):
             painter.drawText(box, Qt.AlignmentFlag.AlignVCenter, no_value_text(self.controller.snapshot))
             return
         number = volts_text(shown.volts, shown.u_volts)
-        uncertainty = ""
-        if shown.u_volts is not None:
-            uncertainty = uncertainty_text(shown.volts, shown.u_volts)
+        uncertainty = "" if shown.u_volts is None else uncertainty_text(shown.volts, shown.u_volts)
 
         def width_at(pixels: int) -> float:
             wide = QFontMetricsF(font(pixels, True)).horizontalAdvance(number)
@@ -245,8 +247,10 @@ class Readout(VisitWidget):
         """Mark the value as simulated, above it; returns the height that the mark takes."""
         theme, small = self.appearance.theme, self.appearance.sizes.small
         room = box.width() - QFontMetricsF(font(small, True)).height()
-        mark_text = tr(SIMULATED_MARK)
-        pixels = fitting_font_pixels(mark_text, room, small, Sizes.for_height(0).small, True)
+        mark_text, least = tr(SIMULATED_MARK), Sizes.for_height(0).small
+        if QFontMetricsF(font(least, True)).horizontalAdvance(mark_text) > room:
+            mark_text = tr(SHORT_SIMULATED_MARK)  # the rest of it is the tip
+        pixels = fitting_font_pixels(mark_text, room, small, least, True)
         face = font(pixels, True)
         metrics = QFontMetricsF(face)
         width = min(metrics.horizontalAdvance(mark_text) + metrics.height(), box.width())
@@ -254,8 +258,7 @@ class Readout(VisitWidget):
         painter.fillRect(mark, QColor(theme.ask))
         painter.setFont(face)
         painter.setPen(QColor(theme.on_ask))
-        text = metrics.elidedText(mark_text, Qt.TextElideMode.ElideRight, width)
-        painter.drawText(mark, Qt.AlignmentFlag.AlignCenter, text)
+        painter.drawText(mark, Qt.AlignmentFlag.AlignCenter, mark_text)
         return mark.height()
 
     def _draw_spot(self, painter: QPainter, box: QRectF) -> None:

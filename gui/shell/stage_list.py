@@ -297,7 +297,8 @@ class StageList(VisitWidget):
                 if snapshot.presence.waiting is not None:
                     dot, head = VERMILLION, waiting_head(snapshot.presence.waiting)
                 started = clock_text(live.run_started_utc_ns, snapshot.zone, seconds=False)
-                lines = [tr("since {time}").format(time=started), recorded]
+                # Of a practice night one length: the log is ahead of what its process has told.
+                lines = [tr("since {time}").format(time=started), snapshot.practice_night or recorded]
             elif snapshot.stale and snapshot.presence.at_work:
                 dot, head = VERMILLION, tr("No answer")
                 lines = [tr("recorder still at work")]

@@ -89,4 +89,4 @@ def _seconds_text(seconds: int) -> str:
     whole = abs(seconds)
     if whole >= 60 and whole % 60 == 0:
         return tr("{minutes} min").format(minutes=f"{sign}{whole // 60}")
-    return f"{sign}{whole} s"
+    return tr("{seconds} s").format(seconds=f"{sign}{whole}")

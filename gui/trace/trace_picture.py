@@ -32,6 +32,7 @@ from gui.trace.trace_marks import (
 )
 from gui.widgets.appearance import Appearance, VisitWidget
 from gui.widgets.theme import BLUISH_GREEN, ON_STATE, VERMILLION, colour, font
+from logger.name_list import in_turn
 from logger.settling.events import Motion, Step
 from logger.translation import tr
 
@@ -58,9 +59,12 @@ class TracePicture(VisitWidget):
         if self._drawn == [*self.intervals, *in_sight]:
             return
         self._drawn = [*self.intervals, *in_sight]
-        self.setAccessibleDescription(
-            "; ".join(f"{r.name}: {volts_text(r.volts, r.u_volts)} V" for r in self.intervals)
-        )
+        values = [
+            tr("{name}: {volts} V").format(name=r.name, volts=volts_text(r.volts, r.u_volts))
+            for r in self.intervals
+        ]
+        self.setAccessibleDescription(in_turn(values))
+        self.setToolTip("\n".join(values))  # a name that is shortened is whole there
         self.update()
 
     def _in_sight(self, interval: ReadingInterval) -> list[object]:

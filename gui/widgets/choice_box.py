@@ -4,11 +4,22 @@ from __future__ import annotations
 
 from PySide6.QtCore import QPointF, Qt
 from PySide6.QtGui import QPainter, QPaintEvent, QPolygonF
-from PySide6.QtWidgets import QComboBox
+from PySide6.QtWidgets import QComboBox, QStyleOptionComboBox
+
+ARROW_PIXELS = 24
+"""So much of the right belongs to the arrow."""
 
 
 class ChoiceBox(QComboBox):
     """A combo box with the arrow that Qt leaves out of a styled one."""
+
+    def initStyleOption(self, option: QStyleOptionComboBox) -> None:
+        """See Qt: a text that has no room is shortened, where Qt would cut it."""
+        super().initStyleOption(option)
+        room = self.width() - ARROW_PIXELS - 2 * self.fontMetrics().averageCharWidth()
+        option.currentText = self.fontMetrics().elidedText(
+            self.currentText(), Qt.TextElideMode.ElideRight, room
+        )
 
     def paintEvent(self, event: QPaintEvent) -> None:
         """See Qt."""

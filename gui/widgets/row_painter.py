@@ -49,7 +49,16 @@ def text_blocks(row: ListRow, width: float, sizes: Sizes, is_short: bool = False
         is_short: a row that has a short form shows that one.
     """
     if is_short and row.short is not None:
-        left, right = row.short
+        left, right, more = *row.short, row.short_more
+        if more:
+            together = f"{left} · {more}"
+            smallest = QFontMetricsF(font(sizes.small))
+            # Else the name would be cut for what is said of the reading besides.
+            left, more = (
+                (together, "")
+                if smallest.horizontalAdvance(f"{together}  {right}") <= width
+                else (left, more)
+            )
         face = font(fitting_font_pixels(f"{left}  {right}", width, sizes.normal, sizes.small, False))
         face.setStrikeOut(row.struck)
         metrics = QFontMetricsF(face)
@@ -58,10 +67,10 @@ def text_blocks(row: ListRow, width: float, sizes: Sizes, is_short: bool = False
         if room >= min(metrics.horizontalAdvance(left), width / 4):
             # In the middle: the end says whether what is named was on or off.
             left = metrics.elidedText(left, Qt.TextElideMode.ElideMiddle, room)
-            line = TextBlock(face, (left,), right, False)
-            if not row.short_small:
-                return (line,)
-            return line, _block(font(sizes.small), row.short_small, "", width, True)
+            below = (
+                _block(font(sizes.small), text, "", width, True) for text in (more, row.short_small) if text
+            )
+            return TextBlock(face, (left,), right, False), *below
     # A long name is set smaller before it is wrapped.
     size = fitting_font_pixels(f"{row.head}  {row.value}", width, sizes.normal, sizes.small, not row.quiet)
     bold, small = font(size, not row.quiet), font(sizes.small)

@@ -18,12 +18,13 @@ from keyword import iskeyword
 from types import ModuleType
 
 from logger import __version__
+from logger.catalogue import SOURCE_LANGUAGE
 from logger.cli.parser import argument_parser
 from logger.diagnostics import log_exception, log_path, log_uncaught_exceptions
 from logger.errors import StillvoltError
-from logger.plain_text import VisibleTextStream, make_output_visible, one_line
+from logger.plain_text import ClosedStream, VisibleTextStream, make_output_visible, one_line
 from logger.recording.restart import RecordingProcess, restarted_after_faults
-from logger.translation import in_language, set_language, tr
+from logger.translation import SYSTEM_LANGUAGE, in_language, set_language, tr
 
 S_PER_DAY = 86_400
 """From here on an offset from UTC is none that a date and time can have."""
@@ -50,6 +51,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         os.umask(OTHERS_GET_NOTHING)
         log_uncaught_exceptions()
         make_output_visible()
+        set_language(SYSTEM_LANGUAGE)  # until it is known whether another one is asked for
         return _run_to_a_sentence(words)
     return _run(words)
 
@@ -95,8 +97,9 @@ def _refuse_impossible_zone() -> None:
 
 def _broken_output() -> OSError | None:
     """Why standard output takes nothing more; None where it does. Nothing is written to a broken one any more."""
-    if sys.stdout is None:  # it was closed before the start
-        return None
+    if isinstance(sys.stdout, ClosedStream):
+        failure, sys.stdout.failure = sys.stdout.failure, None
+        return failure
     failure = sys.stdout.failure if isinstance(sys.stdout, VisibleTextStream) else None
     try:
         sys.stdout.flush()
@@ -141,11 +144,19 @@ def _run(words: Sequence[str], *, is_program: bool = False) -> int:
         if arguments.verbose:
             print(tr("Diagnostic log: {file}").format(file=log_path()))
         return 0
-    if is_program and (language := getattr(arguments, "language", "")):
-        set_language(language)  # also for what is said once the command has been left
+    if is_program:
+        set_language(_language_of(arguments))  # also for what is said once the command has been left
     if is_program and arguments.command == RECORD and not arguments.detach:
         return restarted_after_faults(lambda process: _run_command(arguments, process))
     return _run_command(arguments)
+
+
+def _language_of(arguments: argparse.Namespace) -> str:
+    """The language of what a command says; what other programs read, and what a recorder keeps, is English."""
+    if arguments.command in (None, WINDOW, RECORD):  # the window chooses its own
+        return SOURCE_LANGUAGE
+    asked: str = getattr(arguments, "language", "")
+    return asked or (SOURCE_LANGUAGE if getattr(arguments, "json", False) else SYSTEM_LANGUAGE)
 
 
 def _run_command(arguments: argparse.Namespace, process: RecordingProcess | None = None) -> int:
@@ -158,7 +169,7 @@ def _run_command(arguments: argparse.Namespace, process: RecordingProcess | None
     # The one import that waits: a command's module imports what it needs (pandas, Qt, the serial port) at its top, and
     # `stillvolt --help`, or any other command, must not pay for it.
     command = _imported(f"logger.cli.commands.{module_name(arguments.command or WINDOW)}")
-    language = getattr(arguments, "language", "")  # the window, and what only programs read, have none
+    language = getattr(arguments, "language", "")
     try:
         with in_language(language) if language else nullcontext():
             status: int | None = command.run(arguments, process) if process else command.run(arguments)

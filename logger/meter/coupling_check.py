@@ -62,10 +62,9 @@ class CouplingCheck:
     def check(self, line: StreamLine) -> StreamLine:
         """A line as it is to be read in the light of those before it."""
         reading = line.reading
-        if reading is CUT and _STATED.fullmatch(line.raw):
-            # The first line of a network port may lack its beginning; what is left of it says DC all the same.
-            reading = read_line(line.raw)
-        if reading.status is LineStatus.NOT_AC_VOLTS and reading.note in OTHER_KIND_NOTES:
+        if reading is CUT:
+            reading = reading_of_cut(line.raw)
+        if _says_other_kind(reading):
             self._others_ns.append(line.t_ns)
             if _STATED.fullmatch(line.raw):
                 self._stated_note, self._stated_lines = reading.note, self._stated_lines + 1
@@ -144,6 +143,21 @@ class _Display:
                 self._flag = None
                 return line
         return line._replace(reading=line.reading._replace(flags=line.reading.flags | {self._flag}))
+
+
+def reading_of_cut(raw: bytes) -> LineReading:
+    """How a line is read that is not whole: it gives no value, but what is left of an announcement says DC.
+
+    The first line of a network port may lack its beginning.
+
+    Args:
+        raw: what came of it.
+    """
+    return read_line(raw) if _STATED.fullmatch(raw) and _says_other_kind(read_line(raw)) else CUT
+
+
+def _says_other_kind(reading: LineReading) -> bool:
+    return reading.status is LineStatus.NOT_AC_VOLTS and reading.note in OTHER_KIND_NOTES
 
 
 def _is_digit(byte: int) -> bool:

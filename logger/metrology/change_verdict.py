@@ -54,7 +54,7 @@ CHANGE_WORDS = {
 _STILL: dict[Verdict, str] = {
     "above": marked("still above {target} V"),
     "below": marked("still below {target} V"),
-    "not distinguishable": marked("still too close to {target} V"),
+    "not distinguishable": marked("still too close to the target of {target} V to tell"),
 }
 _NOW_SURELY: dict[Verdict, str] = {
     "above": marked("now surely above {target} V"),
@@ -63,7 +63,7 @@ _NOW_SURELY: dict[Verdict, str] = {
 _NOW: dict[Verdict, str] = {
     "above": marked("now above {target} V"),
     "below": marked("now below {target} V"),
-    "not distinguishable": marked("now too close to {target} V"),
+    "not distinguishable": marked("now too close to the target of {target} V to tell"),
 }
 """The side of the target: where it is the same as before, where it was not distinguishable, and else."""
 

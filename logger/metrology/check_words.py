@@ -99,9 +99,10 @@ def verdict_word(verdict: CheckVerdict) -> str:
     return tr(_VERDICTS[verdict])
 
 
-def verdict_alone(verdict: CheckVerdict) -> str:
-    """The verdict of a check where it stands alone, or begins a sentence."""
-    return tr(_VERDICTS_ALONE[verdict])
+def verdict_alone(verdict: CheckVerdict, *, simulated: bool = False) -> str:
+    """The verdict of a check where it stands alone, or begins a sentence, with a mark where it is simulated."""
+    text = tr(_VERDICTS_ALONE[verdict])
+    return tr("{text} (simulated)").format(text=text) if simulated else text
 
 
 def lapse_text(lapse: Lapse) -> str:

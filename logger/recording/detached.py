@@ -17,7 +17,7 @@ from logger.recording.old_texts import remove_old_texts
 from logger.recording.recorder_lock import POLL_EVERY_S, is_recording
 from logger.recording.registry import recorder_of
 from logger.recording.watch import disk_space
-from logger.translation import tr
+from logger.translation import shown_language, tr
 
 START_TIMEOUT_S = 20.0
 """A recorder begins within a second; opening a far port takes longer."""
@@ -59,6 +59,9 @@ _LEVEL_WORDS = {None: "system", True: "on", False: "off"}
 
 UNTIL_BEGUN = "STILLVOLT_OUTPUT_UNTIL_BEGUN"
 """Environment variable by which a recorder knows that its starter reads its output only until the run has begun."""
+
+LANGUAGE = "STILLVOLT_LANGUAGE"
+"""Environment variable by which a recorder knows in which language it is to refuse: that of its starter."""
 
 
 class DetachedRecorder:
@@ -105,7 +108,7 @@ def start_detached(visit: Path, settings: PortSettings, for_s: float | None = No
         stderr=subprocess.STDOUT,
         start_new_session=True,
         creationflags=flags,
-        env=os.environ | {UNTIL_BEGUN: "1"},
+        env=os.environ | {UNTIL_BEGUN: "1", LANGUAGE: shown_language()},
     )
     return DetachedRecorder(process)
 

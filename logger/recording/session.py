@@ -120,8 +120,8 @@ def record(
         reason = kept_text("stopped by an error")
         try:
             reader.start()
-            notify(tr("Recording {port} into {file}.").format(port=settings.url, file=visit))
             on_begun()
+            notify(tr("Recording {port} into {file}.").format(port=settings.url, file=visit))
             with kept_awake(lambda message: recorder.note(NoticeDraft("sleep not prevented", message))):
                 reason = _loop(recorder, files, items, clock, for_s, stop)
         finally:

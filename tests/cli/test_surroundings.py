@@ -25,6 +25,16 @@ def test_a_full_disk_behind_the_output_is_one_sentence(words: list[str], unbuffe
     assert done.stderr == "stillvolt: The output cannot be written (No space left on device).\n"
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no device that is always full")
+def test_a_closed_output_is_one_sentence() -> None:
+    done = subprocess.run(
+        ["sh", "-c", 'exec "$0" -m logger ports >&-', sys.executable], stderr=subprocess.PIPE, text=True, check=False,
+        env={},
+    )  # fmt: skip
+    assert done.returncode == 1
+    assert done.stderr == "stillvolt: The output cannot be written (Bad file descriptor).\n"
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows has no TZ variable")
 def test_a_zone_a_day_from_utc_is_refused_in_a_sentence() -> None:
     done = subprocess.run(

@@ -470,6 +470,11 @@ def test_a_night_is_begun_told_and_called_off(
     assert (shown.word, shown.detail) == ("PRACTICE NIGHT", "Night: 3 h of 8 h")
     assert driver.window.readout.accessible_text() == "PRACTICE NIGHT, recorded, not shown live"
     assert "3 h of 8 h" in driver.window.panel.title.text() and "3 h of 8 h" in driver.message
+    night.progress = "Night: 4 h of 8 h"
+    driver.window.refresh()
+    assert status(driver.window.controller.snapshot).detail == driver.message == "Night: 4 h of 8 h", (
+        "at once"
+    )
     driver.do("practice.night")
     assert night.cancelled and len(nights) == 1
     night.done, night.result = True, "The night was called off after 3 h."

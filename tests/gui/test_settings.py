@@ -19,6 +19,7 @@ from gui.model.quantity_entry import (
     METRES_PER_FOOT,
     VOLTS,
     LengthUnit,
+    is_typed_in_feet,
     length_text,
     read_length,
     read_quantity,
@@ -41,7 +42,7 @@ from logger.meter import description_folder
 from logger.meter.description import Accuracy, MeterDescription
 from logger.meter.description_folder import list_descriptions, load, save
 from logger.meter.line_format import LineFormat
-from logger.metrology.target import TARGET_SOURCE, TARGET_VOLTS
+from logger.metrology.target import TARGET_SOURCE, TARGET_VOLTS, target_source_text
 from logger.visit import VisitLog
 from logger.visit.records.practitioner import MAX_LETTERS, MAX_LOGO_BYTES, Practitioner, check_logo
 
@@ -126,6 +127,9 @@ def test_lengths_are_typed_and_shown_in_the_unit_that_was_chosen() -> None:
     assert read_length("10", LengthUnit.FEET) == read_length("10'", LengthUnit.METRES) == 10 * METRES_PER_FOOT
     assert (length_text(12.192, LengthUnit.FEET), length_text(7.5, LengthUnit.METRES)) == ("40 ft", "7.5 m")
     assert length_text(None, LengthUnit.FEET) == ""
+
+
+assert [is_typed_in_feet(text) for text in ("40 ft", "40'", "12 m", "12")] == [True, True, False, False]
 
 
 # --- the settings ----------------------------------------------------------------------------------------
@@ -238,12 +242,12 @@ def test_defaults_of_a_page_are_shown_and_kept_only_with_ok(window: PlainWindow)
     window.preferences.set(kept.TARGET, 0.02)
     dialog = SettingsDialog(window)
     dialog.target.show_defaults()
-    assert (
-        dialog.target.volts.text() == f"{TARGET_VOLTS:g} V" and dialog.target.source.text() == TARGET_SOURCE
-    )
+    assert dialog.target.volts.text() == f"{TARGET_VOLTS:g} V"
+    assert dialog.target.source.text() == target_source_text(TARGET_SOURCE) != TARGET_SOURCE
     assert window.preferences.get(kept.TARGET) == 0.02
     assert dialog.apply()
     assert window.preferences.get(kept.TARGET) == TARGET_VOLTS
+    assert window.preferences.get(kept.SOURCE_OF_TARGET) == TARGET_SOURCE, "in every language"
 
 
 # --- the logo --------------------------------------------------------------------------------------------

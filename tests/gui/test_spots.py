@@ -574,7 +574,7 @@ def test_last_reading_of_each_spot_and_how_far_it_is(
     log.readings.take(bed.id, "everything on")
     driver = open_window()
     rows = driver.window.pages.spots.spots.rows
-    assert (rows[0].value, rows[0].small) == ("on 0.27 V", "not distinguishable from 0.1 V")
+    assert (rows[0].value, rows[0].small) == ("on 0.27 V", "too close to the target of 0.1 V to tell")
     assert rows[1].small == "not read yet"
     recorder.move(0.27, 2.0, 6)
     recorder.still(0.27, 20)

@@ -219,8 +219,10 @@ def test_what_it_leaves_is_compared_with_meter_and_reference(house: House) -> No
             break
         house.read()
         worked_out(driver)
-    assert headline(page) == "Switch off: Bedroom. What it leaves cannot be told apart from 0.1 V."
-    assert [bar.note for bar in page.spots.bars] == ["read: not distinguishable from 0.1 V"]
+    assert headline(page) == (
+        "Switch off: Bedroom. What it leaves is too close to the target of 0.1 V to tell whether it is reached."
+    )
+    assert [bar.note for bar in page.spots.bars] == ["read: too close to the target of 0.1 V to tell"]
 
 
 # --- at the moment of the reading ---------------------------------------------------------------------------------

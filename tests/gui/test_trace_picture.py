@@ -171,8 +171,9 @@ def test_texts_of_the_longest_check_in_doubt(
         driver.press("Space")
 
     take()
-    raise_arm(demo, log, take)
+    raise_arm(demo, log, take, up_volts=1.7)
     take()
+    driver.press("Down", "Down")  # it has gone on to the zero check
     driver.window.refresh()
     page = driver.window.pages.check
     texts = drawn_texts(page)

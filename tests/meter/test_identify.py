@@ -107,6 +107,18 @@ def test_a_line_of_its_own_that_says_dc_is_named(lines: tuple[str, ...]) -> None
     assert "says that the meter sends DC volts" in meter.why
 
 
+@pytest.mark.parametrize("line", ["MODE: DCV", "DE: DCV", "VDC 600mV"])
+@pytest.mark.parametrize("url", ["wire", "socket://127.0.0.1:9"])
+def test_a_line_that_says_dc_once_as_the_port_is_opened_is_named(line: str, url: str) -> None:
+    came = itertools.chain([f"{line}\r\n".encode()], itertools.repeat(b"8.911 V\r\n"))
+    settings = replace(AT, url=url)
+    wire = Wire(settings, came.__next__)
+    meter = identify(settings, wire.clock, open_=wire.open)
+    assert isinstance(meter, IdentifiedMeter)
+    assert meter.certainty is Certainty.DOUBTFUL and not meter.needs_teaching
+    assert "the meter sends DC volts" in meter.why
+
+
 def test_an_overload_mark_is_shown_when_it_comes() -> None:
     lines = itertools.cycle([b"0.273 V\r\n", b"O.L V\r\n"])
     assert found(Wire(AT, lambda: next(lines))).overload_mark == "O.L"

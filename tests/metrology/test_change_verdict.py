@@ -29,7 +29,7 @@ def change(before: float, after: float, u_volts: float = 0.002) -> Change:
         (0.11, 0.13, "slightly higher, still above 0.1 V"),
         (1.80, 1.60, "slightly lower, still above 0.1 V"),
         (1.80, 1.20, "improved, still above 0.1 V"),
-        (0.30, 0.102, "improved, now too close to 0.1 V"),
+        (0.30, 0.102, "improved, now too close to the target of 0.1 V to tell"),
     ],
 )
 def test_a_change_is_an_improvement_only_where_it_matters(before, after, text):

@@ -90,6 +90,5 @@ def test_a_detached_recorder_writes_nothing_to_its_starter_once_it_has_begun(tmp
         env=os.environ | {UNTIL_BEGUN: "1"},
     )  # fmt: skip
     output = recorder.communicate(timeout=PATIENCE_S)[0].decode().splitlines()
-    assert any(line.startswith("Recording sim://house") for line in output)
-    assert not any(line.startswith("Recording ended") for line in output), "a pipe that nobody reads fills up"
+    assert not any(line.startswith("Recording") for line in output), "a pipe that nobody reads fills up"
     assert recorder.returncode == 0

@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from xml.etree import ElementTree
 
 import numpy as np
+import wcag_contrast_ratio
 from PySide6.QtCore import QBuffer, QIODevice, QPoint, QPointF, QRectF, Qt
-from PySide6.QtGui import QFontMetricsF, QImage, QPainter, QRegion, QTransform
+from PySide6.QtGui import QColor, QFontMetricsF, QImage, QPainter, QRegion, QTransform
 from PySide6.QtSvg import QSvgGenerator
 from PySide6.QtWidgets import QAbstractItemView, QApplication, QGraphicsView, QWidget
 
@@ -60,6 +61,26 @@ def overlapping(texts: list[Drawn]) -> list[tuple[str, str]]:
         for other in range(one + 1, len(texts))
         if inner[one].intersects(inner[other])
     ]
+
+
+def faults(texts: list[Drawn]) -> list[object]:
+    """What is wrong with how texts are drawn: over each other, cut, shortened without a tip, pale."""
+
+    def rgb(colour: str) -> tuple[float, ...]:
+        ink = QColor(colour)
+        return ink.redF(), ink.greenF(), ink.blueF()
+
+    wrong: list[object] = [("over each other", pair) for pair in overlapping(texts)]
+    for text in texts:
+        if text.beyond > 1:
+            wrong.append(("cut", text.text, text.widget, text.beyond))
+        is_own = text.widget == "QPushButton"  # Qt shortens none: there the dots say that something is asked
+        if "…" in text.text.removesuffix(" …") and not text.tip and not is_own:
+            wrong.append(("shortened without a tip", text.text, text.widget))
+        # Source: W3C, WCAG 2.1, success criterion 1.4.3; a control that may not be used is exempt.
+        if wcag_contrast_ratio.rgb(rgb(text.ink), rgb(text.ground)) < 3.0:
+            wrong.append(("pale", text.text, text.widget, text.ink, text.ground))
+    return wrong
 
 
 def _texts_of(widget: QWidget, part: QWidget, picture: np.ndarray) -> Iterator[Drawn]:

@@ -64,19 +64,19 @@ class FakeStart:
         return self.answer
 
 
-def raise_arm(demo: DemoRecorder, log: VisitLog, take: Callable[[], object]) -> None:
+def raise_arm(demo: DemoRecorder, log: VisitLog, take: Callable[[], object], up_volts: float = 0.7) -> None:
     """From still at 0.4 V, an arm is raised slowly and lowered again.
 
     `take` is called in the pause between, as soon as that is called settled. What follows shows that it was none.
     """
-    demo.approach(0.4, 0.7, 5)
+    demo.approach(0.4, up_volts, 5)
     for _ in range(40):
-        demo.still(0.7, 0.2)
+        demo.still(up_volts, 0.2)
         live = log.recorder.live()
         assert live is not None
-        if not log.current_value.why_not_settled() and live.volts is not None and live.volts > 0.6:
+        if not log.current_value.why_not_settled() and live.volts is not None and live.volts > up_volts - 0.1:
             take()
-            demo.approach(0.7, 0.4, 1)
+            demo.approach(up_volts, 0.4, 1)
             demo.still(0.4, 30)
             return
     raise AssertionError("the pause was never called settled")

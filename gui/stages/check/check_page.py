@@ -37,6 +37,7 @@ from logger.metrology.checks import CAUTIONS, REQUIRED_CHECKS, STEPS, CheckKind,
 from logger.metrology.posture import Repeatability
 from logger.metrology.reference_error import SHARED_BY_BOTH_RODS_VOLTS, UNPROVEN_ROD_VOLTS
 from logger.metrology.rounding import fixed, grouped, plain
+from logger.name_list import listed
 from logger.simulation.practice_switches import GroupKind
 from logger.translation import kept_text, marked, tr, tr_all, tr_kept, tr_n
 from logger.visit.records.reading_records import CheckResult
@@ -154,7 +155,13 @@ def check_row(controller: VisitController, kind: CheckKind) -> ListRow:
     doubt = tr("in doubt") if controller.checks.doubts(last) else ""
     return ListRow(
         f"{head}  {clock_text(last.utc_ns, controller.snapshot.zone, seconds=False)}",
-        ", ".join(filter(None, (verdict, tr(SIMULATED_WORDS[SIMULATED]) if last.simulated else "", doubt))),
+        listed(
+            [
+                verdict,
+                *([tr(SIMULATED_WORDS[SIMULATED])] if last.simulated else []),
+                *([doubt] if doubt else []),
+            ]
+        ),
         badge=check_badge(by_now),
     )
 
@@ -336,15 +343,16 @@ class CheckPage(Page):
     def _verdict_text(self, result: CheckResult) -> str:
         """The verdict and when it was reached."""
         results = self._results()
-        mark = f" ({tr(SIMULATED_WORDS[SIMULATED])})" if result.simulated else ""
         at = clock_text(result.utc_ns, self.controller.snapshot.zone)
-        parts = [f"{verdict_alone(result.outcome.verdict)}{mark}", at]
+        parts = [verdict_alone(result.outcome.verdict, simulated=result.simulated), at]
         if len(results) > 1:
             number = results.index(result) + 1
             parts.append(tr("result {number} of {count}").format(number=number, count=len(results)))
         if lapse := self.controller.checks.lapse(result):
             parts.append(lapse_text(lapse))
-        return f"{', '.join(parts)}: {tr_kept(result.outcome.sentence)}"
+        return tr("{facts}: {sentence}").format(
+            facts=listed(parts), sentence=tr_kept(result.outcome.sentence)
+        )
 
     def _not_done_text(self) -> str:
         """What is shown while a check has no result that holds."""

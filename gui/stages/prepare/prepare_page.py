@@ -7,6 +7,7 @@ from typing import Any
 
 from gui.actions.menus import add_context_menu
 from gui.actions.registry import ActionRegistry
+from gui.model.quantity_entry import LengthUnit
 from gui.model.visit_controller import VisitController
 from gui.stages.prepare.setup_items import ITEMS, LAPTOP, METER, SetupItem, consequence_text, setup_row
 from gui.stages.prepare.setup_prompts import SetupPrompts
@@ -103,8 +104,15 @@ class PreparePage(Page):
             out.append(differs)
         return out
 
+    def _stated_row(self, item: SetupItem) -> ListRow:
+        """What is stated; a length in the unit that it was typed in, else in that of the settings."""
+        stated, unit = self.controller.setup.stated, self.controller.length_unit
+        if item.length and item.length(stated) in self.controller.typed_in_feet:
+            unit = LengthUnit.FEET
+        return setup_row(item, stated, unit)
+
     def _row(self, item: SetupItem) -> ListRow:
-        row = setup_row(item, self.controller.setup.stated, self.controller.length_unit)
+        row = self._stated_row(item)
         against = ""
         if item.name == LAPTOP:
             against = self.controller.setup.power_contradiction()
@@ -120,7 +128,7 @@ class PreparePage(Page):
         """Keep it, and ask the next thing that is open."""
         at = next((i for i, item in enumerate(ITEMS) if item is self.items()[self.at]), 0)
         setup = self.controller.setup
-        shown = setup_row(ITEMS[at], setup.stated, self.controller.length_unit)
+        shown = self._stated_row(ITEMS[at])
         setup.state(what, f"{shown.head}, {shown.value}", **changes)
         self._ask_next(at)
 

@@ -5,7 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, Protocol
 
-from gui.model.quantity_entry import VOLTS, LengthUnit, length_text, mistake_in, read_length, read_quantity
+from gui.model.quantity_entry import (
+    VOLTS,
+    LengthUnit,
+    is_typed_in_feet,
+    length_text,
+    mistake_in,
+    read_length,
+    read_quantity,
+)
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.shell.question import Choice, Question
@@ -149,7 +157,13 @@ class SetupPrompts:
 
         def state(text: str) -> None:
             metres = read_length(text, unit)
-            stated = tr("{what}: {length}").format(what=title, length=length_text(metres, unit))
+            in_feet = self._controller.typed_in_feet
+            if is_typed_in_feet(text):
+                in_feet.add(metres)
+            else:
+                in_feet.discard(metres)
+            shown_in = LengthUnit.FEET if metres in in_feet else unit
+            stated = tr("{what}: {length}").format(what=title, length=length_text(metres, shown_in))
             self._keep(stated, **{field: metres})
 
         self.type(

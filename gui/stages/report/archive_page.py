@@ -9,7 +9,7 @@ from PySide6.QtCore import Signal
 
 from gui.actions.registry import ActionRegistry
 from gui.model.report_controller import ReportController
-from gui.model.wording import counted
+from gui.model.wording import counted, date_text
 from gui.shell.question import Question
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.badge import GOOD, UNCLEAR
@@ -18,6 +18,7 @@ from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListHeading, ListRow
 from gui.widgets.visit_file_dialog import choose_folder
 from logger.metrology.rounding import form_volts, grouped
+from logger.name_list import listed
 from logger.report.archive.entry import ArchiveEntry
 from logger.report.archive.search import UnreadableVisit
 from logger.translation import marked, tr, tr_kept, tr_n
@@ -161,12 +162,12 @@ class ArchivePage(TabPage):
             word for word, holds in ((tr("sweep"), entry.has_sweep), (tr("night"), entry.has_night)) if holds
         ]
         simulated = tr(SIMULATED_WORDS.get(entry.simulated, ""))
-        small = ", ".join(filter(None, (simulated, counted(entry.readings, "reading"), *holds)))
-        rooms = ", ".join(map(tr_kept, entry.rooms)) or tr("no rooms")
+        small = listed([*filter(None, [simulated]), counted(entry.readings, "reading"), *holds])
+        rooms = listed(list(map(tr_kept, entry.rooms))) or tr("no rooms")
         return ListRow(
             entry.household or entry.path.stem,
             f"{value} V" if value else "",
-            " · ".join((entry.day.isoformat() if entry.day else tr("no date"), small)),
+            " · ".join((date_text(entry.day) if entry.day else tr("no date"), small)),
             tr("open now") if here else (tr("being recorded") if entry.recording else ""),
             note="\n".join(
                 filter(

@@ -97,7 +97,8 @@ class WritePage(TabPage):
         """Where the language of the report is chosen, which may be another than the window's."""
         box = ChoiceBox()
         box.setAccessibleName(tr("Language of the report"))
-        box.setToolTip(tr("The report and the saved comparison are written in it."))
+        hint = tr("The report and the saved comparison are written in it.")
+        box.currentTextChanged.connect(lambda text: box.setToolTip(f"{text}\n{hint}"))
         box.addItem(tr("Language: as the window"), AS_WINDOW)
         for language, code in language_choices():
             box.addItem(tr("Language: {language}").format(language=language), code)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
 from functools import partial
 from pathlib import Path
 
@@ -13,7 +14,7 @@ from gui.model.example_visits import examples_beside, unpack_examples
 from gui.model.report_controller import ReportController
 from gui.model.report_jobs import HomeQuestion
 from gui.model.visit_access import Message
-from gui.model.wording import short_condition
+from gui.model.wording import date_text, short_condition
 from gui.shell.question import Choice, Question
 from gui.stages.verdict_badges import comparison_badge
 from gui.widgets.appearance import Appearance, label, set_role
@@ -115,10 +116,11 @@ class VisitComparePage(TabPage):
         before = tr("Before: {visit}").format(visit=_called(found.before))
         after = tr("After: {visit}").format(visit=_called(found.after))
         head, notes = f"{before}\n{after}", found.notes_without_options
-        dates = [visited.date or tr("no date") for visited in (found.before, found.after)]
-        short_head = tr("{before}, then {after}").format(before=dates[0], after=dates[1])
+        dates = [_day_of(visited) for visited in (found.before, found.after)]
+        short_head = tr("{before}, then {after}.").format(before=dates[0], after=dates[1])
         # The first one says most: that it is not surely one home, or that a file is damaged.
-        fold_notes = partial(self.fold, self.notes, "\n".join(notes), "".join(notes[:1]).removesuffix("."))
+        first = "".join(notes[:1]).removesuffix(".")
+        fold_notes = partial(self.fold, self.notes, "\n".join(notes), f"{first}.")
         self.summary.setText(summary_text(found))
         set_role(self.summary, "")
         self.unfold(self.head, head)
@@ -308,5 +310,8 @@ def _values(change: ValueChange) -> str:
 
 def _called(visited: ComparedVisit) -> str:
     name = visited.household or visited.path.stem
-    day = visited.date or tr("no date")
-    return f"{name}, {day} ({visited.path.name})"
+    return tr("{name}, {day} ({file})").format(name=name, day=_day_of(visited), file=visited.path.name)
+
+
+def _day_of(visited: ComparedVisit) -> str:
+    return date_text(date.fromisoformat(visited.date)) if visited.date else tr("no date")

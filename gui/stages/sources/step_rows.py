@@ -15,6 +15,7 @@ from gui.widgets.row_model import ListHeading, ListRow
 from logger import cautions
 from logger.clock import NS_PER_S
 from logger.metrology.rounding import fixed
+from logger.name_list import in_turn, listed
 from logger.sweep.confirmation import VERDICT_WORDS, Effect, confirmation_hint
 from logger.sweep.labelled_steps import KnownStep
 from logger.sweep.step_causes import StepCause
@@ -191,20 +192,21 @@ class StepRows:
         begun, ended = self._begun_and_ended(known)
         text = "{begun}" if known.found.unseen_s is None else tr("between {begun} and {ended}")
         when = text.format(begun=begun, ended=ended)
-        return f"{when}, {tr(SIMULATED_WORDS[SIMULATED])}" if known.simulated else when
+        return listed([when, tr(SIMULATED_WORDS[SIMULATED])]) if known.simulated else when
 
     def _source_row(self, source: Source, effect: Effect | None) -> ListRow:
         parts = [self._kind_of(source)]
         if source.stays:
             parts.append(tr("must stay on: {why}").format(why=stays_text(source)))
-        small = "; ".join(parts)
+        small = in_turn(parts)
         if effect is None:
             return ListRow(source.name, "", small, tr("no step yet"), badge=OPEN)
         value = change_text(effect.volts, effect.u_volts)
         verdict = tr("{verdict} (on {ons}, off {offs})").format(
             verdict=tr(VERDICT_WORDS[effect.verdict]), ons=effect.ons, offs=effect.offs
         )
-        verdict += f", {tr(SIMULATED_WORDS[SIMULATED])}" if effect.simulated else ""
+        if effect.simulated:
+            verdict = listed([verdict, tr(SIMULATED_WORDS[SIMULATED])])
         return ListRow(source.name, value, small, verdict, badge=confirmation_badge(effect.verdict))
 
     def _kind_of(self, source: Source) -> str:

@@ -12,11 +12,13 @@ from gui.stages.sources.tonight_content import why_no_list
 from gui.widgets.badge import BAD, GOOD, LEFT_OUT, OPEN
 from gui.widgets.bar_painter import Bar
 from logger.metrology.uncertainty import COVERAGE_FACTOR
+from logger.name_list import in_turn, listed
 from logger.sweep.plan_text import extra_reading_text
 from logger.sweep.sweep_progress import switchable_ids
 from logger.sweep.sweep_rows import SweepRow
 from logger.sweep.switch_off_plan import PlanState
 from logger.translation import marked, tr
+from logger.visit.records.simulated_run import SIMULATED, SIMULATED_WORDS
 
 ONLY_CIRCUIT = marked("the other circuits were switched too: list them as well")
 """Beside a circuit that alone is listed to switch off: what is not listed is switched with it."""
@@ -42,29 +44,27 @@ def sweep_bar(row: SweepRow, skipped: frozenset[int], suspects: Collection[int] 
         if row.repeats_contradict:
             apart = named_all([reading_volts_text(reading) for reading in row.readings])
             notes.insert(0, tr("its readings contradict each other: {volts} V").format(volts=apart))
-            return Bar(row.name, tr("contradictory"), row.value.volts, u_volts, ", ".join(notes), BAD)
+            return Bar(row.name, tr("contradictory"), row.value.volts, u_volts, listed(notes), BAD)
         if any(reading.condition_corrected for reading in row.readings):
             notes.append(tr("what was on was corrected afterwards"))
         if any(reading.stated_unchanged for reading in row.readings):
             notes.append(tr("on your word: the value did not change"))
         if any(reading.id in suspects for reading in row.readings):
             notes.insert(0, tr("contradicts other readings"))
-            return Bar(row.name, value, row.value.volts, u_volts, ", ".join(notes), BAD)
-        return Bar(row.name, value, row.value.volts, u_volts, ", ".join(notes), GOOD)
+            return Bar(row.name, value, row.value.volts, u_volts, listed(notes), BAD)
+        return Bar(row.name, value, row.value.volts, u_volts, listed(notes), GOOD)
     if source is not None and source.stays:
-        note = ", ".join([stays_text(source), *notes])
+        note = listed([stays_text(source), *notes])
         return Bar(row.name, tr("stays on"), note=note, badge=LEFT_OUT, has_bar=False)
     if row.combination is None and source is not None and source.kind == "circuit":
         notes.insert(0, tr(ONLY_CIRCUIT))
-        return Bar(
-            row.name, tr("not read alone"), note=", ".join(notes), badge=OPEN, quiet=True, has_bar=False
-        )
+        return Bar(row.name, tr("not read alone"), note=listed(notes), badge=OPEN, quiet=True, has_bar=False)
     if row.combination is None:
         notes.append(tr("on which circuit? The page Steps states it"))
-        return Bar(row.name, tr("cord"), note=", ".join(notes), badge=OPEN, quiet=True, has_bar=False)
+        return Bar(row.name, tr("cord"), note=listed(notes), badge=OPEN, quiet=True, has_bar=False)
     if source is not None and source.id in skipped:
-        return Bar(row.name, tr("skipped"), note=", ".join(notes), badge=LEFT_OUT, quiet=True, has_bar=False)
-    return Bar(row.name, tr("not read yet"), note=", ".join(notes), badge=OPEN, quiet=True)
+        return Bar(row.name, tr("skipped"), note=listed(notes), badge=LEFT_OUT, quiet=True, has_bar=False)
+    return Bar(row.name, tr("not read yet"), note=listed(notes), badge=OPEN, quiet=True)
 
 
 def progress_text(sweep_controller: SweepController, rows: Sequence[SweepRow]) -> str:
@@ -76,21 +76,22 @@ def progress_text(sweep_controller: SweepController, rows: Sequence[SweepRow]) -
     if rows and not switched:
         return tr("Nothing to read: what is listed must stay on.")
     read = sum(bool(row.readings) for row in switched)
-    mark = tr(", simulated") if any(reading.simulated for row in switched for reading in row.readings) else ""
+    is_simulated = any(reading.simulated for row in switched for reading in row.readings)
     state = sweep_controller.controller.sweep_state
     if read < len(switched) or state is None:
         staying = sum(row.source is not None and bool(row.source.stays) for row in rows)
-        stay = tr("; {count} must stay on").format(count=staying) if staying else ""
-        return tr("{read} of {all} readings taken{mark}{stay}").format(
-            read=read, all=len(switched), mark=mark, stay=stay
-        )
+        taken = tr("{read} of {all} readings taken").format(read=read, all=len(switched))
+        facts = [listed([taken, tr(SIMULATED_WORDS[SIMULATED])]) if is_simulated else taken]
+        if staying:
+            facts.append(tr("{count} must stay on").format(count=staying))
+        return in_turn(facts)
+    is_read = tr("The circuits are read, simulated.") if is_simulated else tr("The circuits are read.")
     if state is PlanState.CONFIRMED:
-        return tr("The circuits are read{mark}. Tonight's list is confirmed.").format(mark=mark)
+        return " ".join((is_read, tr("Tonight's list is confirmed.")))
     if state is PlanState.CONTRADICTORY:
-        return tr("The circuits are read{mark}.").format(mark=mark)
-    return tr("The circuits are read{mark}. For tonight's list: {place}.").format(
-        mark=mark, place=extra_reading_text(sweep_controller.extra_readings())
-    )
+        return is_read
+    place = extra_reading_text(sweep_controller.extra_readings())
+    return " ".join((is_read, tr("For tonight's list: {place}.").format(place=place)))
 
 
 def what_to_switch_text(sweep_controller: SweepController) -> str:

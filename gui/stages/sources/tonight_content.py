@@ -93,9 +93,9 @@ def _headline_text(sweep_controller: SweepController, plan: SwitchOffPlan | None
     if plan.verdict == "above":
         return tr("The target is not reached. Nearest: {text}").format(text=text)
     if plan.verdict == "not distinguishable":
-        return tr("{text} What it leaves cannot be told apart from {volts} V.").format(
-            text=text, volts=plain(plan.target_volts)
-        )
+        return tr(
+            "{text} What it leaves is too close to the target of {volts} V to tell whether it is reached."
+        ).format(text=text, volts=plain(plan.target_volts))
     return text
 
 
@@ -284,29 +284,34 @@ def spot_bar(spot: SpotPlan, target_volts: float) -> Bar:
     )
 
 
-def circuit_bars(spot: SpotPlan, effects: Mapping[int, Effect]) -> list[Bar]:
+def circuit_bars(
+    spot: SpotPlan, effects: Mapping[int, Effect], *, supply_in_doubt: bool = False
+) -> list[Bar]:
     """What each circuit and cord gives at a spot, the largest first, with its leg.
 
     Args:
         spot: the plan at the spot.
         effects: of switching them on and off there, by the id of the circuit or cord.
+        supply_in_doubt: the readings fit another supply better: the values may be off by more than their uncertainty.
     """
     return [
         Bar(
             given.source.name,
-            value_text(given.volts, given.u_volts),
+            f"{value_text(given.volts, given.u_volts)}{' ?' if supply_in_doubt else ''}",
             given.volts,
             COVERAGE_FACTOR * given.u_volts,
             ", ".join(
                 filter(
                     None,
                     (
+                        tr("not certain: check the supply") if supply_in_doubt else "",
                         _leg_text(given),
                         stays_text(given.source),
                         contribution_doubt(given, effects.get(given.source.id)),
                     ),
                 )
             ),
+            UNCLEAR if supply_in_doubt else None,
         )
         for given in sorted(spot.contributions, key=lambda given: -given.volts)
     ]

@@ -280,13 +280,15 @@ class SpotsPage(Page):
             # What speaks against this one reading stands before what holds for many.
             notes = self.controller.readings.doubt(item), _corrected(item), _short(item)
             note = "\n".join(filter(None, notes))
-        short = self._short_form(
+        short, more = self._short_form(
             item, short_condition(item.condition) if item.condition and not void else small
         )
-        return ListRow(item.spot_name, value, small, right, void, void, note=note, short=short)
+        return ListRow(
+            item.spot_name, value, small, right, void, void, note=note, short=short, short_more=more
+        )
 
-    def _short_form(self, reading: Reading, said: str) -> tuple[str, str]:
-        """A reading in one line: where and what was on, and its value with its time.
+    def _short_form(self, reading: Reading, said: str) -> tuple[tuple[str, str], str]:
+        """A reading in one line: where and what was on, and its value with its time; and what else is said of it.
 
         Args:
             reading: the reading.
@@ -302,10 +304,8 @@ class SpotsPage(Page):
             and spot.name == reading.spot_name
             and len({one.room for one in spots.values()}) == 1
         )
-        parts = [
-            name_in_room(spot) if spot and is_named_by_place else reading.spot_name,
-            said,
-        ]
+        name = name_in_room(spot) if spot and is_named_by_place else reading.spot_name
+        parts: list[str] = []
         if reading.void_reason is None:
             parts += [tr("in doubt")] if self.controller.readings.doubt(reading) else []
             parts += [tr("corrected")] if _corrected(reading) else []
@@ -314,7 +314,7 @@ class SpotsPage(Page):
             how = _how_taken(reading) if mixed or not reading.simulated else ""
             parts += [how.removesuffix(" · ")] if how else []
         time = clock_text(reading.utc_ns, self.controller.snapshot.zone, seconds=False)
-        return " · ".join(parts), f"{reading_text(reading)} · {time}"
+        return (f"{name} · {said}", f"{reading_text(reading)} · {time}"), " · ".join(parts)
 
 
 def _on_and_off(result: SpotResult) -> str:
@@ -323,11 +323,10 @@ def _on_and_off(result: SpotResult) -> str:
     Args:
         result: of a spot that was read in one of both.
     """
-    parts = []
-    for word, reading in ((tr("on"), result.on), (tr("off"), result.off)):
-        if reading is not None:
-            parts.append(f"{word} {reading_volts_text(reading)}")
-    return f"{', '.join(parts)} V"
+    on, off = (reading_volts_text(one) if one is not None else "" for one in (result.on, result.off))
+    if on and off:
+        return tr("on {on}, off {off} V").format(on=on, off=off)
+    return tr("on {volts} V").format(volts=on) if on else tr("off {volts} V").format(volts=off)
 
 
 def _is_same(item: Reading | Mark, other: Reading | Mark | None) -> bool:

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import argparse
 import os
+from collections.abc import Callable
+from contextlib import ExitStack
 from dataclasses import replace
 from datetime import datetime
 
 from logger.cli.port_settings import port_settings, unescaped
 from logger.meter.description_folder import load
 from logger.meter.port import PortSettings
-from logger.recording.detached import UNTIL_BEGUN, close_output, detach
+from logger.recording.detached import LANGUAGE, UNTIL_BEGUN, close_output, detach
 from logger.recording.restart import RecordingProcess
 from logger.recording.session import record_in_foreground
 from logger.simulation import register_simulated_port
+from logger.translation import SYSTEM_LANGUAGE, in_language
 from logger.visit.storage.visit_folder import visit_of_tonight
 
 PRINTS_MESSAGES_ONLY = True
@@ -27,6 +30,21 @@ def run(arguments: argparse.Namespace, process: RecordingProcess | None = None) 
         arguments: the words of the command.
         process: this one, where it is started again after a fault.
     """
+    with ExitStack() as until_begun:
+        until_begun.enter_context(in_language(os.environ.get(LANGUAGE, SYSTEM_LANGUAGE)))
+        _run(arguments, process, until_begun.close)
+
+
+def _run(
+    arguments: argparse.Namespace, process: RecordingProcess | None, speak_english: Callable[[], None]
+) -> None:
+    """Record in the foreground, or start a recorder in the background.
+
+    Args:
+        arguments: the words of the command.
+        process: this one, where it is started again after a fault.
+        speak_english: is called once a run has begun here: a refusal is for who starts it, the rest for the log.
+    """
     register_simulated_port()
     meter = load(arguments.meter) if arguments.meter else None
     base = meter.settings(arguments.port) if meter else PortSettings(url=arguments.port)
@@ -39,5 +57,10 @@ def run(arguments: argparse.Namespace, process: RecordingProcess | None = None) 
     if arguments.detach:
         print(detach(visit, settings, arguments.for_s))
     else:
-        on_begun = close_output if os.environ.get(UNTIL_BEGUN) else None
-        record_in_foreground(visit, settings, arguments.for_s, meter, on_begun, process)
+
+        def begin() -> None:
+            speak_english()
+            if os.environ.get(UNTIL_BEGUN):
+                close_output()
+
+        record_in_foreground(visit, settings, arguments.for_s, meter, begin, process)

@@ -9,10 +9,12 @@ stands in the eighth.
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Iterable
 from dataclasses import replace
 
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
+from logger.meter.coupling_check import reading_of_cut
 from logger.meter.identification.candidate_settings import (
     WIRE_LEVELS,
     has_wires,
@@ -21,9 +23,10 @@ from logger.meter.identification.candidate_settings import (
 )
 from logger.meter.identification.capture import Capture, Verdict, judge, seven_bit_framing
 from logger.meter.identification.session import BURST_NS, IdentifySession, PortGone, close, read_waiting
+from logger.meter.lines import CUT
 from logger.meter.port import PortSettings
 from logger.meter.reader import MID_LINE_NS
-from logger.meter.received_line import receive_line
+from logger.meter.received_line import ReceivedLine, receive_line
 from logger.meter.splitter import LineSplitter
 from logger.translation import tr
 
@@ -124,8 +127,7 @@ def _capture(session: IdentifySession, settings: PortSettings, patience_s: float
                 is_soon = now_ns - opened_ns < MID_LINE_NS
                 mid_line = first_ns is None and (is_soon or settings.is_network)
                 first_ns, last_ns = first_ns or now_ns, now_ns
-                lines = [receive_line(raw) for raw, whole in splitter.feed(data, mid_line) if whole]
-                capture.add(data, lines, now_ns)
+                capture.add(data, _lines(splitter.feed(data, mid_line)), now_ns)
             elif first_ns is None and now_ns - opened_ns > patience_s * NS_PER_S:
                 return capture
             if reported != (reported := (len(capture.data), session.period(now_ns))):
@@ -141,3 +143,18 @@ def _capture(session: IdentifySession, settings: PortSettings, patience_s: float
                 return capture
     finally:
         close(port)
+
+
+def _lines(pieces: Iterable[tuple[bytes, bool]]) -> list[ReceivedLine]:
+    """The whole lines, and of others what says that the voltage is not AC: a meter may say so once, as it is opened.
+
+    Args:
+        pieces: each with whether it is a whole line.
+    """
+    lines = []
+    for raw, is_whole in pieces:
+        if is_whole:
+            lines.append(receive_line(raw))
+        elif reading_of_cut(raw) is not CUT:
+            lines.append(receive_line(raw, reading_of_cut))
+    return lines

@@ -6,7 +6,7 @@ and sentences that give no more than the numbers carry.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 from math import hypot
@@ -58,9 +58,15 @@ _APART = {
 _AGAINST: dict[Verdict, str] = {
     "above": marked("above {target} V"),
     "below": marked("below {target} V"),
-    "not distinguishable": marked("not distinguishable from {target} V"),
+    "not distinguishable": marked("too close to the target of {target} V to tell"),
 }
 """A value against the target."""
+
+_AGAINST_IN_TABLES: dict[Verdict, str] = {
+    **_AGAINST,
+    "not distinguishable": "not distinguishable from {target} V",
+}
+"""The same in the tables for other programs, whose values stay as they are."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,14 +150,20 @@ class SpotResult:
         text = tr("{why} Computed for the input of the meter that read on, off would be {value}.")
         return text.format(why=why, value=shown(computed))
 
-    def verdict(self, target_volts: float) -> str:
-        """The value with everything on (or off, where only that was read) against the target, in words."""
+    def verdict(self, target_volts: float, *, in_table: bool = False) -> str:
+        """The value with everything on (or off, where only that was read) against the target, in words.
+
+        Args:
+            target_volts: the target, V.
+            in_table: for other programs.
+        """
+        words = _AGAINST_IN_TABLES if in_table else _AGAINST
         on, off = budget_of(self.on), budget_of(self.off)
         if self.contradicts(self.on or self.off):
             return tr("not known: its readings contradict each other")
         if on is None and off is not None:
-            return _in_words(compare_off_with(off, target_volts), target_volts)
-        return against_target(on, target_volts) if on else ""
+            return _in_words(compare_off_with(off, target_volts), target_volts, words)
+        return _in_words(compare_with(on, target_volts), target_volts, words) if on else ""
 
     def meaning(self, target_volts: float) -> str:
         """What the readings mean, in a sentence or two; empty while nothing was read."""
@@ -245,7 +257,7 @@ def budget_of(reading: Reading | None) -> Budget | None:
 
 
 def against_target(budget: Budget, target_volts: float) -> str:
-    """'above 0.1 V', 'below 0.1 V' or 'not distinguishable from 0.1 V'."""
+    """'above 0.1 V', 'below 0.1 V' or 'too close to the target of 0.1 V to tell'."""
     return _in_words(compare_with(budget, target_volts), target_volts)
 
 
@@ -296,8 +308,8 @@ def _upper_limit(budget: Budget, high_volts: float, target_volts: float) -> str:
     return fixed(high_volts, MAX_DECIMALS)
 
 
-def _in_words(verdict: Verdict, target_volts: float) -> str:
-    return tr(_AGAINST[verdict]).format(target=plain(target_volts))
+def _in_words(verdict: Verdict, target_volts: float, words: Mapping[Verdict, str] = _AGAINST) -> str:
+    return tr(words[verdict]).format(target=plain(target_volts))
 
 
 def walk_meaning(readings: Sequence[Reading]) -> str:

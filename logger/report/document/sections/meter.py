@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 
 from logger.meter.description import UNSPECIFIED_FACTOR
 from logger.metrology.context import Context
@@ -11,7 +12,7 @@ from logger.metrology.setup import ASSUMED_METER, UNKNOWN_METER, MeterFacts
 from logger.metrology.waveform import MAINS_DISTORTION
 from logger.report.document.blocks import Block, HeadingBlock, Pairs, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import NOT_STATED
+from logger.report.document.wording import NOT_STATED, day
 from logger.translation import tr
 
 
@@ -41,6 +42,11 @@ def _as_one(facts: MeterFacts) -> MeterFacts:
     return UNKNOWN_METER if facts == ASSUMED_METER else facts
 
 
+def _day_of_calibration(facts: MeterFacts) -> str:
+    """The day as it is written in the report; empty where it is not known."""
+    return day(datetime.fromisoformat(facts.calibrated_on)) if facts.calibrated_on else ""
+
+
 def _consequences(facts: MeterFacts, contexts: Sequence[Context], mains_hz: float | None) -> list[str]:
     """Write what the meter's calibration and its response do to the readings."""
     out = []
@@ -57,7 +63,7 @@ def _consequences(facts: MeterFacts, contexts: Sequence[Context], mains_hz: floa
             "Its calibration was out of date, {n} months after {date}: the limits of error are counted {factor} times "
             "as wide."
         )
-        out.append(text.format(n=months, date=facts.calibrated_on, factor=fixed(factor, 1)))
+        out.append(text.format(n=months, date=_day_of_calibration(facts), factor=fixed(factor, 1)))
     if not facts.true_rms:
         text = tr(
             "A meter that is not true rms may be off by up to {share}% of the reading where the mains is distorted by "
@@ -97,7 +103,7 @@ def _meter(facts: MeterFacts) -> list[Block]:
                     tr("True rms"),
                     stated(tr("yes") if facts.true_rms else tr("no, or not known"), "true_rms"),
                 ),
-                (tr("Calibrated on"), facts.calibrated_on or not_known),
+                (tr("Calibrated on"), _day_of_calibration(facts) or not_known),
             )
         ),
         TableBlock(

@@ -86,7 +86,7 @@ SPOTS: ExportTable[SpotLine] = ExportTable(
         ExportColumn("form", "V", "as it stands on the form: on (off), rounded", lambda line: line.result.pair()),
         ExportColumn(
             "against_target", "", "the value with everything on against the target",
-            lambda line: line.result.verdict(line.target_volts),
+            lambda line: line.result.verdict(line.target_volts, in_table=True),
         ),
         ExportColumn(
             "meaning", "", "what the readings mean, in words",
