@@ -15,10 +15,12 @@ from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.recording.recorder_lock import RecorderLock
 from logger.visit import VisitLog
+from logger.visit.records.home_details import SpotDetails
 from logger.visit.storage import log_connection
 from logger.visit.storage.schema_pages import PAGE_BYTES
 from logger.visit.storage.verification import verify
 from tests.recording.test_file_watch import Recording, seconds_in
+from tests.visit.test_photos import jpeg
 
 pytestmark = pytest.mark.skipif(
     sys.platform == "win32", reason="Windows does not let an open file be overwritten"
@@ -97,6 +99,8 @@ def test_what_was_entered_goes_on_beside_an_overwritten_file(
 ) -> None:
     home.with_name("backup").write_bytes(home.read_bytes())
     window.log.marks.add("lamp off")
+    window.log.spot_details.set(1, SpotDetails("lying"))
+    window.log.photos.add(1, jpeg())
     _pass_a_second(window)
     if when == "with a journal":
         window.log.spots.add("Sofa")
@@ -116,6 +120,8 @@ def test_what_was_entered_goes_on_beside_an_overwritten_file(
     with closing(VisitLog.open(window.file_watch.continued_in)) as kept:
         assert [spot.name for spot in kept.spots.all()] == ["Bed", "Sofa"][: 1 + (when != "at rest")]
         assert [mark.text for mark in kept.marks.all()] == ["lamp off"]
+        assert kept.spot_details.all() == {1: SpotDetails("lying")}
+        assert [kept.photos.picture(photo.id) for photo in kept.photos.of_spot(1)] == [jpeg()]
 
 
 def test_an_entry_in_the_moment_of_overwriting_is_refused(

@@ -38,7 +38,7 @@ from logger.visit.storage.run_checksum import (
 MAX_PROBLEMS = 20
 """Problems of pages and rows that are listed."""
 
-COUNTED = ("run", "line", "event", "notice", "spot", "reading", "mark")
+COUNTED = ("run", "line", "event", "notice", "spot", "reading", "mark", "photo")
 """Tables whose rows are counted for the user."""
 
 
@@ -360,6 +360,7 @@ def _counted(table: str, n: int) -> str:
         "spot": tr_n("{n} spot", "{n} spots", n),
         "reading": tr_n("{n} reading", "{n} readings", n),
         "mark": tr_n("{n} mark", "{n} marks", n),
+        "photo": tr_n("{n} photo", "{n} photos", n),
     }
     return words[table].format(n=grouped(n))
 
