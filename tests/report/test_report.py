@@ -26,6 +26,7 @@ from logger.metrology.setup import ASSUMED_METER, UNKNOWN_METER, MeterFacts, Set
 from logger.report.document.blocks import HeadingBlock, Pairs, TableBlock
 from logger.report.document.first_page.first_page import first_page
 from logger.report.document.first_page.measured import trust_sentence
+from logger.report.document.first_page.nights import night_sentence
 from logger.report.document.html_page import SECTIONS, report_html
 from logger.report.document.read_report_data import read_report_data
 from logger.report.document.report_data import ReportData
@@ -36,6 +37,7 @@ from logger.report.document.sections.sweep import sweep
 from logger.report.document.write_report import write_report
 from logger.report.export.tables.setup import SETUP
 from logger.settling.limits import GAP_INTERVALS, SHORTEST_GAP_S
+from logger.sweep.sweep_progress import combination_as_at_night
 from logger.translation import in_language
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
@@ -239,6 +241,23 @@ def test_the_night_stands_in_words_numbers_and_a_picture(html: str, data: Report
     ]
     one = meter(replace(data, readings=tuple(stated), nights=(replace(night, night=undescribed),)))
     assert not any(isinstance(part, HeadingBlock) for part in one.blocks), "not described, twice"
+
+
+def test_a_night_says_only_as_much_of_the_list_as_was_written_down(data: ReportData) -> None:
+    (night,), plan = data.nights, data.tonight
+    assert plan is not None and plan.off
+    listed = combination_as_at_night([circuit.id for circuit in plan.off], data.sources).label
+
+    def said(condition: str) -> str:
+        conditions = (replace(night.night.conditions[0], condition=condition),)
+        of = replace(night, night=replace(night.night, conditions=conditions))
+        return night_sentence(of, 0.1, plan, data.sources)
+
+    assert "was not written down: this night says nothing" in said("")
+    assert "As that is not tonight's list" in said(EVERYTHING_ON)
+    assert "so the list does not switch it off" in said(listed)
+    assert "Whether the list switches it off is not known" in said("") + said(EVERYTHING_ON)
+    assert "tonight's list" not in night_sentence(night, 0.1)
 
 
 def test_named_steps_marks_gaps_and_the_target_with_its_source(html: str) -> None:

@@ -51,8 +51,12 @@ def test_a_browser_without_network_opens_it_asks_for_nothing_and_finds_nothing_s
         assert found.said == []
         assert [one for one in told(found.findings()) if one.startswith(SERIOUS)] == []
         assert found.page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
-        found.page.set_viewport_size({"width": 390, "height": 800})
+        found.page.set_viewport_size({"width": 360, "height": 800})
         assert found.page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+        outside = (
+            "[...document.querySelectorAll('.first *')].filter(e => e.getBoundingClientRect().right > 360)"
+        )
+        assert found.page.evaluate(f"{outside}.map(e => e.outerHTML)") == []
 
 
 def test_the_checks_of_the_browser_can_fail(chromium: Browser, tmp_path: Path) -> None:

@@ -99,6 +99,7 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         checksum=log.checksum(),
         newest_entry=log.newest_entry(),
         salvage=salvage,
+        source_details=log.source_details.all(),
         practitioner=log.practitioner.current(),
         integrity=integrity,
         rests=rest_sentences(

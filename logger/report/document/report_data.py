@@ -5,7 +5,8 @@ It is read by `logger.report.document.read_report_data`. Nothing here is text or
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, tzinfo
 
 from logger.clock import NS_PER_S
@@ -20,6 +21,7 @@ from logger.sweep.labelled_steps import KnownStep
 from logger.sweep.sweep_progress import SweepProgress
 from logger.sweep.sweep_rows import SweepRow
 from logger.sweep.switch_off_plan import SwitchOffPlan
+from logger.visit.records.home_details import SourceDetails
 from logger.visit.records.home_records import Source, Spot
 from logger.visit.records.practitioner import NOT_STATED, Practitioner
 from logger.visit.records.reading_records import CheckResult, Mark, Reading
@@ -122,6 +124,8 @@ class ReportData:
     """What of the log does not agree with itself."""
     salvage: SalvageRecord | None = None
     """What is not known since the visit was salvaged; None where it never was."""
+    source_details: Mapping[int, SourceDetails] = field(default_factory=dict)
+    """Where circuits and cords are at the panel, by id; those of which nothing was entered are missing."""
     practitioner: Practitioner = NOT_STATED
     """Who measured, as the visit has it."""
     rests: tuple[str, ...] = ()

@@ -272,8 +272,8 @@ def _in_doubt(data: ReportData) -> list[str]:
     if not in_doubt:
         return []
     text = tr_n(
-        "{n} reading is in doubt, as stated beside it.",
-        "{n} readings are in doubt, as stated beside them.",
+        "{n} reading is in doubt: the section “Readings” says why.",
+        "{n} readings are in doubt: the section “Readings” says why.",
         in_doubt,
     )
     return [text.format(n=grouped(in_doubt))]

@@ -13,6 +13,7 @@ from logger.report.document.wording import reading_text
 from logger.sweep.plan_text import no_answer_text
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.translation import tr, tr_kept, tr_n
+from logger.visit.records.home_details import circuit_label
 from logger.visit.records.home_records import Source
 from logger.visit.results.on_off_result import against_target
 
@@ -66,11 +67,11 @@ def tonight(data: ReportData) -> Tonight:
         return Tonight(_nothing_to_do(plan), notes=tuple(_read(plan, data)))
     return Tonight(
         _headline(plan),
-        tuple(ToSwitch(source.name, _off_with(source, data)) for source in plan.off),
+        tuple(ToSwitch(label_of(source, data), _off_with(source, data)) for source in plan.off),
         _unplug_head(plan),
         tuple(ToSwitch(cord.name, _circuit_of(cord, data)) for cord in plan.unplug),
         _back(plan),
-        _safer(plan),
+        _safer(plan, data),
         (*_stays(plan), *_read(plan, data), *_instead(plan)),
     )
 
@@ -112,10 +113,17 @@ def spot_names(plan: SwitchOffPlan) -> str:
     return joined([tr("“{name}”").format(name=spot.name) for spot in plan.spots])
 
 
+def label_of(circuit: Source, data: ReportData) -> str:
+    """A circuit as it is found at the panel, as far as that was entered."""
+    return circuit_label(circuit, data.source_details.get(circuit.id))
+
+
 def _off_with(circuit: Source, data: ReportData) -> str:
-    """Which listed cords have no power with a circuit."""
+    """What has no power with a circuit: what it feeds, as it was entered, and the listed cords on it."""
+    details = data.source_details.get(circuit.id)
+    feeds = [details.feeds] if details is not None and details.feeds else []
     cords = [cord.name for cord in data.sources if cord.kind == "cord" and cord.circuit_id == circuit.id]
-    return tr("off with it: {cords}").format(cords=joined(cords)) if cords else ""
+    return tr("off with it: {cords}").format(cords=joined([*feeds, *cords])) if feeds or cords else ""
 
 
 def _circuit_of(cord: Source, data: ReportData) -> str:
@@ -138,8 +146,13 @@ def _back(plan: SwitchOffPlan) -> str:
     )
 
 
-def _safer(plan: SwitchOffPlan) -> str:
-    """The one decision that the list leaves: what to switch off as well where it rests on voltages that cancel."""
+def _safer(plan: SwitchOffPlan, data: ReportData) -> str:
+    """The one decision that the list leaves: what to switch off as well where it rests on voltages that cancel.
+
+    Args:
+        plan: of tonight.
+        data: of the report.
+    """
     if not plan.relies_on_cancellation:
         return ""
     tonight_ids = {source.id for source in (*plan.off, *plan.unplug)}
@@ -152,7 +165,7 @@ def _safer(plan: SwitchOffPlan) -> str:
         return " ".join((why, tr("No list does without that.")))
     if not tonight_ids <= {source.id for source in plan.off_robust}:
         return " ".join((why, tr("A list without that was worked out, and nobody has read it.")))
-    circuits = [source.name for source in more if source.kind == "circuit"]
+    circuits = [label_of(source, data) for source in more if source.kind == "circuit"]
     cords = [source.name for source in more if source.kind == "cord"]
     if circuits and cords:
         text = tr("To be safer, also switch off {circuits} and unplug {cords}.")

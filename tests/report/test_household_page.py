@@ -1,0 +1,96 @@
+"""The household's page: one list as acts, no spot covered that was not read, nothing promised of a doubted reading."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import closing
+from dataclasses import replace
+
+import pytest
+
+from logger.clock import ManualClock
+from logger.report.document.first_page.first_page import first_page
+from logger.report.document.first_page.in_short import in_short, target_standing
+from logger.report.document.first_page.tonight import tonight
+from logger.report.document.read_report_data import read_report_data
+from logger.report.document.report_data import ReportData
+from logger.visit import VisitLog
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.home_details import SourceDetails
+from logger.visit.records.home_records import Source
+from tests.support.swept_home import LEGS, Home
+
+
+@pytest.fixture(scope="module")
+def data(tmp_path_factory: pytest.TempPathFactory) -> Iterator[ReportData]:
+    """A bed with a confirmed list, and a desk that was read and not swept."""
+    with closing(VisitLog.create(tmp_path_factory.mktemp("home") / "a.visit", ManualClock())) as log:
+        yield _recorded(log)
+
+
+def _recorded(log: VisitLog) -> ReportData:
+    home = Home(log, {"bed": {"Bedroom": 0.9}}, LEGS)
+    home.sweep()
+    home.settle()
+    desk = log.spots.add("desk").id
+    for condition, volts in ((EVERYTHING_ON, 1.9), (EVERYTHING_OFF, 0.05)):
+        log.readings.enter(desk, condition, volts, 0.01)
+    (bedroom,) = (source for source in log.circuits.all() if source.name == "Bedroom")
+    log.source_details.set(bedroom.id, SourceDetails(panel="B", number="7", feeds="the lights upstairs"))
+    return read_report_data(log)
+
+
+def short(data: ReportData) -> dict[str, str]:
+    return dict(in_short(data))
+
+
+def test_the_list_is_an_act_at_the_panel_for_the_spots_it_was_read_at(data: ReportData) -> None:
+    page = first_page(data)
+    assert [(one.name, one.note) for one in page.tonight.switch_off] == [
+        ("panel B, 7: Bedroom", "off with it: the lights upstairs")
+    ]
+    assert "A wall switch is not enough" in page.tonight.back
+    assert any("For 1 other spot no list was read." in note for note in page.tonight.notes)
+    said = short(data)
+    assert said["Tonight:"] == (
+        "Switch off the 1 breaker listed below. With just that off, “bed” was read below 0.1 V."
+    )
+    assert "For “desk” there is no list, though it is above 0.1 V" in said["Not covered:"]
+    assert "“bed”" not in said["Not covered:"] and "nor about health" in said["Not covered:"]
+    assert "the highest is “desk” with 1.9 V" in said["Found:"]
+
+
+def test_a_list_whose_reading_is_in_doubt_promises_nothing_and_says_whether_to_act(data: ReportData) -> None:
+    assert data.tonight is not None
+    reading = data.tonight.spots[0].confirming_reading
+    assert reading is not None
+    for doubted in (
+        replace(data, doubts={reading.id: "The zero check failed later."}),
+        replace(data, contradicting=frozenset([reading.id])),
+    ):
+        said = short(doubted)["Tonight:"]
+        assert "not certain" in said and "was read below" not in said
+        assert any("you can do this tonight, but" in note for note in tonight(doubted).notes)
+
+
+def test_where_voltages_cancel_there_is_one_decision_and_no_second_list(data: ReportData) -> None:
+    plan = data.tonight
+    assert plan is not None and not tonight(data).safer
+    light = next(source for source in data.sources if source.name == "Light")
+    relying = replace(plan, relies_on_cancellation=True)
+
+    def safer(robust: tuple[Source, ...]) -> str:
+        return tonight(replace(data, tonight=replace(relying, off_robust=robust))).safer
+
+    assert safer((*plan.off, light)).startswith("To be safer, also switch off Light.")
+    assert "worked out, not read" in safer((*plan.off, light))
+    assert safer(plan.off).endswith("No list does without that.")
+    assert "also switch off" not in safer((light,)) and "nobody has read it" in safer((light,))
+
+
+def test_the_target_is_never_taken_for_a_law_or_for_somebody_elses(data: ReportData) -> None:
+    assert target_standing(data) == "0.1 V is a rule of thumb of the trade, no law and no health limit."
+    other = replace(data, setup=replace(data.setup, target_volts=0.3))
+    assert "rule of thumb" not in target_standing(other) and "chosen for this visit" in target_standing(other)
+    stated = replace(data, setup=replace(data.setup, target_source="the building code"))
+    assert "no law" not in target_standing(stated) and "(the building code)" in target_standing(stated)
