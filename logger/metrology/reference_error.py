@@ -64,7 +64,16 @@ def rod_error(seen: SeenByChecks) -> RodError:
     unproven = max(UNPROVEN_ROD_VOLTS, seen.change_volts or 0.0)
     if seen.between_rods_volts is None or seen.rods_agree is None:
         return RodError(unproven, by_second_rod=False)
-    by_pair = hypot(ROD_PAIR_FACTOR * seen.between_rods_volts, SHARED_BY_BOTH_RODS_VOLTS)
+    by_pair = by_pair_of_rods(seen.between_rods_volts)
     if not seen.rods_agree:
         return RodError(max(by_pair, unproven), by_second_rod=True)
     return RodError(max(min(by_pair, UNPROVEN_ROD_VOLTS), seen.change_volts or 0.0), by_second_rod=True)
+
+
+def by_pair_of_rods(between_rods_volts: float) -> float:
+    """How far the rod in use may be off by the voltage between it and a second rod (half-width, V).
+
+    Args:
+        between_rods_volts: the largest voltage that may lie between the rods: as read, with its expanded uncertainty.
+    """
+    return hypot(ROD_PAIR_FACTOR * between_rods_volts, SHARED_BY_BOTH_RODS_VOLTS)

@@ -53,7 +53,7 @@ def rounded(volts: float, expanded_volts: float | None = None) -> Rounded:
     if expanded_volts is None:
         fewer = abs(volts) >= ONE_DECIMAL_FROM_VOLTS
         return Rounded(_half_up(volts, DECIMALS_WITHOUT_UNCERTAINTY - fewer), "")
-    return _to_decimals(volts, expanded_volts, _decimals_shown(expanded_volts))
+    return _to_decimals(volts, expanded_volts, decimals_shown(expanded_volts))
 
 
 class RoundedChange(NamedTuple):
@@ -81,10 +81,10 @@ def rounded_change(
     """
     all_expanded = (before[1], after[1], difference_expanded_volts)
     change = after[0] - before[0], difference_expanded_volts
-    places = set(map(_decimals_shown, all_expanded))
+    places = set(map(decimals_shown, all_expanded))
     if len(places) > 1:
         first, second, moved = rounded(*before), rounded(*after), rounded(*change)
-        place = Decimal(1).scaleb(-_decimals_shown(difference_expanded_volts))
+        place = Decimal(1).scaleb(-decimals_shown(difference_expanded_volts))
         printed = difference_as_shown(first.volts, second.volts)
         values_are_finer = difference_expanded_volts >= max(before[1], after[1])
         if values_are_finer and 2 * abs(printed - as_number(moved.volts)) > place:
@@ -115,8 +115,12 @@ def share_of_shown(part: Rounded, whole: Rounded) -> str:
     return f"{min(100 * one / other, Decimal(100)).quantize(Decimal(1), ROUND_HALF_UP)}%"
 
 
-def _decimals_shown(expanded_volts: float) -> int:
-    """How many decimals a value with this uncertainty has."""
+def decimals_shown(expanded_volts: float) -> int:
+    """How many decimals a value has by its uncertainty, and what is shown beside it without one of its own.
+
+    Args:
+        expanded_volts: the expanded uncertainty, V.
+    """
     return next((n for under, n in TWO_DIGITS_FROM_VOLTS if expanded_volts < under), 0)
 
 

@@ -21,8 +21,10 @@ from logger.cli.main import main
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.meter.description import MeterDescription
-from logger.metrology.rounding import form_pair
+from logger.metrology.rounding import form_pair, rounded
 from logger.metrology.setup import ASSUMED_METER, UNKNOWN_METER, MeterFacts, Setup
+from logger.metrology.uncertainty import COVERAGE_FACTOR, shown
+from logger.night.night_level import level_budget
 from logger.report.document.blocks import HeadingBlock, Pairs, TableBlock
 from logger.report.document.first_page.first_page import first_page
 from logger.report.document.first_page.measured import trust_sentence
@@ -34,6 +36,7 @@ from logger.report.document.sections.meter import meter
 from logger.report.document.sections.recording import MAX_NOTICE_ROWS, recording
 from logger.report.document.sections.steps import steps
 from logger.report.document.sections.sweep import sweep
+from logger.report.document.wording import condition_text, volts_with_u, with_u
 from logger.report.document.write_report import write_report
 from logger.report.export.tables.setup import SETUP
 from logger.settling.limits import GAP_INTERVALS, SHORTEST_GAP_S
@@ -88,20 +91,20 @@ def test_every_spot_stands_as_on_and_off_rounded_as_on_the_form(html: str, data:
         assert f"{spot.name} {form_pair(result.on.volts, result.off.volts)}" in said
 
 
-def test_every_standing_reading_stands_in_full_with_its_uncertainty_and_its_trace(
-    html: str, data: ReportData
-) -> None:
+def test_every_valid_reading_stands_with_its_uncertainty_and_its_trace(html: str, data: ReportData) -> None:
     said = words(html)
     taken = [reading for reading in data.valid_readings if reading.taken == "settled"]
     assert len(taken) >= 10
     for reading in data.valid_readings:
         budget = budget_of(reading)
         assert budget is not None
-        assert f"{reading.volts:.5f} {budget.expanded_volts:.5f}" in said
-        assert f"{budget.u_volts:.5f} {budget.expanded_volts:.5f}" in said
+        value = volts_with_u(budget).replace("\N{NO-BREAK SPACE}", " ")
+        assert f"{reading.spot_name} {condition_text(reading.condition)} {value}" in said
+        assert f"{1e3 * budget.u_volts:.1f} {value}" in said
     titles = [picture[0].text or "" for picture in pictures(html)]
     for reading in taken:
-        assert f"Trace of reading {reading.id}, {reading.spot_name}, {reading.condition}" in titles
+        condition = condition_text(reading.condition)
+        assert f"Trace of reading {reading.id}, {reading.spot_name}, {condition}" in titles
 
 
 def test_a_trace_shows_what_the_reading_rests_on_and_fifteen_seconds_around(data: ReportData) -> None:
@@ -123,8 +126,8 @@ def test_a_trace_shows_what_the_reading_rests_on_and_fifteen_seconds_around(data
 def test_a_step_before_the_first_reading_at_its_spot_is_marked_as_assumed_there(data: ReportData) -> None:
     def places(of: ReportData) -> set[str]:
         section = steps(of)
-        assert section is not None and isinstance(section.blocks[0], TableBlock)
-        return {str(row[1]) for row in section.blocks[0].rows}
+        assert section is not None and isinstance(section.blocks[1], TableBlock)
+        return {str(row[1]) for row in section.blocks[1].rows}
 
     assert not any("assumed" in place for place in places(data))
     assert all(
@@ -205,14 +208,16 @@ def test_tonights_list_is_that_of_the_window(html: str, data: ReportData) -> Non
         assert f"{source.name} ({source.stays})" in said
         assert source.name not in [one.name for one in first_page(data).tonight.switch_off]
     for bar in found.spots[0].contributions:
-        assert f"{bar.source.name} {bar.volts:.4f} {bar.u_volts:.4f} {bar.leg or 'open'}" in said
+        value = with_u(rounded(bar.volts, COVERAGE_FACTOR * bar.u_volts)).replace("\N{NO-BREAK SPACE}", " ")
+        assert f"{bar.source.name} {value} {bar.leg or 'not known yet'}" in said
 
 
 def test_the_night_stands_in_words_numbers_and_a_picture(html: str, data: ReportData) -> None:
     (night,) = data.nights
     said = words(html)
     assert night.summary.level is not None
-    assert f"median {night.summary.level.median_volts:.4f} V" in said
+    median = shown(level_budget(night.night, night.summary.level.median_volts))
+    assert f"median {median}, 5th" in said
     assert (
         f"1 January 2026, 22:00 to 02:30: while lying still mostly {night.summary.level.p05_volts:.2f} V to"
         in said
@@ -220,7 +225,7 @@ def test_the_night_stands_in_words_numbers_and_a_picture(html: str, data: Report
     assert night.summary.loads
     for load in night.summary.loads:
         assert (
-            f"{load.volts:.4f} {load.on_s / 60:.0f} min {load.period_s / 60:.0f} min {len(load.returns)} times"
+            f"{load.volts:.2f} {load.on_s / 60:.0f} min {load.period_s / 60:.0f} min {len(load.returns)} times"
             in said
         )
     assert "23:00 Bedroom light off step at 23:0" in said
@@ -476,8 +481,7 @@ def test_a_spots_name_cannot_turn_round_the_value_beside_it(tmp_path: Path) -> N
 
 def test_a_trace_without_a_gap_states_what_counts_as_one(data: ReportData) -> None:
     said = words(report_html(replace(data, gaps=()), WRITTEN))
-    assert f"no gap longer than {SHORTEST_GAP_S:g} s, or {GAP_INTERVALS:g} times the meter's interval" in said
-    assert "no gap." not in said
+    assert f"no gap: none is longer than {SHORTEST_GAP_S:g} s or {GAP_INTERVALS:g} sampling intervals" in said
 
 
 def test_two_settings_of_the_clock_are_both_listed_and_many_notices_are_bounded(data: ReportData) -> None:
@@ -569,9 +573,12 @@ def test_a_cord_whose_circuit_was_off_is_not_called_live(data: ReportData) -> No
     section = sweep(replace(data, sources=(*data.sources, lamp), swept=(swept,)))
     assert section is not None
     table = next(
-        block for block in section.blocks if isinstance(block, TableBlock) and "What was live" in block.heads
+        block
+        for block in section.blocks
+        if isinstance(block, TableBlock) and "What had voltage then" in block.heads
     )
-    named = [(circuit.name in row[1].split(", "), "Lamp" in row[1].split(", ")) for row in table.rows]
+    had_voltage = [row[1].split(", ") for row in table.rows]
+    named = [(circuit.name in names, "Lamp (plugged in)" in names) for names in had_voltage]
     assert set(named) == {(True, True), (False, False)} and "Lamp" not in table.caption
 
 
@@ -606,6 +613,6 @@ def test_the_numbers_of_a_german_report_have_a_comma_and_its_page_says_that_it_i
         html = report_html(data, WRITTEN)
     assert '<html lang="de">' in html and "0,1 V" in words(html)
     with in_language("en"):
-        limits = re.findall(r"true value is at most ([\d.]+) V", words(report_html(data, WRITTEN)))
+        limits = re.findall(r": at most ([\d.]+) V", words(report_html(data, WRITTEN)))
     assert limits and all(limit.replace(".", ",") + " V" in words(html) for limit in limits)
     assert not re.search(r"<td class=\"number\">[−+]?\d+\.\d", html)

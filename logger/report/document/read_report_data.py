@@ -46,6 +46,7 @@ def read_report_data(log: VisitLog, on_progress: OnProgress = lambda _: None) ->
         return _read(log, on_progress)
 
 
+# long: a line for each field of the data
 def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
     setup, spots, sources = log.setup.current(), log.spots.all(), log.circuits.all()
     readings = with_present_names(
@@ -101,6 +102,8 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         salvage=salvage,
         source_details=log.source_details.all(),
         practitioner=log.practitioner.current(),
+        spot_details=log.spot_details.all(),
+        circumstances=log.circumstances.current(),
         integrity=integrity,
         rests=rest_sentences(
             log.path, {run.started_utc_ns: run.id for run in runs}, log.facts.get(REST_OF), with_folder=False

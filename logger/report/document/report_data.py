@@ -21,7 +21,8 @@ from logger.sweep.labelled_steps import KnownStep
 from logger.sweep.sweep_progress import SweepProgress
 from logger.sweep.sweep_rows import SweepRow
 from logger.sweep.switch_off_plan import SwitchOffPlan
-from logger.visit.records.home_details import SourceDetails
+from logger.visit.records.circumstances import Circumstances
+from logger.visit.records.home_details import SourceDetails, SpotDetails
 from logger.visit.records.home_records import Source, Spot
 from logger.visit.records.practitioner import NOT_STATED, Practitioner
 from logger.visit.records.reading_records import CheckResult, Mark, Reading
@@ -128,6 +129,9 @@ class ReportData:
     """Where circuits and cords are at the panel, by id; those of which nothing was entered are missing."""
     practitioner: Practitioner = NOT_STATED
     """Who measured, as the visit has it."""
+    spot_details: dict[int, SpotDetails] = field(default_factory=dict)
+    """How somebody was at each spot, by its id; spots of which nothing is recorded are missing."""
+    circumstances: Circumstances = field(default_factory=Circumstances)
     rests: tuple[str, ...] = ()
     """Sentences on where the rest of a recording is that the log did not take, or that the log is one."""
 

@@ -2,10 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
 
-from logger.metrology.rounding import difference_as_shown, fixed, signed, signed_as_shown
-from logger.metrology.uncertainty import Budget, shown
+from logger.metrology.rounding import (
+    Rounded,
+    decimals_shown,
+    difference_as_shown,
+    fixed,
+    rounded,
+    signed,
+    signed_as_shown,
+)
+from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget, shown
 from logger.report.document.report_data import ReportData
 from logger.settling.events import Step
 from logger.translation import marked, tr, tr_kept
@@ -15,8 +24,8 @@ from logger.visit.storage.time_zone import offset_of
 
 NBSP = "\N{NO-BREAK SPACE}"
 
-EXPANDED = f"U, k{NBSP}={NBSP}2"
-"""Head of a column of expanded uncertainties."""
+_ALL_BUT = re.compile(r"only (?P<circuits>.+?) off(, without (?P<cords>.+))?")
+"""A condition as the log keeps it in which a few circuits are off: in a column it would be read as those being on."""
 
 NOT_STATED = marked("not stated")
 
@@ -63,6 +72,13 @@ def condition_text(condition: str) -> str:
     Args:
         condition: as the log keeps it; empty where it was not stated.
     """
+    if found := _ALL_BUT.fullmatch(condition):
+        text = (
+            tr("everything on except {circuits}, without {cords}")
+            if found["cords"]
+            else tr("everything on except {circuits}")
+        )
+        return text.format(circuits=found["circuits"], cords=found["cords"])
     return tr_kept(condition) or tr("condition not stated")
 
 
@@ -81,15 +97,46 @@ def reading_text(reading: Reading) -> str:
     return value_text(budget_of(reading) or Budget.of_u("scatter", reading.volts, reading.u_volts))
 
 
+def with_u(figures: Rounded) -> str:
+    """Write a value with its expanded uncertainty for a column in volts: '0.27 ± 0.02'."""
+    return f"{figures.volts} ± {figures.expanded}".replace(" ", NBSP) if figures.expanded else figures.volts
+
+
+def volts_with_u(budget: Budget) -> str:
+    """Write a value for a column in volts, as `with_u`."""
+    return with_u(rounded(budget.volts, budget.expanded_volts))
+
+
+def expanded(volts: str) -> str:
+    """Head of a column of values with their expanded uncertainty.
+
+    Args:
+        volts: what the values are, in the language that holds.
+    """
+    return tr("{name} ± U, V").format(name=volts).replace(" ± U", f"{NBSP}±{NBSP}U")
+
+
+def millivolts(volts: float) -> str:
+    """Write a standard uncertainty in millivolts, with the figures that a budget can be added up from."""
+    return fixed(1e3 * volts, 1) if 1e3 * volts >= _LEAST_MILLIVOLTS else f"<{NBSP}{fixed(0.1, 1)}"
+
+
+_LEAST_MILLIVOLTS = 0.05
+"""What would be shown as nothing."""
+
+
 def signed_volts(volts: float) -> str:
-    """Write a difference: '+0.0123', '−0.0123'."""
-    return signed(volts, 4)
+    """Write a change of a level: '+0.012', '−0.012'."""
+    return signed(volts, 3)
 
 
 def step_volts(step: Step) -> tuple[str, str, str]:
-    """Write both levels of a step and its change, which is the difference of the levels as they are written."""
-    before, after = fixed(step.before_volts, 4), fixed(step.after_volts, 4)
-    return before, after, signed_as_shown(difference_as_shown(before, after))
+    """Write both levels of a step, and its change with U: the difference of the levels as they are written."""
+    expanded_volts = COVERAGE_FACTOR * step.u_volts
+    decimals = decimals_shown(expanded_volts)
+    before, after = fixed(step.before_volts, decimals), fixed(step.after_volts, decimals)
+    change = signed_as_shown(difference_as_shown(before, after))
+    return before, after, with_u(Rounded(change, rounded(0.0, expanded_volts).expanded))
 
 
 def moment(when: datetime) -> str:

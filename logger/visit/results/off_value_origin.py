@@ -25,11 +25,13 @@ class LeftOn:
         listed: the circuits of the home were listed when it was read; where they were not, nobody knows what was
             switched off, and a list that was made later does not change that.
         later: names of what was listed after it: nobody knows whether that was on.
+        must_stay: names of what must stay on as the list is now, where nothing was listed when it was read.
     """
 
     names: tuple[str, ...] = ()
     listed: bool = False
     later: tuple[str, ...] = ()
+    must_stay: tuple[str, ...] = ()
 
     @property
     def shown_names(self) -> list[str]:
@@ -56,7 +58,7 @@ def left_on(off: Reading | None, sources: Sequence[Source]) -> LeftOn:
     """
     circuits = [source for source in sources if source.kind == "circuit"]
     if off is not None and off.live is None:
-        return NOT_LISTED
+        return LeftOn(must_stay=tuple(source.name for source in circuits if source.stays))
     live = frozenset(source.id for source in sources if source.stays)
     later: list[Source] = []
     if off is not None and off.live is not None:
@@ -77,6 +79,11 @@ def left_on(off: Reading | None, sources: Sequence[Source]) -> LeftOn:
 
 def possible_origin(left: LeftOn) -> str:
     """Where what is left with everything off comes from, as the end of a sentence."""
+    if not left.listed and left.must_stay:
+        return tr(
+            "it comes from outside, or from a circuit that was on: which breakers were off then was not written down, "
+            "and {names} must stay on"
+        ).format(names=listed(left.must_stay))
     if not left.listed:
         return tr(
             "it comes from outside, or from a circuit that was on (which breakers were off then was not written down)"
@@ -129,4 +136,5 @@ def left_on_anywhere(left: Iterable[LeftOn]) -> LeftOn:
     every = list(left)
     names = dict.fromkeys(name for one in every for name in one.names)
     later = dict.fromkeys(name for one in every for name in one.later if name not in names)
-    return LeftOn(tuple(names), all(one.listed for one in every), tuple(later))
+    must_stay = dict.fromkeys(name for one in every for name in one.must_stay)
+    return LeftOn(tuple(names), all(one.listed for one in every), tuple(later), tuple(must_stay))

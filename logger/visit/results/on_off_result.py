@@ -15,6 +15,7 @@ from logger.metrology.context import why_not_comparable
 from logger.metrology.difference import Term, difference
 from logger.metrology.posture import DEFAULT_REPEATABILITY, Repeatability, less_certain_text, with_posture
 from logger.metrology.rounding import (
+    Rounded,
     fixed,
     form_pair,
     grouped,
@@ -201,6 +202,42 @@ class SpotResult:
             said.append(text.format(value=shown(off), verdict=off_against_target(off, target_volts)))
         return " ".join(said)
 
+    def columns(self) -> OnOffColumns | None:
+        """On, off and their difference as they stand side by side; None where more has to be said of them."""
+        on, off, change = budget_of(self.on), budget_of(self.off), self.difference()
+        if on is None or off is None or change is None or change.volts <= change.expanded_volts:
+            return None
+        figures = rounded_change(
+            (off.volts, off.expanded_volts), (on.volts, on.expanded_volts), change.expanded_volts
+        )
+        share = share_of_shown(figures.difference, figures.after)
+        return OnOffColumns(figures.after, figures.before, figures.difference, share)
+
+    def left_over(self, target_volts: float) -> str:
+        """What is left with everything off against the target; empty where that was not read.
+
+        Args:
+            target_volts: the value that is not to be exceeded, V.
+        """
+        off = budget_of(self.off)
+        if off is None:
+            return ""
+        if compare_off_with(off, target_volts) == "above":
+            text = tr("{verdict}: {origin}")
+            verdict = _in_words("above", target_volts)
+            return text.format(verdict=verdict, origin=possible_origin(self.left_on))
+        return off_against_target(off, target_volts)
+
+
+@dataclass(frozen=True, slots=True)
+class OnOffColumns:
+    """On, off and on minus off, with figures that agree, and what share of on the difference is."""
+
+    on: Rounded
+    off: Rounded
+    difference: Rounded
+    share: str
+
 
 def _of_change(on: Budget, off: Budget, change: Budget) -> str:
     """What on minus off means, worked out of the figures that stand beside it, so that they agree.
@@ -264,21 +301,21 @@ def against_target(budget: Budget, target_volts: float) -> str:
 def off_against_target(budget: Budget, target_volts: float) -> str:
     """A value read with everything off against the target, and at most how large the true one is.
 
-    Its reference's error mostly adds to it (`off_limits`): 'below 0.1 V: the true value is at most 0.08 V'.
+    Its reference's error mostly adds to it (`off_limits`): 'below 0.1 V: at most 0.08 V'.
     """
     limits = off_limits(budget)
     verdict = _in_words(compare_off_with(budget, target_volts), target_volts)
     by_reference = any(component.name.startswith(REFERENCE) for component in budget.components)
     text = (
-        tr("{verdict}: the true value is at most {limit} V, and all of it may be the reference's own error")
+        tr("{verdict}: at most {limit} V, and all of it may be the reference's own error")
         if by_reference and limits.low_volts == 0.0
-        else tr("{verdict}: the true value is at most {limit} V")
+        else tr("{verdict}: at most {limit} V")
     )
     return text.format(verdict=verdict, limit=_upper_limit(budget, limits.high_volts, target_volts))
 
 
 def off_limit_note(budget: Budget) -> str:
-    """Why a value with everything off may be nearer to its highest true value than its ± says; empty where it is not.
+    """Why a value with everything off cannot be as much too low as its ± says; empty where it can.
 
     Args:
         budget: of a value that was read with everything off.
@@ -286,8 +323,9 @@ def off_limit_note(budget: Budget) -> str:
     if off_limits(budget).high_volts >= budget.volts + budget.expanded_volts:
         return ""
     return tr(
-        "With everything off the true value cannot be as far above as the ± says: the error of the reference has a "
-        "limit, and above the value that limit counts once, not twice."
+        "With everything off the value cannot be as much too low as its ± says, since the error of the reference has "
+        "a limit. “At most” is the value plus √(limit² + (2 u)²), u of all but the reference, rounded up. It is of "
+        "this meter, posture and moment."
     )
 
 

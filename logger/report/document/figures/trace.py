@@ -4,51 +4,64 @@ from __future__ import annotations
 
 import numpy as np
 
-from logger.metrology.rounding import fixed, grouped
+from logger.metrology.rounding import fixed, grouped, plain
 from logger.night.analysis.night_record import Floats
-from logger.report.document.figures.svg import BLUISH_GREEN, INK, QUIET, RULE, Canvas
+from logger.report.document.figures.svg import BLUISH_GREEN, INK, QUIET, RULE, Canvas, round_scale
 from logger.report.document.report_data import Excerpt
 from logger.translation import tr
 
 MAX_TRACE_POINTS = 400
 
+ROOM_ABOVE = 1.3
+"""So much more than the highest level the pictures of one scale show."""
+
+_LEAST_VOLTS = 0.02
+"""No picture shows less: its line would be the display's last digit going up and down."""
+
 MAX_JOINED_S = 2.5
 """Neighbouring samples further apart are not joined."""
 
 
-def trace_svg(name: str, title: str, excerpt: Excerpt, width: float = 208.0) -> str:
+def trace_svg(
+    name: str, title: str, excerpt: Excerpt, highest_volts: float | None = None, width: float = 208.0
+) -> str:
     """Draw the trace around a settled span, which is shaded, and its level.
 
     Args:
         name: an id that no other picture of the page has.
         title: what is read aloud.
         excerpt: the samples and the span.
+        highest_volts: the picture goes from 0 V to this, whatever of the trace is above it; None shows all of it.
         width: of the picture, in its units.
     """
-    height, left, bottom = 74.0, 30.0, 14.0
+    height, left, bottom = 74.0, 34.0, 14.0
     times_s, volts = excerpt.times_s, excerpt.volts
     still_from_s, still_to_s = excerpt.still_s
     description = tr("Level {volts} V over {seconds} s, shaded; samples shown: {n}.").format(
-        volts=fixed(excerpt.level_volts, 4),
+        volts=fixed(excerpt.level_volts, 2),
         seconds=fixed(still_to_s - still_from_s, 0),
         n=grouped(len(volts)),
     )
     canvas = Canvas(width, height, name, title, description)
     end_s = max(float(times_s[-1]) if len(times_s) else 0.0, still_to_s, 1.0)
     low, high = _range(volts, excerpt.level_volts)
+    if highest_volts is not None:
+        low, high = 0.0, round_scale(max(highest_volts, _LEAST_VOLTS))
     body = height - bottom
 
     def x(time_s: float) -> float:
         return left + time_s / end_s * (width - left - 2)
 
     def y(value: float) -> float:
-        return 3 + (high - value) / (high - low) * (body - 6)
+        return max(3 + (high - value) / (high - low) * (body - 6), 1.0)
 
     canvas.box(x(still_from_s), 1, x(still_to_s) - x(still_from_s), body - 2, "#D3ECE4")
     canvas.line(left, 1, left, body, RULE)
     canvas.line(left, body, width - 1, body, RULE)
     for value in (low, high):
-        canvas.text(left - 3, min(max(y(value) + 3, 9), body - 1), _short(value), 8, QUIET, "end")
+        unit = " V" if value == high else ""
+        text = _short(value) if highest_volts is None else plain(value)
+        canvas.text(left - 3, min(max(y(value) + 3, 9), body - 1), f"{text}{unit}", 8, QUIET, "end")
     for time_s, anchor in ((0.0, "start"), (end_s, "end")):
         canvas.text(x(time_s), height - 4, f"{time_s:.0f} s", 8, QUIET, anchor)
     canvas.polyline(

@@ -20,7 +20,11 @@ CAUTIONS = (
     (DIGGING, THUNDERSTORM, EARTHING_CODES),
     *((sentence,) for sentence in PANEL_CAUTIONS),
     (WIRING,),
-    (marked("People who react to the field of a cord do not do the lamp check."),),
+    (
+        marked(
+            "People who react to the field of a cord do not do the function check, in which a cord is brought near."
+        ),
+    ),
     (LAPTOP_TIES,),
 )
 """The sentences of each line."""
@@ -31,7 +35,7 @@ LIMITS = (
         "change with posture, soil moisture, season and whatever is plugged in."
     ),
     marked(
-        "The building's protective earth as reference may be wrong by up to 0.2 to 0.3 V (common practice, no source)."
+        "The building's protective earth as reference may be wrong by 0.2 to 0.3 V (common practice, no source)."
     ),
     marked("Body voltage tells of electric fields of the mains only: not of magnetic fields, not of radio."),
     marked(

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from logger.metrology.check_validity import Lapse
 from logger.metrology.check_words import check_name, check_name_alone, verdict_word
-from logger.metrology.checks import CheckVerdict
-from logger.metrology.rounding import fixed, grouped
+from logger.metrology.checks import RISE_VOLTS, ZERO_LIMIT_VOLTS, CheckVerdict, step_budget
+from logger.metrology.posture import DEFAULT_SHARE
+from logger.metrology.rounding import grouped, plain, rounded
+from logger.metrology.uncertainty import AGREEMENT_VOLTS
+from logger.name_list import joined
 from logger.report.document.blocks import Block, Figure, Figures, Section, TableBlock, Text
-from logger.report.document.figures.trace import trace_svg
-from logger.report.document.report_data import ReportData
-from logger.report.document.wording import moment_of, with_mark
+from logger.report.document.figures.trace import ROOM_ABOVE, trace_svg
+from logger.report.document.report_data import Excerpt, ReportData
+from logger.report.document.wording import moment_of, value_text, with_mark
 from logger.translation import marked, tr, tr_kept, tr_n
 from logger.visit.records.reading_records import CheckResult
 from logger.visit.results.check_review import FailedLater
@@ -20,45 +23,78 @@ def checks(data: ReportData) -> Section | None:
     """Build the section, repeated checks included; None where no check was done."""
     if not data.checks:
         return None
-    rows = tuple(
+    rows: tuple[tuple[str, ...], ...] = tuple(
         (
             check_name_alone(check.kind),
             moment_of(data, check.utc_ns),
             _verdict(check, data),
+            joined([f"“{name}”" for name in check.spot_names]),
             " ".join([tr_kept(check.outcome.sentence), *_check_notes(check, data)]),
         )
         for check in data.checks
     )
+    heads: tuple[str, ...] = (tr("Name of the check"), tr("Done"), tr("Verdict"), tr("Spot"), tr("Values"))
+    if not any(row[3] for row in rows):
+        heads, rows = (*heads[:3], *heads[4:]), tuple((*row[:3], *row[4:]) for row in rows)
     figures = tuple(
         Figure(
             trace_svg(
                 f"check-{check.id}-{number}",
                 tr("Trace of the {check}, {step}").format(check=check_name(check.kind), step=tr_kept(name)),
                 excerpt,
+                ROOM_ABOVE * max(other.level_volts for _, other in data.check_excerpts[check.id]),
             ),
             with_mark(
-                tr("{check}, {step}: {volts} V").format(
+                tr("{check}, {step}: {value}").format(
                     check=check_name_alone(check.kind),
                     step=tr_kept(name),
-                    volts=fixed(excerpt.level_volts, 4),
+                    value=_step_value(check, name, excerpt),
                 ),
-                check.simulated,
+                check.simulated and not data.all_simulated,
             ),
         )
         for check in data.checks
         for number, (name, excerpt) in enumerate(data.check_excerpts[check.id], 1)
     )
     blocks: list[Block] = [
+        Text(_limits(data)),
         TableBlock(
             tr("Checks of meter and reference"),
-            (tr("Name of the check"), tr("Done"), tr("Verdict"), tr("Values")),
+            heads,
             rows,
-        )
+        ),
     ]
     blocks += [Text(_failed_later(found, data)) for found in data.failed_later]
     if figures:
-        blocks.append(Figures(figures))
+        blocks += [Text(tr("The pictures of one check have one scale.")), Figures(figures)]
     return Section("checks", tr("Checks"), tuple(blocks))
+
+
+def _limits(data: ReportData) -> str:
+    """Write by which limits the checks are decided, and what of the checks is not recorded."""
+    text = tr(
+        "The limits: the zero check {zero} V, a fifth of the usual target; the reference and the wire check the larger "
+        "of {agree} V and {share}% of the larger value, since a posture repeats no better; the function check a rise "
+        "of {rise} V (common practice, no source); the two-rod check {agree} V. But for the rise they are ours, no "
+        "source. A check passes only where its value is within the limit with its ±, which is U, k = 2. “Done” is when "
+        "the check was completed."
+    ).format(
+        zero=plain(ZERO_LIMIT_VOLTS),
+        agree=plain(AGREEMENT_VOLTS),
+        share=plain(100.0 * DEFAULT_SHARE),
+        rise=plain(RISE_VOLTS),
+    )
+    if any(check.spot_names for check in data.checks):
+        return text
+    return " ".join((text, tr("At which spot they were done is not recorded.")))
+
+
+def _step_value(check: CheckResult, name: str, excerpt: Excerpt) -> str:
+    """The value of a step as the check's sentence has it; without ± where its meter is not known."""
+    span = next((step.span for step in check.steps if step.name == name), None)
+    if check.setup is None or span is None:
+        return tr("{volts} V").format(volts=rounded(excerpt.level_volts).volts)
+    return value_text(step_budget((span.volts, span.u_volts), check.setup.meter))
 
 
 _VERDICTS_IN_DOUBT = {

@@ -39,8 +39,8 @@ def _integrity(data: ReportData) -> list[str]:
 
 def document(data: ReportData) -> Section:
     """Build the section: log, version and checksum, so that the report can be checked."""
-    standing = len(data.valid_readings)
-    counts = tr_n("{n} standing reading, {voided} voided", "{n} standing readings, {voided} voided", standing)
+    valid = len(data.valid_readings)
+    counts = tr_n("{n} valid reading, {voided} voided", "{n} valid readings, {voided} voided", valid)
     return Section(
         "document",
         tr("This document"),
@@ -50,7 +50,7 @@ def document(data: ReportData) -> Section:
                     (tr("Visit log"), data.title),
                     (
                         tr("Readings"),
-                        counts.format(n=grouped(standing), voided=grouped(len(data.readings) - standing)),
+                        counts.format(n=grouped(valid), voided=grouped(len(data.readings) - valid)),
                     ),
                     (
                         tr("Simulated"),

@@ -37,14 +37,17 @@ def meter(data: ReportData) -> Section:
     return Section("meter", tr("Meter"), tuple(blocks))
 
 
+def _date(text: str) -> str:
+    """A date as the language writes it; what is none stays as it was entered."""
+    try:
+        return day(datetime.fromisoformat(text)) if text else ""
+    except ValueError:
+        return text
+
+
 def _as_one(facts: MeterFacts) -> MeterFacts:
     """The meter; one that was said not to be described is the same as one of which nothing was said."""
     return UNKNOWN_METER if facts == ASSUMED_METER else facts
-
-
-def _day_of_calibration(facts: MeterFacts) -> str:
-    """The day as it is written in the report; empty where it is not known."""
-    return day(datetime.fromisoformat(facts.calibrated_on)) if facts.calibrated_on else ""
 
 
 def _consequences(facts: MeterFacts, contexts: Sequence[Context], mains_hz: float | None) -> list[str]:
@@ -63,7 +66,7 @@ def _consequences(facts: MeterFacts, contexts: Sequence[Context], mains_hz: floa
             "Its calibration was out of date, {n} months after {date}: the limits of error are counted {factor} times "
             "as wide."
         )
-        out.append(text.format(n=months, date=_day_of_calibration(facts), factor=fixed(factor, 1)))
+        out.append(text.format(n=months, date=_date(facts.calibrated_on), factor=fixed(factor, 1)))
     if not facts.true_rms:
         text = tr(
             "A meter that is not true rms may be off by up to {share}% of the reading where the mains is distorted by "
@@ -103,7 +106,8 @@ def _meter(facts: MeterFacts) -> list[Block]:
                     tr("True rms"),
                     stated(tr("yes") if facts.true_rms else tr("no, or not known"), "true_rms"),
                 ),
-                (tr("Calibrated on"), _day_of_calibration(facts) or not_known),
+                (tr("Calibrated on"), _date(facts.calibrated_on) or not_known),
+                (tr("Calibration certificate"), facts.certificate or not_stated),
             )
         ),
         TableBlock(

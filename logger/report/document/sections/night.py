@@ -3,8 +3,17 @@
 from __future__ import annotations
 
 from logger.clock import format_long_duration
-from logger.metrology.rounding import fixed, grouped, plain
+from logger.metrology.rounding import (
+    DECIMALS_WITHOUT_UNCERTAINTY,
+    decimals_shown,
+    fixed,
+    grouped,
+    plain,
+    rounded,
+)
+from logger.metrology.uncertainty import shown
 from logger.night.analysis.schedule_match import PlannedSwitching
+from logger.night.analysis.summary import NightHour, NightSummary
 from logger.night.night_difference import compare_nights
 from logger.night.night_facts import (
     against_note,
@@ -18,19 +27,24 @@ from logger.night.night_facts import (
     untold_note,
     why_no_hour_text,
 )
+from logger.night.night_level import level_budget
 from logger.night.night_text import comparison_text, edges_text
 from logger.night.recorded_nights import Night
 from logger.report.document.blocks import Block, Figure, HeadingBlock, Items, Section, TableBlock, Text
 from logger.report.document.figures.night import night_svg
 from logger.report.document.report_data import NightData, ReportData
-from logger.report.document.wording import day, signed_volts, step_volts
+from logger.report.document.wording import NBSP, day, expanded, moment, signed_volts, step_volts
 from logger.settling.events import Step
 from logger.translation import tr, tr_n
 from logger.visit.records.simulated_run import SIMULATED_NOTE
+from logger.visit.storage.time_zone import offset_of
 
 MAX_STEPS = 40
 """Of more only the largest are listed: most steps of a night are a sleeper's turning over. All are in the log."""
 
+
+LEAST_REST_S = 30.0
+"""What is less is lost in the rounding of the other times."""
 
 MIN_HOUR_S = 60.0
 """What is left at the end of the last whole hour is not worth a line if it is shorter."""
@@ -84,8 +98,8 @@ def _night(data: NightData, target_volts: float) -> list[Block]:
 def _summary(data: NightData, target_volts: float) -> list[str]:
     night, summary = data.night, data.summary
     recorded = tr("{start} to {end}: {covered} recorded, {missed} not recorded.").format(
-        start=night.rfc3339(0.0),
-        end=night.rfc3339(summary.end_s),
+        start=_moment(night, 0.0),
+        end=_moment(night, summary.end_s),
         covered=format_long_duration(summary.covered_s),
         missed=night.missed_text(summary.missed_s),
     )
@@ -107,6 +121,8 @@ def _summary(data: NightData, target_volts: float) -> list[str]:
         edges_text(night),
         tr("What was on in the night: {conditions}.").format(conditions=night.conditions_text),
         still,
+        _neither_text(summary),
+        tr("At which spot the person lay is not recorded."),
         *_still_level(data, target_volts),
         *_hours_of_note(data),
         "" if summary.loads_seen else tr("No load that switches by itself again and again was found."),
@@ -120,21 +136,21 @@ def _still_level(data: NightData, target_volts: float) -> list[str]:
     out = []
     if (level := summary.level) is not None:
         values = {
-            "median": fixed(level.median_volts, 4),
-            "low": fixed(level.p05_volts, 4),
-            "high": fixed(level.p95_volts, 4),
+            "median": shown(level_budget(night, level.median_volts)),
+            "low": _level_text(night, level.p05_volts),
+            "high": _level_text(night, level.p95_volts),
             "target": plain(target_volts),
             "above": format_long_duration(level.above_target_s),
         }
         if summary.overloaded:
             text = tr(
-                "Still level: median {median} V, 5th to 95th percentile {low} to {high} V; above {target} V for "
+                "Still level: median {median}, 5th to 95th percentile {low} to {high} V; above {target} V for "
                 "{above}, without the {overload} beyond the meter's range, higher than the meter can show."
             )
             out.append(text.format(**values, overload=format_long_duration(summary.overload_s)))
         else:
             text = tr(
-                "Still level: median {median} V, 5th to 95th percentile {low} to {high} V; above {target} V for "
+                "Still level: median {median}, 5th to 95th percentile {low} to {high} V; above {target} V for "
                 "{above}."
             )
             out.append(text.format(**values))
@@ -151,6 +167,33 @@ def _still_level(data: NightData, target_volts: float) -> list[str]:
     return out
 
 
+def _neither_text(summary: NightSummary) -> str:
+    """Write how much of a night was neither still nor in motion, so that its parts add up; empty for nearly none."""
+    rest_s = summary.covered_s - summary.still_s - summary.motion_s
+    if rest_s < LEAST_REST_S:
+        return ""
+    text = tr("Neither still nor in motion, as around steps: {rest}.")
+    return text.format(rest=format_long_duration(rest_s))
+
+
+def _moment(night: Night, time_s: float) -> str:
+    """Write a moment of a night as everywhere, with its offset to UTC where the clock changes in it."""
+    when = night.local(time_s)
+    return moment(when) + (f"{NBSP}{offset_of(when)}" if night.clock_changes else "")
+
+
+def _decimals(night: Night, volts: float) -> int:
+    return decimals_shown(level_budget(night, volts).expanded_volts)
+
+
+def _hour_level(night: Night, hour: NightHour) -> str:
+    return hour_level(hour, _decimals(night, hour.mean_volts or 0.0))
+
+
+def _level_text(night: Night, volts: float) -> str:
+    return fixed(volts, _decimals(night, volts))
+
+
 def _hours_of_note(data: NightData) -> list[str]:
     """Write which hours were the quietest and the highest, or why none is."""
     night, summary = data.night, data.summary
@@ -161,35 +204,41 @@ def _hours_of_note(data: NightData) -> list[str]:
             if hour.is_overloaded
             else tr("Quietest hour: from {start}, mean {level}.")
         )
-        out.append(text.format(start=night.clock_minute(hour.start_s), level=hour_level(hour, 4)))
+        out.append(text.format(start=night.clock_minute(hour.start_s), level=_hour_level(night, hour)))
     if (hour := summary.highest_hour) is not None:
         text = (
             tr("Highest hour: from {start}, {level}.")
             if hour.is_overloaded
             else tr("Highest hour: from {start}, mean {level}.")
         )
-        out.append(text.format(start=night.clock_minute(hour.start_s), level=hour_level(hour, 4)))
+        out.append(text.format(start=night.clock_minute(hour.start_s), level=_hour_level(night, hour)))
     if summary.level is not None and summary.why_no_hour:
         text = (
             tr("No quietest hour: {why}.")
             if summary.highest_hour is not None
             else tr("No quietest and no highest hour: {why}.")
         )
-        out.append(text.format(why=why_no_hour_text(summary, 4)))
+        out.append(text.format(why=why_no_hour_text(summary, _decimals(night, summary.level.median_volts))))
     return out
 
 
 def _hours(data: NightData) -> TableBlock:
     night = data.night
+    caption = tr("Hour by hour, from the night's start")
+    means = [hour.mean_volts for hour in data.summary.hours if hour.mean_volts is not None]
+    if means:
+        widest = max(level_budget(night, volts).expanded_volts for volts in means)
+        text = tr("Hour by hour, from the night's start; the levels are within ± {u} V (k = 2)")
+        caption = text.format(u=rounded(0.0, widest).expanded)
     return TableBlock(
-        tr("Hour by hour, from the night's start"),
+        caption,
         (tr("From"), tr("To"), tr("Still"), tr("Mean of the still level, V"), tr("Motion episodes")),
         tuple(
             (
                 night.clock_minute(hour.start_s),
                 night.clock_minute(hour.end_s),
                 format_long_duration(hour.still_s),
-                hour_level(hour, 4).removesuffix(" V"),
+                _hour_level(night, hour).removesuffix(" V"),
                 str(hour.motions),
             )
             for hour in data.summary.hours
@@ -213,7 +262,7 @@ def _loads(data: NightData) -> TableBlock:
         ),
         tuple(
             (
-                fixed(load.volts, 4),
+                fixed(load.volts, DECIMALS_WITHOUT_UNCERTAINTY),
                 load_length(load),
                 format_long_duration(load.period_s),
                 seen_text(load, end_s),
@@ -267,23 +316,25 @@ def _found_text(night: Night, plan: PlannedSwitching, step: Step) -> str:
 def _steps(data: NightData) -> TableBlock:
     night, steps = data.night, data.summary.steps
     largest = sorted(steps, key=lambda step: -abs(step.after_volts - step.before_volts))[:MAX_STEPS]
-    caption = tr("Steps of the night")
+    caption = tr("Steps of the night; U (k = 2) is that of the change alone, without meter and reference")
     if len(steps) > MAX_STEPS:
-        text = tr("Steps of the night: the {n} largest of {total}")
+        text = tr(
+            "Steps of the night: the {n} largest of {total}; U (k = 2) is that of the change alone, without meter and "
+            "reference"
+        )
         caption = text.format(n=MAX_STEPS, total=grouped(len(steps)))
     return TableBlock(
         caption,
-        (tr("At"), tr("Before, V"), tr("After, V"), tr("Change, V"), "u, V"),
+        (tr("At"), tr("Before, V"), tr("After, V"), expanded(tr("Change"))),
         tuple(
             (
                 night.clock_time(step.time_s)
                 if night.record.unseen(step) is None
                 else step_time(night, step),
                 *step_volts(step),
-                fixed(step.u_volts, 4),
             )
             for step in sorted(largest, key=lambda step: step.time_s)
         ),
-        frozenset({1, 2, 3, 4}),
+        frozenset({1, 2, 3}),
         small=True,
     )

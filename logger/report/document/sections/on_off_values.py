@@ -1,45 +1,75 @@
-"""On, off and their difference at each spot, in full."""
+"""On, off and their difference at each spot, each with its uncertainty."""
 
 from __future__ import annotations
 
-from logger.metrology.rounding import difference_as_shown, fixed, signed_as_shown
-from logger.report.document.blocks import Section, TableBlock, Text
+from logger.metrology.rounding import plain
+from logger.name_list import joined
+from logger.report.document.blocks import Block, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import EXPANDED
+from logger.report.document.sections.details import spot_details
+from logger.report.document.wording import expanded, volts_with_u, with_u
 from logger.translation import tr
 from logger.visit.records.home_records import Spot
+from logger.visit.results.on_off_result import SpotResult, budget_of
 
 
 def on_off_values(data: ReportData) -> Section | None:
     """Build the section; None where there is no spot."""
-    rows = []
-    for spot in data.spots:
-        result = data.results[spot.id]
-        if result.on is None and result.off is None:
-            continue
-        difference = result.difference()
-        on, off = (fixed(r.volts, 4) if r else "–" for r in (result.on, result.off))
-        rows.append(
-            (
-                _spot_text(spot, result.simulated),
-                on,
-                off,
-                signed_as_shown(difference_as_shown(off, on)) if difference else "–",
-                fixed(difference.expanded_volts, 4) if difference else "–",
-                result.meaning(data.setup.target_volts),
-            )
-        )
-    never = [spot.name for spot in data.spots if spot.id not in {r.spot_id for r in data.valid_readings}]
-    not_read = (Text(tr("Planned and not read: {spots}.").format(spots=", ".join(never))),) if never else ()
-    if not rows:
-        return Section("spots", tr("Spots"), not_read) if not_read else None
-    table = TableBlock(
-        tr("On, off and their difference, V"),
-        (tr("Spot"), tr("On"), tr("Off"), tr("On − off"), EXPANDED, tr("What it means")),
-        tuple(rows),
+    results = [(spot, data.results[spot.id]) for spot in data.spots]
+    read = [(spot, result) for spot, result in results if result.on is not None or result.off is not None]
+    blocks: list[Block] = []
+    if read:
+        blocks += [Text(_explained(data)), _table(data, read)]
+    taken = {reading.spot_id for reading in data.valid_readings}
+    if never := [spot.name for spot in data.spots if spot.id not in taken]:
+        blocks.append(Text(tr("Planned and not read: {spots}.").format(spots=joined(never))))
+    blocks += spot_details(data)
+    return Section("spots", tr("Spots"), tuple(blocks)) if blocks else None
+
+
+def _explained(data: ReportData) -> str:
+    text = tr(
+        "On and off are the newest reading of each. On − off is what goes with everything off, so what is under the "
+        "household's control; the share is that of on. Its U also counts that the posture was taken up twice, so it is "
+        "not the sum of the other two (see “Uncertainty”). U is expanded, k = 2. All holds for this meter, posture and "
+        "moment. “At most” is rounded up. A value is above or below {target} V only where it is so by more than U; a "
+        "value with everything off is below it where its “at most” is."
+    )
+    return text.format(target=plain(data.setup.target_volts))
+
+
+def _table(data: ReportData, read: list[tuple[Spot, SpotResult]]) -> TableBlock:
+    return TableBlock(
+        tr("On, off and their difference; U: k = 2"),
+        (
+            tr("Spot"),
+            expanded(tr("On")),
+            expanded(tr("Off")),
+            expanded(tr("On − off")),
+            tr("Share"),
+            tr("What is left with everything off"),
+        ),
+        tuple(_row(data, spot, result) for spot, result in read),
         frozenset({1, 2, 3, 4}),
     )
-    return Section("spots", tr("Spots"), (table, *not_read))
+
+
+def _row(data: ReportData, spot: Spot, result: SpotResult) -> tuple[str, ...]:
+    name, target_volts = (
+        _spot_text(spot, result.simulated and not data.all_simulated),
+        data.setup.target_volts,
+    )
+    columns = result.columns()
+    if columns is not None:
+        values = tuple(with_u(figures) for figures in (columns.on, columns.off, columns.difference))
+        return (name, *values, columns.share, result.left_over(target_volts))
+    budgets = (
+        None if result.contradicts(reading) else budget_of(reading) for reading in (result.on, result.off)
+    )
+    values = tuple(volts_with_u(budget) if budget else "–" for budget in budgets)
+    difference = result.difference()
+    change = volts_with_u(difference) if difference else "–"
+    return (name, *values, change, "–", result.meaning(target_volts))
 
 
 def _spot_text(spot: Spot, simulated: bool) -> str:

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from logger.clock import NS_PER_S
 from logger.metrology.context import SIMULATED_REMARK
-from logger.metrology.rounding import fixed
+from logger.metrology.rounding import fixed, rounded
+from logger.metrology.uncertainty import Budget
+from logger.name_list import joined
 from logger.report.document.blocks import Block, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
 from logger.report.document.sections.correction_notes import correction_notes, number_text
-from logger.report.document.wording import EXPANDED, NOT_STATED, moment_of
-from logger.translation import marked, tr, tr_kept
+from logger.report.document.wording import condition_text, expanded, moment_of, volts_with_u
+from logger.translation import marked, tr, tr_n
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of, mixed
 
@@ -27,8 +29,7 @@ def readings(data: ReportData) -> Section | None:
         tr("Taken"),
         tr("Spot"),
         tr("Condition"),
-        "V",
-        EXPANDED,
+        expanded(tr("Value")),
         tr("Samples"),
         tr("Span, s"),
         tr("Remarks"),
@@ -36,18 +37,56 @@ def readings(data: ReportData) -> Section | None:
     if not any(row[-1] for row in rows):
         heads, rows = heads[:-1], tuple(row[:-1] for row in rows)
     blocks: list[Block] = [
+        Text(" ".join(_explained(data))),
         TableBlock(
             tr("Readings in the order in which they were taken"),
             heads,
             rows,
-            frozenset({0, 4, 5, 6, 7}),
+            frozenset({0, 4, 5, 6}),
             small=True,
-        )
+        ),
     ]
     blocks += correction_notes(data, data.valid_readings)
     if not_comparable := mixed(data.readings):
         blocks += [Text(line) for line in not_comparable.splitlines()]
     return Section("readings", tr("Readings"), tuple(blocks))
+
+
+def _value(data: ReportData, reading: Reading, budget: Budget | None) -> str:
+    """The value with U; without it where nothing is known of that, or where its repeats contradict it."""
+    if budget is None or reading.id in data.contradicting:
+        return rounded(reading.volts).volts
+    return volts_with_u(budget)
+
+
+def _explained(data: ReportData) -> list[str]:
+    out = [
+        tr(
+            "“Taken” is when the value was taken, which is after the end of the still span that it is the mean of. "
+            "U is expanded, k = 2: each value has as many decimals as its U. The export has all digits."
+        )
+    ]
+    if data.all_simulated:
+        out.append(tr("All of them are simulated, not measured."))
+    doubted = [reading for reading in data.valid_readings if reading.id in data.doubts]
+    if doubted:
+        text = tr_n(
+            "Something speaks against reading {numbers}. It counts until somebody voids it: the program does not "
+            "decide whether it is mistaken.",
+            "Something speaks against readings {numbers}. They count until somebody voids them: the program does not "
+            "decide whether they are mistaken.",
+            len(doubted),
+        )
+        out.append(text.format(numbers=joined([str(reading.id) for reading in doubted])))
+    void = [reading for reading in data.readings if reading.void_reason is not None]
+    if void:
+        text = tr_n(
+            "Reading {numbers} was voided and stands in “Voided readings”.",
+            "Readings {numbers} were voided and stand in “Voided readings”.",
+            len(void),
+        )
+        out.append(text.format(numbers=joined([str(reading.id) for reading in void])))
+    return out
 
 
 def _row(data: ReportData, reading: Reading) -> tuple[str, ...]:
@@ -57,7 +96,9 @@ def _row(data: ReportData, reading: Reading) -> tuple[str, ...]:
         if reading.context
         else [tr("nothing kept of meter and reference")]
     )
-    if reading.simulated and reading.context is None:
+    if data.all_simulated:
+        remarks = [remark for remark in remarks if remark != tr(SIMULATED_REMARK)]
+    elif reading.simulated and reading.context is None:
         remarks.insert(0, tr(SIMULATED_REMARK))
     if reading.taken != "settled":
         remarks.insert(
@@ -72,9 +113,8 @@ def _row(data: ReportData, reading: Reading) -> tuple[str, ...]:
         number_text(reading),
         moment_of(data, reading.utc_ns),
         reading.spot_name,
-        tr_kept(reading.condition) or tr(NOT_STATED),
-        fixed(reading.volts, 5),
-        fixed(budget.expanded_volts, 5) if budget else "–",
+        condition_text(reading.condition),
+        _value(data, reading, budget),
         str(reading.samples),
         span,
         "; ".join(remarks),

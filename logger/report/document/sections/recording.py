@@ -107,7 +107,7 @@ def recording(data: ReportData) -> Section | None:
 def _gaps(data: ReportData) -> Block:
     if not data.gaps:
         text = tr(
-            "The trace has no gap longer than {seconds} s, or {times} times the meter's interval where that is longer."
+            "The trace has no gap: none is longer than {seconds} s or {times} sampling intervals, whichever is longer."
         )
         return Text(text.format(seconds=plain(SHORTEST_GAP_S), times=plain(GAP_INTERVALS)))
     caption = tr("Gaps in the trace")

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from logger.metrology.checks import NO_CHANGE_PROVES_LITTLE
+from math import isclose
+
+from logger.metrology.checks import NO_CHANGE_PROVES_LITTLE, CheckKind, seen_of_rod
+from logger.metrology.reference_error import ROD_PAIR_FACTOR, SHARED_BY_BOTH_RODS_VOLTS, by_pair_of_rods
 from logger.metrology.rounding import fixed, plain
 from logger.metrology.setup import REFERENCES
 from logger.report.document.blocks import Block, Pairs, Section, Text
 from logger.report.document.report_data import ReportData
+from logger.report.document.sections.details import circumstance_pairs, metres
 from logger.report.document.wording import NOT_STATED
 from logger.translation import tr, tr_kept
 
@@ -21,8 +25,9 @@ def reference(data: ReportData) -> Section:
                 (tr("Reference"), tr(REFERENCES[setup.reference]) if setup.reference else not_stated),
                 (tr("Soil"), tr_kept(setup.soil) or not_stated),
                 (tr("Moisture"), tr_kept(setup.moisture) or not_stated),
-                (tr("Rod to main panel"), _metres(setup.panel_distance_m)),
-                (tr("Reference wire"), _metres(setup.wire_length_m)),
+                (tr("Rod to main panel"), metres(setup.panel_distance_m) or not_stated),
+                (tr("Reference wire"), metres(setup.wire_length_m) or not_stated),
+                *circumstance_pairs(data),
                 (tr("Laptop"), _stated(setup.on_battery, tr("on battery"), tr("on its charger"))),
                 (
                     tr("Link to the meter"),
@@ -32,20 +37,47 @@ def reference(data: ReportData) -> Section:
         )
     ]
     if setup.reference == "earth rod":
-        context = next((r.context for r in reversed(data.valid_readings) if r.context is not None), None)
-        state = setup.reference_state() if context is None else context.reference_state()
-        volts = fixed(state.rod_volts, 3)
-        if state.rod_proved:
-            text = tr("By the two-rod check the rod may be off by up to {volts} V.").format(volts=volts)
-        else:
-            unproved = tr("No second rod proved the rod: it is counted as off by up to {volts} V.")
-            text = f"{unproved.format(volts=volts)} {tr_kept(NO_CHANGE_PROVES_LITTLE)}"
-        blocks.append(Text(text))
+        blocks += [Text(text) for text in _of_rod(data)]
     return Section("reference", tr("Reference"), tuple(blocks))
 
 
-def _metres(length_m: float | None) -> str:
-    return tr(NOT_STATED) if length_m is None else tr("{metres} m").format(metres=plain(length_m))
+def _of_rod(data: ReportData) -> list[str]:
+    """Write how far the rod may be off, and how that follows from its checks."""
+    context = next((r.context for r in reversed(data.valid_readings) if r.context is not None), None)
+    state = data.setup.reference_state() if context is None else context.reference_state()
+    volts = fixed(state.rod_volts, 3)
+    if not state.rod_proved:
+        text = tr(
+            "No second rod proved the rod: it is counted as off by up to {volts} V (ours, no source; more where a "
+            "check showed more)."
+        )
+        return [text.format(volts=volts), tr_kept(NO_CHANGE_PROVES_LITTLE)]
+    out = [tr("By the two-rod check the rod may be off by up to {volts} V.").format(volts=volts)]
+    seen_volts = _between_rods(data)
+    if seen_volts is not None and isclose(by_pair_of_rods(seen_volts), state.rod_volts, rel_tol=1e-3):
+        text = tr(
+            "{volts} V = √(({factor} × {between} V)² + ({shared} V)²): {between} V is the larger voltage between the "
+            "rods with its U, {shared} V is counted for what both rods share. The factor and the share are ours, no "
+            "source."
+        )
+        out.append(
+            text.format(
+                volts=volts,
+                factor=plain(ROD_PAIR_FACTOR),
+                between=fixed(seen_volts, 4),
+                shared=plain(SHARED_BY_BOTH_RODS_VOLTS),
+            )
+        )
+    return [" ".join(out)]
+
+
+def _between_rods(data: ReportData) -> float | None:
+    """The largest voltage that may lie between the rods by the newest two-rod check; None where there is none."""
+    check = next((c for c in reversed(data.checks) if c.kind is CheckKind.TWO_RODS and c.steps), None)
+    if check is None or check.setup is None:
+        return None
+    values = {check.kind: [(step.span.volts, step.span.u_volts) for step in check.steps]}
+    return seen_of_rod(values, check.setup.meter).between_rods_volts
 
 
 def _stated(value: bool | None, yes: str, no: str) -> str:

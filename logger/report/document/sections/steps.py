@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from logger.clock import NS_PER_S
-from logger.metrology.rounding import fixed, grouped
+from logger.metrology.rounding import grouped
 from logger.report.document.blocks import Block, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import NOT_STATED, moment_of, step_volts, with_mark
+from logger.report.document.wording import NOT_STATED, expanded, moment_of, step_volts, with_mark
 from logger.sweep.confirmation import effect_text
 from logger.sweep.labelled_steps import KnownStep
 from logger.translation import marked, tr, tr_n
@@ -28,10 +28,15 @@ def steps(data: ReportData) -> Section | None:
                 _where(data, known, known.label.spot_id),
                 with_mark(_label_text(known.label, source), known.simulated),
                 *step_volts(known.found.step),
-                fixed(known.found.step.u_volts, 4),
             )
         )
     blocks: list[Block] = [
+        Text(
+            tr(
+                "The U of a step (k = 2) is that of its change alone: what meter and reference are off by is the same "
+                "before and after. That of an effect also counts how well the posture repeats."
+            )
+        ),
         TableBlock(
             tr("Steps of the trace with what was switched"),
             (
@@ -40,12 +45,11 @@ def steps(data: ReportData) -> Section | None:
                 tr("What it was"),
                 tr("Before, V"),
                 tr("After, V"),
-                tr("Change, V"),
-                "u, V",
+                expanded(tr("Change")),
             ),
             tuple(rows),
-            frozenset({3, 4, 5, 6}),
-        )
+            frozenset({3, 4, 5}),
+        ),
     ]
     if data.effects:
         blocks.append(
@@ -63,15 +67,19 @@ def steps(data: ReportData) -> Section | None:
                 ),
             )
         )
-    unlabelled = len(data.steps) - len(labelled)
-    if unlabelled:
-        text = tr_n(
-            "{n} further step outside nights has no name (with those of moving and of taking readings).",
-            "{n} further steps outside nights have no name (with those of moving and of taking readings).",
-            unlabelled,
-        )
-        blocks.append(Text(text.format(n=grouped(unlabelled))))
+    blocks += _without_name(len(data.steps) - len(labelled))
     return Section("steps", tr("Named steps and effects"), tuple(blocks))
+
+
+def _without_name(count: int) -> list[Block]:
+    if not count:
+        return []
+    text = tr_n(
+        "{n} further step outside nights was given no name; those of moving and of readings are among them.",
+        "{n} further steps outside nights were given no name; those of moving and of readings are among them.",
+        count,
+    )
+    return [Text(text.format(n=grouped(count)))]
 
 
 def _where(data: ReportData, known: KnownStep, spot_id: int | None) -> str:

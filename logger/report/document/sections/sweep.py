@@ -2,12 +2,25 @@
 
 from __future__ import annotations
 
-from logger.metrology.rounding import fixed, rounded
-from logger.name_list import joined
+from collections.abc import Sequence
+
+from logger.metrology.rounding import rounded
+from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
+from logger.name_list import joined, listed
 from logger.report.document.blocks import Block, Figure, HeadingBlock, Section, TableBlock, Text
 from logger.report.document.figures.bar_chart import BarRow, bar_chart_svg
 from logger.report.document.report_data import ReportData, SweptSpot
-from logger.report.document.wording import EXPANDED, moment_of, reading_text, value_text
+from logger.report.document.sections.details import source_details
+from logger.report.document.wording import (
+    condition_text,
+    expanded,
+    moment_of,
+    reading_text,
+    value_text,
+    volts_with_u,
+    with_u,
+)
+from logger.sweep.confirmation import effect_size_text
 from logger.sweep.listed_later import read_before_listed, replaced_since_texts
 from logger.sweep.plan_text import (
     contradiction_text,
@@ -17,11 +30,13 @@ from logger.sweep.plan_text import (
     no_answer_text,
 )
 from logger.sweep.spot_plan import SourceContribution, SpotPlan
-from logger.sweep.sweep_progress import effective_live
+from logger.sweep.sweep_progress import effective_live, is_between
 from logger.sweep.sweep_rows import SweepRow, mean_of_repeats
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
-from logger.translation import tr, tr_kept
+from logger.translation import marked, tr, tr_kept
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_records import Source
+from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import against_target
 
 
@@ -30,25 +45,89 @@ def sweep(data: ReportData) -> Section | None:
     if not data.swept:
         return None
     blocks: list[Block] = [Text(data.simulation)] if data.simulation else []
-    blocks += [
-        Text(
-            tr(
-                "One breaker after the other was switched on alone, with everything off and everything on around it. "
-                "Contributions of circuits on different legs or phases do not add: they subtract, or add like the "
-                "sides of a triangle. The model therefore looks at every assignment of legs that the readings allow, "
-                "and gives for each circuit what it adds by itself, with its leg where all of them agree. A circuit "
-                "that must stay on was never off; what it gives is part of the background."
-            )
-        )
-    ]
+    blocks.append(Text(_explained(data)))
     if data.tonight is not None and data.tonight.supply_doubt:
         blocks.append(Text(tr(data.tonight.supply_doubt)))
     answers = {spot.spot_id: spot for spot in data.tonight.spots} if data.tonight else {}
     for swept in data.swept:
         blocks += _at_spot(data, swept, answers.get(swept.spot.id))
+    blocks += source_details(data)
     if data.tonight is not None:
         blocks += _three_rules(data.tonight)
     return Section("sweep", tr("Breaker sweep"), tuple(blocks))
+
+
+_HOW_LEGS_ADD = {
+    "split phase": marked(
+        "Contributions of circuits on different legs do not add: on a split-phase supply they subtract."
+    ),
+    "three-phase": marked(
+        "Contributions of circuits on different phases do not simply add: on a three-phase supply they add like two "
+        "sides of a triangle, and those of all three phases may cancel."
+    ),
+}
+"""By the supply as the log has it; on a single phase all add."""
+
+
+def _explained(data: ReportData) -> str:
+    """Write how it was swept, and what the model does."""
+    return " ".join(
+        filter(
+            None,
+            (
+                tr(
+                    "One breaker after the other was switched on alone, all others that may be switched off being off."
+                ),
+                tr(_HOW_LEGS_ADD.get(data.setup.supply or "", "")),
+                tr(
+                    "The model therefore looks at every assignment of legs that the readings allow, and gives for each "
+                    "circuit what it adds by itself, with what is plugged in there. L1, L2 and L3 are the model's: it "
+                    "tells which circuits share a leg, not which leg of the panel that is. A leg is “not known yet” "
+                    "where the readings allow more than one. A circuit that must stay on was never off; what it gives "
+                    "is part of the background."
+                ),
+            ),
+        )
+    )
+
+
+def _when_read(swept: SweptSpot) -> str:
+    """Write when everything off and everything on were read, against the readings between them."""
+    readings = [reading for same in swept.progress.taken.values() for reading in same]
+    between = [reading.utc_ns for reading in readings if is_between(reading.condition)]
+    return " ".join(
+        tr(texts[_place(readings, condition, between)]) for condition, texts in _WHEN_READ.items()
+    )
+
+
+def _place(readings: Sequence[Reading], condition: str, between: Sequence[int]) -> str:
+    times = [reading.utc_ns for reading in readings if reading.condition == condition]
+    before, after = any(t < min(between) for t in times), any(t > max(between) for t in times)
+    if not times:
+        return "never"
+    return "both" if before and after else "before" if before else "after" if after else "between"
+
+
+_WHEN_READ = {
+    EVERYTHING_OFF: {
+        "never": marked("Everything off was not read here."),
+        "both": marked("Everything off was read before and after the breakers."),
+        "before": marked(
+            "Everything off was read before the breakers only, so a change during the sweep would not show in it."
+        ),
+        "after": marked(
+            "Everything off was read after the breakers only, so a change during the sweep would not show in it."
+        ),
+        "between": marked("Everything off was read only in between."),
+    },
+    EVERYTHING_ON: {
+        "never": marked("Everything on was not read here."),
+        "both": marked("Everything on was read before and after the breakers."),
+        "before": marked("Everything on was read before the breakers only."),
+        "after": marked("Everything on was read after the breakers only."),
+        "between": marked("Everything on was read only in between."),
+    },
+}
 
 
 def _at_spot(data: ReportData, swept: SweptSpot, answer: SpotPlan | None) -> list[Block]:
@@ -67,15 +146,16 @@ def _at_spot(data: ReportData, swept: SweptSpot, answer: SpotPlan | None) -> lis
     caption = tr("{title}; bars above the target are orange, others blue; whiskers are k = 2")
     blocks: list[Block] = [
         HeadingBlock(tr("At {spot}").format(spot=spot.name)),
+        Text(_when_read(swept)),
         Figure(
             bar_chart_svg(f"sweep-{spot.id}", title, bars, data.setup.target_volts),
             caption.format(title=title),
         ),
         TableBlock(
             _combinations_caption(data, swept),
-            (tr("Condition"), tr("What was live"), tr("Readings"), tr("Mean, V"), EXPANDED),
+            (tr("Condition"), tr("What had voltage then"), tr("Readings"), expanded(tr("Mean"))),
             tuple(_combinations(data, swept)),
-            frozenset({2, 3, 4}),
+            frozenset({2, 3}),
             small=True,
         ),
     ]
@@ -87,6 +167,7 @@ def _at_spot(data: ReportData, swept: SweptSpot, answer: SpotPlan | None) -> lis
     elif answer is not None:
         blocks += [Text(line) for line in doubt_lines(answer)]
         blocks.append(_contributions(data, answer))
+        blocks += _not_shown(answer)
     return blocks
 
 
@@ -96,41 +177,53 @@ def _contributions(data: ReportData, answer: SpotPlan) -> TableBlock:
         caption = tr("By the model, what each gives at {spot}; the background was not read")
     elif answer.background_doubt:
         caption = tr(
-            "By the model, what each gives at {spot}; background {volts} V, read once: all below rests on it"
+            "By the model, what each gives at {spot}; background {volts}, read once: all below rests on it"
         )
     else:
-        caption = tr("By the model, what each gives at {spot}; background {volts} V")
-    volts = fixed(answer.background.volts, 4) if answer.background else ""
+        caption = tr("By the model, what each gives at {spot}; background {volts}")
+    volts = value_text(answer.background) if answer.background else ""
     return TableBlock(
         caption.format(spot=answer.name, volts=volts),
         (
             tr("Circuit or cord"),
-            tr("Contribution, V"),
-            "u, V",
-            tr("Leg"),
+            expanded(tr("At {spot}").format(spot=answer.name)),
+            tr("Leg of the model"),
             tr("Tonight"),
             tr("Remark"),
         ),
         tuple(
             (
                 bar.source.name,
-                fixed(bar.volts, 4),
-                fixed(bar.u_volts, 4),
-                tr_kept(bar.leg) or tr("open"),
+                with_u(rounded(bar.volts, COVERAGE_FACTOR * bar.u_volts)),
+                tr_kept(bar.leg) or tr("not known yet"),
                 _tonight_word(bar.source, data.tonight),
                 _remark(data, answer.spot_id, bar),
             )
             for bar in answer.contributions
         ),
-        frozenset({1, 2}),
+        frozenset({1}),
     )
 
 
 def _remark(data: ReportData, spot_id: int, given: SourceContribution) -> str:
     """Why a source stays on or how it is switched, and what speaks against its value or confirms it."""
     source = given.source
-    kind = tr_kept(source.stays) or (tr("two-pole") if source.two_pole else "")
-    return ", ".join(filter(None, (kind, contribution_doubt(given, data.effects.get((spot_id, source.id))))))
+    kind = tr_kept(source.stays) or (tr("its breaker switches two poles") if source.two_pole else "")
+    circuit = data.every_source.get(source.circuit_id or 0)
+    part = tr("part of {circuit}, not on top of it").format(circuit=circuit.name) if circuit else ""
+    effect = data.effects.get((spot_id, source.id))
+    size = effect_size_text(effect) if effect else ""
+    switched = tr("by switching it: {effect}").format(effect=size) if size else ""
+    return "; ".join(filter(None, (kind, part, switched, contribution_doubt(given, effect))))
+
+
+def _not_shown(answer: SpotPlan) -> list[Block]:
+    """Name, once for all, of what nothing shows at a spot."""
+    names = [
+        given.source.name for given in answer.contributions if given.volts <= COVERAGE_FACTOR * given.u_volts
+    ]
+    text = tr("At {spot} the sweep cannot tell from nothing, since U is as large: {names}.")
+    return [Text(text.format(spot=answer.name, names=joined(names)))] if names else []
 
 
 def _contradiction(data: ReportData, spot: SpotPlan) -> list[Block]:
@@ -151,9 +244,9 @@ def _contradiction(data: ReportData, spot: SpotPlan) -> list[Block]:
         blocks.append(
             TableBlock(
                 tr("Suspect readings at {spot}, the most likely mistake first").format(spot=spot.name),
-                (tr("Reading"), tr("Condition"), tr("Taken"), tr("Volts")),
+                (tr("Reading"), tr("Condition"), tr("Taken"), tr("Value")),
                 tuple(
-                    (str(r.id), tr_kept(r.condition), moment_of(data, r.utc_ns), fixed(r.volts, 4))
+                    (str(r.id), condition_text(r.condition), moment_of(data, r.utc_ns), reading_text(r))
                     for r in spot.suspects
                 ),
                 frozenset({3}),
@@ -187,13 +280,15 @@ def _combinations_caption(data: ReportData, swept: SweptSpot) -> str:
     unknown = joined([source.name for source in plugged_in if source.circuit_is_open])
     if live and unknown:
         text = tr(
-            "Every combination read at {spot}; always live: {names}; not known on which circuit, so live or not: "
-            "{unknown}"
+            "Every combination read at {spot}; always on: {names}; not known on which circuit, so with voltage or "
+            "not: {unknown}"
         )
     elif live:
-        text = tr("Every combination read at {spot}; always live: {names}")
+        text = tr("Every combination read at {spot}; always on: {names}")
     elif unknown:
-        text = tr("Every combination read at {spot}; not known on which circuit, so live or not: {unknown}")
+        text = tr(
+            "Every combination read at {spot}; not known on which circuit, so with voltage or not: {unknown}"
+        )
     else:
         text = tr("Every combination read at {spot}")
     return text.format(spot=swept.spot.name, names=live, unknown=unknown)
@@ -205,18 +300,25 @@ def _combinations(data: ReportData, swept: SweptSpot) -> list[tuple[str, ...]]:
     for live, readings in swept.progress.taken.items():
         mean = mean_of_repeats(readings)
         names = [
-            source.name for source in data.sources if source.id in effective_live(live, data.sources) - always
+            tr("{cord} (plugged in)").format(cord=source.name) if source.kind == "cord" else source.name
+            for source in data.sources
+            if source.id in effective_live(live, data.sources) - always
         ]
         rows.append(
             (
-                tr_kept(readings[-1].condition),
-                ", ".join(names) or tr("nothing else"),
+                condition_text(readings[-1].condition),
+                listed(names) or tr("nothing else"),
                 ", ".join(str(r.id) for r in readings),
-                fixed(mean.volts, 4) if mean else "–",
-                fixed(mean.expanded_volts, 4) if mean and readings[-1].context else "–",
+                _mean_text(mean, is_known=readings[-1].context is not None),
             )
         )
     return rows
+
+
+def _mean_text(mean: Budget | None, *, is_known: bool) -> str:
+    if mean is None:
+        return "–"
+    return volts_with_u(mean) if is_known else rounded(mean.volts).volts
 
 
 def _three_rules(plan: SwitchOffPlan) -> list[Block]:
@@ -228,8 +330,8 @@ def _three_rules(plan: SwitchOffPlan) -> list[Block]:
         (
             spot.name,
             f"{value_text(spot.left)}, {against_target(spot.left, plan.target_volts)}",
-            tr("{volts} V").format(volts=fixed(spot.left_robust_volts, 3)),
-            tr("{volts} V").format(volts=fixed(spot.left_plain_volts, 3)),
+            tr("{volts} V").format(volts=rounded(spot.left_robust_volts).volts),
+            tr("{volts} V").format(volts=rounded(spot.left_plain_volts).volts),
         )
         for spot in plan.spots
     )
@@ -238,8 +340,19 @@ def _three_rules(plan: SwitchOffPlan) -> list[Block]:
         (tr("Without relying on cancellation"), plan.off_robust),
         (tr("Plain rule: each that alone gives more than the target"), plan.plain_rule_off),
     )
+    explained = [
+        tr(
+            "What tonight's list leaves was read; what the other two leave is predicted by the model, without a U. A "
+            "longer list may leave more: what it switches off no longer takes away from what stays on."
+        )
+    ]
+    if set(plan.plain_rule_off) == {*plan.off, *plan.unplug}:
+        explained.append(
+            tr("Here the plain rule gives tonight's list: its prediction stands beside the reading.")
+        )
     return [
         heading,
+        Text(" ".join(explained)),
         TableBlock(
             tr("The lists (the plain rule is common practice, no source)"),
             (tr("Rule"), tr("Switch off or unplug")),

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from logger.metrology.rounding import fixed
+from math import hypot
+
+from logger.metrology.posture import POSTURE
+from logger.metrology.rounding import fixed, plain, rounded
 from logger.metrology.setup import Setup
-from logger.metrology.uncertainty import METER, RECTANGULAR, WAVEFORM, Budget
+from logger.metrology.uncertainty import METER, RECTANGULAR, REFERENCE, WAVEFORM, Budget
 from logger.name_list import joined
 from logger.report.document.blocks import Items, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import EXPANDED, condition_text
+from logger.report.document.wording import condition_text, expanded, millivolts, volts_with_u
 from logger.translation import tr, tr_kept
 from logger.visit.records.condition import EVERYTHING_OFF
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of, off_limit_note
-from logger.visit.results.posture_repeats import repeatability_on_site
+from logger.visit.results.posture_repeats import repeat_groups, repeatability_on_site
+from logger.visit.results.simulated_readings import measured_or_all_simulated
 
 
 def uncertainty(data: ReportData) -> Section | None:
@@ -25,10 +29,6 @@ def uncertainty(data: ReportData) -> Section | None:
     rows = tuple(_budget_row(data, reading, budget, names) for reading, budget in budgets)
     limited = (off_limit_note(budget) for r, budget in budgets if r.condition == EVERYTHING_OFF)
     notes = [Text(note) for note in dict.fromkeys(filter(None, limited))]
-    repeats = tr(
-        "A difference of two readings also counts how well the posture repeats once it was left and taken up again, as "
-        "a standard deviation: {basis}."
-    )
     return Section(
         "uncertainty",
         tr("Uncertainty"),
@@ -36,43 +36,101 @@ def uncertainty(data: ReportData) -> Section | None:
             Text(
                 tr(
                     "After the Guide to the Expression of Uncertainty in Measurement (JCGM 100:2008). Each line of the "
-                    "budget is a standard uncertainty u: type A from the scatter within the still span, its "
-                    "autocorrelation counted, with half a count of the display; type B from limits, taken as "
-                    "rectangular (limit divided by the square root of 3). They are combined as the root of the sum of "
-                    "squares, and expanded with k = 2, about 95 % where the distribution is near normal. A value is "
-                    "called above or below the target only if it is so by more than its expanded uncertainty."
+                    "budget is a standard uncertainty u: type A from the still span itself, its autocorrelation "
+                    "counted; type B from limits, taken as rectangular (limit divided by the square root of 3). They "
+                    "are combined as the root of the sum of squares, and U = 2 u (k = 2), about 95 % where the "
+                    "distribution is near normal. A value is called above or below the target only if it is above or "
+                    "below it by more than U."
                 )
             ),
             Items(tuple(_bases(budgets, data.setup))),
             *notes,
-            Text(repeats.format(basis=tr_kept(repeatability_on_site(data.readings).basis))),
+            *(Text(text) for text in _of_differences(data)),
             TableBlock(
-                tr("Uncertainty budget of every reading: standard uncertainties, V"),
+                tr("Uncertainty budget of every reading: standard uncertainties u in mV"),
                 (
                     tr("No."),
                     tr("Spot, condition"),
-                    tr("Value, V"),
                     *(f"{tr_kept(name)} ({_kind(budgets, name)})" for name in names),
                     tr("combined u"),
-                    EXPANDED,
+                    expanded(tr("Value")),
                 ),
                 rows,
-                frozenset({0, *range(2, len(names) + 5)}),
+                frozenset({0, *range(2, len(names) + 4)}),
                 small=True,
+            ),
+            Text(
+                tr(
+                    "“–”: nothing of that line counts in the reading. The lines of the still span share out what it is "
+                    "uncertain by: where tilt and averaging explain all of it, nothing is left for scatter."
+                )
             ),
         ),
     )
 
 
+def _of_differences(data: ReportData) -> list[str]:
+    """Write what the posture adds to a difference: how that was found, and one difference worked out."""
+    readings = measured_or_all_simulated(data.readings)
+    repeatability = repeatability_on_site(readings)
+    out = [
+        tr(
+            "A difference of two readings also counts how well the posture repeats once it was left and taken up "
+            "again. Its standard deviation: {basis}. As that rests on few readings, it is counted {factor} times "
+            "(Student's t with {degrees} degrees of freedom): u = {share}% of each value."
+        ).format(
+            basis=tr_kept(repeatability.basis),
+            factor=fixed(repeatability.u_share / repeatability.share, 2),
+            degrees=plain(repeatability.degrees),
+            share=fixed(100.0 * repeatability.u_share, 2),
+        )
+    ]
+    pairs = ["+".join(str(reading.id) for reading in group) for group in repeat_groups(readings)]
+    if repeatability.repeats and pairs:
+        out[0] += " " + tr("The repeats are readings {pairs}.").format(pairs=joined(pairs))
+    found = ((spot.name, data.results[spot.id].difference()) for spot in data.spots)
+    name, change = next(((name, change) for name, change in found if change is not None), ("", None))
+    if change is not None:
+        out.append(_worked_out(name, change))
+    return out
+
+
+def _worked_out(name: str, change: Budget) -> str:
+    """The U of one difference from its parts."""
+    parts = {"posture": 0.0, "reference": 0.0, "meter": 0.0, "span": 0.0}
+    for component in change.components:
+        kept = component.name.removesuffix(f" ({component.of})")
+        part = (
+            "posture"
+            if kept == POSTURE
+            else "reference"
+            if kept.startswith(REFERENCE)
+            else "meter"
+            if kept in (METER, WAVEFORM)
+            else "span"
+        )
+        parts[part] = hypot(parts[part], component.u_volts)
+    text = tr(
+        "So at “{name}”, of on − off: posture {posture} mV, reference {reference} mV, meter {meter} mV, both still "
+        "spans {span} mV; root of the sum of squares {u} mV, and U = 2 u = {expanded} V."
+    )
+    return text.format(
+        name=name,
+        u=millivolts(change.u_volts),
+        expanded=rounded(change.volts, change.expanded_volts).expanded,
+        **{part: millivolts(u_volts) for part, u_volts in parts.items()},
+    )
+
+
 def _budget_row(data: ReportData, reading: Reading, budget: Budget, names: list[str]) -> tuple[str, ...]:
-    given = {c.name: fixed(c.u_volts, 5) for c in budget.components}
+    given = {c.name: millivolts(c.u_volts) for c in budget.components}
+    is_doubted = reading.id in data.contradicting
     return (
         str(reading.id),
         tr("{spot}, {condition}").format(spot=reading.spot_name, condition=condition_text(reading.condition)),
-        fixed(budget.volts, 5),
         *(given.get(name, "–") for name in names),
-        fixed(budget.u_volts, 5),
-        "–" if reading.id in data.contradicting else fixed(budget.expanded_volts, 5),
+        millivolts(budget.u_volts),
+        rounded(budget.volts).volts if is_doubted else volts_with_u(budget),
     )
 
 

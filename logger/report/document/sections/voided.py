@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from logger.metrology.rounding import fixed
+from logger.metrology.rounding import rounded
 from logger.report.document.blocks import Section, TableBlock
 from logger.report.document.report_data import ReportData
 from logger.report.document.sections.correction_notes import correction_notes, number_text
-from logger.report.document.wording import NOT_STATED, moment_of
+from logger.report.document.wording import condition_text, expanded, moment_of, volts_with_u
 from logger.translation import tr, tr_kept
+from logger.visit.results.on_off_result import budget_of
 
 
 def voided(data: ReportData) -> Section | None:
@@ -18,8 +19,8 @@ def voided(data: ReportData) -> Section | None:
             number_text(r),
             moment_of(data, r.utc_ns),
             r.spot_name,
-            tr_kept(r.condition) or tr(NOT_STATED),
-            fixed(r.volts, 5),
+            condition_text(r.condition),
+            volts_with_u(budget) if (budget := budget_of(r)) else rounded(r.volts).volts,
             tr_kept(r.void_reason or ""),
         )
         for r in void
@@ -28,7 +29,7 @@ def voided(data: ReportData) -> Section | None:
         return None
     table = TableBlock(
         tr("Voided readings: kept in the log, counted nowhere"),
-        (tr("No."), tr("Taken"), tr("Spot"), tr("Condition"), "V", tr("Voided because")),
+        (tr("No."), tr("Taken"), tr("Spot"), tr("Condition"), expanded(tr("Value")), tr("Voided because")),
         rows,
         frozenset({0, 4}),
     )

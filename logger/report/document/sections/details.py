@@ -1,0 +1,97 @@
+"""What is recorded of spots, circuits and cords, and of the circumstances, so that a reading can be repeated."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from logger.metrology.rounding import plain
+from logger.report.document.blocks import Block, TableBlock
+from logger.report.document.report_data import ReportData
+from logger.translation import tr
+
+
+def spot_details(data: ReportData) -> list[Block]:
+    """Build the table of how somebody was at each spot; nothing where nothing is recorded."""
+    rows = [
+        (
+            spot.name,
+            found.posture,
+            metres(found.height_m),
+            found.place,
+            found.plugged,
+            found.person,
+            found.others,
+        )
+        for spot in data.spots
+        if (found := data.spot_details.get(spot.id)) is not None and found.is_recorded
+    ]
+    heads = (
+        tr("Spot"),
+        tr("Posture"),
+        tr("Height above the floor"),
+        tr("Where exactly"),
+        tr("Plugged in and on"),
+        tr("Person measured"),
+        tr("Other people"),
+    )
+    return _filled_columns(tr("To repeat a reading: how it was at each spot"), heads, rows)
+
+
+def source_details(data: ReportData) -> list[Block]:
+    """Build the table of circuits and cords as an electrician finds them; nothing where nothing is recorded."""
+    rows = [
+        (
+            source.name,
+            found.panel,
+            found.number,
+            found.rating,
+            found.leg,
+            found.residual_current_device,
+            found.feeds,
+            found.outlet,
+        )
+        for source in data.sources
+        if (found := data.source_details.get(source.id)) is not None and found.is_recorded
+    ]
+    heads = (
+        tr("Circuit or cord"),
+        tr("Panel"),
+        tr("Number at the panel"),
+        tr("Rating"),
+        tr("Leg as marked"),
+        tr("Residual-current device"),
+        tr("Feeds"),
+        tr("Outlet"),
+    )
+    return _filled_columns(tr("Circuits and cords as an electrician finds them"), heads, rows)
+
+
+def circumstance_pairs(data: ReportData) -> tuple[tuple[str, str], ...]:
+    """What is recorded of person, bed, rod and lead, with its names; nothing where nothing is."""
+    found = data.circumstances
+    pairs = (
+        (tr("Length of the rod"), metres(found.rod_length_m)),
+        (tr("Depth of the rod"), metres(found.rod_depth_m)),
+        (tr("Place of the rod"), found.rod_place),
+        (tr("Lead and its length"), found.lead),
+        (tr("Probe"), found.probe),
+        (tr("Person measured"), found.person),
+        (tr("Footwear"), found.footwear),
+        (tr("Bedding"), found.bedding),
+        (tr("Weather"), found.weather),
+    )
+    return tuple(pair for pair in pairs if pair[1])
+
+
+def metres(length_m: float | None) -> str:
+    """A length with its unit; empty where it is not recorded."""
+    return "" if length_m is None else tr("{metres} m").format(metres=plain(length_m))
+
+
+def _filled_columns(caption: str, heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> list[Block]:
+    """A table without the columns in which nothing is recorded at all."""
+    filled = [at for at in range(len(heads)) if any(row[at] for row in rows)]
+    if not rows:
+        return []
+    shown = tuple(tuple(row[at] or "–" for at in filled) for row in rows)
+    return [TableBlock(caption, tuple(heads[at] for at in filled), shown)]
