@@ -160,17 +160,22 @@ def _not_covered(data: ReportData) -> str:
     return " ".join(filter(None, (_without_a_list(data), general)))
 
 
-def _without_a_list(data: ReportData) -> str:
+def above_without_a_list(data: ReportData) -> list[Spot]:
+    """The spots above the target with everything on that no list was worked out for."""
     plan = data.tonight
     with_list = {spot.spot_id for spot in plan.spots} if plan is not None else set()
-    above = [
+    return [
         spot
         for spot in data.spots
         if spot.id not in with_list
         and (reading := data.results[spot.id].on) is not None
         and verdict_of(reading, data, compare_with) == "above"
     ]
-    if not above or plan is None or plan.state is not PlanState.CONFIRMED:
+
+
+def _without_a_list(data: ReportData) -> str:
+    above = above_without_a_list(data)
+    if not above or data.tonight is None or data.tonight.state is not PlanState.CONFIRMED:
         return ""
     text = tr_n(
         "For {spots} there is no list, though it is above {target} V with everything on.",

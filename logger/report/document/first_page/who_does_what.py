@@ -6,8 +6,10 @@ from dataclasses import dataclass
 
 from logger.cautions import PANEL
 from logger.clock import format_long_duration
+from logger.metrology.uncertainty import compare_off_with
 from logger.name_list import joined
 from logger.report.document.first_page.amounts import highest_amounts
+from logger.report.document.first_page.in_short import above_without_a_list, verdict_of
 from logger.report.document.report_data import ReportData
 from logger.sweep.advice import Advice, AdviceKind
 from logger.sweep.plan_text import next_reading_lines, to_be_certain_text
@@ -122,13 +124,30 @@ def _practitioner(data: ReportData) -> str:
 
 def _for_the_practitioner(data: ReportData) -> list[Task]:
     plan = data.tonight
-    if plan is None:
-        return []
-    certain = to_be_certain_text(plan)
-    if certain and plan.state is PlanState.CONFIRMED:
-        certain = " ".join((certain, tr("Tonight's list was read itself and does not wait for that.")))
-    said = [*next_reading_lines(plan), certain, _calculated_only(plan)]
+    said = []
+    if plan is not None:
+        certain = to_be_certain_text(plan)
+        if certain and plan.state is PlanState.CONFIRMED:
+            certain = " ".join((certain, tr("Tonight's list was read itself and does not wait for that.")))
+        said += [*next_reading_lines(plan), certain, _calculated_only(plan)]
+    if above_without_a_list(data):
+        said.append(tr("A list for other spots needs the breakers read one by one there."))
+    said.append(_from_outside(data))
     return [Task("", text) for text in said if text]
+
+
+def _from_outside(data: ReportData) -> str:
+    """That somebody has to find where it comes from that is left with everything off."""
+    above = [
+        tr("“{name}”").format(name=spot.name)
+        for spot in data.spots
+        if (off := data.results[spot.id].off) is not None
+        and verdict_of(off, data, compare_off_with) == "above"
+    ]
+    if not above:
+        return ""
+    text = tr("Find out what is left at {spots} with everything off.")
+    return text.format(spots=joined(above))
 
 
 def _calculated_only(plan: SwitchOffPlan) -> str:
