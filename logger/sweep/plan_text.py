@@ -156,7 +156,12 @@ def doubt_lines(spot: SpotPlan) -> list[str]:
     lines = []
     if spot.background_doubt:
         lines.append(background_once_text(spot.confirming_reading is None, spot.name))
-    names = {reading.id: f"“{tr_kept(reading.condition)}”" for pair in spot.exchangeable for reading in pair}
+    quoted = tr("“{name}”")
+    names = {
+        reading.id: quoted.format(name=tr_kept(reading.condition))
+        for pair in spot.exchangeable
+        for reading in pair
+    }
     exchanged = exchange_text(names, [(one.id, other.id) for one, other in spot.exchangeable], spot.name)
     return [*lines, exchanged] if exchanged else lines
 

@@ -28,7 +28,7 @@ def checks(data: ReportData) -> Section | None:
             check_name_alone(check.kind),
             moment_of(data, check.utc_ns),
             _verdict(check, data),
-            joined([f"“{name}”" for name in check.spot_names]),
+            joined([tr("“{name}”").format(name=name) for name in check.spot_names]),
             " ".join([tr_kept(check.outcome.sentence), *_check_notes(check, data)]),
         )
         for check in data.checks

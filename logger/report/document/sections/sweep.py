@@ -12,6 +12,7 @@ from logger.report.document.figures.bar_chart import BarRow, bar_chart_svg
 from logger.report.document.report_data import ReportData, SweptSpot
 from logger.report.document.sections.details import source_details
 from logger.report.document.wording import (
+    NBSP,
     condition_text,
     expanded,
     moment_of,
@@ -56,6 +57,9 @@ def sweep(data: ReportData) -> Section | None:
         blocks += _three_rules(data.tonight)
     return Section("sweep", tr("Breaker sweep"), tuple(blocks))
 
+
+SHORT_NAME = 24
+"""Letters of a circuit's name that is not broken into two lines."""
 
 _HOW_LEGS_ADD = {
     "split phase": marked(
@@ -193,9 +197,9 @@ def _contributions(data: ReportData, answer: SpotPlan) -> TableBlock:
         ),
         tuple(
             (
-                bar.source.name,
+                bar.source.name.replace(" ", NBSP) if len(bar.source.name) <= SHORT_NAME else bar.source.name,
                 with_u(rounded(bar.volts, COVERAGE_FACTOR * bar.u_volts)),
-                tr_kept(bar.leg) or tr("not known yet"),
+                tr_kept(bar.leg) or tr("not known yet").replace(" ", NBSP),
                 _tonight_word(bar.source, data.tonight),
                 _remark(data, answer.spot_id, bar),
             )

@@ -82,7 +82,7 @@ def _of_differences(data: ReportData) -> list[str]:
             basis=tr_kept(repeatability.basis),
             factor=fixed(repeatability.u_share / repeatability.share, 2),
             degrees=plain(repeatability.degrees),
-            share=fixed(100.0 * repeatability.u_share, 2),
+            share=fixed(100.0 * repeatability.u_share, 1),
         )
     ]
     pairs = ["+".join(str(reading.id) for reading in group) for group in repeat_groups(readings)]

@@ -1,0 +1,310 @@
+"""Every number of the professional's pages against the log of the demo visit, in one pass; each rule is a test."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from functools import cached_property
+from html import unescape
+from math import hypot
+from pathlib import Path
+
+import pytest
+
+from logger.metrology.checks import ROD_CHECKS, CheckKind
+from logger.metrology.posture import DEFAULT_SHARE
+from logger.metrology.rounding import rounded
+from logger.metrology.uncertainty import AGREEMENT_VOLTS, COVERAGE_FACTOR
+from logger.report.document.html_page import report_html
+from logger.report.document.read_report_data import read_report_data
+from logger.report.document.report_data import ReportData
+from logger.translation import in_language
+from logger.visit import VisitLog
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.results.on_off_result import budget_of
+
+DEMO = Path(__file__).parents[2] / "fixtures" / "demo" / "garden_flat.visit"
+WRITTEN = datetime(2026, 1, 3, 9, 0, tzinfo=UTC)
+WITH_U = re.compile(r"([−+]?\d+(?:\.\d+)?)(?: V)? ± (\d+(?:\.\d+)?)")
+
+Row = dict[str, str]
+
+
+@dataclass(frozen=True)
+class Page:
+    """The professional's pages of the demo, with the log that they are of."""
+
+    data: ReportData
+    html: str
+
+    @cached_property
+    def sections(self) -> dict[str, str]:
+        """The HTML of each section, by its id."""
+        part = self.html[self.html.index('<div class="professional">') :]
+        found = re.findall(r'<section id="(\w+)".*?</section>', part, flags=re.S)
+        return dict(zip(found, re.findall(r'<section id="\w+".*?</section>', part, flags=re.S), strict=True))
+
+    @cached_property
+    def text(self) -> str:
+        """All that is read there, without the pictures."""
+        return plain(" ".join(self.sections.values()))
+
+    def tables(self, section: str) -> list[list[Row]]:
+        """The tables of a section: the cells of each row by the head of their column."""
+        return [
+            [
+                {
+                    plain(head): plain(cell)
+                    for head, cell in re.findall(r'data-head="(.*?)".*?>(.*?)</t[hd]>', row, re.S)
+                }
+                for row in re.findall(r"<tr>(.*?)</tr>", table, re.S)
+                if "data-head" in row
+            ]
+            for table in re.findall(r"<table.*?</table>", self.sections[section], re.S)
+        ]
+
+
+def plain(html: str) -> str:
+    """What a reader sees, in one line."""
+    without = re.sub(r"<svg\b.*?</svg>", " ", html, flags=re.S)
+    text = unescape(re.sub(r"<[^>]+>", " ", without)).replace("\N{NO-BREAK SPACE}", " ")
+    return re.sub(r"[\u2066-\u2069]", "", " ".join(text.split()))
+
+
+def number(text: str) -> float:
+    """A number as it is printed."""
+    return float(text.replace("−", "-"))
+
+
+@pytest.fixture(scope="module")
+def page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
+    """From a copy: opening a log leaves its mark in the folder."""
+    copy = Path(shutil.copy(DEMO, tmp_path_factory.mktemp("demo") / "garden_flat.visit"))
+    with closing(VisitLog.open(copy)) as log:
+        data = read_report_data(log)
+    yield Page(data, report_html(data, WRITTEN))
+
+
+def of_log(volts: float, expanded_volts: float) -> str:
+    figures = rounded(volts, expanded_volts)
+    return f"{figures.volts} ± {figures.expanded}"
+
+
+def each_reading_is_that_of_the_log(page: Page) -> None:
+    (rows,) = page.tables("readings")
+    assert [row["No."] for row in rows] == [str(reading.id) for reading in page.data.valid_readings]
+    for row, reading in zip(rows, page.data.valid_readings, strict=True):
+        budget = budget_of(reading)
+        assert budget is not None and row["Value ± U, V"] == of_log(budget.volts, budget.expanded_volts)
+        assert row["Spot"] == reading.spot_name and row["Samples"] == str(reading.samples)
+
+
+def a_value_stands_with_the_same_figures_wherever_it_is(page: Page) -> None:
+    (rows,), (budgets,) = page.tables("readings"), page.tables("uncertainty")
+    printed = {row["No."]: row["Value ± U, V"] for row in rows}
+    assert {row["No."]: row["Value ± U, V"] for row in budgets} == printed
+    captions = re.findall(r"<figcaption>(\d+)\. .*?: ([^:]*?)</figcaption>", page.sections["traces"])
+    assert {key: plain(value).replace(" V", "") for key, value in captions} == printed
+
+
+def a_value_ends_where_its_u_ends(page: Page) -> None:
+    found = WITH_U.findall(page.text)
+    assert len(found) > 150
+    for value, u in found:
+        assert len(value.partition(".")[2]) == len(u.partition(".")[2])
+        assert len(u.replace(".", "").lstrip("0")) <= 2
+
+
+def no_number_has_more_figures_than_a_reader_can_use(page: Page) -> None:
+    without = page.text.replace("0.02442", "")  # the limit as the budget's line has it in the log
+    assert not re.search(r"\d\.\d{5}", without)
+
+
+def a_budget_adds_up_to_its_u(page: Page) -> None:
+    (rows,) = page.tables("uncertainty")
+    for row in rows:
+        parts = [
+            number(cell)
+            for head, cell in row.items()
+            if head.endswith((" (A)", " (B)")) and cell[0].isdigit()
+        ]
+        u = number(row["combined u"])
+        assert hypot(*parts) == pytest.approx(u, abs=0.15)
+        assert rounded(0.0, COVERAGE_FACTOR * u / 1e3).expanded == row["Value ± U, V"].split(" ± ")[1]
+
+
+def on_minus_off_is_the_difference_of_what_is_printed(page: Page) -> None:
+    rows = page.tables("spots")[0]
+    assert len(rows) == len(page.data.spots)
+    for row in rows:
+        on, off, change = (
+            number(row[f"{name} ± U, V"].split(" ± ")[0]) for name in ("On", "Off", "On − off")
+        )
+        assert change == pytest.approx(on - off, abs=1e-9)
+        assert row["Share"] == f"{100 * change / on:.0f}%"
+
+
+def the_u_of_a_difference_follows_from_the_parts_beside_it(page: Page) -> None:
+    text = plain(page.sections["uncertainty"])
+    found = re.search(
+        r"So at “(.*?)”.*?posture ([\d.]+) mV, reference ([\d.]+) mV, meter ([\d.]+) mV, both still spans "
+        r"([\d.]+) mV; root of the sum of squares ([\d.]+) mV, and U = 2 u = ([\d.]+) V",
+        text,
+    )
+    assert found is not None
+    name, *parts, u, expanded = found.groups()
+    assert hypot(*map(float, parts)) == pytest.approx(float(u), abs=0.2)
+    assert f"{2e-3 * float(u):.2f}" == expanded
+    row = next(row for row in page.tables("spots")[0] if row["Spot"].startswith(name))
+    assert row["On − off ± U, V"].endswith(f"± {expanded}")
+    factor, share = re.search(r"counted ([\d.]+) times .*?u = ([\d.]+)% of each", text).groups()
+    assert float(share) == pytest.approx(5.0 * float(factor), abs=0.1)
+    values = [number(row[f"{one} ± U, V"].split(" ± ")[0]) for one in ("On", "Off")]
+    assert hypot(*(10 * float(share) * volts for volts in values)) == pytest.approx(float(parts[0]), rel=0.02)
+
+
+def the_repeats_that_are_named_are_as_many_as_are_counted(page: Page) -> None:
+    text = plain(page.sections["uncertainty"])
+    counted = re.search(r"from (\d+) repeats on site", text)
+    named = re.search(r"The repeats are readings ([\d+, and]+)\.", text)
+    assert counted is not None and named is not None
+    assert named[1].count("+") == int(counted[1])
+
+
+def the_limit_of_a_check_follows_from_its_rule(page: Page) -> None:
+    for check in page.data.checks:
+        if check.kind not in ROD_CHECKS or check.kind is CheckKind.TWO_RODS:
+            continue
+        limit = max(AGREEMENT_VOLTS, DEFAULT_SHARE * max(abs(step.span.volts) for step in check.steps))
+        assert f"at most {limit:.3f} V is agreement" in page.text
+    assert (
+        f"the larger of {AGREEMENT_VOLTS:g} V and {100 * DEFAULT_SHARE:.0f}% of the larger value" in page.text
+    )
+
+
+def the_rods_error_follows_from_the_numbers_beside_it(page: Page) -> None:
+    text = plain(page.sections["reference"])
+    found = re.search(r"([\d.]+) V = √\(\(([\d.]+) × ([\d.]+) V\)² \+ \(([\d.]+) V\)²\)", text)
+    assert found is not None
+    volts, factor, between, shared = found.groups()
+    assert f"{hypot(float(factor) * float(between), float(shared)):.3f}" == volts
+
+
+def a_mean_of_the_sweep_is_that_of_the_readings_beside_it(page: Page) -> None:
+    volts = {str(reading.id): reading.volts for reading in page.data.valid_readings}
+    rows = [row for table in page.tables("sweep") for row in table if "Mean ± U, V" in row]
+    assert len(rows) > 25
+    for row in rows:
+        of = [volts[key] for key in row["Readings"].split(", ")]
+        assert number(row["Mean ± U, V"].split(" ± ")[0]) == pytest.approx(sum(of) / len(of), abs=0.006)
+
+
+def a_contribution_is_that_of_the_plan_at_the_spot_that_heads_it(page: Page) -> None:
+    assert page.data.tonight is not None
+    rows = [row for table in page.tables("sweep") for row in table]
+    for spot in page.data.tonight.spots:
+        printed = {row["Circuit or cord"]: row for row in rows if f"At {spot.name} ± U, V" in row}
+        for given in spot.contributions:
+            row = printed[given.source.name]
+            assert row[f"At {spot.name} ± U, V"] == of_log(given.volts, COVERAGE_FACTOR * given.u_volts)
+            assert row["Leg of the model"] == (given.leg or "not known yet")
+            assert ("part of" in row["Remark"]) is (given.source.circuit_id is not None)
+
+
+def what_was_read_before_the_breakers_is_not_said_to_be_around_them(page: Page) -> None:
+    text = plain(page.sections["sweep"])
+    for swept in page.data.swept:
+        readings = [reading for same in swept.progress.taken.values() for reading in same]
+        between = [r.id for r in readings if r.condition not in (EVERYTHING_OFF, EVERYTHING_ON)]
+        off = [r.id for r in readings if r.condition == EVERYTHING_OFF]
+        assert max(off) < min(between)
+    assert text.count("Everything off was read before the breakers only") == len(page.data.swept)
+
+
+def a_value_was_taken_after_the_end_of_its_span(page: Page) -> None:
+    assert all(r.end_utc_ns is not None and r.end_utc_ns <= r.utc_ns for r in page.data.valid_readings)
+    assert "which is after the end of the still span" in page.text
+
+
+def the_parts_of_a_night_add_up(page: Page) -> None:
+    def minutes(text: str) -> int:
+        return sum(int(n) * (60 if unit == "h" else 1) for n, unit in re.findall(r"(\d+) (h|min)", text))
+
+    night = plain(page.sections["night"])
+    found = [
+        re.search(pattern, night)
+        for pattern in (
+            r": ([^:]*?) recorded",
+            r"Still for (.*?);",
+            r", ([^,]*?) in all",
+            r"around steps: (.*?)\.",
+        )
+    ]
+    whole, *parts = (minutes(one[1]) for one in found if one is not None)
+    assert len(parts) == 3 and whole == pytest.approx(sum(parts), abs=2)
+
+
+def a_step_changes_by_the_difference_of_its_levels(page: Page) -> None:
+    rows = [row for section in ("steps", "night") for table in page.tables(section) for row in table]
+    rows = [row for row in rows if "Before, V" in row]
+    assert len(rows) > 20
+    for row in rows:
+        change = number(row["Change ± U, V"].split(" ± ")[0])
+        assert change == pytest.approx(number(row["After, V"]) - number(row["Before, V"]), abs=1e-9)
+
+
+def no_column_is_empty_and_no_table_is(page: Page) -> None:
+    for section in page.sections:
+        for rows in page.tables(section):
+            assert rows
+            assert all(any(row[head] for row in rows) for head in rows[0]), rows[0]
+
+
+def no_word_says_something_else_than_is_meant(page: Page) -> None:
+    for wrong in ("true value", "standing", "lamp check", "always live", "№", "None"):
+        assert wrong not in page.text
+    assert not re.search(r"\bonly [^.;]{3,60} off\b", page.text), "read as those being on"
+    assert not re.search(r"\d{4}-\d\d-\d\d", page.text), "a date as no language writes it"
+    valid = len(page.data.valid_readings)
+    assert f"{valid} valid readings, {len(page.data.readings) - valid} voided" in page.text
+
+
+def german_has_the_same_numbers(page: Page) -> None:
+    with in_language("de"):
+        german = Page(page.data, report_html(page.data, WRITTEN)).text
+    assert not re.search(r"\d ± \d+\.\d", german)
+    decimals = re.findall(r"\d+\.\d+ ± \d+\.\d+", page.text)
+    assert [value.replace(".", ",") for value in decimals] == re.findall(r"\d+,\d+ ± \d+,\d+", german)
+    assert "“nur" not in german, "quotes as German writes them"
+
+
+RULES: tuple[Callable[[Page], None], ...] = (
+    each_reading_is_that_of_the_log,
+    a_value_stands_with_the_same_figures_wherever_it_is,
+    a_value_ends_where_its_u_ends,
+    no_number_has_more_figures_than_a_reader_can_use,
+    a_budget_adds_up_to_its_u,
+    on_minus_off_is_the_difference_of_what_is_printed,
+    the_u_of_a_difference_follows_from_the_parts_beside_it,
+    the_repeats_that_are_named_are_as_many_as_are_counted,
+    the_limit_of_a_check_follows_from_its_rule,
+    the_rods_error_follows_from_the_numbers_beside_it,
+    a_mean_of_the_sweep_is_that_of_the_readings_beside_it,
+    a_contribution_is_that_of_the_plan_at_the_spot_that_heads_it,
+    what_was_read_before_the_breakers_is_not_said_to_be_around_them,
+    a_value_was_taken_after_the_end_of_its_span,
+    the_parts_of_a_night_add_up,
+    a_step_changes_by_the_difference_of_its_levels,
+    no_column_is_empty_and_no_table_is,
+    no_word_says_something_else_than_is_meant,
+    german_has_the_same_numbers,
+)
+
+
+@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.__name__)
+def test_the_numbers_of_the_report_hold(page: Page, rule: Callable[[Page], None]) -> None:
+    rule(page)
