@@ -57,7 +57,9 @@ def test_readings_that_contradict_each_other_stand_in_place_of_a_list(log, home)
     (suspect,) = (r for r in data.readings if r.condition == WRONG)
     assert data.doubts[suspect.id] == SUSPECT
     page, html = without_an_answer(log)
-    assert f"“bed” contradict each other. Read these again: {WRONG} (" in page.tonight.headline
+    assert "“bed” contradict each other. So nothing is to be switched off" in page.tonight.headline
+    again = f"“bed” contradict each other. Read these again: {WRONG} ("
+    assert again in page.others[0].tasks[0].what, "asked of whoever measured, not of the household"
     (cause,) = page.causes
     assert cause.picture == "" and "contradict each other" in cause.rest
     assert "Suspect readings at bed" in html and "By the model, what each gives" not in html

@@ -11,9 +11,9 @@ from logger.name_list import joined
 from logger.report.document.figures.bar_chart import BarRow, bar_chart_svg
 from logger.report.document.first_page.amounts import Amount, amount_at
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import NBSP, reading_text
+from logger.report.document.wording import NBSP
 from logger.sweep.confirmation import ConfirmationVerdict, Effect
-from logger.sweep.plan_text import contradiction_text, more_than_all_text
+from logger.sweep.plan_text import more_than_all_text
 from logger.sweep.solver.switching_problem import NEGLIGIBLE_VOLTS
 from logger.sweep.spot_plan import SourceContribution, SpotPlan
 from logger.translation import tr, tr_n
@@ -155,7 +155,7 @@ def _amount_text(amount: Amount, all_simulated: bool) -> str:
 def _cause_at(spot: SpotPlan, shown: _Shown, data: ReportData) -> Cause:
     title = tr("What gives how much at “{spot}”").format(spot=spot.name)
     if not spot.is_consistent:
-        return Cause(title, "", contradiction_text(spot, reading_text))
+        return Cause(title, "", tr("The readings at “{spot}” contradict each other.").format(spot=spot.name))
     rows = [
         BarRow(
             bar.given.source.name,

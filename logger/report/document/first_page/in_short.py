@@ -58,13 +58,31 @@ def _found(data: ReportData) -> str:
     out = []
     if on:
         counts = _counts([verdict_of(reading, data, compare_with) for _, reading in on], data)
-        highest, reading = max(on, key=lambda one: one[1].volts)
-        text = tr("With everything on: {counts}; the highest is “{spot}” with {volts} V.")
-        out.append(text.format(counts=counts, spot=highest.name, volts=form_volts(reading.volts)))
+        out.append(_with_everything_on(counts, on, data))
     if off:
         counts = _counts([verdict_of(reading, data, compare_off_with) for reading in off], data)
         out.append(tr("With everything off: {counts}.").format(counts=counts))
     return " ".join(out)
+
+
+def _with_everything_on(counts: str, on: list[tuple[Spot, Reading]], data: ReportData) -> str:
+    """Write how the spots are with everything on, and which is the highest of those that do not contradict themselves.
+
+    Args:
+        counts: how many are above the target and below, in words.
+        on: each spot with its reading.
+        data: of the report.
+    """
+    agreeing = [one for one in on if one[1].id not in data.contradicting]
+    if not agreeing:
+        return tr("With everything on: {counts}.").format(counts=counts)
+    highest, reading = max(agreeing, key=lambda one: one[1].volts)
+    text = (
+        tr("With everything on: {counts}, “{spot}” with {volts} V.")
+        if len(on) == 1
+        else tr("With everything on: {counts}; the highest is “{spot}” with {volts} V.")
+    )
+    return text.format(counts=counts, spot=highest.name, volts=form_volts(reading.volts))
 
 
 def _counts(verdicts: list[Verdict | None], data: ReportData) -> str:

@@ -10,7 +10,7 @@ from logger.name_list import joined
 from logger.report.document.first_page.doubted_list import spots_in_doubt
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import reading_text
-from logger.sweep.plan_text import no_answer_text
+from logger.sweep.plan_text import NO_LIST, no_answer_text
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.translation import tr, tr_kept, tr_n
 from logger.visit.records.home_details import circuit_label
@@ -62,7 +62,7 @@ def tonight(data: ReportData) -> Tonight:
     if plan.state is not PlanState.CONFIRMED:
         # Nobody switches off what a report only supposes.
         nothing = tr("So nothing is to be switched off tonight by this report.")
-        return Tonight(f"{no_answer_text(plan, reading_text)} {nothing}", notes=_stays(plan))
+        return Tonight(f"{_why_no_list(plan)} {nothing}")
     if not (plan.off or plan.unplug):
         return Tonight(_nothing_to_do(plan), notes=tuple(_read(plan, data)))
     return Tonight(
@@ -74,6 +74,14 @@ def tonight(data: ReportData) -> Tonight:
         _safer(plan, data),
         (*_stays(plan), *_read(plan, data), *_instead(plan)),
     )
+
+
+def _why_no_list(plan: SwitchOffPlan) -> str:
+    """Why there is no list yet; what is to be read again is asked of whoever measured, not of the household."""
+    if plan.state is not PlanState.CONTRADICTORY:
+        return no_answer_text(plan, reading_text)
+    text = tr("The readings at “{spot}” contradict each other.")
+    return " ".join((tr(NO_LIST), *(text.format(spot=spot.name) for spot in plan.contradictions)))
 
 
 def _headline(plan: SwitchOffPlan) -> str:

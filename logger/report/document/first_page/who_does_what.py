@@ -11,8 +11,9 @@ from logger.name_list import joined
 from logger.report.document.first_page.amounts import highest_amounts
 from logger.report.document.first_page.in_short import above_without_a_list, verdict_of
 from logger.report.document.report_data import ReportData
+from logger.report.document.wording import reading_text
 from logger.sweep.advice import Advice, AdviceKind
-from logger.sweep.plan_text import next_reading_lines, to_be_certain_text
+from logger.sweep.plan_text import contradiction_text, next_reading_lines, to_be_certain_text
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.translation import tr
 
@@ -129,6 +130,7 @@ def _for_the_practitioner(data: ReportData) -> list[Task]:
         certain = to_be_certain_text(plan)
         if certain and plan.state is PlanState.CONFIRMED:
             certain = " ".join((certain, tr("Tonight's list was read itself and does not wait for that.")))
+        said += [contradiction_text(spot, reading_text) for spot in plan.contradictions]
         said += [*next_reading_lines(plan), certain, _calculated_only(plan)]
     if above_without_a_list(data):
         said.append(tr("A list for other spots needs the breakers read one by one there."))
