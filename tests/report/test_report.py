@@ -31,7 +31,7 @@ from logger.report.document.first_page.measured import trust_sentence
 from logger.report.document.first_page.nights import night_sentence
 from logger.report.document.html_page import SECTIONS, report_html
 from logger.report.document.read_report_data import read_report_data
-from logger.report.document.report_data import ReportData
+from logger.report.document.report_data import ReportData, SpotPhoto
 from logger.report.document.sections.meter import meter
 from logger.report.document.sections.recording import MAX_NOTICE_ROWS, recording
 from logger.report.document.sections.steps import steps
@@ -43,7 +43,9 @@ from logger.settling.limits import GAP_INTERVALS, SHORTEST_GAP_S
 from logger.sweep.sweep_progress import combination_as_at_night
 from logger.translation import in_language
 from logger.visit import VisitLog
+from logger.visit.records.circumstances import Circumstances
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.home_details import SourceDetails, SpotDetails
 from logger.visit.records.home_records import Source
 from logger.visit.records.practitioner import Practitioner
 from logger.visit.records.recording_records import CLOCK_SET, Notice
@@ -121,6 +123,30 @@ def test_a_trace_shows_what_the_reading_rests_on_and_fifteen_seconds_around(data
         # The cable is pulled soon after the last one.
         assert to_s + 5.0 < float(excerpt.times_s[-1]) <= to_s + 15.0
         assert 10.0 < from_s <= 15.01
+
+
+def test_what_is_recorded_of_spots_circuits_and_circumstances_is_printed_and_no_empty_column(
+    data: ReportData,
+) -> None:
+    spot, source = data.spots[0], data.sources[0]
+    told = replace(
+        data,
+        spot_details={spot.id: SpotDetails(posture="on the back", height_m=0.55, place="head <north>")},
+        source_details={source.id: SourceDetails(number="F7", residual_current_device="30 mA")},
+        circumstances=Circumstances(rod_depth_m=0.4, weather="dry"),
+        photos=(
+            SpotPhoto(spot.name, "sketch", "from the door", b"\xff\xd8\xff\xd9"),
+            SpotPhoto(spot.name, "photo", "", b"", "The picture is damaged."),
+        ),
+    )
+    page = report_html(told, WRITTEN)
+    said = words(page)
+    assert "Where exactly Bed, left on the back 0.55 m head <north>" in said and "Other people" not in said
+    assert f"Residual-current device {source.name} F7 30 mA" in said
+    assert "Depth of the rod 0.4 m" in said and "Weather dry" in said
+    assert "“Bed, left”, sketch: from the door" in said and "data:image/jpeg;base64,/9j/2Q==" in page
+    assert "“Bed, left”, photo: The picture is damaged." in said and "img-src data:" in page
+    assert "To repeat a reading" not in words(report_html(data, WRITTEN))
 
 
 def test_a_step_before_the_first_reading_at_its_spot_is_marked_as_assumed_there(data: ReportData) -> None:

@@ -62,6 +62,23 @@ class Figures:
 
 
 @dataclass(frozen=True, slots=True)
+class Photo:
+    """A photo with what is read aloud instead of it and what stands below it."""
+
+    jpeg_base64: str
+    alt: str
+    caption: str
+
+
+@dataclass(frozen=True, slots=True)
+class Photos:
+    """Photos side by side."""
+
+    kind: ClassVar[str] = "photos"
+    photos: tuple[Photo, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class HeadingBlock:
     """Begins a part of a section."""
 
@@ -69,7 +86,7 @@ class HeadingBlock:
     text: str
 
 
-Block = Text | Items | Pairs | TableBlock | Figure | Figures | HeadingBlock
+Block = Text | Items | Pairs | TableBlock | Figure | Figures | Photos | HeadingBlock
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from logger.clock import NS_PER_S
+from logger.errors import StillvoltError
 from logger.night.analysis.schedule_match import match_schedule
 from logger.night.night_level import summary_of
 from logger.night.recorded_nights import Night, nights
 from logger.night.schedule import planned_in
 from logger.report.document.excerpts import excerpt_of_reading, excerpt_of_span
-from logger.report.document.report_data import Excerpt, NightData, ReportData, SweptSpot
+from logger.report.document.report_data import Excerpt, NightData, ReportData, SpotPhoto, SweptSpot
 from logger.report.reading_doubts import doubts_of
 from logger.settling.events import Gap
 from logger.sweep.labelled_steps import KnownStep, detected_steps, known_steps, source_effects
@@ -103,12 +104,26 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         source_details=log.source_details.all(),
         practitioner=log.practitioner.current(),
         spot_details=log.spot_details.all(),
+        photos=tuple(_photos(log, spots)),
         circumstances=log.circumstances.current(),
         integrity=integrity,
         rests=rest_sentences(
             log.path, {run.started_utc_ns: run.id for run in runs}, log.facts.get(REST_OF), with_folder=False
         ),
     )
+
+
+def _photos(log: VisitLog, spots: Sequence[Spot]) -> Iterator[SpotPhoto]:
+    names = {spot.id: spot.name for spot in spots}
+    for photo in log.photos.all().values():
+        if photo.spot_id not in names:
+            continue
+        jpeg, problem = b"", ""
+        try:
+            jpeg = log.photos.picture(photo.id)
+        except StillvoltError as error:
+            problem = error.what
+        yield SpotPhoto(names[photo.spot_id], photo.kind, photo.caption, jpeg, problem)
 
 
 def _excerpts_of_checks(

@@ -24,6 +24,7 @@ from logger.sweep.switch_off_plan import SwitchOffPlan
 from logger.visit.records.circumstances import Circumstances
 from logger.visit.records.home_details import SourceDetails, SpotDetails
 from logger.visit.records.home_records import Source, Spot
+from logger.visit.records.photo import PhotoKind
 from logger.visit.records.practitioner import NOT_STATED, Practitioner
 from logger.visit.records.reading_records import CheckResult, Mark, Reading
 from logger.visit.records.recording_records import Notice, Run
@@ -44,6 +45,25 @@ class Excerpt:
     still_s: tuple[float, float]
     """Start and end of the span, on the same axis."""
     level_volts: float
+
+
+@dataclass(frozen=True, slots=True)
+class SpotPhoto:
+    """A photo or sketch of a spot.
+
+    Args:
+        spot_name: of the spot.
+        kind: photo or sketch.
+        caption: in the user's words; may be empty.
+        jpeg: the picture.
+        problem: why it cannot be shown, in a sentence; empty where it can.
+    """
+
+    spot_name: str
+    kind: PhotoKind
+    caption: str
+    jpeg: bytes
+    problem: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +151,8 @@ class ReportData:
     """Who measured, as the visit has it."""
     spot_details: dict[int, SpotDetails] = field(default_factory=dict)
     """How somebody was at each spot, by its id; spots of which nothing is recorded are missing."""
+    photos: tuple[SpotPhoto, ...] = ()
+    """Of the spots, in the order in which they were added."""
     circumstances: Circumstances = field(default_factory=Circumstances)
     rests: tuple[str, ...] = ()
     """Sentences on where the rest of a recording is that the log did not take, or that the log is one."""

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import base64
 from collections.abc import Sequence
 
 from logger.metrology.rounding import plain
-from logger.report.document.blocks import Block, TableBlock
-from logger.report.document.report_data import ReportData
+from logger.report.document.blocks import Block, Photo, Photos, TableBlock, Text
+from logger.report.document.report_data import ReportData, SpotPhoto
 from logger.translation import tr
+from logger.visit.records.photo import PHOTO_KINDS
 
 
 def spot_details(data: ReportData) -> list[Block]:
@@ -35,6 +37,22 @@ def spot_details(data: ReportData) -> list[Block]:
         tr("Other people"),
     )
     return _filled_columns(tr("To repeat a reading: how it was at each spot"), heads, rows)
+
+
+def photos(data: ReportData) -> list[Block]:
+    """Show the photos and sketches of the spots; of a damaged one say so."""
+    shown = tuple(
+        Photo(base64.b64encode(photo.jpeg).decode("ascii"), _photo_text(photo), _photo_text(photo))
+        for photo in data.photos
+        if not photo.problem
+    )
+    damaged = [Text(f"{_photo_text(photo)}: {photo.problem}") for photo in data.photos if photo.problem]
+    return [*([Photos(shown)] if shown else []), *damaged]
+
+
+def _photo_text(photo: SpotPhoto) -> str:
+    text = tr("“{spot}”, {kind}: {caption}") if photo.caption else tr("“{spot}”, {kind}")
+    return text.format(spot=photo.spot_name, kind=tr(PHOTO_KINDS[photo.kind]), caption=photo.caption)
 
 
 def source_details(data: ReportData) -> list[Block]:

@@ -6,7 +6,7 @@ from logger.metrology.rounding import plain
 from logger.name_list import joined
 from logger.report.document.blocks import Block, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
-from logger.report.document.sections.details import spot_details
+from logger.report.document.sections.details import photos, spot_details
 from logger.report.document.wording import expanded, volts_with_u, with_u
 from logger.translation import tr
 from logger.visit.records.home_records import Spot
@@ -23,7 +23,7 @@ def on_off_values(data: ReportData) -> Section | None:
     taken = {reading.spot_id for reading in data.valid_readings}
     if never := [spot.name for spot in data.spots if spot.id not in taken]:
         blocks.append(Text(tr("Planned and not read: {spots}.").format(spots=joined(never))))
-    blocks += spot_details(data)
+    blocks += [*spot_details(data), *photos(data)]
     return Section("spots", tr("Spots"), tuple(blocks)) if blocks else None
 
 
