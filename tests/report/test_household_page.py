@@ -71,6 +71,8 @@ def test_a_list_whose_reading_is_in_doubt_promises_nothing_and_says_whether_to_a
         said = short(doubted)["Tonight:"]
         assert "not certain" in said and "was read below" not in said
         assert any("you can do this tonight, but" in note for note in tonight(doubted).notes)
+        asked = [task.what for tasks in first_page(doubted).others for task in tasks.tasks]
+        assert asked and not any("does not wait for that" in what for what in asked)
 
 
 def test_where_voltages_cancel_there_is_one_decision_and_no_second_list(data: ReportData) -> None:

@@ -9,6 +9,7 @@ from logger.clock import format_long_duration
 from logger.metrology.uncertainty import compare_off_with
 from logger.name_list import joined
 from logger.report.document.first_page.amounts import highest_amounts
+from logger.report.document.first_page.doubted_list import spots_in_doubt
 from logger.report.document.first_page.in_short import above_without_a_list, verdict_of
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import reading_text
@@ -128,7 +129,7 @@ def _for_the_practitioner(data: ReportData) -> list[Task]:
     said = []
     if plan is not None:
         certain = to_be_certain_text(plan)
-        if certain and plan.state is PlanState.CONFIRMED:
+        if certain and plan.state is PlanState.CONFIRMED and not spots_in_doubt(data):
             certain = " ".join((certain, tr("Tonight's list was read itself and does not wait for that.")))
         said += [contradiction_text(spot, reading_text) for spot in plan.contradictions]
         said += [*next_reading_lines(plan), certain, _calculated_only(plan)]
