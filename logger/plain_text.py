@@ -1,6 +1,7 @@
 """Makes text that may come from somebody else harmless where it is shown: no character of it steers or hides anything.
 
-`visible` is for whatever leaves the program as text, `one_line` for a value within a line, `isolated` for pages.
+`visible` is for whatever leaves the program as text, `one_line` for a value within a line, `isolated` for pages,
+`inert_cell` for a cell that a spreadsheet shows.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ import io
 import os
 import re
 import sys
+from typing import Any
 
 _STEERING = re.compile(
     # Controls but tab and line feed; those of Latin-1, which some terminals obey as escapes; marks, embeddings and
@@ -17,6 +19,13 @@ _STEERING = re.compile(
     # hides; tags.
     "[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff\ufff9-\ufffb\U000e0000-\U000e007f]"
 )
+
+FORMULA_BEGINS = ("=", "+", "-", "@", "\t")
+"""A cell that begins so is run as a formula by usual spreadsheets (OWASP, "CSV Injection"; from memory). A return,
+which they name too, is made visible before."""
+
+_A_VALUE = re.compile(r"[+-]\d[\d.,]*([eE][+-]?\d+)?[ \w%~µΩ]*")
+"""A signed number with its unit, such as a line of a meter: no formula."""
 
 _LINE_BREAKS = re.compile(r"[\t\n]+")
 
@@ -45,6 +54,19 @@ def visible(text: str) -> str:
 def one_line(text: str) -> str:
     """The text as a part of a line: also without line feeds and tabs, which would make lines of their own."""
     return visible(_LINE_BREAKS.sub(" ", text))
+
+
+def inert_cell(value: Any) -> Any:
+    r"""Make a text inert that a spreadsheet or a terminal would run when it shows a CSV file.
+
+    A character that steers a terminal becomes its escape, `\x1b`, and an apostrophe stands before what would be a
+    formula. Whoever reads the file by program takes an apostrophe away before one of `= + - @` or a tab.
+    """
+    if isinstance(value, str):
+        value = visible(value)
+    if isinstance(value, str) and value[:1] in FORMULA_BEGINS and not _A_VALUE.fullmatch(value):
+        return f"'{value}"
+    return value
 
 
 def without_folders(text: str) -> str:

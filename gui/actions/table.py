@@ -21,6 +21,7 @@ SUBMENUS = {
     ("Sources", "steps"): "&Steps",
     ("Sources", "sweep"): "&Breakers",
     ("Sources", "tonight"): "&Tonight",
+    ("Sources", "panel"): "&Panel",
     ("Tools", "connect"): "&Port and meter",
     ("Tools", "practice"): "P&ractice",
 }
@@ -907,6 +908,30 @@ ACTIONS: tuple[ActionSpec, ...] = (
         ("Del",),
         "Sources",
         "sources.tonight",
+    ),
+    A(
+        "panel.paste",
+        "Pas&te a table...",
+        "Enters circuits that were copied from a spreadsheet, after a look at what that adds and changes.",
+        ("Ctrl+V",),
+        "Sources",
+        "sources.panel",
+    ),
+    A(
+        "panel.copy",
+        "&Copy the table",
+        "Copies the table of circuits, to be pasted into a spreadsheet.",
+        (),
+        "Sources",
+        "sources.panel",
+    ),
+    A(
+        "panel.remove",
+        "Re&move",
+        "Takes the circuit or cord of the row off the list; its readings stay.",
+        ("Ctrl+Del",),
+        "Sources",
+        "sources.panel",
     ),
     # --- stage Night -----------------------------------------------------------------------------------------
     A(

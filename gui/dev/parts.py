@@ -31,6 +31,7 @@ from gui.stages.prepare.prepare_page import PreparePage
 from gui.stages.report.archive_page import ArchivePage
 from gui.stages.report.report_stage import ReportStage
 from gui.stages.report.visit_compare_page import VisitComparePage
+from gui.stages.sources.panel_page import PanelPage
 from gui.stages.sources.sources_stage import SourcesStage
 from gui.stages.sources.steps_page import StepsPage
 from gui.stages.sources.sweep_page import SweepPage
@@ -98,6 +99,9 @@ PARTS: dict[str, Part] = {
         lambda s, appearance: NightStage(NightController(s), appearance, ActionRegistry(), lambda: None),
         430,
         560,
+    ),
+    "panel_page": Part(
+        lambda s, appearance: PanelPage(SweepController(s), appearance, ActionRegistry()), 430, 560
     ),
     "prepare_page": Part(lambda s, appearance: PreparePage(s, appearance, ActionRegistry()), 400, 620),
     "readout": Part(Readout, 1280, 150),

@@ -50,7 +50,7 @@ class SourceListController:
 
     def __init__(self, controller: VisitController, before_edit: Callable[[], None]) -> None:
         self._controller = controller
-        self._before_edit = before_edit
+        self.forget_chosen = before_edit
         self._asked_where: set[int] = set()
         """Ids of the cords of which was asked once where they are plugged in."""
 
@@ -230,7 +230,7 @@ class SourceListController:
         self._controller.setup.state(tr("supply {supply}").format(supply=supply), supply=supply)
 
     def _edit(self, do: Callable[[], str]) -> None:
-        self._before_edit()
+        self.forget_chosen()
         self._controller.do(do)
 
     def _can_undo(

@@ -109,7 +109,7 @@ class StepController:
 
     def label_of(self, known: KnownStep) -> str:
         """The label of a step: 'lamp off', 'ignored'; empty without one."""
-        return step_label_text(known, self.controller.snapshot.every_source)
+        return step_label_text(known, self.controller.snapshot.shown_sources)
 
     def likely_on(self, source: Source, step: KnownStep) -> bool:
         """Whether a step was more likely on than off: a rise, unless the source lowers the level by coming on."""

@@ -230,7 +230,8 @@ class SweepController:
                 and not self.controller.readings.condition_doubt()
             )
         )
-        return switching_instructions(now, combination, self.sources, is_still_set=is_still_set)
+        shown = [snapshot.shown_source(source) for source in self.sources]
+        return switching_instructions(now, combination, shown, is_still_set=is_still_set)
 
     def switched(self) -> None:
         """Note that the next combination is set: its reading is taken once the value has settled since."""

@@ -8,6 +8,7 @@ from datetime import tzinfo
 
 import numpy as np
 
+from gui.model.circuit_labels import with_numbers
 from gui.model.recorder_presence import RecorderPresence, no_value_text
 from gui.model.shown_levels import ShownLevels
 from logger.clock import NS_PER_S, Clock, SystemClock
@@ -26,6 +27,7 @@ from logger.translation import tr, tr_kept
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.records.condition import Statement
 from logger.visit.records.fact_names import NIGHT_EDGES, SCHEDULE, SKIPPED_CIRCUITS
+from logger.visit.records.home_details import SourceDetails, circuit_label
 from logger.visit.records.home_records import Source, StepLabel
 from logger.visit.records.reading_records import CheckResult, Span, UsedStep
 from logger.visit.records.recording_records import LoggedEvent
@@ -99,6 +101,10 @@ class VisitSnapshot:
         self.sources: list[Source] = []
         self.every_source: dict[int, Source] = {}
         """Also those that were taken off the list: older steps name them."""
+        self.source_details: dict[int, SourceDetails] = {}
+        """What is entered of circuits and cords, by their ids: panel, number and the rest."""
+        self.shown_sources: dict[int, Source] = {}
+        """All that were ever on the list by their ids, with the number before the name: for showing alone."""
         self.step_labels: list[StepLabel] = []
         self.skipped = ""
         """Ids of the circuits that the sweep leaves out, as `SKIPPED_CIRCUITS` holds them."""
@@ -147,6 +153,14 @@ class VisitSnapshot:
         self._last_event_id = 0
         self._slow_read_ns = self._clock.steady_ns() - SLOW_NS
         self._lists_may_differ = True
+
+    def shown_source(self, source: Source) -> Source:
+        """A circuit or cord as lists and instructions show it: "7: Study"."""
+        return self.shown_sources.get(source.id, source)
+
+    def title_of(self, source: Source) -> str:
+        """A circuit or cord as a question names it: "panel A, 7: Study"."""
+        return circuit_label(source, self.source_details.get(source.id))
 
     @property
     def fault(self) -> str:
@@ -533,6 +547,8 @@ class VisitSnapshot:
         self.check_steps = self.log.checks.used_steps()
         self.failed_later = failed_later(self.checks)
         self.sources = self.log.circuits.all()
+        self.source_details = self.log.source_details.all()
+        self.shown_sources = with_numbers(list(self.every_source.values()), self.source_details)
         self.step_labels = self.log.step_labels.all()
         self.skipped = self.log.facts.get(SKIPPED_CIRCUITS)
         self.schedule = self.log.facts.get(SCHEDULE)

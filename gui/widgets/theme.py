@@ -263,6 +263,22 @@ QComboBox QAbstractItemView {
 }
 QListView, QTextBrowser { background: transparent; border: 1px solid transparent; outline: none; }
 QListView:focus, QTextBrowser:focus { border: 1px solid $blue; }
+QTableView {
+    background: $plot; border: 1px solid $line; gridline-color: $line; outline: none;
+    selection-background-color: $chosen; selection-color: $on_chosen;
+}
+QTableView:focus { border: 1px solid $blue; }
+QTableView::indicator {
+    width: ${small}px; height: ${small}px; border: 2px solid $quiet; border-radius: 4px; background: $plot;
+}
+QTableView::indicator:checked { border-color: $blue; background: $blue; image: url("$tick"); }
+QHeaderView::section {
+    background: $key; color: $on_key; border: none; border-right: 1px solid $line; border-bottom: 1px solid $line;
+    padding: 2px 4px; font-size: ${small}px;
+}
+QLineEdit[role="cell"], QLineEdit[role="cell"]:focus {
+    border: 2px solid $blue; border-radius: 0; padding: 0 1px;
+}
 QScrollBar:vertical { background: transparent; width: 10px; margin: 0; }
 QScrollBar::handle:vertical { background: $line; border-radius: 5px; min-height: 30px; }
 QScrollBar::add-line, QScrollBar::sub-line, QScrollBar::add-page, QScrollBar::sub-page {

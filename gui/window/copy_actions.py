@@ -12,6 +12,7 @@ from gui.actions.registry import ActionRegistry
 from gui.model.status import status, status_value_text
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
+from gui.stages.sources.circuit_table_view import CircuitTableView
 from gui.widgets.row_list import RowList
 from logger.translation import tr
 
@@ -61,6 +62,8 @@ class CopyActions:
         part = QApplication.focusWidget()
         if isinstance(part, QLineEdit | QLabel) and part.hasSelectedText():
             return part.selectedText()
+        if isinstance(part, CircuitTableView):
+            return part.copied_text()
         index = part.currentIndex() if isinstance(part, RowList) else QModelIndex()
         return str(index.data(Qt.ItemDataRole.AccessibleTextRole) or "").strip() if index.isValid() else ""
 

@@ -18,12 +18,13 @@ from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.metrology.checks import CheckKind
 from logger.metrology.setup import Setup
+from logger.plain_text import inert_cell
 from logger.report.document.read_report_data import read_report_data
 from logger.report.export import write_export as export_module
 from logger.report.export import xlsx
 from logger.report.export.table import rfc3339
 from logger.report.export.tables import PARQUET, TABLES
-from logger.report.export.write_export import export, inert_cell
+from logger.report.export.write_export import export
 from logger.settling.events import Event, Motion, Now, Settled, State, Step
 from logger.visit import VisitLog
 from logger.visit.results.on_off_result import budget_of

@@ -97,11 +97,12 @@ def essential_prompt(
         source: the circuit or cord.
         ask: shows the prompt for a reason in one's own words.
     """
+    titled = sweep_controller.controller.snapshot.title_of(source)
 
     def by_words() -> None:
         ask(
             Question(
-                tr("Why must “{source}” stay on?").format(source=source.name),
+                tr("Why must “{source}” stay on?").format(source=titled),
                 on_text=lambda text: sweep_controller.source_list.toggle_essential(source, text),
             )
         )
@@ -110,7 +111,7 @@ def essential_prompt(
         tr("Skip it: not read alone, but switched off"), lambda: sweep_controller.toggle_skipped(source)
     )
     return Question(
-        tr("Must “{source}” stay on?").format(source=source.name),
+        tr("Must “{source}” stay on?").format(source=titled),
         tr("It stays on and never comes on tonight's list. Press the same button again to undo this."),
         (
             *(
@@ -140,7 +141,7 @@ def rename_prompt(sweep_controller: SweepController, source: Source, text: str =
         return message.text if message.refused else None
 
     return Question(
-        tr("Rename “{source}”").format(source=source.name),
+        tr("Rename “{source}”").format(source=sweep_controller.controller.snapshot.title_of(source)),
         text,
         on_text=rename,
         prefilled=source.name,
@@ -217,6 +218,7 @@ def circuit_of_cord_prompt(
         circuits: all circuits that are listed.
         then: what follows once it is answered.
     """
+    snapshot = sweep_controller.controller.snapshot
 
     def plug_into(circuit: Source | None) -> None:
         sweep_controller.source_list.plug_into(cord, circuit)
@@ -227,7 +229,7 @@ def circuit_of_cord_prompt(
         tr("Switching that circuit off switches this cord off too. Not known: the report says so."),
         (
             Choice(tr("Not known"), partial(plug_into, None), default=True),
-            *(Choice(c.name, partial(plug_into, c)) for c in circuits),
+            *(Choice(snapshot.title_of(c), partial(plug_into, c)) for c in circuits),
         ),
     )
 

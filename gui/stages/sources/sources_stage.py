@@ -1,4 +1,4 @@
-"""The page of the stage Sources: steps, the breaker sweep, tonight's list."""
+"""The page of the stage Sources: steps, the breaker sweep, tonight's list, the table of the panel."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from PySide6.QtCore import Signal
 
 from gui.actions.registry import ActionRegistry
 from gui.model.sweep_controller import SweepController
+from gui.stages.sources.panel_page import PanelPage
 from gui.stages.sources.steps_page import StepsPage
 from gui.stages.sources.sweep_page import SweepPage
 from gui.stages.sources.tonight_page import TonightPage
@@ -15,7 +16,7 @@ from logger.simulation.practice_switches import GroupKind
 
 
 class SourcesStage(PagedStage):
-    """Steps, then the breaker sweep, then tonight's list.
+    """Steps, then the breaker sweep, then tonight's list; last the circuits of the panel as a table.
 
     Args:
         sweep_controller: what the window does on the stage Sources.
@@ -32,10 +33,13 @@ class SourcesStage(PagedStage):
     ) -> None:
         self.steps = StepsPage(sweep_controller, appearance, actions)
         self.tonight = TonightPage(sweep_controller, appearance, actions)
-        pages = (self.steps, SweepPage(sweep_controller, appearance, actions), self.tonight)
+        self.panel = PanelPage(sweep_controller, appearance, actions)
+        breakers = SweepPage(sweep_controller, appearance, actions)
+        pages = (self.steps, breakers, self.tonight, self.panel)
         super().__init__(sweep_controller.controller, appearance, actions, pages)
         for page in pages:
             page.reading_taken.connect(self.reading_taken)
+        self.panel.breakers_wanted.connect(lambda: self.show_page(pages.index(breakers)))
 
     def used_switches(self) -> tuple[GroupKind, ...]:
         """See `Page`."""

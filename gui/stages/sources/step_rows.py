@@ -158,7 +158,7 @@ class StepRows:
             return otherwise
         source, turned_on = guess
         text = tr("{source} on?") if turned_on else tr("{source} off?")
-        return text.format(source=source.name)
+        return text.format(source=self.snapshot.shown_source(source).name)
 
     def _unlabelled_row(self, known: KnownStep) -> ListRow:
         guess, when = self.guess_text(known, tr("which?")), self.clock_with_mark(known)
@@ -198,20 +198,20 @@ class StepRows:
         parts = [self._kind_of(source)]
         if source.stays:
             parts.append(tr("must stay on: {why}").format(why=stays_text(source)))
-        small = in_turn(parts)
+        small, name = in_turn(parts), self.snapshot.shown_source(source).name
         if effect is None:
-            return ListRow(source.name, "", small, tr("no step yet"), badge=OPEN)
+            return ListRow(name, "", small, tr("no step yet"), badge=OPEN)
         value = change_text(effect.volts, effect.u_volts)
         verdict = tr("{verdict} (on {ons}, off {offs})").format(
             verdict=tr(VERDICT_WORDS[effect.verdict]), ons=effect.ons, offs=effect.offs
         )
         if effect.simulated:
             verdict = listed([verdict, tr(SIMULATED_WORDS[SIMULATED])])
-        return ListRow(source.name, value, small, verdict, badge=confirmation_badge(effect.verdict))
+        return ListRow(name, value, small, verdict, badge=confirmation_badge(effect.verdict))
 
     def _kind_of(self, source: Source) -> str:
         """What kind of thing a source is, and which circuit a cord is on."""
         if source.kind == "circuit":
             return tr("two-pole circuit") if source.two_pole else tr("circuit")
-        circuit = self.snapshot.every_source.get(source.circuit_id or 0)
+        circuit = self.snapshot.shown_sources.get(source.circuit_id or 0)
         return tr("cord on {circuit}").format(circuit=circuit.name) if circuit else tr("cord")

@@ -112,7 +112,9 @@ class StepsPage(TabPage):
         guess = self.selection.guess(step)
         size = self.controller.snapshot.step_size(step)
         text = (
-            tr("Label {size}: {what}").format(size=size, what=switched_text(*guess))
+            tr("Label {size}: {what}").format(
+                size=size, what=switched_text(self.controller.snapshot.shown_source(guess[0]), guess[1])
+            )
             if guess
             else tr("Label the {size} change").format(size=size)
         )
@@ -268,7 +270,7 @@ class StepsPage(TabPage):
         sources = self.step_controller.sources_by_use()
         choices = [
             Choice(
-                switched_text(source, turned_on(source)),
+                switched_text(self.controller.snapshot.shown_source(source), turned_on(source)),
                 lambda source=source: self._label(step, source, turned_on(source)),  # type: ignore[misc]
             )
             for source in sources

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from PySide6.QtGui import QResizeEvent
 
@@ -68,7 +69,7 @@ class SweepPage(TabPage):
         self._empty = label(
             tr(
                 "No circuit is listed yet.\n\nAdd circuits: type their names as on the panel, separated by commas, "
-                "or take a home's usual ones."
+                "or take a home's usual ones. With their numbers they are entered on the page Panel, as a table."
             )
             + f"\n\n{tr_all(PANEL_CAUTION)}"
         )
@@ -97,6 +98,8 @@ class SweepPage(TabPage):
     def refresh(self) -> None:
         """See `StyledWidget`."""
         rows = self.sweep_controller.rows()
+        snapshot = self.controller.snapshot
+        shown = [replace(row, source=row.source and snapshot.shown_source(row.source)) for row in rows]
         self._empty.setVisible(not rows)
         for part in (self.where, self.to_switch, self.bars):
             part.setVisible(bool(rows))
@@ -107,7 +110,7 @@ class SweepPage(TabPage):
             off = rows[0].value
             suspects = {reading.id for reading in self.review.suspects(self.sweep_controller.tonight())}
             self.bars.show_bars(
-                [sweep_bar(row, self.sweep_controller.skipped, suspects) for row in rows],
+                [sweep_bar(row, self.sweep_controller.skipped, suspects) for row in shown],
                 self._at(rows),
                 self.controller.setup.stated.target_volts,
                 off.volts if off else None,
@@ -232,7 +235,8 @@ class SweepPage(TabPage):
             stays = rows[row].source
             why = stays_text(stays) if stays is not None else ""
             text = tr("“{name}” is not switched ({why}).") if why else tr("“{name}” is not switched.")
-            self.controller.message = Message(text.format(name=rows[row].name, why=why))
+            name = self.controller.snapshot.shown_source(stays).name if stays is not None else rows[row].name
+            self.controller.message = Message(text.format(name=name, why=why))
 
     def _switched(self) -> None:
         waiting = self.sweep_controller.waiting

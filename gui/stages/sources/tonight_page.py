@@ -10,6 +10,7 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QWidget
 
 from gui.actions.registry import ActionRegistry
+from gui.model.circuit_labels import plan_with_numbers
 from gui.model.sweep_controller import SweepController
 from gui.model.sweep_review import SweepReview
 from gui.model.visit_access import Message
@@ -123,7 +124,8 @@ class TonightPage(TabPage):
         """See `StyledWidget`."""
         found = self.sweep_controller.tonight()
         if found is not None or not self.sweep_controller.is_computing:
-            self.plan = found
+            shown = self.controller.snapshot.shown_sources
+            self.plan = found and plan_with_numbers(found, shown)
         plan = self.plan
         if self.is_contradictory:
             self.shows_details = False

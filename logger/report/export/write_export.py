@@ -5,7 +5,6 @@ The tables and their columns are in `logger.report.export.tables`; every export 
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterator, Sequence
 from importlib.util import find_spec
 from pathlib import Path
@@ -17,7 +16,7 @@ from logger.errors import StillvoltError
 from logger.name_list import listed
 from logger.output_file import refuse_journal, refuse_outputs, write_whole
 from logger.output_kind import KNOWN_HEADERS
-from logger.plain_text import visible
+from logger.plain_text import inert_cell
 from logger.report.export.table import ExportTable
 from logger.report.export.tables import PARQUET, TABLES
 from logger.report.visit_name import visit_name
@@ -31,13 +30,6 @@ FORMATS = ("csv", "xlsx", "parquet")
 USUAL_FORMATS = ("csv", "xlsx")
 WORKBOOK = "visit.xlsx"
 UNCHANGED = marked("The visit log was not changed.")
-
-FORMULA_BEGINS = ("=", "+", "-", "@", "\t")
-"""A cell that begins so is run as a formula by usual spreadsheets (OWASP, "CSV Injection"; from memory). A return,
-which they name too, is made visible before."""
-
-_A_VALUE = re.compile(r"[+-]\d[\d.,]*([eE][+-]?\d+)?[ \w%~µΩ]*")
-"""A signed number with its unit, such as a line of a meter: no formula."""
 
 _NEEDS = {"xlsx": ("xlsxwriter", "xlsxwriter"), "parquet": ("pyarrow", "stillvolt[parquet]")}
 """The library that writes a format, and what is to be installed for it."""
@@ -231,19 +223,6 @@ def _csv_of(frame: pd.DataFrame) -> Callable[[Path], None]:
     texts = [name for name in frame.columns if not pd.api.types.is_numeric_dtype(frame[name])]
     inert = frame.assign(**{name: frame[name].map(inert_cell) for name in texts})
     return lambda path: inert.to_csv(path, index=False, lineterminator="\n")
-
-
-def inert_cell(value: Any) -> Any:
-    r"""Make a text inert that a spreadsheet or a terminal would run when it shows a CSV file.
-
-    A character that steers a terminal becomes its escape, `\x1b`, and an apostrophe stands before what would be a
-    formula. Whoever reads the file by program takes an apostrophe away before one of `= + - @` or a tab.
-    """
-    if isinstance(value, str):
-        value = visible(value)
-    if isinstance(value, str) and value[:1] in FORMULA_BEGINS and not _A_VALUE.fullmatch(value):
-        return f"'{value}"
-    return value
 
 
 def _parquet_of(frame: pd.DataFrame) -> Callable[[Path], None]:
