@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 
 from gui.model.circuit_entry import COLUMNS, OF_CORDS, CircuitEntry, Column, is_same
 from gui.model.circuit_list_edits import Wanted, doubled_numbers
+from gui.model.circuit_paste_headings import HEADINGS
 from logger.errors import StillvoltError
 from logger.metrology.rounding import grouped
 from logger.name_list import joined
@@ -31,44 +32,6 @@ MAX_TEXT = 200_000
 """So many letters are looked at."""
 HEADING_WITHIN = 5
 """The heading is looked for in so many first rows: a title may stand above it."""
-
-_HEADINGS: Mapping[Column, tuple[str, ...]] = {
-    Column.PANEL: (
-        "panel", "board", "distribution board", "consumer unit", "sicherungskasten", "verteiler", "verteilung",
-        "unterverteilung", "unterverteiler", "uv", "kasten", "schrank",
-    ),
-    Column.NUMBER: (
-        "number", "no", "nr", "#", "num", "pos", "position", "place", "slot", "breaker", "breaker no", "circuit no",
-        "circuit number", "number at the panel", "nummer", "platz", "sicherung", "sicherung nr", "stromkreis nr",
-        "stromkreisnummer", "kreis nr",
-    ),
-    Column.NAME: (
-        "name", "circuit", "circuit name", "description", "label", "designation", "bezeichnung", "stromkreis",
-        "beschriftung", "kreis", "benennung",
-    ),
-    Column.RATING: (
-        "rating", "rated current", "current", "amps", "amp", "ampere", "amperes", "a", "size", "breaker size",
-        "nennstrom", "absicherung", "strom", "charakteristik", "auslösestrom",
-    ),
-    Column.LEG: ("leg", "phase", "leg as marked", "legs", "line", "außenleiter", "aussenleiter", "leiter"),
-    Column.TWO_POLE: (
-        "two-pole", "two pole", "2-pole", "double-pole", "double pole", "poles", "pole", "zweipolig", "2-polig",
-        "polzahl", "pole anzahl", "polig",
-    ),
-    Column.DEVICE: (
-        "residual-current device", "residual current device", "rcd", "rccb", "rcbo", "gfci", "fi", "fi-schalter",
-        "fi-schutzschalter", "fehlerstromschutzschalter", "fehlerstrom-schutzeinrichtung", "rcd/fi",
-    ),
-    Column.FEEDS: (
-        "feeds", "outlet", "outlets", "feeds / outlet", "feeds/outlet", "loads", "load", "rooms", "room", "area",
-        "versorgt", "verbraucher", "raum", "räume", "steckdose", "steckdosen", "speist",
-    ),
-    Column.STAYS: (
-        "why it stays on", "stays on", "must stay on", "essential", "essential why", "stay on", "bleibt ein",
-        "bleibt an", "muss ein bleiben", "warum es ein bleibt", "notwendig",
-    ),
-}  # fmt: skip
-"""By which words a heading is recognised, besides the ones of the window. From memory."""
 
 _NUMBER = re.compile(r"[A-Za-z]{0,2}[ .]?\d{1,4}([/+.-][A-Za-z]?\d{1,4})*")
 _WORD = re.compile(r"[^\W\d_]{3}")
@@ -227,7 +190,7 @@ def _column_named(heading: str) -> Column | None:
     word = heading.casefold().strip(" .:").replace(".", "")
     for column in COLUMNS:
         own = (column.value, column.shown)
-        if word in (*_HEADINGS[column], *(text.casefold().strip(" .") for text in own)):
+        if word in (*HEADINGS[column], *(text.casefold().strip(" .") for text in own)):
             return column
     return None
 

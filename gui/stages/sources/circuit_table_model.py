@@ -201,7 +201,8 @@ class CircuitTableModel(QAbstractTableModel):
     # --- what is typed -----------------------------------------------------------------------------------
 
     def setData(self, index: _Index, value: Any, role: int = _ROLE.EditRole) -> bool:
-        """Take over what was typed; what cannot be kept stays in its cell. See Qt."""
+        """See Qt."""
+        # What cannot be kept stays in its cell.
         self.added_id = NEW
         row, column = index.row(), COLUMNS[index.column()]
         if role == _ROLE.CheckStateRole:
@@ -273,7 +274,9 @@ class CircuitTableModel(QAbstractTableModel):
         added = self._edits.enter(
             [Wanted(entry)],
             tr("add “{name}”").format(name=entry.name),
-            " ".join([tr("Added: {names}").format(names=entry.name) + ".", *self._doubled(entry, None)]),
+            " ".join(
+                [tr("“{name}” is on the list now.").format(name=entry.name), *self._doubled(entry, None)]
+            ),
             tr("“{name}” is off the list again").format(name=entry.name),
         )
         if self._controller.message.refused:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QItemSelectionModel, QModelIndex, QObject, QPersistentModelIndex, Qt
-from PySide6.QtGui import QFocusEvent, QKeyEvent
+from PySide6.QtGui import QFocusEvent, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemDelegate,
     QAbstractItemView,
@@ -28,8 +28,8 @@ LETTERS_OF = {
 }  # fmt: skip
 """How wide each column is at first, in letters."""
 
-MIN_ROWS = 4
-"""So many rows are in sight on the lowest screen."""
+ROWS, SCARCE_ROWS = 6, 4
+"""So many rows are in sight where there is room for them; the last one on the lowest screen."""
 
 
 class _CellDelegate(QStyledItemDelegate):
@@ -109,12 +109,18 @@ class CircuitTableView(QTableView):
         letter = appearance.sizes.normal * 0.56
         for place, column in enumerate(COLUMNS):
             self.setColumnWidth(place, round(LETTERS_OF[column] * letter))
-        height = round(appearance.sizes.normal * 1.9)
+        height = self._row_height()
         self.verticalHeader().setMinimumSectionSize(height)
         self.verticalHeader().setDefaultSectionSize(height)
         self.horizontalHeader().setMinimumHeight(round(appearance.sizes.normal * 1.6))
-        self.setMinimumHeight(height * (MIN_ROWS + 1))
         self.viewport().update()
+
+    def keep_rows(self, count: int) -> None:
+        """Have so many rows in sight at least, below the headings and above the bar that scrolls across."""
+        self.setMinimumHeight(self._row_height() * (count + 2))
+
+    def _row_height(self) -> int:
+        return round(self.appearance.sizes.normal * 1.8)
 
     @property
     def is_editing(self) -> bool:
@@ -136,6 +142,12 @@ class CircuitTableView(QTableView):
         """The selected cells, or the current one, as a spreadsheet takes them."""
         chosen = self.selectedIndexes() or [self.currentIndex()]
         return self.rows.cells_text(index for index in chosen if index.isValid())
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """The current cell stays in sight; see Qt."""
+        super().resizeEvent(event)
+        if self.currentIndex().isValid():
+            self.scrollTo(self.currentIndex())
 
     # --- keys --------------------------------------------------------------------------------------------
 

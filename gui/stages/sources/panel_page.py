@@ -13,7 +13,7 @@ from gui.model.circuit_paste import paste_plan, pasted_cells
 from gui.model.sweep_controller import SweepController
 from gui.model.visit_access import Message
 from gui.stages.sources.circuit_table_model import NEW, CircuitTableModel
-from gui.stages.sources.circuit_table_view import CircuitTableView
+from gui.stages.sources.circuit_table_view import ROWS, SCARCE_ROWS, CircuitTableView
 from gui.stages.sources.paste_prompt import paste_prompt
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.page import PrimaryAction, TabPage
@@ -112,10 +112,12 @@ class PanelPage(TabPage):
         caution, how = tr_all(CAUTION), tr(HOW)
         self.unfold(self.caution, caution)
         self.unfold(self.how, how)
+        self.table.keep_rows(ROWS)
         self.give_way(
             [
                 lambda: self.fold(self.caution, caution, tr(cautions.PANEL)),
                 lambda: self.fold(self.how, how, tr("Type in the last row.")),
+                lambda: self.table.keep_rows(SCARCE_ROWS),
             ]
         )
 

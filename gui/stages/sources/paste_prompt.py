@@ -8,8 +8,8 @@ from gui.model.circuit_entry import COLUMNS, CircuitEntry, Column
 from gui.model.circuit_list_edits import CircuitListEdits, Wanted
 from gui.model.circuit_paste import PastePlan
 from gui.shell.question import Choice, Question
+from logger.name_list import listed
 from logger.translation import tr, tr_n
-from logger.visit.records.home_records import Source
 
 MAX_SHOWN = 10
 """So many rows are shown one by one; the buttons are in sight below them."""
@@ -69,14 +69,14 @@ def _counts(plan: PastePlan) -> str:
 def _line(row: Wanted, edits: CircuitListEdits) -> str:
     """A row of what is pasted: all of a new one, of another what is changed."""
     if row.source is None:
-        return tr("New: {circuit}").format(circuit=", ".join(_texts(row.entry)))
+        return tr("New: {circuit}").format(circuit=listed(_texts(row.entry)))
     before, after = edits.entry_of(row.source), row.entry
     changes = [
         tr("{column} {text}").format(column=column.shown, text=after.text(column) or tr("empty"))
         for column in COLUMNS
         if after.text(column) != before.text(column)
     ]
-    return tr("Changed: {name}: {changes}").format(name=_named(row.source), changes=", ".join(changes))
+    return tr("Changed: {name}: {changes}").format(name=f"“{row.source.name}”", changes=listed(changes))
 
 
 def _texts(entry: CircuitEntry) -> list[str]:
@@ -87,7 +87,3 @@ def _texts(entry: CircuitEntry) -> list[str]:
     if entry.stays:
         texts.append(tr("stays on: {why}").format(why=entry.text(Column.STAYS)))
     return [text for text in texts if text]
-
-
-def _named(source: Source) -> str:
-    return f"“{source.name}”"

@@ -12,6 +12,7 @@ from logger.report.document.html_templates import rendered
 from logger.report.document.report_data import ReportData
 from logger.report.document.sections.cautions import cautions
 from logger.report.document.sections.checks import checks
+from logger.report.document.sections.circuits import circuits
 from logger.report.document.sections.document import document
 from logger.report.document.sections.marks import marks
 from logger.report.document.sections.meter import meter
@@ -39,6 +40,7 @@ SECTIONS: tuple[Callable[[ReportData], Section | None], ...] = (
     readings,
     traces,
     uncertainty,
+    circuits,
     sweep,
     steps,
     night,

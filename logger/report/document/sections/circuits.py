@@ -1,0 +1,60 @@
+"""The circuits of the panel and the cords on them, as an electrician finds them."""
+
+from __future__ import annotations
+
+from logger.report.document.blocks import Section, TableBlock
+from logger.report.document.report_data import ReportData
+from logger.translation import tr, tr_kept
+from logger.visit.records.home_details import SourceDetails
+from logger.visit.records.home_records import Source
+
+
+def circuits(data: ReportData) -> Section | None:
+    """Build the section; None where nothing is entered of any circuit or cord but its name."""
+    listed = [source for source in data.sources if source.kind == "circuit"]
+    is_entered = any(source.id in data.source_details for source in data.sources)
+    if not is_entered:
+        return None
+    ids = {circuit.id for circuit in listed}
+    cords = [source for source in data.sources if source.kind == "cord"]
+    rows: list[Source] = []
+    for circuit in listed:
+        rows += [circuit, *(cord for cord in cords if cord.circuit_id == circuit.id)]
+    rows += [cord for cord in cords if cord.circuit_id not in ids]
+    table = TableBlock(
+        tr("As marked at the panel. The leg by the readings stands in the breaker sweep."),
+        (
+            tr("Circuit or cord"),
+            tr("Panel"),
+            tr("Number"),
+            tr("Rating"),
+            tr("Leg as marked"),
+            tr("Residual-current device"),
+            tr("Feeds, or outlet of a cord"),
+            tr("Why it stays on"),
+        ),
+        tuple(_row(source, data) for source in rows),
+        small=True,
+    )
+    return Section("circuits", tr("Circuits"), (table,))
+
+
+def _row(source: Source, data: ReportData) -> tuple[str, ...]:
+    details = data.source_details.get(source.id, SourceDetails())
+    stays = tr_kept(source.stays)
+    if source.kind == "cord":
+        circuit = data.every_source.get(source.circuit_id or 0)
+        text = tr("cord {cord} on {circuit}") if circuit is not None else tr("cord {cord}")
+        name = text.format(cord=source.name, circuit=circuit.name if circuit is not None else "")
+        return (name, "", "", details.rating, "", "", details.outlet or details.feeds, stays)
+    name = tr("{name}, two-pole").format(name=source.name) if source.two_pole else source.name
+    return (
+        name,
+        details.panel,
+        details.number,
+        details.rating,
+        details.leg,
+        details.residual_current_device,
+        details.feeds,
+        stays,
+    )
