@@ -280,6 +280,7 @@ def german_has_the_same_numbers(page: Page) -> None:
     decimals = re.findall(r"\d+\.\d+ ± \d+\.\d+", page.text)
     assert [value.replace(".", ",") for value in decimals] == re.findall(r"\d+,\d+ ± \d+,\d+", german)
     assert "“nur" not in german, "quotes as German writes them"
+    assert "font-variant-ligatures: none" in page.html, "“Nr.” is no sign of one letter"
 
 
 RULES: tuple[Callable[[Page], None], ...] = (

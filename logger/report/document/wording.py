@@ -113,7 +113,7 @@ def expanded(volts: str) -> str:
     Args:
         volts: what the values are, in the language that holds.
     """
-    return tr("{name} ± U, V").format(name=volts).replace(" ± U", f"{NBSP}±{NBSP}U")
+    return tr("{name} ± U, V").format(name=volts).replace(" ± U, V", f"{NBSP}±{NBSP}U,{NBSP}V")
 
 
 def millivolts(volts: float) -> str:

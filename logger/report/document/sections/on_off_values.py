@@ -55,10 +55,9 @@ def _table(data: ReportData, read: list[tuple[Spot, SpotResult]]) -> TableBlock:
 
 
 def _row(data: ReportData, spot: Spot, result: SpotResult) -> tuple[str, ...]:
-    name, target_volts = (
-        _spot_text(spot, result.simulated and not data.all_simulated),
-        data.setup.target_volts,
-    )
+    same_name = sum(other.name == spot.name for other in data.spots) > 1
+    name = _spot_text(spot, same_name, result.simulated and not data.all_simulated)
+    target_volts = data.setup.target_volts
     columns = result.columns()
     if columns is not None:
         values = tuple(with_u(figures) for figures in (columns.on, columns.off, columns.difference))
@@ -72,8 +71,9 @@ def _row(data: ReportData, spot: Spot, result: SpotResult) -> tuple[str, ...]:
     return (name, *values, change, "–", result.meaning(target_volts))
 
 
-def _spot_text(spot: Spot, simulated: bool) -> str:
-    if spot.room:
+def _spot_text(spot: Spot, same_name: bool, simulated: bool) -> str:
+    """The spot, with its room where another one has the same name."""
+    if spot.room and same_name:
         text = tr("{spot} ({room}), simulated") if simulated else tr("{spot} ({room})")
         return text.format(spot=spot.name, room=spot.room)
     return tr("{spot}, simulated").format(spot=spot.name) if simulated else spot.name
