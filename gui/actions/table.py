@@ -541,6 +541,22 @@ ACTIONS: tuple[ActionSpec, ...] = (
         icon="rename",
     ),
     A(
+        "spots.describe",
+        "&Describe the spot...",
+        "Enters posture, height, place and what is plugged in at the chosen spot, with photos; all of it is optional.",
+        ("Ctrl+D",),
+        "Measure",
+        icon="mark",
+    ),
+    A(
+        "spots.photos",
+        "Add &photos...",
+        "Adds photos or sketches of the chosen spot from files.",
+        ("Ctrl+Shift+P",),
+        "Measure",
+        icon="picture",
+    ),
+    A(
         "spots.reminder",
         "What has to &be on...",
         "Enters what has to be on when the chosen spot is read.",

@@ -119,12 +119,17 @@ def length_text(metres: float | None, unit: LengthUnit) -> str:
     )
 
 
-def read_length(text: str, unit: LengthUnit) -> float:
+MAX_METRES = 10_000.0
+"""Longest wire or way at a home that is taken for no slip."""
+
+
+def read_length(text: str, unit: LengthUnit, most: float = MAX_METRES) -> float:
     """A length that was typed, metres; a unit that was typed counts, else the one that was chosen.
 
     Args:
         text: what was typed.
         unit: the one that holds where none was typed.
+        most: the longest that can be meant, metres.
 
     Raises:
         ValueError: it is none; the error is a sentence.
@@ -132,7 +137,7 @@ def read_length(text: str, unit: LengthUnit) -> float:
     # A sign for feet that people type.
     typed = text.strip().removesuffix("'").removesuffix("′")
     is_feet = typed != text.strip() or unit is LengthUnit.FEET
-    return read_quantity(typed, METRES, "ft" if is_feet else "m", high=MAX_METRES)
+    return read_quantity(typed, METRES, "ft" if is_feet else "m", high=most)
 
 
 def is_typed_in_feet(text: str) -> bool:
@@ -142,10 +147,6 @@ def is_typed_in_feet(text: str) -> bool:
         text: what was typed; `read_length` accepts it.
     """
     return text.strip().casefold().endswith(("ft", "foot", "feet", "'", "′"))
-
-
-MAX_METRES = 10_000.0
-"""Longest wire or way at a home that is taken for no slip."""
 
 
 def _named_unit(typed: str, units: Mapping[str, float]) -> str | None:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
 
 from gui.model.undo_history import UndoableEdit, UndoHistory
 from gui.model.visit_access import Message, VisitAccess
@@ -11,6 +13,7 @@ from logger.meter.description import MeterDescription
 from logger.meter.description_folder import save
 from logger.metrology.setup import UNKNOWN_METER, MeterFacts, Setup
 from logger.translation import tr
+from logger.visit.records.circumstances import Circumstances
 from logger.visit.storage.run_meter import meter_of
 
 CHARGER_READ_NS = 2 * NS_PER_S
@@ -70,6 +73,32 @@ class SetupController:
                     else "",
                 )
             )
+            return tr("Entered: {what}").format(what=what)
+
+        self._access.do(do)
+
+    @property
+    def circumstances(self) -> Circumstances:
+        """The circumstances as last stated."""
+        return self._access.snapshot.circumstances
+
+    def state_circumstances(self, what: str, **changes: Any) -> None:
+        """State parts of the circumstances.
+
+        Args:
+            what: name of the changed part with what it is now, for the message.
+            **changes: fields of `Circumstances` with their new values.
+        """
+        store = self._access.log.circumstances
+
+        def change(fields: dict[str, Any]) -> None:
+            store.set(replace(store.current(), **fields))
+
+        def do() -> str:
+            stated = store.current()
+            was = {field: getattr(stated, field) for field in changes}
+            change(changes)
+            self._history.remember_edit(UndoableEdit(what, lambda: change(was), lambda: change(changes)))
             return tr("Entered: {what}").format(what=what)
 
         self._access.do(do)

@@ -8,12 +8,14 @@ from gui.model.check_controller import CheckController
 from gui.model.condition_controller import ConditionController
 from gui.model.hands_free import HandsFree
 from gui.model.mark_controller import MarkController
+from gui.model.photo_controller import PhotoController
 from gui.model.quantity_entry import LengthUnit
 from gui.model.reading_controller import ReadingController
 from gui.model.reading_corrections import ReadingCorrections
 from gui.model.recording_controller import RecorderStart, RecordingController
 from gui.model.route_controller import RouteController
 from gui.model.setup_controller import SetupController
+from gui.model.spot_detail_controller import SpotDetailController
 from gui.model.undo_history import UndoHistory
 from gui.model.visit_access import Message, VisitAccess
 from gui.model.visit_file_watch import VisitFileWatch
@@ -59,6 +61,8 @@ class VisitController:
         )
         self.marks = MarkController(self.access, self.history)
         self.corrections = ReadingCorrections(self.access, self.history)
+        self.details = SpotDetailController(self.access, self.history)
+        self.photos = PhotoController(self.access, self.history)
         self.setup = SetupController(self.access, self.history, read_charger)
         self.checks = CheckController(self.access, self.setup)
         self.recording = RecordingController(self.access, start_recorder)
@@ -157,6 +161,7 @@ class VisitController:
         self.recording.watch_start()
         self.recording.watch_notices()
         self.setup.watch_meter()
+        self.photos.poll()
         changed = self.setup.poll_charger() or changed or message is not self.message
         self._message_shown = self.message
         return changed

@@ -25,10 +25,12 @@ from logger.sweep.labelled_steps import DetectedStep, KnownStep, detected_steps,
 from logger.sweep.step_causes import MOTION_NEAR_S, motions_by_run, step_cause, taken_values
 from logger.translation import tr, tr_kept
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
+from logger.visit.records.circumstances import Circumstances
 from logger.visit.records.condition import Statement
 from logger.visit.records.fact_names import NIGHT_EDGES, SCHEDULE, SKIPPED_CIRCUITS
-from logger.visit.records.home_details import SourceDetails, circuit_label
+from logger.visit.records.home_details import SourceDetails, SpotDetails, circuit_label
 from logger.visit.records.home_records import Source, StepLabel
+from logger.visit.records.photo import Photo
 from logger.visit.records.reading_records import CheckResult, Span, UsedStep
 from logger.visit.records.recording_records import LoggedEvent
 from logger.visit.records.salvage_record import SalvageRecord
@@ -83,6 +85,11 @@ class VisitSnapshot:
         self.unreadable = ""
         """Why the log could not be read the last time; empty when it could."""
         self.spots: list[Spot] = []
+        self.spot_details: dict[int, SpotDetails] = {}
+        """What is described of spots, by their ids; one of which nothing was ever entered is missing."""
+        self.photos: list[Photo] = []
+        """Photos and sketches of spots, without those that were taken off, in the order in which they were added."""
+        self.circumstances = Circumstances()
         self.readings: list[Reading] = []
         self.marks: list[Mark] = []
         self.newest_entry = 0
@@ -532,6 +539,9 @@ class VisitSnapshot:
 
     def _read_lists(self) -> None:
         self.spots = self.log.spots.all()
+        self.spot_details = self.log.spot_details.all()
+        self.photos = [photo for photo in self.log.photos.all().values() if photo.spot_id is not None]
+        self.circumstances = self.log.circumstances.current()
         self.every_source = self.log.circuits.with_removed()
         self.readings = with_present_names(
             self.log.readings.all(), self.log.spots.with_removed(), list(self.every_source.values())

@@ -51,6 +51,9 @@ between two movements is taken for rest, and a body seldom lies still for a minu
 MAX_FILE_BYTES = 2_000_000
 """A larger file of settings is none: the largest entry, the logo, has at most 140 kB."""
 
+MAX_PATH_LETTERS = 1000
+"""Longest name of a folder that is remembered."""
+
 
 @dataclass(frozen=True)
 class Setting(Generic[T]):
@@ -168,13 +171,15 @@ LICENCE = _line("practitioner-licence")
 LOGO: Setting[bytes] = Setting("practitioner-logo", b"", _as_base64, _logo)
 LAST_PORT: Setting[str] = Setting("last-port", "", str, _port_url)
 LAST_METER = _line("last-meter")
+PHOTO_FOLDER = _line("photo-folder", max_letters=MAX_PATH_LETTERS)
+"""Where photos were chosen last."""
 PLACE: Setting[bytes] = Setting("window-place", b"", _as_base64, _bytes)
 HOUSE_PLACE: Setting[bytes] = Setting("practice-house-place", b"", _as_base64, _bytes)
 """Where the practice house was as a window of its own; empty where it was below the trace."""
 
 SETTINGS: tuple[Setting[Any], ...] = (
     SOUNDS, SPEECH, COLOURS, TEXT_PERCENT, LANGUAGE, REPORT_LANGUAGE, LENGTHS, TARGET, SOURCE_OF_TARGET, HANDS_FREE_S,
-    PRESENTER, NAME, FIRM, LICENCE, LOGO, LAST_PORT, LAST_METER, PLACE, HOUSE_PLACE,
+    PRESENTER, NAME, FIRM, LICENCE, LOGO, LAST_PORT, LAST_METER, PHOTO_FOLDER, PLACE, HOUSE_PLACE,
 )  # fmt: skip
 
 

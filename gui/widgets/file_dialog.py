@@ -20,6 +20,8 @@ class Wanted(Enum):
 
     FILE = auto()
     """One that is there."""
+    FILES = auto()
+    """Some that are there."""
     NEW_FILE = auto()
     """One to be written; the dialog asks before one that is there is replaced."""
     FOLDER = auto()
@@ -37,12 +39,24 @@ def ask_path(
         kinds: which files are offered, as Qt writes it: 'Texts (*.txt)'; empty for all.
         parent: what it stands over; None for the active window.
     """
-    dialog = make_dialog(wanted, title, begin, kinds, parent or QApplication.activeWindow())
+    chosen = _ask(make_dialog(wanted, title, begin, kinds, parent or QApplication.activeWindow()))
+    return chosen[0] if chosen else None
+
+
+def ask_files(title: str, begin: Path, kinds: str, parent: QWidget | None = None) -> list[Path]:
+    """Show the dialog for files that are there, several at once; none where it was cancelled.
+
+    Args:
+        title, begin, kinds, parent: as for `ask_path`.
+    """
+    return _ask(make_dialog(Wanted.FILES, title, begin, kinds, parent or QApplication.activeWindow()))
+
+
+def _ask(dialog: QFileDialog) -> list[Path]:
     try:
-        chosen = dialog.selectedFiles() if dialog.exec() else []
+        return [Path(chosen) for chosen in dialog.selectedFiles()] if dialog.exec() else []
     finally:
         dialog.deleteLater()
-    return Path(chosen[0]) if chosen else None
 
 
 def make_dialog(wanted: Wanted, title: str, begin: Path, kinds: str, parent: QWidget | None) -> QFileDialog:
@@ -58,6 +72,8 @@ def make_dialog(wanted: Wanted, title: str, begin: Path, kinds: str, parent: QWi
     match wanted:
         case Wanted.FILE:
             dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
+        case Wanted.FILES:
+            dialog.setFileMode(QFileDialog.FileMode.ExistingFiles)
         case Wanted.NEW_FILE:
             dialog.setFileMode(QFileDialog.FileMode.AnyFile)
             dialog.selectFile(begin.name)

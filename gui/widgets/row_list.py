@@ -3,9 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 
 from PySide6.QtCore import QEvent, QModelIndex, QPersistentModelIndex, QSize, Qt, Signal
-from PySide6.QtGui import QDropEvent, QFocusEvent, QKeyEvent, QMouseEvent, QResizeEvent
+from PySide6.QtGui import (
+    QDragEnterEvent,
+    QDragMoveEvent,
+    QDropEvent,
+    QFocusEvent,
+    QKeyEvent,
+    QMouseEvent,
+    QResizeEvent,
+)
 from PySide6.QtWidgets import QAbstractItemView, QListView
 
 from gui.widgets.appearance import Appearance
@@ -17,6 +26,7 @@ MIN_ROWS = 3
 """Of a list that says nothing else."""
 
 
+# long: what keys, clicks and drags do to rows, each a small method.
 class RowList(QListView):
     """The rows. Arrows, type-ahead and clicks choose one; Enter or a double click activates it.
 
@@ -32,10 +42,12 @@ class RowList(QListView):
     """A row was double-clicked, or Enter was pressed on it."""
     delete_pressed = Signal()
     """Delete was pressed in a list that takes it for its own rows (`let_delete`)."""
+    files_dropped = Signal(int, list)
+    """Files were let go on a row of a list that takes them (`let_drop_files`): the row, and their paths."""
     row_dragged = Signal(int, int)
     """A row was dragged to another place: where it was and where it is wanted, both counted without headings."""
 
-    _takes_delete = False  # of the class, since Qt sends events while the list is made
+    _takes_delete = _takes_files = False  # of the class, since Qt sends events while the list is made
 
     def __init__(self, appearance: Appearance, name: str = "", min_rows: int = MIN_ROWS) -> None:
         super().__init__()
@@ -73,6 +85,35 @@ class RowList(QListView):
         self.setAcceptDrops(True)
         self.setDragDropMode(QAbstractItemView.DragDropMode.InternalMove)
         self.setDropIndicatorShown(True)
+
+    def let_drop_files(self) -> None:
+        """Take files of this computer that are let go on a row, which `files_dropped` reports."""
+        self._takes_files = True
+        self.setAcceptDrops(True)
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        """See Qt."""
+        if self._files_of(event):
+            event.acceptProposedAction()
+        else:
+            super().dragEnterEvent(event)
+
+    def dragMoveEvent(self, event: QDragMoveEvent) -> None:
+        """See Qt; files are only taken over a row."""
+        if not self._files_of(event):
+            super().dragMoveEvent(event)
+        elif self._row_below(event) is None:
+            event.ignore()
+        else:
+            event.acceptProposedAction()
+
+    def _files_of(self, event: QDropEvent) -> list[Path]:
+        """The files of this computer that are dragged; none where the list takes none."""
+        urls = event.mimeData().urls() if self._takes_files and event.source() is not self else []
+        return [Path(url.toLocalFile()) for url in urls if url.isLocalFile()]
+
+    def _row_below(self, event: QDropEvent) -> int | None:
+        return self.row_at(self.indexAt(event.position().toPoint()).row())
 
     def give_room(self, min_rows: int, *, is_short: bool = False) -> None:
         """Say how far the list gives way to what is around it.
@@ -208,6 +249,12 @@ class RowList(QListView):
 
     def dropEvent(self, event: QDropEvent) -> None:
         """Report where a row was let go; see Qt. Nothing is moved here: the list is filled anew from the visit."""
+        if files := self._files_of(event):
+            row = self._row_below(event)
+            event.acceptProposedAction() if row is not None else event.ignore()
+            if row is not None:
+                self.files_dropped.emit(row, files)
+            return
         chosen = self.row_at(self.currentRow())
         if event.source() is not self or chosen is None:
             event.ignore()

@@ -33,6 +33,8 @@ class ListRow:
     """What it shows after the left of that line; in small print below it where there is no room."""
     short_small: str = ""
     """What it shows in small print below that line; empty for nothing."""
+    tip: str = ""
+    """What is only said in its tip, and to who cannot see it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,8 +88,8 @@ class RowModel(QAbstractListModel):
             return item
         if role == Qt.ItemDataRole.DisplayRole:
             return _type_ahead_text(item)
-        if role == Qt.ItemDataRole.ToolTipRole and isinstance(item, ListRow) and item.short is not None:
-            return accessible_text(item)
+        if role == Qt.ItemDataRole.ToolTipRole and isinstance(item, ListRow):
+            return accessible_text(item) if item.short is not None else item.tip or None
         if role == Qt.ItemDataRole.AccessibleTextRole:
             return accessible_text(item)
         return None
@@ -110,7 +112,7 @@ def accessible_text(item: ListRow | ListHeading) -> str:
     """All that a row says, in one line."""
     if isinstance(item, ListHeading):
         return item.text
-    parts = (item.head, item.value, item.small, item.small_right, item.note)
+    parts = (item.head, item.value, item.small, item.small_right, item.note, item.tip)
     return ", ".join(part for part in parts if part)
 
 

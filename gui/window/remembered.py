@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 from dataclasses import replace
+from pathlib import Path
 
 from PySide6.QtCore import QByteArray
 
@@ -19,6 +20,7 @@ from gui.settings.preferences import (
     LAST_METER,
     LAST_PORT,
     LENGTHS,
+    PHOTO_FOLDER,
     PLACE,
     SOUNDS,
     SOURCE_OF_TARGET,
@@ -110,6 +112,15 @@ class Remembered:
         with contextlib.suppress(StillvoltError):  # it may have been deleted since
             return load(name).settings(url) if name else PortSettings(url)
         return PortSettings(url)
+
+    def photo_folder(self) -> Path:
+        """The folder in which photos were chosen last; the user's own before that."""
+        return Path(self.preferences.get(PHOTO_FOLDER) or Path.home())
+
+    def keep_photo_folder(self, folder: Path) -> None:
+        """Remember in which folder photos were chosen."""
+        with contextlib.suppress(ValueError):  # a name with a line break: it is not remembered
+            self.preferences.set(PHOTO_FOLDER, str(folder))
 
     def state_practitioner(self) -> None:
         """State who measures, in a visit that names nobody yet; where it cannot be written, the report names nobody."""

@@ -280,6 +280,11 @@ class Window(QMainWindow):
         pages.identify.kept.connect(pages.connect.use)
         pages.spots.spot_clicked.connect(self.window_actions.spots.choose_spot)
         pages.spots.spot_dragged.connect(self.window_actions.spots.drag_spot)
+        details = self.window_actions.details
+        details.folder, details.remember_folder = (
+            self.remembered.photo_folder(),
+            self.remembered.keep_photo_folder,
+        )
         pages.night.night_screen_requested.connect(self.enter_night)
         pages.night.recording_requested.connect(start)
         pages.night.stretch_requested.connect(self.navigator.show_stretch)
@@ -688,7 +693,9 @@ class Window(QMainWindow):
             is_refused = message.refused and message is not before
             return is_refused or report.has_question or self.question.question is not None
 
-        leaves = self.ask_unfinished(self, (report, self.practice_controller), then, failed)
+        leaves = self.ask_unfinished(
+            self, (report, self.practice_controller, self.controller.photos), then, failed
+        )
         self.controller.refresh(force=True)  # a run may have ended with the work
         return leaves
 
@@ -717,6 +724,7 @@ class Window(QMainWindow):
         self.night_controller.close()
         self.practice_controller.close()
         self.report_controller.close()
+        self.controller.photos.close()
         self.pages.identify.leave()
         event.accept()
         self.closed.emit()

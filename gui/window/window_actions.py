@@ -15,6 +15,7 @@ from gui.shell.help.help_pages import FIRST_VISIT, GLOSSARY, OF_STAGES, HelpPage
 from gui.stages.spots.action_context import ActionContext
 from gui.stages.spots.by_hand_actions import ByHandActions
 from gui.stages.spots.condition_actions import ConditionActions
+from gui.stages.spots.detail_actions import DetailActions
 from gui.stages.spots.entry_actions import EntryActions
 from gui.stages.spots.hands_free_actions import HandsFreeActions
 from gui.stages.spots.history_actions import HistoryActions
@@ -91,6 +92,9 @@ class WindowActions:
         self.entries = EntryActions(
             context.controller, lambda: page.appearance, page.chosen_entry, page.window, context.redraw
         )
+        self.details = DetailActions(context.controller, page.window, context.show_spots, context.redraw)
+        page.photo_opened.connect(self.details.open_photo)
+        page.files_dropped.connect(self.details.add_files)
         self._bind_visits()
         self._bind_stages()
         self._bind_trace()
@@ -111,6 +115,7 @@ class WindowActions:
         asks = self.spots.asks_before_removing
         self._registry["spots.remove"].setText(tr("Remo&ve spot...") if asks else tr("Remo&ve spot"))
         self.entries.refresh()
+        self.details.refresh()
         self._registry["measure.hands_free"].setChecked(self._controller.hands_free.is_armed)
 
     # --- visits and edits ----------------------------------------------------------------------------------
@@ -261,6 +266,8 @@ class WindowActions:
         bind("spots.add", spots.ask_new_spot)
         bind("spots.room", spots.ask_room)
         bind("spots.rename", spots.ask_spot_name, spots.why_no_spot)
+        bind("spots.describe", self.details.describe, self.details.why_not_describe)
+        bind("spots.photos", self.details.add_photos, self.details.why_not_add)
         bind("spots.reminder", spots.ask_reminder, spots.why_no_spot)
         bind("spots.up", lambda: spots.move_spot(-1), lambda: self._why_no_further_spot(-1))
         bind("spots.down", lambda: spots.move_spot(1), lambda: self._why_no_further_spot(1))

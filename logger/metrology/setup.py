@@ -63,8 +63,9 @@ class MeterFacts:
     model: str = ""
     serial_number: str = ""
     """As on the meter's plate; each empty where nobody has stated it."""
-    certificate: str = ""
-    """Number of the calibration certificate and who issued it; empty where nobody has stated it."""
+    certificate: str = field(default="", compare=False)
+    """Number of the calibration certificate and who issued it; empty where nobody has stated it. A meter whose
+    certificate is entered later is the same meter: no value and no check depends on it."""
 
     @classmethod
     def of(cls, description: MeterDescription) -> MeterFacts:

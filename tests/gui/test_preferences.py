@@ -55,6 +55,7 @@ OTHER: dict[str, Any] = {
     "practitioner-logo": LOGO,
     "last-port": "/dev/ttyUSB0",
     "last-meter": "Bench meter",
+    "photo-folder": "/media/card/DCIM",
     "window-place": b"\0\1\2\xff",
     "practice-house-place": b"\0\1\2\xff",
 }

@@ -187,8 +187,13 @@ def test_a_length_is_typed_and_shown_in_feet_where_that_is_chosen(driver: Driver
     assert "40 ft" in shown and "11.48 ft" in shown
 
 
+def choose_row(driver: Driver, name: str) -> None:
+    page = driver.window.pages.prepare
+    driver.press("Home", *["Down"] * [item.name for item in page.items()].index(name))
+
+
 def test_another_target_needs_its_source(driver: Driver, log: VisitLog) -> None:
-    driver.press(*["Down"] * 20)
+    choose_row(driver, "Target")
     driver.do("prepare.change")
     driver.answer("another")
     enter(driver, "0.05")
@@ -362,3 +367,40 @@ def test_what_the_system_tells_of_the_charger(
     assert power.charger_plugged_in() is told
     monkeypatch.delattr(psutil, "sensors_battery")
     assert power.charger_plugged_in() is None
+
+
+def test_what_is_optional_is_entered_undone_and_taken_out_again(driver: Driver, log: VisitLog) -> None:
+    log.setup.set(Setup(reference="earth rod", meter=MeterFacts.of(KEPT)))
+    driver.window.controller.refresh(force=True)
+    driver.window.redraw()
+    choose_row(driver, "Weather")
+    driver.do("prepare.change")
+    assert driver.window.question.line is not None
+    enter(driver, "rain" * 60)
+    assert driver.asked == "Weather", "it stays open"
+    driver.window.question.line.clear()
+    enter(driver, "rain, two days")
+    assert log.circumstances.current().weather == "rain, two days"
+    assert driver.asked == "Footwear"
+    driver.press("Esc")
+    choose_row(driver, "Length of the rod")
+    driver.do("prepare.change")
+    enter(driver, "40 ft")
+    assert "between 0 m and 10 m" in driver.window.question.why.text()
+    driver.window.question.line.clear()
+    enter(driver, "4 ft")
+    driver.press("Esc")
+    assert log.circumstances.current().rod_length_m == pytest.approx(1.2192)
+    assert "4 ft" in [row.value for row in driver.window.pages.prepare.list.rows]
+    driver.do("edit.undo")
+    assert log.circumstances.current().rod_length_m is None
+    choose_row(driver, "Weather")
+    driver.do("prepare.change")
+    driver.answer("Not recorded")
+    assert log.circumstances.current().weather == ""
+    driver.press("Esc")
+    choose_row(driver, "Certificate")
+    driver.do("prepare.change")
+    enter(driver, "C-123, test house")
+    assert log.setup.current().meter.certificate == "C-123, test house"
+    assert log.setup.current().meter == MeterFacts.of(KEPT), "it is the same meter"

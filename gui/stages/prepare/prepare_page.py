@@ -9,13 +9,22 @@ from gui.actions.menus import add_context_menu
 from gui.actions.registry import ActionRegistry
 from gui.model.quantity_entry import LengthUnit
 from gui.model.visit_controller import VisitController
-from gui.stages.prepare.setup_items import ITEMS, LAPTOP, METER, SetupItem, consequence_text, setup_row
+from gui.stages.prepare.setup_items import (
+    ITEMS,
+    LAPTOP,
+    METER,
+    SetupItem,
+    circumstance_row,
+    circumstance_text,
+    consequence_text,
+    setup_row,
+)
 from gui.stages.prepare.setup_prompts import SetupPrompts
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.badge import UNCLEAR
 from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.row_list import RowList
-from gui.widgets.row_model import ListRow
+from gui.widgets.row_model import ListHeading, ListRow
 from logger import cautions
 from logger.translation import marked, tr, tr_all
 
@@ -71,7 +80,10 @@ class PreparePage(Page):
         """See `StyledWidget`."""
         setup, items = self.controller.setup.stated, self.items()
         self.at = min(self.at, len(items) - 1)
-        self.list.show_rows([self._row(item) for item in items], self.at)
+        rows: list[ListRow | ListHeading] = [self._row(item) for item in items]
+        first_optional = next(at for at, item in enumerate(items) if item.optional)
+        rows.insert(first_optional, ListHeading(tr("Optional: so that it can be repeated")))
+        self.list.show_rows(rows, self.at)
         self.missing.setText(consequence_text(setup))
         against = self._contradictions()
         self._buttons.buttons["prepare.take_over"].setVisible(bool(self.controller.setup.meter_difference()))
@@ -107,6 +119,11 @@ class PreparePage(Page):
     def _stated_row(self, item: SetupItem) -> ListRow:
         """What is stated; a length in the unit that it was typed in, else in that of the settings."""
         stated, unit = self.controller.setup.stated, self.controller.length_unit
+        if item.circumstance:
+            circumstances = self.controller.setup.circumstances
+            if getattr(circumstances, item.circumstance) in self.controller.typed_in_feet:
+                unit = LengthUnit.FEET
+            return circumstance_row(item, circumstances, unit)
         if item.length and item.length(stated) in self.controller.typed_in_feet:
             unit = LengthUnit.FEET
         return setup_row(item, stated, unit)
@@ -128,6 +145,10 @@ class PreparePage(Page):
         """Keep it, and ask the next thing that is open."""
         at = next((i for i, item in enumerate(ITEMS) if item is self.items()[self.at]), 0)
         setup = self.controller.setup
+        if ITEMS[at].circumstance:
+            setup.state_circumstances(what, **changes)
+            self._ask_next(at)
+            return
         shown = self._stated_row(ITEMS[at])
         setup.state(what, f"{shown.head}, {shown.value}", **changes)
         self._ask_next(at)
@@ -138,9 +159,9 @@ class PreparePage(Page):
             skipped = self.items()[self.at]
             self._skipped.add(skipped.name)
             after = ITEMS.index(skipped)
-        setup = self.controller.setup.stated
+        is_optional = ITEMS[after].optional
         for index, item in enumerate(self.items()):
-            if ITEMS.index(item) > after and not item.value(setup):
+            if ITEMS.index(item) > after and item.optional is is_optional and not self._is_stated(item):
                 self._ask_at(index)
                 return
         self.refresh()
@@ -150,9 +171,17 @@ class PreparePage(Page):
         self.items()[index].ask(self.prompts)
 
     def _first_open(self) -> int | None:
-        setup = self.controller.setup.stated
-        is_open = [not item.value(setup) and item.name not in self._skipped for item in self.items()]
+        is_open = [
+            not (item.optional or self._is_stated(item) or item.name in self._skipped)
+            for item in self.items()
+        ]
         return is_open.index(True) if True in is_open else None
+
+    def _is_stated(self, item: SetupItem) -> bool:
+        setup = self.controller.setup
+        if item.circumstance:
+            return bool(circumstance_text(item, setup.circumstances, LengthUnit.METRES))
+        return bool(item.value(setup.stated))
 
     def _choose(self, row: int) -> None:
         self.at = row

@@ -14,6 +14,7 @@ from logger.metrology.rounding import plain
 from logger.metrology.setup import ASSUMED_METER, UNKNOWN_METER, Setup
 from logger.metrology.target import target_source_text
 from logger.translation import kept_text, marked, tr, tr_all, tr_kept
+from logger.visit.records.circumstances import CIRCUMSTANCE_FIELDS, MAX_ROD_M, ROD_FIELDS, Circumstances
 
 ROD_CAUTION = (cautions.DIGGING, cautions.THUNDERSTORM, cautions.EARTHING_CODES)
 NO_NAMES = marked("Such as a street or a number of your own; no person's name is needed.")
@@ -44,6 +45,10 @@ class SetupItem:
     applies: Callable[[Setup], bool] = lambda _: True
     length: Callable[[Setup], float | None] | None = None
     """The length that it is, metres; it is shown in the unit that the user chose."""
+    optional: bool = False
+    """Nothing misses it: the big button does not ask for it."""
+    circumstance: str = ""
+    """The field of `Circumstances` that keeps it; empty where the set-up does."""
 
 
 def consequence_text(setup: Setup) -> str:
@@ -128,6 +133,32 @@ def _meter_text(setup: Setup) -> str:
     return "" if setup.meter.name == UNKNOWN_METER.name else setup.meter.name
 
 
+_HINTS = {
+    "weather": marked("Now, and of the days before where the ground is wet of it: dry, 18 °C."),
+    "footwear": marked("Of the person who is measured: barefoot, socks, rubber soles."),
+    "bedding": marked("What is lain on: foam mattress, cotton sheet."),
+    "person": marked("No name is needed: adult, 70 kg."),
+    "rod_place": marked("Such as: in the lawn, 2 m north of the door."),
+    "lead": marked("From the rod to the meter: 10 m, insulated."),
+    "probe": marked("What the person holds or touches: hand-held rod, metal plate."),
+}
+"""What is meant by each line, by the field that keeps it."""
+
+
+def _circumstance(field: str) -> SetupItem:
+    """One of the circumstances: a line, or a length of the rod."""
+    name = CIRCUMSTANCE_FIELDS[field]
+
+    def ask(prompts: SetupPrompts) -> None:
+        if field in _HINTS:
+            prompts.type_optional(tr(name), tr(_HINTS[field]), field)
+        else:
+            prompts.type_metres(tr(name), field, MAX_ROD_M)
+
+    applies = _is_rod if field in ROD_FIELDS else lambda _: True
+    return SetupItem(name, lambda _: "", ask, applies=applies, optional=True, circumstance=field)
+
+
 ITEMS: tuple[SetupItem, ...] = (
     SetupItem(
         marked("Household"),
@@ -210,7 +241,42 @@ ITEMS: tuple[SetupItem, ...] = (
         lambda s: f"{plain(s.target_volts)} V",
         SetupPrompts.ask_target,
     ),
+    SetupItem(
+        marked("Certificate"),
+        lambda s: s.meter.certificate,
+        SetupPrompts.type_certificate,
+        applies=lambda s: s.meter not in (UNKNOWN_METER, ASSUMED_METER),
+        optional=True,
+    ),
+    *map(_circumstance, CIRCUMSTANCE_FIELDS),
 )
+"""In the order in which they are shown; the optional ones last."""
+
+
+def circumstance_row(item: SetupItem, circumstances: Circumstances, unit: LengthUnit) -> ListRow:
+    """Show what is stated of one of the circumstances.
+
+    Args:
+        item: what is shown.
+        circumstances: as stated.
+        unit: in which lengths are shown.
+    """
+    value = circumstance_text(item, circumstances, unit)
+    if value:
+        return ListRow(tr(item.name), value, badge=GOOD)
+    return ListRow(tr(item.name), tr("not recorded"), quiet=True)
+
+
+def circumstance_text(item: SetupItem, circumstances: Circumstances, unit: LengthUnit) -> str:
+    """What is stated of one of the circumstances; empty where nothing is.
+
+    Args:
+        item: which one.
+        circumstances: as stated.
+        unit: in which a length is written.
+    """
+    value = getattr(circumstances, item.circumstance)
+    return value if isinstance(value, str) else length_text(value, unit)
 
 
 def setup_row(item: SetupItem, setup: Setup, unit: LengthUnit = LengthUnit.METRES) -> ListRow:
@@ -241,4 +307,6 @@ def setup_row(item: SetupItem, setup: Setup, unit: LengthUnit = LengthUnit.METRE
         return ListRow(name, value, small, badge=badge)
     if item.needed:
         return ListRow(name, tr("not stated"), tr("adds uncertainty"), badge=UNCLEAR)
+    if item.optional:
+        return ListRow(name, tr("not recorded"), quiet=True)
     return ListRow(name, tr("not stated"), small, quiet=True, badge=OPEN)

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any, Protocol
 
 from gui.model.quantity_entry import (
+    MAX_METRES,
     VOLTS,
     LengthUnit,
     is_typed_in_feet,
@@ -30,6 +32,7 @@ from logger.metrology.target import (
     target_source_text,
 )
 from logger.translation import tr, tr_kept
+from logger.visit.records.practitioner import why_not_a_line
 
 
 class KeepsAnswer(Protocol):
@@ -151,12 +154,61 @@ class SetupPrompts:
             )
         )
 
-    def type_metres(self, title: str, field: str) -> None:
-        """Ask for a length."""
+    def type_optional(self, title: str, text: str, field: str) -> None:
+        """Ask for one of the circumstances: a line that may be left out, and taken out again.
+
+        Args:
+            title: the question.
+            text: what is meant, below the question.
+            field: the field of `Circumstances` that keeps the line.
+        """
+        prefilled: str = getattr(self._controller.setup.circumstances, field)
+
+        def keep(typed: str) -> None:
+            self._keep(tr("{what}: {text}").format(what=title, text=typed), **{field: typed})
+
+        not_recorded = tr("{what}: {text}").format(what=title, text=tr("not recorded"))
+        leave_out = Choice(tr("Not recorded"), lambda: self._keep(not_recorded, **{field: ""}))
+        self._show(
+            Question(
+                title,
+                text,
+                (*((leave_out,) if prefilled else ()), self._later()),
+                keep,
+                prefilled,
+                enter_text=tr("Keep it"),
+                why_invalid=lambda typed: why_not_a_line(" ".join(typed.split())),
+            )
+        )
+
+    def type_certificate(self) -> None:
+        """Ask for the calibration certificate of the stated meter."""
+        meter = self._controller.setup.stated.meter
+
+        def keep(typed: str) -> None:
+            words = tr("{what}: {text}").format(what=tr("Certificate"), text=typed)
+            self._keep(words, meter=replace(meter, certificate=" ".join(typed.split())))
+
+        self.type(
+            tr("Calibration certificate of the meter"),
+            tr("Number of the calibration certificate, and who issued it."),
+            keep,
+            meter.certificate,
+            why_invalid=lambda typed: why_not_a_line(" ".join(typed.split())),
+        )
+
+    def type_metres(self, title: str, field: str, most: float = MAX_METRES) -> None:
+        """Ask for a length.
+
+        Args:
+            title: what has it.
+            field: what keeps it.
+            most: the longest that can be meant, metres.
+        """
         unit = self._controller.length_unit
 
         def state(text: str) -> None:
-            metres = read_length(text, unit)
+            metres = read_length(text, unit, most)
             in_feet = self._controller.typed_in_feet
             if is_typed_in_feet(text):
                 in_feet.add(metres)
@@ -172,7 +224,7 @@ class SetupPrompts:
             if unit is LengthUnit.FEET
             else tr("In metres, such as 12 or 7.5; or with its unit, such as 12 m or 40 ft."),
             state,
-            why_invalid=lambda text: mistake_in(lambda: read_length(text, unit)),
+            why_invalid=lambda text: mistake_in(lambda: read_length(text, unit, most)),
         )
 
     def type_target(self) -> None:

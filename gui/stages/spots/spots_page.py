@@ -8,6 +8,7 @@ from collections.abc import Callable
 from PySide6.QtCore import Signal
 from PySide6.QtGui import QResizeEvent
 
+from gui.actions.action_buttons import ActionButtons
 from gui.actions.menus import add_context_menu
 from gui.actions.registry import ActionRegistry
 from gui.actions.spoken_text import set_spoken_name
@@ -22,6 +23,7 @@ from gui.model.wording import (
     u_of,
     uncertainty_text,
 )
+from gui.stages.spots.spot_card import SpotCard
 from gui.widgets.appearance import Appearance, label, separator
 from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.row_list import RowList
@@ -46,6 +48,7 @@ SCARCE_SPOT_ROWS = 3
 """The same of the spots where the page is low."""
 
 
+# long: two lists with their rows, and which part gives way to which.
 class SpotsPage(Page):
     """Spots above, readings and marks below.
 
@@ -61,6 +64,10 @@ class SpotsPage(Page):
     """The user chose the spot in that row."""
     spot_dragged = Signal(int, int)
     """The user dragged the spot of that row to another row."""
+    photo_opened = Signal(object)
+    """A photo of the chosen spot was clicked."""
+    files_dropped = Signal(int, list)
+    """Files were dropped on the spot in that row: their paths."""
     entry_activated = Signal(object)
     """A reading or mark was double-clicked, or Enter was pressed on it."""
 
@@ -78,23 +85,21 @@ class SpotsPage(Page):
         self._entry_heading = label(tr("Readings and marks"), "heading")
         self.meaning = label("", "small")
         self.remarks = label("", "quiet")
-        self._buttons = self.make_buttons(
-            "spots.add", "spots.room", "measure.condition",
-            more=("measure.hands_free", "measure.by_hand", "", "spots.rename", "spots.budget"),
-        )  # fmt: skip
-        add_context_menu(
-            self.spots, actions, "spots.rename", "spots.reminder", "spots.budget", "", "spots.up", "spots.down", "",
-            "measure.by_hand", "measure.condition", "measure.take_unsettled", "", "spots.remove",
-        )  # fmt: skip
+        self._card = SpotCard(controller, actions)
+        self._card.photo_opened.connect(self.photo_opened)
+        self._buttons = self._make_all_buttons()
         self.column.addWidget(self._buttons)  # above what grows, so that nothing that appears moves them
         self.column.addWidget(self._empty)
         self.column.addWidget(self.spots, 5)
+        self.column.addWidget(self._card)
         self.column.addWidget(self.meaning)
         self.column.addWidget(self.remarks)
         self.column.addWidget(separator())
         self.column.addWidget(self._entry_heading)
         self.column.addWidget(self.entries, 3)
         self.spots.let_drag_rows()
+        self.spots.let_drop_files()
+        self.spots.files_dropped.connect(self.files_dropped)
         self.spots.row_chosen.connect(self.spot_clicked)
         self.spots.row_dragged.connect(self.spot_dragged)
         self.spots.row_activated.connect(lambda _: actions.trigger("spots.rename"))
@@ -102,10 +107,6 @@ class SpotsPage(Page):
         self.entries.let_delete()
         self.entries.delete_pressed.connect(lambda: actions.trigger("reading.void"))
         self.entries.row_activated.connect(lambda row: self.entry_activated.emit(self._items[row]))
-        add_context_menu(
-            self.entries, actions, "reading.open", "", "reading.move", "reading.condition", "reading.void",
-            "reading.valid",
-        )  # fmt: skip
         self._meaning = ""
         """What the chosen spot's readings mean."""
         self._made_room_for: tuple[object, ...] = ()
@@ -118,6 +119,26 @@ class SpotsPage(Page):
         self.restyles(self.spots, self.entries)
         self.refresh()
 
+    def _make_all_buttons(self) -> ActionButtons:
+        """The buttons, and what a right click on a row offers."""
+        buttons = self.make_buttons(
+            "spots.add", "spots.room", "measure.condition",
+            more=(
+                "measure.hands_free", "measure.by_hand", "", "spots.describe", "spots.photos", "spots.rename",
+                "spots.budget",
+            ),
+        )  # fmt: skip
+        add_context_menu(
+            self.spots, self.registry, "spots.describe", "spots.photos", "spots.rename", "spots.reminder",
+            "spots.budget", "", "spots.up", "spots.down", "",
+            "measure.by_hand", "measure.condition", "measure.take_unsettled", "", "spots.remove",
+        )  # fmt: skip
+        add_context_menu(
+            self.entries, self.registry, "reading.open", "", "reading.move", "reading.condition", "reading.void",
+            "reading.valid",
+        )  # fmt: skip
+        return buttons
+
     def refresh(self) -> None:
         """See `StyledWidget`."""
         controller = self.controller
@@ -126,6 +147,7 @@ class SpotsPage(Page):
         self.spots.show_rows(self._spot_rows(), chosen)
         self._empty.setVisible(not spots)
         self.spots.setVisible(bool(spots))
+        self._card.show_spot(controller.route.chosen)
         self._show_meaning()
         items = in_order(controller.snapshot.readings, controller.snapshot.marks)
         items.reverse()
@@ -155,22 +177,36 @@ class SpotsPage(Page):
         """Where the page is too low, what is said of the last reading stands with that reading only."""
         needs = (
             self.width(), self.room_height(), self.appearance, self._meaning, self.remarks.text(),
+            self._card.content(),
             self.spots.row_model.rowCount(), self.entries.row_model.rowCount(),
         )  # fmt: skip
         if needs != self._made_room_for:  # a part that is shown and hidden has the whole page laid out anew
             self._made_room_for = needs
             self.remarks.setVisible(bool(self.remarks.text()))
+            self._card.take_room()
             self.spots.give_room(MIN_SPOT_ROWS)
             self.entries.give_room(MIN_ENTRY_ROWS)
             self.meaning.setText(self._meaning)
             self.give_way(
                 [
                     self.remarks.hide,
+                    self._card.give_way,
                     lambda: self.entries.give_room(MIN_ENTRY_ROWS, is_short=True),
                     self._fold_meaning,
                     lambda: self.spots.give_room(SCARCE_SPOT_ROWS),
+                    self._give_card_a_row,
+                    self._hide_card,
                 ]
             )
+
+    def _give_card_a_row(self) -> None:
+        """Where the chosen spot is described, that has the room of one reading."""
+        if self._card.has_content:
+            self.entries.give_room(MIN_ENTRY_ROWS - 1, is_short=True)
+
+    def _hide_card(self) -> None:
+        self._card.hide()
+        self.entries.give_room(MIN_ENTRY_ROWS, is_short=True)
 
     def _fold_meaning(self) -> None:
         """Show the first statement of what the readings mean; all of it is in the tip."""
@@ -248,22 +284,24 @@ class SpotsPage(Page):
     def _spot_row(self, index: int, spot: Spot) -> ListRow:
         controller = self.controller
         last = controller.readings.last_at(spot.id)
-        head = f"{index + 1}  {name_in_room(spot)}"
+        head, tip = f"{index + 1}  {name_in_room(spot)}", self._card.tip_of(spot)
         if last is None:
-            return ListRow(head, "", tr("not read yet"), spot.reminder)
+            return ListRow(head, "", tr("not read yet"), spot.reminder, tip=tip)
         result = controller.readings.result(spot)
         if result.pair():  # of the values that the row shows, whatever was read with something else on since
             last = max(filter(None, (result.on, result.off)), key=lambda reading: reading.utc_ns)
         right = f"{_how_taken(last)}{clock_text(last.utc_ns, controller.snapshot.zone, seconds=False)}"
         if not result.pair():
             value = f"{reading_volts_text(last)} V"
-            return ListRow(head, value, tr_kept(last.condition) or tr("what was on: not entered"), right)
+            return ListRow(
+                head, value, tr_kept(last.condition) or tr("what was on: not entered"), right, tip=tip
+            )
         small = result.verdict(controller.setup.stated.target_volts)
         if result.why_not_comparable():
             small = tr("not comparable")
         elif small and result.on is not None and result.off is not None:
             small = tr("on: {verdict}").format(verdict=small)  # beside two values
-        return ListRow(head, _on_and_off(result), small or tr_kept(last.condition), right)
+        return ListRow(head, _on_and_off(result), small or tr_kept(last.condition), right, tip=tip)
 
     def _entry_row(self, item: Reading | Mark) -> ListRow:
         void = item.void_reason is not None

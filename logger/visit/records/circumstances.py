@@ -9,12 +9,29 @@ import json
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
-from logger.translation import tr
+from logger.translation import marked, tr
 from logger.visit.records.kept_line import is_length, is_recorded, kept_line, kept_metres
 from logger.visit.records.practitioner import why_not_a_line
 
 MAX_ROD_M = 10.0
 """Longest earth rod, metres: those that are carried have one or two."""
+
+
+CIRCUMSTANCE_FIELDS = {
+    "weather": marked("Weather"),
+    "footwear": marked("Footwear"),
+    "bedding": marked("Bedding"),
+    "person": marked("Person measured"),
+    "rod_length_m": marked("Length of the rod"),
+    "rod_depth_m": marked("Depth of the rod"),
+    "rod_place": marked("Place of the rod"),
+    "lead": marked("Lead and its length"),
+    "probe": marked("Probe"),
+}
+"""What each field of `Circumstances` is called, in the order in which they are asked for; translated where shown."""
+
+ROD_FIELDS = ("rod_length_m", "rod_depth_m", "rod_place", "lead")
+"""Those that are only there with an earth rod as the reference."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,15 +66,15 @@ class Circumstances:
         """The same as it is kept; raises StillvoltError for a text or a length that cannot be."""
         return replace(
             self,
-            footwear=kept_line(self.footwear, tr("Footwear")),
-            bedding=kept_line(self.bedding, tr("Bedding")),
-            person=kept_line(self.person, tr("Person measured")),
-            rod_length_m=kept_metres(self.rod_length_m, tr("Length of the rod"), MAX_ROD_M),
-            rod_depth_m=kept_metres(self.rod_depth_m, tr("Depth of the rod"), MAX_ROD_M),
-            rod_place=kept_line(self.rod_place, tr("Place of the rod")),
-            lead=kept_line(self.lead, tr("Lead and its length")),
-            probe=kept_line(self.probe, tr("Probe")),
-            weather=kept_line(self.weather, tr("Weather")),
+            footwear=kept_line(self.footwear, tr(CIRCUMSTANCE_FIELDS["footwear"])),
+            bedding=kept_line(self.bedding, tr(CIRCUMSTANCE_FIELDS["bedding"])),
+            person=kept_line(self.person, tr(CIRCUMSTANCE_FIELDS["person"])),
+            rod_length_m=kept_metres(self.rod_length_m, tr(CIRCUMSTANCE_FIELDS["rod_length_m"]), MAX_ROD_M),
+            rod_depth_m=kept_metres(self.rod_depth_m, tr(CIRCUMSTANCE_FIELDS["rod_depth_m"]), MAX_ROD_M),
+            rod_place=kept_line(self.rod_place, tr(CIRCUMSTANCE_FIELDS["rod_place"])),
+            lead=kept_line(self.lead, tr(CIRCUMSTANCE_FIELDS["lead"])),
+            probe=kept_line(self.probe, tr(CIRCUMSTANCE_FIELDS["probe"])),
+            weather=kept_line(self.weather, tr(CIRCUMSTANCE_FIELDS["weather"])),
         )
 
     def of_home_and_equipment(self) -> Circumstances:

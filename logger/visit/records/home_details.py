@@ -7,12 +7,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
-from logger.translation import tr
+from logger.translation import marked, tr
 from logger.visit.records.home_records import Source
 from logger.visit.records.kept_line import is_recorded, kept_line, kept_metres
 
 MAX_HEIGHT_M = 20.0
 """Highest place above the floor, metres: a gallery in a barn; more is a mistake of the unit."""
+
+SPOT_FIELDS = {
+    "posture": marked("Posture"),
+    "height_m": marked("Height above the floor"),
+    "place": marked("Where exactly"),
+    "plugged": marked("Plugged in and on"),
+    "person": marked("Person measured"),
+    "others": marked("Other people"),
+}
+"""What each field of `SpotDetails` is called, in the order in which they are asked for; translated where shown."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,12 +62,12 @@ class SpotDetails:
         """The same as it is kept; raises StillvoltError for a text or a height that cannot be."""
         return replace(
             self,
-            posture=kept_line(self.posture, tr("Posture")),
-            height_m=kept_metres(self.height_m, tr("Height above the floor"), MAX_HEIGHT_M),
-            place=kept_line(self.place, tr("Where exactly")),
-            plugged=kept_line(self.plugged, tr("Plugged in and on")),
-            person=kept_line(self.person, tr("Person measured")),
-            others=kept_line(self.others, tr("Other people")),
+            posture=kept_line(self.posture, tr(SPOT_FIELDS["posture"])),
+            height_m=kept_metres(self.height_m, tr(SPOT_FIELDS["height_m"]), MAX_HEIGHT_M),
+            place=kept_line(self.place, tr(SPOT_FIELDS["place"])),
+            plugged=kept_line(self.plugged, tr(SPOT_FIELDS["plugged"])),
+            person=kept_line(self.person, tr(SPOT_FIELDS["person"])),
+            others=kept_line(self.others, tr(SPOT_FIELDS["others"])),
             entered_by=kept_line(self.entered_by, tr("Entered by")),
         )
 

@@ -22,6 +22,9 @@ MAX_PHOTO_BYTES = 120_000
 MAX_PHOTO_PIXELS = 1200
 """Longest side of a photo: over 200 dots per inch across a page."""
 
+MAX_PHOTOS_OF_SPOT = 4
+"""So many are added to a spot, and shown of it: of more none is large enough to be recognised on a page."""
+
 _START, _END = b"\xff\xd8", b"\xff\xd9"
 _FRAME = 0xC0
 _SCAN = 0xDA
