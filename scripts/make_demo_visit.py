@@ -35,6 +35,7 @@ from logger.sweep.sweep_progress import circuits_of, combination_of
 from logger.sweep.switch_off_plan import switch_off_plan
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.home_details import SourceDetails
 from logger.visit.records.home_records import Spot
 from tests.support.practitioner import Practitioner
 
@@ -54,6 +55,17 @@ NIGHT_RATE_HZ = 2.0
 
 CORDS = {"Bedside lamp": "Bedroom outlets", "Aquarium heater": "Router and aquarium"}
 """Cords that the household listed, with the circuit they are plugged into."""
+
+PANEL = "A"
+LIGHTS_RATING, OUTLETS_RATING, COOKER_RATING = "B10", "B16", "B20"
+BEFORE_THE_DEVICE = ("Smoke alarms", "Refrigerator")
+"""Circuits of the invented panel that are not behind its residual-current device."""
+FEEDS = {
+    "Bedroom outlets": "bedroom, left of the door",
+    "Router and aquarium": "shelf in the hall",
+    "Bathroom": "bathroom, light and outlets",
+}
+OUTLETS = {"Bedside lamp": "left of the bed", "Aquarium heater": "behind the shelf"}
 
 SWEPT = ("Bed, left", "Bed, right")
 READ_TWICE = ("Bed, left", "Desk", "Sofa, left end")
@@ -184,9 +196,31 @@ def prepare(log: VisitLog, house: House, spots: Sequence[str]) -> None:
         circuit.name: log.circuits.add("circuit", circuit.name, two_pole=len(circuit.legs) > 1).id
         for circuit in house.circuits.values()
     }
+    for number, circuit in sorted(house.circuits.items()):
+        log.source_details.set(ids[circuit.name], at_panel(number, circuit.name, circuit.legs))
     for cord, circuit_name in CORDS.items():
         if house.cord_states[house.find_cord(cord)].plugged:
-            log.circuits.add("cord", cord, ids[circuit_name])
+            added = log.circuits.add("cord", cord, ids[circuit_name])
+            log.source_details.set(added.id, SourceDetails(outlet=OUTLETS[cord]))
+
+
+def at_panel(number: int, name: str, legs: Sequence[int]) -> SourceDetails:
+    """A circuit as the invented panel has it.
+
+    Args:
+        number: its place there.
+        name: of the circuit.
+        legs: of the supply that it is on, from 0.
+    """
+    rating = LIGHTS_RATING if "light" in name or name == "Smoke alarms" else OUTLETS_RATING
+    return SourceDetails(
+        panel=PANEL,
+        number=str(number),
+        rating=COOKER_RATING if len(legs) > 1 else rating,
+        leg=", ".join(f"L{leg + 1}" for leg in legs),
+        residual_current_device="" if name in BEFORE_THE_DEVICE else "30 mA",
+        feeds=FEEDS.get(name, ""),
+    )
 
 
 def check(person: Practitioner) -> None:

@@ -174,8 +174,8 @@ def switching_instructions(
 ) -> str:
     """Format what has to be on and what off, so that one combination follows another.
 
-    The state of the panel is named whole, never as a difference alone: "On: Kitchen" beside what was read before can be
-    taken for the whole state, and is then switched otherwise than it is kept.
+    The state of the panel is named whole, never as a difference alone: "Switch on Kitchen" beside what was read before
+    can be taken for the whole state, and is then switched otherwise than it is kept.
 
     Args:
         before: what was live last; None when that is not known.
@@ -207,7 +207,7 @@ def _panel_state(wanted: Combination, circuits: Sequence[Source]) -> str:
     on = [c for c in circuits if c.id in wanted.live]
     off = [c for c in circuits if c.id not in wanted.live]
     if off and wanted.unlisted_on:
-        return tr("Off: {names}. Everything else on.").format(names=_joined(c.name for c in off))
+        return tr("Switch off {names}. Everything else on.").format(names=_joined(c.name for c in off))
     if not on or not off:
         return tr("Everything off.") if not on else tr("Everything on.")
     names = [c.name for c in on]
@@ -216,7 +216,7 @@ def _panel_state(wanted: Combination, circuits: Sequence[Source]) -> str:
         names = [*(name for name in names if name not in stays), tr("what must stay on")]
     if len(stays) == len(on):
         return tr("Everything off except {names}.").format(names=_joined(names))
-    return tr("On: {names}. Everything else off.").format(names=_joined(names))
+    return tr("Switch on {names}. Everything else off.").format(names=_joined(names))
 
 
 @dataclass(frozen=True, slots=True)

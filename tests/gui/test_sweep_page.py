@@ -97,11 +97,11 @@ def test_a_whole_sweep_by_space_alone_interrupted_and_resumed(
         house.read()
     assert [r.condition for r in log.readings.all()] == [EVERYTHING_OFF, "only Bedroom on", "only Study on"]
     assert heard.tones.count(Tone.TAKEN) == 3
-    assert heard.spoken[-1] == "0.28 volts taken. On: Refrigerator, Hall. Everything else off."
+    assert heard.spoken[-1] == "0.28 volts taken. Switch on Refrigerator, Hall. Everything else off."
     again = open_window()
     again.do("stage.sources", "page.next")
     house.driver = again
-    assert page_of(again).to_switch.text() == "On: Refrigerator, Hall. Everything else off."
+    assert page_of(again).to_switch.text() == "Switch on Refrigerator, Hall. Everything else off."
     for _ in range(3):
         house.read()
     assert [r.condition for r in log.readings.all()][3:] == ["only Hall on", "only Kitchen on", EVERYTHING_ON]
@@ -207,7 +207,7 @@ def test_after_the_sweep_the_list_stands_beside_the_plain_rule_and_is_confirmed_
 ) -> None:
     driver = house.driver
     sweep_all(house)
-    assert "On: Bedroom, Refrigerator. Everything else off." in announced, "the next circuit"
+    assert "Switch on Bedroom, Refrigerator. Everything else off." in announced, "the next circuit"
     driver.do("page.next")
     worked_out(driver)
     page = page_of(driver)

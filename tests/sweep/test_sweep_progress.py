@@ -143,13 +143,13 @@ def test_instructions_name_the_whole_state_of_the_panel(log, panel):
         was = None if before is None else combination_of(before, sources)
         return switching_instructions(was, combination_of(after, sources), sources)
 
-    assert instructions([bedroom], study) == "On: Refrigerator, Study. Everything else off."
-    assert instructions([bedroom], bedroom, study) == "Off: Hall + stairs. Everything else on.", (
+    assert instructions([bedroom], study) == "Switch on Refrigerator, Study. Everything else off."
+    assert instructions([bedroom], bedroom, study) == "Switch off Hall + stairs. Everything else on.", (
         "what is on already is named too, since a difference is taken for the whole state"
     )
     assert instructions([bedroom, study, hall]) == "Everything off except Refrigerator."
     assert instructions([], bedroom, study, hall) == "Everything on."
-    assert instructions(None, hall) == "On: Refrigerator, Hall + stairs. Everything else off."
+    assert instructions(None, hall) == "Switch on Refrigerator, Hall + stairs. Everything else off."
     assert instructions([]) == "Nothing has to be switched. Everything off except Refrigerator."
 
 
@@ -160,13 +160,13 @@ def test_a_list_is_read_with_only_its_circuits_off_also_where_that_is_the_longer
     assert (short.label, short.unlisted_on) == ("only Hall + stairs on", False)
     assert (at_night.label, at_night.unlisted_on) == ("only Bedroom, Study off", True)
     assert short.live == at_night.live
-    assert switching_instructions(short, at_night, sources) == "Off: Bedroom, Study. Everything else on.", (
-        "what is not listed has to be switched on again, so that it is not as it was"
-    )
+    assert (
+        switching_instructions(short, at_night, sources) == "Switch off Bedroom, Study. Everything else on."
+    ), "what is not listed has to be switched on again, so that it is not as it was"
     every = combination_as_at_night([bedroom, study, hall], sources)
     assert (
         switching_instructions(None, every, sources)
-        == "Off: Bedroom, Study, Hall + stairs. Everything else on."
+        == "Switch off Bedroom, Study, Hall + stairs. Everything else on."
     )
     assert combination_as_at_night([], sources) == combination_of([bedroom, study, hall], sources)
 

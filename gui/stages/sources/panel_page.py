@@ -58,7 +58,7 @@ class PanelPage(TabPage):
         """Why a cell holds what is not kept."""
         self.caution = label(tr_all(CAUTION), "quiet")
         self._fitted: tuple[object, ...] = ()
-        self._buttons = self.make_buttons("panel.paste", "panel.copy", "panel.remove")
+        self._buttons = self.make_buttons("panel.paste", more=("panel.copy", "", "panel.remove"))
         actions.bind("panel.paste", self._paste, self._why_no_paste)
         actions.bind("panel.copy", self._copy, self._why_no_rows)
         actions.bind("panel.remove", self._remove, self._why_no_row)
@@ -66,7 +66,7 @@ class PanelPage(TabPage):
         for part in (self.how, self.table, self.why, self.caution, self._buttons):
             self.column.addWidget(part, 1 if part is self.table else 0)
         self.rows.entered.connect(self._show_why)
-        self.table.selectionModel().currentChanged.connect(lambda *_: self._show_why())
+        self.table.selectionModel().currentChanged.connect(lambda *_: self._cell_chosen())
         self.refresh()
 
     # --- what is shown -----------------------------------------------------------------------------------
@@ -96,6 +96,11 @@ class PanelPage(TabPage):
         why_not = "" if circuits_of(self.sweep_controller.sources) else tr("No circuit is listed yet.")
         return PrimaryAction(tr("Go on to the breakers"), self.breakers_wanted.emit, why_not)
 
+    def _cell_chosen(self) -> None:
+        """What may be done depends on the row."""
+        self._show_why()
+        self.registry.refresh()
+
     def _show_why(self) -> None:
         index = self.table.currentIndex()
         here = self.rows.why_refused(index.row(), index.column()) if index.isValid() else ""
@@ -112,12 +117,14 @@ class PanelPage(TabPage):
         caution, how = tr_all(CAUTION), tr(HOW)
         self.unfold(self.caution, caution)
         self.unfold(self.how, how)
+        self.how.show()
         self.table.keep_rows(ROWS)
         self.give_way(
             [
                 lambda: self.fold(self.caution, caution, tr(cautions.PANEL)),
                 lambda: self.fold(self.how, how, tr("Type in the last row.")),
                 lambda: self.table.keep_rows(SCARCE_ROWS),
+                self.how.hide,
             ]
         )
 
