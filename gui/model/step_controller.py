@@ -88,16 +88,24 @@ class StepController:
         return next(iter(self.sources_by_use()), None) if used else None
 
     def source_names_matching(self, typed: str) -> list[str]:
-        """Names of circuits and cords that contain what is typed, the best first.
+        """Names of circuits and cords that contain what is typed, or have it as their number, the best first.
 
-        Names that begin with it come first, then those with a word that does, then the others; among equals the last
-        used first.
+        The one of that number comes first, then names that begin with it, those with a word that does, and the others;
+        among equals the last used first.
         """
-        wanted = typed.casefold()
-        names = [source.name for source in self.sources_by_use() if wanted in source.name.casefold()]
+        wanted, details = typed.casefold(), self.controller.snapshot.source_details
+        sources = self.sources_by_use()
+        numbered = {
+            source.name
+            for source in sources
+            if wanted and source.id in details and details[source.id].number.casefold() == wanted
+        }
+        names = [s.name for s in sources if wanted in s.name.casefold() or s.name in numbered]
 
         def rank(name: str) -> int:
             folded = name.casefold()
+            if name in numbered:
+                return -1
             return 0 if folded.startswith(wanted) else 1 if f" {wanted}" in folded else 2
 
         return sorted(names, key=rank)

@@ -65,6 +65,8 @@ def test_twelve_circuits_are_typed_within_a_minute(panel: Driver, log: VisitLog)
         SourceDetails("a", str(n), "b16") for n in range(1, 13)
     ]
     assert keys == 136, "at three keys a second this is less than a minute"
+    steps = panel.window.pages.sources.steps.step_controller
+    assert steps.source_names_matching("3") == ["hall"], "a circuit is found by its number too"
     panel.do("edit.undo", "edit.undo")  # one step for a cell, one for a row
     assert len(log.circuits.all()) == 11 and "is off the list again" in panel.message
     panel.do("edit.redo")

@@ -28,7 +28,7 @@ LETTERS_OF = {
 }  # fmt: skip
 """How wide each column is at first, in letters."""
 
-ROWS, SCARCE_ROWS = 6, 4
+ROWS, SCARCE_ROWS = 6, 3
 """So many rows are in sight where there is room for them; the last one on the lowest screen."""
 
 
