@@ -15,6 +15,7 @@ from gui.settings.form import text_field
 from gui.settings.logo import FORMATS, picture_of, read_logo
 from gui.settings.preferences import (
     COLOURS,
+    EMAIL,
     FIRM,
     HANDS_FREE_S,
     LANGUAGE,
@@ -29,6 +30,7 @@ from gui.settings.preferences import (
     SOURCE_OF_TARGET,
     SPEECH,
     TARGET,
+    TELEPHONE,
     TEXT_PERCENT,
     TEXT_PERCENTS,
     ColourScheme,
@@ -183,6 +185,8 @@ class ReportPage(SettingsPage):
         self.name = self.add_text(NAME, tr("Your &name"))
         self.firm = self.add_text(FIRM, tr("&Firm"))
         self.licence = self.add_text(LICENCE, tr("&Licence"), tr("Number and who gave it, if you have one."))
+        self.telephone = self.add_text(TELEPHONE, tr("&Telephone"))
+        self.email = self.add_text(EMAIL, tr("&E-mail"))
         self.picture = QLabel()
         self.picture.setAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
         self.choose_button = QPushButton(tr("Choose a &picture…"))
@@ -252,7 +256,14 @@ class ReportPage(SettingsPage):
         """See `SettingsPage`; the visit takes it over where that is ticked."""
         failures = super().keep()
         controller = self._controller
-        stated = Practitioner(self.shown(NAME), self.shown(FIRM), self.shown(LICENCE), self.shown(LOGO))
+        stated = Practitioner(
+            self.shown(NAME),
+            self.shown(FIRM),
+            self.shown(LICENCE),
+            self.shown(LOGO),
+            telephone=self.shown(TELEPHONE),
+            email=self.shown(EMAIL),
+        )
 
         def state() -> str:
             controller.log.practitioner.set(stated)

@@ -168,6 +168,8 @@ PRESENTER = _flag("presenter", False)
 NAME = _line("practitioner-name")
 FIRM = _line("practitioner-firm")
 LICENCE = _line("practitioner-licence")
+TELEPHONE = _line("practitioner-telephone")
+EMAIL = _line("practitioner-email")
 LOGO: Setting[bytes] = Setting("practitioner-logo", b"", _as_base64, _logo)
 LAST_PORT: Setting[str] = Setting("last-port", "", str, _port_url)
 LAST_METER = _line("last-meter")
@@ -179,7 +181,7 @@ HOUSE_PLACE: Setting[bytes] = Setting("practice-house-place", b"", _as_base64, _
 
 SETTINGS: tuple[Setting[Any], ...] = (
     SOUNDS, SPEECH, COLOURS, TEXT_PERCENT, LANGUAGE, REPORT_LANGUAGE, LENGTHS, TARGET, SOURCE_OF_TARGET, HANDS_FREE_S,
-    PRESENTER, NAME, FIRM, LICENCE, LOGO, LAST_PORT, LAST_METER, PHOTO_FOLDER, PLACE, HOUSE_PLACE,
+    PRESENTER, NAME, FIRM, LICENCE, TELEPHONE, EMAIL, LOGO, LAST_PORT, LAST_METER, PHOTO_FOLDER, PLACE, HOUSE_PLACE,
 )  # fmt: skip
 
 
@@ -254,7 +256,14 @@ class Preferences:
     @property
     def practitioner(self) -> Practitioner:
         """Who measures, as the report names it."""
-        return Practitioner(self.get(NAME), self.get(FIRM), self.get(LICENCE), self.get(LOGO))
+        return Practitioner(
+            self.get(NAME),
+            self.get(FIRM),
+            self.get(LICENCE),
+            self.get(LOGO),
+            telephone=self.get(TELEPHONE),
+            email=self.get(EMAIL),
+        )
 
     @property
     def window_place(self) -> QByteArray | None:

@@ -52,6 +52,8 @@ OTHER: dict[str, Any] = {
     "practitioner-name": "Ünal Ağaoğlu 🙂",
     "practitioner-firm": "חברה, Ltd",
     "practitioner-licence": "0042",
+    "practitioner-telephone": "+1 555 0100",
+    "practitioner-email": "a@example.org",
     "practitioner-logo": LOGO,
     "last-port": "/dev/ttyUSB0",
     "last-meter": "Bench meter",

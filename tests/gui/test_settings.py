@@ -142,13 +142,16 @@ def test_ok_keeps_what_was_entered_and_the_window_takes_it_over(window: PlainWin
     dialog.report.name.setText("  Ünal Ağaoğlu 🙂 ")
     dialog.report.firm.setText("חברה")
     dialog.report.licence.setText("0042")
+    dialog.report.telephone.setText(" 555 0100 ")
+    dialog.report.email.setText("a@example.org")
     dialog.target.volts.setText("50 mV")
     dialog.target.source.setText("house rules")
     assert not dialog.target.for_visit.isChecked()
     dialog.target.for_visit.setChecked(True)
     dialog.accept()
     again = Preferences(window.preferences.path)
-    assert again.practitioner == Practitioner("Ünal Ağaoğlu 🙂", "חברה", "0042")
+    stated = Practitioner("Ünal Ağaoğlu 🙂", "חברה", "0042", telephone="555 0100", email="a@example.org")
+    assert again.practitioner == stated
     assert (again.get(kept.TEXT_PERCENT), again.get(kept.TARGET)) == (120, 0.05)
     assert window.applied == 1 and not dialog.isVisible()
     log = window.controller.log
@@ -200,7 +203,11 @@ def test_a_dialog_leaves_alone_what_another_window_changed_meanwhile(window: Pla
 
 
 WRONG = [
-    *((field, text) for field in ("name", "firm", "licence") for text in ("x" * (MAX_LETTERS + 1), TOO_LONG)),
+    *(
+        (field, text)
+        for field in ("name", "licence", "telephone", "email")
+        for text in ("x" * (MAX_LETTERS + 1), TOO_LONG)
+    ),
     *(("name", text) for text in ("a\x1bb", "a\u202eb", "a\u2028b", "a\ufeffb", "a\u200fb")),
     *(("source", text) for text in ("", "   ", TOO_LONG, "\u202e")),
     *(("volts", text) for text in ("", "0", "0.1 A", "200 V", "0.5 mV", TOO_LONG, "zehn", "٠٫١")),

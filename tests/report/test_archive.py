@@ -27,6 +27,7 @@ from logger.report.document.read_report_data import read_report_data
 from logger.settling.events import Now, State
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.home_details import SourceDetails, SpotDetails
 from logger.visit.storage.bare_connection import opened_read_only
 from logger.visit.storage.run_checksum import LineRow
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
@@ -116,6 +117,9 @@ def folder(tmp_path: Path) -> Path:
     a, b = flat.circuits.add("circuit", "Bedroom outlets"), flat.circuits.add("circuit", "Heat")
     for live in ((a.id,), (b.id,), (a.id, b.id)):
         flat.readings.enter(1, "swept", 0.2, 0.01, live=frozenset(live))
+    flat.spot_details.set(1, SpotDetails(posture="standing"))
+    flat.spot_details.set(1, SpotDetails(posture="On the back", place="head by the window"))
+    flat.source_details.set(a.id, SourceDetails(panel="Cellar", number="F12/14"))
     flat.close()
     return folder
 
@@ -142,6 +146,8 @@ def test_what_is_said_of_each_visit(folder):
         (Search(spot="bed, LEFT"), ["flat", "mill"]),
         (Search(text="outlets"), ["flat"]),
         (Search(text="kettle"), ["flat", "mill"]),
+        (Search(text="back window cellar f12/14"), ["flat"]),
+        (Search(text="standing"), []),
         (Search(text="lamp on", household="mill"), ["mill"]),
         (Search(text="attic kettle garden"), ["flat"]),
         (Search(text="attic mill"), []),

@@ -548,9 +548,12 @@ LOGO = bytes.fromhex(
 
 
 def test_the_report_names_who_measured_and_embeds_the_logo(data: ReportData) -> None:
-    practitioner = Practitioner("<b>Ünal</b>", "Firm & Söhne", "0042", LOGO)
+    practitioner = Practitioner("<b>Ünal</b>", "Firm & Söhne", "0042", LOGO, "555 <0100>", "a@example.org")
     page = report_html(replace(data, practitioner=practitioner), WRITTEN)
-    assert "Measured by <b>Ünal</b>, Firm & Söhne, Licence: 0042" in unescape(page)
+    named = (
+        "Measured by <b>Ünal</b>, Firm & Söhne, Licence: 0042, Telephone: 555 <0100>, E-mail: a@example.org"
+    )
+    assert named in unescape(page) and "<0100>" not in page
     assert "<b>Ünal" not in page and page.count("<img") == 1
     (source,) = re.findall(r'<img[^>]* src="data:image/png;base64,([^"]+)"', page)
     assert base64.b64decode(source) == LOGO

@@ -37,7 +37,7 @@ def png(width: int = 2, height: int = 2, extra: bytes = b"") -> bytes:
     return b"\x89PNG\r\n\x1a\n" + head + extra + chunk(b"IDAT", rows) + chunk(b"IEND", b"")
 
 
-STATED = Practitioner("Ünal Ağaoğlu", "חברה, Ltd", "0042", png())
+STATED = Practitioner("Ünal Ağaoğlu", "חברה, Ltd", "0042", png(), "+1 555 0100", "a@example.org")
 
 
 def test_it_is_read_as_it_was_stated_and_the_newest_holds(tmp_path: Path) -> None:
@@ -53,7 +53,8 @@ def test_it_is_read_as_it_was_stated_and_the_newest_holds(tmp_path: Path) -> Non
 
 def test_the_largest_one_has_room_in_a_visit(tmp_path: Path) -> None:
     filler = MAX_LOGO_BYTES - len(png(extra=chunk(b"tEXt", b"")))
-    largest = Practitioner(*3 * ("🙂" * MAX_LETTERS,), png(extra=chunk(b"tEXt", b"x" * filler)))
+    line, logo = "🙂" * MAX_LETTERS, png(extra=chunk(b"tEXt", b"x" * filler))
+    largest = Practitioner(line, line, line, logo, line, line)
     assert len(largest.logo) == MAX_LOGO_BYTES and len(largest.to_json()) < MAX_TEXT_BYTES
     with closing(VisitLog.create(tmp_path / "a.visit", ManualClock())) as log:
         log.practitioner.set(largest)
@@ -88,8 +89,8 @@ def test_what_is_no_logo_is_refused_and_left_out(tmp_path: Path, content: bytes)
 @pytest.mark.parametrize(
     "text",
     ["", "[]", "7", "null", "{", "[" * 100_000, '{"name": 7, "firm": null, "licence": ["x"], "logo": 3}',
-     json.dumps({"name": "x" * 10_000, "firm": "a\x1bb", "licence": "\u202eevil", "logo": "!"}),
-     json.dumps({"name": "two\nlines", "logo": "é"})],
+     json.dumps({"name": "x" * 10_000, "email": 3, "firm": "a\x1bb", "licence": "\u202eevil", "logo": "!"}),
+     json.dumps({"name": "two\nlines", "telephone": "5\n5", "logo": "é"})],
 )  # fmt: skip
 def test_a_fact_that_no_window_wrote_states_nothing(text: str) -> None:
     assert Practitioner.from_json(text) == Practitioner()

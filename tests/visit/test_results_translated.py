@@ -193,7 +193,7 @@ def test_what_is_kept_of_a_visit_is_said_in_the_language() -> None:
         SalvageRecord("9", "1").sentence,
         SalvageRecord.from_fact("{").sentence,
         RestRecord("9", 1, 1).sentence(),
-        *Practitioner("1", "2", "3").lines(),
+        *Practitioner("1", "2", "3", b"", "4", "5").lines(),
     ]
     assert [text for text in said if unspoken(text)] == [] and all(said)
     with pytest.raises(StillvoltError) as error:

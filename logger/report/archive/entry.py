@@ -66,7 +66,8 @@ class ArchiveEntry:
     recording: bool
     """A recorder is at work: a run has no end in it, and its last heartbeat is fresh, as it is in no older copy."""
     texts: tuple[str, ...]
-    """Everything else that was typed: reminders, circuits and cords, marks, soil."""
+    """Everything else that was typed: reminders, postures and places of spots, circuits and cords, panels and numbers,
+    marks, soil."""
     simulated: str = ""
     """How much of it is simulated: "simulated", "simulated in part", or empty."""
     salvaged: bool = False
@@ -147,7 +148,12 @@ def _entry(path: Path, version: int, db: sqlite3.Connection, damage: str) -> Arc
     ).fetchall()
     sources = db.execute("SELECT name FROM source").fetchall() if version >= 3 else []
     marks = db.execute("SELECT text FROM mark WHERE id NOT IN (SELECT mark_id FROM mark_void)").fetchall()
-    texts = [*(s["reminder"] for s in spots), *(s["name"] for s in sources), *(m["text"] for m in marks)]
+    texts = [
+        *(s["reminder"] for s in spots),
+        *(s["name"] for s in sources),
+        *(m["text"] for m in marks),
+        *(_details(db) if version >= 6 else ()),
+    ]
     names = dict.fromkeys((*(s["name"] for s in spots), *(r.place.spot_name for r in readings)))
     spans = _run_spans(db, runs)
     return ArchiveEntry(
@@ -171,6 +177,19 @@ def _entry(path: Path, version: int, db: sqlite3.Connection, damage: str) -> Arc
         ),
         salvaged=db.execute("SELECT 1 FROM fact WHERE name = ?", (SALVAGED_FROM,)).fetchone() is not None,
     )
+
+
+def _details(db: sqlite3.Connection) -> list[str]:
+    """Return posture and place of each spot, and panel and number of each circuit and cord, as they hold now."""
+    rows = db.execute(
+        "SELECT posture, place FROM spot_detail WHERE id IN (SELECT max(id) FROM spot_detail GROUP BY spot_id) "
+        "AND spot_id IN (SELECT id FROM spot WHERE removed_utc_ns IS NULL)"
+    ).fetchall()
+    rows += db.execute(
+        "SELECT panel, number FROM source_detail "
+        "WHERE id IN (SELECT max(id) FROM source_detail GROUP BY source_id)"
+    ).fetchall()
+    return [text for row in rows for text in tuple(row)]
 
 
 def _is_recording(db: sqlite3.Connection, runs: Sequence[sqlite3.Row]) -> bool:

@@ -1,6 +1,7 @@
-"""Who measured, as the report of a visit names it: name, firm, licence and a logo. Kept as one fact, `practitioner`.
+"""Who measured, as the report of a visit names it: name, firm, licence, telephone, e-mail and a logo.
 
-In: texts and a PNG, which may come from somebody else's visit. Out: the same checked, and as JSON.
+In: texts and a PNG, which may come from somebody else's visit. Out: the same checked,
+and as JSON: one fact, `practitioner`.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from logger.plain_text import visible
 from logger.translation import tr
 
 MAX_LETTERS = 200
-"""Longest name, firm or licence: two lines of the report's head."""
+"""Longest name, firm or licence, telephone or e-mail: two lines of the report's head."""
 
 MAX_LOGO_BYTES = 100_000
 """Largest logo; it is kept in the log and in each report. As base64 it stays below the longest text of a visit log."""
@@ -31,6 +32,10 @@ _CHUNK_FRAME_BYTES = 12
 """Length, type and checksum around the data of a chunk. Source: PNG specification (ISO/IEC 15948), 5.3."""
 
 
+_WORDS = ("name", "firm", "licence", "telephone", "email")
+"""The parts that are a line each."""
+
+
 @dataclass(frozen=True, slots=True)
 class Practitioner:
     """Who measured; each part is empty where nobody has stated it.
@@ -38,12 +43,15 @@ class Practitioner:
     Args:
         name, firm, licence: in their own words, each a line.
         logo: a PNG that `check_logo` takes.
+        telephone, email: as they are printed, each a line; nobody is called or written to by them.
     """
 
     name: str = ""
     firm: str = ""
     licence: str = ""
     logo: bytes = b""
+    telephone: str = ""
+    email: str = ""
 
     @property
     def is_stated(self) -> bool:
@@ -51,14 +59,16 @@ class Practitioner:
         return self != NOT_STATED
 
     def lines(self) -> tuple[str, ...]:
-        """What the report names, a line each: name, firm and licence."""
+        """What the report names, a line each: name, firm, licence, telephone and e-mail."""
         licence = tr("Licence: {licence}").format(licence=self.licence) if self.licence else ""
-        return tuple(line for line in (self.name, self.firm, licence) if line)
+        telephone = tr("Telephone: {telephone}").format(telephone=self.telephone) if self.telephone else ""
+        email = tr("E-mail: {email}").format(email=self.email) if self.email else ""
+        return tuple(line for line in (self.name, self.firm, licence, telephone, email) if line)
 
     def to_json(self) -> str:
         """As JSON text; `from_json` is the way back."""
         logo = base64.b64encode(self.logo).decode("ascii")
-        return json.dumps({"name": self.name, "firm": self.firm, "licence": self.licence, "logo": logo})
+        return json.dumps({**{key: getattr(self, key) for key in _WORDS}, "logo": logo})
 
     @classmethod
     def from_json(cls, text: str) -> Practitioner:
@@ -71,7 +81,7 @@ class Practitioner:
             return cls()
         words = {
             key: value
-            for key in ("name", "firm", "licence")
+            for key in _WORDS
             if isinstance(value := data.get(key), str) and not why_not_a_line(value)
         }
         return cls(**words, logo=_logo_of(data.get("logo")))

@@ -38,6 +38,8 @@ def _rows(log: VisitLog) -> list[Item]:
         ("practitioner", practitioner.name, ""),
         ("firm", practitioner.firm, ""),
         ("licence", practitioner.licence, ""),
+        ("telephone", practitioner.telephone, ""),
+        ("e-mail", practitioner.email, ""),
     ]
     rows += _circumstances(log)
     rows.append(("calibration certificate", meter.certificate, ""))
