@@ -45,7 +45,7 @@ from logger.translation import in_language
 from logger.visit import VisitLog
 from logger.visit.records.circumstances import Circumstances
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
-from logger.visit.records.home_details import SourceDetails, SpotDetails
+from logger.visit.records.home_details import SpotDetails
 from logger.visit.records.home_records import Source
 from logger.visit.records.practitioner import Practitioner
 from logger.visit.records.recording_records import CLOCK_SET, Notice
@@ -125,14 +125,13 @@ def test_a_trace_shows_what_the_reading_rests_on_and_fifteen_seconds_around(data
         assert 10.0 < from_s <= 15.01
 
 
-def test_what_is_recorded_of_spots_circuits_and_circumstances_is_printed_and_no_empty_column(
+def test_what_is_recorded_of_spots_and_circumstances_is_printed_and_no_empty_column(
     data: ReportData,
 ) -> None:
-    spot, source = data.spots[0], data.sources[0]
+    spot = data.spots[0]
     told = replace(
         data,
         spot_details={spot.id: SpotDetails(posture="on the back", height_m=0.55, place="head <north>")},
-        source_details={source.id: SourceDetails(number="F7", residual_current_device="30 mA")},
         circumstances=Circumstances(rod_depth_m=0.4, weather="dry"),
         photos=(
             SpotPhoto(spot.name, "sketch", "from the door", b"\xff\xd8\xff\xd9"),
@@ -142,7 +141,6 @@ def test_what_is_recorded_of_spots_circuits_and_circumstances_is_printed_and_no_
     page = report_html(told, WRITTEN)
     said = words(page)
     assert "Where exactly Bed, left on the back 0.55 m head <north>" in said and "Other people" not in said
-    assert f"Residual-current device {source.name} F7 30 mA" in said
     assert "Depth of the rod 0.4 m" in said and "Weather dry" in said
     assert "“Bed, left”, sketch: from the door" in said and "data:image/jpeg;base64,/9j/2Q==" in page
     assert "“Bed, left”, photo: The picture is damaged." in said and "img-src data:" in page

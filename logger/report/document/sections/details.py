@@ -1,4 +1,4 @@
-"""What is recorded of spots, circuits and cords, and of the circumstances, so that a reading can be repeated."""
+"""What is recorded of spots and of the circumstances, with photos, so that a reading can be repeated."""
 
 from __future__ import annotations
 
@@ -53,35 +53,6 @@ def photos(data: ReportData) -> list[Block]:
 def _photo_text(photo: SpotPhoto) -> str:
     text = tr("“{spot}”, {kind}: {caption}") if photo.caption else tr("“{spot}”, {kind}")
     return text.format(spot=photo.spot_name, kind=tr(PHOTO_KINDS[photo.kind]), caption=photo.caption)
-
-
-def source_details(data: ReportData) -> list[Block]:
-    """Build the table of circuits and cords as an electrician finds them; nothing where nothing is recorded."""
-    rows = [
-        (
-            source.name,
-            found.panel,
-            found.number,
-            found.rating,
-            found.leg,
-            found.residual_current_device,
-            found.feeds,
-            found.outlet,
-        )
-        for source in data.sources
-        if (found := data.source_details.get(source.id)) is not None and found.is_recorded
-    ]
-    heads = (
-        tr("Circuit or cord"),
-        tr("Panel"),
-        tr("Number at the panel"),
-        tr("Rating"),
-        tr("Leg as marked"),
-        tr("Residual-current device"),
-        tr("Feeds"),
-        tr("Outlet"),
-    )
-    return _filled_columns(tr("Circuits and cords as an electrician finds them"), heads, rows)
 
 
 def circumstance_pairs(data: ReportData) -> tuple[tuple[str, str], ...]:

@@ -10,7 +10,6 @@ from logger.name_list import joined, listed
 from logger.report.document.blocks import Block, Figure, HeadingBlock, Section, TableBlock, Text
 from logger.report.document.figures.bar_chart import BarRow, bar_chart_svg
 from logger.report.document.report_data import ReportData, SweptSpot
-from logger.report.document.sections.details import source_details
 from logger.report.document.wording import (
     NBSP,
     condition_text,
@@ -52,7 +51,6 @@ def sweep(data: ReportData) -> Section | None:
     answers = {spot.spot_id: spot for spot in data.tonight.spots} if data.tonight else {}
     for swept in data.swept:
         blocks += _at_spot(data, swept, answers.get(swept.spot.id))
-    blocks += source_details(data)
     if data.tonight is not None:
         blocks += _three_rules(data.tonight)
     return Section("sweep", tr("Breaker sweep"), tuple(blocks))
