@@ -57,6 +57,7 @@ BY_THEIR_READER = frozenset({"gui/actions/table.py", "gui/actions/registry.py"})
 
 NO_WORDS = frozenset(
     {
+        "gui/sound/speech.py",
         "logger/cli/translated_parser.py",
         "logger/meter/vocabulary.py",
         "logger/report/document/figures/svg.py",
@@ -65,7 +66,7 @@ NO_WORDS = frozenset(
         "logger/visit/storage/schema.py",
     }
 )
-"""The words of meters, shapes, tables of a database, and what argparse says, written as text."""
+"""The words of meters, shapes, tables of a database, what argparse says and what a shell runs, written as text."""
 
 FOR_DEVELOPERS = "gui/dev/"
 """Opens a part alone on a made-up visit: whoever writes the code and the tests see it, and no user of the window."""
