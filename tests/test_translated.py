@@ -222,6 +222,7 @@ WORDS_OF_FILES = COMMANDS_OF_THE_HOUSE | frozenset(
         "port back",
         "port lost",
         "read on different ranges, so that the meter's gain does not cancel",
+        "point moved",
         "read once",
         "read with different meters, so that their gain does not cancel",
         "read with meters that nobody described, so that their gain is not taken to cancel",
