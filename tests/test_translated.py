@@ -58,6 +58,7 @@ BY_THEIR_READER = frozenset({"gui/actions/table.py", "gui/actions/registry.py"})
 NO_WORDS = frozenset(
     {
         "gui/model/circuit_paste_headings.py",
+        "gui/sound/speech.py",
         "logger/cli/translated_parser.py",
         "logger/meter/vocabulary.py",
         "logger/report/document/figures/svg.py",
@@ -66,7 +67,7 @@ NO_WORDS = frozenset(
         "logger/visit/storage/schema.py",
     }
 )
-"""The words of meters, of spreadsheets, shapes, tables of a database, and what argparse says, written as text."""
+"""The words of meters, spreadsheets, shapes, a database, what argparse says and what a shell runs, written as text."""
 
 FOR_DEVELOPERS = "gui/dev/"
 """Opens a part alone on a made-up visit: whoever writes the code and the tests see it, and no user of the window."""
@@ -222,6 +223,7 @@ WORDS_OF_FILES = COMMANDS_OF_THE_HOUSE | frozenset(
         "port back",
         "port lost",
         "read on different ranges, so that the meter's gain does not cancel",
+        "point moved",
         "read once",
         "read with different meters, so that their gain does not cancel",
         "read with meters that nobody described, so that their gain is not taken to cancel",

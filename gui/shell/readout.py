@@ -97,7 +97,7 @@ class Readout(VisitWidget):
         """What the mouse shows at a point: of the state, of the value, or that what is on can be entered."""
         tile, value, _ = self._areas()
         if tile.contains(point):
-            return state_tip(self.controller.snapshot)
+            return "\n".join(filter(None, (state_tip(self.controller.snapshot), self._status.detail)))
         if value.contains(point):
             mark = f"{tr(SIMULATED_MARK)}\n" if self._status.simulated else ""
             return mark + uncertainty_tip(self.controller.snapshot)
@@ -195,9 +195,10 @@ class Readout(VisitWidget):
         painter.setFont(font(fitting_font_pixels(shown.word, room, round(height * 0.265), small, True), True))
         word_box = QRectF(pad, height * 0.42, room, height * 0.31)
         painter.drawText(word_box, LEFT | Qt.TextFlag.TextWordWrap, shown.word)
-        painter.setFont(font(fitting_font_pixels(shown.detail, room, round(height * 0.15), small)))
-        detail_box = QRectF(pad, height * 0.72, room, height * 0.2)
-        painter.drawText(detail_box, LEFT, shown.detail)
+        face = font(fitting_font_pixels(shown.detail, room, round(height * 0.15), small))
+        painter.setFont(face)
+        detail = QFontMetricsF(face).elidedText(shown.detail, Qt.TextElideMode.ElideRight, room)
+        painter.drawText(QRectF(pad, height * 0.72, room, height * 0.2), LEFT, detail)
 
     def _draw_value(self, painter: QPainter, box: QRectF, shown: Status) -> None:
         theme, sizes = self.appearance.theme, self.appearance.sizes

@@ -2,8 +2,8 @@
 
 A voltage without a mark is AC only because the user has set the meter up so, and a line that says DC contradicts that:
 one with a value for a while, since a meter may name the kind on some lines only; one of its own until a line says AC,
-since a meter that announces what its knob or buttons do says it once. The same holds for HOLD, MAX and REL on a line of
-their own: what follows is not of this moment.
+since a meter that announces what its knob or buttons do says it once. The same holds for HOLD, MAX, REL and LoZ on a
+line of their own: what follows is not the body voltage of this moment.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import re
 from collections import deque
 
 from logger.clock import NS_PER_S
-from logger.meter.interpretation import OTHER_KIND_NOTES, LineFlag
+from logger.meter.interpretation import OTHER_KIND_NOTES, PARTLY_AC_NOTES, LineFlag
 from logger.meter.lines import CUT, LineReading, LineStatus, read_line
 from logger.meter.stream_line import StreamLine
 from logger.meter.tokens import Refused, decode
@@ -39,9 +39,14 @@ MAX_STATE_BYTES = 40
 _STATED = re.compile(rb"[^0-9]*|[^0-9+-]*[A-Z~][^0-9+-]*[0-9]{1,4}[^0-9.]*", re.IGNORECASE)
 """A line that announces what the meter is set to: words alone, or words and then the range, as in "VDC 600mV"."""
 
-_FLAGS = {Role.HOLD: LineFlag.HOLD, Role.EXTREME: LineFlag.EXTREME, Role.RELATIVE: LineFlag.RELATIVE}
+_FLAGS = {
+    Role.HOLD: LineFlag.HOLD,
+    Role.EXTREME: LineFlag.EXTREME,
+    Role.RELATIVE: LineFlag.RELATIVE,
+    Role.LOW_IMPEDANCE: LineFlag.LOW_IMPEDANCE,
+}
 _BESIDE = frozenset({Role.STATE_NAME, Role.VALUE_NAME, Role.NOTHING, Role.TRUE, Role.FALSE, *_FLAGS})
-"""What every word of a line means that says HOLD, MAX or REL of the display."""
+"""What every word of a line means that says HOLD, MAX, REL or LoZ of the display."""
 
 LIVE_AGAIN_LINES = 2
 """So many values in a row with other digits than the first one after HOLD: the display is live."""
@@ -79,7 +84,7 @@ class CouplingCheck:
     def _check_kind(self, line: StreamLine) -> StreamLine:
         if not self._others_ns:
             return line
-        if names_ac(line.raw):
+        if names_ac(line.raw) and self._stated_note not in PARTLY_AC_NOTES:
             self._stated_note = ""
             return line
         is_recent = line.t_ns - self._others_ns[0] <= CONTRADICTED_S * NS_PER_S
@@ -118,6 +123,8 @@ class _Display:
             text = decode(raw)
         except Refused:
             return
+        if self._flag is LineFlag.LOW_IMPEDANCE and names_ac(raw):
+            self._flag = None  # the knob was turned to AC volts
         roles = {meaning_of(word).role for word in "".join(c if c.isalpha() else " " for c in text).split()}
         if not roles or not roles <= _BESIDE:
             return

@@ -17,6 +17,7 @@ In: the bytes of a line without its terminator. Out: a `LineReading`. What is de
 | `V=0.273` `{"ac_v":0.273,"hz":50}` | volts | names show which number |
 | `AUTO 0.273 V`, `LOW BAT 0.273 V` | volts | states of the meter |
 | `HOLD 0.273 V`, `MAX 0.273 V`, `0.273 V REL` | volts, flagged, `is_live` false | read, but not of this moment |
+| `0.273 V LoZ` | volts, flagged, `is_live` false | a low input impedance takes the body voltage away |
 | `OL` `0L` `O.L mV~` `-OL` `OVLD` `inf` `9.9E37` | overload | SCPI-1999: +-9.9E37 is infinity |
 | `----` `--.-- V` | unreadable | the display has no value; that it is too high is not said |
 | `9.91E37` `NaN` | unreadable | SCPI-1999: not a number |
@@ -88,8 +89,8 @@ class LineStatus(StrEnum):
     UNREADABLE = "unreadable"
 
 
-NOT_LIVE = frozenset({LineFlag.HOLD, LineFlag.EXTREME, LineFlag.RELATIVE})
-"""Flags of a value that is not the voltage of this moment."""
+NOT_LIVE = frozenset({LineFlag.HOLD, LineFlag.EXTREME, LineFlag.RELATIVE, LineFlag.LOW_IMPEDANCE})
+"""Flags of a value that is not the body voltage of this moment."""
 
 
 class LineReading(NamedTuple):
@@ -113,7 +114,10 @@ class LineReading(NamedTuple):
 
     @property
     def is_live(self) -> bool:
-        """Whether the volts are those of this moment. A held display is flat, and would look settled."""
+        """Whether the volts are the body's of this moment.
+
+        A held display is flat, and would look settled; a low input impedance takes the body voltage away.
+        """
         return self.status is LineStatus.VOLTS and not self.flags & NOT_LIVE
 
     def split(self, raw: bytes) -> tuple[bytes, bytes, bytes]:

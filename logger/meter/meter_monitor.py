@@ -20,6 +20,7 @@ from logger.meter.line_flow import LineFlow
 from logger.meter.line_form import LineFormWatch
 from logger.meter.lines import NEGATIVE_NOTE, TEACH_AGAIN_NOTE, LineReading, LineStatus
 from logger.meter.notice_draft import NoticeDraft
+from logger.meter.point_watch import OPEN_POINT_NOTE, PointWatch
 from logger.meter.tokens import (
     COMMA_NOTE,
     NO_VALUE_NOTE,
@@ -81,6 +82,7 @@ class MeterMonitor:
         self._turns = FunctionTurns()
         self._channels = ChannelTurns()
         self._unit = UnitWatch(unit_is_stated, unit_is_fixed, taught_digit_volts)
+        self._point = PointWatch()
         self._flow = LineFlow()
         self._form = LineFormWatch()
         self._battery = BatteryWatch()
@@ -123,10 +125,11 @@ class MeterMonitor:
         out += turns
         out += self._battery.on_line(time_s, raw, reading)
         unit_news = self._unit.on_line(raw, reading)
-        if self._unit.problem:
-            # In which unit the last digit is worth something is what nobody knows.
+        point_news = self._point.on_line(raw, reading)
+        if self._unit.problem or self._point.problem:
+            # What the last digit is worth is what nobody knows.
             out = [one for one in out if one.kind != "range"]
-        out += unit_news
+        out += unit_news + point_news
         if is_volts:
             out += self._channels.on_line(time_s, raw, reading)
             out += self._form.on_line(time_s, raw, reading)
@@ -164,8 +167,10 @@ class MeterMonitor:
 
     def _note_problem(self, time_s: float) -> None:
         """The one thing that is wrong, the worst first."""
-        own = self._channels.problem or self._unit.problem or self._frozen.problem or self._state[1]
-        own = own or self._form.problem(time_s) or self._flow.damage or self._battery.problem
+        own = self._channels.problem or self._unit.problem or self._point.problem or self._frozen.problem
+        own = (
+            own or self._state[1] or self._form.problem(time_s) or self._flow.damage or self._battery.problem
+        )
         self.problem = self._flow.interruption or own
 
     @property
@@ -178,7 +183,9 @@ class MeterMonitor:
         """Why the newest line is no sample, in a few words; empty where it is one."""
         if self._channels.problem:
             return SEVERAL_CHANNELS_NOTE
-        return OPEN_UNIT_NOTE if self._unit.problem else self._form.no_sample_note
+        if self._unit.problem:
+            return OPEN_UNIT_NOTE
+        return OPEN_POINT_NOTE if self._point.problem else self._form.no_sample_note
 
     def _watch_state(self, reading: LineReading, out: list[NoticeDraft]) -> None:
         """Function and flags: what the line says of the meter besides its value."""

@@ -12,7 +12,7 @@ from functools import reduce
 
 from logger.clock import format_long_duration, from_to
 from logger.metrology.rounding import fixed, grouped, plain, rounded, signed
-from logger.metrology.uncertainty import shown
+from logger.metrology.uncertainty import Budget, shown
 from logger.name_list import joined, listed
 from logger.night.analysis.lying_stretch import Stretch
 from logger.night.analysis.repeating_loads import REGULAR_SHARE, RepeatingLoad, hidden_load, load_of
@@ -38,6 +38,9 @@ MAX_LISTED = 20
 
 MAX_TOLD = 8
 """So many times are told in a sentence; of more overloads, the longest ones. The number is ours."""
+
+LARGE_SHARE = 0.5
+"""Of the uncertainty of a level those parts are named that are at least so large, compared with the largest."""
 
 NIGHT_BEGINS = marked("The night begins")
 NIGHT_ENDS = marked("The night ends")
@@ -384,8 +387,9 @@ def _level(night: Night, summary: NightSummary, target_volts: float) -> list[Nig
             else tr("nothing was still")
         )
         return [NightFact(tr("No level"), still, note=why)]
+    budget = level_budget(night, level.median_volts)
     facts = [
-        NightFact(tr("Median"), shown(level_budget(night, level.median_volts))),
+        NightFact(tr("Median"), shown(budget), note=_mostly_by(budget)),
         NightFact(
             tr("5th to 95th percentile"),
             tr("{low} to {high} V").format(low=fixed(level.p05_volts, 3), high=fixed(level.p95_volts, 3)),
@@ -428,6 +432,17 @@ def _level(night: Night, summary: NightSummary, target_volts: float) -> list[Nig
             ),
         ),
     ]
+
+
+def _mostly_by(budget: Budget) -> str:
+    """What an uncertainty mostly comes from, in a few words.
+
+    Args:
+        budget: of a level.
+    """
+    largest = max(component.u_volts for component in budget.components)
+    names = [c.shown_name() for c in budget.components if c.u_volts >= LARGE_SHARE * largest]
+    return tr("the ± comes mostly from: {components}").format(components=listed(names))
 
 
 def _clearly_above(level: LevelSummary, target_volts: float) -> list[NightFact]:

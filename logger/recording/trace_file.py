@@ -17,6 +17,7 @@ from pathlib import Path
 
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
+from logger.meter.point_watch import MAX_METER_VOLTS
 from logger.meter.splitter import MAX_LINE_BYTES
 from logger.settling.replay import HEADER
 from logger.translation import tr
@@ -25,9 +26,6 @@ from logger.visit.records.simulated_run import SIMULATED, is_mark
 
 MAX_TRACE_S = 366 * 86_400.0
 """No trace is longer than a year; a larger time does not count from the trace's beginning (Unix time, or ms)."""
-
-MAX_TRACE_VOLTS = 1000.0
-"""No meter shows more AC volts of a body, as in a table of readings: the unit or the decimal point is wrong."""
 
 UNIT = "unit"
 """A column that states the unit of each value."""
@@ -214,9 +212,9 @@ def _row(raw: bytes, columns: int, unit_exponent: int) -> TraceRow:
             tr("time_s is {cell}, more than a year after the trace's beginning").format(cell=cells[0]),
             tr("Let time_s count seconds from the beginning of the trace."),
         )
-    if volts > MAX_TRACE_VOLTS:
+    if volts > MAX_METER_VOLTS:
         raise _RowError(
-            tr("volts is {cell}, which is above {most} V").format(cell=cells[1], most=f"{MAX_TRACE_VOLTS:g}"),
+            tr("volts is {cell}, which is above {most} V").format(cell=cells[1], most=f"{MAX_METER_VOLTS:g}"),
             tr("The values are in another unit, or their decimal point is wrong: convert them to volts."),
         )
     return TraceRow(round(time_s * NS_PER_S), volts, raw)

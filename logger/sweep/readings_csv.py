@@ -19,6 +19,7 @@ from math import isfinite
 from pathlib import Path
 
 from logger.errors import StillvoltError
+from logger.meter.point_watch import MAX_METER_VOLTS
 from logger.metrology.rounding import plain
 from logger.sweep.solver.readings import EVERYTHING, HEADER, Sweep, sweep_of_sets
 from logger.translation import marked, tr, tr_n
@@ -27,9 +28,6 @@ from logger.visit.records.simulated_run import SIMULATED, is_mark
 from logger.visit.results.typed_value import UNLIKELY_VOLTS
 
 MARKED_HEADER = [*HEADER, SIMULATED]
-
-MAX_VOLTS = 1000.0
-"""No handheld meter is specified for more, so a larger number is a mistake of unit or of decimal place."""
 
 MAX_LISTED_MISTAKES = 5
 """So many lines with a mistake are named in one message."""
@@ -350,10 +348,10 @@ def _number(column: str, cell: str) -> float:
         raise _Mistake(
             tr("{column} is {cell}, which is not a voltage.").format(column=column, cell=repr(text))
         )
-    if abs(number) > MAX_VOLTS:
+    if abs(number) > MAX_METER_VOLTS:
         raise _Mistake(
             tr("{column} is {cell}, above {limit} V: the unit or the decimal place is wrong.").format(
-                column=column, cell=text, limit=plain(MAX_VOLTS)
+                column=column, cell=text, limit=plain(MAX_METER_VOLTS)
             )
         )
     return number

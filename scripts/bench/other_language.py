@@ -1,12 +1,12 @@
 """The whole window in a made-up language with longer sentences: what is cut, not translated, or out of reach.
 
-    python scripts/bench/other_language.py [--language CODE] [--visits NAME,NAME] [WIDTHxHEIGHT ...]
+    python scripts/bench/other_language.py [--language CODE] [--visits NAME,NAME] [--pictures FOLDER] [SIZE ...]
 
 Without a language every sentence has accents and is 40 % longer. At each size (1024x600 and 1366x768) every page of
 every stage is drawn on several visits; then every action that is offered there is run, each question that it opens is
 drawn, and each of its answers is given; menus, context menus, dialogs and the help are drawn as well, and last the
-text of the report is read. Prints each thing that is wrong once, and how much was drawn. Nothing is recorded or opened
-outside a folder of its own.
+text of the report is read. With a folder for pictures only the pages are drawn, and kept there. Prints each thing that
+is wrong once, and how much was drawn. Nothing is recorded or opened outside a folder of its own.
 """
 
 from __future__ import annotations
@@ -111,9 +111,11 @@ class Walk:
     Args:
         size: of the screen, in words.
         language: a code; empty for the made-up one.
+        pictures: where a picture of each page is kept, and nothing is run; None keeps none.
     """
 
-    def __init__(self, size: str, language: str) -> None:
+    def __init__(self, size: str, language: str, pictures: Path | None = None) -> None:
+        self.pictures = pictures
         self.size = tuple(map(int, size.split("x")))
         self.name = size
         self.language = language
@@ -187,8 +189,15 @@ class Walk:
         window = self.open_window(log, clock)
         for place in self.places(window):
             window.redraw()
+            if self.pictures is not None:
+                QApplication.processEvents()
+                words = f"{self.language or 'made-up'} {self.name} {name} {place}".replace(" ", "-")
+                window.grab().save(str(self.pictures / f"{words}.png"))
             self.look(window.frame, f"{name}, {place}", "pages")
             self.menus_of_page(window, f"{name}, {place}")
+        if self.pictures is not None:
+            self.close(window)
+            return
         self.look(window.menuBar(), f"{name}, menu bar", "menus")
         for title, menu in window.menus.items():
             for one in (menu, *menu.findChildren(QMenu)):
@@ -431,11 +440,11 @@ def report(walk: Walk, folder: Path) -> None:
             walk.read(unescape(text), "report")
 
 
-def draw_all(size: str, language: str, wanted: str) -> int:
+def draw_all(size: str, language: str, wanted: str, pictures: Path | None) -> int:
     """Draw everything on a screen of this size; returns the exit code."""
     make_application()
     qInstallMessageHandler(lambda *_: None)  # this screen has no window manager, and says so
-    walk = Walk(size, language)
+    walk = Walk(size, language, pictures)
     if language:
         choose_language(language)
     else:
@@ -455,6 +464,8 @@ def draw_all(size: str, language: str, wanted: str) -> int:
                     walk.walk(visit, open_visit)
                 except Exception:
                     walk.note(f"stopped: {traceback.format_exc()}", visit)
+        if pictures is not None:
+            wanted = "pictures"
         if not wanted or "dialogs" in wanted.split(","):
             dialogs(walk, folder)
         if not language and (not wanted or "report" in wanted.split(",")):
@@ -473,11 +484,14 @@ def main() -> int:
     )
     parser.add_argument("--language", default="", help="code of a language with a catalogue")
     parser.add_argument("--visits", default="", help="draw only these, parted by a comma")
+    parser.add_argument("--pictures", type=Path, help="folder for a picture of each page")
     parser.add_argument("--here", action="store_true", help=argparse.SUPPRESS)
     parser.add_argument("sizes", nargs="*", default=list(SIZES))
     wanted = parser.parse_args()
     if wanted.here:
-        return draw_all(wanted.sizes[0], wanted.language, wanted.visits)
+        return draw_all(wanted.sizes[0], wanted.language, wanted.visits, wanted.pictures)
+    if wanted.pictures is not None:
+        wanted.pictures.mkdir(parents=True, exist_ok=True)
     worst = 0
     for size in wanted.sizes:
         width, height = map(int, size.split("x"))
@@ -492,6 +506,7 @@ def main() -> int:
             }  # fmt: skip
             command = [sys.executable, __file__, "--here", "--language", wanted.language]
             command += ["--visits", wanted.visits, size]
+            command += ["--pictures", str(wanted.pictures)] if wanted.pictures is not None else []
             worst = max(worst, subprocess.run(command, env=environment, check=False).returncode)
     return worst
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import itertools
+import subprocess
+import sys
 import wave
 from pathlib import Path
 
@@ -11,6 +13,7 @@ import pytest
 
 from gui.sound import sounds, speech
 from gui.sound.sounds import RATE_HZ, Sounds, Tone, samples, write_wav
+from logger.translation import in_language
 
 
 @pytest.mark.parametrize("tone", Tone)
@@ -56,12 +59,57 @@ def test_the_systems_player_gets_the_file_and_is_not_waited_for(monkeypatch: pyt
 def test_speech_goes_to_the_systems_voice_as_one_word(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(speech.sys, "platform", "linux")
     monkeypatch.setattr(speech.shutil, "which", lambda name: name if name == "espeak-ng" else None)
-    assert speech.command("-v next; Bed") == ("espeak-ng", "--", "-v next; Bed")
+    assert speech.command("-v next; Bed", "de") == ("espeak-ng", "-v", "de", "--", "-v next; Bed")
     monkeypatch.setattr(speech.shutil, "which", lambda _: None)
-    assert speech.command("Bed") is None
+    assert speech.command("Bed", "en") is None
     monkeypatch.setattr(speech.sys, "platform", "win32")
-    words = speech.command("Anna's bed")
-    assert words is not None and "Speak('Anna''s bed')" in words[-1]
+    words = speech.command("Anna's bed", "de")
+    assert words is not None and "Speak('Anna''s bed')" in words[-1] and "-eq 'de'" in words[-1]
+    assert "$$" not in words[-1]
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no shell of Unix")
+@pytest.mark.parametrize(
+    ("program", "voices", "said"),
+    [
+        ("spd-say", "NAME LANGUAGE VARIANT\\nGerman de none\\nEnglish en-GB none", ["-l", "de"]),
+        ("spd-say", "NAME LANGUAGE VARIANT\\nEnglish en-GB none\\nDenise den none", None),
+        (
+            "say",
+            "Fred en_US # Hello\\nEddy (German) de_DE # Hallo\\nZoe de_DE # Hallo",
+            ["-v", "Eddy (German)"],
+        ),
+        ("say", "Fred en_US # Hello, de_DE # is one\\nAnna da_DK # Hej", None),
+    ],
+)
+def test_a_voice_of_another_language_says_nothing(
+    program: str, voices: str, said: list[str] | None, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    heard = tmp_path / "heard"
+    fake = tmp_path / program
+    fake.write_text(
+        f"""#!/bin/sh\nif [ "$1" = -L ] || [ "$2" = "?" ]; then printf '{voices}\\n'; """
+        f"""else printf '%s\\n' "$@" > '{heard}'; fi\n"""
+    )
+    fake.chmod(0o755)
+    monkeypatch.setenv("PATH", str(tmp_path), prepend=":")
+    monkeypatch.setattr(speech.shutil, "which", lambda name: name if name == program else None)
+    words = speech.command("-x; $(Bett)", "de")
+    assert words is not None
+    subprocess.run(words, check=False, timeout=20)
+    assert (heard.read_text().splitlines() if heard.exists() else None) == (
+        None if said is None else [*said, "--", "-x; $(Bett)"]
+    )
+
+
+def test_speech_is_in_the_windows_language(monkeypatch: pytest.MonkeyPatch) -> None:
+    started: list[list[str]] = []
+    monkeypatch.setattr(speech.sys, "platform", "linux")
+    monkeypatch.setattr(speech.shutil, "which", lambda name: name if name == "espeak-ng" else None)
+    monkeypatch.setattr(speech.QProcess, "startDetached", lambda _, words: started.append(words))
+    with in_language("de"):
+        speech.speak("Bett")
+    assert started == [["-v", "de", "--", "Bett"]]
 
 
 def test_without_a_voice_nothing_is_started(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -119,6 +119,14 @@ def test_a_line_that_says_dc_once_as_the_port_is_opened_is_named(line: str, url:
     assert "the meter sends DC volts" in meter.why
 
 
+@pytest.mark.parametrize(
+    ("line", "why"), [("0.273 VAC LoZ", "low input impedance on"), ("0.273 VAC HOLD", "release HOLD")]
+)
+def test_a_value_that_is_none_of_a_body_of_this_moment_is_never_sure(line: str, why: str) -> None:
+    meter = found(Wire(AT, lambda: f"{line}\r\n".encode()))
+    assert meter.certainty is Certainty.DOUBTFUL and why in meter.why
+
+
 def test_an_overload_mark_is_shown_when_it_comes() -> None:
     lines = itertools.cycle([b"0.273 V\r\n", b"O.L V\r\n"])
     assert found(Wire(AT, lambda: next(lines))).overload_mark == "O.L"

@@ -356,7 +356,7 @@ def test_noise_is_unreadable(line: bytes) -> None:
         ('{"v":0.273,"hold":true}', LineFlag.HOLD, False),
         ("MAX 0.273 VAC", LineFlag.EXTREME, False),
         ("0.273 V REL", LineFlag.RELATIVE, False),
-        ("0.273 V LoZ", LineFlag.LOW_IMPEDANCE, True),
+        ("0.273 V LoZ", LineFlag.LOW_IMPEDANCE, False),
         ("0.273 V AC LOW BAT", LineFlag.LOW_BATTERY, True),
         ("LOW BAT 0.273 V AC", LineFlag.LOW_BATTERY, True),
         ("BATT 0.273 V AC", LineFlag.LOW_BATTERY, True),

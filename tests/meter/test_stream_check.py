@@ -380,9 +380,15 @@ def test_a_line_of_its_own_that_came_with_every_value_is_missed_once_it_stays_aw
 
 @pytest.mark.parametrize(
     ("announced", "flag"),
-    [("HOLD", LineFlag.HOLD), ("MODE: MAX", LineFlag.EXTREME), ("REL ON", LineFlag.RELATIVE)],
+    [
+        ("HOLD", LineFlag.HOLD),
+        ("MODE: MAX", LineFlag.EXTREME),
+        ("REL ON", LineFlag.RELATIVE),
+        ("LoZ", LineFlag.LOW_IMPEDANCE),
+        ("MODE: LoZ", LineFlag.LOW_IMPEDANCE),
+    ],
 )
-def test_what_follows_hold_max_or_rel_on_a_line_of_its_own_is_not_of_this_moment(
+def test_what_follows_hold_max_rel_or_loz_on_a_line_of_its_own_is_not_of_this_moment(
     announced: str, flag: LineFlag
 ) -> None:
     meter = Meter(rate_hz=10.0)
@@ -399,6 +405,22 @@ def test_what_follows_hold_max_or_rel_on_a_line_of_its_own_is_not_of_this_moment
     assert live_again == (frozenset() if flag is LineFlag.HOLD else {flag}), "a held display stands still"
     meter.send(*STEADY, "please HOLD the line", *STEADY)
     assert meter.values()[-1] is not None
+
+
+def test_a_low_input_impedance_ends_with_the_knob_at_ac_volts_and_a_peak_not_with_a_value_that_says_ac() -> (
+    None
+):
+    check = CouplingCheck()
+
+    def last(*lines: str) -> LineReading:
+        return [
+            check.check(StreamLine(0, 0, line.encode(), read_line(line.encode()))).reading for line in lines
+        ][-1]
+
+    assert not last("LoZ", "0.300 VAC").is_live and last("VAC", "0.300 VAC").is_live
+    for announced in ("PEAK", "AC+DC"):
+        assert last(announced, "0.300 VAC").status is LineStatus.NOT_AC_VOLTS
+        assert last("VAC", "0.300 VAC").is_live
 
 
 def test_lines_that_say_ac_are_read_beside_lines_that_say_dc() -> None:

@@ -196,9 +196,11 @@ def test_a_night_has_the_set_up_that_held_when_it_ended(log, recording, clock):
 def test_a_set_up_that_was_stated_only_after_the_night_is_that_of_the_night(log, recording, clock):
     recording.samples([0.3] * 10)
     clock.advance_ns(NS_PER_S)
-    log.setup.set(Setup(reference="earth rod"))
-    log.setup.set(Setup(reference="building earth"))
-    assert nights(log)[0].context.setup.reference == "earth rod"
+    log.setup.set(Setup(household="ours"))
+    log.setup.set(Setup(household="ours", reference="earth rod"))
+    log.setup.set(Setup(household="ours", reference="building earth", on_battery=True))
+    setup = nights(log)[0].context.setup
+    assert (setup.household, setup.reference, setup.on_battery) == ("ours", "earth rod", True)
 
 
 def make_visit(path, clock, volts, setup):

@@ -54,6 +54,10 @@ def test_a_level_close_to_the_target_is_not_told_as_above_it_where_meter_and_ref
     assert "clearly above 0.14 V for 0 s" in night_sentence(
         NightData(night, summary_of(night, 0.14), None), 0.14
     )
+    assert any(
+        "the ± comes mostly from: reference: counted as building earth, because not stated" in x
+        for x in lines
+    )
     u_volts = level_budget(night, 0.15, 0.001).u_volts
     (longest,) = [line for line in lines if "Mean of the longest still span" in line]
     assert (

@@ -17,6 +17,7 @@ from PySide6.QtGui import QColor, QFontMetricsF, QImage, QPainter, QRegion, QTra
 from PySide6.QtSvg import QSvgGenerator
 from PySide6.QtWidgets import QAbstractItemView, QApplication, QGraphicsView, QWidget
 
+from gui.shell.readout import Readout
 from gui.widgets.theme import font
 
 _SVG = "{http://www.w3.org/2000/svg}"
@@ -103,6 +104,8 @@ def _texts_of(widget: QWidget, part: QWidget, picture: np.ndarray) -> Iterator[D
         ground = _ground(picture, shown, ink)
         over = 0.0 if scrolled else beyond
         tip = _tip_of_row(widget, seen) or widget.toolTip()
+        if isinstance(widget, Readout):
+            tip = widget.tip_at(seen.center())
         yield Drawn(text, type(widget).__name__, pixels, ink, ground, over, shown, tip)
 
 

@@ -9,7 +9,8 @@ from logger.clock import NS_PER_S
 from logger.meter.coupling_check import CouplingCheck, names_ac
 from logger.meter.identification.capture import FEW_LINES, READ_SHARE, Capture
 from logger.meter.identification.results import Certainty, IdentifiedMeter
-from logger.meter.lines import LineStatus
+from logger.meter.interpretation import FLAG_NOTES
+from logger.meter.lines import NOT_LIVE, LineStatus
 from logger.meter.received_line import ReceivedLine
 from logger.meter.stream_line import StreamLine
 from logger.meter.tokens import Refused, TokenKind, tokens_of
@@ -36,7 +37,7 @@ def summarise(capture: Capture, identity: str) -> IdentifiedMeter:
         rate_hz = 1 / capture.settings.query_every_s
     elif len(capture.times_ns) > 1 and capture.times_ns[-1] > capture.times_ns[0]:
         rate_hz = (len(capture.times_ns) - 1) * NS_PER_S / (capture.times_ns[-1] - capture.times_ns[0])
-    if unit_apart is None and (reason := _why_not_ac(lines)):
+    if unit_apart is None and (reason := _why_no_sample(lines)):
         text = tr("The settings are right, but {reason}.")
         certainty, why = Certainty.DOUBTFUL, text.format(reason=tr_kept(reason))
     elif unit_apart is None:
@@ -84,12 +85,17 @@ def _unit_apart(lines: tuple[ReceivedLine, ...]) -> UnitLine | None:
     return newest if says_so else None
 
 
-def _why_not_ac(lines: tuple[ReceivedLine, ...]) -> str:
-    """Why a recorder would not read a value that came now as AC volts; empty where it would."""
+def _why_no_sample(lines: tuple[ReceivedLine, ...]) -> str:
+    """Why a value that came now would be no sample of a body voltage; empty where it would."""
     check = CouplingCheck()
     values = [line for line in lines if line.reading.status is LineStatus.VOLTS]
     judged = [check.check(StreamLine(0, 0, line.raw, line.reading)) for line in (*lines, *values[-1:])]
-    return judged[-1].reading.note if values and judged[-1].reading.status is LineStatus.NOT_AC_VOLTS else ""
+    if not values:
+        return ""
+    reading = judged[-1].reading
+    if reading.status is LineStatus.NOT_AC_VOLTS:
+        return reading.note
+    return next((note for flag, note in FLAG_NOTES.items() if flag in reading.flags & NOT_LIVE), "")
 
 
 def _certainty(

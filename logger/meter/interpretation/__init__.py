@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from logger.meter.interpretation.decision import OTHER_KIND_NOTES, OTHER_VALUES, decide
+from logger.meter.interpretation.decision import OTHER_KIND_NOTES, OTHER_VALUES, PARTLY_AC_NOTES, decide
 from logger.meter.interpretation.doubts import refuse_doubtful
 from logger.meter.interpretation.items import items_of
 from logger.meter.interpretation.name_binding import bind_names
@@ -24,6 +24,7 @@ __all__ = [
     "FLAG_NOTES",
     "OTHER_KIND_NOTES",
     "OTHER_VALUES",
+    "PARTLY_AC_NOTES",
     "LineFlag",
     "NotAcVolts",
     "OverRange",

@@ -225,6 +225,9 @@ def _note_of(name: str) -> str:
 OTHER_KIND_NOTES = frozenset(map(_note_of, KIND_NAMES.values()))
 """What is said of a line whose volts are of another kind than AC."""
 
+PARTLY_AC_NOTES = frozenset(_note_of(KIND_NAMES[kind]) for kind in (WordKind.PEAK, WordKind.AC_AND_DC))
+"""Those of them whose lines may say AC beside the value all the same."""
+
 
 class OtherValue(NamedTuple):
     """What a meter sends that is no AC volts.

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import fields, replace
+from typing import Any
+
 from logger.metrology.setup import UNKNOWN_METER, MeterFacts, Setup
 from logger.visit.records.fact_names import SETUP
 from logger.visit.storage.fact_store import FactStore
@@ -18,14 +21,23 @@ class SetupStore:
         return Setup.from_json(self._facts.get(SETUP))
 
     def at(self, utc_ns: int) -> Setup:
-        """The set-up that held at a moment; before the first one was stated, that first one.
+        """The set-up that held at a moment; of one before anything was stated, the first answer to each question.
+
+        It is stated answer by answer, so that what was stated first is no set-up by itself.
 
         Args:
             utc_ns: the moment, UTC ns.
         """
         stated = self._facts.values_of(SETUP)
         before = [value for stated_ns, value in stated if stated_ns <= utc_ns]
-        return Setup.from_json(before[-1] if before else stated[0][1] if stated else "")
+        if before:
+            return Setup.from_json(before[-1])
+        unstated, answers = Setup(), dict[str, Any]()
+        for setup in (Setup.from_json(value) for _, value in stated):
+            stated_now = {f.name: getattr(setup, f.name) for f in fields(Setup)}
+            changed = {name: value for name, value in stated_now.items() if value != getattr(unstated, name)}
+            answers = changed | answers
+        return replace(unstated, **answers)
 
     def meter_stated_utc_ns(self, meter: MeterFacts) -> int:
         """When a meter was stated last, UTC ns; that it was kept while something else changed is no statement."""

@@ -51,6 +51,7 @@ NOTICE_KINDS = {
     "no value": marked("No value"),
     "noise": marked("Noise"),
     "other date": marked("Other date"),
+    "point moved": marked("Point moved"),
     "port back": marked("Port back"),
     "port lost": marked("Port lost"),
     "range": marked("Meter range"),

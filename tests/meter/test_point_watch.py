@@ -1,0 +1,59 @@
+"""A number that may have lost its point or its first digit settles nothing, until it is written as before."""
+
+from __future__ import annotations
+
+import pytest
+
+from logger.meter.meter_monitor import MeterMonitor
+from logger.meter.point_watch import OPEN_POINT_NOTE
+
+from .test_unit_watch import send
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "words"),
+    [
+        ("1.3002 VAC", "13002 VAC", "more than 1000 V"),
+        ("0.3002 VAC", "3002 VAC", "more than 1000 V"),
+        ("0.302 VAC", "302.1 VAC", "1000-fold"),
+        ("0.302 VAC", "410.1 VAC", "two ranges at once"),
+        ("300.1 mVAC", "3001 mVAC", "10-fold"),
+        ("1.3002 VAC", ".3002 VAC", "the digit before its point"),
+        ("1.3002", ".3002", "the digit before its point"),
+    ],
+)
+def test_a_number_that_may_be_damaged_the_same_way_in_each_line_is_no_sample(
+    before: str, after: str, words: str
+) -> None:
+    monitor = MeterMonitor(unit_is_stated=True)
+    assert send(monitor, *[before] * 9) == []
+    (message,) = send(monitor, *[after] * 40)
+    assert words in message and "Nothing is settled" in message
+    assert monitor.problem == message and monitor.no_sample_note == OPEN_POINT_NOTE
+    (over,) = send(monitor, before)
+    assert "as they were before" in over and monitor.problem == monitor.no_sample_note == ""
+
+
+def test_a_value_above_what_a_meter_shows_is_none_from_the_first_line_on() -> None:
+    monitor = MeterMonitor()
+    assert send(monitor, *["3002 VAC"] * 9) and monitor.no_sample_note == OPEN_POINT_NOTE
+
+
+@pytest.mark.parametrize(
+    "lines",
+    [
+        ("0.302 VAC", "4.10 VAC", "0.302 VAC", "4.10 VAC", "52.0 VAC"),
+        ("0.302 VAC", "0.31 VAC", "3.2 VAC", "0.3021 VAC"),
+        ("30.12 mV", "3.012 V", "300.1 mV"),
+        ("0.030 V", "5.12 V", "58.3 V"),
+        ("+3.002E-01", "+3.002E+00", "+3.002E+01"),
+        (".302 V", "1.302 V", ".302 V"),
+        ("0.302 VAC", "3.12 VAC", "3.02 VAC", "0.302 VAC", "3.02 VAC"),
+    ],
+    ids=["ranges", "finer and coarser", "unit", "coarser", "exponent", "no zero", "known range"],
+)
+def test_ranges_of_a_meter_are_followed(lines: tuple[str, ...]) -> None:
+    monitor = MeterMonitor(unit_is_stated=True)
+    for line in lines:
+        send(monitor, *[line] * 3)
+        assert monitor.no_sample_note == "", line
