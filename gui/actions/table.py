@@ -117,6 +117,14 @@ ACTIONS: tuple[ActionSpec, ...] = (
         icon="new",
     ),
     A(
+        "file.continue",
+        "New visit of the same ho&me...",
+        "Begins a new visit with the spots, photos, circuits, cords and meter of an earlier one; no reading is copied.",
+        ("Ctrl+Shift+N",),
+        "File",
+        icon="new",
+    ),
+    A(
         "file.open",
         "&Open visit...",
         "Opens another visit log in this window.",
