@@ -774,6 +774,14 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "check",
     ),
     A(
+        "check.spot",
+        "&Where...",
+        "Enters at which spot the checks are done; each step that is taken afterwards keeps it.",
+        (),
+        "",
+        "check",
+    ),
+    A(
         "check.same_meter",
         "&Same meter?",
         "Lets you say whether the changed lines still come from the meter that was checked.",
