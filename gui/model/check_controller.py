@@ -37,6 +37,7 @@ WETTED_AT_CHECK = "wetted at the check"
 """What is added to the stated moisture of the soil; in the log, and so in one language."""
 
 
+# long: one small method for each thing that is asked of the checks.
 class CheckController:
     """The check that is done or looked at now, and the newest results of all.
 

@@ -182,6 +182,7 @@ def caution_text(kind: CheckKind) -> str:
     return tr("Caution: {caution}").format(caution=tr_all(CAUTIONS[kind]))
 
 
+# long: two lists, what stands below them, and which of it goes first on a low page.
 class CheckPage(Page):
     """The checks, the steps of the chosen one, its caution and its newest verdict.
 
