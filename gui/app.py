@@ -27,6 +27,7 @@ from logger.recording.recorder_lock import is_recording
 from logger.simulation import register_simulated_port
 from logger.translation import shown_language, tr
 from logger.visit import VisitLog
+from logger.visit.storage.continue_home import continue_home
 from logger.visit.storage.read_only import open_checked
 from logger.visit.storage.visit_brief import read_brief, remove_if_empty
 from logger.visit.storage.visit_folder import default_name, new_visit, visits_in
@@ -111,12 +112,12 @@ class WindowSwitcher:
         """Show another visit in place of this one; where it cannot be opened, this one stays."""
         old = self.window
         try:
-            log = VisitLog.create(request.path) if request.new else open_checked(request.path)
+            log = _log_of(request)
         except StillvoltError as error:
             old.controller.message = Message(str(error), refused=True)
             old.redraw()
             return
-        if request.new:
+        if request.new and request.continues is None:
             self._made.add(log.path)
         shown = shown_language()
         choose_language(old.preferences.get(LANGUAGE))
@@ -154,6 +155,15 @@ class WindowSwitcher:
     def _closed(self, window: Window) -> None:
         if window is self.window:
             self.all_closed()
+
+
+def _log_of(request: VisitRequest) -> VisitLog:
+    """The log of the visit that is to be shown, made where it is a new one; raises StillvoltError."""
+    if request.continues is not None:
+        continue_home(request.continues, request.path)
+    elif request.new:
+        return VisitLog.create(request.path)
+    return open_checked(request.path)
 
 
 def _no_screen() -> bool:

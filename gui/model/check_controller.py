@@ -23,6 +23,7 @@ from logger.metrology.checks import (
 )
 from logger.translation import kept_text, tr, tr_kept
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
+from logger.visit.records.home_records import Spot
 from logger.visit.records.reading_records import CheckResult, Span
 from logger.visit.records.recording_records import Live
 from logger.visit.results.reading_context import lapse_of_check, verdict_by_now
@@ -36,6 +37,7 @@ WETTED_AT_CHECK = "wetted at the check"
 """What is added to the stated moisture of the soil; in the log, and so in one language."""
 
 
+# long: one small method for each thing that is asked of the checks.
 class CheckController:
     """The check that is done or looked at now, and the newest results of all.
 
@@ -51,6 +53,10 @@ class CheckController:
         """The check that is done or looked at now."""
         self.spans: list[Span] = []
         """The values of its steps so far."""
+        steps = access.snapshot.check_steps
+        self.spot_id: int | None = steps[-1].spot_id if steps else None
+        """The spot that the checks are done at; None where nobody has said."""
+        self._is_spot_asked = False
         self.choose_next()
 
     def kinds(self) -> list[CheckKind]:
@@ -69,6 +75,26 @@ class CheckController:
         """Look at another check; steps of one that was begun are given up."""
         if kind is not self.chosen:
             self.chosen, self.spans = kind, []
+
+    @property
+    def spot(self) -> Spot | None:
+        """The spot that the checks are done at; None where nobody has said, or it was removed."""
+        return next((spot for spot in self._access.snapshot.spots if spot.id == self.spot_id), None)
+
+    def asks_spot(self) -> bool:
+        """Whether it is asked at which spot the checks are done: once, before the first step, where there are spots."""
+        snapshot = self._access.snapshot
+        return bool(snapshot.spots) and not (self._is_spot_asked or snapshot.check_steps or self.spans)
+
+    def state_spot(self, spot: Spot | None) -> None:
+        """State at which spot the checks are done from now on; None: that is not recorded."""
+        self.spot_id, self._is_spot_asked = spot.id if spot is not None else None, True
+        text = (
+            tr("The checks are done at “{spot}”.").format(spot=spot.name)
+            if spot is not None
+            else tr("At which spot the checks are done is not recorded.")
+        )
+        self._access.message = Message(text)
 
     def choose_next(self) -> None:
         """Choose the first required check without a result that holds, then the first to repeat; else it stays."""
@@ -220,7 +246,7 @@ class CheckController:
                     raise StillvoltError(why, tr("Nothing was taken."), step.for_new_value())
                 since_utc_ns = live.run_started_utc_ns + self.spans[-1].end_t_ns + 1
             try:
-                span = self._access.log.check_steps.take(self.chosen, self.spans, since_utc_ns)
+                span = self._access.log.check_steps.take(self.chosen, self.spans, since_utc_ns, self.spot)
             except OtherConnectionError:
                 self.spans = []  # what was taken before proves nothing with what comes now
                 raise

@@ -33,6 +33,9 @@ def with_numbers(sources: Sequence[Source], details: Mapping[int, SourceDetails]
             text = (
                 tr("{panel}/{number}: {name}") if kept.panel and len(panels) > 1 else tr("{number}: {name}")
             )
+        text = text.replace(
+            " {name}", "\N{NO-BREAK SPACE}{name}"
+        )  # no line ends between a number and its name
         name = text.format(panel=kept.panel, number=kept.number, name=source.name)
         shown[source.id] = replace(source, name=name)
     return shown

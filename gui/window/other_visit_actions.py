@@ -32,6 +32,8 @@ class VisitRequest:
     """The recorder of the present visit is asked to stop."""
     message: str = ""
     """Why it is shown, where nobody asked for it."""
+    continues: Path | None = None
+    """The earlier visit of the same home that a new one begins from; None where it begins empty."""
 
 
 class OtherVisitActions:
@@ -96,6 +98,7 @@ class OtherVisitActions:
                 (
                     *answers,
                     Choice(tr("Begin a new visit"), self.ask_new, default=not others),
+                    *self._continue_choice(),
                     Choice(tr("Another one: choose its file..."), self.choose_file),
                     *examples,
                 ),
@@ -149,6 +152,62 @@ class OtherVisitActions:
                 tr("A file in {folder}. No personal names are needed.").format(folder=self._own_folder),
                 on_text=lambda name: self._open_or_ask(
                     VisitRequest(new_visit(self._own_folder, name), new=True)
+                ),
+                prefilled=default_name(datetime.now()),
+                enter_text=tr("Begin it"),
+            )
+        )
+
+    def _visits_to_continue(self) -> list[VisitBrief]:
+        """The visits that a new one can begin from: the present one, then the others, the newest first."""
+        folders = dict.fromkeys((self._present_path.parent, self._own_folder, self._usual_folder))
+        paths = [path.resolve() for folder in folders for path in visits_in(folder)]
+        ordered = dict.fromkeys([*(path for path in paths if path == self._present_path), *paths])
+        return [brief for brief in map(read_brief, ordered) if not brief.is_unused]
+
+    def ask_continue(self) -> None:
+        """Ask of which earlier visit's home a new one is, then for its name."""
+
+        def choose(brief: VisitBrief) -> Callable[[], None]:
+            return lambda: self._ask_continued_name(brief)
+
+        briefs = self._visits_to_continue()
+        if not briefs:
+            text = tr("There is no earlier visit with a spot or a reading.")
+            self._controller.message = Message(text, refused=True)
+            return
+        self._ask(
+            Question(
+                tr("Of which visit's home?"),
+                tr("The new visit begins with what describes that home. The earlier visit stays as it is."),
+                tuple(
+                    Choice(_visit_text(brief, self._controller.snapshot.zone), choose(brief), default=at == 0)
+                    for at, brief in enumerate(briefs)
+                ),
+                escape_text=tr("Stay here"),
+            )
+        )
+
+    def _continue_choice(self) -> tuple[Choice, ...]:
+        if not self._visits_to_continue():
+            return ()
+        return (Choice(tr("Begin a new visit of the same home..."), self.ask_continue),)
+
+    def _ask_continued_name(self, before: VisitBrief) -> None:
+        copied = tr(
+            "Copied: spots with descriptions and photos, circuits and cords, household, reference, supply, meter and "
+            "target."
+        )
+        left = tr(
+            "Not copied: readings, checks, nights and marks, and what is of the day: moisture, laptop, link, weather, "
+            "footwear, who was measured and what was plugged in."
+        )
+        self._ask(
+            Question(
+                tr("Name of the new visit"),
+                f"{before.title}\n{copied}\n{left}",
+                on_text=lambda name: self._open_or_ask(
+                    VisitRequest(new_visit(self._own_folder, name), new=True, continues=before.path)
                 ),
                 prefilled=default_name(datetime.now()),
                 enter_text=tr("Begin it"),

@@ -123,6 +123,7 @@ class WindowActions:
     def _bind_visits(self) -> None:
         bind, history = self._registry.bind, self._controller.history
         bind("file.new", self.other_visit.ask_new)
+        bind("file.continue", self.other_visit.ask_continue)
         bind("file.open", self.other_visit.choose_file)
         bind("file.visits", self.other_visit.ask)
         bind("file.go_on", self.other_visit.go_on)

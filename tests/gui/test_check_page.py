@@ -64,6 +64,28 @@ def test_zero_check_passes_with_one_space(driver: Driver, log: VisitLog, heard: 
     assert log.readings.all() == []
 
 
+def test_where_the_checks_are_done_is_asked_once_and_kept_with_each_step(
+    driver: Driver, demo: DemoRecorder, log: VisitLog
+) -> None:
+    log.spots.add("Bed")
+    log.spots.add("Hall")
+    driver.window.controller.refresh(force=True)
+    driver.press("Space")
+    assert driver.asked == "At which spot are the checks done?" and not log.checks.used_steps()
+    driver.answer("Hall")
+    (result,) = log.checks.all()
+    assert result.spot_names == ("Hall",)
+    driver.press("Up")
+    assert "at “Hall”" in driver.window.pages.check.verdict.text()
+    driver.press("Down")
+    settle(driver, demo, 0.5)
+    driver.press("Space")
+    assert driver.asked == "" and log.checks.used_steps()[-1].spot_name == "Hall"
+    driver.do("check.spot")
+    driver.answer("Not recorded")
+    assert driver.window.controller.checks.spot is None
+
+
 def test_the_same_value_is_no_second_step(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
     driver.press("Down")
     settle(driver, demo, 0.5)

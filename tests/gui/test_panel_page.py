@@ -120,15 +120,17 @@ def test_a_table_is_shown_before_it_is_entered_and_is_one_step_to_undo(panel: Dr
 def test_tab_leaves_the_table_from_the_empty_row_and_space_is_for_the_box(
     panel: Driver, log: VisitLog
 ) -> None:
-    log.circuits.add("circuit", "Range")
+    log.circuits.add("circuit", "Range <b>")
     panel.window.controller.snapshot.refresh(force=True)
     panel.window.redraw()
     table = _page(panel).table
+    name = _page(panel).rows.index(0, COLUMNS.index(Column.NAME))
+    assert name.data(Qt.ItemDataRole.ToolTipRole) == "Range &lt;b&gt;", "a tip reads no name as HTML"
     table.go_to(0, COLUMNS.index(Column.TWO_POLE))
     panel.press("Space")
     assert log.circuits.all()[0].two_pole
     spoken = table.currentIndex().data(Qt.ItemDataRole.AccessibleTextRole)
-    assert spoken == "Range, Two-pole: yes"
+    assert spoken == "Range <b>, Two-pole: yes"
     table.go_to(1, COLUMNS.index(Column.NAME))
     panel.press("Tab")
     assert not table.hasFocus()

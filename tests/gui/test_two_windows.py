@@ -26,7 +26,9 @@ from logger import translation
 from logger.clock import NS_PER_S, ManualClock
 from logger.settling.events import State
 from logger.visit import VisitLog
+from logger.visit.records.circumstances import Circumstances
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, HOLDS_S, OUTSIDE_WALK
+from logger.visit.records.home_details import SpotDetails
 from tests.support.other_language import OtherLanguage
 from tests.support.window_driver import Driver, FakeStart, Heard, show_with_keyboard
 
@@ -462,6 +464,24 @@ def type_in(shown: WindowSwitcher, text: str) -> None:
 
 def stop_asked(log: VisitLog) -> bool:
     return log._connection.one("SELECT count(*) FROM request")[0] > 0
+
+
+def test_a_new_visit_of_the_same_home_begins_with_what_describes_it(
+    shown: WindowSwitcher, log: VisitLog
+) -> None:
+    do(shown, "file.continue")
+    assert "no earlier visit" in Driver(shown.window).message
+    spot = log.spots.add("Bed, left", "Bedroom")
+    log.spot_details.set(spot.id, SpotDetails("lying on the back", 0.55, person="adult"))
+    log.circumstances.set(Circumstances(weather="rain", rod_place="lawn"))
+    shown.window.controller.refresh(force=True)
+    do(shown, "file.continue", log.path.stem)
+    assert shown.window.question.question is not None and "Not copied" in shown.window.question.question.text
+    type_in(shown, "a year later")
+    new = shown.window.controller.log
+    assert new.path.stem == "a year later" and [spot.name for spot in new.spots.all()] == ["Bed, left"]
+    assert list(new.spot_details.all().values()) == [SpotDetails("lying on the back", 0.55)]
+    assert new.circumstances.current() == Circumstances(rod_place="lawn") and not new.readings.all()
 
 
 def test_another_visit_of_the_folder_is_two_clicks_away_and_back(

@@ -15,7 +15,7 @@ import wcag_contrast_ratio
 from PySide6.QtCore import QBuffer, QIODevice, QPoint, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QImage, QPainter, QRegion, QTransform
 from PySide6.QtSvg import QSvgGenerator
-from PySide6.QtWidgets import QAbstractItemView, QApplication, QGraphicsView, QWidget
+from PySide6.QtWidgets import QAbstractItemView, QApplication, QGraphicsView, QHeaderView, QTableView, QWidget
 
 from gui.shell.readout import Readout
 from gui.widgets.theme import font
@@ -35,7 +35,7 @@ class Drawn:
     ground: str
     """#RRGGBB, as it stands in the picture: the colour that most of the text's surroundings have."""
     beyond: float
-    """How far it goes over the left or right edge of its widget, in pixels; 0 in the trace, which is scrolled."""
+    """How far it goes over the left or right edge of its widget, in pixels; 0 where it scrolls: trace, tables."""
     box: QRectF
     """Where of it can be seen, in pixels of the part that was asked about."""
     tip: str
@@ -87,7 +87,7 @@ def faults(texts: list[Drawn]) -> list[object]:
 def _texts_of(widget: QWidget, part: QWidget, picture: np.ndarray) -> Iterator[Drawn]:
     origin = widget.mapTo(part, QPoint())
     in_sight = QRectF(widget.visibleRegion().boundingRect())
-    scrolled = isinstance(widget.parentWidget(), QGraphicsView)
+    scrolled = isinstance(widget.parentWidget(), QGraphicsView | QTableView | QHeaderView)
     # A selected text is followed by the same one unselected, which is clipped to nothing: the first is what is seen.
     runs = {(run[0], run[-1].x(), run[-1].y()): run for run in reversed(list(_runs(_svg(widget))))}
     for text, pixels, bold, ink, at in runs.values():

@@ -16,6 +16,7 @@ from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.wording import clock_text, doubt_text
 from gui.shell.question import Choice, Question
+from gui.stages.check.check_spot_prompt import check_spot_prompt
 from gui.stages.check.same_meter_prompt import same_meter_prompt
 from gui.stages.check.wetted_soil_prompt import wetted_soil_prompt
 from gui.stages.verdict_badges import check_badge
@@ -181,6 +182,7 @@ def caution_text(kind: CheckKind) -> str:
     return tr("Caution: {caution}").format(caution=tr_all(CAUTIONS[kind]))
 
 
+# long: two lists, what stands below them, and which of it goes first on a low page.
 class CheckPage(Page):
     """The checks, the steps of the chosen one, its caution and its newest verdict.
 
@@ -213,10 +215,13 @@ class CheckPage(Page):
         self._caution = label("", "quiet")
         self.posture = label("", "quiet")
         """How well the posture repeats, and the offer to measure it."""
-        self._buttons = self.make_buttons("check.skip", "check.restart", "check.earlier", "check.same_meter")
+        self._buttons = self.make_buttons(
+            "check.skip", "check.restart", "check.earlier", "check.spot", "check.same_meter"
+        )
         actions.bind("check.skip", self._ask_skip)
         actions.bind("check.restart", self._restart)
         actions.bind("check.earlier", self._look_back)
+        actions.bind("check.spot", self._ask_spot, self._why_not_spot)
         actions.bind("check.same_meter", self._ask_same_meter, self._why_not_same_meter)
         self.column.addWidget(self.list)
         self.column.addWidget(self._buttons)
@@ -348,6 +353,7 @@ class CheckPage(Page):
         if len(results) > 1:
             number = results.index(result) + 1
             parts.append(tr("result {number} of {count}").format(number=number, count=len(results)))
+        parts += [tr("at “{spot}”").format(spot=name) for name in result.spot_names]
         if lapse := self.controller.checks.lapse(result):
             parts.append(lapse_text(lapse))
         return tr("{facts}: {sentence}").format(
@@ -390,6 +396,9 @@ class CheckPage(Page):
         return _step_action(self.controller.checks, self._take_step)
 
     def _take_step(self) -> None:
+        if self.controller.checks.asks_spot():
+            self.question_requested.emit(check_spot_prompt(self.controller, self._take_step))
+            return
         self._shown_id, kind = None, self.controller.checks.chosen
         if self.controller.checks.take_step():
             self._does_again = None
@@ -397,6 +406,12 @@ class CheckPage(Page):
             question = wetted_soil_prompt(self.controller, kind)
             if question is not None:
                 self.question_requested.emit(question)
+
+    def _ask_spot(self) -> None:
+        self.question_requested.emit(check_spot_prompt(self.controller))
+
+    def _why_not_spot(self) -> str:
+        return "" if self.controller.snapshot.spots else tr("There is no spot yet. Add one first.")
 
     def _restart(self) -> None:
         self._shown_id, self._does_again = None, self.controller.checks.chosen

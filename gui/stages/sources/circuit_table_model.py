@@ -6,6 +6,7 @@ What cannot be kept stays in its cell, with the reason, until it is put right. N
 from __future__ import annotations
 
 from collections.abc import Iterable
+from html import escape
 from typing import Any
 
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, QPersistentModelIndex, Qt, Signal
@@ -138,7 +139,8 @@ class CircuitTableModel(QAbstractTableModel):
         if role == _ROLE.CheckStateRole and column is Column.TWO_POLE and not self._is_cord(row):
             return Qt.CheckState.Checked if text else Qt.CheckState.Unchecked
         if role == _ROLE.ToolTipRole:
-            return "\n".join(filter(None, (text, refused[1] if refused else "")))
+            lines = filter(None, (text, refused[1] if refused else ""))
+            return "<br>".join(map(escape, lines))  # Qt would read what looks like HTML in a tip as such
         if role == _ROLE.AccessibleTextRole:
             spoken = tr("{name}, {column}: {text}").format(
                 name=self._name(row), column=column.shown, text=text or tr("empty")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QEvent, QItemSelectionModel, QModelIndex, QObject, QPersistentModelIndex, Qt
-from PySide6.QtGui import QFocusEvent, QKeyEvent, QResizeEvent
+from PySide6.QtGui import QFocusEvent, QFontMetrics, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemDelegate,
     QAbstractItemView,
@@ -17,6 +17,7 @@ from PySide6.QtWidgets import (
 from gui.model.circuit_entry import COLUMNS, Column
 from gui.stages.sources.circuit_table_model import NEW, CircuitTableModel
 from gui.widgets.appearance import Appearance
+from gui.widgets.theme import font
 from logger.translation import tr
 
 _Hint = QAbstractItemDelegate.EndEditHint
@@ -27,6 +28,9 @@ LETTERS_OF = {
     Column.DEVICE: 13, Column.FEEDS: 20, Column.STAYS: 20,
 }  # fmt: skip
 """How wide each column is at first, in letters."""
+
+HEAD_PADDING = 14
+"""Left and right of a heading together, in pixels: its longest word is in one line."""
 
 ROWS, SCARCE_ROWS = 6, 3
 """So many rows are in sight where there is room for them; the last one on the lowest screen."""
@@ -107,8 +111,10 @@ class CircuitTableView(QTableView):
         self.appearance = appearance
         self.rows.theme = appearance.theme
         letter = appearance.sizes.normal * 0.56
+        heads = QFontMetrics(font(appearance.sizes.small))
         for place, column in enumerate(COLUMNS):
-            self.setColumnWidth(place, round(LETTERS_OF[column] * letter))
+            word = max(map(heads.horizontalAdvance, column.shown.split()))
+            self.setColumnWidth(place, max(round(LETTERS_OF[column] * letter), word + HEAD_PADDING))
         height = self._row_height()
         self.verticalHeader().setMinimumSectionSize(height)
         self.verticalHeader().setDefaultSectionSize(height)
