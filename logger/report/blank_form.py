@@ -5,10 +5,13 @@ In: a visit log. Out: one HTML page that needs nothing else, to be printed.
 
 from __future__ import annotations
 
+import base64
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from logger import cautions
+from logger.errors import StillvoltError
 from logger.metrology.check_words import check_name_alone
 from logger.metrology.checks import CAUTIONS as CHECK_CAUTIONS
 from logger.metrology.checks import STEPS, CheckKind
@@ -20,6 +23,8 @@ from logger.report.document.html_templates import rendered
 from logger.report.document.wording import SUPPLIES
 from logger.translation import marked, tr, tr_all, tr_kept
 from logger.visit import VisitLog
+from logger.visit.records.home_details import SpotDetails
+from logger.visit.results.detail_words import short_spot_text
 from logger.visit.storage.read_only import checked_log
 
 USUAL_SPOTS = (marked("centre of the room"), marked("seat"), marked("desk"), marked("bed, lying down"))
@@ -54,12 +59,20 @@ class FormSpot:
 
     name: str = ""
     reminder: str = ""
+    how: str = ""
+    """Posture, height and place, as far as they are recorded."""
+    photo: str = ""
+    """Its first photo as base64; empty where there is none that can be shown."""
 
 
 def form_html(log: VisitLog) -> str:
     """Return the form as one HTML page."""
     setup = log.setup.current()
-    planned = [FormSpot(spot.name, spot.reminder) for spot in log.spots.all()]
+    details = log.spot_details.all()
+    planned = [
+        FormSpot(spot.name, spot.reminder, _how(details.get(spot.id, SpotDetails())), _photo(log, spot.id))
+        for spot in log.spots.all()
+    ]
     spots = planned or [FormSpot(tr(name)) for name in USUAL_SPOTS]
     return rendered(
         "blank_form.html.jinja",
@@ -72,6 +85,19 @@ def form_html(log: VisitLog) -> str:
             volts=plain(setup.target_volts), source=target_source_text(setup.target_source)
         ),
     )
+
+
+def _how(details: SpotDetails) -> str:
+    """How somebody is at a spot, in one line: what still holds on the day on which the form is filled in."""
+    return short_spot_text(details.of_spot(), lambda metres: tr("{metres} m").format(metres=plain(metres)))
+
+
+def _photo(log: VisitLog, spot_id: int) -> str:
+    """The first photo of a spot as base64; empty where there is none, or it is damaged."""
+    for photo in log.photos.of_spot(spot_id):
+        with suppress(StillvoltError):
+            return base64.b64encode(log.photos.picture(photo.id)).decode("ascii")
+    return ""
 
 
 def _fields(setup: Setup) -> list[tuple[str, str]]:

@@ -7,6 +7,7 @@ from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
+from PIL import Image
 
 from logger.cli.main import main
 from logger.errors import StillvoltError
@@ -17,6 +18,8 @@ from logger.report.blank_form import USUAL_SPOTS, form_html, write_form
 from logger.report.document.write_report import write_report
 from logger.report.output_paths import form_path
 from logger.visit import VisitLog
+from logger.visit.photo_file import kept_photo
+from logger.visit.records.home_details import SpotDetails
 from tests.support.other_language import OtherLanguage, speak, unspoken
 
 
@@ -35,6 +38,22 @@ def test_form(tmp_path: Path) -> None:
         assert wanted in cells
     assert {kind.capitalize() for kind in CheckKind} <= set(cells)
     assert "Target 0.05 V (the household)" in text
+
+
+def test_how_one_is_at_a_spot_and_its_photo_stand_beside_its_name(tmp_path: Path) -> None:
+    Image.new("RGB", (60, 40), "#446688").save(tmp_path / "bed.png")
+    log = VisitLog.create(tmp_path / "a.visit")
+    bed = log.spots.add("Bed").id
+    log.spots.add("Desk")
+    log.spot_details.set(bed, SpotDetails("on the <back>", 0.55, "left side", "lamp", "adult"))
+    log.photos.add(bed, kept_photo(tmp_path / "bed.png"))
+    text = form_html(log)
+    log.close()
+    body = ElementTree.fromstring(text[text.index("<body>") : text.index("</html>")])
+    assert [each.text for each in body.iter("span") if "back" in (each.text or "")] == [
+        "on the <back> · 0.55 m above the floor · left side"
+    ], "who was measured and what was plugged in is of another day"
+    assert len(list(body.iter("img"))) == 1
 
 
 def test_the_form_of_a_visit_without_a_plan_has_the_usual_spots_every_check_and_the_cautions(

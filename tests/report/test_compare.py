@@ -37,6 +37,7 @@ from logger.report.compare.write_comparison import write_comparison
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.fact_names import MATCHED_SPOTS, SAME_HOME
+from logger.visit.records.home_details import SpotDetails
 from logger.visit.records.home_records import Spot
 from logger.visit.results.on_off_result import budget_of
 from logger.visit.storage.connection import open_existing
@@ -104,6 +105,19 @@ def test_each_spot_is_improved_worse_or_not_distinguishable(visit):
         "Everything off, 4 spots: 1 unchanged within what the readings allow, 1 worse, 1 read before only, 1 read "
         "after only."
     )
+
+
+def test_another_posture_height_or_person_is_said_of_each_value_and_so_is_one_that_is_not_recorded(visit):
+    before, after = (visit(year, {"Bed": (1.8, 0.05), "Desk": (0.9, None)}) for year in (2025, 2026))
+    for path, posture, height_m, person in (
+        (before, "on the back", 0.55, ""),
+        (after, "sitting", 0.57, "adult"),
+    ):
+        with closing(VisitLog.open(path)) as log:
+            log.spot_details.set(log.spots.all()[0].id, SpotDetails(posture, height_m, person=person))
+    bed, desk = compare_visits(before, after).spots
+    assert bed.on.remarks[-2:] == ("posture: on the back before, sitting after", "person not recorded before")
+    assert not any("posture" in remark for remark in desk.on.remarks), "neither visit has it"
 
 
 def test_a_comparison_in_another_language_says_the_same_and_its_json_stays_english(

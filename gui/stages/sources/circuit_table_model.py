@@ -123,7 +123,14 @@ class CircuitTableModel(QAbstractTableModel):
         """See Qt."""
         if orientation is Qt.Orientation.Horizontal and role in (_ROLE.DisplayRole, _ROLE.ToolTipRole):
             return COLUMNS[section].shown
-        return self._name(section) if role == _ROLE.DisplayRole else None
+        if role != _ROLE.DisplayRole:
+            return None
+        is_new = section >= len(self.sources)
+        return (
+            self._name(section)
+            if is_new
+            else self._controller.snapshot.shown_source(self.sources[section]).name
+        )
 
     def data(self, index: _Index, role: int = _ROLE.DisplayRole) -> Any:
         """See Qt."""

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QItemSelectionModel, QModelIndex, QObject, QPersistentModelIndex, Qt
+from PySide6.QtCore import QEvent, QItemSelectionModel, QModelIndex, QObject, QPersistentModelIndex, QRect, Qt
 from PySide6.QtGui import QFocusEvent, QFontMetrics, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemDelegate,
     QAbstractItemView,
+    QHeaderView,
     QLineEdit,
     QStyledItemDelegate,
     QStyleOptionViewItem,
@@ -28,6 +29,9 @@ LETTERS_OF = {
     Column.DEVICE: 13, Column.FEEDS: 20, Column.STAYS: 20,
 }  # fmt: skip
 """How wide each column is at first, in letters."""
+
+NAME_LETTERS = 13
+"""So wide are the names at the left while their column is out of sight, in letters."""
 
 HEAD_PADDING = 14
 """Left and right of a heading together, in pixels: its longest word is in one line."""
@@ -93,6 +97,9 @@ class CircuitTableView(QTableView):
             | QAbstractItemView.EditTrigger.AnyKeyPressed
         )
         self.verticalHeader().hide()
+        self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
+        self.verticalHeader().setTextElideMode(Qt.TextElideMode.ElideRight)
+        self.horizontalScrollBar().valueChanged.connect(self._show_names)
         head = self.horizontalHeader()
         head.setDefaultAlignment(
             Qt.AlignmentFlag.AlignLeft
@@ -111,15 +118,25 @@ class CircuitTableView(QTableView):
         self.appearance = appearance
         self.rows.theme = appearance.theme
         letter = appearance.sizes.normal * 0.56
-        heads = QFontMetrics(font(appearance.sizes.small))
+        heads, highest = QFontMetrics(font(appearance.sizes.small)), 0
         for place, column in enumerate(COLUMNS):
             word = max(map(heads.horizontalAdvance, column.shown.split()))
-            self.setColumnWidth(place, max(round(LETTERS_OF[column] * letter), word + HEAD_PADDING))
+            width = max(round(LETTERS_OF[column] * letter), word + HEAD_PADDING)
+            self.setColumnWidth(place, width)
+            room = QRect(0, 0, width - HEAD_PADDING, 0)
+            highest = max(highest, heads.boundingRect(room, Qt.TextFlag.TextWordWrap, column.shown).height())
+        self.verticalHeader().setFixedWidth(round(NAME_LETTERS * letter))
         height = self._row_height()
         self.verticalHeader().setMinimumSectionSize(height)
         self.verticalHeader().setDefaultSectionSize(height)
-        self.horizontalHeader().setMinimumHeight(round(appearance.sizes.normal * 1.6))
+        self.horizontalHeader().setFixedHeight(highest + HEAD_PADDING // 2)
         self.viewport().update()
+
+    def _show_names(self, across: int) -> None:
+        """Name each row at its left once most of the names are scrolled out of sight."""
+        name = COLUMNS.index(Column.NAME)
+        before = sum(map(self.columnWidth, range(name)))
+        self.verticalHeader().setVisible(across > before + self.columnWidth(name) / 2)
 
     def keep_rows(self, count: int) -> None:
         """Have so many rows in sight at least, below the headings and above the bar that scrolls across."""

@@ -23,6 +23,7 @@ from gui.widgets.picture_loader import PictureLoader
 from gui.widgets.window_size import fit_dialog
 from logger.errors import StillvoltError
 from logger.translation import tr
+from logger.visit.records.home_records import Spot
 from logger.visit.records.photo import MAX_PHOTO_PIXELS, Photo
 
 LETTERS = QSize(46, 34)
@@ -42,7 +43,8 @@ class PhotoDialog(QDialog):
         super().__init__(parent)
         self._controller, self._photo = controller, photo
         self._image = QImage()
-        self.setWindowTitle(photo_name(photo))
+        spot = self._own_spot()
+        self.setWindowTitle(tr("Photo of “{spot}”").format(spot=spot.name) if spot else photo_name(photo))
         self.setModal(True)
         self.picture = QLabel(alignment=Qt.AlignmentFlag.AlignCenter)
         self.picture.setMinimumSize(80, 60)
@@ -102,7 +104,7 @@ class PhotoDialog(QDialog):
         if not self._image.isNull():
             self.picture.setPixmap(fitted(self._image, self.picture.size()))
 
-    def _own_spot(self) -> object:
+    def _own_spot(self) -> Spot | None:
         spots = self._controller.snapshot.spots
         return next((spot for spot in spots if spot.id == self._photo.spot_id), None)
 

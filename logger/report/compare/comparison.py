@@ -18,6 +18,7 @@ from typing import NamedTuple
 from logger.errors import StillvoltError
 from logger.name_list import listed
 from logger.report.compare.compared_visit import ComparedVisit, compared_visit
+from logger.report.compare.detail_differences import detail_differences
 from logger.report.compare.kept_answers import (
     is_same_home_by_hand,
     keep_matches,
@@ -206,6 +207,7 @@ def compare_logs(before: VisitLog, after: VisitLog) -> Comparison:
                     if left.names and reading is not None
                 ),
                 *remarks.on(one, other),
+                *_detail_differences(before, one, after, other),
             )
             changes.append(value_change(condition, one, other, target_volts, limits, repeat, why_not))
     judged = judged_together(changes)
@@ -220,6 +222,17 @@ def compare_logs(before: VisitLog, after: VisitLog) -> Comparison:
     notes += _notes(*visits, spots)
     whole = tuple(" ".join(filter(None, note)) for note in notes)
     return Comparison(*visits, whole, tuple(spots), tuple(note.text for note in notes), shown_language())
+
+
+def _detail_differences(
+    before: VisitLog, one: Reading | None, after: VisitLog, other: Reading | None
+) -> list[str]:
+    """How somebody was at the spot when both values were read; nothing where one was not."""
+    if one is None or other is None:
+        return []
+    return detail_differences(
+        before.spot_details.at(one.spot_id, one.utc_ns), after.spot_details.at(other.spot_id, other.utc_ns)
+    )
 
 
 class _Note(NamedTuple):
