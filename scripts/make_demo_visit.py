@@ -14,12 +14,15 @@ from __future__ import annotations
 import lzma
 import sqlite3
 import sys
+import tempfile
 import time
 from collections.abc import Sequence
 from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+
+from PIL import Image, ImageDraw
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))  # so that the tree itself can be imported
 
@@ -34,8 +37,10 @@ from logger.simulation.house.scene import Scene, load_scene, read_scene
 from logger.sweep.sweep_progress import circuits_of, combination_of
 from logger.sweep.switch_off_plan import switch_off_plan
 from logger.visit import VisitLog
+from logger.visit.photo_file import kept_photo
+from logger.visit.records.circumstances import Circumstances
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
-from logger.visit.records.home_details import SourceDetails
+from logger.visit.records.home_details import SourceDetails, SpotDetails
 from logger.visit.records.home_records import Spot
 from tests.support.practitioner import Practitioner
 
@@ -72,6 +77,44 @@ READ_TWICE = ("Bed, left", "Desk", "Sofa, left end")
 """After getting up, to find out how well the posture repeats."""
 MISTAKEN = "Bedroom, centre"
 REMINDERS = {"Desk": "computer and screen on", "Sofa, left end": "television off"}
+
+PERSON, OTHERS = "adult, 72 kg", "one person at the laptop, 3 m away"
+LYING, SITTING = "lying on the back", "sitting, feet on the floor"
+DETAILS = {
+    "Bed, left": SpotDetails(
+        LYING, 0.55, "left half, head 30 cm from the wall", "bedside lamp", PERSON, OTHERS
+    ),
+    "Bed, right": SpotDetails(
+        LYING, 0.55, "right half, head 30 cm from the wall", "bedside lamp", PERSON, OTHERS
+    ),
+    "Bedroom, centre": SpotDetails("standing, bare feet", 1.2, "on the boards", "", PERSON, OTHERS),
+    "Desk": SpotDetails(
+        SITTING, 0.75, "hands beside the keyboard", "computer, screen, desk lamp", PERSON, OTHERS
+    ),
+    "Window seat": SpotDetails(SITTING, 0.5, "back to the window", "", PERSON, OTHERS),
+    "Sofa, left end": SpotDetails(SITTING, 0.6, "by the reading lamp", "reading lamp", PERSON, OTHERS),
+}
+"""How the person was at the spots; of the others nothing is recorded."""
+LATER_DETAILS = {
+    "Bed, left": replace(DETAILS["Bed, left"], plugged=""),
+    "Bed, right": replace(DETAILS["Bed, right"], plugged=""),
+    "Desk": replace(DETAILS["Desk"], posture="sitting, feet on a stool"),
+    "Sofa, left end": replace(DETAILS["Sofa, left end"], plugged=""),
+}
+"""A year later: another posture, and the lamps are gone."""
+CIRCUMSTANCES = Circumstances(
+    footwear="barefoot",
+    bedding="foam mattress, cotton sheet",
+    person=PERSON,
+    rod_length_m=0.6,
+    rod_depth_m=0.45,
+    rod_place="under the hedge, 2 m from the terrace door",
+    lead="20 m, insulated, through the terrace door",
+    probe="hand-held metal tube",
+    weather="dry, 17 °C, rain the day before",
+)
+SKETCHES = {"Bed, left": (60, 90, 250, 400), "Desk": (300, 60, 540, 180)}
+"""Where the spot is on its drawn sketch, pixels: left, top, right, bottom."""
 
 RENAMED = ("Armchair", "Arm chair")
 """How a spot is spelled before and after."""
@@ -141,8 +184,10 @@ def make_later(path: Path) -> None:
     change_house(scene.house)
     spots = [name for name in scene.house.spots if name != NOT_READ_LATER]
     person = begin(path, scene, spots, A_YEAR_LATER, seed=10)
-    check(person)
     log = person.log
+    for name, details in LATER_DETAILS.items():
+        log.spot_details.set(spot_named(log, name).id, details)
+    check(person)
     for condition in (EVERYTHING_ON, EVERYTHING_OFF):
         person.round_of(log.spots.all(), condition)
     log.spots.rename(spot_named(log, RENAMED[0]).id, RENAMED[1])
@@ -190,8 +235,13 @@ def prepare(log: VisitLog, house: House, spots: Sequence[str]) -> None:
             meter=MeterFacts.of(METER),
         )
     )
+    log.circumstances.set(CIRCUMSTANCES)
     for name in spots:
-        log.spots.add(name, house.spots[name].room, REMINDERS.get(name, ""))
+        spot = log.spots.add(name, house.spots[name].room, REMINDERS.get(name, ""))
+        if name in DETAILS:
+            log.spot_details.set(spot.id, DETAILS[name])
+        if name in SKETCHES:
+            log.photos.add(spot.id, sketch(name), "sketch", "drawn, seen from above")
     ids = {
         circuit.name: log.circuits.add("circuit", circuit.name, two_pole=len(circuit.legs) > 1).id
         for circuit in house.circuits.values()
@@ -202,6 +252,20 @@ def prepare(log: VisitLog, house: House, spots: Sequence[str]) -> None:
         if house.cord_states[house.find_cord(cord)].plugged:
             added = log.circuits.add("cord", cord, ids[circuit_name])
             log.source_details.set(added.id, SourceDetails(outlet=OUTLETS[cord]))
+
+
+def sketch(name: str) -> bytes:
+    """A room from above with a spot in it, drawn by this function."""
+    picture = Image.new("RGB", (600, 460), "#ffffff")
+    pen = ImageDraw.Draw(picture)
+    pen.rectangle((20, 20, 580, 440), outline="#222222", width=8)
+    pen.line((20, 330, 20, 420), fill="#ffffff", width=10)  # the door
+    pen.rectangle(SKETCHES[name], fill="#cfe3f1", outline="#0072B2", width=5)
+    pen.text((SKETCHES[name][0] + 12, SKETCHES[name][1] + 12), name, fill="#222222", font_size=26)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "sketch.png"
+        picture.save(path)
+        return kept_photo(path)
 
 
 def at_panel(number: int, name: str, legs: Sequence[int]) -> SourceDetails:
@@ -225,13 +289,20 @@ def at_panel(number: int, name: str, legs: Sequence[int]) -> SourceDetails:
 
 def check(person: Practitioner) -> None:
     """Every check. The wire is moved for the wire check, and laid back for the second step of the two-rod check."""
-    person.check(CheckKind.ZERO, ("probe on reference wire",))
-    person.check(CheckKind.REFERENCE, ("probe in hand", f"go to {MISTAKEN}"), ("wet the soil", "move"))
+    centre, bed = (spot_named(person.log, name) for name in (MISTAKEN, "Bed, left"))
+    person.check(CheckKind.ZERO, ("probe on reference wire",), at=bed)
     person.check(
-        CheckKind.FUNCTION, ("go to Bed, left",), ("move", "check lamp plug"), ("move", "check lamp unplug")
+        CheckKind.REFERENCE, ("probe in hand", f"go to {MISTAKEN}"), ("wet the soil", "move"), at=centre
     )
-    person.check(CheckKind.LEAD, ("move",), ("move the wire", "move"))
-    person.check(CheckKind.TWO_RODS, ("probe on second rod",), ("lay the wire back",))
+    person.check(
+        CheckKind.FUNCTION,
+        ("go to Bed, left",),
+        ("move", "check lamp plug"),
+        ("move", "check lamp unplug"),
+        at=bed,
+    )
+    person.check(CheckKind.LEAD, ("move",), ("move the wire", "move"), at=bed)
+    person.check(CheckKind.TWO_RODS, ("probe on second rod",), ("lay the wire back",), at=bed)
     person.send_commands("probe in hand")
 
 

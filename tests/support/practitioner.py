@@ -10,7 +10,7 @@ from pathlib import Path
 
 from logger.errors import StillvoltError
 from logger.meter.description import MeterDescription
-from logger.metrology.checks import VALUE_MAY_STAY, CheckKind
+from logger.metrology.checks import STEPS, VALUE_MAY_STAY, CheckKind
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.scene import Scene
 from logger.sweep.sweep_progress import Combination, combination_of, sweep_progress
@@ -83,8 +83,14 @@ class Practitioner:
             self.wait(1.0)
             waited_s += 1.0
 
-    def check(self, kind: CheckKind, *steps: tuple[str, ...]) -> None:
-        """Do a check: the commands before each of its values."""
+    def check(self, kind: CheckKind, *steps: tuple[str, ...], at: Spot | None = None) -> None:
+        """Do a check.
+
+        Args:
+            kind: which one.
+            *steps: the commands before each of its values.
+            at: the spot that it is done at; None where that is not recorded.
+        """
         spans: list[Span] = []
         for commands in steps:
             live = self.log.recorder.live()
@@ -94,6 +100,9 @@ class Practitioner:
                 self.wait(STILL_S)
             self.settle()
             spans.append(self.log.current_value.settled_span(before_ns))
+            if at is not None:
+                with self.log._connection.writing():
+                    self.log.checks.note_step(kind, STEPS[kind][len(spans) - 1].name, spans[-1], at)
         self.log.checks.add(kind, spans)
 
     def read(self, spot: Spot, combination: Combination | None = None, condition: str = "") -> Reading:
