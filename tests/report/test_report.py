@@ -577,6 +577,12 @@ def test_plate_of_the_meter_and_who_measured_are_in_report_and_export(tmp_path: 
     assert rows["serial number of the meter"] == "0042"
 
 
+def test_a_meter_that_only_the_recording_describes_is_that_of_the_report(data: ReportData) -> None:
+    described = MeterFacts.of(MeterDescription("Bench", make="Maker", model="M-1"))
+    none_taken = replace(data, readings=(), nights=(), setup=Setup(), recorded_meters=(described,))
+    assert "Maker M-1" in words(report_html(none_taken, WRITTEN))
+
+
 def test_the_pdf_has_the_logo(tmp_path: Path) -> None:
     visit = tmp_path / "a.visit"
     with closing(VisitLog.create(visit, ManualClock())) as log:

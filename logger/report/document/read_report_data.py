@@ -96,6 +96,7 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         gaps=tuple((e.start_utc_ns, e.end_utc_ns) for e in events if isinstance(e.event, Gap)),
         refused=_refused_counts(log),
         runs=tuple(runs),
+        recorded_meters=tuple(dict.fromkeys(log.checks.setup_in(setup, run.id).meter for run in runs)),
         run_started_ns=started_ns,
         zone=stretches[-1].zone if stretches else None,
         checksum=log.checksum(),

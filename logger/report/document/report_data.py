@@ -11,7 +11,7 @@ from datetime import UTC, datetime, tzinfo
 
 from logger.clock import NS_PER_S
 from logger.metrology.check_validity import Lapse
-from logger.metrology.setup import Setup
+from logger.metrology.setup import MeterFacts, Setup
 from logger.night.analysis.night_record import Floats
 from logger.night.analysis.schedule_match import ScheduleMatch
 from logger.night.analysis.summary import NightSummary
@@ -134,6 +134,8 @@ class ReportData:
     refused: dict[str, int]
     """Lines that were no sample, by how they were read."""
     runs: tuple[Run, ...]
+    recorded_meters: tuple[MeterFacts, ...]
+    """The meters that the runs were recorded with, each once, as they were described."""
     run_started_ns: dict[int, int]
     """By run, UTC nanoseconds."""
     zone: tzinfo | None

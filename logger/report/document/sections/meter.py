@@ -17,14 +17,17 @@ from logger.translation import tr
 
 
 def meter(data: ReportData) -> Section:
-    """Build the section: each meter, as it was when readings were taken and nights recorded with it."""
+    """Build the section: each meter, as it was when readings were taken and nights recorded with it.
+
+    Where neither was: the meters of the recordings, else the one that is stated.
+    """
     used: dict[MeterFacts, list[Context]] = {}
     taken = [reading.context for reading in data.valid_readings]
     for context in (*taken, *(found.night.context for found in data.nights)):
         if context is not None:
             used.setdefault(_as_one(context.setup.meter), []).append(context)
     if not used:
-        used = {_as_one(data.setup.meter): []}
+        used = {_as_one(meter): [] for meter in data.recorded_meters or (data.setup.meter,)}
     blocks: list[Block] = []
     if data.simulation:
         as_entered = tr("What follows is as it was entered.")
