@@ -6,6 +6,7 @@ import base64
 from collections.abc import Sequence
 
 from logger.metrology.rounding import plain
+from logger.name_list import listed
 from logger.report.document.blocks import Block, Photo, Photos, TableBlock, Text
 from logger.report.document.report_data import ReportData, SpotPhoto
 from logger.translation import tr
@@ -36,7 +37,13 @@ def spot_details(data: ReportData) -> list[Block]:
         tr("Person measured"),
         tr("Other people"),
     )
-    return _filled_columns(tr("To repeat a reading: how it was at each spot"), heads, rows)
+    table = _filled_columns(tr("To repeat a reading: how it was at each spot"), heads, rows)
+    described = {row[0] for row in rows}
+    others = [spot.name for spot in data.spots if spot.name not in described]
+    if not table or not others:
+        return table
+    text = tr("How it was there is not recorded of: {spots}.")
+    return [*table, Text(text.format(spots=listed(others)))]
 
 
 def photos(data: ReportData) -> list[Block]:
