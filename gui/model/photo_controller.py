@@ -113,26 +113,24 @@ class PhotoController:
         if adding is None or not all(reading.done() for _, reading in adding.files):
             return False
         self._adding = None
-        pictures, refusals = [], []
+        pictures: list[bytes] = []
+        refusals: list[StillvoltError] = []
         for path, reading in adding.files:
             try:
                 pictures.append(reading.result())
             except StillvoltError as error:
-                refusals.append(str(error))
+                refusals.append(error)
             except Exception as error:  # a worker that was ended, or a decoder that failed in an unknown way
                 if isinstance(error, BrokenProcessPool):
                     self.close()
                 else:
                     log_exception("reading a picture file")
-                refusals.append(
-                    tr("“{name}” could not be read. Nothing was added of it.").format(
-                        name=one_line(path.name)
-                    )
-                )
+                what = tr("“{name}” could not be read.").format(name=one_line(path.name))
+                refusals.append(StillvoltError(what, tr("Nothing was added.")))
         self._enter(adding.spot, pictures, refusals)
         return True
 
-    def _enter(self, spot: Spot, pictures: Sequence[bytes], refusals: Sequence[str]) -> None:
+    def _enter(self, spot: Spot, pictures: Sequence[bytes], refusals: Sequence[StillvoltError]) -> None:
         """Add what was read as one edit, and say what was refused."""
         store = self._access.log.photos
         ids: list[int] = []
@@ -143,7 +141,7 @@ class PhotoController:
                 try:
                     ids.append(store.add(spot.id, picture, entered_by=entered_by).id)
                 except StillvoltError as error:
-                    refused.append(str(error))
+                    refused.append(error)
             if ids:
                 self._remember(spot, ids)
             return tr_n(
@@ -154,7 +152,9 @@ class PhotoController:
         if pictures and not self._access.do(do):
             return
         if refused:
-            text = " ".join(([self._access.message.text] if ids else []) + refused)
+            # Beside photos that were added it would be wrong that nothing was.
+            said = [f"{one.what} {one.next_step}".strip() if ids else str(one) for one in refused]
+            text = " ".join(([self._access.message.text] if ids else []) + said)
             self._access.message = Message(text, refused=not ids)
 
     def _remember(self, spot: Spot, ids: Sequence[int]) -> None:
