@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QApplication, QPushButton
 
 from gui.dev.demo import DemoRecorder
 from gui.model.stages import SOURCES
+from gui.shell.question import Choice, Question
 from gui.sound.sounds import Tone
 from gui.stages.sources.source_prompts import ask_where_plugged_in
 from gui.stages.sources.steps_page import StepsPage
@@ -598,3 +599,24 @@ def test_a_step_of_another_size_than_those_of_the_cord_so_far_is_asked_about(
     assert "by this step it would be +0.70 ± " in question.text
     driver.answer("It was “Lamp off”")
     assert driver.message == "−0.70 V: Lamp off"
+
+
+def test_a_question_with_a_list_and_a_line_has_one_button_that_answers(driver: Driver) -> None:
+    given: list[str] = []
+    names = tuple(f"Spot {number}" for number in range(1, 9))
+    driver.window.question.ask(
+        Question(
+            "Which spot?",
+            answers=tuple(Choice(name, lambda name=name: given.append(name)) for name in names),  # type: ignore[misc]
+            on_text=lambda text: given.append(text),
+            enter_text="That spot",
+        )
+    )
+    panel = driver.window.question
+    assert [button.text() for button in panel.buttons] == ["That spot", "Cancel"]
+    assert panel.line is not None and panel.list is not None
+    driver.type("Sp")
+    panel.list.setCurrentRow(2)
+    assert panel.line.text() == "", "one answer is meant at a time"
+    driver.answer("That spot")
+    assert given == ["Spot 3"]
