@@ -20,7 +20,7 @@ from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSID
 from logger.visit.records.promised_value import PromisedValue
 from logger.visit.records.reading_records import Span
 from logger.visit.results.check_review import doubt_by_checks
-from logger.visit.results.condition_doubt import Level, condition_doubt
+from logger.visit.results.condition_doubt import Level, condition_doubt, contradict
 from logger.visit.results.correction_history import doubt_by_correction
 from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.salvaged_readings import doubt_by_salvage
@@ -67,6 +67,7 @@ CHOSEN_LATER = marked(
 """Stands in a question about a value that was there before its spot was chosen."""
 
 
+# long: what is known of the value of now, and what has to be asked before it is taken, rest on each other
 class ReadingController:
     """Readings at the spots of the route, and marks.
 
@@ -136,15 +137,48 @@ class ReadingController:
             and self.count_read(EVERYTHING_OFF) < spots
         )
 
+    def _is_read_on_and_off(self) -> bool:
+        """Whether every spot is read with everything on and off."""
+        spots = len(self._route.indoor_spots())
+        return 0 < spots == self.count_read(EVERYTHING_ON) == self.count_read(EVERYTHING_OFF)
+
     def rounds_are_done(self) -> bool:
-        """Whether every spot is read with everything on and off, and the value of now is one of these readings."""
-        spots, chosen = len(self._route.indoor_spots()), self._route.chosen
-        if not spots or chosen is None or self._access.snapshot.refusal:
+        """Whether every spot is read with everything on and off, and nothing new has begun since.
+
+        That is so while the value of now is one of these readings, and once something else was stated after the last
+        one: the breakers are back on.
+        """
+        snapshot, chosen = self._access.snapshot, self._route.chosen
+        if chosen is None or not self._is_read_on_and_off():
             return False
+        newest_utc_ns = max(r.utc_ns for r in snapshot.readings if r.void_reason is None)
+        if snapshot.condition == EVERYTHING_ON and snapshot.stated.utc_ns > newest_utc_ns:
+            return True
         condition = self._condition.at(chosen)
-        return self.count_read(EVERYTHING_ON) == self.count_read(EVERYTHING_OFF) == spots and any(
-            is_of(use, chosen.id, condition) for use in self._access.snapshot.uses_of_stretch()
+        return not snapshot.refusal and any(
+            is_of(use, chosen.id, condition) for use in snapshot.uses_of_stretch()
         )
+
+    def switched_after_rounds(self) -> str:
+        """That what is on is in doubt, where something was switched after both rounds; empty else.
+
+        Whoever switches the breakers on again is asked at once, and not only once the value has settled.
+        """
+        snapshot, live = self._access.snapshot, self._access.snapshot.live
+        if live is None or snapshot.condition != EVERYTHING_OFF or not self._is_read_on_and_off():
+            return ""
+        ends_ns = [
+            r.end_utc_ns for r in snapshot.readings if r.run_id == live.run_id and r.end_utc_ns is not None
+        ]
+        since_ns = max([snapshot.stated.steady_utc_ns, *ends_ns])
+        steps = snapshot.unexplained_steps(since_ns)
+        if not any(contradict(step.before_volts, step.after_volts, 0.0) for step in steps):
+            return ""
+        return self._in_doubt_text(EVERYTHING_OFF)
+
+    @staticmethod
+    def _in_doubt_text(condition: str) -> str:
+        return tr("Enter what is on now: “{stated}” is in doubt").format(stated=tr_kept(condition))
 
     def next_take(self) -> Message:
         """What taking a reading would do now, or why it would be refused: the text of the action bar."""
@@ -172,9 +206,7 @@ class ReadingController:
             if use.without_body:
                 return Message(StretchInUseError(use).what, refused=True)
         if self.condition_doubt():
-            return Message(
-                tr("Enter what is on now: “{stated}” is in doubt").format(stated=tr_kept(condition))
-            )
+            return Message(self._in_doubt_text(condition))
         if (before := self.unmoved_since()) is not None:
             text = tr(_UNMOVED[before.seen])
             return Message(text.format(value=value, spot=chosen.name, what=before.what))

@@ -133,11 +133,14 @@ class StepController:
         """The last used circuit or cord of which this step undoes the one before it, by size and sign.
 
         Where it has none before, the one after it is taken. A drop is never proposed as on, nor a rise as off: where a
-        source cancels another one, that is the user's to say.
+        source cancels another one, that is the user's to say. Nothing is proposed where something else explains the
+        step, or while circuits were being switched: one of them may well be as large.
 
         Returns:
             The source, and whether it was turned on; None where no source fits.
         """
+        if step.cause is not None or step.of_circuits:
+            return None
         key = (step.found.run_id, step.found.t_ns)
         beside: dict[int, KnownStep] = {}
         for known in self.known():

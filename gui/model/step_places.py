@@ -1,4 +1,4 @@
-"""At which spot a step of the trace was: where its label is filed, and what speaks against that."""
+"""At which spot a step of the trace was: where its label is filed, what speaks against it and the name."""
 
 from __future__ import annotations
 
@@ -6,11 +6,16 @@ from collections.abc import Collection
 from math import hypot
 
 from gui.model.visit_controller import VisitController
+from gui.model.wording import change_text
 from logger.metrology.rounding import fixed
-from logger.sweep.labelled_steps import KnownStep
+from logger.metrology.uncertainty import COVERAGE_FACTOR
+from logger.sweep.confirmation import SwitchedStep, effect_of
+from logger.sweep.labelled_steps import KnownStep, source_effects
 from logger.translation import tr
 from logger.visit.records.condition import EVERYTHING_ON
+from logger.visit.records.home_records import Source
 from logger.visit.results.condition_doubt import contradict
+from logger.visit.results.posture_repeats import repeatability_on_site
 
 
 class StepPlaces:
@@ -65,6 +70,32 @@ class StepPlaces:
             spot=at_spot[-1].spot_name,
             volts=fixed(at_spot[-1].volts, 2),
             level=fixed(level_volts, 2),
+        )
+
+    def size_doubt(self, step: KnownStep, source: Source, turned_on: bool) -> str:
+        """What the steps of a source that have a label say against this one, in a sentence; empty where nothing does.
+
+        Args:
+            step: what would be labelled.
+            source: what was switched by the user's word.
+            turned_on: on, or off.
+        """
+        place, repeatability = self.of(step), repeatability_on_site(self._controller.snapshot.readings)
+        others = [known for known in self._controller.snapshot.known_steps() if known.found != step.found]
+        so_far = source_effects(others, repeatability).get((place, source.id))
+        if so_far is None or step.found.unseen_s is not None:
+            return ""
+        this = SwitchedStep(turned_on, step.change_volts, step.found.step.u_volts)
+        here = effect_of([this], repeatability)
+        if abs(here.volts - so_far.volts) <= COVERAGE_FACTOR * hypot(here.u_volts, so_far.u_volts):
+            return ""
+        return tr(
+            "“{source}” changed the value by {so_far} when it was switched on at this spot before; by this step it "
+            "would be {here}."
+        ).format(
+            source=source.name,
+            so_far=change_text(so_far.volts, so_far.u_volts),
+            here=change_text(here.volts, here.u_volts),
         )
 
     def elsewhere_text(self, places: Collection[int | None]) -> str:

@@ -241,9 +241,9 @@ class SweepController:
             return
         spot, combination = found
         self.controller.route.chosen_id = spot.id
-        if self.controller.snapshot.condition != combination.label:
-            # What was stated before no longer holds, also for a reading on the stage Spots.
-            self.controller.condition.state(combination.label)
+        # What was stated before no longer holds, also for a reading on the stage Spots. Where it is the same, something
+        # else may have been on meanwhile: a step about now is of this switching.
+        self.controller.condition.state(combination.label)
         self._stated = combination.label
         self.waiting = PendingSwitching(spot, combination, snapshot.live.beat_steady_utc_ns)
         self.controller.message = Message(

@@ -22,11 +22,18 @@ from logger.night.recorded_nights import RunSpan, night_count
 from logger.night.work_times import LabelTime, work_times
 from logger.settling.events import Gap, Motion, Overload, Settled, State, Step
 from logger.sweep.labelled_steps import DetectedStep, KnownStep, detected_steps, known_steps
-from logger.sweep.step_causes import MOTION_NEAR_S, motions_by_run, step_cause, taken_values
+from logger.sweep.step_causes import (
+    MOTION_NEAR_S,
+    may_be_of_circuits,
+    motions_by_run,
+    stated_times_s,
+    step_cause,
+    taken_values,
+)
 from logger.translation import tr, tr_kept
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.records.circumstances import Circumstances
-from logger.visit.records.condition import Statement
+from logger.visit.records.condition import StatedMoment, Statement
 from logger.visit.records.fact_names import NIGHT_EDGES, SCHEDULE, SKIPPED_CIRCUITS
 from logger.visit.records.home_details import SourceDetails, SpotDetails, circuit_label
 from logger.visit.records.home_records import Source, StepLabel
@@ -52,7 +59,9 @@ SLOW_NS = NS_PER_S // 2
 SAME_STEP_NS = NS_PER_S
 """A step moves by less than this when it becomes final."""
 
-_StepInputs = tuple[list[DetectedStep], list[StepLabel], list[CheckResult], list[Reading], list[UsedStep]]
+_StepInputs = tuple[
+    list[DetectedStep], list[StepLabel], list[CheckResult], list[Reading], list[UsedStep], list[StatedMoment]
+]
 
 
 # long: it holds each list of the log as last read, and they are read together.
@@ -143,6 +152,8 @@ class VisitSnapshot:
         """What is on, as stated; empty when it was never stated, or too long ago."""
         self.stated = Statement()
         """What was last stated, whether it still holds or not."""
+        self.stated_moments: list[StatedMoment] = []
+        """When it was stated in a run what is on, oldest first."""
         self.context = Context(self.setup, {})
         """What would hold for a reading taken now."""
         self.zone: tzinfo | None = None
@@ -411,31 +422,35 @@ class VisitSnapshot:
     def known_steps(self) -> list[KnownStep]:
         """All steps with their labels, oldest first; worked out again only when something differs."""
         found = self.found_steps()
-        inputs = found, self.step_labels, self.checks, self.readings, self.check_steps
+        inputs = (
+            found, self.step_labels, self.checks, self.readings, self.check_steps, self.stated_moments,
+        )  # fmt: skip
         if self._known is None or inputs != self._known[0]:
             known = known_steps(found, self.step_labels, self._simulated_ids(), self.checks)
             self._known = inputs, self._with_causes(known)
         return self._known[1]
 
     def _with_causes(self, known: list[KnownStep]) -> list[KnownStep]:
-        """Give each step without a label its cause, where the values beside it show one."""
+        """Give each step without a label its cause, where the values or statements beside it show one."""
         waiting_runs = {one.found.run_id for one in known if one.label is None}
         values = {
             run_id: taken_values(self.readings, self.check_steps, run_id, self.run_started_utc_ns(run_id))
             for run_id in waiting_runs
         }
-        motions = motions_by_run(self._unsettled)
-        return [
-            one
-            if one.label is not None
-            else replace(
-                one,
-                cause=step_cause(
-                    one.found.step.time_s, values[one.found.run_id], motions.get(one.found.run_id, ())
-                ),
+        stated = {
+            run_id: stated_times_s(
+                self.stated_moments, self.readings, run_id, self.run_started_utc_ns(run_id)
             )
-            for one in known
-        ]
+            for run_id in waiting_runs
+        }
+        motions = motions_by_run(self._unsettled)
+
+        def with_cause(one: KnownStep) -> KnownStep:
+            run_id, time_s = one.found.run_id, one.found.step.time_s
+            cause = step_cause(time_s, values[run_id], motions.get(run_id, ()), stated[run_id])
+            return replace(one, cause=cause, of_circuits=may_be_of_circuits(time_s, values[run_id]))
+
+        return [one if one.label is not None else with_cause(one) for one in known]
 
     def unexplained_steps(self, since_utc_ns: int) -> Iterator[UnexplainedStep]:
         """The steps of the run that goes on which nobody has labelled and no movement explains, newest first.
@@ -552,6 +567,7 @@ class VisitSnapshot:
         self.notices += notices
         self.span_review.append_notices(notices)
         self.stated = self.log.facts.condition()
+        self.stated_moments = self.log.facts.stated_moments()
         self.setup = self.log.setup.current()
         self.checks = self.log.checks.all()
         self.check_steps = self.log.checks.used_steps()

@@ -434,14 +434,11 @@ class QuestionPanel(QFrame):
         row = QWidget()
         flow = FlowLayout(row)
         if question.on_text is not None:
-            flow.addWidget(self._make_default(self._button(question.enter_text, self.take_text)))
+            flow.addWidget(self._make_default(self._button(question.enter_text, self._take_text_or_row)))
         if question.on_ticks is not None:
             flow.addWidget(self._make_default(self._button(question.enter_text, self._take_ticks)))
-        if self.list is not None:
-            choose = self._button(
-                tr("Choose") if question.on_text is not None else question.enter_text, self._take_row
-            )
-            flow.addWidget(choose if question.on_text is not None else self._make_default(choose))
+        if self.list is not None and question.on_text is None:
+            flow.addWidget(self._make_default(self._button(question.enter_text, self._take_row)))
         flow.addWidget(self._button(question.escape_text, self.close_question))
         column.addWidget(row)
 
@@ -452,6 +449,7 @@ class QuestionPanel(QFrame):
         )  # long answers are wrapped
         self.list.addItems([at_start(choice.text) for choice in question.answers])
         self.list.choose(next((at for at, choice in enumerate(question.answers) if choice.default), -1))
+        self.list.currentRowChanged.connect(self._row_chosen)
         rows = min(len(question.answers), 9)
         self.list.setMinimumHeight(rows * (self.list.sizeHintForRow(0) + 2) + 4)
         column.addWidget(self.list)
@@ -467,6 +465,20 @@ class QuestionPanel(QFrame):
             self._default = button
             button.setDefault(True)
         return button
+
+    def _row_chosen(self, row: int) -> None:
+        """One answer is meant at a time: a row that is chosen takes the place of what was typed."""
+        if row >= 0 and self.line is not None and self.line.text():
+            self.line.clear()
+            self._show_why("")
+
+    def _take_text_or_row(self) -> None:
+        """Take what was typed, or the chosen row where nothing was."""
+        is_typed = self.line is not None and bool(self.line.text().strip())
+        if not is_typed and self.list is not None and self.list.chosen_row() >= 0:
+            self._take_row()
+        else:
+            self.take_text()
 
     def _take_row(self) -> None:
         if self.question is None or self.list is None:
@@ -489,6 +501,8 @@ class QuestionPanel(QFrame):
         if question is None or line is None:
             return
         self._was_typed = True
+        if self.list is not None and line.text():
+            self.list.choose(-1)
         if not self.why.isHidden():
             text = line.text().strip()
             self._show_why(question.why_invalid(text) if question.why_invalid is not None and text else "")

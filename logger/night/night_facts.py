@@ -456,8 +456,8 @@ def _clearly_above(level: LevelSummary, target_volts: float) -> list[NightFact]:
                 above=format_long_duration(level.clearly_above_s),
                 below=format_long_duration(level.clearly_below_s),
             ),
-            note=tr("the values are right to within ± {u} V").format(
-                u=rounded(target_volts, level.near_target_volts).expanded
+            note=tr("near {volts} V the values are right to within ± {u} V").format(
+                volts=plain(target_volts), u=rounded(target_volts, level.near_target_volts).expanded
             ),
         )
     ]
@@ -473,7 +473,8 @@ def near_target_sentence(level: LevelSummary, target_volts: float) -> str:
     if level.near_target_s <= 0.0:
         return ""
     text = tr(
-        "The values are right to within ± {u} V: clearly above {target} V for {above}, clearly below it for {below}."
+        "Near {target} V the values are right to within ± {u} V: clearly above it for {above}, clearly below it for "
+        "{below}."
     )
     return text.format(
         u=rounded(target_volts, level.near_target_volts).expanded,

@@ -67,7 +67,8 @@ class KnownStep:
         label: None while the user has not labelled it.
         simulated: nothing was measured.
         in_check: it belongs to a check: a cord held near, a wire moved, a probe on a wire.
-        cause: what the values beside it show that it was; None where it has a label, or nothing shows it.
+        cause: what the values and statements beside it show that it was; None where it has a label, or nothing does.
+        of_circuits: circuits were being switched about then: its size alone does not show what it was.
     """
 
     found: DetectedStep
@@ -75,6 +76,7 @@ class KnownStep:
     simulated: bool
     in_check: bool = False
     cause: StepCause | None = None
+    of_circuits: bool = False
 
     @property
     def change_volts(self) -> float:

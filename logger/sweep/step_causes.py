@@ -1,7 +1,7 @@
-"""Which steps the readings explain: the body went to another spot, a breaker was read in the sweep, a check was made.
+"""Which steps are explained: the body went elsewhere, a breaker was read, a check made, or stated then what is on.
 
-In: steps without a label, the motions of their run, and the readings and values of checks between which they lie.
-Out: the cause of each. Such a step needs no name, and may be given one all the same.
+In: steps without a label, the motions of their run, the readings and values of checks between which they lie, and when
+it was stated what is on. Out: the cause of each. Such a step needs no name, and may be given one all the same.
 """
 
 from __future__ import annotations
@@ -13,11 +13,17 @@ from enum import StrEnum
 from logger.clock import NS_PER_S
 from logger.settling.events import Motion
 from logger.sweep.check_steps import EDGE_S
+from logger.visit.records.condition import StatedMoment
 from logger.visit.records.reading_records import Reading, UsedStep
 from logger.visit.records.recording_records import LoggedEvent
 
 MOTION_NEAR_S = 3.0
 """A step at most this far from a motion, in seconds, may be the body's: a meter's averaging lies between them."""
+
+
+STATED_NEAR_S = 60.0
+"""A step at most this far from a statement of what is on, in seconds, before it or after it, is taken for the switching
+that was stated: a panel is often in another room, and who comes back from it states it then. No source, ours."""
 
 
 class StepCause(StrEnum):
@@ -26,6 +32,7 @@ class StepCause(StrEnum):
     SPOT = "spot changed"
     SWEEP = "breaker read in the sweep"
     CHECK = "check"
+    STATED = "what is on was stated"
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,14 +99,77 @@ def motions_by_run(events: Iterable[LoggedEvent]) -> dict[int, list[Motion]]:
     return found
 
 
-def step_cause(time_s: float, values: Sequence[TakenValue], motions: Iterable[Motion]) -> StepCause | None:
-    """Find what a step was, by the values before and after it; None where they do not show it.
+def stated_times_s(
+    moments: Iterable[StatedMoment], readings: Iterable[Reading], run_id: int, run_started_utc_ns: int
+) -> list[float]:
+    """List when it was stated in a run what is on, seconds since its start.
+
+    A reading of the sweep is a statement too, also one that was voided later: it begins when its combination was set.
+
+    Args:
+        moments: of the visit.
+        readings: of the visit.
+        run_id: of the run.
+        run_started_utc_ns: when the run began, on the steady time line.
+    """
+    stated_ns = [moment.utc_ns for moment in moments if moment.run_id == run_id]
+    stated_ns += [
+        reading.start_utc_ns
+        for reading in readings
+        if reading.run_id == run_id and reading.live is not None and reading.start_utc_ns is not None
+    ]
+    return sorted((at_ns - run_started_utc_ns) / NS_PER_S for at_ns in stated_ns)
+
+
+def step_cause(
+    time_s: float,
+    values: Sequence[TakenValue],
+    motions: Iterable[Motion],
+    stated_s: Iterable[float] = (),
+) -> StepCause | None:
+    """Find what a step was, by the values before and after it and the statements about it; None where nothing shows it.
 
     Args:
         time_s: of the step, seconds since the run's start.
         values: of the step's run, in the order of time.
         motions: of the step's run.
+        stated_s: when it was stated in that run what is on, seconds since its start.
     """
+    shown = _cause_by_values(time_s, values, motions)
+    if shown is None and any(_is_of_statement(time_s, at_s, values) for at_s in stated_s):
+        return StepCause.STATED
+    return shown
+
+
+def may_be_of_circuits(time_s: float, values: Sequence[TakenValue]) -> bool:
+    """Whether circuits were being switched when a step came, so that its size alone does not show what it was.
+
+    They are from a reading of the sweep until what is on is read otherwise, and between two readings with other things
+    on, whatever their spots.
+
+    Args:
+        time_s: of the step, seconds since the run's start.
+        values: of the step's run, in the order of time.
+    """
+    readings = [value for value in values if value.place is not None]
+    before = next((value for value in reversed(readings) if value.end_s <= time_s), None)
+    after = next((value for value in readings if value.end_s > time_s), None)
+    if before is None:
+        return False
+    return before.live is not None or (after is not None and _is_switched(before, after))
+
+
+def _is_of_statement(time_s: float, stated_s: float, values: Sequence[TakenValue]) -> bool:
+    """Whether a step is near to a statement, and no value was taken after that and before the step."""
+    if abs(time_s - stated_s) > STATED_NEAR_S:
+        return False
+    return not any(stated_s <= value.end_s <= time_s for value in values)
+
+
+def _cause_by_values(
+    time_s: float, values: Sequence[TakenValue], motions: Iterable[Motion]
+) -> StepCause | None:
+    """What the values before and after a step show that it was; see `step_cause`."""
     before = next((value for value in reversed(values) if value.end_s <= time_s), None)
     # A still stretch begins about where the step lies that leads into it.
     after = next(

@@ -145,6 +145,14 @@ def test_on_then_off_and_what_it_means(driver: Driver, demo: DemoRecorder, log: 
     settle(driver, demo, 0.395)
     driver.press("Space")
     assert driver.asked == "", "both rounds are done"
+    spots = driver.window.pages.spots
+    assert spots.primary_action().text == "Go on to the sources"
+    demo.still(0.9, 6)  # somebody switches everything on again
+    driver.window.refresh()
+    assert spots.primary_action().text == "Enter what is on now: “everything off” is in doubt"
+    driver.press("Space")
+    driver.answer("Everything on, as in the evening")
+    assert spots.primary_action().text == "Go on to the sources"
     rows = driver.window.pages.spots.spots.rows
     assert [row.value for row in rows] == ["on 0.90, off 0.05 V", "on 0.40, off 0.40 V"]
     assert rows[0].small == "on: above 0.1 V"

@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QApplication, QPushButton
 
 from gui.dev.demo import DemoRecorder
 from gui.model.stages import SOURCES
+from gui.shell.question import Choice, Question
 from gui.sound.sounds import Tone
 from gui.stages.sources.source_prompts import ask_where_plugged_in
 from gui.stages.sources.steps_page import StepsPage
@@ -490,7 +491,7 @@ def test_a_label_at_a_spot_that_reads_something_else_is_asked_about_and_can_be_m
     demo.move(0.21, 2.0, 5)
     demo.still(0.24, 15)
     driver.window.refresh()
-    page(driver).step_controller.ignore(*page(driver).step_controller.unlabelled())
+    assert not page(driver).step_controller.unlabelled(), "the first one came with the statement"
     switch(driver, demo, 1.85)
     driver.do("steps.which")
     question = driver.window.question.question
@@ -561,3 +562,61 @@ def test_a_cord_is_asked_once_where_it_is_plugged_in(
     assert not heater.circuit_is_open and lamp.circuit_is_open
     ask_where_plugged_in(sweep, page.question_requested.emit)
     assert len(asked) == 2
+
+
+def test_a_step_that_was_stated_is_offered_as_no_cord(driver: Driver, demo: DemoRecorder) -> None:
+    """Everything off is as large as the lamp, and is entered only once somebody is back from the panel."""
+    switch(driver, demo, 0.75)
+    driver.do("steps.which")
+    driver.answer("Lamp on")
+    switch(driver, demo, 0.40)
+    assert "Lamp off" in driver.window.action_bar.text()
+    demo.still(0.40, 20)
+    driver.window.refresh()
+    driver.window.controller.condition.state(EVERYTHING_OFF)
+    driver.window.controller.refresh(force=True)
+    steps = page(driver)
+    steps.refresh()
+    (explained,) = steps.step_controller.explained()
+    assert explained.cause is StepCause.STATED
+    assert "Can't label the change" in driver.window.action_bar.text()
+    steps.selection.choose(explained)
+    assert steps.selection.guess(explained) is None, "it may still be given a name, and none is offered"
+
+
+def test_a_step_of_another_size_than_those_of_the_cord_so_far_is_asked_about(
+    driver: Driver, demo: DemoRecorder, log: VisitLog
+) -> None:
+    switch(driver, demo, 0.75)
+    driver.do("steps.which")
+    driver.answer("Lamp on")
+    switch(driver, demo, 0.05)
+    driver.do("steps.which")
+    driver.answer("Lamp off")
+    assert driver.asked == "Was it “Lamp off”?" and len(log.step_labels.all()) == 1
+    question = driver.window.question.question
+    assert question is not None and "“Lamp” changed the value by +0.35 ± " in question.text
+    assert "by this step it would be +0.70 ± " in question.text
+    driver.answer("It was “Lamp off”")
+    assert driver.message == "−0.70 V: Lamp off"
+
+
+def test_a_question_with_a_list_and_a_line_has_one_button_that_answers(driver: Driver) -> None:
+    given: list[str] = []
+    names = tuple(f"Spot {number}" for number in range(1, 9))
+    driver.window.question.ask(
+        Question(
+            "Which spot?",
+            answers=tuple(Choice(name, lambda name=name: given.append(name)) for name in names),  # type: ignore[misc]
+            on_text=lambda text: given.append(text),
+            enter_text="That spot",
+        )
+    )
+    panel = driver.window.question
+    assert [button.text() for button in panel.buttons] == ["That spot", "Cancel"]
+    assert panel.line is not None and panel.list is not None
+    driver.type("Sp")
+    panel.list.setCurrentRow(2)
+    assert panel.line.text() == "", "one answer is meant at a time"
+    driver.answer("That spot")
+    assert given == ["Spot 3"]

@@ -85,7 +85,7 @@ class Mouse:
             (item, *_) = question.list.findItems(text, Qt.MatchFlag.MatchStartsWith)
             question.list.scrollToItem(item)
             self._click(question.list.viewport(), question.list.visualItemRect(item).center())
-            button = next(b for b in question.buttons if b.text() == "Choose")
+            button = next(b for b in question.buttons if b.isDefault())
         self._click(button)
 
     def primary(self) -> None:

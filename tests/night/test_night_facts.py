@@ -51,7 +51,7 @@ def test_a_level_close_to_the_target_is_not_told_as_above_it_where_meter_and_ref
     )
     lines = night_lines(NightAnalysis(night, summary_of(night, 0.14), 0.14))
     assert any("Clearly above 0.14 V: 0 s, clearly below it for 0 s" in line for line in lines)
-    assert "clearly above 0.14 V for 0 s" in night_sentence(
+    assert "clearly above it for 0 s" in night_sentence(
         NightData(night, summary_of(night, 0.14), None), 0.14
     )
     assert any(

@@ -33,6 +33,7 @@ CAUSE_TEXTS = {
     StepCause.SPOT: marked("You went to another spot"),
     StepCause.SWEEP: marked("Something else was on in the next reading"),
     StepCause.CHECK: marked("Part of a check"),
+    StepCause.STATED: marked("What is on was entered at about that time"),
 }
 """Why a step needs no name."""
 

@@ -168,9 +168,33 @@ class StepsPage(TabPage):
         if step is None:
             self._refuse(tr("No step waits for a name."))
         elif guess := self.selection.guess(step):
-            self._label(step, *guess)
+            self._label_if_sure(step, *guess)
         else:
             self._ask_which()
+
+    def _label_if_sure(self, step: KnownStep, source: Source, turned_on: bool) -> None:
+        """Label a step; ask first where its size is not that of the source's steps so far."""
+        doubt = self.step_controller.places.size_doubt(step, source, turned_on)
+        if not doubt:
+            self._label(step, source, turned_on)
+            return
+        what = switched_text(source, turned_on)
+        self.question_requested.emit(
+            Question(
+                tr("Was it “{what}”?").format(what=what),
+                doubt,
+                (
+                    Choice(
+                        tr("It was “{what}”").format(what=what), partial(self._label, step, source, turned_on)
+                    ),
+                    Choice(tr("Something else..."), partial(self._ask_which_of, step)),
+                ),
+            )
+        )
+
+    def _ask_which_of(self, step: KnownStep) -> None:
+        self.selection.choose(step)
+        self._ask_which()
 
     def _label(self, step: KnownStep, source: Source, turned_on: bool) -> bool:
         """Label a step; True where it has to be asked at which spot that was."""
@@ -263,7 +287,7 @@ class StepsPage(TabPage):
         def by_name(text: str) -> None:
             source = self.step_controller.source_named(text)
             if source is not None:
-                self._label(step, source, turned_on(source))
+                self._label_if_sure(step, source, turned_on(source))
             else:
                 self._ask_new(text, step, other_way)
 
@@ -271,7 +295,7 @@ class StepsPage(TabPage):
         choices = [
             Choice(
                 switched_text(self.controller.snapshot.shown_source(source), turned_on(source)),
-                lambda source=source: self._label(step, source, turned_on(source)),  # type: ignore[misc]
+                lambda source=source: self._label_if_sure(step, source, turned_on(source)),  # type: ignore[misc]
             )
             for source in sources
         ]

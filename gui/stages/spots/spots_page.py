@@ -249,6 +249,8 @@ class SpotsPage(Page):
             return PrimaryAction(tr("Take the reading"), self.take, fault, takes_value=True)
         if not self.controller.snapshot.spots:  # the same whatever the value does meanwhile
             return PrimaryAction(tr("Add a room..."), lambda: self.registry.trigger("spots.room"))
+        if message.refused and (text := self.controller.readings.switched_after_rounds()):
+            return PrimaryAction(text, lambda: self.registry.trigger("measure.condition"))
         if message.refused and self.controller.readings.rounds_are_done():
             return PrimaryAction(tr("Go on to the sources"), lambda: self.registry.trigger("stage.sources"))
         if message.refused and self.controller.readings.off_round_due():

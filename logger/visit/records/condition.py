@@ -65,6 +65,30 @@ class EndedStatement:
 
 
 @dataclass(frozen=True, slots=True)
+class StatedMoment:
+    """When a condition was stated in a run.
+
+    Args:
+        condition: that was stated.
+        run_id: of the run.
+        utc_ns: when, on its steady time line.
+    """
+
+    condition: str
+    run_id: int
+    utc_ns: int
+
+    @classmethod
+    def from_json(cls, text: str) -> StatedMoment | None:
+        """From its JSON object, as `Statement.as_begun` gives it; None where it is none."""
+        try:
+            fields = json.loads(text)
+            return cls(str(fields["condition"]), int(fields["run_id"]), int(fields["utc_ns"]))
+        except (ValueError, KeyError, TypeError):
+            return None
+
+
+@dataclass(frozen=True, slots=True)
 class Statement:
     """A condition that was stated, and when; empty when none was.
 
@@ -91,12 +115,10 @@ class Statement:
         Args:
             begun: JSON as `as_begun` gives it.
         """
-        try:
-            fields = json.loads(begun)
-            condition, run, utc_ns = str(fields["condition"]), int(fields["run_id"]), int(fields["utc_ns"])
-        except (ValueError, KeyError, TypeError):
+        moment = StatedMoment.from_json(begun)
+        if moment is None or moment.condition != self.condition:
             return self
-        return replace(self, run_id=run, in_run_utc_ns=utc_ns) if condition == self.condition else self
+        return replace(self, run_id=moment.run_id, in_run_utc_ns=moment.utc_ns)
 
     @staticmethod
     def as_begun(condition: str, run_id: int, utc_ns: int) -> str:

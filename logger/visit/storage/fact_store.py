@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 
-from logger.visit.records.condition import EndedStatement, Statement
+from logger.visit.records.condition import EndedStatement, StatedMoment, Statement
 from logger.visit.records.fact_names import CONDITION, CONDITION_BEGUN, CONDITION_ENDED, SALVAGED_FROM
 from logger.visit.records.recording_records import Live
 from logger.visit.records.salvage_record import SalvageRecord, combined
@@ -67,6 +67,11 @@ class FactStore:
         statements = (EndedStatement.from_json(value) for _, value in self.values_of(CONDITION_ENDED))
         others = [s for s in statements if s is not None and s.run_id == run_id and s.condition != condition]
         return others[-1] if others else None
+
+    def stated_moments(self) -> list[StatedMoment]:
+        """When it was stated in a run what is on, oldest first; without those that it is not known any more."""
+        moments = (StatedMoment.from_json(value) for _, value in self.values_of(CONDITION_BEGUN))
+        return [moment for moment in moments if moment is not None and moment.condition]
 
     def condition(self) -> Statement:
         """The condition that was last stated; see there for how long it holds."""
