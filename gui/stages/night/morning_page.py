@@ -26,12 +26,15 @@ from gui.widgets.row_model import ListHeading, ListRow
 from logger.clock import format_duration, from_to, month_text
 from logger.night.analysis.lying_stretch import Stretch
 from logger.night.night_analysis import NightAnalysis
-from logger.night.night_facts import FactGroup, FactKind, NightFact, night_facts
+from logger.night.night_facts import EnteredFact, FactGroup, FactKind, NightFact, night_facts
 from logger.translation import marked, tr
 from logger.visit.storage.time_zone import offset_unlike
 
 MIN_FACTS = 6
 """So many facts of the night, with their heading, are in sight where the page is low."""
+
+ENTERED_BY = {EnteredFact.CONDITION: "night.condition", EnteredFact.SPOT: "night.spot"}
+"""The action that enters a fact."""
 
 
 class MorningPage(TabPage):
@@ -74,6 +77,7 @@ class MorningPage(TabPage):
             "night.whole",
             "",
             "night.condition",
+            "night.spot",
             "night.edges",
             "night.other",
         )
@@ -81,7 +85,15 @@ class MorningPage(TabPage):
         self._buttons = self.make_buttons(
             "night.show",
             "night.condition",
-            more=("night.whole", "night.other", "night.edges", "", "night.plan", "night.screen"),
+            more=(
+                "night.spot",
+                "night.whole",
+                "night.other",
+                "night.edges",
+                "",
+                "night.plan",
+                "night.screen",
+            ),
         )
         for part in (self.headline, self.hours):
             self.column.addWidget(part)
@@ -210,9 +222,9 @@ class MorningPage(TabPage):
         self.registry.bind("night.edges", self.ask_edges, why_nothing)
 
     def _jump(self) -> None:
-        stretch_s = self.facts[self.chosen].stretch_s
-        if self.facts[self.chosen].is_condition:
-            self.registry.trigger("night.condition")
+        stretch_s, entered = self.facts[self.chosen].stretch_s, self.facts[self.chosen].entered
+        if entered is not None:
+            self.registry.trigger(ENTERED_BY[entered])
         elif stretch_s is None or self._shown is None:
             self._show_whole()
         else:
@@ -306,8 +318,8 @@ def _night_text(morning: NightAnalysis, zone: tzinfo | None) -> str:
         text = tr("Night of {days}") if night.counts else tr("Recording of {days}")
     began = night.local(0.0)
     which = text.format(days=_days(began, night.local(morning.summary.end_s)))
-    if night.lies_at:
-        which = tr("{night}, lying at “{place}”").format(night=which, place=night.lies_at)
+    if night.spot.is_known:
+        which = tr("{night}, lying at “{place}”").format(night=which, place=night.spot.name)
     if len(morning.lengths_s) > 1:
         which = tr("{night}, recording {number} of {count}").format(
             night=which, number=night.number, count=len(morning.lengths_s)
@@ -326,7 +338,7 @@ def _badge(fact: NightFact) -> Badge:
 
 def _note(fact: NightFact) -> str:
     """The remark on a fact; of what nobody entered, how it is entered."""
-    if fact.is_condition and fact.is_missing:
+    if fact.entered is not None and fact.is_missing:
         return tr("double-click to enter it")
     return fact.note
 
