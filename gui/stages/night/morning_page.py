@@ -70,30 +70,14 @@ class MorningPage(TabPage):
         self.rows = RowList(appearance, tr("Facts of the night"))
         self.rows.row_chosen.connect(self._choose_fact)
         self.rows.row_activated.connect(lambda _: actions.trigger("night.show"))
-        add_context_menu(
-            self.rows,
-            actions,
-            "night.show",
-            "night.whole",
-            "",
-            "night.condition",
-            "night.spot",
-            "night.edges",
-            "night.other",
-        )
+        entered = ("night.condition", "night.spot")
+        rarer = ("night.edges", "night.other")
+        add_context_menu(self.rows, actions, "night.show", "night.whole", "", *entered, *rarer)
         self._bind()
         self._buttons = self.make_buttons(
             "night.show",
             "night.condition",
-            more=(
-                "night.spot",
-                "night.whole",
-                "night.other",
-                "night.edges",
-                "",
-                "night.plan",
-                "night.screen",
-            ),
+            more=("night.spot", "night.whole", *rarer, "", "night.plan", "night.screen"),
         )
         for part in (self.headline, self.hours):
             self.column.addWidget(part)
@@ -222,13 +206,13 @@ class MorningPage(TabPage):
         self.registry.bind("night.edges", self.ask_edges, why_nothing)
 
     def _jump(self) -> None:
-        stretch_s, entered = self.facts[self.chosen].stretch_s, self.facts[self.chosen].entered
-        if entered is not None:
-            self.registry.trigger(ENTERED_BY[entered])
-        elif stretch_s is None or self._shown is None:
+        fact = self.facts[self.chosen]
+        if fact.entered is not None:
+            self.registry.trigger(ENTERED_BY[fact.entered])
+        elif fact.stretch_s is None or self._shown is None:
             self._show_whole()
         else:
-            self.stretch_requested.emit(*self.night_controller.on_trace(self._shown.night, stretch_s))
+            self.stretch_requested.emit(*self.night_controller.on_trace(self._shown.night, fact.stretch_s))
 
     def _show_whole(self) -> None:
         whole = self.whole()
