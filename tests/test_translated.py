@@ -227,6 +227,7 @@ WORDS_OF_FILES = COMMANDS_OF_THE_HOUSE | frozenset(
         "read once",
         "read with different meters, so that their gain does not cancel",
         "read with meters that nobody described, so that their gain is not taken to cancel",
+        "recorded at spots with different names, so that the difference may be that of the spots",
         "recorded at the same time in part, so that neither shows a change of the other",
         "recorder restarted",
         "returned no data",

@@ -984,6 +984,14 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "night",
     ),
     A(
+        "night.spot",
+        "Where the person &lies...",
+        "Enters at which spot the person lies in the night.",
+        (),
+        "Night",
+        "night",
+    ),
+    A(
         "night.plan",
         "&Planned switchings...",
         "Enters when something is switched by itself during the night.",

@@ -2,18 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from gui.model.condition_controller import refuse_value_as_condition
-from gui.model.undo_history import UndoableEdit
+from gui.model.night_entry_edit import NightEntryEdit
 from gui.model.visit_controller import VisitController
-from logger.night.night_conditions import (
-    NOT_ENTERED,
-    WHAT_WAS_ON,
-    NightEntry,
-    entered_for,
-    keep_night_entry,
-)
+from logger.night.night_conditions import NOT_ENTERED, WHAT_WAS_ON, keep_night_entry
 from logger.night.recorded_nights import Night
 from logger.translation import marked, tr, tr_kept
 from logger.visit.records.condition import typed_condition
@@ -30,14 +22,12 @@ class NightConditionController:
 
     def __init__(self, controller: VisitController) -> None:
         self._controller = controller
+        self._edit = NightEntryEdit(controller, lambda: controller.snapshot.night_entries, keep_night_entry)
 
     def tonight(self) -> str:
         """What is on in the night that is recorded now or next; empty while nobody entered it."""
-        snapshot = self._controller.snapshot
-        run_id = self._run_going_on()
-        run_ids = () if run_id is None else (run_id,)
-        entered = entered_for(snapshot.night_entries, run_ids, self._controller.clock.utc_ns())
-        return snapshot.condition if entered is None else entered
+        entered = self._edit.tonight()
+        return self._controller.snapshot.condition if entered is None else entered
 
     def state(self, condition: str, night: Night | None) -> bool:
         """Keep what is on in a night; False when refused.
@@ -47,32 +37,11 @@ class NightConditionController:
             night: the night; None for the one that is recorded now or next.
         """
         condition = typed_condition(condition)
-        log, entries = self._controller.log, self._controller.snapshot.night_entries
-        if night is None:
-            run_ids: tuple[int, ...] = tuple(filter(None, (self._run_going_on(),)))
-            start_utc_ns = self._controller.clock.utc_ns()
-        else:
-            run_ids, start_utc_ns = tuple(night.run_starts_s), night.start_utc_ns
-        entry = NightEntry(condition, run_ids[0] if run_ids else None, night is None)
-        before = replace(entry, condition=entered_for(entries, run_ids, start_utc_ns))
-
-        def do() -> str:
-            refuse_value_as_condition(condition)
-            keep_night_entry(log, entry)
-            self._controller.history.remember_edit(
-                UndoableEdit(
-                    tr("what is on in the night"),
-                    lambda: keep_night_entry(log, before),
-                    lambda: keep_night_entry(log, entry),
-                    tr("What is on in the night is back as it was."),
-                )
-            )
-            what = tr(WHAT_IS_ON) if night is None else tr(WHAT_WAS_ON)
-            return f"{what}: {tr_kept(condition) or tr(NOT_ENTERED)}"
-
-        return self._controller.do(do)
-
-    def _run_going_on(self) -> int | None:
-        """The id of the run that is recorded now; None where none is."""
-        snapshot = self._controller.snapshot
-        return snapshot.live.run_id if snapshot.recording and snapshot.live is not None else None
+        what = tr(WHAT_IS_ON) if night is None else tr(WHAT_WAS_ON)
+        return self._edit.enter(
+            condition,
+            night,
+            (tr("what is on in the night"), tr("What is on in the night is back as it was.")),
+            f"{what}: {tr_kept(condition) or tr(NOT_ENTERED)}",
+            lambda: refuse_value_as_condition(condition),
+        )

@@ -12,6 +12,7 @@ from functools import partial
 from gui.model.cached_task import CachedTask, single_process
 from gui.model.computer_resources import ComputerResources
 from gui.model.night_condition_controller import NightConditionController
+from gui.model.night_spot_controller import NightSpotController
 from gui.model.undo_history import UndoableEdit
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
@@ -53,6 +54,7 @@ class NightController:
     ) -> None:
         self.controller = controller
         self.conditions = NightConditionController(controller)
+        self.spots = NightSpotController(controller)
         self.supplies = supplies or ComputerResources(controller.log.path.parent, SystemClock())
         self.number: int | None = None
         """The night that was chosen; None: the longest."""
@@ -260,8 +262,8 @@ class NightController:
 
         return self.controller.do(do)
 
-    def _edge_facts(self) -> tuple[str, int, int, int, int]:
-        """What edges and condition of a night follow from beside its samples."""
+    def _edge_facts(self) -> tuple[str, int, int, int, int, int]:
+        """What edges, condition and spot of a night follow from beside its samples."""
         snapshot = self.controller.snapshot
         return (
             snapshot.night_edges,
@@ -269,6 +271,7 @@ class NightController:
             len(snapshot.checks),
             len(snapshot.step_labels),
             len(snapshot.night_entries),
+            len(snapshot.night_spots),
         )
 
     # --- planned switchings ------------------------------------------------------------------------------

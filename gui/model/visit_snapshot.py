@@ -16,8 +16,10 @@ from logger.metrology.checks import CheckKind
 from logger.metrology.context import Context
 from logger.metrology.setup import Setup
 from logger.metrology.uncertainty import Budget
-from logger.night.night_conditions import NightEntry, night_entries
+from logger.night.night_conditions import night_entries
 from logger.night.night_edges import moved_edges
+from logger.night.night_entries import NightEntry
+from logger.night.night_spots import NightSpot, night_spot_entries
 from logger.night.recorded_nights import RunSpan, night_count
 from logger.night.work_times import LabelTime, work_times
 from logger.settling.events import Gap, Motion, Overload, Settled, State, Step
@@ -136,8 +138,10 @@ class VisitSnapshot:
         self._steps: list[DetectedStep] = []
         self.night_edges = ""
         """Edges of nights that the user moved, as `NIGHT_EDGES` holds them."""
-        self.night_entries: list[NightEntry] = []
+        self.night_entries: list[NightEntry[str]] = []
         """What was entered to be on in nights, oldest first."""
+        self.night_spots: list[NightEntry[NightSpot]] = []
+        """Where the person was entered to lie in nights, oldest first."""
         self.salvage: SalvageRecord | None = None
         """What is not known since the visit was salvaged; None where it never was."""
         self._interruptions: list[LoggedEvent] = []
@@ -580,6 +584,7 @@ class VisitSnapshot:
         self.schedule = self.log.facts.get(SCHEDULE)
         self.night_edges = self.log.facts.get(NIGHT_EDGES)
         self.night_entries = night_entries(self.log)
+        self.night_spots = night_spot_entries(self.log)
         self.salvage = self.log.facts.salvage()
         self.check_doubts = check_doubts(self.checks, self.span_review)
         live, meters = self.live, self.log.meters

@@ -6,19 +6,16 @@ statement holds. In: the facts and readings of a visit log, and when the night w
 
 from __future__ import annotations
 
-import json
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from logger.clock import NS_PER_S
+from logger.night.night_entries import NightEntry, entered_for, entries_of, keep_entry
 from logger.translation import marked, tr, tr_kept
 from logger.visit.records.condition import Statement
 from logger.visit.records.fact_names import CONDITION, NIGHT_CONDITION
 from logger.visit.storage.visit_log import VisitLog
-
-NEXT_NIGHT_NS = 12 * 3600 * NS_PER_S
-"""What was entered before the recording of a night is of the night that begins within this time; later it is of another
-evening. No source."""
 
 NOT_ENTERED = marked("not entered")
 WHAT_WAS_ON = marked("What was on in the night")
@@ -42,64 +39,19 @@ class NightCondition:
         return tr_kept(self.condition) or tr(NOT_ENTERED)
 
 
-@dataclass(frozen=True, slots=True)
-class NightEntry:
-    """What was entered for a night.
-
-    Args:
-        condition: what is on in it; empty: not known after all; None: an earlier entry was taken back.
-        run_id: a run of that night; None where nothing was recorded yet.
-        is_ahead: whether it was entered for the night to come, which may be a run that begins later.
-        utc_ns: when it was entered.
-    """
-
-    condition: str | None
-    run_id: int | None
-    is_ahead: bool
-    utc_ns: int = 0
-
-    def is_of(self, run_ids: Collection[int], start_utc_ns: int) -> bool:
-        """Whether it was entered for the night of these runs, which begins then."""
-        is_next = self.is_ahead and 0 <= start_utc_ns - self.utc_ns <= NEXT_NIGHT_NS
-        return is_next or self.run_id in run_ids
+def keep_night_entry(log: VisitLog, entry: NightEntry[str]) -> None:
+    """Keep what is on in a night, empty for not known after all; its time is that of now."""
+    keep_entry(log, NIGHT_CONDITION, entry, {"condition": entry.value})
 
 
-def keep_night_entry(log: VisitLog, entry: NightEntry) -> None:
-    """Keep what is on in a night; its time is that of now."""
-    fields = {"condition": entry.condition, "run_id": entry.run_id, "is_ahead": entry.is_ahead}
-    log.facts.set(NIGHT_CONDITION, json.dumps(fields))
+def night_entries(log: VisitLog) -> list[NightEntry[str]]:
+    """Return what was entered to be on in the nights of a visit, oldest first; what is no entry is left out."""
+    return entries_of(log, NIGHT_CONDITION, _condition_of)
 
 
-def night_entries(log: VisitLog) -> list[NightEntry]:
-    """Return what was entered for the nights of a visit, oldest first; what is no entry is left out."""
-    found = []
-    for utc_ns, value in log.facts.values_of(NIGHT_CONDITION):
-        try:
-            fields = json.loads(value)
-            condition, run_id = fields["condition"], fields["run_id"]
-            found.append(
-                NightEntry(
-                    None if condition is None else str(condition),
-                    None if run_id is None else int(run_id),
-                    fields["is_ahead"] is True,
-                    utc_ns,
-                )
-            )
-        except (ValueError, KeyError, TypeError):
-            continue
-    return found
-
-
-def entered_for(entries: Sequence[NightEntry], run_ids: Collection[int], start_utc_ns: int) -> str | None:
-    """Return what was entered for a night itself; None where nothing was.
-
-    Args:
-        entries: those of the visit, oldest first.
-        run_ids: the runs of the night's recording.
-        start_utc_ns: when the night began.
-    """
-    of_night = [entry.condition for entry in entries if entry.is_of(run_ids, start_utc_ns)]
-    return of_night[-1] if of_night else None
+def _condition_of(kept: Mapping[str, Any]) -> str | None:
+    condition = kept["condition"]
+    return None if condition is None else str(condition)
 
 
 def condition_at(log: VisitLog, run_ids: Collection[int], start_utc_ns: int) -> str:

@@ -47,6 +47,7 @@ OVERLOADED = marked(
     "The nights cannot be compared: in one of them the voltage was above the meter's range for {length}, which is "
     "higher than the meter can show."
 )
+OTHER_SPOT = "recorded at spots with different names, so that the difference may be that of the spots"
 SOME_OVERLOAD = "compared without the seconds or minutes in which the voltage was above the meter's range"
 MAX_OVERLOAD_SHARE = 0.01
 """No verdict where a night was overloaded for more than this share of the time with values or overload: its level is
@@ -63,6 +64,9 @@ REMARK_SENTENCES: Mapping[str, str] = {
     ),
     AT_ONE_TIME: marked(
         "The nights were recorded at the same time in part, so that neither shows a change of the other."
+    ),
+    OTHER_SPOT: marked(
+        "The nights were recorded at spots with different names, so that the difference may be that of the spots."
     ),
     SOME_OVERLOAD: marked(
         "The nights were compared without the seconds or minutes in which the voltage was above the meter's range."
@@ -85,6 +89,7 @@ class ComparedNights:
         began: local time at which each night began; empty where both are the same night.
         turned: whether the night that was named as before is the later one. It counts as after all the same.
         conditions: what was on in either night, in words; empty where both are the same night.
+        spots: where the person lay in either night, each empty where that is not known; none where both are the same.
     """
 
     why_not: str
@@ -96,6 +101,7 @@ class ComparedNights:
     began: tuple[datetime, ...] = ()
     turned: bool = False
     conditions: tuple[str, ...] = ()
+    spots: tuple[str, ...] = ()
 
 
 def in_order(one: Night, other: Night) -> tuple[Night, Night]:
@@ -117,13 +123,15 @@ def compare_nights(one: Night, other: Night, *, same_visit: bool) -> ComparedNig
     found = _compared(before, after, same_visit=same_visit)
     ended_ns = before.utc_ns(before.record.end_s)
     at_one_time = (AT_ONE_TIME,) if after.start_utc_ns < ended_ns else ()
+    other_spot = (OTHER_SPOT,) if before.spot.is_another(after.spot, same_visit=same_visit) else ()
     overloaded = (SOME_OVERLOAD,) if before.record.overloaded or after.record.overloaded else ()
     return replace(
         found,
-        remarks=(*found.remarks, *at_one_time, *overloaded),
+        remarks=(*found.remarks, *at_one_time, *other_spot, *overloaded),
         began=(before.local(0.0), after.local(0.0)),
         turned=before is not one,
         conditions=(before.conditions_text, after.conditions_text),
+        spots=(before.spot.name, after.spot.name),
     )
 
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from enum import StrEnum
+from enum import Enum, StrEnum
 from functools import reduce
 
 from logger.clock import format_long_duration, from_to
@@ -22,6 +22,7 @@ from logger.night.night_analysis import NightAnalysis
 from logger.night.night_conditions import WHAT_WAS_ON
 from logger.night.night_edges import BEGINS_BECAUSE, ENDS_BECAUSE
 from logger.night.night_level import level_budget
+from logger.night.night_spots import WHERE_SOMEBODY_LAY
 from logger.night.recorded_nights import Night
 from logger.settling.events import Settled, Step
 from logger.settling.limits import SLOWEST_INTERVAL_S
@@ -56,6 +57,13 @@ class FactKind(StrEnum):
     STEPS = marked("Steps")
 
 
+class EnteredFact(Enum):
+    """What of a night somebody enters."""
+
+    CONDITION = "condition"
+    SPOT = "spot"
+
+
 @dataclass(frozen=True, slots=True)
 class NightFact:
     """One fact about a night, in words.
@@ -66,7 +74,7 @@ class NightFact:
         stretch_s: the part of the night that it is about; None for the whole night.
         note: a remark on it.
         is_missing: whether it was expected and not found in the night, or not entered.
-        is_condition: whether it is what was on in the night.
+        entered: which of what somebody enters it is; None for what is found in the recording.
     """
 
     what: str
@@ -74,7 +82,7 @@ class NightFact:
     stretch_s: Stretch | None = None
     note: str = ""
     is_missing: bool = False
-    is_condition: bool = False
+    entered: EnteredFact | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,7 +246,13 @@ def _time(night: Night, summary: NightSummary) -> list[NightFact]:
             tr(WHAT_WAS_ON),
             night.conditions_text,
             is_missing=not any(change.condition for change in night.conditions),
-            is_condition=True,
+            entered=EnteredFact.CONDITION,
+        ),
+        NightFact(
+            tr(WHERE_SOMEBODY_LAY),
+            night.spot.text,
+            is_missing=not night.spot.is_known,
+            entered=EnteredFact.SPOT,
         ),
         NightFact(
             tr("Recorded"),

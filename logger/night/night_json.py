@@ -72,6 +72,7 @@ def night_json(analysis: NightAnalysis) -> dict[str, Any]:
         "doubted": [{"start": at(start_s), "end": at(end_s)} for start_s, end_s in night.doubted],
         "simulated": night.simulated,
         "damage": analysis.damage,
+        "spot": night.spot.name or None,
     }
 
 
@@ -142,7 +143,8 @@ def comparison_json(compared: ComparedNights) -> dict[str, Any]:
             "u_change_volts": change.u_volts,
             "significance": change.significance,
         }
-    return values
+    before_spot, after_spot = compared.spots or (None, None)
+    return values | {"before_spot": before_spot or None, "after_spot": after_spot or None}
 
 
 def _planned(night: Night, matched: ScheduleMatch) -> list[dict[str, Any]]:

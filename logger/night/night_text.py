@@ -12,6 +12,7 @@ from logger.night.night_analysis import NightAnalysis
 from logger.night.night_difference import REMARK_SENTENCES, ComparedNights
 from logger.night.night_edges import BEGINS_BECAUSE, ENDS_BECAUSE
 from logger.night.night_facts import night_facts
+from logger.night.night_spots import NOT_RECORDED
 from logger.night.recorded_nights import Night, date_and_minute
 from logger.translation import marked, tr
 from logger.visit.records.simulated_run import SIMULATED_NOTE
@@ -127,13 +128,20 @@ def verdict_text(verdict: NightVerdict) -> str:
 
 
 def conditions_text(compared: ComparedNights) -> str:
-    """Format what was on in either night, in a sentence; empty where both are the same night."""
+    """Format what was on in either night, and where the person lay; empty where both are the same night."""
     if not compared.conditions:
         return ""
     before, after = compared.conditions
-    return tr("What was on in the earlier night: {before}. In the later night: {after}.").format(
+    was_on = tr("What was on in the earlier night: {before}. In the later night: {after}.").format(
         before=before, after=after
     )
+    if not any(compared.spots):
+        return was_on
+    before, after = (spot or tr(NOT_RECORDED) for spot in compared.spots)
+    lay = tr("Where the person lay in the earlier night: {before}. In the later night: {after}.").format(
+        before=before, after=after
+    )
+    return f"{was_on} {lay}"
 
 
 def difference_text(compared: ComparedNights) -> str:

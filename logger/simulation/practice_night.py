@@ -12,7 +12,8 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from logger.clock import NS_PER_S, format_duration, month_text
-from logger.night.night_conditions import NightEntry, condition_at, keep_night_entry
+from logger.night.night_conditions import condition_at, keep_night_entry
+from logger.night.night_entries import NightEntry
 from logger.recording.recorder_lock import sole_recorder
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.body import BodyHabits

@@ -24,6 +24,7 @@ from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
 from logger.metrology.setup import Setup
 from logger.night.night_conditions import WHAT_WAS_ON
+from logger.night.night_spots import WHERE_SOMEBODY_LAY
 from logger.night.recorded_nights import longest_night
 from logger.recording.watch.power import Power
 from logger.visit import VisitLog
@@ -362,6 +363,38 @@ def test_what_was_on_in_the_night_is_asked_and_shown_and_taken_back(bedside: Bed
     bedside.window.redraw()
     assert bedside.window.pages.night.start.rows.rows[0].value == "everything on"
     assert shown() == "not entered"  # it is of the night to come
+
+
+def test_where_the_person_lay_is_asked_beds_first_and_shown_and_taken_back(bedside: Bedside) -> None:
+    def shown() -> str:
+        bedside.settle()
+        return next(fact.text for fact in bedside.morning.facts if fact.what == WHERE_SOMEBODY_LAY)
+
+    desk, bed = bedside.log.spots.add("Desk"), bedside.log.spots.add("Bed, left")
+    bedside.window.controller.refresh(force=True)
+    assert shown() == "not recorded"
+    bedside.go_to(WHERE_SOMEBODY_LAY)
+    bedside.driver.do("night.show")
+    assert bedside.driver.asked.startswith("Where did the person lie in the night of ")
+    asked = bedside.window.question.question
+    assert asked is not None and [choice.text for choice in asked.answers][:2] == [bed.name, desk.name]
+    bedside.driver.answer("Bed, left")
+    assert shown() == "Bed, left" and "lying at “Bed, left”" in bedside.morning.headline.text()
+    bedside.driver.do("edit.undo")
+    assert shown() == "not recorded"
+    bedside.driver.do("page.previous")
+    bedside.window.controller.route.chosen_id = bed.id
+    bedside.window.redraw()
+    row = bedside.window.pages.night.start.rows.rows[1]
+    assert (row.value, row.note) == (
+        "not recorded",
+        "Perhaps “Bed, left”, which is chosen on the stage Spots?",
+    )
+    bedside.driver.do("night.spot")
+    bedside.driver.answer("Bed, left")
+    bedside.window.redraw()
+    assert bedside.window.pages.night.start.rows.rows[1].value == "Bed, left"
+    assert shown() == "not recorded", "it is of the night to come"
 
 
 def test_what_is_no_planned_switching_is_refused_and_stays_in_the_line(bedside: Bedside) -> None:

@@ -20,6 +20,7 @@ from logger.night.night_difference import (
     AT_ONE_TIME,
     OTHER_METER,
     OTHER_RANGE,
+    OTHER_SPOT,
     SAME_NIGHT,
     SOME_OVERLOAD,
     TOO_LITTLE_STILL,
@@ -28,6 +29,7 @@ from logger.night.night_difference import (
 )
 from logger.night.night_json import comparison_json
 from logger.night.night_level import learned_count_volts
+from logger.night.night_spots import NOWHERE_KNOWN, NightSpot
 from logger.night.night_text import TURNED, comparison_text
 from logger.night.recorded_nights import longest_night, nights
 from logger.settling.events import Now, Overload, Settled, State
@@ -242,6 +244,21 @@ def test_the_command_gives_the_contract(tmp_path, clock, capsys):
     assert (
         "these two nights only" in printed and "on in the earlier night: not entered. In the later" in printed
     )
+
+
+def test_nights_at_two_spots_are_said_to_be_so(night):
+    before, after = at(night, 0.3, ROD, noise_volts=0.01), at(night, 0.1, ROD, noise_volts=0.01)
+    left, right = NightSpot(1, "Bed, left"), NightSpot(2, "Bed, right")
+    for one, other, same_visit, is_told in (
+        (left, right, True, True),
+        (left, NightSpot(1, "Cot"), True, False),
+        (left, NightSpot(1, "Cot"), False, True),
+        (left, NightSpot(9, "bed,  LEFT"), False, False),
+        (left, NOWHERE_KNOWN, True, False),
+    ):
+        found = compare(replace(before, spot=one), replace(after, spot=other), same_visit)
+        assert (OTHER_SPOT in found.remarks) is is_told and not found.why_not
+        assert f"in the earlier night: Bed, left. In the later night: {other.text}." in comparison_text(found)
 
 
 def test_a_night_beyond_the_range_is_not_compared_and_a_touch_of_it_is_told(night):

@@ -78,7 +78,7 @@ def test_every_word_of_a_night_goes_through_the_translation(monkeypatch):
     for verdict in NightVerdict:
         compared = ComparedNights(
             "", budget, budget, NightDifference(0.1, 0.01, 50.0), verdict, tuple(REMARK_SENTENCES),
-            (began, began), turned=True, conditions=(night.conditions_text, night.conditions_text),
+            (began, began), turned=True, conditions=(night.conditions_text, night.conditions_text), spots=("ABC", ""),
         )  # fmt: skip
         assert unspoken(comparison_text(compared).replace("ABC", "")) == []
     assert typed_stretch("23:10 - 06:40") == typed_stretch("23:10 to 06:40") == ("23:10", "06:40")

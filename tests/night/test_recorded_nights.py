@@ -14,8 +14,10 @@ from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.night.analysis.summary import summarise
 from logger.night.edge_times import typed_edges
-from logger.night.night_conditions import NightEntry, keep_night_entry
+from logger.night.night_conditions import keep_night_entry
 from logger.night.night_edges import EdgeCause, MovedEdges
+from logger.night.night_entries import NightEntry
+from logger.night.night_spots import NOWHERE_KNOWN, NightSpot, beds_first, keep_night_spot
 from logger.night.recorded_nights import (
     SAME_NIGHT_ENDED_NS,
     RunSpan,
@@ -27,7 +29,8 @@ from logger.night.recorded_nights import (
 from logger.night.work_times import WorkTime
 from logger.report.document.read_report_data import read_report_data
 from logger.settling.events import Event, Gap, Now, Overload, Settled, State, Step
-from logger.visit.records.fact_names import CONDITION, NIGHT_CONDITION
+from logger.visit.records.fact_names import CONDITION, NIGHT_CONDITION, NIGHT_SPOT
+from logger.visit.records.home_records import Spot
 from logger.visit.records.recording_records import CLOCK_SET
 from logger.visit.records.stop_source import is_on_purpose
 from logger.visit.storage.run_writer import Batch
@@ -290,6 +293,32 @@ def test_what_was_on_is_what_was_stated_while_that_holds_and_each_change_in_the_
     assert main(["night", str(log.path), "--json"]) == 0
     found = json.loads(capsys.readouterr().out)["conditions"]
     assert [one["condition"] for one in found] == ["only Bedroom off", "everything off"]
+
+
+def test_where_the_person_lay_is_the_newest_entry_under_its_name_then(log, recording, capsys):
+    recording.samples([0.3] * 50)
+    bed, run_id = log.spots.add("Bed, left"), nights(log)[0].runs[0].id
+    assert nights(log)[0].spot == NOWHERE_KNOWN
+    for name, at in (("Sofa", None), (bed.name, bed.id)):
+        keep_night_spot(log, NightEntry(NightSpot(at, name), run_id, is_ahead=False))
+    for damaged in ("damaged", "{}", '{"spot_id": "x", "spot": "y", "run_id": 1, "is_ahead": false}', "[" * 9999,
+                    '{"spot_id": 1, "spot": 7, "run_id": Infinity, "is_ahead": false}'):  # fmt: skip
+        log.facts.set(NIGHT_SPOT, damaged)
+    log.spots.rename(bed.id, "Cot")
+    assert nights(log)[0].spot == NightSpot(bed.id, "Bed, left")
+    assert main(["night", str(log.path)]) == 0
+    assert "Where the person lay: Bed, left" in capsys.readouterr().out
+    assert main(["night", str(log.path), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["spot"] == "Bed, left"
+    keep_night_spot(log, NightEntry(None, run_id, is_ahead=False))
+    assert nights(log)[0].spot == NOWHERE_KNOWN, "taken back"
+
+
+def test_beds_are_suggested_first():
+    names = ["Bedroom: desk", "Sofa", "Kinderbett", "bed, lying down", "Chair"]
+    spots = [Spot(number, name) for number, name in enumerate(names, 1)]
+    found = [spot.name for spot in beds_first(spots, {2: "acostado boca arriba"}, 4)]
+    assert found == ["bed, lying down", "Sofa", "Kinderbett", "Bedroom: desk", "Chair"]
 
 
 def test_what_was_stated_for_readings_long_before_a_night_is_not_taken_for_it(log, clock, recording):

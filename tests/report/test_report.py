@@ -25,6 +25,7 @@ from logger.metrology.rounding import form_pair, rounded
 from logger.metrology.setup import ASSUMED_METER, UNKNOWN_METER, MeterFacts, Setup
 from logger.metrology.uncertainty import COVERAGE_FACTOR, shown
 from logger.night.night_level import level_budget
+from logger.night.night_spots import NOWHERE_KNOWN, NightSpot
 from logger.report.document.blocks import HeadingBlock, Pairs, TableBlock
 from logger.report.document.first_page.first_page import first_page
 from logger.report.document.first_page.measured import trust_sentence
@@ -277,16 +278,37 @@ def test_a_night_says_only_as_much_of_the_list_as_was_written_down(data: ReportD
     assert plan is not None and plan.off
     listed = combination_as_at_night([circuit.id for circuit in plan.off], data.sources).label
 
-    def said(condition: str) -> str:
+    def said(condition: str, spot: NightSpot = NOWHERE_KNOWN, **level: float) -> str:
         conditions = (replace(night.night.conditions[0], condition=condition),)
-        of = replace(night, night=replace(night.night, conditions=conditions))
-        return night_sentence(of, 0.1, plan, data.sources)
+        of = replace(night, night=replace(night.night, conditions=conditions, spot=spot, context=context))
+        assert of.summary.level is not None
+        within = replace(of.summary, overloaded=(), level=replace(of.summary.level, **level))
+        return night_sentence(replace(of, summary=within), 0.1, plan, data.sources)
+
+    read = plan.spots[0].confirming_reading
+    assert read is not None and read.context is not None
+    context = read.context
+    bed, still_s = NightSpot(plan.spots[0].spot_id, "Old name"), night.summary.still_s
+    clearly_below = {"clearly_above_s": 0.0, "clearly_below_s": still_s}
 
     assert "was not written down: this night says nothing" in said("")
     assert "As that is not tonight's list" in said(EVERYTHING_ON)
     assert "so the list does not switch it off" in said(listed)
     assert "Whether the list switches it off is not known" in said("") + said(EVERYTHING_ON)
     assert "tonight's list" not in night_sentence(night, 0.1)
+    for condition, spot in (("", bed), (listed, NOWHERE_KNOWN), (EVERYTHING_ON, bed)):
+        said_of = said(condition, spot, clearly_above_s=still_s)
+        assert "this night says nothing for or against it" in said_of and "held" not in said_of, (
+            "never with one"
+        )
+    lay = "Tonight's list was off, and the person lay at “Old name”."
+    assert lay in said(listed, bed, **clearly_below)
+    assert "in this night the list held there" in said(listed, bed, **clearly_below)
+    assert "the list does not hold there all night" in said(listed, bed, clearly_above_s=3600.0)
+    assert "not enough to say" in said(listed, bed, clearly_above_s=0.0, clearly_below_s=still_s - 600.0)
+    assert "The list was not read there" in said(listed, NightSpot(None, "Sofa"), **clearly_below)
+    context = replace(context, simulated=not context.simulated)
+    assert "one was measured, the other simulated" in said(listed, bed, **clearly_below)
 
 
 def test_named_steps_marks_gaps_and_the_target_with_its_source(html: str) -> None:

@@ -57,7 +57,7 @@ def test_two_nights_one_after_the_other(visit: Path, url: str) -> None:
     assert [run.port for run in runs] == [url, url]
     found = nights(log)
     log.close()
-    assert "slept at “Bed, left”" in said and [night.lies_at for night in found] == ["Bed, left"] * 2
+    assert "slept at “Bed, left”" in said and [night.spot.name for night in found] == ["Bed, left"] * 2
     assert len(found) == 2 and len(found[0].record.volts) == pytest.approx(2400, abs=3)
     # In bed, the probe in hand and the meter on, whatever was left.
     assert float(found[0].record.volts.min()) > 0.02 and float(found[0].record.volts.max()) < 20

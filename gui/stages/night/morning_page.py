@@ -26,12 +26,15 @@ from gui.widgets.row_model import ListHeading, ListRow
 from logger.clock import format_duration, from_to, month_text
 from logger.night.analysis.lying_stretch import Stretch
 from logger.night.night_analysis import NightAnalysis
-from logger.night.night_facts import FactGroup, FactKind, NightFact, night_facts
+from logger.night.night_facts import EnteredFact, FactGroup, FactKind, NightFact, night_facts
 from logger.translation import marked, tr
 from logger.visit.storage.time_zone import offset_unlike
 
 MIN_FACTS = 6
 """So many facts of the night, with their heading, are in sight where the page is low."""
+
+ENTERED_BY = {EnteredFact.CONDITION: "night.condition", EnteredFact.SPOT: "night.spot"}
+"""The action that enters a fact."""
 
 
 class MorningPage(TabPage):
@@ -67,21 +70,14 @@ class MorningPage(TabPage):
         self.rows = RowList(appearance, tr("Facts of the night"))
         self.rows.row_chosen.connect(self._choose_fact)
         self.rows.row_activated.connect(lambda _: actions.trigger("night.show"))
-        add_context_menu(
-            self.rows,
-            actions,
-            "night.show",
-            "night.whole",
-            "",
-            "night.condition",
-            "night.edges",
-            "night.other",
-        )
+        entered = ("night.condition", "night.spot")
+        rarer = ("night.edges", "night.other")
+        add_context_menu(self.rows, actions, "night.show", "night.whole", "", *entered, *rarer)
         self._bind()
         self._buttons = self.make_buttons(
             "night.show",
             "night.condition",
-            more=("night.whole", "night.other", "night.edges", "", "night.plan", "night.screen"),
+            more=("night.spot", "night.whole", *rarer, "", "night.plan", "night.screen"),
         )
         for part in (self.headline, self.hours):
             self.column.addWidget(part)
@@ -210,13 +206,13 @@ class MorningPage(TabPage):
         self.registry.bind("night.edges", self.ask_edges, why_nothing)
 
     def _jump(self) -> None:
-        stretch_s = self.facts[self.chosen].stretch_s
-        if self.facts[self.chosen].is_condition:
-            self.registry.trigger("night.condition")
-        elif stretch_s is None or self._shown is None:
+        fact = self.facts[self.chosen]
+        if fact.entered is not None:
+            self.registry.trigger(ENTERED_BY[fact.entered])
+        elif fact.stretch_s is None or self._shown is None:
             self._show_whole()
         else:
-            self.stretch_requested.emit(*self.night_controller.on_trace(self._shown.night, stretch_s))
+            self.stretch_requested.emit(*self.night_controller.on_trace(self._shown.night, fact.stretch_s))
 
     def _show_whole(self) -> None:
         whole = self.whole()
@@ -306,8 +302,8 @@ def _night_text(morning: NightAnalysis, zone: tzinfo | None) -> str:
         text = tr("Night of {days}") if night.counts else tr("Recording of {days}")
     began = night.local(0.0)
     which = text.format(days=_days(began, night.local(morning.summary.end_s)))
-    if night.lies_at:
-        which = tr("{night}, lying at “{place}”").format(night=which, place=night.lies_at)
+    if night.spot.is_known:
+        which = tr("{night}, lying at “{place}”").format(night=which, place=night.spot.name)
     if len(morning.lengths_s) > 1:
         which = tr("{night}, recording {number} of {count}").format(
             night=which, number=night.number, count=len(morning.lengths_s)
@@ -326,7 +322,7 @@ def _badge(fact: NightFact) -> Badge:
 
 def _note(fact: NightFact) -> str:
     """The remark on a fact; of what nobody entered, how it is entered."""
-    if fact.is_condition and fact.is_missing:
+    if fact.entered is not None and fact.is_missing:
         return tr("double-click to enter it")
     return fact.note
 

@@ -17,6 +17,7 @@ from gui.stages.night.start_page import StartPage
 from gui.stages.spots.condition_actions import condition_choices
 from gui.widgets.appearance import Appearance
 from gui.widgets.paged_stage import PagedStage
+from logger.night.recorded_nights import Night
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.translation import tr, tr_kept
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
@@ -61,6 +62,7 @@ class NightStage(PagedStage):
         actions.bind("night.screen", self.night_screen_requested.emit)
         actions.bind("night.plan", self.ask_plan)
         actions.bind("night.condition", self.ask_condition)
+        actions.bind("night.spot", self.ask_spot)
         self._tonight = tonight
         self._nights_shown = 0
         """How many nights there were when the morning was last shown by itself."""
@@ -82,13 +84,9 @@ class NightStage(PagedStage):
 
     def ask_condition(self) -> None:
         """Ask what is on in the night: on the page Start in the one to come, else in the one that is shown."""
-        night = None
-        if self.page is not self.start:
-            morning = self.night_controller.analysis()
-            if morning is None:
-                self.controller.message = Message(tr("Nothing has been recorded yet."), refused=True)
-                return
-            night = morning.night
+        is_known, night = self._night_asked_about()
+        if not is_known:
+            return
 
         def state(condition: str) -> None:
             self.night_controller.conditions.state(condition, night)
@@ -129,6 +127,44 @@ class NightStage(PagedStage):
                 title, tr("It is shown with the level of the night, also in the report."), tuple(answers)
             )
         )
+
+    def ask_spot(self) -> None:
+        """Ask where the person lies in the night: on the page Start in the one to come, else in the one shown."""
+        is_known, night = self._night_asked_about()
+        if not is_known:
+            return
+        spots = self.night_controller.spots
+        suggested = spots.suggested()
+        if not suggested:
+            self.controller.message = Message(
+                tr("There is no spot yet. Enter the spots on the stage Spots."), refused=True
+            )
+            return
+        title = (
+            tr("Where does the person lie in the night?")
+            if night is None
+            else tr("Where did the person lie in the night of {began}?").format(began=night.began_text)
+        )
+        answers = [Choice(spot.name, partial(spots.state, spot, night)) for spot in suggested]
+        self.question_requested.emit(
+            Question(
+                title,
+                tr(
+                    "Only a night of which the spot and what was on are known says whether tonight's list holds."
+                ),
+                (*answers, Choice(tr("I do not know"), partial(spots.state, None, night))),
+            )
+        )
+
+    def _night_asked_about(self) -> tuple[bool, Night | None]:
+        """Whether there is a night to ask about, and which: None on the page Start, for the one to come."""
+        if self.page is self.start:
+            return True, None
+        morning = self.night_controller.analysis()
+        if morning is None:
+            self.controller.message = Message(tr("Nothing has been recorded yet."), refused=True)
+            return False, None
+        return True, morning.night
 
     def _condition_as_listed(self) -> str:
         """What is on once tonight's list is switched off, as its readings name it; empty while it is not confirmed."""

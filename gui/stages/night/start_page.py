@@ -10,6 +10,7 @@ from PySide6.QtCore import Signal
 from gui.actions.registry import ActionRegistry
 from gui.model.night_condition_controller import WHAT_IS_ON
 from gui.model.night_controller import NightController
+from gui.model.night_spot_controller import WHERE_SOMEBODY_LIES
 from gui.model.wording import clock_text
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.badge import BAD, GOOD, OPEN, UNCLEAR
@@ -49,10 +50,10 @@ class StartPage(TabPage):
         self.night_controller = night_controller
         self.headline = label("", "large")
         self.detail = label("", "small")
-        self.rows = RowList(appearance, tr("What is on, disk, power and planned switchings"))
+        self.rows = RowList(appearance, tr("What is on, the spot, disk, power and planned switchings"))
         # Beside the list, not in it: they must not be scrolled out of sight.
         self.cautions = label(tr_all(NIGHT_CAUTIONS), "quiet")
-        self._buttons = self.make_buttons("night.condition", "night.screen", "night.plan")
+        self._buttons = self.make_buttons("night.condition", "night.spot", "night.screen", "night.plan")
         for part in (self.headline, self.detail):
             self.column.addWidget(part)
         self.column.addWidget(self.rows, 1)
@@ -68,7 +69,8 @@ class StartPage(TabPage):
         headline, detail = self._state()
         self.headline.setText(headline)
         self.detail.setText(detail)
-        self.rows.show_rows([self._condition(), self._disk(), self._battery(), self._planned()], None)
+        shown = [self._condition(), self._spot(), self._disk(), self._battery(), self._planned()]
+        self.rows.show_rows(shown, None)
 
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
@@ -98,6 +100,14 @@ class StartPage(TabPage):
         return ListRow(
             tr(WHAT_IS_ON), tr_kept(condition) or tr(NOT_ENTERED), badge=GOOD if condition else OPEN
         )
+
+    def _spot(self) -> ListRow:
+        spot, proposed = self.night_controller.spots.tonight(), self.night_controller.spots.proposed()
+        note = ""
+        if proposed is not None and not spot.is_known:
+            note = tr("Perhaps “{spot}”, which is chosen on the stage Spots?").format(spot=proposed.name)
+        # Nobody has to say where: it is open, and holds up nothing.
+        return ListRow(tr(WHERE_SOMEBODY_LIES), spot.text, note=note, badge=GOOD if spot.is_known else OPEN)
 
     def _disk(self) -> ListRow:
         problem = self.night_controller.supplies.disk_warning()

@@ -29,6 +29,9 @@ NIGHT_EDGES = "night: edges"
 NIGHT_CONDITION = "night: condition"
 """What is on in a night, as JSON: it, and a run of that night (`logger.night.night_conditions`)."""
 
+NIGHT_SPOT = "night: spot"
+"""Where the person lies in a night, as JSON: spot, name, and a run of that night (`logger.night.night_spots`)."""
+
 SKIPPED_CIRCUITS = "sweep: skipped circuits"
 """Ids of the circuits that the sweep does not read alone, parted by spaces."""
 

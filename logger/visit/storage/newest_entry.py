@@ -9,6 +9,7 @@ from logger.visit.records.fact_names import (
     CONTINUES_VISIT,
     NIGHT_CONDITION,
     NIGHT_EDGES,
+    NIGHT_SPOT,
     PRACTITIONER,
     REST_OF,
     SALVAGED_FROM,
@@ -19,7 +20,7 @@ from logger.visit.records.fact_names import (
 from logger.visit.storage.entry_checksum import WINDOW_TABLES, has_entry_checksums
 
 PRINTED_FACTS = (
-    SETUP, PRACTITIONER, SCHEDULE, NIGHT_EDGES, NIGHT_CONDITION, SAME_METER, SALVAGED_FROM, REST_OF,
+    SETUP, PRACTITIONER, SCHEDULE, NIGHT_EDGES, NIGHT_CONDITION, NIGHT_SPOT, SAME_METER, SALVAGED_FROM, REST_OF,
     CIRCUMSTANCES, CONTINUES_VISIT,
 )  # fmt: skip
 """Facts that a report shows; what is on at the moment, for one, stands in it only with a reading."""

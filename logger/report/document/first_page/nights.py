@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from logger.clock import format_long_duration
+from logger.metrology.context import why_not_comparable
 from logger.metrology.rounding import fixed, grouped, plain
 from logger.name_list import joined
 from logger.night.night_edges import NOT_LYING
@@ -16,8 +17,8 @@ from logger.sweep.switch_off_plan import SwitchOffPlan
 from logger.translation import tr
 from logger.visit.records.home_records import Source
 
-MIN_ABOVE_S = 60.0
-"""Time above the target with the list off from which it is told: to the minute, as lengths are shown."""
+MIN_TOLD_S = 60.0
+"""Time clearly above the target, or not clearly below it, from which it counts: to the minute, as lengths are shown."""
 
 
 def night_sentence(
@@ -46,7 +47,7 @@ def night_sentence(
             _level_sentence(data, target_volts, marks_simulated=marks_simulated),
             *near,
             *_not_counted(data),
-            *_of_the_list(data, has_list=the_list is not None, was_off=was_off),
+            *_of_the_list(data, the_list, was_off=was_off),
             *_loads(data, has_list=the_list is not None, was_off=was_off),
         ]
     )
@@ -96,32 +97,80 @@ def _list_was_off(data: NightData, plan: SwitchOffPlan, sources: Sequence[Source
     return {change.condition for change in data.night.conditions} == {wanted}
 
 
-def _of_the_list(data: NightData, *, has_list: bool, was_off: bool) -> list[str]:
-    """Write whether tonight's list was off, and what the night says of it; what was on where there is no list.
+def _of_the_list(data: NightData, the_list: SwitchOffPlan | None, *, was_off: bool) -> list[str]:
+    """Write whether tonight's list was off, where the person lay, and what the night says of the list.
 
-    At which spot somebody lay is not kept, so that no night proves a list.
+    It says something only where both were written down, and where the list was read at that spot.
     """
-    level = data.summary.level
-    conditions = {change.condition for change in data.night.conditions}
-    was_on = tr("What was on in the night: {conditions}.").format(conditions=data.night.conditions_text)
-    if not has_list:
-        return [was_on]
-    if not conditions or "" in conditions:
+    night = data.night
+    conditions = {change.condition for change in night.conditions}
+    was_on = tr("What was on in the night: {conditions}.").format(conditions=night.conditions_text)
+    lay = [tr("The person lay at “{spot}”.").format(spot=night.spot.name)] if night.spot.is_known else []
+    if the_list is None:
+        return [was_on, *lay]
+    if not was_off and conditions and "" not in conditions:
+        said = tr("As that is not tonight's list, this night says nothing for or against it.")
+        return [was_on, *lay, said]
+    if not was_off and not lay:
         text = tr(
             "Whether tonight's list was off, and at which spot, was not written down: this night says nothing for or "
             "against it."
         )
         return [text]
     if not was_off:
-        return [was_on, tr("As that is not tonight's list, this night says nothing for or against it.")]
-    if level is not None and level.clearly_above_s >= MIN_ABOVE_S:
-        return [
-            tr(
-                "Tonight's list was off, and it was clearly above the target at times: the list does not hold all "
-                "night."
-            )
-        ]
-    return [tr("Tonight's list was off; at which spot somebody lay was not written down.")]
+        text = tr(
+            "Whether tonight's list was off was not written down: this night says nothing for or against it."
+        )
+        return [*lay, text]
+    if not lay:
+        text = tr(
+            "Tonight's list was off; at which spot somebody lay was not written down: this night says nothing for or "
+            "against it."
+        )
+        return [text]
+    off = tr("Tonight's list was off, and the person lay at “{spot}”.").format(spot=night.spot.name)
+    return [off, _proof(data, the_list)]
+
+
+def _proof(data: NightData, the_list: SwitchOffPlan) -> str:
+    """Write whether the list held in a night in which it was off, at a spot that is known."""
+    night, level, still_s = data.night, data.summary.level, data.summary.still_s
+    confirmed_by = {spot.spot_id: spot.confirming_reading for spot in the_list.spots}
+    read = None if night.spot.spot_id is None else confirmed_by.get(night.spot.spot_id)
+    if read is None:
+        return tr("The list was not read there, so this night says nothing for or against it.")
+    if why := why_not_comparable(night.context, read.context):
+        text = tr(
+            "This night says nothing for or against it, as it was not recorded as the list was read. {why}"
+        )
+        return text.format(why=why)
+    if level is None:
+        return tr("As it was never still for long enough, this night says nothing for or against it.")
+    values = {
+        "above": format_long_duration(level.clearly_above_s),
+        "below": format_long_duration(level.clearly_below_s),
+        "still": format_long_duration(still_s),
+    }
+    if level.clearly_above_s >= MIN_TOLD_S:
+        text = tr(
+            "The value was clearly above the target for {above} of {still}: the list does not hold there all night."
+        )
+        return text.format(**values)
+    if data.summary.overloaded:
+        return tr(
+            "As it was beyond the meter's range at times, this night does not show that the list holds there."
+        )
+    if night.doubted or still_s - level.clearly_below_s >= MIN_TOLD_S:
+        text = tr(
+            "The value was clearly below the target for {below} of {still}. That is not enough to say that the list "
+            "holds there all night."
+        )
+        return text.format(**values)
+    text = tr(
+        "The value was clearly below the target while lying still, for {below} of {still}: in this night the list held "
+        "there."
+    )
+    return text.format(**values)
 
 
 def _loads(data: NightData, *, has_list: bool, was_off: bool) -> list[str]:

@@ -122,12 +122,18 @@ def _summary(data: NightData, target_volts: float) -> list[str]:
         tr("What was on in the night: {conditions}.").format(conditions=night.conditions_text),
         still,
         _neither_text(summary),
-        tr("At which spot the person lay is not recorded."),
+        _where(night),
         *_still_level(data, target_volts),
         *_hours_of_note(data),
         "" if summary.loads_seen else tr("No load that switches by itself again and again was found."),
     ]
     return [line for line in out if line]
+
+
+def _where(night: Night) -> str:
+    if not night.spot.is_known:
+        return tr("At which spot the person lay is not recorded.")
+    return tr("The person lay at “{spot}”.").format(spot=night.spot.name)
 
 
 def _still_level(data: NightData, target_volts: float) -> list[str]:

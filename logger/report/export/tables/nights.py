@@ -1,4 +1,4 @@
-"""What was on in each night, as it was entered."""
+"""What was on in each night, and where the person lay, as it was entered."""
 
 from __future__ import annotations
 
@@ -28,7 +28,8 @@ def _rows(log: VisitLog) -> list[_Row]:
 
 NIGHT_CONDITIONS: ExportTable[_Row] = ExportTable(
     "night_conditions",
-    "What was on in each recording when its night began, and each change that was entered during it.",
+    "What was on in each recording when its night began, each change that was entered during it, and where the person "
+    "lay.",
     _rows,
     (
         ExportColumn("night", "", "number of the recording, oldest first", lambda row: row.night.number),
@@ -41,6 +42,12 @@ NIGHT_CONDITIONS: ExportTable[_Row] = ExportTable(
             "",
             "what is on from then on; empty where nobody entered it",
             lambda row: row.change.condition,
+        ),
+        ExportColumn(
+            "spot",
+            "",
+            "where the person lay in that recording, by its name then; empty where nobody entered it",
+            lambda row: row.night.spot.name,
         ),
     ),
 )
