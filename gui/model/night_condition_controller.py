@@ -32,12 +32,32 @@ class NightConditionController:
         self._controller = controller
 
     def tonight(self) -> str:
-        """What is on in the night that is recorded now or next; empty while nobody entered it."""
-        snapshot = self._controller.snapshot
+        """What is on in the night that is recorded now or next; empty while nobody entered it.
+
+        What was stated for readings counts in the recording that goes on, while nothing speaks against it.
+        """
+        return self._entered_tonight() or self._stated_here()
+
+    def needs_answer(self) -> bool:
+        """Whether it has to be asked before the recording that goes on is a night's: nothing says it by now."""
+        return not self.is_entered() and not self._stated_here()
+
+    def is_entered(self) -> bool:
+        """Whether it was entered for the night itself, or that it is not known."""
+        return self._entered_tonight() is not None
+
+    def _entered_tonight(self) -> str | None:
         run_id = self._run_going_on()
         run_ids = () if run_id is None else (run_id,)
-        entered = entered_for(snapshot.night_entries, run_ids, self._controller.clock.utc_ns())
-        return snapshot.condition if entered is None else entered
+        return entered_for(self._controller.snapshot.night_entries, run_ids, self._controller.clock.utc_ns())
+
+    def _stated_here(self) -> str:
+        """What was stated in the recording that goes on; empty where something speaks against it."""
+        controller, run_id = self._controller, self._run_going_on()
+        if run_id is None or controller.readings.condition_doubt():
+            return ""
+        snapshot = controller.snapshot
+        return "" if snapshot.earlier_recording_doubt() else snapshot.condition
 
     def state(self, condition: str, night: Night | None) -> bool:
         """Keep what is on in a night; False when refused.

@@ -499,6 +499,8 @@ def test_space_starts_the_night_and_the_page_says_what_must_be_known(
     for word in ("closed", "charger", "thunderstorm", "Medical devices", "sensitive", "licensed electrician"):
         assert word in message, word
     driver.press("Space")
+    assert driver.asked == "What is on in the night?" and not start.asked
+    driver.answer("I do not know")
     assert len(start.asked) == 1
 
 

@@ -76,6 +76,10 @@ class StartPage(TabPage):
             return PrimaryAction(
                 tr("Start recording"), self.recording_requested.emit, tr("The port is being opened.")
             )
+        if self.controller.snapshot.recording and self.night_controller.conditions.needs_answer():
+            return PrimaryAction(
+                tr("What is on in the night?"), lambda: self.registry.trigger("night.condition")
+            )
         if self.controller.snapshot.recording:
             return PrimaryAction(tr("Night screen"), lambda: self.registry.trigger("night.screen"))
         return PrimaryAction(tr("Start recording"), self.recording_requested.emit)
