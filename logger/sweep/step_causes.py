@@ -18,7 +18,6 @@ from logger.visit.records.reading_records import Reading, UsedStep
 from logger.visit.records.recording_records import LoggedEvent
 from logger.visit.results.body_moves import is_by_body
 
-
 STATED_NEAR_S = 60.0
 """A step at most this far from a statement of what is on, in seconds, before it or after it, is taken for the switching
 that was stated: a panel is often in another room, and who comes back from it states it then. No source, ours."""
