@@ -25,9 +25,27 @@ class NightConditionController:
         self._edit = NightEntryEdit(controller, lambda: controller.snapshot.night_entries, keep_night_entry)
 
     def tonight(self) -> str:
-        """What is on in the night that is recorded now or next; empty while nobody entered it."""
-        entered = self._edit.tonight()
-        return self._controller.snapshot.condition if entered is None else entered
+        """What is on in the night that is recorded now or next; empty while nobody entered it.
+
+        What was stated for readings counts in the recording that goes on, while nothing speaks against it.
+        """
+        return self._edit.tonight() or self._stated_here()
+
+    def needs_answer(self) -> bool:
+        """Whether it has to be asked before the recording that goes on is a night's: nothing says it by now."""
+        return not self.is_entered() and not self._stated_here()
+
+    def is_entered(self) -> bool:
+        """Whether it was entered for the night itself, or that it is not known."""
+        return self._edit.tonight() is not None
+
+    def _stated_here(self) -> str:
+        """What was stated in the recording that goes on; empty where something speaks against it."""
+        controller = self._controller
+        snapshot = controller.snapshot
+        if not snapshot.recording or snapshot.live is None or controller.readings.condition_doubt():
+            return ""
+        return "" if snapshot.earlier_recording_doubt() else snapshot.condition
 
     def state(self, condition: str, night: Night | None) -> bool:
         """Keep what is on in a night; False when refused.

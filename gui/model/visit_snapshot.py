@@ -25,7 +25,6 @@ from logger.night.work_times import LabelTime, work_times
 from logger.settling.events import Gap, Motion, Overload, Settled, State, Step
 from logger.sweep.labelled_steps import DetectedStep, KnownStep, detected_steps, known_steps
 from logger.sweep.step_causes import (
-    MOTION_NEAR_S,
     may_be_of_circuits,
     motions_by_run,
     stated_times_s,
@@ -44,7 +43,14 @@ from logger.visit.records.reading_records import CheckResult, Span, UsedStep
 from logger.visit.records.recording_records import LoggedEvent
 from logger.visit.records.salvage_record import SalvageRecord
 from logger.visit.records.stop_source import is_on_purpose
-from logger.visit.results.body_moves import RunMoves, SpotChoice, has_moved, spot_of_moment, unmoved_elsewhere
+from logger.visit.results.body_moves import (
+    MOTION_NEAR_S,
+    RunMoves,
+    SpotChoice,
+    has_moved,
+    spot_of_moment,
+    unmoved_elsewhere,
+)
 from logger.visit.results.check_review import FailedLater, check_doubts, failed_later
 from logger.visit.results.condition_doubt import UnexplainedStep
 from logger.visit.results.present_names import with_present_names

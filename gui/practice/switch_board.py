@@ -231,7 +231,9 @@ class SwitchBoard(VisitWidget):
         return super().event(event)
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
-        """See Qt."""
+        """See Qt; the other buttons switch nothing."""
+        if event.button() is not Qt.MouseButton.LeftButton:
+            return
         for box, index, second in self._boxes:
             if box.contains(event.position()):
                 self.pressed.emit(index, second)

@@ -23,6 +23,7 @@ class PracticeActions:
         panel_shown: is called when the panel has come into sight, for its size.
         start_recording: starts recording from the chosen port.
         ask: shows a question.
+        with_condition: does what it is given once what is on in the night was answered.
     """
 
     def __init__(
@@ -33,6 +34,7 @@ class PracticeActions:
         panel_shown: Callable[[], None],
         start_recording: Callable[[], None],
         ask: Callable[[Question], None],
+        with_condition: Callable[[Callable[[], object]], None],
     ) -> None:
         self._practice = practice_controller
         self._dock, self._panel = dock, dock.panel
@@ -40,6 +42,7 @@ class PracticeActions:
         self._panel_shown = panel_shown
         self._start_recording = start_recording
         self._ask = ask
+        self._with_condition = with_condition
 
     def practise(self) -> None:
         """Show a house that the user switches, and record from it."""
@@ -94,8 +97,12 @@ class PracticeActions:
         """
         url, practice = self._house_url(), self._practice
         records_house = practice.controller.snapshot.recording and control_path_of(url) is not None
-        if practice.records_night or not records_house:
+        if practice.records_night:
             practice.record_or_cancel_night(url)
+        elif not practice.open(url):
+            return
+        elif not records_house:
+            self._with_condition(lambda: practice.record_or_cancel_night(url))
         else:
             self._ask(
                 Question(
@@ -106,7 +113,7 @@ class PracticeActions:
                     (
                         Choice(
                             tr("Stop recording and begin the night"),
-                            lambda: practice.stop_and_record_night(url),
+                            lambda: self._with_condition(lambda: practice.stop_and_record_night(url)),
                             default=True,
                         ),
                     ),

@@ -205,7 +205,7 @@ class Window(QMainWindow):
         recording = RecordingActions(controller, self.pages, self.navigator, self.question, self.redraw)
         practice = PracticeActions(
             self.practice_controller, self.dock, self.pages.connect, self._restyle, recording.start,
-            self.question.ask,
+            self.question.ask, self.pages.night.with_condition,
         )  # fmt: skip
         self.window_actions = WindowActions(
             self.registry,

@@ -31,7 +31,7 @@ UNMOVED_REMARKS = {
 }
 """Stands beside a reading of a spot that nobody was seen to move to, by what was seen instead."""
 
-STATED_LATER_REMARK = marked("the program asked what was on when it had the value already")
+STATED_LATER_REMARK = marked("what was on was entered only after the value was there")
 """Stands beside a reading for which what was on was asked once its value stood."""
 
 UNIT_ASSUMED_REMARK = marked("unit assumed: none is stated, and the numbers are taken for volts")

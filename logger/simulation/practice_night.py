@@ -12,8 +12,8 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 from logger.clock import NS_PER_S, format_duration, month_text
-from logger.night.night_conditions import condition_at, keep_night_entry
-from logger.night.night_entries import NightEntry
+from logger.night.night_conditions import keep_night_entry, night_entries
+from logger.night.night_entries import NightEntry, entered_for
 from logger.recording.recorder_lock import sole_recorder
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.body import BodyHabits
@@ -114,7 +114,7 @@ def record_night(
     try:
         runs = log.runs.all()
         # Of a night that begins now, although the practice night is dated to an earlier one.
-        condition = condition_at(log, (), round(now.timestamp()) * NS_PER_S)
+        condition = entered_for(night_entries(log), (), round(now.timestamp()) * NS_PER_S)
     finally:
         log.close()
     # In an evening before all that was recorded: it overlaps nothing, and no value is of a time that is still to come.
@@ -151,7 +151,7 @@ def record_night(
                 reason = OVER_REASON
         finally:
             run.end(reason)
-    if condition:
+    if condition is not None:
         _keep_condition(visit, condition)
     if reason == CANCELLED_REASON:
         return tr("The night was called off after {duration}; that much is kept as a run of its own.").format(
@@ -178,9 +178,10 @@ def _recorded(start: datetime, end: datetime, bed: str) -> str:
 
 
 def _keep_condition(visit: Path, condition: str) -> None:
-    """Keep what was entered to be on in the night that was just recorded."""
+    """Keep what was entered to be on in the night that was just recorded: it is of that one, and not of the next."""
     log = VisitLog.open(visit)
     try:
         keep_night_entry(log, NightEntry(condition, log.runs.all()[-1].id, is_ahead=False))
+        keep_night_entry(log, NightEntry(None, None, is_ahead=True))
     finally:
         log.close()

@@ -133,15 +133,15 @@ def why_next_text(plan: SwitchOffPlan) -> str:
 
 
 def extra_reading_text(taken: int) -> str:
-    """Format the place of the next reading after the plain sweep among those that decide as a rule.
+    """Format about how many readings are still needed after the plain sweep, the next one among them.
+
+    Nobody knows before how many it takes: past the usual number it is one more each time, and then only counted.
 
     Args:
         taken: how many were taken after the plain sweep.
     """
-    if taken < USUAL_EXTRA_READINGS:
-        return tr("reading {n} of about {usual}").format(n=taken + 1, usual=USUAL_EXTRA_READINGS)
     if taken < MAX_USUAL_EXTRA_READINGS:
-        return tr("reading {n}, seldom more than {most}").format(n=taken + 1, most=MAX_USUAL_EXTRA_READINGS)
+        return tr("about {n} more").format(n=max(USUAL_EXTRA_READINGS - taken, 1))
     return tr("reading {n}").format(n=taken + 1)
 
 

@@ -16,10 +16,7 @@ from logger.sweep.check_steps import EDGE_S
 from logger.visit.records.condition import StatedMoment
 from logger.visit.records.reading_records import Reading, UsedStep
 from logger.visit.records.recording_records import LoggedEvent
-
-MOTION_NEAR_S = 3.0
-"""A step at most this far from a motion, in seconds, may be the body's: a meter's averaging lies between them."""
-
+from logger.visit.results.body_moves import is_by_body
 
 STATED_NEAR_S = 60.0
 """A step at most this far from a statement of what is on, in seconds, before it or after it, is taken for the switching
@@ -179,7 +176,7 @@ def _cause_by_values(
         return None
     if before.place is None and after.place is None:
         return StepCause.CHECK
-    moved = any(m.start_s - MOTION_NEAR_S <= time_s <= m.end_s + MOTION_NEAR_S for m in motions)
+    moved = is_by_body(time_s, motions)
     if before.place != after.place:
         if moved:
             return StepCause.SPOT

@@ -208,6 +208,9 @@ def test_the_big_button_is_never_dead_without_a_reason(
     driver.do("stage.night")
     driver.window.pages.night.show_page(0)
     driver.window.redraw()
+    assert driver.window.action_bar.text() == "What is on in the night?"
+    driver.window.pages.night.night_controller.conditions.state("", None)
+    driver.window.redraw()
     assert driver.window.action_bar.text() == "Night screen"
     driver.do("stage.spots")
     assert driver.window.action_bar.text() == "Add a room..."

@@ -20,6 +20,7 @@ from gui.model.stages import NIGHT
 from gui.model.visit_controller import VisitController
 from gui.stages.night.morning_page import MorningPage
 from gui.stages.night.night_compare_page import NightComparePage
+from gui.widgets.badge import GOOD, UNCLEAR
 from gui.window import Window
 from logger.clock import NS_PER_S, ManualClock
 from logger.metrology.setup import Setup
@@ -28,6 +29,7 @@ from logger.night.night_spots import WHERE_SOMEBODY_LAY
 from logger.night.recorded_nights import longest_night
 from logger.recording.watch.power import Power
 from logger.visit import VisitLog
+from logger.visit.records.condition import EVERYTHING_ON
 from logger.visit.records.fact_names import NIGHT_EDGES
 from tests.support.window_driver import Driver, FakeStart, Heard
 from tests.support.without_triggers import without_triggers
@@ -344,7 +346,9 @@ def test_planned_switchings_are_kept_and_laid_beside_the_steps(bedside: Bedside)
     assert bedside.log.facts.get("schedule") == ""
 
 
-def test_what_was_on_in_the_night_is_asked_and_shown_and_taken_back(bedside: Bedside) -> None:
+def test_what_was_on_in_the_night_is_asked_and_shown_and_taken_back(
+    bedside: Bedside, monkeypatch: pytest.MonkeyPatch
+) -> None:
     def shown() -> str:
         bedside.settle()
         return next(fact.text for fact in bedside.morning.facts if fact.what == WHAT_WAS_ON)
@@ -361,7 +365,13 @@ def test_what_was_on_in_the_night_is_asked_and_shown_and_taken_back(bedside: Bed
     assert bedside.driver.asked == "What is on in the night?"
     bedside.driver.answer("Everything on")
     bedside.window.redraw()
-    assert bedside.window.pages.night.start.rows.rows[0].value == "everything on"
+    row = bedside.window.pages.night.start.rows.rows[0]
+    assert (row.value, row.badge) == ("everything on", GOOD)
+    bedside.window.controller.condition.state(EVERYTHING_ON)
+    monkeypatch.setattr(bedside.window.controller.readings, "condition_doubt", lambda: "Something came on.")
+    bedside.window.redraw()
+    row = bedside.window.pages.night.start.rows.rows[0]
+    assert (row.note, row.badge) == ("Something came on.", UNCLEAR), "as the readout says"
     assert shown() == "not entered"  # it is of the night to come
 
 
@@ -532,6 +542,8 @@ def test_space_starts_the_night_and_the_page_says_what_must_be_known(
     for word in ("closed", "charger", "thunderstorm", "Medical devices", "sensitive", "licensed electrician"):
         assert word in message, word
     driver.press("Space")
+    assert driver.asked == "What is on in the night?" and not start.asked
+    driver.answer("I do not know")
     assert len(start.asked) == 1
 
 

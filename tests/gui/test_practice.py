@@ -405,6 +405,9 @@ def test_a_click_moves_nothing_under_the_mouse(open_practice: Callable[..., Driv
     top = panel.board.visibleRegion().boundingRect().top()
     box = min((box for box, _, _ in panel.board._boxes if box.bottom() > top), key=lambda box: box.top())
     at = QPoint(round(box.left() + 4), round(box.bottom() - 1))
+    for other in (Qt.MouseButton.RightButton, Qt.MouseButton.MiddleButton):
+        QTest.mouseClick(panel.board, other, pos=at)
+    assert said_to(control) == [], "only the left button switches"
     QTest.mouseClick(panel.board, Qt.MouseButton.LeftButton, pos=at)
     panel.refresh()
     assert said_to(control) != [] and bar.value() == bar.maximum() - 3
@@ -462,7 +465,12 @@ def test_a_night_is_begun_told_and_called_off(
     open_practice: Callable[..., Driver], nights: list[SteppedJob], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     driver = open_practice()
+    driver.window.controller.condition.state("everything off")
     driver.do("practice.night")
+    assert driver.asked == "What is on in the night?" and not nights, (
+        "what was stated for readings is no answer"
+    )
+    driver.answer("Everything on")
     (night,) = nights
     night.progress = "Night: 3 h of 8 h"
     driver.window.refresh()
@@ -534,7 +542,7 @@ def test_a_night_asks_to_end_the_recording_of_the_house_and_begins_once_it_has_e
     driver.answer("Go on recording")
     assert not nights and driver.window.controller.snapshot.recording
     driver.do("practice.night")
-    driver.answer("Stop recording and begin the night")
+    driver.answer("Stop recording and begin the night", "I do not know")
     driver.window.refresh()
     assert not nights and "then the night begins" in driver.message, "the recorder is still at work"
     driver.do("practice.night")
@@ -568,6 +576,7 @@ def test_closing_the_window_waits_for_the_night_or_calls_it_off(
 ) -> None:
     driver = open_practice()
     driver.do("practice.night")
+    driver.answer("I do not know")
     asked: list[UnfinishedDialog] = []
 
     def ask(parent: QWidget, works: Sequence[Unfinished], then: str, failed: Callable[[], bool]) -> bool:

@@ -408,7 +408,10 @@ def test_the_question_of_an_unmoved_value_names_it_and_keeps_it(
         f"V of {clock_text(pressed_utc_ns, driver.window.controller.snapshot.zone)}, whatever the meter shows"
         in panel.question.text
     )
-    assert "You chose “sofa” at " in panel.question.text and "The value began earlier" in panel.question.text
+    assert (
+        "You chose “sofa” at " in panel.question.text
+        and "taken of the trace begins earlier, at " in panel.question.text
+    )
     demo.still(0.55, 20)
     driver.window.refresh()
     driver.answer("Yes, take it as my word")

@@ -335,5 +335,5 @@ def test_what_people_read_of_a_target_and_of_a_reading_is_plain():
     remarks = Context(GOOD, {}, stated_unchanged=True, condition_stated_later=True).remarks()
     assert remarks[:2] == [
         "on the practitioner's word: nothing in the trace shows a change before it",
-        "the program asked what was on when it had the value already",
+        "what was on was entered only after the value was there",
     ]

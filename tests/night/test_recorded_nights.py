@@ -14,7 +14,7 @@ from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.night.analysis.summary import summarise
 from logger.night.edge_times import typed_edges
-from logger.night.night_conditions import keep_night_entry
+from logger.night.night_conditions import condition_at, keep_night_entry
 from logger.night.night_edges import EdgeCause, MovedEdges
 from logger.night.night_entries import NightEntry
 from logger.night.night_spots import NOWHERE_KNOWN, NightSpot, beds_first, keep_night_spot
@@ -28,7 +28,7 @@ from logger.night.recorded_nights import (
 )
 from logger.night.work_times import WorkTime
 from logger.report.document.read_report_data import read_report_data
-from logger.settling.events import Event, Gap, Now, Overload, Settled, State, Step
+from logger.settling.events import Event, Gap, Motion, Now, Overload, Settled, State, Step
 from logger.visit.records.fact_names import CONDITION, NIGHT_CONDITION, NIGHT_SPOT
 from logger.visit.records.home_records import Spot
 from logger.visit.records.recording_records import CLOCK_SET
@@ -36,6 +36,7 @@ from logger.visit.records.stop_source import is_on_purpose
 from logger.visit.storage.run_writer import Batch
 
 HOUR_NS = 3600 * NS_PER_S
+SETTLED = Now(State.SETTLED, 12.0, 0.9, 0.01, 100)
 
 
 def pause(recording, seconds):
@@ -319,6 +320,35 @@ def test_beds_are_suggested_first():
     spots = [Spot(number, name) for number, name in enumerate(names, 1)]
     found = [spot.name for spot in beds_first(spots, {2: "acostado boca arriba"}, 4)]
     assert found == ["bed, lying down", "Sofa", "Kinderbett", "Bedroom: desk", "Chair"]
+
+
+def test_a_statement_that_something_speaks_against_is_of_no_night(log, clock, recording):
+    def known():
+        return condition_at(log, [run.id for run in log.runs.all()], clock.utc_ns())
+
+    log.facts.set(CONDITION, "everything off")
+    recording.samples([0.05] * 50)
+    assert known() == "everything off"
+    recording.beat(
+        Batch(events=[Step(12.0, 0.05, 0.06, 0.001, 13.0), Motion(13.0, 15.0, 1.0, 15.0)]), SETTLED
+    )
+    recording.beat(Batch(events=[Step(16.0, 0.06, 1.9, 0.01, 17.0)]), SETTLED)
+    assert known() == "everything off", "the body moved"
+    recording.beat(Batch(events=[Step(19.5, 0.06, 1.9, 0.01, 20.0)]), SETTLED)
+    assert known() == ""
+    log.facts.set(CONDITION, "everything on")
+    assert known() == "everything on"
+    pause(recording, 60)
+    recording.samples([0.05] * 50)
+    assert known() == "", "what was switched while nothing was recorded was not seen"
+    log.facts.set(CONDITION, "everything off")
+    spot = log.spots.add("Bed")
+    log.readings.take(spot.id, "everything off")
+    start_utc_ns = clock.utc_ns()
+    recording.samples([1.9] * 50)
+    now_s = recording.t_s()
+    recording.beat(Batch(events=[Settled(now_s - 15.0, now_s, 1.9, 0.01, now_s, 30)]), SETTLED)
+    assert condition_at(log, [run.id for run in log.runs.all()], start_utc_ns) == ""
 
 
 def test_what_was_stated_for_readings_long_before_a_night_is_not_taken_for_it(log, clock, recording):

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
+from logger.night.night_conditions import keep_night_entry
+from logger.night.night_entries import NightEntry
 from logger.night.recorded_nights import nights
 from logger.recording.recorder_lock import sole_recorder
 from logger.simulation.house.control import send_command
 from logger.simulation.practice_night import bedtime, night_scene, record_night
 from logger.simulation.practice_switches import PracticeHouse, url_of
 from logger.visit import VisitLog
+from logger.visit.records.fact_names import CONDITION
 from tests.support.other_language import OPENING, OtherLanguage, speak, unspoken
 
 NOON = datetime(2026, 5, 16, 12, 0, tzinfo=UTC)
@@ -61,6 +64,19 @@ def test_two_nights_one_after_the_other(visit: Path, url: str) -> None:
     assert len(found) == 2 and len(found[0].record.volts) == pytest.approx(2400, abs=3)
     # In bed, the probe in hand and the meter on, whatever was left.
     assert float(found[0].record.volts.min()) > 0.02 and float(found[0].record.volts.max()) < 20
+
+
+def test_only_what_was_entered_for_the_night_is_on_in_it_and_in_no_later_one(visit: Path, url: str) -> None:
+    log = VisitLog.open(visit)
+    later = datetime.now(UTC) + timedelta(seconds=60)  # the night keeps its entries by the computer's clock
+    log.facts.set(CONDITION, "everything off")
+    record_night(visit, url, later, "UTC", length_s=60.0)
+    keep_night_entry(log, NightEntry("everything on", None, is_ahead=True))
+    record_night(visit, url, later, "UTC", length_s=60.0)
+    record_night(visit, url, later, "UTC", length_s=60.0)
+    told = [night.conditions_text for night in nights(log)]
+    log.close()
+    assert told == ["not entered", "everything on", "not entered"]
 
 
 def test_the_house_is_slept_in_as_it_was_left(url: str) -> None:

@@ -56,7 +56,7 @@ class NightStage(PagedStage):
             night_controller.controller, appearance, actions, (self.start, self.morning, self.compare)
         )
         self.night_controller = night_controller
-        self.start.recording_requested.connect(self.recording_requested)
+        self.start.recording_requested.connect(lambda: self.with_condition(self.recording_requested.emit))
         self.compare.start_requested.connect(lambda: self.show_page(self.pages.index(self.start)))
         self.morning.stretch_requested.connect(self.stretch_requested)
         actions.bind("night.screen", self.night_screen_requested.emit)
@@ -82,20 +82,44 @@ class NightStage(PagedStage):
         if is_new:
             self.show_page(self.pages.index(self.morning))
 
+    def with_condition(self, begin: Callable[[], object]) -> None:
+        """Begin the recording of a night, once it was asked what is on in it where nobody entered that.
+
+        What was stated for readings ends with their recording: it is no answer.
+
+        Args:
+            begin: begins it.
+        """
+        if self.night_controller.conditions.is_entered():
+            begin()
+        else:
+            self._ask_condition(None, begin)
+
     def ask_condition(self) -> None:
         """Ask what is on in the night: on the page Start in the one to come, else in the one that is shown."""
         is_known, night = self._night_asked_about()
-        if not is_known:
-            return
+        if is_known:
+            self._ask_condition(night)
+
+    def _ask_condition(self, night: Night | None, then: Callable[[], object] = lambda: None) -> None:
+        """Ask what is on in a night.
+
+        Args:
+            night: the night; None for the one to come.
+            then: what follows once it was answered.
+        """
 
         def state(condition: str) -> None:
-            self.night_controller.conditions.state(condition, night)
+            if self.night_controller.conditions.state(condition, night):
+                then()
 
         def named(text: str) -> str | None:
             if not text.strip():
                 return tr("Name the circuits and cords that are on.")
-            kept = self.night_controller.conditions.state(text, night)
-            return None if kept else self.controller.message.text
+            if not self.night_controller.conditions.state(text, night):
+                return self.controller.message.text
+            then()
+            return None
 
         def by_name() -> None:
             self.question_requested.emit(
@@ -107,7 +131,7 @@ class NightStage(PagedStage):
             if night is None
             else tr("What was on in the night of {began}?").format(began=night.began_text)
         )
-        stated = self.controller.snapshot.condition if night is None else ""
+        stated = self.night_controller.conditions.tonight() if night is None else ""
         now = "" if stated in (EVERYTHING_ON, EVERYTHING_OFF) else stated  # these are offered anyway
         as_listed = self._condition_as_listed()
         answers = [

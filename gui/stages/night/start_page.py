@@ -78,6 +78,10 @@ class StartPage(TabPage):
             return PrimaryAction(
                 tr("Start recording"), self.recording_requested.emit, tr("The port is being opened.")
             )
+        if self.controller.snapshot.recording and self.night_controller.conditions.needs_answer():
+            return PrimaryAction(
+                tr("What is on in the night?"), lambda: self.registry.trigger("night.condition")
+            )
         if self.controller.snapshot.recording:
             return PrimaryAction(tr("Night screen"), lambda: self.registry.trigger("night.screen"))
         return PrimaryAction(tr("Start recording"), self.recording_requested.emit)
@@ -97,6 +101,9 @@ class StartPage(TabPage):
 
     def _condition(self) -> ListRow:
         condition = self.night_controller.conditions.tonight()
+        doubt = self.controller.readings.condition_doubt()
+        if doubt and condition == self.controller.snapshot.condition:
+            return ListRow(tr(WHAT_IS_ON), tr_kept(condition), note=doubt, badge=UNCLEAR)
         return ListRow(
             tr(WHAT_IS_ON), tr_kept(condition) or tr(NOT_ENTERED), badge=GOOD if condition else OPEN
         )

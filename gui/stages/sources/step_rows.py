@@ -123,11 +123,22 @@ class StepRows:
         unsure = self.steps.newest_open()
         if unsure is not None:
             seconds = self.steps.final_in_s(unsure)
-            text = (
-                tr("The change of {size} is not certain yet: leave everything as it is, {seconds} s more.")
-                if seconds >= 1
-                else tr("The change of {size} is not certain yet: leave everything as it is, a moment more.")
-            )
+            if unsure.waits:  # its size stands above, and the big button offers to name it meanwhile
+                text = (
+                    tr("Switch nothing for {seconds} s more; it can be named now.")
+                    if seconds >= 1
+                    else tr("Switch nothing for a moment more; it can be named now.")
+                )
+            else:
+                text = (
+                    tr(
+                        "The change of {size} is not certain yet: leave everything as it is, {seconds} s more."
+                    )
+                    if seconds >= 1
+                    else tr(
+                        "The change of {size} is not certain yet: leave everything as it is, a moment more."
+                    )
+                )
             lines = [text.format(size=self.snapshot.step_size(unsure), seconds=fixed(seconds, 0))]
         return "\n".join(lines)
 

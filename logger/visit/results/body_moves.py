@@ -19,6 +19,19 @@ from logger.visit.results.used_stretch import Seen, StretchUse, use_of_reading
 MOVES = (Motion, Overload)
 """The events that show that the body moved."""
 
+MOTION_NEAR_S = 3.0
+"""A step at most this far from a motion, in seconds, may be the body's: a meter's averaging lies between them."""
+
+
+def is_by_body(time_s: float, motions: Iterable[Motion]) -> bool:
+    """Whether a step is near enough to a motion that it may be the body's.
+
+    Args:
+        time_s: of the step, seconds since the run's start.
+        motions: of its run.
+    """
+    return any(m.start_s - MOTION_NEAR_S <= time_s <= m.end_s + MOTION_NEAR_S for m in motions)
+
 
 def events_since(since_utc_ns: int, live: Live, logged: Iterable[LoggedEvent]) -> list[Event]:
     """The events of a run that went on, or came, after a moment and before the heartbeat, also those still open.
