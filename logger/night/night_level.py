@@ -73,4 +73,8 @@ def summary_of(night: Night, target_volts: float) -> NightSummary:
         night: the night.
         target_volts: the target that the level is compared with, V.
     """
-    return summarise(night.record, target_volts, level_budget(night, target_volts).expanded_volts)
+    context = night.context or Context(Setup(), {})
+    count_volts = learned_count_volts(night.record)
+    return summarise(
+        night.record, target_volts, lambda volts: budget_in(context, volts, 0.0, count_volts).expanded_volts
+    )

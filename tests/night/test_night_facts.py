@@ -63,6 +63,13 @@ def test_a_level_close_to_the_target_is_not_told_as_above_it_where_meter_and_ref
     )
 
 
+def test_a_level_far_above_the_target_is_clearly_above_it_only_by_more_than_its_own_uncertainty():
+    night = an_hour_with_a_step_and_a_gap()
+    level = summarise(night.record, 0.1, lambda volts: 0.03 + 0.9 * volts).level
+    assert level is not None and level.near_target_volts == pytest.approx(0.12)
+    assert (level.clearly_above_s, level.near_target_s) == (0.0, level.above_target_s)
+
+
 def test_every_fact_is_in_its_group_with_its_part_of_the_night():
     night = an_hour_with_a_step_and_a_gap()
     summary = summarise(night.record, 0.1)

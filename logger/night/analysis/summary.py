@@ -6,7 +6,7 @@ the level are over still time only, because a value that is read while the body 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import ceil
 
@@ -31,6 +31,9 @@ source."""
 
 PERCENTILES = (5.0, 50.0, 95.0)
 
+LEVELS = 101
+"""At so many levels of a night their uncertainty is worked out."""
+
 HOURS_ALIKE = marked("the hours do not differ by more than they vary within")
 """Why there is no quietest hour where `NightSummary.alike_volts` are known."""
 
@@ -44,9 +47,9 @@ class LevelSummary:
         median_volts: their median, V.
         p95_volts: their 95th percentile, V.
         above_target_s: still time above the target, s.
-        near_target_volts: how far from the target a level may be taken for one beyond it, V (expanded uncertainty).
-        clearly_above_s: still time above the target by more than that, s.
-        clearly_below_s: still time below it by more than that, s.
+        near_target_volts: expanded uncertainty of a level at the target, V.
+        clearly_above_s: still time in which a level was above the target by more than its own uncertainty, s.
+        clearly_below_s: still time in which it was below it by more than that, s.
         near_target_s: still time in which it cannot be told on which side of the target the level was, s.
     """
 
@@ -176,13 +179,15 @@ class NightSummary:
         return marked("no whole hour was still for long enough")
 
 
-def summarise(night: NightRecord, target_volts: float, near_target_volts: float = 0.0) -> NightSummary:
+def summarise(
+    night: NightRecord, target_volts: float, expanded_at: Callable[[float], float] = lambda _: 0.0
+) -> NightSummary:
     """Sum up a night.
 
     Args:
         night: its samples and events.
         target_volts: the target that the level is compared with, V.
-        near_target_volts: how far from the target a level may be taken for one beyond it, V (expanded uncertainty).
+        expanded_at: expanded uncertainty of a level, V, with meter and reference.
     """
     durations_s = night.durations_s()
     still = night.still_mask()
@@ -210,7 +215,7 @@ def summarise(night: NightRecord, target_volts: float, near_target_volts: float 
         frozen=night.frozen,
         still_s=float(durations_s[still].sum()),
         motion_s=sum(motion.end_s - motion.start_s for motion in night.motions),
-        level=_level(night, still, durations_s, target_volts, near_target_volts),
+        level=_level(night, still, durations_s, target_volts, expanded_at),
         hours=hours,
         quietest_hour=quietest,
         highest_hour=max(overloaded, key=lambda hour: hour.overload_s, default=highest),
@@ -248,20 +253,23 @@ def _level(
     still: np.ndarray[tuple[int], np.dtype[np.bool_]],
     durations_s: np.ndarray[tuple[int], np.dtype[np.float64]],
     target_volts: float,
-    near_target_volts: float,
+    expanded_at: Callable[[float], float],
 ) -> LevelSummary | None:
     volts = night.volts[still]
     if len(volts) == 0:
         return None
     low, middle, high = np.percentile(volts, PERCENTILES)
     lengths_s = durations_s[still]
-    above, below = volts > target_volts + near_target_volts, volts < target_volts - near_target_volts
+    # The uncertainty goes with the level: it is worked out at some of them, and taken in between.
+    levels = np.unique(np.quantile(volts, np.linspace(0.0, 1.0, LEVELS)))
+    expanded = np.interp(volts, levels, [expanded_at(float(level)) for level in levels])
+    above, below = volts - expanded > target_volts, volts + expanded < target_volts
     return LevelSummary(
         p05_volts=float(low),
         median_volts=float(middle),
         p95_volts=float(high),
         above_target_s=float(lengths_s[volts > target_volts].sum()),
-        near_target_volts=near_target_volts,
+        near_target_volts=expanded_at(target_volts),
         clearly_above_s=float(lengths_s[above].sum()),
         clearly_below_s=float(lengths_s[below].sum()),
         near_target_s=float(lengths_s[~(above | below)].sum()),
