@@ -43,7 +43,12 @@ from logger.visit.results.span_review import SpanReview
 from logger.visit.storage.read_only import checked_log
 from logger.visit.storage.visit_log import VisitLog
 
-READINGS_APART = marked("valid readings of it contradict each other, the newest is taken")
+READINGS_APART = marked("valid readings of it contradict each other, the newest is shown")
+
+WHY_APART = marked(
+    "Its valid readings in one visit contradict each other, so that no ± holds and no change can be told. Void the one "
+    "that is mistaken, or read the spot again."
+)
 
 LATER_NAMED_BEFORE = marked(
     "The visit named as before is the later one: improved and worse are the other way round."
@@ -194,7 +199,8 @@ def compare_logs(before: VisitLog, after: VisitLog) -> Comparison:
             stayed = (old.left_on, new.left_on) if condition == EVERYTHING_OFF else (NOT_LISTED, NOT_LISTED)
             why_not = shared.why_not(one, other)
             if one is not None and other is not None:
-                why_not = why_not or why_other_off(*stayed)
+                is_apart = old.contradicts(one) or new.contradicts(other)
+                why_not = why_not or (tr(WHY_APART) if is_apart else why_other_off(*stayed))
             limits = (
                 *(
                     _of(is_later, tr(READINGS_APART))
