@@ -30,6 +30,7 @@ from gui.window.unfinished_dialog import UnfinishedDialog
 from gui.window.unfinished_dialog import Work as Unfinished
 from logger.clock import ManualClock
 from logger.metrology.checks import CheckKind
+from logger.night.night_analysis import NEWEST
 from logger.simulation.house.control import send_command
 from logger.simulation.practice_switches import GroupKind, PracticeHouse, Switch, find_switch, url_of
 from logger.visit import VisitLog
@@ -499,7 +500,7 @@ def test_a_night_is_begun_told_and_called_off(
     monkeypatch.setattr(VisitSnapshot, "night_count", 1)
     nights[2].done, nights[2].result = True, "The night was recorded."
     driver.window.refresh()
-    assert pages.page is pages.morning
+    assert pages.page is pages.morning and pages.night_controller.number == NEWEST
 
 
 def test_no_night_while_a_recorder_is_at_work(
