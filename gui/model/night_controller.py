@@ -20,7 +20,15 @@ from gui.model.wording import step_label_text
 from logger.clock import NS_PER_S, SystemClock, format_duration
 from logger.night.analysis.lying_stretch import Stretch
 from logger.night.edge_times import keep_edges, shifted_edges, typed_edges, typed_stretch
-from logger.night.night_analysis import NightAnalysis, NightPair, OtherNight, analyse_night, compare_with
+from logger.night.night_analysis import (
+    NEWEST,
+    NightAnalysis,
+    NightPair,
+    OtherNight,
+    RecordingName,
+    analyse_night,
+    compare_with,
+)
 from logger.night.night_edges import FOUND_EDGES, MovedEdges, moved_edges
 from logger.night.recorded_nights import Night
 from logger.night.schedule import parse_schedule
@@ -35,6 +43,12 @@ RESUMMARISE_AFTER_S = 300.0
 
 NO_PLAN = ("", "-", "none")
 """What may be typed where no switching is planned."""
+
+
+def recording_text(one: RecordingName) -> str:
+    """Name a recording of the visit in a list: a night is called one, anything else is not."""
+    text = tr("Night of {began}, {duration}") if one.is_night else tr("Recording of {began}, {duration}")
+    return text.format(began=one.began, duration=format_duration(one.length_s))
 
 
 class NightController:
@@ -57,7 +71,7 @@ class NightController:
         self.spots = NightSpotController(controller)
         self.supplies = supplies or ComputerResources(controller.log.path.parent, SystemClock())
         self.number: int | None = None
-        """The night that was chosen; None: the longest."""
+        """The night that was chosen; None: the longest; `NEWEST`: the one recorded last."""
         self.other: OtherNight | None = None
         """The night that it is compared with."""
         self.morning: NightAnalysis | None = None
@@ -66,8 +80,8 @@ class NightController:
         self._executor: Executor | None = None
         self._summary: CachedTask[NightAnalysis] = CachedTask(self._running_executor)
         self._comparison: CachedTask[NightPair] = CachedTask(self._running_executor)
-        self._summed_up = (0, 0.0, False)
-        """Run, end and whether it was recording, when the night was last summed up."""
+        self._summed_up = (0, 0.0, False, 0)
+        """Run, end, whether it was recording, and how many nights there were, when the night was last summed up."""
 
     # --- the morning -------------------------------------------------------------------------------------
 
@@ -76,10 +90,15 @@ class NightController:
         snapshot = self.controller.snapshot
         if snapshot.live is None:
             return None
-        run_id, end_s, was_recording = self._summed_up
+        run_id, end_s, was_recording, count = self._summed_up
         news = snapshot.live.run_id != run_id or snapshot.now_s - end_s >= RESUMMARISE_AFTER_S
-        if news or (was_recording and not snapshot.recording):
-            self._summed_up = (snapshot.live.run_id, snapshot.now_s, snapshot.recording)
+        # A practice night runs so fast that it would be summed up without an end: once, when it is over.
+        if (
+            not run_id
+            or (not snapshot.practice_night and (news or count != snapshot.night_count))
+            or (was_recording and not snapshot.recording)
+        ):
+            self._summed_up = snapshot.live.run_id, snapshot.now_s, snapshot.recording, snapshot.night_count
         target_volts = snapshot.setup.target_volts
         self._summary.request(
             (self._summed_up, self.number, target_volts, self.schedule, self._edge_facts()),
@@ -124,6 +143,10 @@ class NightController:
         """Look at another night of the visit, counted from 1."""
         self.number = number
 
+    def choose_newest(self) -> None:
+        """Look at the night that was recorded last."""
+        self.number = NEWEST
+
     def wait(self) -> None:
         """Wait until everything is worked out; the window never does, a test and a picture do."""
         self._summary.wait()
@@ -163,17 +186,10 @@ class NightController:
         morning, here = self.morning, self.controller.log.path
         found = []
         if morning is not None:
-            longest_first = sorted(enumerate(morning.lengths_s, 1), key=lambda pair: -pair[1])
             found = [
-                OtherNight(
-                    tr("night {number} of this visit, {duration}").format(
-                        number=number, duration=format_duration(length_s)
-                    ),
-                    here,
-                    number,
-                )
-                for number, length_s in longest_first
-                if number != morning.night.number
+                OtherNight(recording_text(one), here, one.number)
+                for one in morning.recordings
+                if one.number != morning.night.number
             ]
         return found + [
             OtherNight(tr("the longest night of “{title}”").format(title=brief.title), brief.path, None)

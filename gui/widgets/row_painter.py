@@ -65,8 +65,7 @@ def text_blocks(row: ListRow, width: float, sizes: Sizes, is_short: bool = False
         room = width - metrics.horizontalAdvance(f"  {right}")
         # Where next to nothing is left of it, the row is shown in full.
         if room >= min(metrics.horizontalAdvance(left), width / 4):
-            # In the middle: the end says whether what is named was on or off.
-            left = metrics.elidedText(left, Qt.TextElideMode.ElideMiddle, room)
+            left = _cut(left, metrics, room)
             below = (
                 _block(font(sizes.small), text, "", width, True) for text in (more, row.short_small) if text
             )
@@ -81,6 +80,16 @@ def text_blocks(row: ListRow, width: float, sizes: Sizes, is_short: bool = False
     if row.note:
         out.append(_block(small, row.note, "", width, True))
     return tuple(out)
+
+
+def _cut(text: str, metrics: QFontMetricsF, room: float) -> str:
+    """Cut a text to a width in pixels: of "spot · state" the spot, since two rows of a spot differ in the state."""
+    spot, dot, state = text.rpartition(" · ")
+    beside = metrics.horizontalAdvance(dot + state)
+    if spot and metrics.horizontalAdvance(f"{spot[0]}…") <= room - beside:
+        return metrics.elidedText(spot, Qt.TextElideMode.ElideRight, room - beside) + dot + state
+    # In the middle: the end says whether what is named was on or off.
+    return metrics.elidedText(text, Qt.TextElideMode.ElideMiddle, room)
 
 
 def _block(face: QFont, left: str, right: str, width: float, faint: bool) -> TextBlock:

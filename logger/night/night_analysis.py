@@ -23,6 +23,26 @@ from logger.translation import tr
 from logger.visit.records.fact_names import SCHEDULE
 from logger.visit.storage.read_only import checked_log, open_checked
 
+NEWEST = 0
+"""Stands for the number of the night that was recorded last."""
+
+
+@dataclass(frozen=True, slots=True)
+class RecordingName:
+    """A recording of a visit, to be chosen from a list.
+
+    Args:
+        number: its number, counted from 1 in the order recorded.
+        began: when it began, in words.
+        length_s: its length, or that of the night in it, s.
+        is_night: whether it counts as a night.
+    """
+
+    number: int
+    began: str
+    length_s: float
+    is_night: bool
+
 
 @dataclass(frozen=True, slots=True)
 class NightAnalysis:
@@ -33,7 +53,7 @@ class NightAnalysis:
         summary: its summary.
         target_volts: the target that the level is compared with, V.
         matched: planned switchings and the steps that belong to them; None where nothing is planned.
-        lengths_s: length of each night of the visit, s, in the order recorded.
+        recordings: every recording of the visit: the nights first, the longest of each first.
         damage: what of the visit log does not agree with itself, in a sentence; empty where everything does.
     """
 
@@ -41,7 +61,7 @@ class NightAnalysis:
     summary: NightSummary
     target_volts: float
     matched: ScheduleMatch | None = None
-    lengths_s: tuple[float, ...] = ()
+    recordings: tuple[RecordingName, ...] = ()
     damage: str = ""
 
 
@@ -82,7 +102,8 @@ def analyse_night(path: Path, number: int | None, target_volts: float, schedule:
 
     Args:
         path: the visit log.
-        number: number of the night, counted from 1; None, or a number too large, for the longest one.
+        number: number of the night, counted from 1; `NEWEST` for the one recorded last; None, or a number too large,
+            for the longest one.
         target_volts: the target that the level is compared with, V.
         schedule: planned switchings as typed; empty where there is none.
 
@@ -90,10 +111,12 @@ def analyse_night(path: Path, number: int | None, target_volts: float, schedule:
         StillvoltError: the log cannot be read, or nothing was recorded.
     """
     found = _nights_of(path)
-    longest = longest_of(found)
-    night = found[number - 1] if number is not None and number <= len(found) else longest
-    lengths_s = tuple(n.record.end_s for n in found)
-    return _analysed(night, target_volts, schedule, lengths_s)
+    night = longest_of(found)
+    if number == NEWEST:
+        night = max((n for n in found if n.counts), key=lambda n: n.number, default=night)
+    elif number is not None and number <= len(found):
+        night = found[number - 1]
+    return _analysed(night, target_volts, schedule, found)
 
 
 def analyse_as_stated(path: Path, number: int | None) -> NightAnalysis:
@@ -109,8 +132,7 @@ def analyse_as_stated(path: Path, number: int | None) -> NightAnalysis:
     with checked_log(path) as log:
         target_volts, schedule = log.setup.current().target_volts, log.facts.get(SCHEDULE)
         found, damage = nights(log), log.integrity().summary()
-    lengths_s = tuple(n.record.end_s for n in found)
-    analysis = _analysed(_numbered(found, number, path), target_volts, schedule, lengths_s)
+    analysis = _analysed(_numbered(found, number, path), target_volts, schedule, found)
     return replace(analysis, damage=damage)
 
 
@@ -168,13 +190,13 @@ def _numbered(found: Sequence[Night], number: int | None, path: Path) -> Night:
     return found[number - 1]
 
 
-def _analysed(
-    night: Night, target_volts: float, schedule: str, lengths_s: tuple[float, ...]
-) -> NightAnalysis:
+def _analysed(night: Night, target_volts: float, schedule: str, found: Sequence[Night]) -> NightAnalysis:
     summary = summary_of(night, target_volts)
     planned = planned_in(night, schedule) if schedule.strip() else None
     matched = None if planned is None else match_schedule(planned, summary.steps, summary.loads)
-    return NightAnalysis(night, summary, target_volts, matched, lengths_s)
+    names = [RecordingName(n.number, n.began_text, n.record.end_s, n.counts) for n in found]
+    recordings = tuple(sorted(names, key=lambda name: (not name.is_night, -name.length_s)))
+    return NightAnalysis(night, summary, target_volts, matched, recordings)
 
 
 def _nights_of(path: Path) -> list[Night]:
@@ -195,12 +217,12 @@ def compare_with(chosen: Night, other: OtherNight, *, same_visit: bool) -> Night
     """
     found = _nights_of(other.path)
     other_night = longest_of(found) if other.number is None else found[other.number - 1]
-    before, after = in_order(chosen, other_night)
+    before, after = in_order(chosen, other_night, same_visit=same_visit)
     this = tr("this night, {began}").format(began=chosen.began_text)
     if other.number is None:
         name = tr("{visit}, {began}").format(visit=other.path.stem, began=other_night.began_text)
     else:
-        name = tr("night {number}, {began}").format(number=other.number, began=other_night.began_text)
+        name = tr("the other night, {began}").format(began=other_night.began_text)
     return NightPair(
         (before, after),
         (this, name) if before is chosen else (name, this),

@@ -104,9 +104,21 @@ class ComparedNights:
     spots: tuple[str, ...] = ()
 
 
-def in_order(one: Night, other: Night) -> tuple[Night, Night]:
-    """Return two nights in the order of their dates."""
-    return (other, one) if other.start_utc_ns < one.start_utc_ns else (one, other)
+def in_order(one: Night, other: Night, *, same_visit: bool) -> tuple[Night, Night]:
+    """Return two nights in the order of their dates; simulated nights of one visit in the order of recording.
+
+    A practice night is dated to before everything in its visit, so that of two the later one has the earlier date.
+
+    Args:
+        one: the one night.
+        other: the other one.
+        same_visit: whether both are of one visit.
+    """
+    if same_visit and one.simulated and other.simulated:
+        is_later = other.runs[0].id < one.runs[0].id
+    else:
+        is_later = other.start_utc_ns < one.start_utc_ns
+    return (other, one) if is_later else (one, other)
 
 
 def compare_nights(one: Night, other: Night, *, same_visit: bool) -> ComparedNights:
@@ -119,10 +131,10 @@ def compare_nights(one: Night, other: Night, *, same_visit: bool) -> ComparedNig
     """
     if _same_recording(one, other):
         return ComparedNights(tr(SAME_NIGHT))
-    before, after = in_order(one, other)
+    before, after = in_order(one, other, same_visit=same_visit)
     found = _compared(before, after, same_visit=same_visit)
-    ended_ns = before.utc_ns(before.record.end_s)
-    at_one_time = (AT_ONE_TIME,) if after.start_utc_ns < ended_ns else ()
+    earlier, later = sorted((before, after), key=lambda night: night.start_utc_ns)
+    at_one_time = (AT_ONE_TIME,) if later.start_utc_ns < earlier.utc_ns(earlier.record.end_s) else ()
     other_spot = (OTHER_SPOT,) if before.spot.is_another(after.spot, same_visit=same_visit) else ()
     overloaded = (SOME_OVERLOAD,) if before.record.overloaded or after.record.overloaded else ()
     return replace(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -30,9 +31,15 @@ from gui.window.unfinished_dialog import UnfinishedDialog
 from gui.window.unfinished_dialog import Work as Unfinished
 from logger.clock import ManualClock
 from logger.metrology.checks import CheckKind
+from logger.night.night_analysis import NEWEST
+from logger.settling.events import Step
 from logger.simulation.house.control import send_command
+from logger.simulation.practice_night import record_night
 from logger.simulation.practice_switches import GroupKind, PracticeHouse, Switch, find_switch, url_of
+from logger.sweep.labelled_steps import DetectedStep
 from logger.visit import VisitLog
+from logger.visit.records.simulated_run import lies_at
+from logger.visit.results.body_moves import SpotChoice
 from tests.support.drawn_text import drawn_texts
 from tests.support.window_driver import Charger, Driver, FakeStart, Heard
 
@@ -499,7 +506,7 @@ def test_a_night_is_begun_told_and_called_off(
     monkeypatch.setattr(VisitSnapshot, "night_count", 1)
     nights[2].done, nights[2].result = True, "The night was recorded."
     driver.window.refresh()
-    assert pages.page is pages.morning
+    assert pages.page is pages.morning and pages.night_controller.number == NEWEST
 
 
 def test_no_night_while_a_recorder_is_at_work(
@@ -624,3 +631,21 @@ def test_a_night_in_a_process_of_its_own_is_called_off(log: VisitLog, control: P
     assert job.wait(WORKER_TIMEOUT_S)
     assert not job.refusal and job.result.startswith("The night was called off")
     assert len(log.runs.all()) == 1
+
+
+def test_steps_of_a_practice_night_are_filed_where_its_sleeper_lies(
+    log: VisitLog, control: Path, clock: ManualClock
+) -> None:
+    record_night(log.path, url_of(control), datetime(2026, 5, 16, 12, tzinfo=UTC), "UTC", length_s=60.0)
+    (run,) = log.runs.all()
+    desk = log.spots.add("Desk")
+    controller = VisitController(log, clock, FakeStart(), lambda: None)  # type: ignore[arg-type]
+    step = DetectedStep(run.id, Step(30.0, 0.1, 0.4, 0.01, 40.0), True)
+
+    def place() -> int | None:
+        controller.refresh(force=True)
+        return controller.snapshot.spot_of_step(step, [SpotChoice(0, desk.id)])
+
+    assert place() is None, "the bed is no spot of the visit"
+    bed = log.spots.add(f"Bedroom: {lies_at(run.settings)}", "Bedroom")
+    assert place() == bed.id

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from PySide6.QtCore import QEvent, QMimeData, QPoint, QPointF, Qt
-from PySide6.QtGui import QAccessible, QAccessibleEvent, QDropEvent, QKeyEvent
+from PySide6.QtGui import QAccessible, QAccessibleEvent, QDropEvent, QFontMetricsF, QKeyEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 from pytestqt.qtbot import QtBot
@@ -13,7 +13,8 @@ from gui.widgets import theme
 from gui.widgets.appearance import Appearance
 from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListHeading, ListRow
-from gui.widgets.theme import Sizes
+from gui.widgets.row_painter import text_blocks
+from gui.widgets.theme import Sizes, font
 
 NAME = "Bed in the children's room"
 """Set smaller where the scroll bar takes its room, so that the rows are lower and the bar is not necessary."""
@@ -196,3 +197,14 @@ def test_what_is_around_a_list_follows_when_its_letters_become_smaller(qtbot: Qt
     rows.set_appearance(Appearance(theme.current(), Sizes.for_height(600)))
     column.activate()
     assert column.totalMinimumSize().height() < high
+
+
+def test_of_a_name_that_has_no_room_the_spot_is_cut_and_not_the_state(qtbot: QtBot) -> None:
+    sizes = Sizes.for_height(600)
+    room = QFontMetricsF(font(sizes.small)).horizontalAdvance(f"{'x' * 12} · bedroom lamp off  0.07 V")
+    names = [f"the bed of the children, left side · bedroom lamp {state}" for state in ("off", "on")]
+    cut = [text_blocks(ListRow(n, short=(n, "0.07 V")), room, sizes, is_short=True)[0].left[0] for n in names]
+    assert [text.partition(" · ")[2] for text in cut] == [
+        "bedroom lamp off",
+        "bedroom lamp on",
+    ] and "…" in cut[0]

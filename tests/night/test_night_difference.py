@@ -26,6 +26,7 @@ from logger.night.night_difference import (
     TOO_LITTLE_STILL,
     UNDESCRIBED_METER,
     compare_nights,
+    in_order,
 )
 from logger.night.night_json import comparison_json
 from logger.night.night_level import learned_count_volts
@@ -82,6 +83,18 @@ def test_the_earlier_night_by_date_is_before_whichever_is_named_first(night):
     values = comparison_json(turned)
     assert values["named_before_is_later"] and values["difference_volts"] < 0
     assert values["before_began"] == earlier.rfc3339(0.0)
+
+
+def test_of_practice_nights_of_one_visit_the_one_recorded_first_is_before(night):
+    first, second = a_day_later(at(night, 0.5, ROD)), at(night, 0.3, ROD)
+    run = replace(first.runs[0], port="sim://house")
+    first, second = replace(first, runs=(run,)), replace(second, runs=(replace(run, id=run.id + 1),))
+    assert (
+        in_order(second, first, same_visit=True)
+        == in_order(first, second, same_visit=True)
+        == (first, second)
+    )
+    assert in_order(first, second, same_visit=False) == (second, first), "of two visits the dates count"
 
 
 def test_a_night_and_its_copy_are_not_compared_and_nights_at_one_time_are_told(night):

@@ -9,11 +9,13 @@ from datetime import datetime
 import numpy as np
 import pytest
 
+from gui.model.night_controller import recording_text
 from logger.cli.main import main
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.night.analysis.summary import summarise
 from logger.night.edge_times import typed_edges
+from logger.night.night_analysis import NEWEST, analyse_night
 from logger.night.night_conditions import condition_at, keep_night_entry
 from logger.night.night_edges import EdgeCause, MovedEdges
 from logger.night.night_entries import NightEntry
@@ -368,3 +370,15 @@ def test_what_was_stated_for_readings_long_before_a_night_is_not_taken_for_it(lo
     pause(recording, 14 * 3600)
     recording.samples([0.3] * 50)
     assert nights(log)[-1].conditions_text == "not entered"
+
+
+def test_nights_are_listed_before_what_is_none_and_the_newest_is_found(log, recording, monkeypatch):
+    monkeypatch.setattr("logger.night.recorded_nights.MIN_NIGHT_S", 60.0)
+    for lines in (200, 20, 250, 30):
+        recording.samples([0.3] * lines)
+        pause(recording, 4 * 3600)
+    found = analyse_night(log.path, NEWEST, 0.1, "")
+    assert [(one.number, one.is_night) for one in found.recordings[:2]] == [(3, True), (1, True)]
+    assert not any(one.is_night for one in found.recordings[2:]) and found.night.number == 3
+    assert recording_text(found.recordings[0]).startswith("Night of ")
+    assert recording_text(found.recordings[-1]).startswith("Recording of ")

@@ -13,7 +13,7 @@ from PySide6.QtGui import QResizeEvent
 
 from gui.actions.menus import add_context_menu
 from gui.actions.registry import ActionRegistry
-from gui.model.night_controller import NightController
+from gui.model.night_controller import NightController, recording_text
 from gui.model.visit_access import Message
 from gui.model.wording import date_text
 from gui.shell.question import Choice, Question
@@ -23,7 +23,7 @@ from gui.widgets.badge import GOOD, UNCLEAR, Badge
 from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListHeading, ListRow
-from logger.clock import format_duration, from_to, month_text
+from logger.clock import from_to, month_text
 from logger.night.analysis.lying_stretch import Stretch
 from logger.night.night_analysis import NightAnalysis
 from logger.night.night_facts import EnteredFact, FactGroup, FactKind, NightFact, night_facts
@@ -197,7 +197,7 @@ class MorningPage(TabPage):
 
         def why_one_night() -> str:
             morning = self.night_controller.analysis()
-            several = morning is not None and len(morning.lengths_s) > 1
+            several = morning is not None and len(morning.recordings) > 1
             return "" if several else tr("There is one night in this visit.")
 
         self.registry.bind("night.show", self._jump, why_nothing)
@@ -261,7 +261,7 @@ class MorningPage(TabPage):
 
     def _ask_night(self) -> None:
         morning = self.night_controller.analysis()
-        if morning is None or len(morning.lengths_s) < 2:
+        if morning is None or len(morning.recordings) < 2:
             self.controller.message = Message(tr("There is one night in this visit."), refused=True)
             return
 
@@ -269,20 +269,13 @@ class MorningPage(TabPage):
             self.night_controller.choose(number)
             self.chosen = 0
 
-        longest_first = sorted(enumerate(morning.lengths_s, 1), key=lambda pair: -pair[1])
         self.question_requested.emit(
             Question(
                 tr("Which night?"),
-                tr("The longest night comes first. The numbers follow the order of recording."),
+                tr("The longest night comes first. A recording that is too short for a night comes last."),
                 tuple(
-                    Choice(
-                        tr("Night {number}, {duration}").format(
-                            number=number, duration=format_duration(length_s)
-                        ),
-                        partial(choose, number),
-                        default=at == 0,
-                    )
-                    for at, (number, length_s) in enumerate(longest_first)
+                    Choice(recording_text(one), partial(choose, one.number), default=at == 0)
+                    for at, one in enumerate(morning.recordings)
                 ),
             )
         )
@@ -304,9 +297,9 @@ def _night_text(morning: NightAnalysis, zone: tzinfo | None) -> str:
     which = text.format(days=_days(began, night.local(morning.summary.end_s)))
     if night.spot.is_known:
         which = tr("{night}, lying at “{place}”").format(night=which, place=night.spot.name)
-    if len(morning.lengths_s) > 1:
+    if len(morning.recordings) > 1:
         which = tr("{night}, recording {number} of {count}").format(
-            night=which, number=night.number, count=len(morning.lengths_s)
+            night=which, number=night.number, count=len(morning.recordings)
         )
     # Where the clocks change in it, each time has its offset. The window's other times may be those of a later run.
     offset = offset_unlike(began, None, zone)

@@ -66,7 +66,10 @@ class NightStage(PagedStage):
         self._tonight = tonight
         self._nights_shown = 0
         """How many nights there were when the morning was last shown by itself."""
+        self._is_counted = False
+        """Whether a night that is new is one that came while the window was open."""
         self.show_new_night()
+        self._is_counted = True
 
     def show_new_night(self) -> None:
         """Show the morning once a night has come to its end, whoever recorded it and whatever stage is in sight.
@@ -80,6 +83,8 @@ class NightStage(PagedStage):
         is_new = snapshot.night_count > self._nights_shown
         self._nights_shown = snapshot.night_count
         if is_new:
+            if self._is_counted:
+                self.night_controller.choose_newest()
             self.show_page(self.pages.index(self.morning))
 
     def with_condition(self, begin: Callable[[], object]) -> None:
