@@ -52,6 +52,8 @@ class ActionRegistry(QObject):
         self._bindings: dict[str, _Binding] = {}
         self.is_in_sight: Callable[[str], bool] = lambda _: True
         """Whether a page or stage, as `Page.place` names it, is in sight."""
+        self.belongs_text: Callable[[str], str] = lambda _: tr(NOT_HERE)
+        """To which page or stage, as `Page.place` names it, an action belongs, in a sentence."""
         self.blocked: Callable[[ActionSpec], str] = lambda _: ""
         """Why an action may not run whatever it is, such as an open question; empty where it may."""
         self._shown_why_not: dict[str, str] = {}
@@ -87,7 +89,7 @@ class ActionRegistry(QObject):
         if blocked := self.blocked(spec):
             return blocked
         if spec.place and not self.is_in_sight(spec.place):
-            return tr(NOT_HERE)
+            return self.belongs_text(spec.place)
         return binding.why_not()
 
     def trigger(self, action_id: str) -> bool:

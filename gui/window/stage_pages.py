@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtWidgets import QStackedWidget
 
-from gui.actions.registry import ActionRegistry
+from gui.actions.registry import NOT_HERE, ActionRegistry
 from gui.model.night_controller import NightController
 from gui.model.report_controller import ReportController
 from gui.model.stages import CHECK, CONNECT, NIGHT, PREPARE, REPORT, SOURCES, SPOTS, Stage
@@ -22,6 +22,7 @@ from gui.stages.spots.spots_page import SpotsPage
 from gui.widgets.appearance import Appearance
 from gui.widgets.page import Page
 from gui.widgets.page_area import PageArea
+from gui.widgets.paged_stage import PagedStage
 from logger.translation import tr
 
 
@@ -83,6 +84,22 @@ class StagePages:
     def of_stages(self) -> tuple[Page, ...]:
         """The page of each stage, in the order of the work."""
         return tuple(self._of_stage.values())
+
+    def belongs_text(self, place: str) -> str:
+        """To which page or stage an action belongs, in a sentence.
+
+        Args:
+            place: as `Page.place` names it.
+        """
+        for stage, shown in self._of_stage.items():
+            if shown.place == place:
+                return tr("It belongs to the stage “{stage}”.").format(stage=tr(stage.name))
+            for page in shown.pages if isinstance(shown, PagedStage) else ():
+                if page.place == place:
+                    return tr("It belongs to the page “{page}” of the stage “{stage}”.").format(
+                        page=tr(page.page_name), stage=tr(stage.name)
+                    )
+        return tr(NOT_HERE)
 
     @property
     def current(self) -> Page:

@@ -256,6 +256,7 @@ class Window(QMainWindow):
         pages, start = self.pages, self.window_actions.recording.start
         self.stage_list.stage_requested.connect(self.navigator.go_to)
         self.registry.is_in_sight = lambda place: place in self.page.places()
+        self.registry.belongs_text = pages.belongs_text
         self.registry.blocked = self._why_blocked
         self.registry.refused.connect(self._refused)
         self.registry.ran.connect(self.redraw)

@@ -9,6 +9,7 @@ import pytest
 
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
+from logger.metrology.setup import Setup
 from logger.night.night_conditions import keep_night_entry
 from logger.night.night_entries import NightEntry
 from logger.night.recorded_nights import nights
@@ -77,6 +78,19 @@ def test_only_what_was_entered_for_the_night_is_on_in_it_and_in_no_later_one(vis
     told = [night.conditions_text for night in nights(log)]
     log.close()
     assert told == ["not entered", "everything on", "not entered"]
+
+
+def test_a_practice_night_has_the_set_up_that_was_stated_before_it_was_recorded(
+    visit: Path, url: str
+) -> None:
+    log = VisitLog.open(visit)
+    record_night(visit, url, NOON, "UTC", length_s=60.0)
+    unstated = nights(log)[0].context.budget(0.06, 0.005).expanded_volts
+    log.setup.set(Setup(reference="earth rod", on_battery=True, link_isolated=True))
+    context = nights(log)[0].context
+    log.close()
+    assert context.setup.reference == "earth rod"
+    assert context.budget(0.06, 0.005).expanded_volts < unstated / 2
 
 
 def test_the_house_is_slept_in_as_it_was_left(url: str) -> None:
