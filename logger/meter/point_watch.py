@@ -8,6 +8,8 @@ shows it. In: each line of a meter. Out: `problem` while the number cannot be to
 | `1.3002 VAC`, then `13002 VAC` | the point moved and the digits stayed: a change of range changes the digits too |
 | `0.302 VAC`, then `410.1 VAC` | a meter in a home does not go up over two ranges at once to so many volts |
 | `1.3002 VAC`, then `.3002 VAC` | the number had a digit before its point |
+| `902.1 mVAC`, then `02.1 mVAC` | the meter wrote no zero in front before |
+| `12.3001 VAC`, then `2.3001 VAC` | the first digit went, and all others stayed |
 | `3002 VAC` | no meter shows so many volts of a body |
 
 A way of writing that the numbers came to without such a jump is trusted from then on. What is open is over once the
@@ -36,9 +38,17 @@ _WRITTEN_AS_BEFORE = kept_text("The numbers are written as they were before.")
 
 
 class Writing(NamedTuple):
-    """How a number is written: with a digit before its point, how many decimals, and the power of ten of its unit."""
+    """How a number is written.
+
+    Args:
+        has_lead: with a digit before its point.
+        has_zero_in_front: with a zero in front of other digits.
+        decimals: behind its point.
+        unit_exponent: the power of ten of its unit.
+    """
 
     has_lead: bool
+    has_zero_in_front: bool
     decimals: int
     unit_exponent: int
 
@@ -57,6 +67,8 @@ class PointWatch:
         self._trusted: set[Writing] = set()
         self._last: tuple[Writing, float, str] | None = None
         """Of the newest line that was not doubtful: how its number is written, its volts, and its text."""
+        self._lost_from = 0
+        """So many digits stood before the point before the first one may have been lost; 0 while none may."""
 
     def on_line(self, raw: bytes, reading: LineReading) -> list[NoticeDraft]:
         """Take one line, whatever it gives; returns what is new.
@@ -72,14 +84,22 @@ class PointWatch:
         if "e" in number.lower():
             return self._judged(_too_high(reading.volts, number))
         whole, _, fraction = number.partition(".")
-        writing = Writing(bool(whole), len(fraction), reading.unit_exponent)
+        has_zero_in_front = len(whole) > 1 and whole[0] == "0"
+        writing = Writing(bool(whole), has_zero_in_front, len(fraction), reading.unit_exponent)
         if too_high := _too_high(reading.volts, number):
             return self._judged(too_high)
-        if writing not in self._trusted and self._last is not None:
-            if self.problem:
+        if self._last is not None:
+            if self.problem and (writing not in self._trusted or len(whole) < self._lost_from):
                 return []
-            if why := self._doubt(writing, reading.volts, number, is_bare=not has_unit(raw, reading)):
+            is_bare = not has_unit(raw, reading)
+            why = (
+                ""
+                if writing in self._trusted
+                else self._doubt(writing, reading.volts, number, is_bare=is_bare)
+            )
+            if why := why or self._lost_digit(writing, reading.volts, number):
                 return self._judged(why)
+        self._lost_from = 0
         self._trusted.add(writing)
         self._last = writing, reading.volts, number
         return self._judged("")
@@ -102,11 +122,9 @@ class PointWatch:
         assert self._last is not None
         before, volts_before, number_before = self._last
         if before.has_lead and not writing.has_lead and not any(not one.has_lead for one in self._trusted):
-            return kept_text(
-                "The number has lost the digit before its point ({before}, now {now}): the line may be damaged, and "
-                "the value wrong. Nothing is settled. If the meter's display shows {now}, stop the recording and "
-                "start it again."
-            ).format(before=number_before, now=number)
+            return _digit_lost(number_before, number)
+        if writing.has_zero_in_front and not any(one.has_zero_in_front for one in self._trusted):
+            return _digit_lost(number_before, number)
         if is_bare or writing.unit_exponent != before.unit_exponent:
             return ""
         factor = writing.digit_volts / before.digit_volts
@@ -123,6 +141,39 @@ class PointWatch:
                 "and start it again."
             ).format(before=number_before, now=number)
         return ""
+
+    def _lost_digit(self, writing: Writing, volts: float, number: str) -> str:
+        """Why a number may lack its first digit: all the others are those of the number before; empty where not.
+
+        Args:
+            writing: how it is written.
+            volts: its value.
+            number: its text.
+        """
+        assert self._last is not None
+        before, volts_before, number_before = self._last
+        digits, digits_before = (len(text.partition(".")[0]) for text in (number, number_before))
+        if digits != digits_before - 1 or digits == 0 or writing[2:] != before[2:]:
+            return ""
+        first_volts = int(number_before[0]) * 10.0 ** (digits + writing.unit_exponent)
+        left_volts = volts_before - first_volts
+        if abs(volts - left_volts) > SAME_DIGITS_SHARE * max(left_volts, 0.0):
+            return ""
+        self._lost_from = digits_before
+        return _digit_lost(number_before, number)
+
+
+def _digit_lost(before: str, now: str) -> str:
+    """That a number has lost a digit in front, most likely.
+
+    Args:
+        before: the number before.
+        now: the number.
+    """
+    return kept_text(
+        "The number has lost its first digit ({before}, now {now}): the line may be damaged, and the value wrong. "
+        "Nothing is settled. If the meter's display shows {now}, stop the recording and start it again."
+    ).format(before=before, now=now)
 
 
 def _too_high(volts: float, number: str) -> str:

@@ -15,7 +15,7 @@ from functools import cache
 from pathlib import Path
 from typing import BinaryIO
 
-from PIL import Image, ImageCms, ImageOps, UnidentifiedImageError
+from PIL import Image, ImageCms, ImageFile, ImageOps, UnidentifiedImageError
 
 from logger.errors import StillvoltError
 from logger.metrology.rounding import fixed, grouped
@@ -107,7 +107,10 @@ def _drawn_anew(file: BinaryIO, name: str) -> Image.Image:
             tr("Save it as a JPEG, then choose that."),
         )
     try:
-        with Image.open(file, formats=FORMATS if can_read_heic else FORMATS[:-1]) as opened:
+        with (
+            _whole_pictures_only(),
+            Image.open(file, formats=FORMATS if can_read_heic else FORMATS[:-1]) as opened,
+        ):
             _refuse_many_pixels(opened, name)
             if opened.format in _JPEGS:
                 opened.draft(None, (MAX_PHOTO_PIXELS, MAX_PHOTO_PIXELS))
@@ -134,6 +137,16 @@ def _drawn_anew(file: BinaryIO, name: str) -> Image.Image:
         ) from error
     except MemoryError as error:
         raise _too_many_pixels(name, MAX_PIXELS) from error
+
+
+@contextmanager
+def _whole_pictures_only() -> Iterator[None]:
+    """Refuse pictures that end too early, also where another library (the PDF's) has told Pillow to fill them up."""
+    before, ImageFile.LOAD_TRUNCATED_IMAGES = ImageFile.LOAD_TRUNCATED_IMAGES, False
+    try:
+        yield
+    finally:
+        ImageFile.LOAD_TRUNCATED_IMAGES = before
 
 
 def _refuse_many_pixels(picture: Image.Image, name: str) -> None:

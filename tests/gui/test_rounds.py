@@ -156,10 +156,7 @@ def test_on_then_off_and_what_it_means(driver: Driver, demo: DemoRecorder, log: 
     rows = driver.window.pages.spots.spots.rows
     assert [row.value for row in rows] == ["on 0.90, off 0.05 V", "on 0.40, off 0.40 V"]
     assert rows[0].small == "on: above 0.1 V"
-    assert (
-        "comes from outside, or from a circuit that was not switched off"
-        in driver.window.pages.spots.meaning.toolTip()
-    )
+    assert "comes from outside, or from a circuit that was on" in driver.window.pages.spots.meaning.toolTip()
     assert "cannot be told apart" in driver.window.pages.spots.meaning.toolTip()
     driver.press("Up")
     assert "under the household's control" in driver.window.pages.spots.meaning.toolTip()

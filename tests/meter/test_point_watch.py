@@ -18,8 +18,12 @@ from .test_unit_watch import send
         ("0.302 VAC", "302.1 VAC", "1000-fold"),
         ("0.302 VAC", "410.1 VAC", "two ranges at once"),
         ("300.1 mVAC", "3001 mVAC", "10-fold"),
-        ("1.3002 VAC", ".3002 VAC", "the digit before its point"),
-        ("1.3002", ".3002", "the digit before its point"),
+        ("1.3002 VAC", ".3002 VAC", "its first digit"),
+        ("1.3002", ".3002", "its first digit"),
+        ("902.1 mVAC", "02.1 mVAC", "its first digit"),
+        ("300.1 mVAC", "00.1 mVAC", "its first digit"),
+        ("1302.1 mVAC", "302.1 mVAC", "its first digit"),
+        ("12.3001 VAC", "2.3001 VAC", "its first digit"),
     ],
 )
 def test_a_number_that_may_be_damaged_the_same_way_in_each_line_is_no_sample(
@@ -48,9 +52,21 @@ def test_a_value_above_what_a_meter_shows_is_none_from_the_first_line_on() -> No
         ("0.030 V", "5.12 V", "58.3 V"),
         ("+3.002E-01", "+3.002E+00", "+3.002E+01"),
         (".302 V", "1.302 V", ".302 V"),
+        ("12.31 V", "9.87 V", "10.02 V", "7.31 V"),
+        ("012.3 mV", "005.1 mV", "120.4 mV"),
         ("0.302 VAC", "3.12 VAC", "3.02 VAC", "0.302 VAC", "3.02 VAC"),
     ],
-    ids=["ranges", "finer and coarser", "unit", "coarser", "exponent", "no zero", "known range"],
+    ids=[
+        "ranges",
+        "finer and coarser",
+        "unit",
+        "coarser",
+        "exponent",
+        "no zero",
+        "a digit less",
+        "zeros in front",
+        "known range",
+    ],
 )
 def test_ranges_of_a_meter_are_followed(lines: tuple[str, ...]) -> None:
     monitor = MeterMonitor(unit_is_stated=True)

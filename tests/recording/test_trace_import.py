@@ -541,7 +541,7 @@ def test_rows_that_are_too_far_apart_are_stated_once(tmp_path, clock, trace):
     rows = "".join(f"{60 * i},0.2{i % 7}\n" for i in range(100))
     done = import_trace(trace("time_s,volts\n" + rows), visit, BEGAN, clock=clock)
     assert [message for message in done.messages if "about 60 s apart" in message]
-    lines = [line for line in night_lines(analyse_as_stated(visit, None)) if "not recorded" in line]
+    lines = [line for line in night_lines(analyse_as_stated(visit, None)) if "not recorded: " in line]
     assert len(lines) == 1 and "too rarely" in lines[0]
 
 

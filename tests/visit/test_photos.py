@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from PIL import Image
+from PIL import Image, ImageFile
 
 from logger.clock import ManualClock
 from logger.errors import StillvoltError
@@ -115,7 +115,10 @@ HEIC = b"\0\0\0\x18ftypheic" + bytes(40)
         (HEIC, "no picture|damaged picture|HEIC"),
     ],
 )
-def test_what_is_no_photo_is_refused_in_a_sentence(tmp_path: Path, content: bytes, words: str) -> None:
+def test_what_is_no_photo_is_refused_in_a_sentence(
+    tmp_path: Path, content: bytes, words: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(ImageFile, "LOAD_TRUNCATED_IMAGES", True)  # as the library that writes the PDF does
     path = tmp_path / "a.jpg"
     path.write_bytes(content)
     with pytest.raises(StillvoltError, match=words) as refused:
