@@ -378,6 +378,14 @@ ACTIONS: tuple[ActionSpec, ...] = (
         with_question=True,
     ),
     A(
+        "view.say",
+        "Say &value and spot",
+        "Says the chosen spot, what is on, the state and the value of now.",
+        ("F3",),
+        "View",
+        with_question=True,
+    ),
+    A(
         "view.dark",
         "&Dark",
         "Changes between light and dark colours.",

@@ -9,14 +9,16 @@ from PySide6.QtGui import (
     QColor,
     QFontMetricsF,
     QHelpEvent,
+    QKeyEvent,
     QMouseEvent,
     QPainter,
     QPaintEvent,
     QPen,
     QResizeEvent,
 )
-from PySide6.QtWidgets import QLabel, QToolTip, QWidget
+from PySide6.QtWidgets import QAbstractButton, QLabel, QToolTip, QWidget
 
+from gui.actions.action_buttons import ENTER_KEYS
 from gui.actions.spoken_text import set_spoken_description, set_spoken_name
 from gui.model.hands_free import Countdown
 from gui.model.status import Offer, Status, no_value_text, status
@@ -54,19 +56,52 @@ class _SpokenValue(QLabel):
 
     def paintEvent(self, _: QPaintEvent) -> None:
         """Draw the frame of the keyboard alone; see Qt."""
-        if self.hasFocus():
-            painter = QPainter(self)
-            painter.setPen(QPen(self.palette().highlight().color(), 3))
-            painter.drawRect(self.rect().adjusted(1, 1, -2, -2))
-            painter.end()
+        _draw_focus(self)
+
+
+class _SpokenButton(QAbstractButton):
+    """What can be clicked in the readout, as a button for Tab and a screen reader; the mouse goes through it.
+
+    Args:
+        readout: what it is a part of.
+    """
+
+    def __init__(self, readout: QWidget) -> None:
+        super().__init__(readout)
+        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """Enter presses it, as Space does; see Qt."""
+        if event.key() in ENTER_KEYS:
+            self.click()
+        else:
+            super().keyPressEvent(event)
+
+    def paintEvent(self, _: QPaintEvent) -> None:
+        """Draw the frame of the keyboard alone; see Qt."""
+        _draw_focus(self)
+
+
+def _draw_focus(part: QWidget) -> None:
+    """Draw the frame of the keyboard round a part that has it."""
+    if part.hasFocus():
+        painter = QPainter(part)
+        painter.setPen(QPen(part.palette().highlight().color(), 3))
+        painter.drawRect(part.rect().adjusted(1, 1, -2, -2))
+        painter.end()
 
 
 LEFT = Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft
+
+SPOT_TIP = marked("The chosen spot. A click chooses another one.")
+CONDITION_TIP = marked("What is on. A click enters what is on now.")
 
 NAME_SHARE = 0.66
 """So much of the field's height, from above, belongs to the name of the spot; what is on is below it."""
 
 
+# long: it paints every part of it, names them for a screen reader, and tells which of them was clicked.
 class Readout(VisitWidget):
     """Shows value and state all the time; nothing is ever drawn over it."""
 
@@ -83,7 +118,13 @@ class Readout(VisitWidget):
         self._spot = ("", "")
         self._countdown: Countdown | None = None
         self._spoken = _SpokenValue(self)
-        set_spoken_name(self._spoken, self.accessible_text())
+        self.spot_button, self.condition_button = _SpokenButton(self), _SpokenButton(self)
+        """The chosen spot, and what is on, each with what a click on it does."""
+        self.spot_button.clicked.connect(self.spot_clicked)
+        self.condition_button.clicked.connect(self.condition_clicked)
+        set_spoken_description(self.spot_button, tr(SPOT_TIP))
+        set_spoken_description(self.condition_button, tr(CONDITION_TIP))
+        self._say()
         self.refresh()
 
     def event(self, event: QEvent) -> bool:
@@ -102,8 +143,8 @@ class Readout(VisitWidget):
             mark = f"{tr(SIMULATED_MARK)}\n" if self._status.simulated else ""
             return mark + uncertainty_tip(self.controller.snapshot)
         if point.y() < self.height() * NAME_SHARE:
-            return tr("The chosen spot. A click chooses another one.")
-        return tr("What is on. A click enters what is on now.")
+            return tr(SPOT_TIP)
+        return tr(CONDITION_TIP)
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         """A click on the value gives it the keyboard, so that it is what is copied next, one on the spot reports it."""
@@ -120,6 +161,10 @@ class Readout(VisitWidget):
         """See Qt."""
         super().resizeEvent(event)
         self._spoken.setGeometry(self.rect())
+        spot = self._areas()[2].toRect()
+        name_height = round(self.height() * NAME_SHARE)
+        self.spot_button.setGeometry(spot.adjusted(0, 0, 0, name_height - spot.height()))
+        self.condition_button.setGeometry(spot.adjusted(0, name_height, 0, 0))
 
     def refresh(self) -> None:
         """See `VisitWidget`."""
@@ -135,7 +180,7 @@ class Readout(VisitWidget):
         now, countdown = status(snapshot, self.offer()), self.controller.hands_free.countdown()
         if (now, spot, countdown) != (self._status, self._spot, self._countdown):
             self._status, self._spot, self._countdown = now, spot, countdown
-            set_spoken_name(self._spoken, self.accessible_text())
+            self._say()
             set_spoken_description(self._spoken, state_tip(snapshot))
             self.update()
 
@@ -154,6 +199,30 @@ class Readout(VisitWidget):
             )
         text = tr("simulated, {state}, {value}") if shown.simulated else tr("{state}, {value}")
         return text.format(state=shown.word, value=value)
+
+    def spot_text(self) -> str:
+        """The chosen spot in words."""
+        name = self._spot[0]
+        return tr("Spot: {spot}").format(spot=name) if name else tr("Spot: none is chosen")
+
+    def condition_text(self) -> str:
+        """What is on in words."""
+        condition = self._spot[1]
+        return (
+            tr("What is on: {condition}").format(condition=condition)
+            if condition
+            else tr("What is on? Not entered yet")
+        )
+
+    def whole_text(self) -> str:
+        """All of it in one line: the spot, what is on, the state and the value."""
+        return f"{self.spot_text()}. {self.condition_text().removesuffix('.')}. {self.accessible_text()}."
+
+    def _say(self) -> None:
+        """Name the parts for a screen reader."""
+        set_spoken_name(self._spoken, self.accessible_text())
+        set_spoken_name(self.spot_button, self.spot_text())
+        set_spoken_name(self.condition_button, self.condition_text())
 
     def sizeHint(self) -> QSize:
         """See Qt."""

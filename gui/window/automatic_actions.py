@@ -75,6 +75,11 @@ class AutomaticActions:
         now = status(self._controller.snapshot)
         self._state, self._word = now.state, now.word
         """The state that was announced last, and its word: a lost value has one for each reason."""
+        chosen = self._controller.route.chosen
+        self._spot = chosen.name if chosen is not None else ""
+        """The chosen spot that was announced last."""
+        self._spot_message = self._controller.message
+        """The message at that time: a newer one that names the spot has told of it."""
         self._review = SweepReview(sweep_controller)
         self._forms_asked: set[tuple[str, ...]] = set()
         """Forms of the meter's lines that were asked about."""
@@ -142,6 +147,17 @@ class AutomaticActions:
         self._announcer.follow(self._controller.message)
         self._announcer.poll()
 
+    def announce_spot(self) -> None:
+        """Announce the chosen spot where it is another one, on whatever page: the next reading is filed there."""
+        chosen, message = self._controller.route.chosen, self._controller.message
+        name = chosen.name if chosen is not None else ""
+        is_said = message is not self._spot_message and bool(name) and name in message.spoken()
+        if name != self._spot and not is_said:
+            self._announcer.announce(
+                tr("Spot: {spot}").format(spot=name) if name else tr("Spot: none is chosen")
+            )
+        self._spot, self._spot_message = name, message
+
     def announce_sweep(self) -> None:
         """Announce what is switched next after each reading of the sweep, and that tonight's list is confirmed."""
         now = self._controller.sweep_state, self._sweep.newest
@@ -196,6 +212,6 @@ class AutomaticActions:
             doubts = self._review.doubts(reading, newest.switched_utc_ns) if newest is not None else []
             if doubts:
                 self._to_ask = reading, doubts
-            taken = tr("{volts} volts taken.").format(volts=volts)
+            taken = tr("{volts} volts taken at “{spot}”.").format(volts=volts, spot=reading.spot_name)
             self._sounds.speak(f"{taken} {doubts[0] if doubts else self._sweep.what_to_switch()}".strip())
         self._redraw()

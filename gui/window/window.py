@@ -335,6 +335,7 @@ class Window(QMainWindow):
         self.automatic_actions.announce_contradiction()
         self.automatic_actions.ask_what_is_open()
         self.automatic_actions.announce_state()
+        self.automatic_actions.announce_spot()
         self.automatic_actions.announce_sweep()
 
     def _show_name(self) -> None:
@@ -420,6 +421,14 @@ class Window(QMainWindow):
         if place is None or not self.restoreGeometry(place):
             self.resize(FIRST_SIZE.boundedTo(self.screen().availableSize() - FRAME_SIZE))
 
+    def _say_value(self) -> None:
+        """Say at once what the readout shows: to a screen reader, as the message, and aloud where speech is on."""
+        self.controller.refresh()
+        self.readout.refresh()
+        text = self.readout.whole_text()
+        self.controller.message = Message(text)
+        self.sounds.speak(text)
+
     def _toggle_sound(self) -> None:
         self.preferences.set(SOUNDS, not self.sounds.on)
         self.remembered.apply()
@@ -496,6 +505,7 @@ class Window(QMainWindow):
         bind = self.registry.bind
         bind(PRIMARY, self._do_primary, self._why_no_primary)
         bind("view.back", self._go_back, self._why_no_back)
+        bind("view.say", self._say_value)
         bind("view.dark", self._toggle_dark)
         bind("view.sound", self._toggle_sound)
         bind("view.full_screen", self._toggle_full_screen)

@@ -52,6 +52,42 @@ def test_outcomes_and_states_are_announced_and_nothing_every_second(
     assert announced[-1].startswith("port lost: put the cable back")
 
 
+def test_the_chosen_spot_and_what_is_on_are_buttons_and_a_change_is_announced_on_every_page(
+    announced: list[str],
+    record: Callable[[], DemoRecorder],
+    log: VisitLog,
+    open_window: Callable[[], Driver],
+) -> None:
+    for name in ("Bed", "Desk"):
+        log.spots.add(name)
+    log.facts.set("condition", EVERYTHING_ON)
+    demo = record()
+    demo.still(0.40, 30)
+    driver = open_window()
+    readout = driver.window.readout
+    buttons = [
+        QAccessible.queryAccessibleInterface(part) for part in (readout.spot_button, readout.condition_button)
+    ]
+    assert {button.role() for button in buttons} == {QAccessible.Role.Button}
+    assert [button.text(QAccessible.Text.Name) for button in buttons] == [
+        "Spot: Bed",
+        "What is on: everything on",
+    ]
+    driver.do("stage.sources")
+    for _ in range(5):
+        demo.still(0.40, 2)
+        driver.window.refresh()
+    announced.clear()
+    driver.do("spots.next")
+    driver.window.refresh()
+    assert announced == ["Spot: Desk"] and buttons[0].text(QAccessible.Text.Name) == "Spot: Desk"
+    driver.press("F3")
+    assert driver.message.startswith("Spot: Desk. What is on: everything on. ")
+    readout.spot_button.setFocus()
+    driver.press("Return")
+    assert driver.asked == "At which spot is the person now?"
+
+
 def test_what_comes_too_soon_waits_and_progress_is_left_out(
     announced: list[str], clock: ManualClock, open_window: Callable[[], Driver]
 ) -> None:

@@ -51,7 +51,7 @@ def test_armed_takes_by_itself_and_moves_on(
     assert taken(log) == [], "the value that was there before is not used"
     settle(driver, demo, 0.9)
     assert taken(log) == [("Bed", EVERYTHING_ON)]
-    assert Tone.TAKEN in heard.tones and heard.spoken == ["0.90 volts taken. Next: Desk"]
+    assert Tone.TAKEN in heard.tones and heard.spoken == ["0.90 volts taken at “Bed”. Next: Desk"]
     for _ in range(30):  # still in bed: nothing is taken for the desk
         demo.still(0.9, 1)
         driver.window.refresh()

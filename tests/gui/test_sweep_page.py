@@ -97,7 +97,10 @@ def test_a_whole_sweep_by_space_alone_interrupted_and_resumed(
         house.read()
     assert [r.condition for r in log.readings.all()] == [EVERYTHING_OFF, "only Bedroom on", "only Study on"]
     assert heard.tones.count(Tone.TAKEN) == 3
-    assert heard.spoken[-1] == "0.28 volts taken. Switch on Refrigerator, Hall. Everything else off."
+    assert (
+        heard.spoken[-1]
+        == "0.28 volts taken at “Bed, left”. Switch on Refrigerator, Hall. Everything else off."
+    )
     again = open_window()
     again.do("stage.sources", "page.next")
     house.driver = again
@@ -335,7 +338,9 @@ def test_where_the_readings_leave_it_open_one_more_reading_is_asked_for_that_dec
             break
         breakers.refresh()
         place = f"about {max(3 - taken, 1)} more" if taken < 5 else f"reading {taken + 1}"
-        assert breakers.where.text().startswith(f"The circuits are read. For tonight's list: {place}")
+        assert breakers.where.text().startswith(
+            f"At “Bed, left”: The circuits are read. For tonight's list: {place}"
+        )
         house.read(moved=True)
         worked_out(driver)
     assert driver.window.sweep_controller.wanted_for_tonight() is None

@@ -104,7 +104,10 @@ class SweepPage(TabPage):
         for part in (self.where, self.to_switch, self.bars):
             part.setVisible(bool(rows))
         if rows:
-            self.where.setText(progress_text(self.sweep_controller, rows))
+            progress, here = progress_text(self.sweep_controller, rows), self.controller.route.chosen
+            if here is not None:
+                progress = tr("At “{spot}”: {progress}").format(spot=here.name, progress=progress)
+            self.where.setText(progress)
             to_switch = what_to_switch_text(self.sweep_controller)
             self.to_switch.setText(to_switch)
             off = rows[0].value
@@ -163,11 +166,14 @@ class SweepPage(TabPage):
             return PrimaryAction(tr("Go on to tonight's list"), lambda: self.registry.trigger("page.next"))
         if refusal:
             return PrimaryAction(name, self._switched, refusal)
-        combination = self.sweep_controller.next_combination()
-        if combination is None:
+        found = self.sweep_controller.next_reading()
+        if found is None:
             return PrimaryAction(name, self._switched, tr("Nothing is left to read."))
         return PrimaryAction(
-            tr("Switched ({reading}): take it once settled").format(reading=combination.shown), self._switched
+            tr("Switched ({reading}): take it at “{spot}” once settled").format(
+                reading=found[1].shown, spot=found[0].name
+            ),
+            self._switched,
         )
 
     def _at(self, rows: list[SweepRow]) -> int | None:

@@ -113,7 +113,9 @@ class HandsFreeActions(Actions):
             self.redraw()
             return
         self.sounds.play(Tone.TAKEN)
-        taken = tr("{volts} volts taken.").format(volts=reading_volts_text(reading))
+        taken = tr("{volts} volts taken at “{spot}”.").format(
+            volts=reading_volts_text(reading), spot=reading.spot_name
+        )
         if controller.route.choose_next_unread() and controller.route.chosen is not None:
             spot = controller.route.chosen
             reminder = controller.condition.reminder_at(spot)
