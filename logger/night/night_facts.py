@@ -531,13 +531,19 @@ def against_note(plan: PlannedSwitching, step: Step) -> str:
 
 
 def untold_note(night: Night, untold: UntoldSwitching) -> str:
-    """Say why nothing can be told of a planned switching that a repeating load is near.
+    """Say why nothing can be told of a planned switching: a repeating load is near, or another one was planned.
 
     Args:
         night: the night.
         untold: the planned switching.
     """
-    volts, step = fixed(untold.load.volts, 2), untold.step
+    step = untold.step
+    if untold.load is None:
+        assert step is not None
+        text = tr("the step of {change} {when} may be of this, of {others}, or of all together")
+        others = joined([f"“{what}”" for what in untold.others])
+        return text.format(change=change_text(step), when=step_time(night, step), others=others)
+    volts = fixed(untold.load.volts, 2)
     if step is None:
         return tr(
             "there is no step, but the load of about {volts} V was due then, and both together may have made none"

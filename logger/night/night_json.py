@@ -161,14 +161,15 @@ def _planned(night: Night, matched: ScheduleMatch) -> list[dict[str, Any]]:
             "against_expectation": step is not None and plan.is_against(step),
             "step_of_repeating_load": _untold_step(night, untold, is_of_load=True),
             "step_with_repeating_load": _untold_step(night, untold, is_of_load=False),
-            "repeating_load_due": untold is not None,
+            "repeating_load_due": untold is not None and untold.load is not None,
+            "step_shared_with": list(untold.others) if untold is not None else [],
         }
         for plan, step, untold in sorted(every, key=lambda item: item[0].time_s)
     ]
 
 
 def _untold_step(night: Night, untold: UntoldSwitching | None, *, is_of_load: bool) -> dict[str, Any] | None:
-    if untold is None or untold.step is None or untold.is_of_load is not is_of_load:
+    if untold is None or untold.load is None or untold.step is None or untold.is_of_load is not is_of_load:
         return None
     return _step(night, untold.step)
 

@@ -22,10 +22,15 @@ def test_each_planned_switching_gets_the_nearest_free_step():
     assert [plan.what for plan in found.planned_only] == ["breakers on"]
 
 
-def test_one_step_is_not_given_twice():
-    found = match_schedule([PlannedSwitching(100, "a"), PlannedSwitching(110, "b")], [step(108)])
-    assert [(plan.what, s.time_s) for plan, s in found.pairs] == [("b", 108)]
-    assert [plan.what for plan in found.planned_only] == ["a"]
+def test_one_step_is_given_to_none_of_several_switchings_that_were_planned_then():
+    a, b, later = PlannedSwitching(100, "a"), PlannedSwitching(110, "b"), PlannedSwitching(900, "c")
+    for planned in ([a, b, later], [b, a, later]):
+        found = match_schedule(planned, [step(108)])
+        assert (found.pairs, found.planned_only) == ((), (later,))
+        assert {(one.plan.what, one.others, one.step.time_s) for one in found.untold} == {
+            ("a", ("b",), 108), ("b", ("a",), 108),
+        }  # fmt: skip
+    assert len(match_schedule([a, b], [step(98), step(112)]).pairs) == 2
     assert match_schedule([], []).pairs == ()
 
 

@@ -3,8 +3,8 @@
 In: planned moments, the steps and the repeating loads of a night, all in seconds since its start. Out: the step of each
 planned switching, and the planned switchings without one. A step of a load that comes again by itself proves no
 switching, and where such a step was due and not seen by itself, the size of another step at that moment is not that of
-the switching alone: magnitudes of voltages do not add, so the load's share is not subtracted. A step up is expected of
-"on", down of "off".
+the switching alone: magnitudes of voltages do not add, so the load's share is not subtracted. Nor is one step given to
+one of several switchings that were planned within the same minutes. A step up is expected of "on", down of "off".
 """
 
 from __future__ import annotations
@@ -40,19 +40,21 @@ class PlannedSwitching:
 
 @dataclass(frozen=True, slots=True)
 class UntoldSwitching:
-    """A planned switching of which nothing can be told, because of a load that comes again by itself.
+    """A planned switching of which nothing can be told: a load comes again by itself, or another one was planned then.
 
     Args:
         plan: the planned switching.
-        load: the load.
+        load: the load; None where it is not for a load.
         step: the step near it; None where there is none, though the load was due as well.
         is_of_load: whether the step may be the load's own; else the load's step may be within it.
+        others: what else was planned so near that the one step may be of either; empty where it is for a load.
     """
 
     plan: PlannedSwitching
-    load: RepeatingLoad
+    load: RepeatingLoad | None
     step: Step | None
-    is_of_load: bool
+    is_of_load: bool = False
+    others: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +113,18 @@ def match_schedule(
         load = hidden_load(plan.time_s, loads, within_s)
         if p not in step_of and load is not None:
             untold.setdefault(p, UntoldSwitching(plan, load, None, is_of_load=False))
+    for s in sorted(taken):
+        # One step for several switchings: whose it is, the order in which they were typed does not tell.
+        sharing = {
+            p
+            for _, _, p, near_s in near
+            if near_s == s and (step_of.get(p) == s or p not in {*step_of, *untold})
+        }
+        if len(sharing) > 1:
+            for p in sharing:
+                others = tuple(planned[o].what for o in sorted(sharing - {p}))
+                step_of.pop(p, None)
+                untold[p] = UntoldSwitching(planned[p], None, steps[s], others=others)
     return ScheduleMatch(
         tuple((planned[p], steps[s]) for p, s in sorted(step_of.items())),
         tuple(plan for p, plan in enumerate(planned) if p not in step_of and p not in untold),
