@@ -15,6 +15,7 @@ from gui.actions.registry import ANSWER_FIRST
 from gui.dev.demo import DemoRecorder
 from gui.model.stages import CHECK, SPOTS, STAGES
 from gui.model.visit_controller import VisitController
+from gui.shell.action_bar import ActionBar
 from gui.widgets.paged_stage import PagedStage
 from gui.window import Window
 from gui.window.window import CALL_OFF_NIGHT
@@ -181,12 +182,18 @@ def dead_buttons(driver: Driver) -> list[str]:
             if isinstance(window.page, PagedStage):
                 window.page.show_page(index)
             window.redraw()
-            bar = window.action_bar
-            why_not = bar.why_not()
-            in_sight = (bar.why.isVisible() and bar.why.text() == why_not) or bar.message_bar.says(why_not)
-            if bar.button.isEnabled() == bool(why_not) or (why_not and not in_sight):
+            if _is_dead(window.action_bar):
+                window.redraw()  # the summing up of a night may have ended since: the window draws on by itself
+            if _is_dead(bar := window.action_bar):
                 dead.append(f"{stage.name}, {type(page).__name__}: {bar.text()}")
     return dead
+
+
+def _is_dead(bar: ActionBar) -> bool:
+    """Whether the big button says something else than it may do, or not why it may not."""
+    why_not = bar.why_not()
+    in_sight = (bar.why.isVisible() and bar.why.text() == why_not) or bar.message_bar.says(why_not)
+    return bar.button.isEnabled() == bool(why_not) or bool(why_not and not in_sight)
 
 
 def test_the_big_button_is_never_dead_without_a_reason(
