@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
-from PySide6.QtCore import QPoint, QRect, QSize, Qt
+from PySide6.QtCore import QPoint, QRect, QSize, Qt, QTimer
 from PySide6.QtGui import QKeyEvent, QPaintEvent
 from PySide6.QtWidgets import (
     QLayout,
     QLayoutItem,
+    QMenu,
     QPushButton,
     QSizePolicy,
     QStyle,
@@ -120,6 +121,8 @@ class MoreButton(QPushButton):
         self.setSizePolicy(QSizePolicy.Policy.Minimum, QSizePolicy.Policy.Fixed)
         menu = menu_of(actions, action_ids, self)
         menu.aboutToShow.connect(actions.refresh)
+        # Once it is shown: Qt leaves every entry unchosen, so that a screen reader would say nothing.
+        menu.aboutToShow.connect(lambda: QTimer.singleShot(0, menu, lambda: _choose_first(menu)))
         self.setMenu(menu)
         names = joined([actions[i].text().replace("&", "").rstrip("….") for i in action_ids if i])
         self.setAccessibleName(tr("More actions"))
@@ -132,6 +135,13 @@ class MoreButton(QPushButton):
             self.showMenu()
         else:
             super().keyPressEvent(event)
+
+
+def _choose_first(menu: QMenu) -> None:
+    """Go to the first entry of an open menu that may run, unless the pointer has chosen one."""
+    first = next((entry for entry in menu.actions() if entry.isEnabled() and not entry.isSeparator()), None)
+    if menu.isVisible() and menu.activeAction() is None and first is not None:
+        menu.setActiveAction(first)
 
 
 class FlowLayout(QLayout):

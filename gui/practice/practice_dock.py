@@ -62,13 +62,18 @@ class _TitleBar(QWidget):
         row.addWidget(self.buttons, 1)
         self.icon_buttons = [
             self._icon_button(actions, "practice.float", QStyle.StandardPixmap.SP_TitleBarNormalButton),
-            self._icon_button(actions, "practice.house", QStyle.StandardPixmap.SP_TitleBarCloseButton),
+            self._icon_button(
+                actions,
+                "practice.house",
+                QStyle.StandardPixmap.SP_TitleBarCloseButton,
+                tr("Hide the practice house"),
+            ),
         ]
         for button in self.icon_buttons:
             row.addWidget(button, 0, Qt.AlignmentFlag.AlignTop)
 
     def _icon_button(
-        self, actions: ActionRegistry, action_id: str, picture: QStyle.StandardPixmap
+        self, actions: ActionRegistry, action_id: str, picture: QStyle.StandardPixmap, name: str = ""
     ) -> QToolButton:
         button, action = QToolButton(self), actions[action_id]
         button.setIcon(self.style().standardIcon(picture))
@@ -79,7 +84,7 @@ class _TitleBar(QWidget):
         def take_over() -> None:
             button.setEnabled(action.isEnabled())
             button.setToolTip(action.toolTip())
-            set_spoken_name(button, action.text().replace("&", ""))
+            set_spoken_name(button, name or action.text().replace("&", ""))
             set_spoken_description(button, action.toolTip())
 
         action.changed.connect(take_over)

@@ -119,9 +119,19 @@ class PracticePanel(VisitWidget):
             Qt.Key.Key_Left: (-1, 0),
             Qt.Key.Key_Right: (1, 0),
         }
+        page = max(int(self.area.viewport().height() / self.board.row_height) - 1, 1)
+        ends = {
+            Qt.Key.Key_Home: 0,
+            Qt.Key.Key_End: len(switches) - 1,
+            Qt.Key.Key_PageUp: self.board.chosen - page,
+            Qt.Key.Key_PageDown: self.board.chosen + page,
+        }
         if key in moves:
             self.typed = ""
             self.board.move(*moves[key])
+        elif key in ends:
+            self.typed = ""
+            self.board.chosen = min(max(ends[key], 0), len(switches) - 1)
         elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             self.press(self.board.chosen, second=shift)
         elif key == Qt.Key.Key_Backspace and self.typed:

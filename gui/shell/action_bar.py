@@ -16,6 +16,7 @@ from gui.shell.message_bar import MessageBar
 from gui.widgets.appearance import Appearance, VisitWidget, fitting_font_pixels
 from gui.widgets.page import PrimaryAction
 from gui.widgets.theme import Sizes, font
+from logger.clock import NS_PER_S
 from logger.translation import marked, tr, within
 
 FLASH_MS = 1500
@@ -29,6 +30,10 @@ MIN_BUTTON_SHARE = 0.36
 
 MIN_BUTTON_LETTERS = 34
 """Width of the button in letters: as long as its text is shorter, nothing moves when it changes."""
+
+CHANGED_S = 1.0
+"""After the button came to do something else by itself, seconds: a key that comes was pressed for what it did before,
+and one that stays so long is announced. No source, ours."""
 
 NOTHING_HERE = marked("There is nothing to take on this page.")
 
@@ -52,6 +57,14 @@ class ActionBar(VisitWidget):
         """What the page in sight offers."""
         self.blocked: Callable[[], str] = lambda: ""
         """Why nothing is offered whatever the page, such as an open question."""
+        self.is_unasked = False
+        """What is shown anew is no answer to a key or a click."""
+        self._deed: str | None = None
+        """What the button was shown to do last."""
+        self._changed_ns: int | None = None
+        """When it came to do something else by itself, steady; None where the user made it do so."""
+        self._told_deed: str | None = None
+        """What it did when the user last acted, or was told of it."""
         self.offer = Offer.NO_VALUE
         """Whether it takes the value of now, as it was shown last: what the readout says of the value follows it."""
         self.button = QPushButton()
@@ -72,27 +85,57 @@ class ActionBar(VisitWidget):
 
     def why_not(self) -> str:
         """Why the primary action may not run now, in a whole sentence; empty where it may."""
-        return self._offer()[1]
+        return self._offer(self.primary_action())[1]
 
     def name(self) -> str:
         """What the primary action is called now."""
-        return self._offer()[0]
+        return self._offer(self.primary_action())[0]
 
     def text(self) -> str:
         """The whole line in words: what Space does, or why it does nothing."""
-        return _line(*self._offer()[:2])
+        return _line(*self._offer(self.primary_action())[:2])
 
-    def _offer(self) -> tuple[str, str, bool]:
+    def _offer(self, primary: PrimaryAction | None) -> tuple[str, str, bool]:
         """What the primary action is called now, why it may not run, and whether it takes the value of now."""
-        primary = self.primary_action()
         if primary is None:
             return tr("Take the reading"), self.blocked() or tr(NOTHING_HERE), False
         return primary.text, self.blocked() or primary.why_not, primary.takes_value
 
+    def why_too_early(self) -> str:
+        """Why a press does not count now: the button has only just come to do something else by itself."""
+        just_now = self._changed_ns is not None and self._is_within(self._changed_ns)
+        if not just_now or self.blocked():
+            return ""
+        return tr(
+            "The button has just changed to “{action}”, so that key did not count. Press it again."
+        ).format(action=self.name())
+
+    def take_news(self) -> str:
+        """What it does now, once, where that differs by itself for a while; empty where nothing is new."""
+        changed_ns = self._changed_ns
+        if changed_ns is None or self._is_within(changed_ns) or self.blocked():
+            return ""
+        self._changed_ns = None
+        is_new, self._told_deed = self._deed != self._told_deed, self._deed
+        return tr("The button now: {action}").format(action=self.name()) if is_new else ""
+
+    def _is_within(self, changed_ns: int) -> bool:
+        return self.controller.clock.steady_ns() - changed_ns < CHANGED_S * NS_PER_S
+
+    def _note_deed(self, deed: str) -> None:
+        """Note what the button does now, and whether it came to do so by itself."""
+        if deed != self._deed:
+            is_unasked = self.is_unasked and bool(self._deed) and bool(deed)
+            self._deed = deed
+            self._changed_ns = self.controller.clock.steady_ns() if is_unasked else None
+            self._told_deed = self._told_deed if is_unasked else deed
+
     def refresh(self) -> None:
         """See `VisitWidget`."""
         # The page is asked once: what it offers takes it some time to say, and this is done with each line.
-        name, why_not, takes_value = self._offer()
+        primary = self.primary_action()
+        name, why_not, takes_value = self._offer(primary)
+        self._note_deed(primary.does if primary is not None else "")
         self.offer = Offer.NO_VALUE
         if takes_value:
             self.offer = Offer.NOT_YET if why_not else Offer.MAY_TAKE

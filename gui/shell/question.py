@@ -403,6 +403,7 @@ class QuestionPanel(QFrame):
             return
         self.line = QLineEdit(question.prefilled)
         self.line.setAccessibleName(question.title)
+        self.line.setAccessibleDescription(question.text)
         self.line.selectAll()
         self.line.textEdited.connect(self._edited)
         column.addWidget(self.line)
@@ -514,7 +515,8 @@ class QuestionPanel(QFrame):
         self.why.setVisible(bool(why))
         self._show_suggested()
         if self.line is not None:
-            self.line.setAccessibleDescription(why)
+            text = self.question.text if self.question is not None else ""
+            self.line.setAccessibleDescription(" ".join(filter(None, (why, text))))
             self.line.setFocus()
 
     def _say_why(self, why: str) -> None:

@@ -30,6 +30,9 @@ class PrimaryAction:
     """Why it may not run now, in a whole sentence."""
     takes_value: bool = False
     """Whether it takes the value that the readout shows."""
+    does: str = ""
+    """What it does in a word that stays while only the text differs; where it changes by itself, that is announced
+    and a key of that moment does not count. Empty: it changes by the user's own acts alone."""
 
 
 class Page(VisitWidget):

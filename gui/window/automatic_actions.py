@@ -158,6 +158,10 @@ class AutomaticActions:
             )
         self._spot, self._spot_message = name, message
 
+    def announce_button(self) -> None:
+        """Announce what the big button does where that has changed by itself, such as after a switching."""
+        self._announcer.announce(self._action_bar.take_news())
+
     def announce_sweep(self) -> None:
         """Announce what is switched next after each reading of the sweep, and that tonight's list is confirmed."""
         now = self._controller.sweep_state, self._sweep.newest

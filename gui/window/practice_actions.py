@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from gui.model.practice_controller import PracticeController
+from gui.model.visit_access import Message
 from gui.practice.practice_dock import PracticeDock
 from gui.shell.question import Choice, Question
 from gui.stages.connect.connect_page import ConnectPage
@@ -61,14 +62,20 @@ class PracticeActions:
 
     def show_or_hide(self) -> None:
         """Show the panel, or hide it."""
+        controller = self._practice.controller
         if self._panel.is_shown:
             self._dock.hide()
+            controller.message = Message(tr("The practice house is hidden."))
         elif self._practice.open(self._house_url()):
             self._dock.open()
             self._panel_shown()
+            controller.message = Message(tr("The practice house is shown. F6 goes to its switches."))
 
     def give_keyboard(self) -> None:
-        """Give the keyboard to the switches, showing the house where it is hidden."""
+        """Give the keyboard to the switches, showing the house where it is hidden; where they have it, back."""
+        if self._panel.has_keyboard:
+            self._panel.left.emit()
+            return
         if not self._panel.is_shown:
             self.show_or_hide()
         if self._panel.is_shown:

@@ -322,7 +322,9 @@ class Window(QMainWindow):
             self._show_name()
             self.automatic_actions.announce_steps()
             self.pages.night.show_new_night()
+            self.action_bar.is_unasked = True
             self._redraw_news()
+            self.action_bar.is_unasked = False
         elif self._actions_wait:
             self._refresh_due_actions()
         started = was_starting and not controller.recording.starting and controller.snapshot.recording
@@ -336,6 +338,7 @@ class Window(QMainWindow):
         self.automatic_actions.ask_what_is_open()
         self.automatic_actions.announce_state()
         self.automatic_actions.announce_spot()
+        self.automatic_actions.announce_button()
         self.automatic_actions.announce_sweep()
 
     def _show_name(self) -> None:
@@ -518,7 +521,13 @@ class Window(QMainWindow):
     def press_primary(self) -> None:
         """Do what the big button says; where it may not be done, say why, and light up the line."""
         self.controller.refresh(force=True)  # another window may have changed just now what it is about
-        self.registry.trigger(PRIMARY)
+        self.action_bar.is_unasked = True
+        self.action_bar.refresh()
+        self.action_bar.is_unasked = False
+        if why := self.action_bar.why_too_early():
+            self._refused(PRIMARY, why)
+        else:
+            self.registry.trigger(PRIMARY)
 
     def _press_space(self) -> None:
         """What Space does: nothing within a word that somebody types where no text is asked for."""

@@ -366,6 +366,15 @@ def test_arrows_choose_and_letters_begin_anew(open_practice: Callable[..., Drive
 
 def test_it_follows_whoever_switches(open_practice: Callable[..., Driver], control: Path) -> None:
     driver = open_practice()
+    driver.press("F6")
+    board, rows = driver.window.panel.board, driver.window.practice_controller.switches()
+    reached = []
+    for key in ("End", "PgUp", "Home", "PgDown"):
+        driver.press(key)
+        reached.append(board.chosen)
+    assert reached[0] == len(rows) - 1 > reached[1] and reached[2] == 0 < reached[3]
+    driver.press("F6")
+    assert not driver.window.panel.has_keyboard, "the same key goes back"
     driver.press("F6", *"lamp")
     assert driver.window.panel.board.accessibleName() == "Lamp, plug in, switch off"
     send_command(control, "lamp on")

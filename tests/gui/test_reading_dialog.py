@@ -335,12 +335,20 @@ def click_radio(qtbot: QtBot, button: QWidget) -> None:
 
 @pytest.mark.parametrize("typed", ["", "...", "x" * (MAX_REASON_CHARACTERS + 1)])
 def test_what_is_no_reason_stays_in_its_field_with_why_beside_it(
-    dialog: ReadingDialog, controller: VisitController, typed: str, monkeypatch: pytest.MonkeyPatch
+    dialog: ReadingDialog,
+    controller: VisitController,
+    typed: str,
+    monkeypatch: pytest.MonkeyPatch,
+    qtbot: QtBot,
 ) -> None:
     said: list[str] = []
     monkeypatch.setattr("gui.stages.spots.correction_dialog.announce_at", lambda _, text: said.append(text))
     dialog.ask_void()
     question = asked(dialog)
+    question.accept()
+    qtbot.keyClick(question.reasons[0], Qt.Key.Key_Down)
+    assert question.reasons[1].isChecked() and question.focusWidget() is question.reasons[1]
+    said.clear()
     question.own_reason.setChecked(True)
     question.reason.setText(typed)
     question.accept()

@@ -151,6 +151,13 @@ def test_on_then_off_and_what_it_means(driver: Driver, demo: DemoRecorder, log: 
     driver.window.refresh()
     assert spots.primary_action().text == "Enter what is on now: “everything off” is in doubt"
     driver.press("Space")
+    assert driver.asked == "" and driver.message.startswith(
+        "The button has just changed to “Enter what is on"
+    )
+    demo.still(0.9, 2)
+    driver.window.refresh()
+    assert driver.window.action_bar.why_too_early() == ""
+    driver.press("Space")
     driver.answer("Everything on, as in the evening")
     assert spots.primary_action().text == "Go on to the sources"
     rows = driver.window.pages.spots.spots.rows

@@ -285,6 +285,7 @@ def test_without_a_sweep_it_says_what_is_missing(house: House) -> None:
     assert action is not None and action.why_not == headline(page), "the bar does not contradict the page"
     house.log.setup.set(Setup())
     driver.window.controller.refresh(force=True)
+    driver.window.redraw()
     driver.press("Space")
     assert driver.asked == "What supply has the home?"
 

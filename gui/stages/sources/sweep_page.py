@@ -160,20 +160,24 @@ class SweepPage(TabPage):
                 name,
                 self._switched,
                 tr("Waiting for {reading}. Esc cancels.").format(reading=waiting.combination.shown),
+                does="switched",
             )
         refusal = self.sweep_controller.why_not_switched()
         if self.sweep_controller.next_reading() is None and self.sweep_controller.tonight() is not None:
-            return PrimaryAction(tr("Go on to tonight's list"), lambda: self.registry.trigger("page.next"))
+            return PrimaryAction(
+                tr("Go on to tonight's list"), lambda: self.registry.trigger("page.next"), does="tonight"
+            )
         if refusal:
-            return PrimaryAction(name, self._switched, refusal)
+            return PrimaryAction(name, self._switched, refusal, does="switched")
         found = self.sweep_controller.next_reading()
         if found is None:
-            return PrimaryAction(name, self._switched, tr("Nothing is left to read."))
+            return PrimaryAction(name, self._switched, tr("Nothing is left to read."), does="switched")
         return PrimaryAction(
             tr("Switched ({reading}): take it at “{spot}” once settled").format(
                 reading=found[1].shown, spot=found[0].name
             ),
             self._switched,
+            does="switched",
         )
 
     def _at(self, rows: list[SweepRow]) -> int | None:

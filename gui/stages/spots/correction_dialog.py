@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QDialog,
@@ -43,6 +44,9 @@ from logger.visit.records.reading_corrections import why_not_reason
 MARGIN_LETTERS, PART_LETTERS = 20, 45
 """Width of a dialog, in letters: what is around its parts, and each part."""
 
+_ARROWS = {Qt.Key.Key_Up: -1, Qt.Key.Key_Left: -1, Qt.Key.Key_Down: 1, Qt.Key.Key_Right: 1}
+"""How many reasons further each of these keys goes."""
+
 LIST_ROWS = 5
 """Rows of the list of choices that are in sight at least."""
 
@@ -70,6 +74,21 @@ class Question:
     choices: Sequence[str] = ()
     other_title: str = ""
     why_not_other: Callable[[str], str] = lambda _: ""
+
+
+class _Reason(QRadioButton):
+    """One reason: arrows choose it, also where none is chosen yet, for which Qt only goes there."""
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        """See Qt."""
+        places, group = _ARROWS.get(Qt.Key(event.key()), 0), self.parentWidget()
+        if places == 0 or group is None:
+            super().keyPressEvent(event)
+            return
+        reasons = group.findChildren(_Reason)
+        reached = reasons[min(max(reasons.index(self) + places, 0), len(reasons) - 1)]
+        reached.setFocus(Qt.FocusReason.TabFocusReason)
+        reached.setChecked(True)
 
 
 class CorrectionDialog(QDialog):
@@ -113,7 +132,7 @@ class CorrectionDialog(QDialog):
             self._add_choices(left)
             both.addLayout(left, 1)
         self.reasons: list[QRadioButton] = []
-        self.own_reason = QRadioButton(tr("Another &reason:"))
+        self.own_reason = _Reason(tr("Another &reason:"))
         self.reason = QLineEdit()
         self.reason_error = _error_label()
         right = QVBoxLayout()
@@ -164,7 +183,7 @@ class CorrectionDialog(QDialog):
         group = QGroupBox(tr("Why?"))
         rows = QVBoxLayout(group)
         for text in self._question.reasons:
-            button = QRadioButton(tr_kept(text))
+            button = _Reason(tr_kept(text))
             self.reasons.append(button)
             rows.addWidget(button)
         self.reason.setAccessibleName(tr("Another reason"))
@@ -201,7 +220,7 @@ class CorrectionDialog(QDialog):
             (self.other if self.other.text() else self.choices).setFocus()
             return
         if why_reason:
-            (self.reason if self.own_reason.isChecked() else self.reasons[0]).setFocus()
+            self._go_to_reasons()
             return
         edit = self._make(row if row >= 0 else None, self.other.text(), reason)
         if edit is None:
@@ -211,6 +230,13 @@ class CorrectionDialog(QDialog):
             return
         super().accept()
         self.made.emit(edit)
+
+    def _go_to_reasons(self) -> None:
+        """Give the keyboard to what is to be mended; a reason that has it already keeps it."""
+        if self.own_reason.isChecked():
+            self.reason.setFocus()
+        elif self.focusWidget() not in self.reasons:
+            self.reasons[0].setFocus()
 
     def _grow(self) -> None:
         """Make room for what is shown beside the fields; nothing else gets smaller for it."""

@@ -246,20 +246,26 @@ class SpotsPage(Page):
         """See `Page`."""
         message = self.controller.readings.next_take()
         if fault := self.controller.snapshot.fault:  # no offer stands in its place
-            return PrimaryAction(tr("Take the reading"), self.take, fault, takes_value=True)
+            return PrimaryAction(tr("Take the reading"), self.take, fault, takes_value=True, does="take")
         if not self.controller.snapshot.spots:  # the same whatever the value does meanwhile
             return PrimaryAction(tr("Add a room..."), lambda: self.registry.trigger("spots.room"))
         if message.refused and (text := self.controller.readings.switched_after_rounds()):
-            return PrimaryAction(text, lambda: self.registry.trigger("measure.condition"))
+            return PrimaryAction(text, lambda: self.registry.trigger("measure.condition"), does="enter")
         if message.refused and self.controller.readings.rounds_are_done():
-            return PrimaryAction(tr("Go on to the sources"), lambda: self.registry.trigger("stage.sources"))
+            return PrimaryAction(
+                tr("Go on to the sources"), lambda: self.registry.trigger("stage.sources"), does="sources"
+            )
         if message.refused and self.controller.readings.off_round_due():
             return PrimaryAction(
-                tr("Begin the round with everything off"), lambda: self.registry.trigger("measure.round_off")
+                tr("Begin the round with everything off"),
+                lambda: self.registry.trigger("measure.round_off"),
+                does="off round",
             )
         if message.refused:
-            return PrimaryAction(tr("Take the reading"), self.take, message.text, takes_value=True)
-        return PrimaryAction(message.text, self.take, takes_value=True)
+            return PrimaryAction(
+                tr("Take the reading"), self.take, message.text, takes_value=True, does="take"
+            )
+        return PrimaryAction(message.text, self.take, takes_value=True, does="take")
 
     def _choose_newest(self, items: list[Reading | Mark]) -> None:
         """Choose what was just taken, so that it is in sight; what was there before the page is left as it is."""
