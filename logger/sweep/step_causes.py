@@ -9,11 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 from logger.clock import NS_PER_S
 from logger.settling.events import Motion
 from logger.sweep.check_steps import EDGE_S
-from logger.visit.records.condition import StatedMoment
+from logger.visit.records.condition import EVERYTHING_ON, StatedMoment
 from logger.visit.records.reading_records import Reading, UsedStep
 from logger.visit.records.recording_records import LoggedEvent
 from logger.visit.results.body_moves import is_by_body
@@ -21,6 +22,10 @@ from logger.visit.results.body_moves import is_by_body
 STATED_NEAR_S = 60.0
 """A step at most this far from a statement of what is on, in seconds, before it or after it, is taken for the switching
 that was stated: a panel is often in another room, and who comes back from it states it then. No source, ours."""
+
+AFTER_EVERYTHING_ON_S = 3.0
+"""After the statement that everything is on a step so much later, in seconds, is another switching: whoever states that
+is back from the panel, and takes a lamp in hand next. No source, ours."""
 
 
 class StepCause(StrEnum):
@@ -96,10 +101,17 @@ def motions_by_run(events: Iterable[LoggedEvent]) -> dict[int, list[Motion]]:
     return found
 
 
+class StatedAt(NamedTuple):
+    """When it was stated what is on, seconds since the run's start, and for how long a step after it is of it."""
+
+    time_s: float
+    holds_s: float = STATED_NEAR_S
+
+
 def stated_times_s(
     moments: Iterable[StatedMoment], readings: Iterable[Reading], run_id: int, run_started_utc_ns: int
-) -> list[float]:
-    """List when it was stated in a run what is on, seconds since its start.
+) -> list[StatedAt]:
+    """List when it was stated in a run what is on, in the order of time.
 
     A reading of the sweep is a statement too, also one that was voided later: it begins when its combination was set.
 
@@ -109,20 +121,24 @@ def stated_times_s(
         run_id: of the run.
         run_started_utc_ns: when the run began, on the steady time line.
     """
-    stated_ns = [moment.utc_ns for moment in moments if moment.run_id == run_id]
-    stated_ns += [
-        reading.start_utc_ns
+    stated = [
+        (moment.utc_ns, AFTER_EVERYTHING_ON_S if moment.condition == EVERYTHING_ON else STATED_NEAR_S)
+        for moment in moments
+        if moment.run_id == run_id
+    ]
+    stated += [
+        (reading.start_utc_ns, STATED_NEAR_S)
         for reading in readings
         if reading.run_id == run_id and reading.live is not None and reading.start_utc_ns is not None
     ]
-    return sorted((at_ns - run_started_utc_ns) / NS_PER_S for at_ns in stated_ns)
+    return sorted(StatedAt((at_ns - run_started_utc_ns) / NS_PER_S, holds_s) for at_ns, holds_s in stated)
 
 
 def step_cause(
     time_s: float,
     values: Sequence[TakenValue],
     motions: Iterable[Motion],
-    stated_s: Iterable[float] = (),
+    stated: Iterable[StatedAt] = (),
 ) -> StepCause | None:
     """Find what a step was, by the values before and after it and the statements about it; None where nothing shows it.
 
@@ -130,10 +146,10 @@ def step_cause(
         time_s: of the step, seconds since the run's start.
         values: of the step's run, in the order of time.
         motions: of the step's run.
-        stated_s: when it was stated in that run what is on, seconds since its start.
+        stated: when it was stated in that run what is on.
     """
     shown = _cause_by_values(time_s, values, motions)
-    if shown is None and any(_is_of_statement(time_s, at_s, values) for at_s in stated_s):
+    if shown is None and any(_is_of_statement(time_s, at, values) for at in stated):
         return StepCause.STATED
     return shown
 
@@ -156,11 +172,11 @@ def may_be_of_circuits(time_s: float, values: Sequence[TakenValue]) -> bool:
     return before.live is not None or (after is not None and _is_switched(before, after))
 
 
-def _is_of_statement(time_s: float, stated_s: float, values: Sequence[TakenValue]) -> bool:
+def _is_of_statement(time_s: float, stated: StatedAt, values: Sequence[TakenValue]) -> bool:
     """Whether a step is near to a statement, and no value was taken after that and before the step."""
-    if abs(time_s - stated_s) > STATED_NEAR_S:
+    if not -STATED_NEAR_S <= time_s - stated.time_s <= stated.holds_s:
         return False
-    return not any(stated_s <= value.end_s <= time_s for value in values)
+    return not any(stated.time_s <= value.end_s <= time_s for value in values)
 
 
 def _cause_by_values(

@@ -4,9 +4,19 @@ from __future__ import annotations
 
 import pytest
 
+from logger.clock import NS_PER_S
 from logger.settling.events import Motion
-from logger.sweep.step_causes import STATED_NEAR_S, StepCause, TakenValue, may_be_of_circuits, step_cause
-from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.sweep.step_causes import (
+    AFTER_EVERYTHING_ON_S,
+    STATED_NEAR_S,
+    StatedAt,
+    StepCause,
+    TakenValue,
+    may_be_of_circuits,
+    stated_times_s,
+    step_cause,
+)
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, StatedMoment
 
 WALK = Motion(28.0, 32.0, 5.0, 33.0)
 BED, DESK = 1, 2
@@ -60,11 +70,22 @@ def test_without_a_value_on_both_sides_nothing_is_known() -> None:
 def test_a_step_about_a_statement_of_what_is_on_is_that_switching(
     stated_s: float, values: list[TakenValue], cause: StepCause | None
 ) -> None:
-    assert step_cause(31.0, values, [], [stated_s]) is cause
+    assert step_cause(31.0, values, [], [StatedAt(stated_s)]) is cause
+
+
+def test_after_everything_on_was_stated_a_lamp_is_switched_and_before_it_the_breakers() -> None:
+    moments = [
+        StatedMoment(EVERYTHING_ON, 1, 40 * NS_PER_S),
+        StatedMoment("everything off", 2, 40 * NS_PER_S),
+    ]
+    on, off = (stated_times_s(moments, [], run_id, 0) for run_id in (1, 2))
+    assert on == [StatedAt(40.0, AFTER_EVERYTHING_ON_S)] and off == [StatedAt(40.0)]
+    assert step_cause(45.0, [], [], on) is None and step_cause(45.0, [], [], off) is StepCause.STATED
+    assert step_cause(35.0, [], [], on) is StepCause.STATED
 
 
 def test_off_and_on_again_about_one_statement_are_both_of_it() -> None:
-    assert {step_cause(at_s, [], [], [40.0]) for at_s in (31.0, 55.0)} == {StepCause.STATED}
+    assert {step_cause(at_s, [], [], [StatedAt(40.0)]) for at_s in (31.0, 55.0)} == {StepCause.STATED}
 
 
 def test_circuits_are_switched_from_a_reading_of_the_sweep_and_between_two_with_other_things_on() -> None:
