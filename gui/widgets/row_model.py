@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from PySide6.QtCore import QAbstractListModel, QModelIndex, QObject, QPersistentModelIndex, Qt
 
 from gui.widgets.badge import Badge
+from logger.translation import tr
 
 ROW_ROLE = Qt.ItemDataRole.UserRole
 """Under which a row of the model is found."""
@@ -111,7 +112,7 @@ class RowModel(QAbstractListModel):
 def accessible_text(item: ListRow | ListHeading) -> str:
     """All that a row says, in one line."""
     if isinstance(item, ListHeading):
-        return item.text
+        return tr("{heading}, heading").format(heading=item.text)
     parts = (item.head, item.value, item.small, item.small_right, item.note, item.tip)
     return ", ".join(part for part in parts if part)
 

@@ -136,8 +136,8 @@ class Advice:
                 tr("An electrician can fit a shielded and earthed cord.")
                 if self.stays
                 else tr(
-                    "An electrician can fit a shielded and earthed cord or lamp, or an outlet that is switched off on "
-                    "both poles."
+                    "An electrician can fit a shielded and earthed cord or lamp, or an outlet whose switch cuts "
+                    "both wires."
                 )
             )
         if self.kind is not AdviceKind.CIRCUIT or self.cords:
@@ -146,7 +146,9 @@ class Advice:
             return tr(
                 "An electrician can say whether its wiring near where you lie or sit can be moved or shielded."
             )
-        return tr("An electrician can fit an automatic or a remote disconnect.")
+        return tr(
+            "An electrician can fit a device in the panel that disconnects at night, by itself or by remote control."
+        )
 
 
 def advise(

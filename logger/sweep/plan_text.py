@@ -211,9 +211,10 @@ def to_be_certain_text(plan: SwitchOffPlan) -> str:
         first = tr(
             "What each circuit gives is not certain yet. Read once more first: {readings}. After these: {n} more."
         )
-    text = every if len(wanted) <= MAX_READ_AGAIN else first
+    if len(wanted) <= MAX_READ_AGAIN + 1:  # "and 1 more" is as long as that one
+        return every.format(readings=joined(wanted))
     left = len(wanted) - MAX_READ_AGAIN
-    return text.format(readings=joined(wanted[:MAX_READ_AGAIN]), n=grouped(left))
+    return first.format(readings=joined(wanted[:MAX_READ_AGAIN]), n=grouped(left))
 
 
 def _to_read_again(spot: SpotPlan, confirmed: bool) -> list[str]:

@@ -34,7 +34,7 @@ class SourceContribution:
         source: the circuit or cord.
         volts: magnitude of its contribution, V.
         u_volts: standard uncertainty, V.
-        leg: L1, L2 or L3; empty where the readings leave it open.
+        leg: A, B or C, which is not the panel's name; empty where the readings leave it open.
         doubt: why it is not confirmed, in English, after a comma; empty where nothing speaks against it.
     """
 

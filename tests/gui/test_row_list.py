@@ -83,7 +83,7 @@ def test_rows_have_names_for_who_cannot_see_them_and_letters_go_to_one(qtbot: Qt
     assert accessible is not None and accessible.role() is QAccessible.Role.List
     assert accessible.text(QAccessible.Text.Name) == "Spots"
     names = [accessible.child(at).text(QAccessible.Text.Name) for at in range(accessible.childCount())]
-    assert names == ["Bedroom", "1  Bed, 0.27 V", "2  Desk, 0.5 V"]
+    assert names == ["Bedroom, heading", "1  Bed, 0.27 V", "2  Desk, 0.5 V"]
     QTest.keyClick(rows, Qt.Key.Key_D)
     assert rows.currentRow() == 2
     chosen = accessible.child(2).state()
@@ -118,7 +118,7 @@ def test_a_screen_reader_is_told_of_each_row_that_changes_and_where_the_keyboard
     told.clear()
     rows.show_rows([ListHeading("Room"), ListRow("Bed", "0.5 V"), ListRow("Chair")], 0)
     names = [name for kind, name in told if kind == "NameChanged"]
-    assert names == ["Room", "Bed, 0.5 V"] and ("ObjectCreated", "Chair") in told
+    assert names == ["Room, heading", "Bed, 0.5 V"] and ("ObjectCreated", "Chair") in told
     told.clear()
     rows.show_rows([ListRow("Chair")], 0)
     assert told == [("NameChanged", "Chair")]

@@ -28,7 +28,7 @@ def test_circuits_stand_with_their_cords_as_marked_at_the_panel() -> None:
     table = section.blocks[0]
     assert isinstance(table, TableBlock)
     assert table.rows == (
-        ("Range, two-pole", "", "", "", "", "", "", ""),
+        ("Range, two-pole", "", "", "", "", "not recorded", "", ""),
         ("Fridge", "A", "7", "B16", "L1", "30 mA", "kitchen", "keeps food cold"),
         ("cord Lamp on Fridge", "", "", "", "", "", "by the bed", ""),
     )

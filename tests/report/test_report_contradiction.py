@@ -107,7 +107,7 @@ def test_the_list_of_a_confirmed_answer_has_the_value_that_was_read(log):
     tonight = of_tonight(read_report_data(log))
     assert [one.name for one in tonight.switch_off] == [source.name for source in found.off] != []
     assert tonight.headline == "Before going to bed, at the panel (fuse box), switch off these breakers:"
-    assert "Read with just this list off: “bed”" in tonight.notes[1] and "below 0.1 V" in tonight.notes[1]
+    assert "Read with just this list off: “bed”" in tonight.notes[0] and "below 0.1 V" in tonight.notes[0]
     page = first_page(read_report_data(log))
     (doubt,) = (task.what for task in page.others[-1].tasks if "not certain yet" in task.what)
     assert doubt.endswith("Tonight's list was read itself and does not wait for that.")

@@ -356,7 +356,7 @@ def test_what_a_sweep_counts_from_one_reading_of_everything_off_says_so_until_it
 
 def test_what_switching_confirms_is_confirmed_in_the_sweep_too() -> None:
     lamp = Source(1, "cord", "Lamp", None)
-    given = SourceContribution(lamp, 0.56, 0.03, "L1", EXCHANGED_DOUBT)
+    given = SourceContribution(lamp, 0.56, 0.03, "A", EXCHANGED_DOUBT)
     once = [SwitchedStep(True, 0.565, 0.001)]
     both = effect_of([*once, SwitchedStep(False, -0.565, 0.001)])
     assert contribution_doubt(given, None) == contribution_doubt(given, effect_of(once)) == EXCHANGED_DOUBT

@@ -259,7 +259,7 @@ class SpotsPage(Page):
             return PrimaryAction(
                 tr("Begin the round with everything off"),
                 lambda: self.registry.trigger("measure.round_off"),
-                does="off round",
+                does="round_off",
             )
         if message.refused:
             return PrimaryAction(

@@ -63,7 +63,7 @@ def report_html(data: ReportData, written: datetime) -> str:
     return rendered(
         "report.html.jinja",
         data=data,
-        first=first_page(data),
+        first=first_page(data, written),
         sections=[section for make in SECTIONS if (section := make(data)) is not None],
         written=moment(written),
         page_title=_page_title(data),

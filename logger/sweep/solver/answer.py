@@ -78,7 +78,7 @@ class CircuitEffect:
         name: of the circuit or cord.
         volts: its contribution, V; None where the readings set no bound to it.
         u_volts: standard uncertainty, V, wide enough for whatever the readings do not exclude; None with `volts`.
-        leg: L1, L2 or L3; None where the readings leave it open.
+        leg: A, B or C, which is not the panel's name; None where the readings leave it open.
     """
 
     name: str

@@ -1,4 +1,7 @@
-"""What the legs of the circuits are called (L1, L2, L3), where the readings pin them down."""
+"""What the legs of the circuits are called (A, B, C), where the readings pin them down.
+
+Not L1 to L3: these are marked at the panel, and the readings do not tell which is which.
+"""
 
 from __future__ import annotations
 
@@ -41,21 +44,40 @@ def legs_by_agreement(posterior: Posterior, is_cord: NDArray[np.bool_]) -> list[
 
 
 def agreed_leg_names(spots: list[list[int | None]]) -> list[list[str | None]]:
-    """Give the legs the same names (L1, L2, L3) at all spots; None where it is open or two spots contradict each other.
+    """Give the legs the same names (A, B, C) at all spots; None where it is open or two spots contradict each other.
+
+    A circuit is on one leg at every spot: where one leaves it open, another tells it, if both agree on two legs.
 
     Args:
         spots: at each spot the leg of each circuit, as `legs_by_agreement` numbers it there.
     """
     known = dict(enumerate(spots[0]))
-    legs = [list(spots[0])]
+    legs, tied = [list(spots[0])], [True]
     for spot in spots[1:]:
         both = [(k, leg) for k, leg in enumerate(spot) if leg is not None and known.get(k) is not None]
         renaming = max(permutations(range(3)), key=lambda p: sum(known[k] == p[leg] for k, leg in both))
         legs.append([None if leg is None else renaming[leg] for leg in spot])
+        # Two legs of three that agree fix the third; by one alone the two others may be called either way.
+        tied.append(len({known[k] for k, leg in both if known[k] == renaming[leg]}) > 1)
         for k, leg in enumerate(legs[-1]):
             if known[k] is None:
                 known[k] = leg
     contradicted = {k for k in known if len({spot[k] for spot in legs if spot[k] is not None}) > 1}
-    return [
-        [None if leg is None or k in contradicted else f"L{leg + 1}" for k, leg in enumerate(s)] for s in legs
+    elsewhere = [
+        next(
+            (spot[k] for spot, is_tied in zip(legs, tied, strict=True) if is_tied and spot[k] is not None),
+            None,
+        )
+        for k in range(len(legs[0]))
     ]
+    return [
+        [
+            None if k in contradicted else _name(elsewhere[k] if leg is None and is_tied else leg)
+            for k, leg in enumerate(spot)
+        ]
+        for spot, is_tied in zip(legs, tied, strict=True)
+    ]
+
+
+def _name(leg: int | None) -> str | None:
+    return None if leg is None else "ABC"[leg]

@@ -54,7 +54,7 @@ def bars_key(data: ReportData) -> str:
     bars = [bar for _, at_spot in _shown_at_spots(data) for bar in at_spot.bars]
     if not bars:
         return ""
-    text = tr("Thin line: the true value lies in it with about {percent}% confidence. Dashed: the target.")
+    text = tr("Thin line: how uncertain the value is (about {percent}% confidence). Dashed: the target.")
     out = [*_with_cords(bars, data), text.format(percent=f"95{NBSP}")]
     if any(bar.amount.confirmed for bar in bars):
         out.append(tr("Confirmed: switched on and off again, and the value followed."))
@@ -78,12 +78,12 @@ class _Shown:
     Args:
         bars: the largest first.
         unknown: circuits and cords of which the readings do not tell what they give.
-        others: the volts of those that give less.
+        others: what those give that have no bar.
     """
 
     bars: tuple[_Bar, ...]
     unknown: tuple[str, ...]
-    others: tuple[float, ...]
+    others: tuple[Amount, ...]
 
 
 def _shown_at_spots(data: ReportData) -> list[tuple[SpotPlan, _Shown]]:
@@ -126,7 +126,7 @@ def _shown_at(spot: SpotPlan, data: ReportData, max_bars: int) -> _Shown:
     return _Shown(
         tuple(bars),
         tuple(bar.given.source.name for bar in unknown),
-        tuple(bar.amount.volts for bar in told if bar not in bars),
+        tuple(bar.amount for bar in told if bar not in bars),
     )
 
 
@@ -172,11 +172,7 @@ def _cause_at(spot: SpotPlan, shown: _Shown, data: ReportData) -> Cause:
         *([] if rows else [tr("No single circuit or cord gives a noticeable part.")]),
         *_others(shown),
         *(
-            [
-                tr("What {names} gives here cannot be told apart from nothing.").format(
-                    names=joined(shown.unknown)
-                )
-            ]
+            [tr("What {names} gives here could not be measured.").format(names=joined(shown.unknown))]
             if shown.unknown
             else []
         ),
@@ -204,20 +200,22 @@ def _others(shown: _Shown) -> list[str]:
     """Write how much those give that have no bar."""
     if not shown.others or not shown.bars:
         return []
-    n = len(shown.others)
-    if max(shown.others) <= NEGLIGIBLE_VOLTS:
+    n, at_most = len(shown.others), max(one.volts + _expanded(one) for one in shown.others)
+    if at_most <= NEGLIGIBLE_VOLTS:
+        text = tr_n("{n} other: next to nothing.", "{n} others: next to nothing.", n)
+    elif all(one.volts <= _expanded(one) for one in shown.others):
         text = tr_n(
-            "{n} other circuit or cord: next to nothing.",
-            "{n} other circuits and cords: next to nothing.",
+            "{n} other: what it gives could not be shown; it is at most about {volts} V.",
+            "{n} others: none could be shown; each is at most about {volts} V.",
             n,
         )
-        return [text.format(n=grouped(n))]
-    text = tr_n(
-        "{n} other circuit or cord: about {volts} V.",
-        "{n} other circuits and cords: about {volts} V or less each.",
-        n,
-    )
-    return [text.format(n=grouped(n), volts=form_volts(max(shown.others)))]
+    else:
+        text = tr_n("{n} other: at most about {volts} V.", "{n} others: each at most about {volts} V.", n)
+    return [text.format(n=grouped(n), volts=form_volts(at_most))]
+
+
+def _expanded(amount: Amount) -> float:
+    return COVERAGE_FACTOR * amount.u_volts
 
 
 def _confirmed_rows(data: ReportData, shown: set[tuple[int, int]]) -> list[BarRow]:

@@ -7,6 +7,7 @@ value to one number of digits; each stands in full in the sections after it.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 
 from logger.metrology.rounding import plain
 from logger.report.document.figures.spot_bars import spot_key_svg
@@ -62,13 +63,18 @@ class FirstPage:
     """What of the log does not agree with itself."""
 
 
-def first_page(data: ReportData) -> FirstPage:
-    """Put the first page together."""
+def first_page(data: ReportData, written: datetime | None = None) -> FirstPage:
+    """Put the first page together.
+
+    Args:
+        data: of the report.
+        written: when the report is made; None where that does not matter.
+    """
     scale = scale_volts(data)
     table = spot_groups(data, scale)
     return FirstPage(
         in_short=in_short(data),
-        tonight=tonight(data),
+        tonight=tonight(data, written),
         nights=tuple(
             night_sentence(
                 night,

@@ -18,7 +18,7 @@ from logger.visit.records.home_records import Spot
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of
 
-MAX_NAMED = 8
+MAX_NAMED = 5
 """Spots without a list that are named; of more only the number is told."""
 
 NOT_KNOWN = "not known"
@@ -28,6 +28,7 @@ NOT_KNOWN = "not known"
 def in_short(data: ReportData) -> tuple[tuple[str, str], ...]:
     """Write what everybody has to know, each with a word before it."""
     sentences = (
+        (tr("Measured:"), _measured(data)),
         (tr("Found:"), _found(data)),
         (tr("Tonight:"), _tonight(data)),
         (tr("Not covered:"), _not_covered(data)),
@@ -50,6 +51,15 @@ def verdict_of(
     if budget is None or reading.id in data.contradicting:
         return None
     return compare(budget, data.setup.target_volts)
+
+
+def _measured(data: ReportData) -> str:
+    """What was measured, in words that say what the volts are of; empty where nothing was."""
+    if not data.valid_readings:
+        return ""
+    return tr(
+        "The voltage that wiring and cords nearby put on the body of a person who lies, sits or stands there."
+    )
 
 
 def _found(data: ReportData) -> str:
@@ -80,7 +90,7 @@ def _with_everything_on(counts: str, on: list[tuple[Spot, Reading]], data: Repor
     text = (
         tr("With everything on: {counts}, “{spot}” with {volts} V.")
         if len(on) == 1
-        else tr("With everything on: {counts}; the highest is “{spot}” with {volts} V.")
+        else tr("With everything on: {counts}; the highest with everything on is “{spot}” with {volts} V.")
     )
     return text.format(counts=counts, spot=highest.name, volts=form_volts(reading.volts))
 
@@ -196,8 +206,10 @@ def _without_a_list(data: ReportData) -> str:
     if not above or data.tonight is None or data.tonight.state is not PlanState.CONFIRMED:
         return ""
     text = tr_n(
-        "For {spots} there is no list, though it is above {target} V with everything on.",
-        "For {spots} there is no list, though they are above {target} V with everything on.",
+        "For {spots}, above {target} V with everything on, it is not known yet what to switch off: ask whoever "
+        "measured to switch the breakers one by one there too.",
+        "For {spots}, all above {target} V with everything on, it is not known yet what to switch off: ask whoever "
+        "measured to switch the breakers one by one there too.",
         len(above),
     )
     return text.format(spots=_some_names(above), target=plain(data.setup.target_volts))

@@ -9,7 +9,7 @@ from logger.metrology.context import why_not_comparable
 from logger.metrology.rounding import fixed, grouped, plain
 from logger.name_list import joined
 from logger.night.night_edges import NOT_LYING
-from logger.night.night_facts import MAX_TOLD, near_target_sentence
+from logger.night.night_facts import MAX_TOLD
 from logger.report.document.report_data import NightData
 from logger.report.document.wording import day
 from logger.sweep.sweep_progress import combination_as_at_night
@@ -38,14 +38,11 @@ def night_sentence(
         sources: circuits and cords of the visit.
         marks_simulated: a simulated night is called so; False where the page says it of everything.
     """
-    level = data.summary.level
-    near = [near_target_sentence(level, target_volts)] if level and level.near_target_s else []
     the_list = plan if plan is not None and (plan.off or plan.unplug) else None
     was_off = the_list is not None and _list_was_off(data, the_list, sources)
     return " ".join(
         [
             _level_sentence(data, target_volts, marks_simulated=marks_simulated),
-            *near,
             *_not_counted(data),
             *_of_the_list(data, the_list, was_off=was_off),
             *_loads(data, has_list=the_list is not None, was_off=was_off),
@@ -77,6 +74,24 @@ def _level_sentence(data: NightData, target_volts: float, *, marks_simulated: bo
         "above": format_long_duration(summary.level.above_target_s),
         "still": format_long_duration(summary.still_s),
     }
+    if summary.level.near_target_s > 0.0:
+        values |= {
+            "above": format_long_duration(summary.level.clearly_above_s),
+            "below": format_long_duration(summary.level.clearly_below_s),
+            "near": format_long_duration(summary.level.near_target_s),
+        }
+        if summary.overloaded:
+            text = tr(
+                "{when}: beyond the meter's range for {overload}, higher than the meter can show. Otherwise while "
+                "lying still mostly {low} V to {high} V; of {still}: {below} below {target} V, {above} above, {near} "
+                "too close to tell."
+            )
+            return text.format(**values, overload=overload)
+        text = tr(
+            "{when}: while lying still mostly {low} V to {high} V; of {still}: {below} below {target} V, {above} "
+            "above, {near} too close to tell."
+        )
+        return text.format(**values)
     if not summary.overloaded:
         text = tr(
             "{when}: while lying still mostly {low} V to {high} V, above {target} V for {above} of {still}."
@@ -113,8 +128,8 @@ def _of_the_list(data: NightData, the_list: SwitchOffPlan | None, *, was_off: bo
         return [was_on, *lay, said]
     if not was_off and not lay:
         text = tr(
-            "Whether tonight's list was off, and at which spot, was not written down: this night says nothing for or "
-            "against it."
+            "Where the person lay and what was off was not written down: this night says nothing for or against "
+            "tonight's list."
         )
         return [text]
     if not was_off:
@@ -189,7 +204,7 @@ def _loads(data: NightData, *, has_list: bool, was_off: bool) -> list[str]:
         return [said]
     if was_off:
         return [said, tr("It came with tonight's list off, so the list does not switch it off.")]
-    return [said, tr("Whether the list switches it off is not known.")]
+    return [said, tr("Whether tonight's breakers stop it is not known.")]
 
 
 def _not_counted(data: NightData) -> list[str]:

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from logger.metrology.rounding import plain
+from logger.metrology.rounding import fixed, plain
 from logger.metrology.uncertainty import Budget, Verdict, compare_off_with, compare_with
 from logger.report.document.figures.spot_bars import spot_bars_svg
 from logger.report.document.figures.svg import round_scale
@@ -30,6 +30,8 @@ class SpotVerdict:
 
     word: str
     shape: str
+    volts: str = ""
+    """The value, to two decimals; empty where nothing was read."""
     marks: str = ""
     """Of the footnotes below the table."""
 
@@ -50,8 +52,6 @@ class SpotRow:
     """A row of the table of spots."""
 
     name: str
-    pair: str
-    """On and off as on the form: 0.9 (0.05)."""
     picture: str
     on: SpotVerdict
     off: SpotVerdict
@@ -89,7 +89,6 @@ def _spot_row(spot: Spot, data: ReportData, scale_volts: float) -> SpotRow:
     on, off = (r.volts if r else None for r in (result.on, result.off))
     return SpotRow(
         spot.name,
-        result.pair(),
         spot_bars_svg(
             f"spot-{spot.id}", tr("{spot}, on and off").format(spot=spot.name), on, off, target, scale_volts
         ),
@@ -105,9 +104,10 @@ def _verdict(
     if reading is None:
         return SpotVerdict(tr("not read"), "dash")
     marks, verdict = _marks(reading, data), verdict_of(reading, data, compare)
+    volts = fixed(reading.volts, 2)
     if verdict is None:
-        return SpotVerdict(tr("not known"), "dash", marks)
-    return SpotVerdict(tr(VERDICT_WORDS[verdict]), verdict.split()[0], marks)
+        return SpotVerdict(tr("not known"), "dash", volts, marks)
+    return SpotVerdict(tr(VERDICT_WORDS[verdict]), verdict.split()[0], volts, marks)
 
 
 def _marks(reading: Reading, data: ReportData) -> str:
@@ -140,10 +140,10 @@ def caption(data: ReportData) -> str:
     """Write what the figures and words of the table mean."""
     text = (
         tr(
-            "Volts: everything on (everything off but what must stay on). The words compare with {target} V, before "
-            "rounding."
+            "Volts with everything on, and with everything off but what must stay on. Compared with {target} V "
+            "by the exact values."
         )
         if any(source.stays for source in data.sources)
-        else tr("Volts: everything on (everything off). The words compare with {target} V, before rounding.")
+        else tr("Volts with everything on and off. Compared with {target} V by the exact values.")
     )
     return text.format(target=plain(data.setup.target_volts))

@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 
 from logger.cautions import ESSENTIAL_CIRCUITS
-from logger.metrology.rounding import form_volts, grouped, plain
+from logger.metrology.rounding import DECIMALS_WITHOUT_UNCERTAINTY, form_volts, grouped, plain
 from logger.name_list import joined
 from logger.report.document.first_page.doubted_list import spots_in_doubt
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import reading_text
+from logger.report.document.wording import day, reading_text
 from logger.sweep.plan_text import NO_LIST, no_answer_text
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.translation import tr, tr_kept, tr_n
 from logger.visit.records.home_details import circuit_label
 from logger.visit.records.home_records import Source
 from logger.visit.results.on_off_result import against_target
+
+LONG_AGO = timedelta(days=366)
+"""After this a household is asked whether lamps or wiring are still the same. No source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +46,9 @@ class Tonight:
         unplug: cords, where breakers alone are not enough.
         back: what to do in the morning; empty where nothing is switched.
         safer: the one further decision, where the list is good for one posture only.
-        notes: what the list leaves without power, what stays on, where it was read.
+        stays: what is left on, and why.
+        measured: when, and what follows where that is long ago.
+        notes: where it was read, and what may do instead.
     """
 
     headline: str = ""
@@ -51,11 +57,18 @@ class Tonight:
     unplug: tuple[ToSwitch, ...] = ()
     back: str = ""
     safer: str = ""
+    stays: str = ""
+    measured: str = ""
     notes: tuple[str, ...] = ()
 
 
-def tonight(data: ReportData) -> Tonight:
-    """Write the list as acts, with what it leaves and what it relies on; without an answer, why there is none."""
+def tonight(data: ReportData, written: datetime | None = None) -> Tonight:
+    """Write the list as acts, with what it leaves and what it relies on; without an answer, why there is none.
+
+    Args:
+        data: of the report.
+        written: when the report is made; None where that does not matter.
+    """
     plan = data.tonight
     if plan is None:
         return Tonight()
@@ -72,7 +85,23 @@ def tonight(data: ReportData) -> Tonight:
         tuple(ToSwitch(cord.name, _circuit_of(cord, data)) for cord in plan.unplug),
         _back(plan),
         _safer(plan, data),
-        (*_stays(plan), *_read(plan, data), *_instead(plan)),
+        _stays(plan),
+        _when_measured(plan, data, written),
+        (*_read(plan, data), *_instead(plan)),
+    )
+
+
+def _when_measured(plan: SwitchOffPlan, data: ReportData, written: datetime | None) -> str:
+    """When the list was read, and that it may have become wrong since where that is long ago."""
+    read = [spot.confirming_reading.utc_ns for spot in plan.spots if spot.confirming_reading is not None]
+    if not read:
+        return ""
+    last = data.local(min(read))
+    said = tr("Measured {day}.").format(day=day(last))
+    if written is None or written - last <= LONG_AGO:
+        return said
+    return " ".join(
+        (said, tr("That is over a year ago: if lamps or wiring changed since, measure again first."))
     )
 
 
@@ -131,7 +160,10 @@ def _off_with(circuit: Source, data: ReportData) -> str:
     details = data.source_details.get(circuit.id)
     feeds = [details.feeds] if details is not None and details.feeds else []
     cords = [cord.name for cord in data.sources if cord.kind == "cord" and cord.circuit_id == circuit.id]
-    return tr("off with it: {cords}").format(cords=joined([*feeds, *cords])) if feeds or cords else ""
+    if not cords:
+        return tr("off with it: {cords}").format(cords=joined(feeds)) if feeds else ""
+    text = tr("off with it: {feeds}; cord: {cords}") if feeds else tr("off with it: {cords}")
+    return text.format(feeds=joined(feeds), cords=joined(cords))
 
 
 def _circuit_of(cord: Source, data: ReportData) -> str:
@@ -166,30 +198,46 @@ def _safer(plan: SwitchOffPlan, data: ReportData) -> str:
     tonight_ids = {source.id for source in (*plan.off, *plan.unplug)}
     more = [source for source in plan.off_robust if source.id not in tonight_ids]
     why = tr(
-        "The list counts on voltages that cancel each other; lying or sitting differently may undo that."
+        "The low value rests on voltages that cancel each other: lying or sitting differently may raise it."
     )
     if not more:
         # The robust set is the list itself where none does without cancelling.
         return " ".join((why, tr("No list does without that.")))
     if not tonight_ids <= {source.id for source in plan.off_robust}:
         return " ".join((why, tr("A list without that was worked out, and nobody has read it.")))
+    if not promises_less(plan):
+        return why
     circuits = [label_of(source, data) for source in more if source.kind == "circuit"]
     cords = [source.name for source in more if source.kind == "cord"]
     if circuits and cords:
-        text = tr("To be safer, also switch off {circuits} and unplug {cords}.")
+        text = tr(
+            "What is listed is enough as measured. {circuits} may be switched off and {cords} unplugged as well: that "
+            "was worked out, not measured."
+        )
     elif circuits:
-        text = tr("To be safer, also switch off {circuits}.")
+        text = tr(
+            "What is listed is enough as measured. {circuits} may be switched off as well: that was worked out, not "
+            "measured."
+        )
     else:
-        text = tr("To be safer, also unplug {cords}.")
-    said = text.format(circuits=joined(circuits), cords=joined(cords))
-    return " ".join((said, why, tr("What is left with that off too was worked out, not read.")))
+        text = tr(
+            "What is listed is enough as measured. {cords} may be unplugged as well: that was worked out, not measured."
+        )
+    return " ".join((why, text.format(circuits=joined(circuits), cords=joined(cords))))
 
 
-def _stays(plan: SwitchOffPlan) -> tuple[str, ...]:
+def promises_less(plan: SwitchOffPlan) -> bool:
+    """Whether the longer list is predicted to leave less at some spot than was read, and more at none, as shown."""
+    places = DECIMALS_WITHOUT_UNCERTAINTY
+    changes = [round(spot.left_robust_volts, places) - round(spot.left.volts, places) for spot in plan.spots]
+    return all(change <= 0 for change in changes) and any(change < 0 for change in changes)
+
+
+def _stays(plan: SwitchOffPlan) -> str:
     """What stays on and why, circuits and cords apart, and the caution on what else has to."""
     out = []
     for kind, text in (
-        ("circuit", tr("Leave on: {names}.")),
+        ("circuit", tr("{names}.")),
         ("cord", tr("Leave plugged in: {names}.")),
     ):
         names = [
@@ -199,7 +247,7 @@ def _stays(plan: SwitchOffPlan) -> tuple[str, ...]:
         ]
         if names:
             out.append(text.format(names=joined(names)))
-    return (" ".join([*out, tr(ESSENTIAL_CIRCUITS)]),)
+    return " ".join([*out, tr(ESSENTIAL_CIRCUITS)])
 
 
 def _read(plan: SwitchOffPlan, data: ReportData) -> list[str]:

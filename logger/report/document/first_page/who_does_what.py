@@ -6,17 +6,22 @@ from dataclasses import dataclass
 
 from logger.cautions import PANEL
 from logger.clock import format_long_duration
-from logger.metrology.uncertainty import compare_off_with
+from logger.metrology.rounding import form_volts, grouped
+from logger.metrology.uncertainty import compare_off_with, compare_with
 from logger.name_list import joined
 from logger.report.document.first_page.amounts import highest_amounts
 from logger.report.document.first_page.doubted_list import spots_in_doubt
 from logger.report.document.first_page.in_short import above_without_a_list, verdict_of
+from logger.report.document.first_page.tonight import label_of, promises_less
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import reading_text
 from logger.sweep.advice import Advice, AdviceKind
 from logger.sweep.plan_text import contradiction_text, next_reading_lines, to_be_certain_text
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
-from logger.translation import tr
+from logger.translation import tr, tr_n
+
+MAX_DOUBTED = 4
+"""Readings that something speaks against and that are named one by one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +78,7 @@ def _for_the_household(data: ReportData) -> list[Task]:
     tasks = [
         Task(
             _with_amount(piece, data),
-            " ".join(filter(None, (piece.for_the_household, _off_with(piece, listed)))),
+            " ".join(filter(None, (_by_household(piece, listed), _left_without(piece, data)))),
         )
         for piece in _pieces(data)
         if piece.about not in listed and piece.for_the_household
@@ -81,11 +86,31 @@ def _for_the_household(data: ReportData) -> list[Task]:
     return tasks + _look_for_loads(data)
 
 
-def _off_with(piece: Advice, listed: set[str]) -> str:
-    """That a cord has no power tonight, as its circuit is switched off; empty where it has."""
+def _by_household(piece: Advice, listed: set[str]) -> str:
+    """What to do about a circuit or cord; of a cord without power tonight, that it needs nothing then."""
     if not piece.circuit or piece.circuit not in listed:
+        return piece.for_the_household
+    tonight = tr("Not needed tonight: it is off with {circuit}.").format(circuit=piece.circuit)
+    return f"{piece.for_the_household} {tonight}"
+
+
+def _left_without(piece: Advice, data: ReportData) -> str:
+    """What was still read with only that cord unplugged, where that is not below the target; empty otherwise."""
+    amount = highest_amounts(data).get(piece.about)
+    cord = next((source for source in data.sources if source.name == piece.about), None)
+    if amount is None or cord is None or cord.kind != "cord":
         return ""
-    return tr("Tonight it is off with {circuit}.").format(circuit=piece.circuit)
+    without = [
+        reading
+        for reading in data.valid_readings
+        if reading.spot_name == amount.spot
+        and reading.live is not None
+        and reading.listed - reading.live == {cord.id}
+    ]
+    if not without or verdict_of(without[-1], data, compare_with) in ("below", None):
+        return ""
+    text = tr("With it alone unplugged about {volts} V was still left there.")
+    return text.format(volts=form_volts(without[-1].volts))
 
 
 def _look_for_loads(data: ReportData) -> list[Task]:
@@ -102,11 +127,11 @@ def _look_for_loads(data: ReportData) -> list[Task]:
 
 def _for_an_electrician(data: ReportData) -> list[Task]:
     """What an electrician can do; what holds for several stands once."""
-    grouped: dict[str, list[str]] = {}
+    alike: dict[str, list[str]] = {}
     for piece in _pieces(data):
         if piece.for_an_electrician:
-            grouped.setdefault(piece.for_an_electrician, []).append(_with_amount(piece, data))
-    tasks = [Task(joined(names), what) for what, names in grouped.items()]
+            alike.setdefault(piece.for_an_electrician, []).append(_with_amount(piece, data))
+    tasks = [Task(joined(names), what) for what, names in alike.items()]
     return [*tasks, Task("", tr(PANEL))] if tasks else []
 
 
@@ -132,7 +157,8 @@ def _for_the_practitioner(data: ReportData) -> list[Task]:
         if certain and plan.state is PlanState.CONFIRMED and not spots_in_doubt(data):
             certain = " ".join((certain, tr("Tonight's list was read itself and does not wait for that.")))
         said += [contradiction_text(spot, reading_text) for spot in plan.contradictions]
-        said += [*next_reading_lines(plan), certain, _calculated_only(plan)]
+        said += [*next_reading_lines(plan), certain, _calculated_only(plan, data)]
+    said.append(_doubted(data))
     if above_without_a_list(data):
         said.append(tr("A list for other spots needs the breakers read one by one there."))
     said.append(_from_outside(data))
@@ -153,11 +179,31 @@ def _from_outside(data: ReportData) -> str:
     return text.format(spots=joined(above))
 
 
-def _calculated_only(plan: SwitchOffPlan) -> str:
+def _doubted(data: ReportData) -> str:
+    """Which readings something speaks against, so that they are looked at; empty where none."""
+    numbers = [str(reading.id) for reading in data.valid_readings if reading.id in data.doubts]
+    if not numbers:
+        return ""
+    if len(numbers) > MAX_DOUBTED:
+        text = tr(
+            "Look at the {n} readings that something speaks against: the section “Readings” says which."
+        )
+        return text.format(n=grouped(len(numbers)))
+    text = tr_n(
+        "Look at reading {numbers}: something speaks against it.",
+        "Look at readings {numbers}: something speaks against them.",
+        len(numbers),
+    )
+    return text.format(numbers=joined(numbers))
+
+
+def _calculated_only(plan: SwitchOffPlan, data: ReportData) -> str:
     """That the longer list is still to be read."""
-    if plan.state is not PlanState.CONFIRMED or not plan.relies_on_cancellation:
+    if plan.state is not PlanState.CONFIRMED or not plan.relies_on_cancellation or not promises_less(plan):
         return ""
     tonight_ids = {source.id for source in (*plan.off, *plan.unplug)}
     if not {source.id for source in plan.off_robust} > tonight_ids:
         return ""
-    return tr("Read the safer list too, at each of its spots.")
+    more = [label_of(source, data) for source in plan.off_robust if source.id not in tonight_ids]
+    text = tr("Read the list with {more} off too: it rests less on voltages that cancel.")
+    return text.format(more=joined(more))

@@ -54,7 +54,7 @@ def _row(source: Source, data: ReportData) -> tuple[str, ...]:
         details.number,
         details.rating,
         details.leg,
-        details.residual_current_device,
+        details.residual_current_device or tr("not recorded"),
         details.feeds,
         stays,
     )

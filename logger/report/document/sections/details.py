@@ -69,7 +69,6 @@ def circumstance_pairs(data: ReportData) -> tuple[tuple[str, str], ...]:
         (tr("Length of the rod"), metres(found.rod_length_m)),
         (tr("Depth of the rod"), metres(found.rod_depth_m)),
         (tr("Place of the rod"), found.rod_place),
-        (tr("Lead and its length"), found.lead),
         (tr("Probe"), found.probe),
         (tr("Person measured"), found.person),
         (tr("Footwear"), found.footwear),

@@ -26,7 +26,7 @@ def reference(data: ReportData) -> Section:
                 (tr("Soil"), tr_kept(setup.soil) or not_stated),
                 (tr("Moisture"), tr_kept(setup.moisture) or not_stated),
                 (tr("Rod to main panel"), metres(setup.panel_distance_m) or not_stated),
-                (tr("Reference wire"), metres(setup.wire_length_m) or not_stated),
+                (tr("Reference wire"), _wire(data) or not_stated),
                 *circumstance_pairs(data),
                 (tr("Laptop"), _stated(setup.on_battery, tr("on battery"), tr("on its charger"))),
                 (
@@ -56,15 +56,16 @@ def _of_rod(data: ReportData) -> list[str]:
     seen_volts = _between_rods(data)
     if seen_volts is not None and isclose(by_pair_of_rods(seen_volts), state.rod_volts, rel_tol=1e-3):
         text = tr(
-            "{volts} V = √(({factor} × {between} V)² + ({shared} V)²): {between} V is the larger voltage between the "
+            "{exact} V = √(({factor} × {between} V)² + ({shared} V)²): {between} V is the larger voltage between the "
             "rods with its U, {shared} V is counted for what both rods share. The factor and the share are ours, no "
-            "source."
+            "source. The two-rod check compares the voltage between the rods alone with its limit, so it passes by a "
+            "smaller figure than what is counted here."
         )
         out.append(
             text.format(
-                volts=volts,
+                exact=fixed(by_pair_of_rods(seen_volts), 5),
                 factor=plain(ROD_PAIR_FACTOR),
-                between=fixed(seen_volts, 4),
+                between=fixed(seen_volts, 5),
                 shared=plain(SHARED_BY_BOTH_RODS_VOLTS),
             )
         )
@@ -78,6 +79,14 @@ def _between_rods(data: ReportData) -> float | None:
         return None
     values = {check.kind: [(step.span.volts, step.span.u_volts) for step in check.steps]}
     return seen_of_rod(values, check.setup.meter).between_rods_volts
+
+
+def _wire(data: ReportData) -> str:
+    """The reference wire: its length, and what else was written down of the lead; one length stands once."""
+    length, lead = metres(data.setup.wire_length_m), data.circumstances.lead
+    if length and lead.startswith(length) and not lead[len(length) : len(length) + 1].isalnum():
+        return lead
+    return ", ".join(part for part in (length, lead) if part)
 
 
 def _stated(value: bool | None, yes: str, no: str) -> str:

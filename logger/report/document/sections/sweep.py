@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from logger.metrology.rounding import rounded
+from logger.metrology.rounding import Rounded, rounded
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
 from logger.name_list import joined, listed
 from logger.report.document.blocks import Block, Figure, HeadingBlock, Section, TableBlock, Text
@@ -33,7 +33,7 @@ from logger.sweep.spot_plan import SourceContribution, SpotPlan
 from logger.sweep.sweep_progress import effective_live, is_between
 from logger.sweep.sweep_rows import SweepRow, mean_of_repeats
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
-from logger.translation import marked, tr, tr_kept
+from logger.translation import marked, tr, tr_kept, tr_n
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
@@ -83,10 +83,10 @@ def _explained(data: ReportData) -> str:
                 tr(_HOW_LEGS_ADD.get(data.setup.supply or "", "")),
                 tr(
                     "The model therefore looks at every assignment of legs that the readings allow, and gives for each "
-                    "circuit what it adds by itself, with what is plugged in there. L1, L2 and L3 are the model's: it "
-                    "tells which circuits share a leg, not which leg of the panel that is. A leg is “not known yet” "
-                    "where the readings allow more than one. A circuit that must stay on was never off; what it gives "
-                    "is part of the background."
+                    "circuit what it adds by itself, with what is plugged in there. A, B and C are the model's names: "
+                    "it tells which circuits share a leg, not which leg of the panel that is. A leg is “not known yet” "
+                    "where the readings allow more than one. A circuit that must stay on counts as never off; what it "
+                    "gives is part of the background."
                 ),
             ),
         )
@@ -161,6 +161,7 @@ def _at_spot(data: ReportData, swept: SweptSpot, answer: SpotPlan | None) -> lis
             small=True,
         ),
     ]
+    blocks += _supposed(swept)
     if before := read_before_listed(data.readings, spot.id, data.sources):
         blocks.append(Text(before.text))
     blocks += [Text(text) for text in replaced_since_texts(data.readings, spot.id, data.sources)]
@@ -196,7 +197,7 @@ def _contributions(data: ReportData, answer: SpotPlan) -> TableBlock:
         tuple(
             (
                 bar.source.name.replace(" ", NBSP) if len(bar.source.name) <= SHORT_NAME else bar.source.name,
-                with_u(rounded(bar.volts, COVERAGE_FACTOR * bar.u_volts)),
+                with_u(_given(data, answer.spot_id, bar)),
                 tr_kept(bar.leg) or tr("not known yet").replace(" ", NBSP),
                 _tonight_word(bar.source, data.tonight),
                 _remark(data, answer.spot_id, bar),
@@ -205,6 +206,13 @@ def _contributions(data: ReportData, answer: SpotPlan) -> TableBlock:
         ),
         frozenset({1}),
     )
+
+
+def _given(data: ReportData, spot_id: int, given: SourceContribution) -> Rounded:
+    """What a circuit or cord gives; where switching has confirmed it, that, as on the first page: one figure of it."""
+    effect = data.effects.get((spot_id, given.source.id))
+    of = effect if effect is not None and effect.is_confirmed_rise else given
+    return rounded(of.volts, COVERAGE_FACTOR * of.u_volts)
 
 
 def _remark(data: ReportData, spot_id: int, given: SourceContribution) -> str:
@@ -315,6 +323,21 @@ def _combinations(data: ReportData, swept: SweptSpot) -> list[tuple[str, ...]]:
             )
         )
     return rows
+
+
+def _supposed(swept: SweptSpot) -> list[Block]:
+    """Say of the readings without a list of breakers that what had voltage then is supposed."""
+    taken = [r for same in swept.progress.taken.values() for r in same if r.live is None]
+    if not taken:
+        return []
+    text = tr_n(
+        "Which breakers were off in reading {numbers} was not written down: what had voltage then is supposed from the "
+        "name of its condition.",
+        "Which breakers were off in readings {numbers} was not written down: what had voltage then is supposed from "
+        "the names of their conditions.",
+        len(taken),
+    )
+    return [Text(text.format(numbers=joined([str(reading.id) for reading in taken])))]
 
 
 def _mean_text(mean: Budget | None, *, is_known: bool) -> str:

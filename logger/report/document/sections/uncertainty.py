@@ -40,7 +40,7 @@ def uncertainty(data: ReportData) -> Section | None:
                     "counted; type B from limits, taken as rectangular (limit divided by the square root of 3). They "
                     "are combined as the root of the sum of squares, and U = 2 u (k = 2), about 95 % where the "
                     "distribution is near normal. A value is called above or below the target only if it is above or "
-                    "below it by more than U."
+                    "below it by more than U; one with everything off is below it if its “at most” is."
                 )
             ),
             Items(tuple(_bases(budgets, data.setup))),
