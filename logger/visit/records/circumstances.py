@@ -11,6 +11,7 @@ from typing import Any
 
 from logger.translation import marked, tr
 from logger.visit.records.kept_line import is_length, is_recorded, kept_line, kept_metres
+from logger.visit.records.kept_object import kept_object
 from logger.visit.records.practitioner import why_not_a_line
 
 MAX_ROD_M = 10.0
@@ -88,12 +89,7 @@ class Circumstances:
     @classmethod
     def from_json(cls, text: str) -> Circumstances:
         """From what `to_json` gave; a part that no window would have written is left out."""
-        try:
-            data = json.loads(text or "{}")
-        except (ValueError, RecursionError):
-            data = {}
-        if not isinstance(data, dict):
-            return cls()
+        data = kept_object(text)
         known: dict[str, Any] = {
             name: float(data[name])
             for name in ("rod_length_m", "rod_depth_m")

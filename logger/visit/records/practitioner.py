@@ -16,6 +16,7 @@ from logger.errors import StillvoltError
 from logger.metrology.rounding import grouped
 from logger.plain_text import visible
 from logger.translation import tr
+from logger.visit.records.kept_object import kept_object
 
 MAX_LETTERS = 200
 """Longest name, firm or licence, telephone or e-mail: two lines of the report's head."""
@@ -73,12 +74,7 @@ class Practitioner:
     @classmethod
     def from_json(cls, text: str) -> Practitioner:
         """From what `to_json` gave; a part that no window would have written is left out."""
-        try:
-            data = json.loads(text or "{}")
-        except (ValueError, RecursionError):
-            data = {}
-        if not isinstance(data, dict):
-            return cls()
+        data = kept_object(text)
         words = {
             key: value
             for key in _WORDS
