@@ -134,7 +134,7 @@ def _status(snapshot: VisitSnapshot, offer: Offer) -> Status:
     growing = live.growing_span
     detail = tr(_DETAILS[live.state]).format(duration=duration_text(snapshot.still_s))
     if live.state is State.SETTLED and offer is Offer.NOT_YET:
-        detail = tr("first do what is said below")
+        detail = tr("not yet: see the bottom line")
     elif offer is Offer.MAY_TAKE and growing is not None and growing.hold_longer_s:
         detail = tr("take it, or hold {seconds} s more").format(seconds=math.ceil(growing.hold_longer_s))
     shows_number = live.state not in (State.OVERLOAD, State.LOST, State.WAITING)

@@ -14,6 +14,7 @@ from pytestqt.qtbot import QtBot
 
 from gui.stages.spots.describe_dialog import DescribeDialog
 from gui.stages.spots.photo_dialog import PhotoDialog
+from logger.translation import in_language, tr
 from logger.visit import VisitLog
 from logger.visit.records.home_details import SpotDetails
 from tests.support.window_driver import Driver
@@ -57,7 +58,7 @@ def add(driver: Driver, qtbot: QtBot, *paths: Path) -> None:
 
 def test_a_spot_is_described_in_one_step_and_the_next_one_takes_over(driver: Driver, log: VisitLog) -> None:
     card = driver.window.pages.spots._card
-    assert card.text.toolTip() == "Posture, height and place: not described."
+    assert card.text.toolTip() == "Not described yet."
     dialog = describing(driver)
     dialog.posture.setEditText("lying on the back")
     dialog.height_line.setText("1.8 ft")
@@ -158,3 +159,14 @@ def test_a_file_that_is_dropped_on_a_row_goes_to_that_spot(
     rows.dropEvent(event)
     qtbot.waitUntil(lambda: not driver.window.controller.photos.unfinished())
     assert len(log.photos.of_spot(log.spots.all()[1].id)) == 1
+
+
+@pytest.mark.parametrize("language", ["en", "de", "es", "fr"])
+def test_each_letter_leads_to_one_field_of_a_description(language: str) -> None:
+    names = (
+        "&Posture", "&Height above the floor", "Where &exactly", "Plu&gged in and on", "Person &measured",
+        "&Other people", "&Add photos...",
+    )  # fmt: skip
+    shown = in_language(language)(lambda: [tr(name) for name in names])()
+    letters = [text[text.index("&") + 1].casefold() for text in shown]
+    assert len(set(letters)) == len(names), shown

@@ -75,7 +75,7 @@ class DescribeDialog(QDialog):
             "place", tr("Where &exactly"), details.place, tr("Such as: left side, head 40 cm from the wall.")
         )
         self.plugged = self._line(
-            "plugged", tr("Plugged in and &on"), details.plugged, tr("Such as: bedside lamp, charger.")
+            "plugged", tr("Plu&gged in and on"), details.plugged, tr("Such as: bedside lamp, charger.")
         )
         self.person = self._line(
             "person", tr("Person &measured"), details.person, tr("No name is needed: adult, barefoot.")

@@ -56,7 +56,7 @@ class SpotCard(QWidget):
         text, photos = "", []
         if spot is not None:
             details, photos = controller.details.of(spot), controller.photos.of_spot(spot)
-            text = short_spot_text(details, self._length) or tr("Posture, height and place: not described.")
+            text = short_spot_text(details, self._length) or tr("Not described yet.")
         self.has_content = bool(photos) or bool(spot and controller.details.of(spot).is_recorded)
         if text != self._whole:
             self._whole = text
