@@ -17,7 +17,7 @@ from logger.recording.old_texts import remove_old_texts
 from logger.recording.recorder_lock import POLL_EVERY_S, is_recording
 from logger.recording.registry import recorder_of
 from logger.recording.watch import disk_space
-from logger.translation import shown_language, tr
+from logger.translation import shown_language, tr, tr_kept
 
 START_TIMEOUT_S = 20.0
 """A recorder begins within a second; opening a far port takes longer."""
@@ -166,4 +166,4 @@ def detach(
     message = tr("Recording {port} into {file}, process {pid}. `stillvolt stop` ends it.").format(
         port=running.port, file=running.visit, pid=running.pid
     )
-    return " ".join(filter(None, (message, disk_space.warning_before_start(visit))))
+    return " ".join(filter(None, (message, tr_kept(disk_space.warning_before_start(visit)))))

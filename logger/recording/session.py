@@ -34,7 +34,7 @@ from logger.recording.restart import Fault, RecordingProcess
 from logger.recording.watch import disk_space
 from logger.recording.watch.keep_awake import kept_awake
 from logger.recording.watch.set_back import set_back_notice
-from logger.translation import kept_text, tr, tr_kept
+from logger.translation import kept_text, tr
 from logger.visit.records.simulated_run import simulation_settings
 from logger.visit.records.stop_source import TIME_WAS_UP, by_signal
 from logger.visit.storage import rest_file
@@ -83,7 +83,7 @@ def record(
         for_s: stop by itself after so many seconds.
         clock: injected time.
         stop: set it to stop from another thread.
-        notify: receives one sentence for the user whenever something happens.
+        notify: receives one sentence for the user whenever something happens, in English as the log keeps it.
         on_begun: called once the run has begun.
         process: this one, where it is started again after a fault of its own.
 
@@ -121,7 +121,7 @@ def record(
         try:
             reader.start()
             on_begun()
-            notify(tr("Recording {port} into {file}.").format(port=settings.url, file=visit))
+            notify(kept_text("Recording {port} into {file}.").format(port=settings.url, file=visit))
             with kept_awake(lambda message: recorder.note(NoticeDraft("sleep not prevented", message))):
                 reason = _loop(recorder, files, items, clock, for_s, stop)
         finally:
@@ -133,7 +133,7 @@ def record(
                 recorder.end(reason)
             finally:
                 writer.close()
-        notify(tr("Recording ended: {reason}.").format(reason=tr_kept(reason)))
+        notify(kept_text("Recording ended: {reason}.").format(reason=reason))
 
 
 def _recorder(
@@ -341,6 +341,7 @@ def record_in_foreground(
     meter: MeterDescription | None = None,
     on_begun: Callable[[], None] | None = None,
     process: RecordingProcess | None = None,
+    notify: Callable[[str], None] = print_message,
 ) -> None:
     """Run `record`; Ctrl-C and the system's request to end stop it in an orderly way.
 
@@ -351,6 +352,7 @@ def record_in_foreground(
         meter: what is known about the meter.
         on_begun: called once the run has begun.
         process: this one, where it is started again after a fault of its own.
+        notify: as for `record`.
 
     Raises:
         StillvoltError: as `record`.
@@ -364,5 +366,12 @@ def record_in_foreground(
         if hasattr(signal, name):
             signal.signal(getattr(signal, name), lambda number, _: stop.set_by(signal.Signals(number)))
     record(
-        visit, settings, meter=meter, for_s=for_s, stop=stop, on_begun=on_begun or (lambda: None), process=process
-    )  # fmt: skip
+        visit,
+        settings,
+        meter=meter,
+        for_s=for_s,
+        stop=stop,
+        notify=notify,
+        on_begun=on_begun or (lambda: None),
+        process=process,
+    )

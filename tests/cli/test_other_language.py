@@ -122,6 +122,19 @@ def test_a_recorder_refuses_in_the_language_of_its_starter_and_is_english_once_i
     assert spoken == ["de", "en"]
 
 
+def test_what_the_recorder_says_is_shown_in_the_language_of_its_starter(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def record_in_foreground(*before: object) -> None:
+        before[4]()  # type: ignore[operator]
+        before[6]("Recording ended: the time was up.")  # type: ignore[operator]
+
+    monkeypatch.setenv(detached.LANGUAGE, "de")
+    monkeypatch.setattr(record, "record_in_foreground", record_in_foreground)
+    assert main(["record", "--port", "7", "--visit", str(tmp_path / "7.visit")]) == 0
+    assert capsys.readouterr().out == "Aufzeichnung beendet: die Zeit war um.\n"
+
+
 @pytest.mark.usefixtures("german_in_brackets")
 def test_what_ends_a_command_early_is_told_in_the_language_that_was_asked_for(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]

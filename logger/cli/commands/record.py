@@ -13,10 +13,11 @@ from logger.cli.port_settings import port_settings, unescaped
 from logger.meter.description_folder import load
 from logger.meter.port import PortSettings
 from logger.recording.detached import LANGUAGE, UNTIL_BEGUN, close_output, detach
+from logger.recording.messages import print_message
 from logger.recording.restart import RecordingProcess
 from logger.recording.session import record_in_foreground
 from logger.simulation import register_simulated_port
-from logger.translation import SYSTEM_LANGUAGE, in_language
+from logger.translation import SYSTEM_LANGUAGE, in_language, tr_kept
 from logger.visit.storage.visit_folder import visit_of_tonight
 
 PRINTS_MESSAGES_ONLY = True
@@ -30,13 +31,22 @@ def run(arguments: argparse.Namespace, process: RecordingProcess | None = None) 
         arguments: the words of the command.
         process: this one, where it is started again after a fault.
     """
+    language = os.environ.get(LANGUAGE, SYSTEM_LANGUAGE)
+
+    def tell(message: str) -> None:
+        with in_language(language):
+            print_message(tr_kept(message))
+
     with ExitStack() as until_begun:
-        until_begun.enter_context(in_language(os.environ.get(LANGUAGE, SYSTEM_LANGUAGE)))
-        _run(arguments, process, until_begun.close)
+        until_begun.enter_context(in_language(language))
+        _run(arguments, process, until_begun.close, tell)
 
 
 def _run(
-    arguments: argparse.Namespace, process: RecordingProcess | None, speak_english: Callable[[], None]
+    arguments: argparse.Namespace,
+    process: RecordingProcess | None,
+    speak_english: Callable[[], None],
+    tell: Callable[[str], None],
 ) -> None:
     """Record in the foreground, or start a recorder in the background.
 
@@ -44,6 +54,7 @@ def _run(
         arguments: the words of the command.
         process: this one, where it is started again after a fault.
         speak_english: is called once a run has begun here: a refusal is for who starts it, the rest for the log.
+        tell: prints what the log keeps in English, in the language of who started it.
     """
     register_simulated_port()
     meter = load(arguments.meter) if arguments.meter else None
@@ -63,4 +74,4 @@ def _run(
             if os.environ.get(UNTIL_BEGUN):
                 close_output()
 
-        record_in_foreground(visit, settings, arguments.for_s, meter, begin, process)
+        record_in_foreground(visit, settings, arguments.for_s, meter, begin, process, tell)

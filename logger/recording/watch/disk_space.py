@@ -11,7 +11,7 @@ from pathlib import Path
 
 from logger.clock import format_duration
 from logger.meter.notice_draft import NoticeDraft
-from logger.translation import in_language, kept_text, tr_kept
+from logger.translation import in_language, kept_text
 
 ROW_BYTES = 48
 """What a line costs in the file besides its own bytes: two times, status, value, row header, its share of pages
@@ -55,8 +55,8 @@ def warning(left_s: float) -> str:
 
 
 def warning_before_start(visit: Path) -> str:
-    """The warning before a recording into a file begins, as it is shown; empty when there is room for a night."""
-    return tr_kept(warning(lasts_s(free_bytes(visit.resolve().parent))))
+    """The warning before a recording into a file begins, in English; empty when there is room for a night."""
+    return warning(lasts_s(free_bytes(visit.resolve().parent)))
 
 
 class DiskSpaceWatch:
