@@ -1,14 +1,16 @@
 """Walks the first visit of the help in the real window, by its keys alone, and makes the pictures of gui/practice.
 
-    python scripts/guided_visit.py [FOLDER]        FOLDER: fixtures/pictures
+    python scripts/guided_visit.py [--language CODE] [FOLDER]        FOLDER: fixtures/pictures
 
 What `./scripts/run` opens: the practice house, already recorded by a recorder of its own. Every action that is run
-here stands on that page, else the walk ends; keys and minutes are counted.
+here stands on that page, else the walk ends; keys and minutes are counted. In another language the window is that of a
+system set to it.
 Needs Xvfb, xdotool, ImageMagick and pdftoppm.
 """
 
 from __future__ import annotations
 
+import argparse
 import contextlib
 import subprocess
 import sys
@@ -20,11 +22,13 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))  # so that the tree itself can be imported
 
 from gui.shell.help.help_pages import FIRST_VISIT, FOLDER
+from logger.catalogue import SOURCE_LANGUAGE, languages
 from logger.clock import NS_PER_S
 from logger.metrology.checks import MIN_STEP_S, CheckKind, CheckVerdict
 from logger.settling.events import State
 from logger.sweep.sweep_progress import Combination, circuits_of, sweep_progress
 from logger.sweep.switch_off_plan import SwitchOffPlan, switch_off_plan
+from logger.translation import set_language, tr
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from scripts.window_user import Keys, state_set_up
@@ -84,12 +88,14 @@ class Walk:
         return next(iter(self._folder.glob("*.visit")), Path())
 
     def go_to_switches(self) -> None:
-        """Give the keyboard to the practice house."""
-        self.user.act("practice.switches")
-        self.user.wait(
-            "the switches have the keyboard",
-            lambda: any(seen.kind == "SwitchBoard" and seen.has_keyboard for seen in self.user.look()),
-        )
+        """Give the keyboard to the practice house, where it has not got it already: the same key takes it back."""
+
+        def have_it() -> bool:
+            return any(seen.kind == "SwitchBoard" and seen.has_keyboard for seen in self.user.look())
+
+        if not have_it():
+            self.user.act("practice.switches")
+            self.user.wait("the switches have the keyboard", have_it)
 
     def switch(self, *names: str) -> None:
         """Go to the switches; type each name, and Enter switches it."""
@@ -101,14 +107,16 @@ class Walk:
         """Switch something while the switches have the keyboard; the house is told of it.
 
         Args:
-            name: what is typed; empty takes the one that is chosen.
+            name: its first word is typed. Empty takes the one that is chosen.
             key: Enter, or Shift+Enter for a cord's own switch.
         """
         control = self.visit.with_suffix(".control")
         before = control.stat().st_size
         if name:
-            self.user.type(name)
-            self.user.wait(f"“{name}” is typed", lambda: self.user.sees(f"Practice house: {name}"))
+            typed = name.split()[0].lower()
+            self.user.type(typed)
+            told = tr("Practice house: {typed}").format(typed=typed)
+            self.user.wait(f"“{typed}” is typed", lambda: self.user.sees(told))
         self.user.keys(key)
         self.user.wait(f"the house is told to switch “{name}”", lambda: control.stat().st_size > before)
 
@@ -213,14 +221,14 @@ def check(me: Walk, log: VisitLog) -> None:
         me.settle(log, CHECK_STILL_S)
         user.primary("take")
 
-    me.flip("probe")
+    me.flip(tr("Probe"))
     me.settle(log, CHECK_STILL_S)
     me.shot("03-check")
     user.primary("take")
     me.passed(log, CheckKind.ZERO)
     me.flip()  # in hand again
     take()
-    me.flip("wet")
+    me.flip(tr("Wet the soil"))
     take()
     me.passed(log, CheckKind.REFERENCE)
     user.answer("yes")
@@ -242,15 +250,15 @@ def check_rods(me: Walk, log: VisitLog) -> None:
     user.begin("check the rods")
     user.keys("Escape")
     user.keys("Down")
-    me.switch("second")
+    me.switch(tr("Second rod"))
     me.settle(log)
     user.primary("take")
-    me.flip("wire")
+    me.flip(tr("Wire"))
     time.sleep(MIN_STEP_S)  # between good rods nothing changes
     me.settle(log)
     user.primary("take")
     me.passed(log, CheckKind.TWO_RODS)
-    me.flip("probe")
+    me.flip(tr("Probe"))
     me.look()
 
 
@@ -273,7 +281,7 @@ def read_spots(me: Walk, log: VisitLog) -> None:
     me.shot("04-spots")
     me.take(log)
     me.look()
-    me.switch("all")
+    me.switch(tr("All breakers"))
     me.shot("05-everything-off")
     user.keys("Escape")
     user.answer("everything is off now")
@@ -286,7 +294,7 @@ def read_spots(me: Walk, log: VisitLog) -> None:
         raise StuckError(f"the readings are not two on and two off: {conditions}")
     me.look()
     me.shot("06-on-and-off")
-    me.switch("all")
+    me.switch(tr("All breakers"))
     me.settle(log)
 
 
@@ -326,7 +334,7 @@ def sweep(me: Walk, log: VisitLog) -> None:
     user.enter(", ".join(CIRCUITS))
     user.answer("bedroom outlets")  # where the lamp is plugged in
     user.wait("the circuits are listed", lambda: len(circuits_of(log.circuits.all())) == len(CIRCUITS))
-    me.switch("all")
+    me.switch(tr("All breakers"))
     me.live.update(dict.fromkeys(CIRCUITS, False))
     half = False
     while (combination := _next(log)) is not None and (left := _left(log)):
@@ -422,9 +430,16 @@ def _switch(me: Walk, log: VisitLog, combination: Combination) -> None:
 
 def main() -> int:
     """Returns the exit code."""
-    pictures = Path(sys.argv[1]) if len(sys.argv) > 1 else PICTURES
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("--language", default=SOURCE_LANGUAGE, choices=languages(), help="of the window")
+    parser.add_argument("pictures", nargs="?", type=Path, default=PICTURES, help="folder for them")
+    wanted = parser.parse_args()
+    pictures: Path = wanted.pictures
     pictures.mkdir(parents=True, exist_ok=True)
-    screen = Screen(*SIZE)
+    set_language(wanted.language)
+    screen = Screen(*SIZE, wanted.language)
     with contextlib.closing(screen), tempfile.TemporaryDirectory(prefix="stillvolt-guided-") as folder:
         environment = screen.environment | {"HOME": folder, "BROWSER": "true", "XDG_CONFIG_HOME": folder}
         user = Reader(screen, [str(Path(__file__).with_name("demo_window.py"))], environment)

@@ -1,7 +1,8 @@
 """Somebody who works in the real window by keys alone or by mouse alone, looks before each key and click, and counts.
 
 In: a screen, and the program that is run on it. Out: keys, clicks and seconds of each part of the work. Where what is
-wanted is not on the screen, `StuckError` says what was wanted, and what the window says instead.
+wanted is not on the screen, `StuckError` says what was wanted, and what the window says instead. The window's texts are
+given in English, whichever language holds (`window_words`).
 """
 
 from __future__ import annotations
@@ -20,9 +21,11 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))  # so that the tree itself can be imported
 
-from gui.actions.table import SPECS
-from scripts.window_keys import keys_of
+from gui.actions.table import MENUS, SPECS
+from logger.translation import tr
+from scripts.window_keys import key_of, keys_of
 from scripts.window_sight import Seen
+from scripts.window_words import begins, holds
 from scripts.x_screen import Screen, StuckError, wait_for
 
 SIGHT = Path(__file__).with_name("window_sight.py")
@@ -102,7 +105,7 @@ class User(ABC):
         """What begins with a text and can be used; None where nothing in sight does.
 
         Args:
-            text: as it is read, without regard to case.
+            text: the beginning of it in English, without regard to case.
             kinds: classes, as `Seen` has them; empty for all.
             within: the list or part that it is in; empty for all.
         """
@@ -110,7 +113,7 @@ class User(ABC):
             (
                 seen
                 for seen in self.look()
-                if seen.text.casefold().startswith(text.casefold())
+                if begins(seen.text, text)
                 and (not kinds or seen.kind in kinds)
                 and (not within or seen.within == within)
                 and seen.is_enabled
@@ -120,7 +123,7 @@ class User(ABC):
 
     def sees(self, text: str) -> bool:
         """Whether a text stands anywhere on the screen, such as within a message."""
-        return any(text in seen.text for seen in self.look())
+        return any(holds(seen.text, text) for seen in self.look())
 
     def says(self) -> str:
         """What the window says now, in a sentence: its question, its big button and its messages."""
@@ -338,21 +341,23 @@ class Keys(User):
     def _choose(self, text: str) -> None:
         pressed = next((s for s in self.look() if s.is_default and s.kind == "AnswerButton"), None)
         on_button = any(s.has_keyboard and s.kind == "AnswerButton" for s in self.look())
-        if on_button or pressed is None or not _begins(pressed, text):
+        if on_button or pressed is None or not begins(pressed.text, text):
             self._go_to(text, ("AnswerButton", "row"))
         self.keys("Return")
 
     def _go_to(self, text: str, kinds: Sequence[str]) -> Seen:
         """Bring the keyboard to an answer: its first letter as often as it takes, out of a field Tab."""
+        aim = self.find(text, kinds)
+        letter = key_of(aim.text[0].lower()) if aim is not None and aim.text[0].isalnum() else "Tab"
         for _ in range(MOST_KEYS):
             focused = next((s for s in self.look() if s.has_keyboard), None)
-            if focused is not None and focused.kind in kinds and _begins(focused, text):
+            if focused is not None and focused.kind in kinds and begins(focused.text, text):
                 return focused
             in_field = focused is not None and focused.kind == "QLineEdit"
             in_list = (
                 focused is None or focused.kind == "row"
             )  # None: no answer is framed before a key goes to one
-            self.keys("Tab" if in_field else "Down" if in_list else text[0].lower())
+            self.keys("Tab" if in_field else "Down" if in_list else letter)
         raise StuckError(f"{self.part}: no keys lead to “{text}”; {self.says()}")
 
 
@@ -368,11 +373,12 @@ class Mouse(User):
         """See `User`: by its button on the page, else through the menu bar."""
         for action_id in action_ids:
             spec = SPECS[action_id]
-            name = spec.text.replace("&", "")
+            name = tr(spec.text).replace("&", "")
             if (button := self.find(name, ("ActionButton",))) is not None:
                 self.click(button)
                 continue
-            for entry in filter(None, (spec.menu, spec.submenu.replace("&", ""), name)):
+            for text in filter(None, (spec.menu and MENUS[spec.menu], spec.submenu, spec.text)):
+                entry = tr(text).replace("&", "")
                 self._click_on(entry, lambda entry=entry: self.find(entry, ("entry",)))  # type: ignore[misc]
 
     def tick(self, text: str, on: bool) -> None:
@@ -446,12 +452,8 @@ def state_set_up(user: User, household: str, on_reference: Callable[[], object])
     user.cancel()
 
 
-def _begins(seen: Seen, text: str) -> bool:
-    return seen.text.casefold().startswith(text.casefold())
-
-
 def _names_stage(seen: Seen, name: str) -> bool:
-    return seen.kind == "StageButton" and seen.text.split(",")[0].endswith(name)
+    return seen.kind == "StageButton" and seen.text.split(",")[0].endswith(tr(name))
 
 
 def _is_stage(seen: Sequence[Seen], name: str) -> bool:

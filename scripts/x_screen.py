@@ -29,9 +29,15 @@ class StuckError(Exception):
 
 
 class Screen:
-    """An X display of its own, with keys, mouse and pictures."""
+    """An X display of its own, with keys, mouse and pictures.
 
-    def __init__(self, width: int, height: int) -> None:
+    Args:
+        width: in pixels.
+        height: in pixels.
+        language: of the system there, as a code; empty as it is here.
+    """
+
+    def __init__(self, width: int, height: int, language: str = "") -> None:
         read, write = os.pipe()
         self._server = subprocess.Popen(
             ["Xvfb", "-displayfd", str(write), "-screen", "0", f"{width}x{height}x24", "-nolisten", "tcp"],
@@ -47,6 +53,7 @@ class Screen:
                 "DISPLAY": f":{told.readline().strip()}",
                 "QT_QPA_PLATFORM": "xcb",
                 "XDG_CONFIG_HOME": self._settings.name,  # nobody's own settings, and none that others change
+                **({"LC_ALL": f"{language}.UTF-8", "LANGUAGE": ""} if language else {}),
             }
 
     def run(self, *words: str) -> str:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from gui.actions.table import ACTIONS
 from logger import catalogue
 from logger.metrology.rounding import as_number, fixed, grouped, rounded, share_of_shown, signed
 from logger.translation import (
@@ -20,6 +21,7 @@ from logger.translation import (
     within,
 )
 from scripts import catalogues
+from scripts.window_keys import entries as in_menu
 
 HEAD = """msgid ""
 msgstr ""
@@ -230,6 +232,14 @@ def test_every_translation_that_is_there_can_be_filled_as_the_english_sentence_i
         for one, _, forms in entries
         if one and any(form.count("&") != one.count("&") for form in forms if form)
     ] == []
+    shown = {one: forms[0] for one, _, forms in entries}
+    for menu, submenu in {
+        (spec.menu, spec.submenu if deep else "") for spec in ACTIONS if spec.menu for deep in (0, 1)
+    }:
+        letters = [
+            shown[text].partition("&")[2][:1].lower() for text in in_menu(menu, submenu) if "&" in text
+        ]
+        assert len(set(letters)) == len(letters), f"one letter for two entries of {menu} {submenu}: {letters}"
 
 
 def test_the_german_catalogue_has_every_sentence_that_is_shown_through_it() -> None:
