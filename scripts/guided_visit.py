@@ -439,7 +439,7 @@ def main() -> int:
     pictures: Path = wanted.pictures
     pictures.mkdir(parents=True, exist_ok=True)
     set_language(wanted.language)
-    screen = Screen(*SIZE, wanted.language)
+    screen = Screen(*SIZE, language=wanted.language)
     with contextlib.closing(screen), tempfile.TemporaryDirectory(prefix="stillvolt-guided-") as folder:
         environment = screen.environment | {"HOME": folder, "BROWSER": "true", "XDG_CONFIG_HOME": folder}
         user = Reader(screen, [str(Path(__file__).with_name("demo_window.py"))], environment)

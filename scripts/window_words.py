@@ -22,7 +22,7 @@ def begins(text: str, english: str) -> bool:
         text: of the window.
         english: a beginning of a sentence, or of a name that was typed.
     """
-    plain, wanted = text.casefold(), english.casefold()
+    plain, wanted = _plain(text), _plain(english)
     return plain.startswith(wanted) or any(
         sentence.match(plain) for sentence in _sentences(shown_language(), wanted, is_part=False)
     )
@@ -36,8 +36,8 @@ def holds(text: str, english: str) -> bool:
         english: a part of a sentence, or something that was typed.
     """
     return english in text or any(
-        sentence.search(text.casefold())
-        for sentence in _sentences(shown_language(), english.casefold(), is_part=True)
+        sentence.search(_plain(text))
+        for sentence in _sentences(shown_language(), _plain(english), is_part=True)
     )
 
 
@@ -61,12 +61,11 @@ def _catalogue(language: str) -> Catalog:
 
 
 def _plain(text: str) -> str:
-    return text.replace("&", "").casefold()
+    """A text in small letters, on one line, with one kind of blank and no mark for the keyboard."""
+    return re.sub(r"\s+", " ", text.replace("&", "").casefold())
 
 
 def _with_places(sentence: str) -> re.Pattern[str]:
     """A sentence, with anything in its places."""
-    parts = places_and_literals(sentence.replace("&", ""))
-    return re.compile(
-        "".join(re.escape(literal.casefold()) + (".*" if name else "") for literal, name in parts), re.DOTALL
-    )
+    parts = places_and_literals(sentence)
+    return re.compile("".join(re.escape(_plain(literal)) + (".*" if name else "") for literal, name in parts))

@@ -37,7 +37,7 @@ class Screen:
         language: of the system there, as a code; empty as it is here.
     """
 
-    def __init__(self, width: int, height: int, language: str = "") -> None:
+    def __init__(self, width: int, height: int, *, language: str = "") -> None:
         read, write = os.pipe()
         self._server = subprocess.Popen(
             ["Xvfb", "-displayfd", str(write), "-screen", "0", f"{width}x{height}x24", "-nolisten", "tcp"],
