@@ -18,8 +18,8 @@ THUNDERSTORM = marked("No outdoor earth wire and no rod in or before a thunderst
 EARTHING_CODES = marked("Follow local earthing rules.")
 
 ESSENTIAL_CIRCUITS = marked(
-    "Circuits that feed medical devices, alarms, pumps, refrigerators, or internet and telephone for emergency calls "
-    "stay on unless you decide otherwise."
+    "Circuits of medical devices, alarms, pumps and refrigerators stay on, unless you decide otherwise. So do those of "
+    "internet and telephone for emergency calls."
 )
 
 PANEL = marked("The inside of the panel is for a licensed electrician; local codes come first.")

@@ -72,3 +72,12 @@ def in_turn(facts: Sequence[str]) -> str:
         if facts
         else ""
     )
+
+
+def quoted(name: str) -> str:
+    """A name in the quotes of the language that holds, where it stands in a list or by itself; a sentence has its own.
+
+    Args:
+        name: as it was typed.
+    """
+    return tr("“{name}”").format(name=name)

@@ -10,7 +10,7 @@ from functools import partial
 from gui.model.circuit_entry import CircuitEntry, is_same
 from gui.model.undo_history import UndoableEdit
 from gui.model.visit_controller import VisitController
-from logger.name_list import joined
+from logger.name_list import joined, quoted
 from logger.translation import tr
 from logger.visit.records.home_details import SourceDetails
 from logger.visit.records.home_records import Source
@@ -136,7 +136,7 @@ def doubled_numbers(circuits: Iterable[tuple[str, SourceDetails]]) -> list[str]:
             names[details.panel.casefold(), details.number.casefold()].append(name)
     return [
         tr("The number {number} is at more than one circuit: {names}.").format(
-            number=number.upper(), names=joined([f"“{name}”" for name in same])
+            number=number.upper(), names=joined([quoted(name) for name in same])
         )
         for (_, number), same in names.items()
         if len(same) > 1

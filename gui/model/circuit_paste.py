@@ -18,7 +18,7 @@ from gui.model.circuit_list_edits import Wanted, doubled_numbers
 from gui.model.circuit_paste_headings import HEADINGS
 from logger.errors import StillvoltError
 from logger.metrology.rounding import grouped
-from logger.name_list import joined
+from logger.name_list import joined, quoted
 from logger.plain_text import visible
 from logger.translation import tr, tr_n
 from logger.visit.records.home_details import SourceDetails
@@ -332,7 +332,7 @@ class _Matching:
         while name_key(own) in self._names:
             own = tries.pop(0)
         if own != name:
-            self._renamed.append(f"“{own}”")
+            self._renamed.append(quoted(own))
         self._names.add(name_key(own))
         return CircuitEntry(own)
 

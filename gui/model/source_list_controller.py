@@ -88,7 +88,11 @@ class SourceListController:
             if refused and not added:
                 raise refused[0]
             few = len(added) <= MAX_NAMED
-            stay = [f"“{s.name}” ({stays_text(s)})" if few else s.name for s in added if s.stays]
+            stay = [
+                tr("“{name}” ({why})").format(name=s.name, why=stays_text(s)) if few else s.name
+                for s in added
+                if s.stays
+            ]
             message = (
                 tr("Added: {names}").format(names=", ".join(s.name for s in added))
                 if few

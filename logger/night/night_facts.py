@@ -13,7 +13,7 @@ from functools import reduce
 from logger.clock import format_long_duration, from_to
 from logger.metrology.rounding import fixed, grouped, plain, rounded, signed
 from logger.metrology.uncertainty import Budget, shown
-from logger.name_list import joined, listed
+from logger.name_list import joined, listed, quoted
 from logger.night.analysis.lying_stretch import Stretch
 from logger.night.analysis.repeating_loads import REGULAR_SHARE, RepeatingLoad, hidden_load, load_of
 from logger.night.analysis.schedule_match import PlannedSwitching, ScheduleMatch, UntoldSwitching
@@ -541,7 +541,7 @@ def untold_note(night: Night, untold: UntoldSwitching) -> str:
     if untold.load is None:
         assert step is not None
         text = tr("the step of {change} {when} may be of this, of {others}, or of all together")
-        others = joined([f"“{what}”" for what in untold.others])
+        others = joined([quoted(what) for what in untold.others])
         return text.format(change=change_text(step), when=step_time(night, step), others=others)
     volts = fixed(untold.load.volts, 2)
     if step is None:

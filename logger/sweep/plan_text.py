@@ -10,7 +10,7 @@ from math import hypot
 
 from logger.metrology.rounding import form_volts, grouped
 from logger.metrology.uncertainty import COVERAGE_FACTOR
-from logger.name_list import joined
+from logger.name_list import joined, quoted
 from logger.sweep.confirmation import ConfirmationVerdict, Effect
 from logger.sweep.solver.answer import NextReason
 from logger.sweep.solver.answer_text import SET_DOUBTS
@@ -87,7 +87,7 @@ def no_answer_text(plan: SwitchOffPlan, value_of: Callable[[Reading], str]) -> s
         return _no_list(tr("Everything off was not read at “{spot}”: read that first.").format(spot=at.name))
     if plan.state is PlanState.OPEN:
         return _no_list(_open_text(plan))
-    where = joined([f"“{spot.name}”" for spot in plan.spots if spot.confirming_reading is None])
+    where = joined([quoted(spot.name) for spot in plan.spots if spot.confirming_reading is None])
     if not where:
         text = tr(
             "{proposal}, but only because live circuits cancel each other: it has to be read twice, getting up in "

@@ -76,7 +76,7 @@ def _line(row: Wanted, edits: CircuitListEdits) -> str:
         for column in COLUMNS
         if after.text(column) != before.text(column)
     ]
-    return tr("Changed: {name}: {changes}").format(name=f"“{row.source.name}”", changes=listed(changes))
+    return tr("Changed: “{name}”: {changes}").format(name=row.source.name, changes=listed(changes))
 
 
 def _texts(entry: CircuitEntry) -> list[str]:

@@ -15,7 +15,7 @@ from gui.widgets.row_model import ListHeading, ListRow
 from logger.cautions import PANEL_CAUTIONS
 from logger.metrology.rounding import fixed, plain
 from logger.metrology.uncertainty import COVERAGE_FACTOR
-from logger.name_list import joined
+from logger.name_list import joined, quoted
 from logger.sweep.advice import KIND_WORDS
 from logger.sweep.confirmation import Effect
 from logger.sweep.plan_text import (
@@ -188,7 +188,7 @@ def not_swept_text(plan: SwitchOffPlan, spots: Sequence[tuple[int, str]]) -> str
         spots: id and name of every spot indoors.
     """
     swept = {spot.spot_id for spot in plan.spots}
-    left = joined([f"“{name}”" for spot_id, name in spots if spot_id not in swept])
+    left = joined([quoted(name) for spot_id, name in spots if spot_id not in swept])
     return tr("No circuits were read at {spots}.").format(spots=left) if left else ""
 
 

@@ -31,6 +31,7 @@ from gui.widgets.row_model import ListHeading, ListRow
 from logger.metrology.check_validity import Lapse
 from logger.metrology.check_words import listed_checks, names_together, state_text
 from logger.metrology.checks import REQUIRED_CHECKS, CheckKind, CheckVerdict, open_checks
+from logger.name_list import quoted
 from logger.simulation.practice_switches import GroupKind
 from logger.translation import tr, tr_kept
 from logger.visit import Mark, Reading, Spot
@@ -317,7 +318,7 @@ class SpotsPage(Page):
         time = clock_text(item.utc_ns, self.controller.snapshot.zone)
         if isinstance(item, Mark):
             small = why_void if void else tr("mark")
-            return ListRow(f"“{mark_text(item)}”", "", small, time, void, void)
+            return ListRow(quoted(mark_text(item)), "", small, time, void, void)
         small = why_void if void else tr_kept(item.condition) or tr("what was on: not entered")
         value = f"{reading_volts_text(item)} V"
         right = time if void else f"{_how_taken(item)}{uncertainty_text(item.volts, u_of(item))} · {time}"

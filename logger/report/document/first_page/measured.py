@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from logger.metrology.check_validity import TAKEN_BY
 from logger.metrology.check_words import check_name
 from logger.metrology.checks import REQUIRED_CHECKS, CheckKind, CheckVerdict, open_checks
 from logger.metrology.context import Context
 from logger.metrology.rounding import fixed, grouped, rounded
-from logger.name_list import joined
+from logger.name_list import joined, quoted
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import NBSP, day
 from logger.translation import marked, tr, tr_n
@@ -30,53 +30,68 @@ _WHAT_SIMULATED = {
 
 
 def measured_sentence(data: ReportData) -> str:
-    """Write when, against what, where and how it was measured."""
+    """Write when, against what, where and how it was measured, in a few sentences."""
     what = tr((_WHAT_SIMULATED if data.all_simulated else _WHAT)[data.setup.reference])
-    done = _done(data)
-    if not done:
+    how = _where(data) or _over_nights(data)
+    if not how:
         return tr("Nothing has been read yet of {what}.").format(what=what)
-    how = joined(done)
     times_ns = [reading.utc_ns for reading in data.valid_readings]
     if not times_ns:
         return tr("Recorded {how}: {what}.").format(how=how, what=what)
     first, last = data.local(min(times_ns)), data.local(max(times_ns))
     if first.date() == last.date():
-        return tr("On {day} {what} was read {how}.").format(day=day(first), what=what, how=how)
-    text = tr("Between {day} and {last_day} {what} was read {how}.")
-    return text.format(day=day(first), last_day=day(last), what=what, how=how)
-
-
-def _done(data: ReportData) -> list[str]:
-    """Write where and how it was measured, in a piece each that ends the sentence."""
-    done = []
-    read = [result for result in data.results.values() if result.on or result.off]
-    n = grouped(len(read))
-    if read and all(result.on and result.off for result in read):
-        done.append(
-            tr_n(
-                "at {n} spot with everything on and with everything off",
-                "at {n} spots with everything on and with everything off",
-                len(read),
-            ).format(n=n)
+        text = tr("On {day} {what} was read {how}.").format(day=day(first), what=what, how=how)
+    else:
+        text = tr("Between {day} and {last_day} {what} was read {how}.").format(
+            day=day(first), last_day=day(last), what=what, how=how
         )
-    elif read and all(result.on for result in read):
+    return " ".join([text, *_further(data)])
+
+
+def _where(data: ReportData) -> str:
+    """Write at how many spots, and with what on, in a piece that ends the sentence; empty where none was read."""
+    read = [result for result in data.results.values() if result.on or result.off]
+    if not read:
+        return ""
+    if all(result.on and result.off for result in read):
+        text = tr_n(
+            "at {n} spot with everything on and with everything off",
+            "at {n} spots with everything on and with everything off",
+            len(read),
+        )
+    elif all(result.on for result in read):
         text = tr_n("at {n} spot with everything on", "at {n} spots with everything on", len(read))
-        done.append(text.format(n=n))
-    elif read:
+    else:
         text = tr_n(
             "at {n} spot with everything on or off", "at {n} spots with everything on or off", len(read)
         )
-        done.append(text.format(n=n))
+    return text.format(n=grouped(len(read)))
+
+
+def _further(data: ReportData) -> Iterator[str]:
+    """Write what was done besides, in a sentence each: a long one is read by nobody."""
     if data.swept:
-        spots = joined([tr("“{name}”").format(name=swept.spot.name) for swept in data.swept])
-        done.append(tr("breaker by breaker at {spots}").format(spots=spots))
-    if data.nights:
-        longest = max(night.summary.end_s for night in data.nights) / 3600
+        spots = joined([quoted(swept.spot.name) for swept in data.swept])
+        yield tr("The breakers were read one by one at {spots}.").format(spots=spots)
+    if data.nights and _where(data):
         text = tr_n(
-            "over a night of {hours} hours", "over {n} nights of up to {hours} hours", len(data.nights)
+            "It was also recorded over a night of {hours} hours.",
+            "It was also recorded over {n} nights of up to {hours} hours.",
+            len(data.nights),
         )
-        done.append(text.format(n=len(data.nights), hours=fixed(longest, 0)))
-    return done
+        yield text.format(n=len(data.nights), hours=_longest_hours(data))
+
+
+def _over_nights(data: ReportData) -> str:
+    """Write over how many nights, in a piece that ends the sentence; empty where none was recorded."""
+    if not data.nights:
+        return ""
+    text = tr_n("over a night of {hours} hours", "over {n} nights of up to {hours} hours", len(data.nights))
+    return text.format(n=len(data.nights), hours=_longest_hours(data))
+
+
+def _longest_hours(data: ReportData) -> str:
+    return fixed(max(night.summary.end_s for night in data.nights) / 3600, 0)
 
 
 def trust_sentence(data: ReportData) -> str:

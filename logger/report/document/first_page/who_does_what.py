@@ -118,7 +118,7 @@ def _look_for_loads(data: ReportData) -> list[Task]:
     if not loads:
         return []
     text = tr(
-        "Look for what switches by itself every {periods}, such as a heater, a refrigerator or a pump, and tell "
+        "Look for what switches by itself every {periods}, such as a heater, a fridge or a pump. Tell "
         "whoever measured."
     )
     periods = dict.fromkeys(format_long_duration(load.period_s) for load in loads)

@@ -38,8 +38,8 @@ def method(data: ReportData) -> Section:
             ),
             Text(
                 tr(
-                    "Another meter input, another reference or another posture gives other values at the same spot; "
-                    "values of two visits are comparable only where these agree."
+                    "Another meter input, another reference or another posture gives other values at the same spot. "
+                    "Compare two visits only where these are the same."
                 )
             ),
             Pairs(

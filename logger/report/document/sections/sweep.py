@@ -64,8 +64,8 @@ _HOW_LEGS_ADD = {
         "Contributions of circuits on different legs do not add: on a split-phase supply they subtract."
     ),
     "three-phase": marked(
-        "Contributions of circuits on different phases do not simply add: on a three-phase supply they add like two "
-        "sides of a triangle, and those of all three phases may cancel."
+        "Circuits on different phases do not simply add up. On a three-phase supply they add like two sides of a "
+        "triangle, and those of all three phases may cancel."
     ),
 }
 """By the supply as the log has it; on a single phase all add."""
