@@ -365,6 +365,7 @@ def look_at_night(me: Walk, log: VisitLog) -> None:
     user.confirm()
     user.wait("the recorder has ended", lambda: (live := log.recorder.live()) is not None and live.ended)
     user.act("practice.night")
+    user.answer("as on tonight's list")
 
     def is_over() -> bool:
         live, runs = log.recorder.live(), log.runs.all()

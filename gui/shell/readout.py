@@ -379,7 +379,7 @@ class Readout(VisitWidget):
     def _draw_name(self, painter: QPainter, box: QRectF, name: str) -> None:
         """The spot's name, over as many lines as there is room for; smaller before any of it is left out."""
         theme, sizes = self.appearance.theme, self.appearance.sizes
-        shown = name or (tr("none chosen") if self.controller.snapshot.spots else tr("none yet"))
+        shown = name or (tr("none chosen") if self.controller.snapshot.spots else tr("no spot yet"))
         painter.setPen(QColor(theme.text if name else theme.quiet))
         for size in (sizes.large, sizes.normal, sizes.small):
             face = font(size, True)

@@ -12,6 +12,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
     QColor,
     QFocusEvent,
+    QFont,
     QFontMetricsF,
     QKeyEvent,
     QMouseEvent,
@@ -32,6 +33,12 @@ from logger.translation import tr
 
 MIN_HEIGHT = 8
 """Of a chart that scrolls, in heights of a letter: three rows and the legend."""
+
+LEGEND_GAP = "   "
+"""Between two texts below the bars."""
+
+MIN_LEGEND = 0.8
+"""Their letters are not made smaller than this share of the window's small ones."""
 
 
 class BarChart(StyledWidget):
@@ -270,16 +277,20 @@ class BarChart(StyledWidget):
     def _draw_legend(self, painter: QPainter, scale: BarScale) -> None:
         """What the lines mean, and how far the scale goes."""
         theme, small = self.appearance.theme, self.appearance.sizes.small
-        metrics = QFontMetricsF(font(small))
         y = self._rows_height() + self._legend_height() * 0.1
         texts = [tr("target {volts} V").format(volts=plain(scale.target_volts))]
         if scale.background_volts is not None:
             texts.append(tr("background {volts} V").format(volts=fixed(scale.background_volts, 2)))
-        gap = metrics.horizontalAdvance("   ")
-        needed = sum(10 + metrics.horizontalAdvance(text) + gap for text in texts) - gap
+        face = font(small)
+        needed = _legend_width(texts, face)
+        if needed > self.width():  # a narrow list in a language with long words: smaller rather than cut
+            face = font(small * max(self.width() / needed, MIN_LEGEND))
+            needed = _legend_width(texts, face)
+        metrics = QFontMetricsF(face)
+        gap = metrics.horizontalAdvance(LEGEND_GAP)
         # Below the bars, or further to the left where the texts need the room.
         left = max(min(self._row_painter().left, self.width() - needed), 0.0)
-        painter.setFont(font(small))
+        painter.setFont(face)
         for text, (_, pen) in zip(texts, scale.lines(QColor(theme.text)), strict=True):
             painter.setPen(pen)
             painter.drawLine(QPointF(left + 3, y + 3), QPointF(left + 3, y + metrics.height() - 3))
@@ -291,3 +302,10 @@ class BarChart(StyledWidget):
         if left + metrics.horizontalAdvance(full_scale) <= self.width() - small * 0.5:
             place = QRectF(0, y, self.width() - small * 0.5, metrics.height())
             painter.drawText(place, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignRight, full_scale)
+
+
+def _legend_width(texts: Sequence[str], face: QFont) -> float:
+    """What the texts below the bars need beside each other, each with its line, in pixels."""
+    metrics = QFontMetricsF(face)
+    gap = metrics.horizontalAdvance(LEGEND_GAP)
+    return sum(10 + metrics.horizontalAdvance(text) + gap for text in texts) - gap

@@ -22,6 +22,7 @@ import tempfile
 import traceback
 from collections import Counter
 from collections.abc import Callable, Iterator
+from dataclasses import asdict
 from datetime import UTC, datetime
 from html import unescape
 from pathlib import Path
@@ -99,7 +100,7 @@ NAMES |= {"Deutsch", "English", "cea"}
 
 OF_WORKER = re.compile(
     r"comparing spot by spot|\S*\.visit hold the same visit: one is a copy.*|hold the same visit: one is a.*|"
-    r"The household of the visit after is not entered.*|.*Garden flat.visit and /.*",
+    r"The household of the visit after is not entered.*|.*Garden flat.visit and /.*|\d+ May 2025 from",
     re.DOTALL,
 )
 """What a process of its own says: it knows no made-up language."""
@@ -370,6 +371,12 @@ def typed_in(log: VisitLog) -> set[str]:
     names |= {spot.name for spot in log.spots.all()} | {source.name for source in log.circuits.all()}
     names |= {spot.room for spot in log.spots.all()} | {log.setup.current().soil or ""}
     names |= {mark.text for mark in log.marks.all()}
+    described = [
+        *log.spot_details.all().values(),
+        *log.source_details.all().values(),
+        log.circumstances.current(),
+    ]
+    names |= {text for one in described for text in asdict(one).values() if isinstance(text, str)}
     names |= {reading.void_reason for reading in log.readings.all() if reading.void_reason}
     return {name for name in names | MADE_UP if name}
 

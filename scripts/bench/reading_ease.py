@@ -4,12 +4,14 @@
 
 Needs textstat 0.7.3 (`pip install 'textstat==0.7.3' 'setuptools<81'`): later ones fetch a dictionary when they run.
 Flesch-Kincaid grade: years of school after which a text is read with ease (Kincaid et al. 1975); 7 to 9 is age 12 to
-14. `--page FILE` gives that of the household's page of a report that was written before, by any version.
+14. `--page FILE` gives that of the household's page of a report that was written before, by any version, and
+`--tree FOLDER` that of the whole sentences that stand in the code of any version, catalogue or not.
 A place of a sentence counts as a short word. Only what has a verb's length, five words or more, is a sentence.
 """
 
 from __future__ import annotations
 
+import ast
 import re
 import statistics
 import sys
@@ -58,11 +60,53 @@ def page_words(page: Path) -> str:
     )
 
 
+def sentences_in_code(tree: Path) -> list[str]:
+    """The whole sentences among the texts of a tree's code, each once: they begin large and end with a full stop."""
+    found = set()
+    for path in sorted([*(tree / "gui").rglob("*.py"), *(tree / "logger").rglob("*.py")]):
+        code = ast.parse(path.read_text(encoding="utf-8"))
+        within = {
+            id(part) for node in ast.walk(code) if isinstance(node, ast.JoinedStr) for part in ast.walk(node)
+        }
+        described = {id(node.value) for node in ast.walk(code) if isinstance(node, ast.Expr)}
+        for node in ast.walk(code):
+            if isinstance(node, ast.JoinedStr):
+                found.add(
+                    "".join(str(p.value) if isinstance(p, ast.Constant) else "bed" for p in node.values)
+                )
+            elif (
+                isinstance(node, ast.Constant)
+                and isinstance(node.value, str)
+                and id(node) not in within | described
+            ):
+                found.add(node.value)
+    return [
+        text for text in sorted(map(plain, found)) if re.fullmatch(r"[A-Z“].*[.?!]", text) and _is_long(text)
+    ]
+
+
+def _is_long(text: str) -> bool:
+    return len(text.split()) >= MIN_WORDS
+
+
+def row(name: str, texts: list[str]) -> str:
+    """A row of the table; empty where there is too little to say."""
+    if len(texts) < 2:
+        return ""
+    values = sorted(map(grade, texts))
+    above = sum(value > HARD_GRADE for value in values)
+    top = statistics.quantiles(values, n=10)[-1]
+    return f"| {name} | {len(values)} | {statistics.median(values):.1f} | {top:.1f} | {above} |"
+
+
 def main() -> None:
     """Print a row for each package."""
     if sys.argv[1:2] == ["--page"]:
         words = page_words(Path(sys.argv[2]))
         print(f"{len(words.split())} words, grade {grade(words):.1f}")
+        return
+    if sys.argv[1:2] == ["--tree"]:
+        print(row(sys.argv[2], sentences_in_code(Path(sys.argv[2]))))
         return
     by_package: dict[str, list[str]] = defaultdict(list)
     for message in sentences():
@@ -71,24 +115,19 @@ def main() -> None:
         one, many, _ = forms_of(message)
         place = str(message.locations[0][0])
         name = "the help" if place.endswith(".md") else "/".join(place.split("/")[:2])
-        by_package[name] += [
-            text for text in map(plain, filter(None, (one, many))) if len(text.split()) >= MIN_WORDS
-        ]
+        by_package[name] += filter(_is_long, map(plain, filter(None, (one, many))))
     print("| texts | how many | grade, median | 90th percentile | above 12 |")
     print("| --- " * 5 + "|")
-    hard: list[tuple[float, str]] = []
     for name, texts in sorted(by_package.items()):
-        grades = sorted((grade(text), text) for text in texts)
-        hard += [found for found in grades if found[0] > HARD_GRADE]
-        values = [value for value, _ in grades]
-        if len(values) > 1:
-            top = statistics.quantiles(values, n=10)[-1]
-            above = sum(value > HARD_GRADE for value in values)
-            print(f"| {name} | {len(values)} | {statistics.median(values):.1f} | {top:.1f} | {above} |")
+        if shown := row(name, texts):
+            print(shown)
+    every = [text for texts in by_package.values() for text in texts]
+    print(row("all", every))
     with tempfile.TemporaryDirectory() as folder:
         page = household_page(Path(folder))
     print(f"| the household's page, as a whole | {len(page.split())} words | {grade(page):.1f} | | |\n")
-    for value, text in sorted(hard, reverse=True)[:SHOWN]:
+    hard = sorted((-grade(text), text) for text in every)
+    for value, text in [(-negative, text) for negative, text in hard if -negative > HARD_GRADE][:SHOWN]:
         print(f"- {value:.1f}: {text}")
 
 
