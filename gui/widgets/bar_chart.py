@@ -284,7 +284,7 @@ class BarChart(StyledWidget):
         face = font(small)
         needed = _legend_width(texts, face)
         if needed > self.width():  # a narrow list in a language with long words: smaller rather than cut
-            face = font(small * max(self.width() / needed, MIN_LEGEND))
+            face = font(int(small * max(self.width() / needed, MIN_LEGEND)))
             needed = _legend_width(texts, face)
         metrics = QFontMetricsF(face)
         gap = metrics.horizontalAdvance(LEGEND_GAP)

@@ -371,7 +371,7 @@ def typed_in(log: VisitLog) -> set[str]:
     names |= {spot.name for spot in log.spots.all()} | {source.name for source in log.circuits.all()}
     names |= {spot.room for spot in log.spots.all()} | {log.setup.current().soil or ""}
     names |= {mark.text for mark in log.marks.all()}
-    described = [
+    described: list[Any] = [
         *log.spot_details.all().values(),
         *log.source_details.all().values(),
         log.circumstances.current(),
