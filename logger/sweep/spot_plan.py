@@ -36,6 +36,7 @@ class SourceContribution:
         u_volts: standard uncertainty, V.
         leg: A, B or C, which is not the panel's name; empty where the readings leave it open.
         doubt: why it is not confirmed, in English, after a comma; empty where nothing speaks against it.
+        alone: value with it alone on, the background in it; None for a cord, and while nobody read it.
     """
 
     source: Source
@@ -43,6 +44,7 @@ class SourceContribution:
     u_volts: float
     leg: str
     doubt: str = ""
+    alone: Budget | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +143,14 @@ def spot_plan(
         list(by_name), [row.on for row in rows], answer.exchangeable, supply_in_doubt=supply_in_doubt
     )
     contributions = tuple(
-        SourceContribution(by_name[key], effect.volts, effect.u_volts, effect.leg or "", doubts.get(key, ""))
+        SourceContribution(
+            by_name[key],
+            effect.volts,
+            effect.u_volts,
+            effect.leg or "",
+            doubts.get(key, ""),
+            _alone(by_name[key], readings, swept.spot_id, sources),
+        )
         for key in by_name
         if (effect := effects.get(key)) is not None
         and effect.volts is not None
@@ -179,6 +188,15 @@ def spot_plan(
         answer.background_doubt,
         read_before_listed(readings, swept.spot_id, sources),
     )
+
+
+def _alone(
+    source: Source, readings: Sequence[Reading], spot_id: int, sources: Sequence[Source]
+) -> Budget | None:
+    """The mean of the readings with a circuit alone on; None for a cord, and while nobody read it."""
+    if source.kind != "circuit":
+        return None
+    return mean_of_repeats(_readings_of(combination_of([source.id], sources), readings, spot_id, sources))
 
 
 def _readings_of(

@@ -82,7 +82,7 @@ class _Shown:
     """
 
     bars: tuple[_Bar, ...]
-    unknown: tuple[str, ...]
+    unknown: tuple[_Bar, ...]
     others: tuple[Amount, ...]
 
 
@@ -125,7 +125,7 @@ def _shown_at(spot: SpotPlan, data: ReportData, max_bars: int) -> _Shown:
     ]
     return _Shown(
         tuple(bars),
-        tuple(bar.given.source.name for bar in unknown),
+        tuple(unknown),
         tuple(bar.amount for bar in told if bar not in bars),
     )
 
@@ -172,9 +172,10 @@ def _cause_at(spot: SpotPlan, shown: _Shown, data: ReportData) -> Cause:
         *([] if rows else [tr("No single circuit or cord gives a noticeable part.")]),
         *_others(shown),
         *(
-            [tr("What {names} gives here could not be measured.").format(names=joined(shown.unknown))]
-            if shown.unknown
-            else []
+            tr("What {source} gives here by itself is not certain: up to about {volts} V.").format(
+                source=bar.given.source.name, volts=form_volts(bar.amount.volts + _expanded(bar.amount))
+            )
+            for bar in shown.unknown
         ),
         more_than_all_text(spot),
     ]
