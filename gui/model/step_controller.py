@@ -276,8 +276,18 @@ class StepController:
         return tr("label of {change}").format(change=change), undone.format(change=change, label=before)
 
     def newest_open(self) -> KnownStep | None:
-        """The newest step that the detector may still withdraw; None when all are final."""
-        return next((known for known in reversed(self.known()) if not known.found.final), None)
+        """The newest step with a name, or waiting for one, that the detector may still withdraw; None when all are final.
+
+        An ignored step, and one that needs no name, may go as well: nobody has to leave everything as it is for those.
+        """
+        return next(
+            (
+                known
+                for known in reversed(self.known())
+                if not known.found.final and (known.waits or (known.label is not None and not known.ignored))
+            ),
+            None,
+        )
 
     def final_in_s(self, known: KnownStep) -> float:
         """How many seconds everything has to stay as it is, at most, until a step is final."""

@@ -222,6 +222,10 @@ def test_ignored_and_taken_back(driver: Driver, demo: DemoRecorder, log: VisitLo
     switch(driver, demo, 0.75)
     driver.do("steps.ignore")
     assert driver.message == "+0.35 V is ignored" and not page(driver).step_controller.unlabelled()
+    assert page(driver).detail.text() == "No step waits for a name. Lie still while somebody else switches."
+    assert driver.window.action_bar.text() == "Can't label the change: There are no changes to label.", (
+        "its time runs, and nobody waits for an ignored change"
+    )
     driver.do("edit.undo")
     assert len(page(driver).step_controller.unlabelled()) == 1
     driver.do("steps.remove", "edit.undo", "steps.which")
