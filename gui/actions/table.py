@@ -808,6 +808,14 @@ ACTIONS: tuple[ActionSpec, ...] = (
         shown_key="Enter",
     ),
     A(
+        "steps.all_the_same",
+        "Lab&el it all the same...",
+        "Asks what the newest change was that needs no name because what is on was entered at about that time.",
+        (),
+        "Sources",
+        "sources.steps",
+    ),
+    A(
         "steps.reverse",
         "&On instead of off",
         "Turns the chosen step round: on instead of off, or off instead of on.",

@@ -27,7 +27,7 @@ from logger.sweep.labelled_steps import DetectedStep, KnownStep, detected_steps,
 from logger.sweep.step_causes import (
     may_be_of_circuits,
     motions_by_run,
-    stated_times_s,
+    stated_times,
     step_cause,
     taken_values,
 )
@@ -460,17 +460,16 @@ class VisitSnapshot:
             for run_id in waiting_runs
         }
         stated = {
-            run_id: stated_times_s(
-                self.stated_moments, self.readings, run_id, self.run_started_utc_ns(run_id)
-            )
+            run_id: stated_times(self.stated_moments, self.readings, run_id, self.run_started_utc_ns(run_id))
             for run_id in waiting_runs
         }
         motions = motions_by_run(self._unsettled)
 
         def with_cause(one: KnownStep) -> KnownStep:
             run_id, time_s = one.found.run_id, one.found.step.time_s
-            cause = step_cause(time_s, values[run_id], motions.get(run_id, ()), stated[run_id])
-            return replace(one, cause=cause, of_circuits=may_be_of_circuits(time_s, values[run_id]))
+            of_run = values[run_id]
+            cause = step_cause(time_s, one.change_volts, of_run, motions.get(run_id, ()), stated[run_id])
+            return replace(one, cause=cause, of_circuits=may_be_of_circuits(time_s, of_run, stated[run_id]))
 
         return [one if one.label is not None else with_cause(one) for one in known]
 
