@@ -541,6 +541,14 @@ def test_space_starts_the_night_and_the_page_says_what_must_be_known(
     )
     for word in ("closed", "charger", "thunderstorm", "Medical devices", "sensitive", "licensed electrician"):
         assert word in message, word
+    assert page._buttons.geometry().bottom() < page.cautions.geometry().top(), "what is to be entered comes first"
+    for row, title in enumerate(("What is on in the night?", "", "", "", "Planned switchings")):
+        page.rows.setFocus()
+        page.rows.setCurrentRow(row)
+        driver.press("Return")
+        assert driver.asked == title, row
+        driver.press("Esc" if title else "Return")
+    assert "nothing to enter" in driver.message
     driver.press("Space")
     assert driver.asked == "What is on in the night?" and not start.asked
     driver.answer("I do not know")
