@@ -37,9 +37,7 @@ from logger.night.work_times import LabelTime, WorkTime, work_times
 from logger.settling.events import Event, Gap, Overload, Step, span_s
 from logger.translation import tr, tr_kept
 from logger.visit.records.fact_names import NIGHT_EDGES
-from logger.visit.records.name_key import name_key
 from logger.visit.records.recording_records import CLOCK_SET, Notice, Run, Samples
-from logger.visit.records.simulated_run import lies_at
 from logger.visit.records.stop_source import is_on_purpose
 from logger.visit.results.frozen_times import FrozenStretch, frozen_by_run
 from logger.visit.storage.time_zone import offset_of, zone_of
@@ -518,7 +516,6 @@ def nights(log: VisitLog) -> list[Night]:
         night = _within_edges(recording, work_s, moved.get(group[0].run_id, FOUND_EDGES))
         found.append(_as_not_ended(night, going_on) if last.ended_utc_ns is None else night)
     clock_set = [notice for notice in notices if notice.kind == CLOCK_SET]
-    spots = {name_key(spot.name): spot.id for spot in log.spots.all()}
     entered = night_spot_entries(log)
     return [
         replace(
@@ -527,24 +524,12 @@ def nights(log: VisitLog) -> list[Night]:
             conditions=night_conditions(
                 log, night.run_starts_s, night.start_utc_ns, night.utc_ns(night.record.end_s)
             ),
-            spot=entered_for(entered, night.run_starts_s, night.start_utc_ns)
-            or _simulated_spot(night, spots),
+            spot=entered_for(entered, night.run_starts_s, night.start_utc_ns) or NOWHERE_KNOWN,
             clock_set=_clock_set(night, clock_set),
             doubted=_in_night(night, doubted),
         )
         for night in found
     ]
-
-
-def _simulated_spot(night: Night, spot_ids: Mapping[str, int]) -> NightSpot:
-    """Return where the sleeper of a practice night lies; of any other night that is not known.
-
-    Args:
-        night: the night.
-        spot_ids: of the visit's spots, by the key of their names.
-    """
-    name = next(filter(None, (lies_at(run.settings) for run in night.runs)), "")
-    return NightSpot(spot_ids.get(name_key(name)), name) if name else NOWHERE_KNOWN
 
 
 FrozenByRun = Mapping[int, Sequence[FrozenStretch]]

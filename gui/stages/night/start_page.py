@@ -123,8 +123,7 @@ class StartPage(TabPage):
 
     def _condition(self) -> ListRow:
         condition = self.night_controller.conditions.tonight()
-        doubt = self.controller.readings.condition_doubt()
-        if doubt and condition == self.controller.snapshot.condition:
+        if doubt := self.night_controller.conditions.doubt():
             return ListRow(tr(WHAT_IS_ON), tr_kept(condition), note=doubt, badge=UNCLEAR)
         return ListRow(
             tr(WHAT_IS_ON), tr_kept(condition) or tr(NOT_ENTERED), badge=GOOD if condition else OPEN
