@@ -22,6 +22,7 @@ from gui.model.status import status
 from gui.model.visit_controller import VisitController
 from gui.model.visit_snapshot import VisitSnapshot
 from gui.model.worker_process import Work, WorkerProcess
+from gui.practice.practice_dock import LEAST_TRACE_LETTERS
 from gui.practice.practice_panel import PracticePanel
 from gui.practice.switch_board import SwitchBoard, tip_of
 from gui.settings.preferences import HOUSE_PLACE, TEXT_PERCENT
@@ -209,7 +210,16 @@ def test_the_line_to_the_trace_is_where_it_was_dragged_to_after_the_whole_screen
         window.resize(*size)
         for _ in range(3):
             QApplication.processEvents()
-    assert (window.panel.height(), window.panel.maximumHeight()) == (chosen, height)
+    assert window.panel.height() == chosen
+    line = QPoint(area.width() // 2, window.dock.geometry().top() - 3)
+    QTest.mousePress(area, Qt.MouseButton.LeftButton, pos=line)
+    for dragged in (60, 400):
+        QTest.mouseMove(area, line - QPoint(0, dragged))
+        QApplication.processEvents()
+    QTest.mouseRelease(area, Qt.MouseButton.LeftButton, pos=line - QPoint(0, 400))
+    QApplication.processEvents()
+    assert window.panel.height() > height, "the trace gives way to it"
+    assert window.trace.height() >= (LEAST_TRACE_LETTERS - 1) * window.appearance.sizes.small
 
 
 def test_it_is_moved_out_closed_and_opened_from_the_menu(
@@ -429,6 +439,11 @@ def test_a_click_moves_nothing_under_the_mouse(open_practice: Callable[..., Driv
     QTest.mouseClick(panel.board, Qt.MouseButton.LeftButton, pos=at)
     panel.refresh()
     assert said_to(control) != [] and bar.value() == bar.maximum() - 3
+    for stage in ("stage.check", "stage.spots"):
+        driver.do(stage)
+        QApplication.processEvents()
+    assert bar.value() == bar.maximum() - 3, "nor does another stage, once somebody has switched here"
+    driver.do("practice.switches")
     driver.press("Down", "Up")
     assert bar.value() != bar.maximum() - 3, "the keyboard brings what it chooses into sight"
     scroll_bar = driver.window.panel.area.verticalScrollBar()
