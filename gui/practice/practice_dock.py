@@ -253,7 +253,11 @@ class PracticeDock(QDockWidget):
     def _largest_height(self) -> int:
         """Of the switches as the user may drag it: what they need, or leave the trace its least height; in pixels."""
         panel = self.panel
-        room = self._shared_height - LEAST_TRACE_LETTERS * panel.appearance.sizes.small - self._title_bar.height()
+        room = (
+            self._shared_height
+            - LEAST_TRACE_LETTERS * panel.appearance.sizes.small
+            - self._title_bar.height()
+        )
         return max(min(panel.wanted_height(), room), self._fitting_height())
 
     def _chosen_height(self, height: int) -> int:

@@ -380,7 +380,7 @@ def test_a_new_spot_and_a_renamed_one_go_to_their_room(driver: Driver, log: Visi
     driver.type("0.5")
     driver.press("Return", "Esc")
     short = driver.window.pages.spots.entries.rows[0].short
-    assert short is not None and short[0].startswith("seat · "), "all are of one room"
+    assert short is not None and short[0] == "on · seat", "no other room has a seat"
     bed = log.spots.all()[0]
     log.readings.enter(bed.id, EVERYTHING_ON, 0.3, 0.01)
     driver.window.controller.refresh(force=True)

@@ -285,6 +285,7 @@ def _row(spot: SpotChange, change: ValueChange) -> ListRow:
         note="\n".join(filter(None, (called, details_text(change)))),
         badge=comparison_badge(change.verdict),
         short=(f"{spot.name} · {short_condition(change.condition)}", _values(change)),
+        short_cut=spot.name,
         short_small=change.verdict_text,
     )
 
