@@ -374,6 +374,12 @@ def test_a_new_spot_and_a_renamed_one_go_to_their_room(driver: Driver, log: Visi
         ("Bedroom: seat", "Bedroom"), ("Bedroom: desk", "Bedroom"), ("Bedroom: Bed right", "Bedroom"),
     ]  # fmt: skip
     assert driver.window.controller.message.text == "“Sofa” is named “Bedroom: seat” now"
+    seat = next(spot for spot in log.spots.all() if spot.id == sofa.id)
+    route.rename(seat, "Study: chair")
+    assert [(spot.name, spot.room) for spot in log.spots.all()][2] == ("Study: chair", "Study")
+    assert driver.window.controller.message.text.endswith("; it is of the room “Study” now")
+    driver.do("edit.undo")
+    assert [(spot.name, spot.room) for spot in log.spots.all()][2] == ("Bedroom: seat", "Bedroom")
     route.chosen_id = sofa.id
     driver.do("measure.by_hand")
     driver.answer("Everything on, as in the evening")

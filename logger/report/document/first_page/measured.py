@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from logger.clock import format_long_duration
 from logger.metrology.check_validity import TAKEN_BY
 from logger.metrology.check_words import check_name
 from logger.metrology.checks import REQUIRED_CHECKS, CheckKind, CheckVerdict, open_checks
 from logger.metrology.context import Context
-from logger.metrology.rounding import fixed, grouped, rounded
+from logger.metrology.rounding import grouped, rounded
 from logger.name_list import joined
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import NBSP, day
@@ -71,11 +72,11 @@ def _done(data: ReportData) -> list[str]:
         spots = joined([tr("“{name}”").format(name=swept.spot.name) for swept in data.swept])
         done.append(tr("breaker by breaker at {spots}").format(spots=spots))
     if data.nights:
-        longest = max(night.summary.end_s for night in data.nights) / 3600
+        longest_s = max(night.summary.end_s - night.summary.missed_s for night in data.nights)
         text = tr_n(
-            "over a night of {hours} hours", "over {n} nights of up to {hours} hours", len(data.nights)
+            "over a night of {duration}", "over {n} nights of up to {duration} each", len(data.nights)
         )
-        done.append(text.format(n=len(data.nights), hours=fixed(longest, 0)))
+        done.append(text.format(n=len(data.nights), duration=format_long_duration(longest_s)))
     return done
 
 
