@@ -487,7 +487,7 @@ def test_before_and_after_with_a_night_of_another_visit(
     assert labels == ["the longest night of “late.stillvolt”"]
     (tmp_path / "late.stillvolt").unlink()
     page = compare_with_another(opened, quiet, Setup(reference="earth rod"))
-    assert page.headline.text() == "After: not distinguishable, these two nights only"
+    assert page.headline.text() == "After: no clear change, these two nights only"
     assert [bar.head for bar in page.levels.bars] == ["Before", "After"]
     assert "differs by +0.00 V ±" in page.sentence.text() and page.picture.isVisible()
     opened.close()
