@@ -112,7 +112,7 @@ def drawn_sketch(name: str, box: Box) -> bytes:
 def as_kept_photo(picture: Image.Image) -> bytes:
     """A picture as the visit log keeps it."""
     with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "picture.png"
+        path = Path(folder) / "picture.bmp"  # the quickest to write and to read
         picture.save(path)
         return kept_photo(path)
 

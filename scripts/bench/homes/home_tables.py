@@ -193,10 +193,11 @@ def begin(path: Path, home: Home, prepared: datetime, starts: datetime, zone: st
     for number, row in enumerate(home.places, 1):
         _list_place(log, row, number)
     ids = [_list_circuit(log, row) for row in home.circuits]
-    for row in home.cords:
-        if row.outlet:
-            cord = log.circuits.add("cord", row.name, ids[row.circuit - 1])
-            log.source_details.set(cord.id, SourceDetails(outlet=row.outlet, entered_by=WHO_MEASURED.name))
+    for cord in home.cords:
+        if cord.outlet:
+            added = log.circuits.add("cord", cord.name, ids[cord.circuit - 1])
+            details = SourceDetails(outlet=cord.outlet, entered_by=WHO_MEASURED.name)
+            log.source_details.set(added.id, details)
     log.close()
     scene = read_scene(home.scene_text(), home.setup.household, None)
     return Practitioner(path, scene, ns_of(starts), zone, seed, METER)

@@ -9,6 +9,7 @@ from logger.report.document.report_data import ReportData
 from logger.sweep.advice import AdviceKind
 from logger.translation import tr, tr_n
 from logger.visit.records.condition import OUTSIDE_WALK
+from logger.visit.records.home_records import Spot
 from logger.visit.results.off_value_origin import left_on_anywhere, possible_origin
 from logger.visit.results.on_off_result import budget_of, walk_meaning
 
@@ -71,6 +72,19 @@ def _with_everything_off(data: ReportData) -> list[str]:
         out.append(text.format(spots=joined(undecided)))
     elif read and apart:
         out.append(tr("With everything off every other spot is below the target: nothing points outside."))
+    elif read and not all(reading for _, reading in off):
+        out.append(tr("With everything off every spot that was read then is below the target."))
     elif read:
         out.append(tr("With everything off every spot is below the target: nothing points outside."))
+    if read and (
+        unread := [quoted.format(name=spot.name) for spot, _ in off if _is_read_on_only(spot, data)]
+    ):
+        text = tr("Not read with everything off, so not known: {spots}.")
+        out.append(text.format(spots=joined(unread)))
     return out
+
+
+def _is_read_on_only(spot: Spot, data: ReportData) -> bool:
+    """Whether a spot was read with everything on, and not with everything off."""
+    result = data.results[spot.id]
+    return result.on is not None and result.off is None
