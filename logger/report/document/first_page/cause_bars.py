@@ -58,6 +58,8 @@ def bars_key(data: ReportData) -> str:
     out = [*_with_cords(bars, data), text.format(percent=f"95{NBSP}")]
     if any(bar.amount.confirmed for bar in bars):
         out.append(tr("Confirmed: switched on and off again, and the value followed."))
+    if any(not bar.amount.confirmed and not bar.amount.estimate for bar in bars):
+        out.append(tr("Read: from the readings breaker by breaker, not switched on and off again."))
     if any(bar.amount.estimate for bar in bars):
         out.append(tr("About: not certain until it is read once more."))
     return " ".join(out)
@@ -82,7 +84,7 @@ class _Shown:
     """
 
     bars: tuple[_Bar, ...]
-    unknown: tuple[_Bar, ...]
+    unknown: tuple[str, ...]
     others: tuple[Amount, ...]
 
 
@@ -125,7 +127,7 @@ def _shown_at(spot: SpotPlan, data: ReportData, max_bars: int) -> _Shown:
     ]
     return _Shown(
         tuple(bars),
-        tuple(unknown),
+        tuple(bar.given.source.name for bar in unknown),
         tuple(bar.amount for bar in told if bar not in bars),
     )
 
@@ -140,7 +142,7 @@ def _amount_text(amount: Amount, all_simulated: bool) -> str:
     if amount.estimate:
         text = tr("about {volts} V, stays on") if amount.stays else tr("about {volts} V")
     elif not amount.confirmed:
-        text = tr("{volts} V, stays on") if amount.stays else tr("{volts} V")
+        text = tr("{volts} V, stays on, read") if amount.stays else tr("{volts} V, read")
     elif amount.simulated and not all_simulated:
         text = (
             tr("{volts} V, stays on, confirmed, simulated")
@@ -172,10 +174,9 @@ def _cause_at(spot: SpotPlan, shown: _Shown, data: ReportData) -> Cause:
         *([] if rows else [tr("No single circuit or cord gives a noticeable part.")]),
         *_others(shown),
         *(
-            tr("What {source} gives here by itself is not certain: up to about {volts} V.").format(
-                source=bar.given.source.name, volts=form_volts(bar.amount.volts + _expanded(bar.amount))
-            )
-            for bar in shown.unknown
+            [tr("How much {names} gives here by itself is not certain.").format(names=joined(shown.unknown))]
+            if shown.unknown
+            else []
         ),
         more_than_all_text(spot),
     ]
