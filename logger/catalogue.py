@@ -13,7 +13,6 @@ import hashlib
 import io
 import locale
 import os
-import struct
 import sys
 from collections.abc import Iterable
 from contextlib import suppress
@@ -35,6 +34,10 @@ SOURCE_LANGUAGE = "en"
 
 KEPT = "kept"
 """The context, in a catalogue, of the sentences that the log keeps in English."""
+
+DIGEST_BYTES = hashlib.sha256().digest_size
+"""A compiled catalogue is kept behind a digest of itself and of the catalogue that it was made of: one that was
+altered, or exchanged for that of another language, would say something else."""
 
 NOT_REVIEWED = "not reviewed by a native practitioner"
 """Who translated last, in the head of a catalogue that nobody who does this work in that language has read."""
@@ -170,17 +173,23 @@ def _compiled(language: str, content: bytes) -> gettext.GNUTranslations:
     compiled = io.BytesIO()
     write_mo(compiled, catalogue)
     with suppress(OSError):
-        _keep(_cache_file(language, content), compiled.getvalue())
+        _keep(_cache_file(language, content), _digest(content + compiled.getvalue()) + compiled.getvalue())
     compiled.seek(0)
     return gettext.GNUTranslations(compiled)
 
 
 def _kept(language: str, content: bytes) -> gettext.GNUTranslations | None:
+    """The compiled catalogue that is kept; None where there is none of this content, or not as it was compiled."""
     try:
-        with _cache_file(language, content).open("rb") as file:
-            return gettext.GNUTranslations(file)
-    except (OSError, ValueError, LookupError, struct.error):
+        kept = _cache_file(language, content).read_bytes()
+    except OSError:
         return None
+    digest, compiled = kept[:DIGEST_BYTES], kept[DIGEST_BYTES:]
+    return gettext.GNUTranslations(io.BytesIO(compiled)) if digest == _digest(content + compiled) else None
+
+
+def _digest(content: bytes) -> bytes:
+    return hashlib.sha256(content).digest()
 
 
 def _keep(path: Path, compiled: bytes) -> None:
@@ -193,7 +202,7 @@ def _keep(path: Path, compiled: bytes) -> None:
 def _cache_file(language: str, content: bytes) -> Path:
     import platformdirs  # noqa: PLC0415  start-up time: English has no catalogue
 
-    digest = hashlib.sha256(content).hexdigest()[:16]
+    digest = _digest(content).hex()[:16]
     return (
         platformdirs.user_cache_path("stillvolt", appauthor=False) / "catalogues" / f"{language}-{digest}.mo"
     )

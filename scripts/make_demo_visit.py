@@ -12,37 +12,27 @@ python scripts/make_demo_visit.py [FOLDER]      about a minute; fixtures/demo if
 from __future__ import annotations
 
 import lzma
-import sqlite3
 import sys
-import tempfile
 import time
 from collections.abc import Sequence
-from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
-from PIL import Image, ImageDraw
-
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))  # so that the tree itself can be imported
 
-from logger.clock import NS_PER_S, ManualClock
+from logger.clock import ManualClock
 from logger.meter.description import Accuracy, MeterDescription
 from logger.metrology.checks import CheckKind
 from logger.metrology.setup import MeterFacts, Setup
-from logger.settling.events import Step
-from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.house import House
-from logger.simulation.house.scene import Scene, load_scene, read_scene
-from logger.sweep.sweep_progress import circuits_of, combination_of
-from logger.sweep.switch_off_plan import switch_off_plan
+from logger.simulation.house.scene import Scene, load_scene
 from logger.visit import VisitLog
-from logger.visit.photo_file import kept_photo
 from logger.visit.records.circumstances import Circumstances
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_details import SourceDetails, SpotDetails
-from logger.visit.records.home_records import Spot
 from tests.support.practitioner import Practitioner
+from tests.support.recorded_home import SimulatedNight, drawn_sketch, ns_of, pack, record_night, spot_named
 
 DEMO = Path(__file__).parents[1] / "fixtures" / "demo"
 EXAMPLES = Path(__file__).parents[1] / "gui" / "model" / "examples"
@@ -56,7 +46,6 @@ A_YEAR_LATER = timedelta(days=363)
 ZONE = "Europe/Vienna"
 NIGHT_STARTS = datetime(2025, 5, 16, 20, 45, tzinfo=UTC)
 NIGHT_S = 9 * 3600.0
-NIGHT_RATE_HZ = 2.0
 
 CORDS = {"Bedside lamp": "Bedroom outlets", "Aquarium heater": "Router and aquarium"}
 """Cords that the household listed, with the circuit they are plugged into."""
@@ -66,7 +55,7 @@ LIGHTS_RATING, OUTLETS_RATING, COOKER_RATING = "B10", "B16", "B20"
 BEFORE_THE_DEVICE = ("Smoke alarms", "Refrigerator")
 """Circuits of the invented panel that are not behind its residual-current device."""
 FEEDS = {
-    "Bedroom outlets": "bedroom, left of the door",
+    "Bedroom outlets": "bedroom, by the bed and by the door",
     "Router and aquarium": "shelf in the hall",
     "Bathroom": "bathroom, light and outlets",
 }
@@ -76,6 +65,8 @@ SWEPT = ("Bed, left", "Bed, right")
 READ_TWICE = ("Bed, left", "Desk", "Sofa, left end")
 """After getting up, to find out how well the posture repeats."""
 MISTAKEN = "Bedroom, centre"
+SEEN_OUTSIDE = "Window seat"
+"""Where a light outside is noticed with everything off, and written down."""
 REMINDERS = {"Desk": "computer and screen on", "Sofa, left end": "television off"}
 
 PERSON, OTHERS = "adult, 72 kg", "one person at the laptop, 3 m away"
@@ -122,8 +113,6 @@ NOT_READ_LATER = "Study, centre"
 BRIGHTER_OUTSIDE = 1.8
 """The light next door, a year later."""
 
-MAX_EXTRA_READINGS = 12
-
 METER = MeterDescription(
     name="Demo meter",
     accuracy=(Accuracy(6.0, 0.8, 5, 0.001), Accuracy(60.0, 0.8, 5, 0.01)),
@@ -135,17 +124,9 @@ METER = MeterDescription(
     assumed=frozenset(),
 )
 
-NIGHT_SCRIPT = '''
-script = """
+NIGHT_SCRIPT = """
 every 43 min +- 1 min from 11 min: aquarium heater on
 every 43 min +- 1 min from 28 min: aquarium heater off
-"""
-'''
-NIGHT_HABITS = """
-motions_per_hour = 4
-shift = 0.03
-strength = 0.8
-breaths_per_minute = 13
 """
 
 
@@ -172,9 +153,10 @@ def make(
     for name in swept:
         person.sweep(spot_named(person.log, name))
     if swept:
-        confirm(person)
+        person.confirm()
     person.end()
-    night(path, house, night_s)
+    night = SimulatedNight(NIGHT_STARTS, night_s, NIGHT_SCRIPT, seed=9)
+    record_night(path, SCENE.read_text(encoding="utf-8"), house, night, ZONE, METER)
     pack(path)
 
 
@@ -212,12 +194,6 @@ def begin(
     return Practitioner(path, scene, ns_of(START + later), ZONE, seed, METER)
 
 
-def pack(path: Path) -> None:
-    """One file without its journal, and with as little air in it as can be."""
-    with closing(sqlite3.connect(path)) as db:
-        db.execute("VACUUM")
-
-
 def prepare(log: VisitLog, house: House, spots: Sequence[str]) -> None:
     """State the set-up; list spots, circuits and cords."""
     log.setup.set(
@@ -241,7 +217,7 @@ def prepare(log: VisitLog, house: House, spots: Sequence[str]) -> None:
         if name in DETAILS:
             log.spot_details.set(spot.id, DETAILS[name])
         if name in SKETCHES:
-            log.photos.add(spot.id, sketch(name), "sketch", "drawn, seen from above")
+            log.photos.add(spot.id, drawn_sketch(name, SKETCHES[name]), "sketch", "drawn, seen from above")
     ids = {
         circuit.name: log.circuits.add("circuit", circuit.name, two_pole=len(circuit.legs) > 1).id
         for circuit in house.circuits.values()
@@ -252,20 +228,6 @@ def prepare(log: VisitLog, house: House, spots: Sequence[str]) -> None:
         if house.cord_states[house.find_cord(cord)].plugged:
             added = log.circuits.add("cord", cord, ids[circuit_name])
             log.source_details.set(added.id, SourceDetails(outlet=OUTLETS[cord]))
-
-
-def sketch(name: str) -> bytes:
-    """A room from above with a spot in it, drawn by this function."""
-    picture = Image.new("RGB", (600, 460), "#ffffff")
-    pen = ImageDraw.Draw(picture)
-    pen.rectangle((20, 20, 580, 440), outline="#222222", width=8)
-    pen.line((20, 330, 20, 420), fill="#ffffff", width=10)  # the door
-    pen.rectangle(SKETCHES[name], fill="#cfe3f1", outline="#0072B2", width=5)
-    pen.text((SKETCHES[name][0] + 12, SKETCHES[name][1] + 12), name, fill="#222222", font_size=26)
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "sketch.png"
-        picture.save(path)
-        return kept_photo(path)
 
 
 def at_panel(number: int, name: str, legs: Sequence[int]) -> SourceDetails:
@@ -317,88 +279,18 @@ def rounds(person: Practitioner) -> None:
         person.wait(6.0)
         person.read(spot_named(log, MISTAKEN), condition=EVERYTHING_ON)
     person.round_of([spot for spot in log.spots.all() if spot.name in READ_TWICE], EVERYTHING_ON)
-    person.round_of(log.spots.all(), EVERYTHING_OFF)
-    log.marks.add("the outdoor light next door was on all the time")
+    spots = log.spots.all()
+    at_window = 1 + next(place for place, spot in enumerate(spots) if spot.name == SEEN_OUTSIDE)
+    person.round_of(spots[:at_window], EVERYTHING_OFF)
+    log.marks.add("the outdoor light next door is on")
+    person.round_of(spots[at_window:], EVERYTHING_OFF)
 
 
 def name_lamp_steps(person: Practitioner) -> None:
     """The cord of the bedside lamp out and in again, twice, with the name of each step."""
     log = person.log
-    sources = log.circuits.all()
-    person.switch(combination_of([c.id for c in circuits_of(sources)], sources))
-    log.facts.set("condition", EVERYTHING_ON)
-    person.send_commands("go to Bed, left")
-    person.wait(6.0)
-    person.settle()
-    lamp = next(s for s in sources if s.name == "Bedside lamp")
-    spot = spot_named(log, "Bed, left")
-    run_id = log.runs.all()[-1].id
-    for word in ("unplug", "plug", "unplug", "plug"):
-        seen = len(steps_of(log))
-        person.send_commands(f"bedside lamp {word}")
-        person.settle()
-        person.wait(10.0)
-        (step,) = steps_of(log)[seen:]
-        log.step_labels.add(run_id, step, spot.id, "on" if word == "plug" else "off", lamp.id)
-
-
-def steps_of(log: VisitLog) -> list[Step]:
-    """The steps as the detector has them now."""
-    live = log.recorder.live()
-    assert live is not None
-    found = [*(logged.event for logged in log.events.after()), *live.open_events]
-    return sorted((e for e in found if isinstance(e, Step)), key=lambda e: e.time_s)
-
-
-def confirm(person: Practitioner) -> None:
-    """What the answer still asks for, and the reading with just that switched off, at each swept spot."""
-    log = person.log
-    names = [(s.id, s.name) for s in log.spots.all()]
-    for _ in range(MAX_EXTRA_READINGS):
-        found = switch_off_plan(log.readings.all(), names, log.circuits.all(), log.setup.current())
-        assert found is not None
-        if found.next_combination is not None:
-            at, combination = found.next_spot_id, found.next_combination
-        else:
-            sources = log.circuits.all()
-            on = [c.id for c in circuits_of(sources) if c not in found.off]
-            person.switch(combination_of(on, sources, [cord.id for cord in found.unplug]))
-            person.wait(2.0)
-            return
-        spot = next(s for s in log.spots.all() if s.id == at)
-        person.send_commands(f"go to {spot.name}")
-        person.wait(6.0)
-        person.read(spot, combination)
-    raise SystemExit("The answer for tonight stays open: the scene has to be changed.")
-
-
-def night(path: Path, house: House, length_s: float) -> None:
-    """A night in bed with the house as it was left; a recorder of its own."""
-    scene = night_scene(SCENE.read_text(encoding="utf-8"))
-    scene.house.breakers = dict(house.breakers)
-    scene.house.cord_states = house.cord_states
-    scene.house.wet = house.wet
-    run = FastForward(path, scene, ns_of(NIGHT_STARTS), ZONE, seed=9, meter=METER)
-    run.run(length_s)
-    run.end("stopped")
-
-
-def night_scene(text: str) -> Scene:
-    """The same house and meter with fewer lines, a sleeper, and a heater on a thermostat."""
-    head, tables = text.split("\n[supply]", 1)
-    text = f"{head}\n{NIGHT_SCRIPT}\n[supply]{tables}".replace("[body]\n", f"[body]\n{NIGHT_HABITS}")
-    scene = read_scene(text, str(SCENE), None)
-    return replace(scene, meter=replace(scene.meter, rate_hz=NIGHT_RATE_HZ))
-
-
-def spot_named(log: VisitLog, name: str) -> Spot:
-    """The spot of that name."""
-    return next(s for s in log.spots.all() if s.name == name)
-
-
-def ns_of(moment: datetime) -> int:
-    """UTC nanoseconds."""
-    return round(moment.timestamp()) * NS_PER_S
+    lamp = next(s for s in log.circuits.all() if s.name == "Bedside lamp")
+    person.name_steps(lamp, spot_named(log, "Bed, left"))
 
 
 def main() -> None:

@@ -98,9 +98,15 @@ def test_a_language_is_one_file(folder: Path) -> None:
 
 def test_a_compiled_catalogue_is_kept_and_a_damaged_one_is_compiled_anew(folder: Path) -> None:
     written(folder)
-    for damage in (None, b"", b"\xde\x12\x04\x95", b"nothing of the kind" * 9):
-        if damage is not None:
-            (folder / "cache" / "de.mo").write_bytes(damage)
+    kept, other = folder / "cache" / "de.mo", folder / "cache" / "fr.mo"
+    (folder / "fr.po").write_text(
+        (folder / "de.po").read_text("utf-8").replace("Ein Sprung", "Un saut"), "utf-8"
+    )
+    catalogue.translations_of("fr")
+    catalogue.translations_of("de")
+    altered = kept.read_bytes().replace(b"Ein Sprung", b"Kein Sprun")
+    for damage in (b"", b"\xde\x12\x04\x95", b"nothing of the kind" * 9, altered, other.read_bytes()):
+        kept.write_bytes(damage)
         catalogue.translations_of.cache_clear()
         set_language("de")
         assert tr_n("One step", "{n} steps", 1) == "Ein Sprung"

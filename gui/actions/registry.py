@@ -97,7 +97,12 @@ class ActionRegistry(QObject):
         why_not = self.why_not(action_id)
         if why_not:
             name = plain_text(self._actions[action_id].text())
-            self.refused.emit(action_id, tr("Can't {do}: {why}").format(do=within(name), why=why_not))
+            sentence = (
+                tr("Can't {do}: {why}").format(do=within(name), why=why_not)
+                if SPECS[action_id].says_doing
+                else tr("Can't do “{name}”: {why}").format(name=name, why=why_not)
+            )
+            self.refused.emit(action_id, sentence)
             self._refresh_one(SPECS[action_id])
             return False
         self._bindings[action_id].run()

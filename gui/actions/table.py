@@ -28,6 +28,41 @@ SUBMENUS = {
 """The actions of a menu that are behind an entry of their own, by menu and by the first word of their id: no menu is
 higher than the lowest screen, and what bears one name on two pages is parted."""
 
+DOING_WORDS = frozenset(
+    (
+        *(
+            "Add",
+            "Ask",
+            "Begin",
+            "Change",
+            "Choose",
+            "Clear",
+            "Compare",
+            "Copy",
+            "Correct",
+            "Describe",
+            "Enter",
+        ),
+        *(
+            "Export",
+            "Find",
+            "Fit",
+            "Go",
+            "Identify",
+            "Ignore",
+            "Keep",
+            "Listen",
+            "Look",
+            "Make",
+            "Mark",
+            "Move",
+        ),
+        *("Open", "Paste", "Practise", "Print", "Quit", "Record", "Redo", "Remove", "Rename", "Save", "Say"),
+        *("Select", "Show", "Skip", "Stop", "Take", "Teach", "Type", "Undo", "Use", "Void", "Zoom"),
+    )
+)
+"""First words of the texts that say what is done. Any other text is a name, and is quoted within a sentence."""
+
 PRIMARY = "measure.primary"
 """The action of the big button, and the only one that takes a reading from the meter without a further question."""
 
@@ -70,6 +105,11 @@ class ActionSpec:
     """A key of the list that does it, which is no shortcut of the window, such as Enter."""
     icon: str = ""
     """One of `gui.widgets.icons.SHAPES`; empty: a text alone."""
+
+    @property
+    def says_doing(self) -> bool:
+        """Whether its text says what is done, so that it stands after "can't"."""
+        return self.text.replace("&", "").removesuffix("...").partition(" ")[0] in DOING_WORDS
 
     @property
     def group(self) -> str:
@@ -806,6 +846,14 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Sources",
         "sources.steps",
         shown_key="Enter",
+    ),
+    A(
+        "steps.all_the_same",
+        "Lab&el it all the same...",
+        "Asks what the newest change was that needs no name because what is on was entered at about that time.",
+        (),
+        "Sources",
+        "sources.steps",
     ),
     A(
         "steps.reverse",

@@ -295,7 +295,11 @@ class CheckController:
     def failure_so_far(self) -> str:
         """Why the check can no longer pass with the steps that were taken; empty while it can."""
         values = [(span.volts, span.u_volts) for span in self.spans]
-        return failure_so_far(self.chosen, values, self._access.snapshot.setup.meter)
+        setup = self._access.snapshot.setup
+        if self.spans:
+            # Judged as the finished check will be: with the meter that was recorded with.
+            setup = self._access.log.checks.setup_in(setup, self.spans[-1].run_id)
+        return failure_so_far(self.chosen, values, setup.meter)
 
     def skip(self, reason: str) -> None:
         """Keep in the log that the check is not done, and why."""

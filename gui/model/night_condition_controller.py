@@ -35,6 +35,18 @@ class NightConditionController:
         """Whether it has to be asked before the recording that goes on is a night's: nothing says it by now."""
         return not self.is_entered() and not self._stated_here()
 
+    def doubt(self) -> str:
+        """What speaks against what is on in the night, in a sentence; empty where nothing does.
+
+        That it was stated in an earlier recording is said of readings alone: what was entered for the night is of the
+        recording that follows. In a practice night the program itself began the recording, in the house as it stood.
+        """
+        controller = self._controller
+        doubt, snapshot = controller.readings.condition_doubt(), controller.snapshot
+        if snapshot.practice_night or self.tonight() != snapshot.condition:
+            return ""
+        return "" if self.is_entered() and doubt == snapshot.earlier_recording_doubt() else doubt
+
     def is_entered(self) -> bool:
         """Whether it was entered for the night itself, or that it is not known."""
         return self._edit.tonight() is not None

@@ -36,7 +36,7 @@ class NightEntryEdit(Generic[Value]):
 
     def tonight(self) -> Value | None:
         """What was entered for the night that is recorded now or next; None while nobody entered it."""
-        return entered_for(self._entries(), self._runs_going_on(), self._controller.clock.utc_ns())
+        return entered_for(self._entries(), self._runs_going_on(), self._begins_utc_ns())
 
     def enter(
         self,
@@ -57,7 +57,7 @@ class NightEntryEdit(Generic[Value]):
         """
         log = self._controller.log
         if night is None:
-            run_ids, start_utc_ns = self._runs_going_on(), self._controller.clock.utc_ns()
+            run_ids, start_utc_ns = self._runs_going_on(), self._begins_utc_ns()
         else:
             run_ids, start_utc_ns = tuple(night.run_starts_s), night.start_utc_ns
         entry = NightEntry(value, run_ids[0] if run_ids else None, night is None)
@@ -79,3 +79,10 @@ class NightEntryEdit(Generic[Value]):
         snapshot = self._controller.snapshot
         is_going_on = snapshot.recording and snapshot.live is not None
         return (snapshot.live.run_id,) if is_going_on and snapshot.live is not None else ()
+
+    def _begins_utc_ns(self) -> int:
+        """When the recording of the night begins: that which goes on has begun, else it is now at the earliest."""
+        snapshot = self._controller.snapshot
+        if snapshot.recording and snapshot.live is not None:
+            return snapshot.live.run_started_utc_ns
+        return self._controller.clock.utc_ns()

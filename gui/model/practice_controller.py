@@ -11,6 +11,7 @@ from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.worker_process import CancelRequested, Job, ProgressCallback, Work, WorkerProcess
 from logger.errors import StillvoltError
+from logger.night.night_entries import entered_for
 from logger.recording.recorder_lock import is_recording
 from logger.simulation.practice_switches import (
     PracticeHouse,
@@ -33,9 +34,9 @@ BY_ITSELF = marked(
 )
 
 
-NIGHT_RUNS = marked(
-    "A practice night is being recorded: a whole night passes in about a minute. The person sleeps at “{bed}”."
-)
+NIGHT_RUNS = marked("A practice night is being recorded: a whole night passes in about a minute.")
+SLEEPS_AT = marked("The person sleeps at “{spot}”.")
+DATED_BACK = marked("It is dated to an evening before this visit, because no value may lie in the future.")
 
 
 class PracticeController:
@@ -155,7 +156,9 @@ class PracticeController:
         self._night = self._start(partial(_record_night, self.controller.log.path, url))
         assert self._house is not None  # it was opened when the night was asked for
         self._house.refresh()
-        self._show_night_message(tr(NIGHT_RUNS).format(bed=self._house.bed))
+        where = entered_for(self.controller.snapshot.night_spots, (), self.controller.clock.utc_ns())
+        sleeps = tr(SLEEPS_AT).format(spot=where.name) if where is not None and where.is_known else ""
+        self._show_night_message(" ".join(filter(None, (tr(NIGHT_RUNS), sleeps, tr(DATED_BACK)))))
 
     def _begin_awaited_night(self) -> bool:
         """Begin the night that was asked for during a recording, where that has ended; False where it has not."""
@@ -183,7 +186,10 @@ class PracticeController:
             return True
         self.controller.snapshot.practice_night = self.night_progress()
         if self.controller.message is self._night_message:  # no other message in between
-            self._show_night_message(night.progress, is_progress=True)
+            text = tr("{progress}. It is dated to an evening before this visit.").format(
+                progress=night.progress
+            )
+            self._show_night_message(text, is_progress=True)
         return True
 
     def _show_night_message(self, text: str, is_progress: bool = False) -> None:

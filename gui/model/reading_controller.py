@@ -61,8 +61,8 @@ def _taken_elsewhere_text(reading: Reading) -> str:
 
 
 CHOSEN_LATER = marked(
-    "You chose “{spot}” at {chosen}. What would be taken of the trace begins earlier, at {began}: answer yes only if "
-    "you were already there then."
+    "The reading would use the trace from {began} on. You chose “{spot}” only at {chosen}: answer yes only if you were "
+    "already there at {began}."
 )
 """Stands in a question about a value that was there before its spot was chosen."""
 

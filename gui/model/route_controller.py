@@ -240,10 +240,12 @@ class RouteController:
         return self._access.do(do)
 
     def rename(self, spot: Spot, name: str) -> None:
-        """Rename a spot; its readings go by the new name. A name with a room of the list goes to that room."""
+        """Rename a spot; its readings go by the new name. One of a room goes to the room that the name begins with."""
         prefix = f"{spot.room}: "
         is_prefixed = bool(spot.room) and spot.name.casefold().startswith(prefix.casefold())
         name, room = self._named_in_room(name, spot.room if is_prefixed else "")
+        if not room and spot.room and spot.room != OUTSIDE_WALK:
+            room = " ".join(name.partition(":")[0].split()) if ":" in name else ""
         room = room or spot.room
         spots = self._access.log.spots
 
@@ -270,7 +272,9 @@ class RouteController:
                 if self.has_readings(spot)
                 else tr("“{spot}” is named “{name}” now")
             )
-            return text.format(spot=spot.name, name=name)
+            named = text.format(spot=spot.name, name=name)
+            moved = tr("it is of the room “{room}” now").format(room=room)
+            return f"{named}; {moved}" if spot.room and room != spot.room else named
 
         self._access.do(do)
 

@@ -12,7 +12,7 @@ from logger.clock import NS_PER_S
 from logger.meter.description import MeterDescription
 from logger.meter.description_folder import save
 from logger.metrology.setup import UNKNOWN_METER, MeterFacts, Setup
-from logger.translation import tr
+from logger.translation import at_start, tr
 from logger.visit.records.circumstances import Circumstances
 from logger.visit.storage.run_meter import meter_of
 
@@ -73,7 +73,7 @@ class SetupController:
                     else "",
                 )
             )
-            return tr("Entered: {what}").format(what=what)
+            return tr("Entered: {what}").format(what=at_start(what))
 
         self._access.do(do)
 
@@ -99,7 +99,7 @@ class SetupController:
             was = {field: getattr(stated, field) for field in changes}
             change(changes)
             self._history.remember_edit(UndoableEdit(what, lambda: change(was), lambda: change(changes)))
-            return tr("Entered: {what}").format(what=what)
+            return tr("Entered: {what}").format(what=at_start(what))
 
         self._access.do(do)
 

@@ -27,6 +27,8 @@ class Offer(Enum):
     """It takes none."""
     MAY_TAKE = auto()
     """It takes it."""
+    ANSWER_FIRST = auto()
+    """It would take it, and a question is open at the right of the window: the answer comes first."""
     NOT_YET = auto()
     """It would take it, and may not run now: the line beside it says why, and what to do."""
 
@@ -135,6 +137,8 @@ def _status(snapshot: VisitSnapshot, offer: Offer) -> Status:
     detail = tr(_DETAILS[live.state]).format(duration=duration_text(snapshot.still_s))
     if live.state is State.SETTLED and offer is Offer.NOT_YET:
         detail = tr("not yet: see the bottom line")
+    elif live.state is State.SETTLED and offer is Offer.ANSWER_FIRST:
+        detail = tr("first answer, at the right")
     elif offer is Offer.MAY_TAKE and growing is not None and growing.hold_longer_s:
         detail = tr("take it, or hold {seconds} s more").format(seconds=math.ceil(growing.hold_longer_s))
     shows_number = live.state not in (State.OVERLOAD, State.LOST, State.WAITING)

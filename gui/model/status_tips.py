@@ -62,7 +62,7 @@ def uncertainty_tip(snapshot: VisitSnapshot) -> str:
     if shown.volts is None or shown.u_volts is None or budget is None:
         return ""
     text = tr(
-        "{uncertainty} V: the true value lies within it in about 95 of 100 cases. Most of it comes from: {parts}. "
+        "{uncertainty} V: the true value lies within it in about 95 of 100 cases. Most of it comes from {parts}. "
         "Once a reading is taken, “Uncertainty budget” in the menu Measure has every part."
     )
     return text.format(
@@ -71,9 +71,10 @@ def uncertainty_tip(snapshot: VisitSnapshot) -> str:
 
 
 def _largest_shares(budget: Budget) -> list[str]:
-    """The largest parts with their shares of the variance: 'scatter (62 %)'."""
+    """The largest parts with their shares of the variance: '“scatter” (62 %)'."""
     variance = budget.u_volts**2 or 1.0
     largest = sorted(budget.components, key=lambda component: -component.u_volts)
     shares = [(component.shown_name(), component.u_volts**2 / variance) for component in largest]
     named = [(name, share) for name, share in shares if share >= LEAST_SHARE] or shares
-    return [f"{name} ({fixed(100 * share, 0)} %)" for name, share in named[:MAX_SHARES]]
+    quoted = tr("“{name}”")
+    return [f"{quoted.format(name=name)} ({fixed(100 * share, 0)} %)" for name, share in named[:MAX_SHARES]]

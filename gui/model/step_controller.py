@@ -72,6 +72,10 @@ class StepController:
         """Steps without a label of which the readings or checks beside them show what they were, newest first."""
         return [known for known in reversed(self.known()) if known.label is None and not known.waits]
 
+    def put_aside(self) -> list[KnownStep]:
+        """Those of them that only a statement of what is on explains, newest first: no reading shows that it was so."""
+        return [known for known in self.explained() if known.is_put_aside]
+
     def labelled(self) -> list[KnownStep]:
         """Steps with a label, and ignored ones, newest first."""
         return [known for known in reversed(self.known()) if known.label is not None]
@@ -276,8 +280,8 @@ class StepController:
         return tr("label of {change}").format(change=change), undone.format(change=change, label=before)
 
     def newest_open(self) -> KnownStep | None:
-        """The newest step that the detector may still withdraw; None when all are final."""
-        return next((known for known in reversed(self.known()) if not known.found.final), None)
+        """The newest step for which everything has to stay as it is; None when all are final."""
+        return next((known for known in reversed(self.known()) if known.is_awaited), None)
 
     def final_in_s(self, known: KnownStep) -> float:
         """How many seconds everything has to stay as it is, at most, until a step is final."""

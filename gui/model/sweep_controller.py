@@ -433,11 +433,10 @@ class SweepController:
             self._reported_refusal = self._plan.refusal
         return plan
 
-    def effects_at(self, spot_id: int) -> dict[int, Effect]:
-        """What switching each circuit and cord on and off does at a spot, by its id."""
+    def effects(self) -> dict[tuple[int | None, int], Effect]:
+        """What switching each circuit and cord on and off does, by the ids of its spot and of itself."""
         snapshot = self.controller.snapshot
-        found = source_effects(snapshot.known_steps(), repeatability_on_site(snapshot.readings))
-        return {source_id: effect for (where, source_id), effect in found.items() if where == spot_id}
+        return source_effects(snapshot.known_steps(), repeatability_on_site(snapshot.readings))
 
     @property
     def is_computing(self) -> bool:

@@ -18,7 +18,7 @@ from logger.metrology.setup import Setup
 from logger.metrology.uncertainty import Budget
 from logger.night.night_conditions import night_entries
 from logger.night.night_edges import moved_edges
-from logger.night.night_entries import NightEntry
+from logger.night.night_entries import NightEntry, entered_for
 from logger.night.night_spots import NightSpot, night_spot_entries
 from logger.night.recorded_nights import RunSpan, night_count
 from logger.night.work_times import LabelTime, work_times
@@ -27,7 +27,7 @@ from logger.sweep.labelled_steps import DetectedStep, KnownStep, detected_steps,
 from logger.sweep.step_causes import (
     may_be_of_circuits,
     motions_by_run,
-    stated_times_s,
+    stated_times,
     step_cause,
     taken_values,
 )
@@ -178,8 +178,8 @@ class VisitSnapshot:
         self._run_lengths_ns: dict[int, int] = {}
         """Of each run that has an end, however early its last value came."""
         self._simulated: frozenset[int] = frozenset()
-        self._lies_at: dict[int, str] = {}
-        """Where the sleeper of each practice night lies."""
+        self._practice_nights: frozenset[int] = frozenset()
+        """Ids of the runs that are practice nights: the spot of all their steps is that of the night."""
         self._last_line_id = 0
         self._last_event_id = 0
         self._slow_read_ns = self._clock.steady_ns() - SLOW_NS
@@ -340,7 +340,7 @@ class VisitSnapshot:
             run.id: run.ended_utc_ns - run.started_utc_ns for run in runs if run.ended_utc_ns is not None
         }
         self._simulated = frozenset(run.id for run in runs if run.simulated)
-        self._lies_at = {run.id: place for run in runs if (place := lies_at(run.settings))}
+        self._practice_nights = frozenset(run.id for run in runs if lies_at(run.settings))
         self.zone = zone_of(runs[-1]) if runs else None
         self.zone_note = zone_note(runs[-1]) if runs else ""
 
@@ -384,19 +384,16 @@ class VisitSnapshot:
     def spot_of_step(self, step: DetectedStep, choices: Sequence[SpotChoice]) -> int | None:
         """The id of the spot where the body was when a step came; None where that is not known.
 
-        In a practice night that is the sleeper's bed, whichever spot is chosen.
+        In a practice night that is the spot that was entered for it, whichever one is chosen.
 
         Args:
             step: as detected.
             choices: of the spot, oldest first.
         """
         live, started_utc_ns = self.live, self.run_started_utc_ns(step.run_id)
-        if bed := self._lies_at.get(step.run_id):
-            names = {spot.id: (spot.name, spot.name.removeprefix(f"{spot.room}: ")) for spot in self.spots}
-            at_bed = [
-                spot_id for spot_id, named in names.items() if bed.casefold() in map(str.casefold, named)
-            ]
-            return at_bed[0] if len(at_bed) == 1 else None
+        if step.run_id in self._practice_nights:
+            where = entered_for(self.night_spots, (step.run_id,), started_utc_ns)
+            return where.spot_id if where is not None else None
         events = [one.event for one in self._unsettled if one.run_id == step.run_id]
         if live is not None and live.run_id == step.run_id:
             events += live.open_events
@@ -460,17 +457,16 @@ class VisitSnapshot:
             for run_id in waiting_runs
         }
         stated = {
-            run_id: stated_times_s(
-                self.stated_moments, self.readings, run_id, self.run_started_utc_ns(run_id)
-            )
+            run_id: stated_times(self.stated_moments, self.readings, run_id, self.run_started_utc_ns(run_id))
             for run_id in waiting_runs
         }
         motions = motions_by_run(self._unsettled)
 
         def with_cause(one: KnownStep) -> KnownStep:
             run_id, time_s = one.found.run_id, one.found.step.time_s
-            cause = step_cause(time_s, values[run_id], motions.get(run_id, ()), stated[run_id])
-            return replace(one, cause=cause, of_circuits=may_be_of_circuits(time_s, values[run_id]))
+            of_run = values[run_id]
+            cause = step_cause(time_s, one.change_volts, of_run, motions.get(run_id, ()), stated[run_id])
+            return replace(one, cause=cause, of_circuits=may_be_of_circuits(time_s, of_run, stated[run_id]))
 
         return [one if one.label is not None else with_cause(one) for one in known]
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QByteArray, QEvent, QSize, Qt, QTimer
+from PySide6.QtCore import QByteArray, QEvent, QPoint, QRect, QSize, Qt, QTimer
 from PySide6.QtGui import QGuiApplication, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QDockWidget, QHBoxLayout, QMainWindow, QStyle, QToolButton, QWidget
 
@@ -21,6 +21,9 @@ MIN_TRACE_LETTERS, SCARCE_TRACE_LETTERS = 12, 9
 
 FEW_ROWS = 4
 """So many rows of switches are few."""
+
+LEAST_TRACE_LETTERS = 8
+"""Height of the trace in letters that stays where the user makes the practice house larger: its scales and a curve."""
 
 LEAST_ROWS = 2
 """So many rows of switches stay in sight where the user makes it smaller; the rest is reached by scrolling."""
@@ -185,18 +188,23 @@ class PracticeDock(QDockWidget):
         self._fit()
 
     def _take_free_place(self) -> None:
-        """Be beside the window where the screen has room, else in the screen's corner, away from the value."""
-        parent = self.parentWidget()
-        if parent is None:
+        """Be beside the window where the screen has room, else over the trace: value and page stay in sight."""
+        area = self.parentWidget()
+        if area is None:
             return
-        around, screen = parent.window().frameGeometry(), self.screen().availableGeometry()
+        around, screen = area.window().frameGeometry(), self.screen().availableGeometry()
         width, height = self.width() + FRAME.width(), self.height() + FRAME.height()
-        left = max(screen.right() - width, screen.left())
+        bottom = screen.bottom()
         if around.right() + width <= screen.right():
             left = around.right()
         elif around.left() - width >= screen.left():
             left = around.left() - width
-        self.move(left, max(screen.bottom() - height, screen.top()))
+        else:
+            trace = QRect(area.mapToGlobal(QPoint()), area.size()).intersected(screen)
+            left, bottom = trace.left(), trace.bottom()
+            width, height = min(width, trace.width()), min(height, trace.height())
+            self.resize(width - FRAME.width(), height - FRAME.height())
+        self.move(left, max(bottom - height, screen.top()))
 
     def showEvent(self, event: QShowEvent) -> None:
         """See Qt."""
@@ -242,9 +250,19 @@ class PracticeDock(QDockWidget):
         )
         return max(min(panel.wanted_height(), most - title.height()), 1)
 
+    def _largest_height(self) -> int:
+        """Of the switches as the user may drag it: what they need, or leave the trace its least height; in pixels."""
+        panel = self.panel
+        room = (
+            self._shared_height
+            - LEAST_TRACE_LETTERS * panel.appearance.sizes.small
+            - self._title_bar.height()
+        )
+        return max(min(panel.wanted_height(), room), self._fitting_height())
+
     def _chosen_height(self, height: int) -> int:
-        """The height that the user dragged it to where it shared as much, and at most this one; in pixels."""
-        return min(self._dragged.get(self._shared_height, height), height)
+        """The height that the user dragged it to where it shared as much, else this one; in pixels."""
+        return min(self._dragged.get(self._shared_height, height), self._largest_height())
 
     def _let_it_be_smaller(self) -> None:
         """Let the line between it and the trace be dragged, now that it has its height and its title its width."""
@@ -255,7 +273,7 @@ class PracticeDock(QDockWidget):
         self._fitted = self._shared_height, height
         least = round(LEAST_ROWS * self.panel.board.row_height)
         self.panel.setMinimumHeight(min(least, height))
-        self.panel.setMaximumHeight(height)
+        self.panel.setMaximumHeight(self._largest_height())
         # Else Qt would give it no more than its own hint the next time that something around it changes its size.
         shown = self._title_bar.height() + self._chosen_height(height)
         area.resizeDocks([self], [shown], Qt.Orientation.Vertical)

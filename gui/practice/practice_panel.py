@@ -69,7 +69,9 @@ class PracticePanel(VisitWidget):
         self.used_now: Callable[[], tuple[GroupKind, ...]] = lambda: ()
         """Gives the groups that the step in hand switches, the first one being needed most; the window gives it."""
         self._brought: object = None
-        """What was last scrolled into sight by itself, and in which room: after that the user scrolls."""
+        """What was last scrolled into sight by itself, and in which room."""
+        self._is_users = False
+        """The user has scrolled or switched here: where the switches stand now, somebody has learned."""
         self.dock: QDockWidget | None = None
         """What it is shown in, and with which it is closed; None where it is opened alone."""
         self.board = SwitchBoard(practice_controller, appearance, self.take_key, lambda: bool(self.typed))
@@ -90,6 +92,7 @@ class PracticePanel(VisitWidget):
         self.area.setWidgetResizable(True)
         self.area.setWidget(self.board)
         self.area.resized.connect(self._keep_chosen_in_sight)
+        self.area.verticalScrollBar().actionTriggered.connect(lambda _: self._leave_place_to_user())
         column = QVBoxLayout(self)
         column.setContentsMargins(MARGIN, GAP, MARGIN, GAP)
         column.addWidget(self.area, 1)
@@ -112,6 +115,7 @@ class PracticePanel(VisitWidget):
             text: what it types.
             shift: Shift is held down.
         """
+        self._leave_place_to_user()
         switches = self.practice_controller.switches()
         moves = {
             Qt.Key.Key_Up: (0, -1),
@@ -166,16 +170,22 @@ class PracticePanel(VisitWidget):
             self.show_chosen()
 
     def _bring_into_sight(self) -> None:
-        """Scroll until the switches of the step in hand are in sight, once for each step and room."""
+        """Scroll until the switches of the step in hand are in sight, once for each step and room.
+
+        Only until the user scrolls or switches here: a list that moved then would bring another switch under the mouse.
+        """
         bar, room = self.area.verticalScrollBar(), self.area.viewport().height()
         wanted = self.used_now(), room, bar.maximum()
-        if wanted == self._brought or self.has_keyboard:
+        if wanted == self._brought or self._is_users or self.has_keyboard:
             return
         self._brought = wanted
         for kind in reversed(wanted[0]):
             reach = self.board.reach_of_group(kind)
             if reach is not None:
                 bar.setValue(min(max(bar.value(), math.ceil(reach[1]) - room), math.floor(reach[0])))
+
+    def _leave_place_to_user(self) -> None:
+        self._is_users = True
 
     def _focus_changed(self) -> None:
         self.typed = ""
@@ -248,6 +258,7 @@ class PracticePanel(VisitWidget):
         painter.end()
 
     def _pressed(self, index: int, second: bool) -> None:
+        self._leave_place_to_user()
         self.press(index, second)
         self.refresh()
 

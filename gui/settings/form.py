@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import (
     QComboBox,
     QDialogButtonBox,
@@ -162,6 +163,7 @@ def dialog_buttons(*kinds: tuple[QDialogButtonBox.StandardButton, str]) -> QDial
     for kind, words in kinds:
         button = box.addButton(kind)
         button.setText(tr(words))
+        button.setIcon(QIcon())  # the system's pictures are black on the dark theme too
         if kind is QDialogButtonBox.StandardButton.Close:  # Enter is for what the dialog is about
             button.setAutoDefault(False)
     return box

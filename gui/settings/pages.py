@@ -205,14 +205,22 @@ class ReportPage(SettingsPage):
         self.remove_button.clicked.connect(lambda: self._show_logo(b""))
         stated = controller.log.practitioner.current()
         self.for_visit = QCheckBox(tr("Change the names in the open &visit too"))
-        self.for_visit.setChecked(stated == preferences.practitioner)
-        named = ", ".join(stated.lines()) or (tr("a logo only") if stated.logo else tr("nobody yet"))
-        note = tr(
-            "New visits begin with these names, and each keeps its own. The open visit names: {named}. Its report "
-            "names what stands here only where this is ticked."
+        self.for_visit.setChecked(stated == preferences.practitioner or not stated.is_stated)
+        # A visit that names nobody takes the names over by itself, as soon as it is recorded or its report written.
+        self.for_visit.setEnabled(stated.is_stated)
+        note = (
+            tr(
+                "New visits begin with these names, and each keeps its own. The open visit names: {named}. Its report "
+                "names what stands here only where this is ticked."
+            ).format(named=", ".join(stated.lines()) or tr("a logo only"))
+            if stated.is_stated
+            else tr(
+                "New visits begin with these names, and each keeps its own. The open visit names nobody yet, so it "
+                "takes these names too."
+            )
         )
         self.add_line(self.for_visit)
-        self.add_line(_note(note.format(named=named)))
+        self.add_line(_note(note))
 
     def _show_logo(self, logo: bytes) -> None:
         self._logo = logo

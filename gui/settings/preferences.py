@@ -127,6 +127,12 @@ def _percent(text: str) -> int:
     return int(text)
 
 
+def _permille(text: str) -> int | None:
+    if text and not (text.isascii() and text.isdigit() and 0 < int(text[:9]) < 1000):
+        raise ValueError(text)
+    return int(text) if text else None
+
+
 def _port_url(text: str) -> str:
     if why_not_a_line(text) or is_simulated_port(text):
         raise ValueError(text)
@@ -178,10 +184,15 @@ PHOTO_FOLDER = _line("photo-folder", max_letters=MAX_PATH_LETTERS)
 PLACE: Setting[bytes] = Setting("window-place", b"", _as_base64, _bytes)
 HOUSE_PLACE: Setting[bytes] = Setting("practice-house-place", b"", _as_base64, _bytes)
 """Where the practice house was as a window of its own; empty where it was below the trace."""
+SPOTS_PERMILLE: Setting[int | None] = Setting(
+    "spots-permille", None, lambda permille: "" if permille is None else str(permille), _permille
+)
+"""Of the height of the stage Spots, the part above the border that the user dragged; None for the usual one."""
 
 SETTINGS: tuple[Setting[Any], ...] = (
     SOUNDS, SPEECH, COLOURS, TEXT_PERCENT, LANGUAGE, REPORT_LANGUAGE, LENGTHS, TARGET, SOURCE_OF_TARGET, HANDS_FREE_S,
     PRESENTER, NAME, FIRM, LICENCE, TELEPHONE, EMAIL, LOGO, LAST_PORT, LAST_METER, PHOTO_FOLDER, PLACE, HOUSE_PLACE,
+    SPOTS_PERMILLE,
 )  # fmt: skip
 
 

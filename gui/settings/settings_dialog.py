@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QDialog, QDialogButtonBox, QTabWidget, QVBoxLayout
 
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
-from gui.settings.form import show_note
+from gui.settings.form import dialog_buttons, show_note
 from gui.settings.pages import LookPage, ReportPage, TargetPage, WorkPage
 from gui.settings.preferences import Preferences
 from gui.settings.settings_page import SettingsPage
@@ -48,12 +48,10 @@ class SettingsDialog(QDialog):
             self.tabs.addTab(page, page.title)
         self._failure = label("", "error")
         kinds = QDialogButtonBox.StandardButton
-        self.buttons = QDialogButtonBox(kinds.Ok | kinds.Cancel | kinds.Apply | kinds.RestoreDefaults)
-        for kind, words in (
+        self.buttons = dialog_buttons(
             (kinds.Ok, tr("OK")), (kinds.Cancel, tr("Cancel")), (kinds.Apply, tr("Apply")),
             (kinds.RestoreDefaults, tr("Defaults of this page")),
-        ):  # fmt: skip
-            self.buttons.button(kind).setText(words)
+        )  # fmt: skip
         self.buttons.accepted.connect(self.accept)
         self.buttons.rejected.connect(self.reject)
         self.buttons.button(kinds.Apply).clicked.connect(self.apply)

@@ -137,7 +137,9 @@ class ActionBar(VisitWidget):
         name, why_not, takes_value = self._offer(primary)
         self._note_deed(primary.does if primary is not None else "")
         self.offer = Offer.NO_VALUE
-        if takes_value:
+        if takes_value and self.blocked():
+            self.offer = Offer.ANSWER_FIRST
+        elif takes_value:
             self.offer = Offer.NOT_YET if why_not else Offer.MAY_TAKE
         self.message_bar.offer = self.offer
         line = _line(name, why_not)

@@ -38,15 +38,23 @@ MAX_BUTTONS = 6
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """One answer: its text, what it does, and whether Enter gives it at once.
+    """One answer: its text, what it does, whether Enter gives it at once, and whether it is a name.
 
     A default harms nothing, or repeats what the log or the laptop already says. An answer that states a fact of the
     visit, voids, removes or replaces is none: a stray Enter would give it.
+
+    A name that somebody typed, or of a file, stands as it is: `d2` and `D2` are two.
     """
 
     text: str
     do: Callable[[], object]
     default: bool = False
+    is_name: bool = False
+
+    @property
+    def shown_text(self) -> str:
+        """The text as a button or a row begins with it."""
+        return self.text if self.is_name else at_start(self.text)
 
 
 @dataclass(frozen=True, slots=True)
@@ -428,19 +436,21 @@ class QuestionPanel(QFrame):
             self._add_list(column, question)
         else:
             for choice in question.answers:
-                button = self._button(choice.text, lambda choice=choice: self.answer(choice))  # type: ignore[misc]
+                button = self._button(choice.shown_text, lambda choice=choice: self.answer(choice))  # type: ignore[misc]
                 column.addWidget(button)
                 if choice.default:
                     self._make_default(button)
         row = QWidget()
         flow = FlowLayout(row)
         if question.on_text is not None:
-            flow.addWidget(self._make_default(self._button(question.enter_text, self._take_text_or_row)))
+            flow.addWidget(
+                self._make_default(self._button(at_start(question.enter_text), self._take_text_or_row))
+            )
         if question.on_ticks is not None:
-            flow.addWidget(self._make_default(self._button(question.enter_text, self._take_ticks)))
+            flow.addWidget(self._make_default(self._button(at_start(question.enter_text), self._take_ticks)))
         if self.list is not None and question.on_text is None:
-            flow.addWidget(self._make_default(self._button(question.enter_text, self._take_row)))
-        flow.addWidget(self._button(question.escape_text, self.close_question))
+            flow.addWidget(self._make_default(self._button(at_start(question.enter_text), self._take_row)))
+        flow.addWidget(self._button(at_start(question.escape_text), self.close_question))
         column.addWidget(row)
 
     def _add_list(self, column: QVBoxLayout, question: Question) -> None:
@@ -448,7 +458,7 @@ class QuestionPanel(QFrame):
         self.list.setHorizontalScrollBarPolicy(
             Qt.ScrollBarPolicy.ScrollBarAlwaysOff
         )  # long answers are wrapped
-        self.list.addItems([at_start(choice.text) for choice in question.answers])
+        self.list.addItems([choice.shown_text for choice in question.answers])
         self.list.choose(next((at for at, choice in enumerate(question.answers) if choice.default), -1))
         self.list.currentRowChanged.connect(self._row_chosen)
         rows = min(len(question.answers), 9)
@@ -456,7 +466,7 @@ class QuestionPanel(QFrame):
         column.addWidget(self.list)
 
     def _button(self, text: str, do: Callable[[], object]) -> AnswerButton:
-        button = AnswerButton(at_start(text))
+        button = AnswerButton(text)
         button.clicked.connect(lambda: do())
         self.buttons.append(button)
         return button

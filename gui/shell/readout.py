@@ -172,7 +172,8 @@ class Readout(VisitWidget):
         chosen = self.controller.route.chosen
         condition = self.controller.condition.at(chosen) if chosen else snapshot.condition
         condition = tr_kept(condition)
-        if condition and self.controller.readings.condition_doubt():
+        # A practice night is recorded in the house as it stood, and nothing is read in it.
+        if condition and not snapshot.practice_night and self.controller.readings.condition_doubt():
             condition = tr("What is on? “{stated}” is in doubt").format(stated=condition)
         if chosen and (reminder := self.controller.condition.reminder_at(chosen)):
             condition = f"{condition} · {reminder}" if condition else reminder

@@ -63,8 +63,8 @@ class RowList(QListView):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
-        # Whole rows at the top: half of one would be read as belonging to the heading above.
-        self.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerItem)
+        # By item the last rows would stand at the top of the list, with blank room below them.
+        self.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self._painter = RowPainter(self, appearance)
         self.setItemDelegate(self._painter)
@@ -114,6 +114,11 @@ class RowList(QListView):
 
     def _row_below(self, event: QDropEvent) -> int | None:
         return self.row_at(self.indexAt(event.position().toPoint()).row())
+
+    @property
+    def is_short(self) -> bool:
+        """Whether rows that have a short form show that one."""
+        return self._painter.is_short
 
     def give_room(self, min_rows: int, *, is_short: bool = False) -> None:
         """Say how far the list gives way to what is around it.

@@ -30,6 +30,8 @@ class ListRow:
     """What has to be said beside it: below the small print, over as many lines as it needs."""
     short: tuple[str, str] | None = None
     """What it shows left and right in a single line, in a list that has little room; the tip has all of it."""
+    short_cut: str = ""
+    """The part of the left of that line that is cut first where there is no room for it."""
     short_more: str = ""
     """What it shows after the left of that line; in small print below it where there is no room."""
     short_small: str = ""

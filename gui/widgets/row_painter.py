@@ -59,13 +59,15 @@ def text_blocks(row: ListRow, width: float, sizes: Sizes, is_short: bool = False
                 if smallest.horizontalAdvance(f"{together}  {right}") <= width
                 else (left, more)
             )
-        face = font(fitting_font_pixels(f"{left}  {right}", width, sizes.normal, sizes.small, False))
+        face = font(
+            sizes.small
+        )  # one size for all rows: which of them fit a larger one is no matter of theirs
         face.setStrikeOut(row.struck)
         metrics = QFontMetricsF(face)
         room = width - metrics.horizontalAdvance(f"  {right}")
         # Where next to nothing is left of it, the row is shown in full.
         if room >= min(metrics.horizontalAdvance(left), width / 4):
-            left = _cut(left, metrics, room)
+            left = _cut(left, row.short_cut, metrics, room)
             below = (
                 _block(font(sizes.small), text, "", width, True) for text in (more, row.short_small) if text
             )
@@ -82,12 +84,22 @@ def text_blocks(row: ListRow, width: float, sizes: Sizes, is_short: bool = False
     return tuple(out)
 
 
-def _cut(text: str, metrics: QFontMetricsF, room: float) -> str:
-    """Cut a text to a width in pixels: of "spot · state" the spot, since two rows of a spot differ in the state."""
-    spot, dot, state = text.rpartition(" · ")
-    beside = metrics.horizontalAdvance(dot + state)
-    if spot and metrics.horizontalAdvance(f"{spot[0]}…") <= room - beside:
-        return metrics.elidedText(spot, Qt.TextElideMode.ElideRight, room - beside) + dot + state
+def _cut(text: str, first: str, metrics: QFontMetricsF, room: float) -> str:
+    """Cut a text to a width in pixels.
+
+    Args:
+        text: what is cut.
+        first: the part of it that is cut first, in its end; empty for none.
+        metrics: of the font.
+        room: the width.
+    """
+    split = text.rpartition if text.endswith(first) else text.partition
+    before, part, after = split(first) if first else (text, "", "")
+    beside = metrics.horizontalAdvance(before + after)
+    if part and metrics.horizontalAdvance(f"{part[0]}…") <= room - beside:
+        return before + metrics.elidedText(part, Qt.TextElideMode.ElideRight, room - beside) + after
+    if part:
+        text = f"{before}{after}".strip(" ·")
     # In the middle: the end says whether what is named was on or off.
     return metrics.elidedText(text, Qt.TextElideMode.ElideMiddle, room)
 

@@ -250,6 +250,10 @@ QFrame[role="question"] { background: $ask; border-radius: 6px; }
 QFrame[role="question"] QLabel { color: $on_ask; }
 QLabel[role="why"] { color: $on_ask; background: $ask; border-radius: 4px; padding: 3px 6px; }
 QFrame[role="line"] { background: $line; border: none; }
+QSplitter::handle:vertical {
+    background: $line; border: none; border-radius: 2px; margin: 2px 0; height: 4px;
+}
+QSplitter::handle:vertical:hover { background: $quiet; }
 QLineEdit, QComboBox {
     background: $plot; color: $text; border: 1px solid $quiet; border-radius: 4px; padding: 3px 8px;
     selection-background-color: $chosen; selection-color: $on_chosen;

@@ -115,7 +115,8 @@ class PracticeActions:
                 Question(
                     tr("Stop recording and begin the night?"),
                     tr(
-                        "The night is a recording of its own in this visit. Everything recorded so far is kept."
+                        "The night is a recording of its own in this visit, dated to an evening before it. "
+                        "Everything recorded so far is kept."
                     ),
                     (
                         Choice(

@@ -131,7 +131,7 @@ class RecordingActions:
                 refused=True,
             )
             return
-        choices = [Choice(name, partial(use, name)) for n, name in enumerate(names, 1)]
+        choices = [Choice(name, partial(use, name), is_name=True) for n, name in enumerate(names, 1)]
         choices.append(Choice(tr("None of them"), use_none))
         self._prompt.ask(
             Question(

@@ -25,12 +25,14 @@ from gui.settings.preferences import (
     SOUNDS,
     SOURCE_OF_TARGET,
     SPEECH,
+    SPOTS_PERMILLE,
     TARGET,
     TEXT_PERCENT,
     ColourScheme,
     Preferences,
 )
 from gui.sound.sounds import Sounds
+from gui.stages.spots.spots_page import SpotsPage
 from gui.widgets import theme
 from gui.widgets.appearance import Appearance
 from gui.widgets.theme import Sizes, Theme
@@ -69,6 +71,7 @@ class Remembered:
         controller.recording.before_start.append(self._recording_begins)
         if self._visit_is_new():
             self._state_target()
+            self.state_practitioner()
 
     def apply(self) -> None:
         """Take over what can be chosen at any time."""
@@ -112,6 +115,13 @@ class Remembered:
         with contextlib.suppress(StillvoltError):  # it may have been deleted since
             return load(name).settings(url) if name else PortSettings(url)
         return PortSettings(url)
+
+    def place_border(self, page: SpotsPage) -> None:
+        """Bring the border between spots and readings to where the user dragged it, and remember that from now on."""
+        permille = self.preferences.get(SPOTS_PERMILLE)
+        if permille is not None:
+            page.place_border(permille)
+        page.border_dragged.connect(lambda dragged: self.preferences.set(SPOTS_PERMILLE, dragged))
 
     def photo_folder(self) -> Path:
         """The folder in which photos were chosen last; the user's own before that."""

@@ -281,6 +281,7 @@ class Window(QMainWindow):
         pages.identify.kept.connect(pages.connect.use)
         pages.spots.spot_clicked.connect(self.window_actions.spots.choose_spot)
         pages.spots.spot_dragged.connect(self.window_actions.spots.drag_spot)
+        self.remembered.place_border(pages.spots)
         details = self.window_actions.details
         details.folder, details.remember_folder = (
             self.remembered.photo_folder(),

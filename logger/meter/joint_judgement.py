@@ -156,6 +156,10 @@ class StreamKnowledge(Protocol):
             line: it.
         """
 
+    @property
+    def dropped_zero_cost(self) -> float:
+        """What one zero costs that the meter did not write at the end of a fraction."""
+
     def dropping_cost(self, layout: NumberLayout) -> float:
         """What a number costs that has no more decimals than others.
 
@@ -339,7 +343,7 @@ class JointJudgement:
         ranges = expected_ranges(known, line.layout)
         # A whole line of the stream's layout is damaged only if a zero was dropped from it before.
         dropped = self._history.may_drop_zeros and line.layout == self._history.level_layout
-        dropped_cost = DROPPED_ZERO if dropped else 0.0
+        dropped_cost = self._history.dropped_zero_cost if dropped else 0.0
         if self._history.explains(line, ranges, beside):
             return cost + dropped_cost
         if self._history.explains(line, ranges, beside, exchanged=True):

@@ -1,4 +1,4 @@
-"""Whether the number of a line may have lost its point or its first digit: then the value may be 1000-fold.
+"""Whether the number of a line may have lost its point or a digit: then the value may be 1000-fold.
 
 A link that drops the same byte of every line writes whole lines that are wrong all the same, and nothing on such a line
 shows it. In: each line of a meter. Out: `problem` while the number cannot be told from a damaged one.
@@ -10,14 +10,18 @@ shows it. In: each line of a meter. Out: `problem` while the number cannot be to
 | `1.3002 VAC`, then `.3002 VAC` | the number had a digit before its point |
 | `902.1 mVAC`, then `02.1 mVAC` | the meter wrote no zero in front before |
 | `12.3001 VAC`, then `2.3001 VAC` | the first digit went, and all others stayed |
+| `123.41 mVAC`, then `13.41 mVAC` | the same of a later digit before the point |
+| `1.3021 VAC`, then `1.021 VAC` | a digit behind the point went; a coarser range keeps the value |
 | `3002 VAC` | no meter shows so many volts of a body |
 
-A way of writing that the numbers came to without such a jump is trusted from then on. What is open is over once the
-numbers are written in a trusted way again. Numbers with an exponent have no point that moves.
+A way of writing that the numbers came to without such a jump is trusted from then on, as `.98 VAC` after `1.01 VAC`
+is. What is open is over once the numbers are written in a trusted way again. Numbers with an exponent have no point
+that moves. A range that was in use before is trusted: a digit behind the point that is lost since then is not seen.
 """
 
 from __future__ import annotations
 
+from collections import deque
 from typing import NamedTuple
 
 from logger.meter.lines import LineReading, LineStatus
@@ -30,6 +34,19 @@ MAX_METER_VOLTS = 1000.0
 
 HIGH_VOLTS = 10.0
 """A body has less in most homes; a jump to more over two ranges at once is more likely a moved point (own choice)."""
+
+RECENT_NUMBERS = 8
+"""A digit may be lost of any of so many numbers: noise moves the digits behind it tenfold."""
+
+SAME_COUNTS = 3.0
+"""Numbers that differ by so many of their last digit are the same..."""
+FEW_DIGITS = 100.0
+"""... and by one only where less than so many are left: fewer digits are the same by chance."""
+ROUNDING = 1.001
+"""Differences of printed numbers are this much larger as binary fractions, at the most."""
+
+CONTINUOUS_SHARE = 0.1
+"""Two numbers in turn that differ by no more than this share are of one level; one that lost its first digit is not."""
 
 OPEN_POINT_NOTE = kept_text("the number may have lost its point or a digit")
 """Why a line is no sample while that is open."""
@@ -67,8 +84,12 @@ class PointWatch:
         self._trusted: set[Writing] = set()
         self._last: tuple[Writing, float, str] | None = None
         """Of the newest line that was not doubtful: how its number is written, its volts, and its text."""
+        self._recent: deque[str] = deque(maxlen=RECENT_NUMBERS)
+        """The newest numbers that were written in the way of the newest one, as texts."""
+        self._doubted_volts: float | None = None
+        """Of the newest number that is doubtful as nothing stands before its point; None for none."""
         self._lost_from = 0
-        """So many digits stood before the point before the first one may have been lost; 0 while none may."""
+        """So many digits stood before the point before one may have been lost; 0 while none may."""
 
     def on_line(self, raw: bytes, reading: LineReading) -> list[NoticeDraft]:
         """Take one line, whatever it gives; returns what is new.
@@ -90,6 +111,8 @@ class PointWatch:
             return self._judged(too_high)
         if self._last is not None:
             if self.problem and (writing not in self._trusted or len(whole) < self._lost_from):
+                if not writing.has_lead:
+                    self._doubted_volts = reading.volts
                 return []
             is_bare = not has_unit(raw, reading)
             why = (
@@ -100,9 +123,24 @@ class PointWatch:
             if why := why or self._lost_digit(writing, reading.volts, number):
                 return self._judged(why)
         self._lost_from = 0
-        self._trusted.add(writing)
+        self._trust(writing, reading.volts)
+        if self._last is None or self._last[0] != writing:
+            self._recent.clear()
+        self._recent.append(number)
         self._last = writing, reading.volts, number
         return self._judged("")
+
+    def _trust(self, writing: Writing, volts: float) -> None:
+        """Trust a way of writing, and the one without a lead that came to it: `.97` that rises to `1.02` lost nothing.
+
+        Args:
+            writing: how the number is written.
+            volts: its value.
+        """
+        self._trusted.add(writing)
+        doubted, self._doubted_volts = self._doubted_volts, None
+        if doubted is not None and _are_continuous(doubted, volts):
+            self._trusted.add(writing._replace(has_lead=False))
 
     def _judged(self, why: str) -> list[NoticeDraft]:
         if bool(why) == bool(self.problem):
@@ -122,10 +160,17 @@ class PointWatch:
         assert self._last is not None
         before, volts_before, number_before = self._last
         if before.has_lead and not writing.has_lead and not any(not one.has_lead for one in self._trusted):
+            if _are_continuous(volts_before, volts):
+                return ""
+            self._doubted_volts = volts
             return _digit_lost(number_before, number)
         if writing.has_zero_in_front and not any(one.has_zero_in_front for one in self._trusted):
             return _digit_lost(number_before, number)
-        if is_bare or writing.unit_exponent != before.unit_exponent:
+        if writing.unit_exponent != before.unit_exponent:
+            return ""
+        if lost_of := self._lost_behind_point(writing, volts):
+            return _digit_lost(lost_of, number)
+        if is_bare:
             return ""
         factor = writing.digit_volts / before.digit_volts
         if factor != 1.0 and abs(volts - factor * volts_before) <= SAME_DIGITS_SHARE * factor * volts_before:
@@ -142,8 +187,34 @@ class PointWatch:
             ).format(before=number_before, now=number)
         return ""
 
+    def _lost_behind_point(self, writing: Writing, volts: float) -> str:
+        """The number that a digit behind the point may have been lost of; empty where none may.
+
+        A range with a digit less keeps the value, and a meter changes to it by itself as the value rises.
+
+        Args:
+            writing: how the number is written.
+            volts: its value.
+        """
+        assert self._last is not None
+        before, volts_before, _ = self._last
+        if writing.decimals != before.decimals - 1 or writing.has_lead != before.has_lead:
+            return ""
+        few = volts < FEW_DIGITS * writing.digit_volts
+        near_volts = (1.0 if few else SAME_COUNTS) * writing.digit_volts * ROUNDING
+        if abs(volts - volts_before) <= SAME_COUNTS * writing.digit_volts * ROUNDING:
+            return ""
+        # One that rises is as likely of a coarser range: it must have the digits of the number just before.
+        numbers = list(self._recent)[-1:] if volts > volts_before else reversed(self._recent)
+        for number in numbers:
+            whole, _, fraction = number.partition(".")
+            for left in _without_one(fraction):
+                if abs(float(f"{whole}.{left}") * 10.0**writing.unit_exponent - volts) <= near_volts:
+                    return number
+        return ""
+
     def _lost_digit(self, writing: Writing, volts: float, number: str) -> str:
-        """Why a number may lack its first digit: all the others are those of the number before; empty where not.
+        """Why a number may lack a digit before its point: all others are those of the number before; empty where not.
 
         Args:
             writing: how it is written.
@@ -157,21 +228,39 @@ class PointWatch:
             return ""
         first_volts = int(number_before[0]) * 10.0 ** (digits + writing.unit_exponent)
         left_volts = volts_before - first_volts
-        if abs(volts - left_volts) > SAME_DIGITS_SHARE * max(left_volts, 0.0):
+        is_lost = abs(volts - left_volts) <= SAME_DIGITS_SHARE * max(left_volts, 0.0)
+        if not is_lost and volts >= FEW_DIGITS * writing.digit_volts:
+            whole, point, fraction = number_before.partition(".")
+            near_volts = SAME_COUNTS * writing.digit_volts * ROUNDING
+            is_lost = any(
+                abs(float(f"{left}{point}{fraction}") * 10.0**writing.unit_exponent - volts) <= near_volts
+                for left in _without_one(whole)
+            )
+        if not is_lost:
             return ""
         self._lost_from = digits_before
         return _digit_lost(number_before, number)
 
 
+def _without_one(digits: str) -> list[str]:
+    """The digits without one of them, each once."""
+    return list(dict.fromkeys(digits[:place] + digits[place + 1 :] for place in range(len(digits))))
+
+
+def _are_continuous(one_volts: float, other_volts: float) -> bool:
+    """Whether two numbers in turn are of one level that crosses a volt, or another unit."""
+    return abs(one_volts - other_volts) <= CONTINUOUS_SHARE * max(one_volts, other_volts)
+
+
 def _digit_lost(before: str, now: str) -> str:
-    """That a number has lost a digit in front, most likely.
+    """That a number has lost a digit, most likely.
 
     Args:
         before: the number before.
         now: the number.
     """
     return kept_text(
-        "The number has lost its first digit ({before}, now {now}): the line may be damaged, and the value wrong. "
+        "The number has lost a digit ({before}, now {now}): the line may be damaged, and the value wrong. "
         "Nothing is settled. If the meter's display shows {now}, stop the recording and start it again."
     ).format(before=before, now=now)
 

@@ -400,6 +400,11 @@ class StreamHistory:
             for form in self._forms(raw)
         )
 
+    @property
+    def dropped_zero_cost(self) -> float:
+        """What one zero costs in a judgement that the meter did not write at the end of a fraction."""
+        return DROPPED_ZERO + (0.0 if self._has_dropped else FIRST_DROPPED)
+
     def dropping_cost(self, layout: NumberLayout) -> float:
         """What a number costs that has no more decimals than others, in a judgement; 0 where it has as many.
 
@@ -409,7 +414,7 @@ class StreamHistory:
         dropped = self.finest - layout.decimals
         if dropped <= 0 or not self.may_drop_zeros:
             return 0.0
-        return dropped * DROPPED_ZERO + (0.0 if self._has_dropped else FIRST_DROPPED)
+        return (dropped - 1) * DROPPED_ZERO + self.dropped_zero_cost
 
     def is_doubtful(self, line: StreamLine) -> bool:
         """Whether a line of the stream's layout has to wait for the next one all the same.

@@ -45,7 +45,7 @@ class ChangeVerdict(StrEnum):
 CHANGE_WORDS = {
     ChangeVerdict.IMPROVED: marked("improved"),
     ChangeVerdict.SLIGHTLY_LOWER: marked("slightly lower"),
-    ChangeVerdict.NOT_DISTINGUISHABLE: marked("not distinguishable"),
+    ChangeVerdict.NOT_DISTINGUISHABLE: marked("no clear change"),
     ChangeVerdict.SLIGHTLY_HIGHER: marked("slightly higher"),
     ChangeVerdict.WORSE: marked("worse"),
 }

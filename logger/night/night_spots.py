@@ -44,7 +44,7 @@ class NightSpot:
 
     @property
     def is_known(self) -> bool:
-        """Whether somebody entered it, or a practice night states it."""
+        """Whether somebody entered it."""
         return bool(self.name)
 
     @property

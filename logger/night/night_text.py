@@ -22,7 +22,7 @@ TURNED = marked("The night that was named as before is the later one; it counts 
 _VERDICTS: Mapping[NightVerdict, str] = {
     NightVerdict.LOWER: marked("lower"),
     NightVerdict.HIGHER: marked("higher"),
-    NightVerdict.NOT_DISTINGUISHABLE: marked("not distinguishable"),
+    NightVerdict.NOT_DISTINGUISHABLE: marked("no clear change"),
     NightVerdict.NOT_COMPARABLE: marked("not comparable"),
 }
 

@@ -18,6 +18,7 @@ import numpy as np
 from logger.clock import NS_PER_S, format_long_duration, from_to, month_text
 from logger.errors import StillvoltError
 from logger.metrology.context import Context
+from logger.metrology.rounding import fixed
 from logger.night.analysis.lying_stretch import Stretch, longest_free, lying_stretch
 from logger.night.analysis.night_record import NightRecord, shifted
 from logger.night.analysis.value_bands import Bands, value_bands
@@ -37,9 +38,7 @@ from logger.night.work_times import LabelTime, WorkTime, work_times
 from logger.settling.events import Event, Gap, Overload, Step, span_s
 from logger.translation import tr, tr_kept
 from logger.visit.records.fact_names import NIGHT_EDGES
-from logger.visit.records.name_key import name_key
 from logger.visit.records.recording_records import CLOCK_SET, Notice, Run, Samples
-from logger.visit.records.simulated_run import lies_at
 from logger.visit.records.stop_source import is_on_purpose
 from logger.visit.results.frozen_times import FrozenStretch, frozen_by_run
 from logger.visit.storage.time_zone import offset_of, zone_of
@@ -58,6 +57,9 @@ shorter one is that of somebody who changes a cable or starts again. No source."
 
 PAUSE_IS_GAP_NS = 5 * NS_PER_S
 """A longer pause between two runs of a night is a time without values."""
+
+SAME_CLOCK_S = 1.0
+"""The times of a run are not worth a word of their own where they differ from the clock by less, s."""
 
 SET_BACK_S = 1.0
 """A run that begins so much earlier, by the clock, than the run before it ended shows that the clock was set."""
@@ -220,10 +222,18 @@ class ClockSet:
 
     @property
     def offset_text(self) -> str:
-        """By how much the times of the run differ from the clock as it was set: '2:00:00 later'."""
-        hours, rest = divmod(round(abs(self.offset_s)), 3600)
+        """By how much the times of the run differ from the clock as it was set: '2:00:00 later', or '2.2 s later'.
+
+        Empty where they agree to within `SAME_CLOCK_S`, as after a clock was set there and back.
+        """
+        away_s = abs(self.offset_s)
+        if away_s < SAME_CLOCK_S:
+            return ""
+        hours, rest = divmod(round(away_s), 3600)
         text = tr("{duration} later") if self.offset_s >= 0 else tr("{duration} earlier")
-        return text.format(duration=f"{hours}:{rest // 60:02}:{rest % 60:02}")
+        seconds = tr("{seconds} s").format(seconds=fixed(away_s, 1))
+        duration = seconds if away_s < 60 else f"{hours}:{rest // 60:02}:{rest % 60:02}"
+        return text.format(duration=duration)
 
 
 @dataclass(frozen=True, slots=True)
@@ -366,16 +376,17 @@ class Night:
         )
         text = tr(
             "At {time}: {message} The times of that run, also after this, are by the clock as it was when the run "
-            "began. By the clock as it was set they are {offset}."
+            "began."
         )
-        return tuple(
-            text.format(
-                time=self.clock_time(was_set.time_s),
-                message=tr_kept(was_set.message),
-                offset=was_set.offset_text,
-            )
-            for was_set in self.clock_set
-        ) + tuple(set_back.format(time=self.clock_time(time_s)) for time_s in self.set_back_s)
+        differ = tr("By the clock as it was set they are {offset}.")
+        notes = []
+        for was_set in self.clock_set:
+            note = text.format(time=self.clock_time(was_set.time_s), message=tr_kept(was_set.message))
+            offset = was_set.offset_text
+            notes.append(f"{note} {differ.format(offset=offset)}" if offset else note)
+        return tuple(notes) + tuple(
+            set_back.format(time=self.clock_time(time_s)) for time_s in self.set_back_s
+        )
 
     @property
     def simulated(self) -> bool:
@@ -518,7 +529,6 @@ def nights(log: VisitLog) -> list[Night]:
         night = _within_edges(recording, work_s, moved.get(group[0].run_id, FOUND_EDGES))
         found.append(_as_not_ended(night, going_on) if last.ended_utc_ns is None else night)
     clock_set = [notice for notice in notices if notice.kind == CLOCK_SET]
-    spots = {name_key(spot.name): spot.id for spot in log.spots.all()}
     entered = night_spot_entries(log)
     return [
         replace(
@@ -527,24 +537,12 @@ def nights(log: VisitLog) -> list[Night]:
             conditions=night_conditions(
                 log, night.run_starts_s, night.start_utc_ns, night.utc_ns(night.record.end_s)
             ),
-            spot=entered_for(entered, night.run_starts_s, night.start_utc_ns)
-            or _simulated_spot(night, spots),
+            spot=entered_for(entered, night.run_starts_s, night.start_utc_ns) or NOWHERE_KNOWN,
             clock_set=_clock_set(night, clock_set),
             doubted=_in_night(night, doubted),
         )
         for night in found
     ]
-
-
-def _simulated_spot(night: Night, spot_ids: Mapping[str, int]) -> NightSpot:
-    """Return where the sleeper of a practice night lies; of any other night that is not known.
-
-    Args:
-        night: the night.
-        spot_ids: of the visit's spots, by the key of their names.
-    """
-    name = next(filter(None, (lies_at(run.settings) for run in night.runs)), "")
-    return NightSpot(spot_ids.get(name_key(name)), name) if name else NOWHERE_KNOWN
 
 
 FrozenByRun = Mapping[int, Sequence[FrozenStretch]]

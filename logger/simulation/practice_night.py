@@ -6,14 +6,16 @@ desk.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import TypeVar
 
 from logger.clock import NS_PER_S, format_duration, month_text
 from logger.night.night_conditions import keep_night_entry, night_entries
-from logger.night.night_entries import NightEntry, entered_for
+from logger.night.night_entries import NightEntry
+from logger.night.night_spots import keep_night_spot, night_spot_entries
 from logger.recording.recorder_lock import sole_recorder
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.body import BodyHabits
@@ -24,6 +26,8 @@ from logger.simulation.protocol_sim import scene_of
 from logger.translation import kept_text, tr
 from logger.visit.storage.run_meter import description_of
 from logger.visit.storage.visit_log import VisitLog
+
+Value = TypeVar("Value")
 
 NIGHT_S = 8 * 3600.0
 RATE_HZ = 2.0
@@ -113,8 +117,6 @@ def record_night(
     log = VisitLog.open(visit)
     try:
         runs = log.runs.all()
-        # Of a night that begins now, although the practice night is dated to an earlier one.
-        condition = entered_for(night_entries(log), (), round(now.timestamp()) * NS_PER_S)
     finally:
         log.close()
     # In an evening before all that was recorded: it overlaps nothing, and no value is of a time that is still to come.
@@ -134,6 +136,7 @@ def record_night(
             scene.start_spot,
         )
         lock.note_running(visit, url, start_utc_ns)
+        where = _take_over_entries(visit, round(now.timestamp() * NS_PER_S))
         for command in BEDTIME_COMMANDS:
             run.send_command(command)
         reason = CANCELLED_REASON
@@ -151,37 +154,78 @@ def record_night(
                 reason = OVER_REASON
         finally:
             run.end(reason)
-    if condition is not None:
-        _keep_condition(visit, condition)
     if reason == CANCELLED_REASON:
         return tr("The night was called off after {duration}; that much is kept as a run of its own.").format(
             duration=format_duration(until_s)
         )
-    return _recorded(start, start + timedelta(seconds=length_s), scene.start_spot)
+    return _recorded(start, start + timedelta(seconds=length_s), where)
 
 
-def _recorded(start: datetime, end: datetime, bed: str) -> str:
-    """What the user is told of a night that was recorded, by its local times and where somebody slept."""
-    return tr(
-        "The simulated night of {begin_day} {begin_month} {begin_time} to {end_day} {end_month} {end_time} was "
-        "recorded. The person slept at “{bed}”. The night is dated to before this visit, because no value "
-        "may lie in the future. The stage Night sums it up."
-    ).format(
+def _recorded(start: datetime, end: datetime, where: str) -> str:
+    """What the user is told of a night that was recorded.
+
+    Args:
+        start: of the night, local.
+        end: of the night, local.
+        where: the spot that was entered for it; empty where none was.
+    """
+    text = (
+        tr(
+            "The simulated night of {begin_day} {begin_month} {begin_time} to {end_day} {end_month} {end_time} was "
+            "recorded. The person slept at “{bed}”. The night is dated to before this visit, because no value "
+            "may lie in the future. The stage Night sums it up."
+        )
+        if where
+        else tr(
+            "The simulated night of {begin_day} {begin_month} {begin_time} to {end_day} {end_month} {end_time} was "
+            "recorded. At which spot the person slept was not entered: enter it on the stage Night. The night is "
+            "dated to before this visit, because no value may lie in the future."
+        )
+    )
+    return text.format(
         begin_day=start.day,
         begin_month=month_text(start),
         begin_time=f"{start:%H:%M}",
         end_day=end.day,
         end_month=month_text(end),
         end_time=f"{end:%H:%M}",
-        bed=bed,
+        bed=where,
     )
 
 
-def _keep_condition(visit: Path, condition: str) -> None:
-    """Keep what was entered to be on in the night that was just recorded: it is of that one, and not of the next."""
+def _take_over_entries(visit: Path, now_utc_ns: int) -> str:
+    """Keep what was entered for the night to come with the night that begins, which is dated to an earlier evening.
+
+    It is of this night, and neither of the recording in which it was entered nor of the next night.
+
+    Args:
+        visit: the visit log; its newest run is that of the night.
+        now_utc_ns: when the night begins, by the computer's clock.
+
+    Returns:
+        The spot that was entered for it; empty where none was.
+    """
     log = VisitLog.open(visit)
     try:
-        keep_night_entry(log, NightEntry(condition, log.runs.all()[-1].id, is_ahead=False))
-        keep_night_entry(log, NightEntry(None, None, is_ahead=True))
+        run_id = log.runs.all()[-1].id
+        _take_over(log, night_entries(log), keep_night_entry, run_id, now_utc_ns)
+        spot = _take_over(log, night_spot_entries(log), keep_night_spot, run_id, now_utc_ns)
     finally:
         log.close()
+    return spot.name if spot is not None else ""
+
+
+def _take_over(
+    log: VisitLog,
+    entries: Sequence[NightEntry[Value]],
+    keep: Callable[[VisitLog, NightEntry[Value]], None],
+    run_id: int,
+    now_utc_ns: int,
+) -> Value | None:
+    """The same for the entries of one kind; gives what was entered, None where nothing was."""
+    ahead = [entry for entry in entries if entry.is_of((), now_utc_ns)]
+    if not ahead or ahead[-1].value is None:
+        return None
+    keep(log, NightEntry(ahead[-1].value, run_id, is_ahead=False))
+    keep(log, NightEntry(None, ahead[-1].run_id, is_ahead=True))
+    return ahead[-1].value

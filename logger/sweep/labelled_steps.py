@@ -89,9 +89,19 @@ class KnownStep:
         return self.label is None and self.cause is None
 
     @property
+    def is_put_aside(self) -> bool:
+        """Whether only a statement of what is on explains it, and no value beside it."""
+        return self.cause is StepCause.STATED
+
+    @property
     def ignored(self) -> bool:
         """Whether the user has marked the step as one that does not matter."""
         return self.label is not None and self.label.meaning == "ignored"
+
+    @property
+    def is_awaited(self) -> bool:
+        """Whether everything has to stay as it is until the detector is sure: nobody waits for what needs no name."""
+        return not self.found.final and not self.ignored and self.cause is None
 
 
 def detected_steps(events: Iterable[LoggedEvent], earlier: Iterable[LoggedEvent] = ()) -> list[DetectedStep]:

@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from math import hypot
 
-from logger.metrology.rounding import form_volts, grouped
-from logger.metrology.uncertainty import COVERAGE_FACTOR
+from logger.metrology.rounding import fixed, form_volts, grouped, plain
+from logger.metrology.uncertainty import COVERAGE_FACTOR, compare_with
 from logger.name_list import joined, quoted
 from logger.sweep.confirmation import ConfirmationVerdict, Effect
 from logger.sweep.solver.answer import NextReason
@@ -25,6 +25,7 @@ from logger.sweep.spot_plan import SourceContribution, SpotPlan
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.translation import marked, tr, tr_kept
 from logger.visit.records.condition import EVERYTHING_OFF
+from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
 
 NO_LIST = marked("There is no list for tonight yet.")
@@ -286,6 +287,63 @@ def more_than_all_text(spot: SpotPlan) -> str:
         "cancel each other, so their values do not add up."
     ).format(names=names, volts=form_volts(everything.volts))
     return " ".join((text, tr("Here the difference is also within the uncertainty."))) if within else text
+
+
+def better_of(given: SourceContribution, effect: Effect | None) -> SourceContribution | Effect:
+    """Choose what is shown of a circuit or cord at a spot: one figure of one thing, wherever it is shown.
+
+    Where switching it there has confirmed it, that change: it is measured at once before and after. What the readings
+    of the sweep give of the same is as wide as the unknown phase of all others leaves it.
+
+    Args:
+        given: what it gives by the sweep.
+        effect: of switching it on and off at the same spot; None where nobody did.
+    """
+    return effect if effect is not None and effect.is_confirmed_rise else given
+
+
+def why_listed(plan: SwitchOffPlan, effects: Mapping[tuple[int | None, int], Effect]) -> dict[str, str]:
+    """Format why something is on tonight's list that is not shown to give more than the target by itself.
+
+    Args:
+        plan: the plan; one that is not confirmed has no list.
+        effects: of switching them, by the ids of spot and of circuit or cord.
+
+    Returns:
+        A sentence or two by the name of the circuit or cord; none for what gives more than the target.
+    """
+    return {
+        source.name: _why_listed(source, plan)
+        for source in (*plan.off, *plan.unplug)
+        if not any(
+            best.volts > max(plan.target_volts, COVERAGE_FACTOR * best.u_volts)
+            for spot, given in _contributions_of(source, plan)
+            for best in (better_of(given, effects.get((spot.spot_id, source.id))),)
+        )
+    }
+
+
+def _why_listed(source: Source, plan: SwitchOffPlan) -> str:
+    above = [
+        (given.alone.volts, spot.name)
+        for spot, given in _contributions_of(source, plan)
+        if given.alone is not None and compare_with(given.alone, plan.target_volts) == "above"
+    ]
+    if not above:
+        text = tr("{source} is on the list since no reading shows that it may stay on.")
+        return text.format(source=source.name)
+    volts, name = max(above)
+    text = tr(
+        "{source} is on the list since {volts} V was read at “{spot}” with it alone on, above {target} V. How much of "
+        "that it gives by itself is not certain."
+    )
+    return text.format(source=source.name, volts=fixed(volts, 2), spot=name, target=plain(plan.target_volts))
+
+
+def _contributions_of(source: Source, plan: SwitchOffPlan) -> list[tuple[SpotPlan, SourceContribution]]:
+    return [
+        (spot, given) for spot in plan.spots for given in spot.contributions if given.source.id == source.id
+    ]
 
 
 def next_reading_lines(plan: SwitchOffPlan) -> list[str]:

@@ -36,6 +36,7 @@ class SourceContribution:
         u_volts: standard uncertainty, V.
         leg: A, B or C, which is not the panel's name; empty where the readings leave it open.
         doubt: why it is not confirmed, in English, after a comma; empty where nothing speaks against it.
+        alone: value with it alone on, the background in it; None for a cord, and while nobody read it.
     """
 
     source: Source
@@ -43,6 +44,7 @@ class SourceContribution:
     u_volts: float
     leg: str
     doubt: str = ""
+    alone: Budget | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,19 +136,7 @@ def spot_plan(
         sources: circuits and cords of the visit.
         supply_in_doubt: the readings fit another supply better than the one that was entered.
     """
-    by_name = {str(source.id): source for source in sources}
-    effects: dict[str, CircuitEffect] = {effect.name: effect for effect in answer.circuits}
-    rows = swept.found.sweep.rows
-    doubts = contribution_doubts(
-        list(by_name), [row.on for row in rows], answer.exchangeable, supply_in_doubt=supply_in_doubt
-    )
-    contributions = tuple(
-        SourceContribution(by_name[key], effect.volts, effect.u_volts, effect.leg or "", doubts.get(key, ""))
-        for key in by_name
-        if (effect := effects.get(key)) is not None
-        and effect.volts is not None
-        and effect.u_volts is not None
-    )
+    contributions = _contributions(swept, answer, readings, sources, supply_in_doubt)
     # What rests on the user's word alone, without a change of the value, confirms nothing.
     of_set = [
         reading for reading in _readings_of(goal, readings, swept.spot_id, sources) if not reading.by_word
@@ -179,6 +169,45 @@ def spot_plan(
         answer.background_doubt,
         read_before_listed(readings, swept.spot_id, sources),
     )
+
+
+def _contributions(
+    swept: SweptSpot,
+    answer: SpotAnswer,
+    readings: Sequence[Reading],
+    sources: Sequence[Source],
+    supply_in_doubt: bool,
+) -> tuple[SourceContribution, ...]:
+    """What each circuit and cord gives at a spot; the arguments are those of `spot_plan`."""
+    by_name = {str(source.id): source for source in sources}
+    effects: dict[str, CircuitEffect] = {effect.name: effect for effect in answer.circuits}
+    rows = swept.found.sweep.rows
+    doubts = contribution_doubts(
+        list(by_name), [row.on for row in rows], answer.exchangeable, supply_in_doubt=supply_in_doubt
+    )
+    return tuple(
+        SourceContribution(
+            by_name[key],
+            effect.volts,
+            effect.u_volts,
+            effect.leg or "",
+            doubts.get(key, ""),
+            _alone(by_name[key], readings, swept.spot_id, sources),
+        )
+        for key in by_name
+        if (effect := effects.get(key)) is not None
+        and effect.volts is not None
+        and effect.u_volts is not None
+    )
+
+
+def _alone(
+    source: Source, readings: Sequence[Reading], spot_id: int, sources: Sequence[Source]
+) -> Budget | None:
+    """The mean of the readings with a circuit alone on; None for a cord, and while nobody read it."""
+    if source.kind != "circuit":
+        return None
+    return mean_of_repeats(_readings_of(combination_of([source.id], sources), readings, spot_id, sources))
 
 
 def _readings_of(

@@ -9,23 +9,28 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from logger.clock import NS_PER_S
 from logger.settling.events import Motion
 from logger.sweep.check_steps import EDGE_S
-from logger.visit.records.condition import EVERYTHING_ON, StatedMoment
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, StatedMoment
 from logger.visit.records.reading_records import Reading, UsedStep
 from logger.visit.records.recording_records import LoggedEvent
 from logger.visit.results.body_moves import is_by_body
 
-STATED_NEAR_S = 60.0
-"""A step at most this far from a statement of what is on, in seconds, before it or after it, is taken for the switching
-that was stated: a panel is often in another room, and who comes back from it states it then. No source, ours."""
+BEFORE_STATED_S = 60.0
+"""A step at most so long before a statement of what is on, in seconds, may be the switching that was stated: a panel is
+often in another room, and who comes back from it states it then. No source, ours."""
 
-AFTER_EVERYTHING_ON_S = 3.0
-"""After the statement that everything is on a step so much later, in seconds, is another switching: whoever states that
-is back from the panel, and takes a lamp in hand next. No source, ours."""
+AFTER_STATED_S = 3.0
+"""A step at most so long after a statement, in seconds, may still be its switching: somebody else at the panel flips a
+breaker as it is called out and entered. What comes later is another switching, such as of a lamp that is pulled once
+what is on was entered. No source, ours."""
+
+STATED_CHANGES: dict[str, Literal["rise", "fall"]] = {EVERYTHING_ON: "rise", EVERYTHING_OFF: "fall"}
+"""Which way a step goes where what was stated has only switched things on, or only off. A panel whose legs cancel may
+do the opposite: such a step is asked about."""
 
 
 class StepCause(StrEnum):
@@ -102,13 +107,20 @@ def motions_by_run(events: Iterable[LoggedEvent]) -> dict[int, list[Motion]]:
 
 
 class StatedAt(NamedTuple):
-    """When it was stated what is on, seconds since the run's start, and for how long a step after it is of it."""
+    """When it was stated what is on.
+
+    Args:
+        time_s: seconds since the run's start.
+        condition: that was stated.
+        repeats: the same was stated before, so that nothing was switched for it, as far as anybody said.
+    """
 
     time_s: float
-    holds_s: float = STATED_NEAR_S
+    condition: str
+    repeats: bool = False
 
 
-def stated_times_s(
+def stated_times(
     moments: Iterable[StatedMoment], readings: Iterable[Reading], run_id: int, run_started_utc_ns: int
 ) -> list[StatedAt]:
     """List when it was stated in a run what is on, in the order of time.
@@ -116,26 +128,31 @@ def stated_times_s(
     A reading of the sweep is a statement too, also one that was voided later: it begins when its combination was set.
 
     Args:
-        moments: of the visit.
-        readings: of the visit.
+        moments: of the visit, oldest first, also those from which on it was not known what is on.
+        readings: of the visit, oldest first.
         run_id: of the run.
         run_started_utc_ns: when the run began, on the steady time line.
     """
-    stated = [
-        (moment.utc_ns, AFTER_EVERYTHING_ON_S if moment.condition == EVERYTHING_ON else STATED_NEAR_S)
-        for moment in moments
-        if moment.run_id == run_id
-    ]
-    stated += [
-        (reading.start_utc_ns, STATED_NEAR_S)
+    entered = [(moment.run_id, moment.utc_ns, moment.condition, bool(moment.condition)) for moment in moments]
+    taken = [
+        (reading.run_id, reading.start_utc_ns, reading.condition, reading.live is not None)
         for reading in readings
-        if reading.run_id == run_id and reading.live is not None and reading.start_utc_ns is not None
     ]
-    return sorted(StatedAt((at_ns - run_started_utc_ns) / NS_PER_S, holds_s) for at_ns, holds_s in stated)
+    stated = []
+    # A reading is compared with readings alone: its own combination was entered just before it, and set then.
+    for series in (entered, taken):
+        before = ""
+        for of_run_id, at_ns, condition, is_statement in series:
+            if is_statement and of_run_id == run_id and at_ns is not None:
+                at_s = (at_ns - run_started_utc_ns) / NS_PER_S
+                stated.append(StatedAt(at_s, condition, condition == before))
+            before = condition
+    return sorted(stated)
 
 
 def step_cause(
     time_s: float,
+    change_volts: float,
     values: Sequence[TakenValue],
     motions: Iterable[Motion],
     stated: Iterable[StatedAt] = (),
@@ -144,26 +161,31 @@ def step_cause(
 
     Args:
         time_s: of the step, seconds since the run's start.
+        change_volts: its size, V, with its sign.
         values: of the step's run, in the order of time.
         motions: of the step's run.
         stated: when it was stated in that run what is on.
     """
     shown = _cause_by_values(time_s, values, motions)
-    if shown is None and any(_is_of_statement(time_s, at, values) for at in stated):
+    if shown is None and any(_is_of_statement(time_s, change_volts, at, values) for at in stated):
         return StepCause.STATED
     return shown
 
 
-def may_be_of_circuits(time_s: float, values: Sequence[TakenValue]) -> bool:
-    """Whether circuits were being switched when a step came, so that its size alone does not show what it was.
+def may_be_of_circuits(time_s: float, values: Sequence[TakenValue], stated: Iterable[StatedAt] = ()) -> bool:
+    """Whether circuits may have been switched when a step came, so that its size alone does not show what it was.
 
-    They are from a reading of the sweep until what is on is read otherwise, and between two readings with other things
-    on, whatever their spots.
+    They were from a reading of the sweep until what is on is read otherwise, between two readings with other things on,
+    whatever their spots, and about a statement of what is on. Once everything on was stated nobody is at the panel any
+    more.
 
     Args:
         time_s: of the step, seconds since the run's start.
         values: of the step's run, in the order of time.
+        stated: when it was stated in that run what is on.
     """
+    if any(_is_about(time_s, at, values) for at in stated):
+        return True
     readings = [value for value in values if value.place is not None]
     before = next((value for value in reversed(readings) if value.end_s <= time_s), None)
     after = next((value for value in readings if value.end_s > time_s), None)
@@ -172,11 +194,28 @@ def may_be_of_circuits(time_s: float, values: Sequence[TakenValue]) -> bool:
     return before.live is not None or (after is not None and _is_switched(before, after))
 
 
-def _is_of_statement(time_s: float, stated: StatedAt, values: Sequence[TakenValue]) -> bool:
-    """Whether a step is near to a statement, and no value was taken after that and before the step."""
-    if not -STATED_NEAR_S <= time_s - stated.time_s <= stated.holds_s:
+def _is_of_statement(
+    time_s: float, change_volts: float, stated: StatedAt, values: Sequence[TakenValue]
+) -> bool:
+    """Whether a step is the switching that a statement is about: it came before it or with it, and goes that way."""
+    if stated.repeats or not -BEFORE_STATED_S <= time_s - stated.time_s <= AFTER_STATED_S:
         return False
-    return not any(stated.time_s <= value.end_s <= time_s for value in values)
+    wanted = STATED_CHANGES.get(stated.condition)
+    if wanted is not None and wanted != ("rise" if change_volts > 0 else "fall"):
+        return False
+    return not _is_read_between(stated, time_s, values)
+
+
+def _is_about(time_s: float, stated: StatedAt, values: Sequence[TakenValue]) -> bool:
+    """Whether somebody may have been at the panel for a statement when a step came."""
+    holds_s = AFTER_STATED_S if stated.condition == EVERYTHING_ON else BEFORE_STATED_S
+    near = -BEFORE_STATED_S <= time_s - stated.time_s <= holds_s
+    return near and not _is_read_between(stated, time_s, values)
+
+
+def _is_read_between(stated: StatedAt, time_s: float, values: Sequence[TakenValue]) -> bool:
+    """Whether a value was taken after a statement and before a step: what was stated had been set by then."""
+    return any(stated.time_s <= value.end_s <= time_s for value in values)
 
 
 def _cause_by_values(

@@ -70,7 +70,7 @@ class SwitchOffPlan:
         essential: circuits and cords that stay on.
         relies_on_cancellation: whether the set meets the target only because live circuits cancel each other.
         off_robust: circuits and cords of the smallest set that does not rely on cancellation.
-        plain_rule_off: the set by the plain rule: each that alone gives more than the target.
+        plain_rule_off: the set by the plain rule: each with which alone on more than the target was read.
         spots: the plan at each spot.
         next_spot_id: where to take the next reading; None once the answer is confirmed.
         next_combination: the combination to read next; None once the answer is confirmed.

@@ -200,7 +200,7 @@ def test_nothing_runs_that_is_not_offered(driver: Driver, log: VisitLog) -> None
 
 def test_a_function_key_that_may_not_run_says_why(driver: Driver) -> None:
     driver.press("Ctrl+4", "F9")
-    assert driver.message == "Can't night screen: It belongs to the stage “Night”."
+    assert driver.message == "Can't do “Night screen”: It belongs to the stage “Night”."
     belongs = {spec.id: driver.window.pages.belongs_text(spec.place) for spec in ACTIONS if spec.place}
     assert belongs["night.other"] == "It belongs to the page “Morning” of the stage “Night”."
     assert [

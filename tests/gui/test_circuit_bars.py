@@ -1,4 +1,4 @@
-"""What the bars of circuits say where the supply that was entered is in doubt."""
+"""What the bars of circuits show: what switching has confirmed before the model, and a supply in doubt."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ import pytest
 
 from gui.stages.sources import tonight_content
 from gui.widgets.badge import UNCLEAR
+from logger.sweep.confirmation import SwitchedStep, effect_of
 
 
 def test_a_supply_in_doubt_marks_every_circuit(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -20,3 +21,16 @@ def test_a_supply_in_doubt_marks_every_circuit(monkeypatch: pytest.MonkeyPatch) 
     assert (sure.value, sure.badge) == ("1.80 ± 0.04 V", None)
     assert (doubtful.value, doubtful.badge) == ("1.80 ± 0.04 V ?", UNCLEAR)
     assert doubtful.note == "not certain: check the supply, leg 1"
+
+
+def test_what_switching_has_confirmed_stands_in_place_of_a_wider_value(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(tonight_content, "stays_text", lambda _: "")
+    given = SimpleNamespace(
+        source=SimpleNamespace(id=1, name="Lamp"), volts=0.58, u_volts=0.26, leg="1", doubt=""
+    )
+    spot = SimpleNamespace(contributions=[given])
+    steps = [SwitchedStep(on, 0.57 if on else -0.57, 0.002) for on in (True, False)]
+    (bar,) = tonight_content.circuit_bars(spot, {1: effect_of(steps)})  # type: ignore[arg-type]
+    assert bar.value == "0.57 ± 0.11 V"

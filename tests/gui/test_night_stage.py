@@ -372,6 +372,14 @@ def test_what_was_on_in_the_night_is_asked_and_shown_and_taken_back(
     bedside.window.redraw()
     row = bedside.window.pages.night.start.rows.rows[0]
     assert (row.note, row.badge) == ("Something came on.", UNCLEAR), "as the readout says"
+    monkeypatch.setattr(
+        bedside.window.controller.snapshot, "earlier_recording_doubt", lambda: "Something came on."
+    )
+    bedside.window.redraw()
+    row = bedside.window.pages.night.start.rows.rows[0]
+    assert (row.note, row.badge) == ("", GOOD), (
+        "what was entered for the night is of the recording that follows"
+    )
     assert shown() == "not entered"  # it is of the night to come
 
 
@@ -479,7 +487,7 @@ def test_before_and_after_with_a_night_of_another_visit(
     assert labels == ["the longest night of “late.stillvolt”"]
     (tmp_path / "late.stillvolt").unlink()
     page = compare_with_another(opened, quiet, Setup(reference="earth rod"))
-    assert page.headline.text() == "After: not distinguishable, these two nights only"
+    assert page.headline.text() == "After: no clear change, these two nights only"
     assert [bar.head for bar in page.levels.bars] == ["Before", "After"]
     assert "differs by +0.00 V ±" in page.sentence.text() and page.picture.isVisible()
     opened.close()
@@ -541,6 +549,16 @@ def test_space_starts_the_night_and_the_page_says_what_must_be_known(
     )
     for word in ("closed", "charger", "thunderstorm", "Medical devices", "sensitive", "licensed electrician"):
         assert word in message, word
+    assert page._buttons.geometry().bottom() < page.cautions.geometry().top(), (
+        "what is to be entered comes first"
+    )
+    for row, title in enumerate(("What is on in the night?", "", "", "", "Planned switchings")):
+        page.rows.setFocus()
+        page.rows.setCurrentRow(row)
+        driver.press("Return")
+        assert driver.asked == title, row
+        driver.press("Esc" if title else "Return")
+    assert "nothing to enter" in driver.message
     driver.press("Space")
     assert driver.asked == "What is on in the night?" and not start.asked
     driver.answer("I do not know")

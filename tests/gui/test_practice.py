@@ -22,6 +22,7 @@ from gui.model.status import status
 from gui.model.visit_controller import VisitController
 from gui.model.visit_snapshot import VisitSnapshot
 from gui.model.worker_process import Work, WorkerProcess
+from gui.practice.practice_dock import LEAST_TRACE_LETTERS
 from gui.practice.practice_panel import PracticePanel
 from gui.practice.switch_board import SwitchBoard, tip_of
 from gui.settings.preferences import HOUSE_PLACE, TEXT_PERCENT
@@ -32,6 +33,8 @@ from gui.window.unfinished_dialog import Work as Unfinished
 from logger.clock import ManualClock
 from logger.metrology.checks import CheckKind
 from logger.night.night_analysis import NEWEST
+from logger.night.night_entries import NightEntry
+from logger.night.night_spots import NightSpot, keep_night_spot
 from logger.settling.events import Step
 from logger.simulation.house.control import send_command
 from logger.simulation.practice_night import record_night
@@ -207,7 +210,16 @@ def test_the_line_to_the_trace_is_where_it_was_dragged_to_after_the_whole_screen
         window.resize(*size)
         for _ in range(3):
             QApplication.processEvents()
-    assert (window.panel.height(), window.panel.maximumHeight()) == (chosen, height)
+    assert window.panel.height() == chosen
+    line = QPoint(area.width() // 2, window.dock.geometry().top() - 3)
+    QTest.mousePress(area, Qt.MouseButton.LeftButton, pos=line)
+    for dragged in (60, 400):
+        QTest.mouseMove(area, line - QPoint(0, dragged))
+        QApplication.processEvents()
+    QTest.mouseRelease(area, Qt.MouseButton.LeftButton, pos=line - QPoint(0, 400))
+    QApplication.processEvents()
+    assert window.panel.height() > height, "the trace gives way to it"
+    assert window.trace.height() >= (LEAST_TRACE_LETTERS - 1) * window.appearance.sizes.small
 
 
 def test_it_is_moved_out_closed_and_opened_from_the_menu(
@@ -427,6 +439,11 @@ def test_a_click_moves_nothing_under_the_mouse(open_practice: Callable[..., Driv
     QTest.mouseClick(panel.board, Qt.MouseButton.LeftButton, pos=at)
     panel.refresh()
     assert said_to(control) != [] and bar.value() == bar.maximum() - 3
+    for stage in ("stage.check", "stage.spots"):
+        driver.do(stage)
+        QApplication.processEvents()
+    assert bar.value() == bar.maximum() - 3, "nor does another stage, once somebody has switched here"
+    driver.do("practice.switches")
     driver.press("Down", "Up")
     assert bar.value() != bar.maximum() - 3, "the keyboard brings what it chooses into sight"
     scroll_bar = driver.window.panel.area.verticalScrollBar()
@@ -496,8 +513,9 @@ def test_a_night_is_begun_told_and_called_off(
     assert "3 h of 8 h" in driver.window.panel.title.text() and "3 h of 8 h" in driver.message
     night.progress = "Night: 4 h of 8 h"
     driver.window.refresh()
-    assert status(driver.window.controller.snapshot).detail == driver.message == "Night: 4 h of 8 h", (
-        "at once"
+    assert status(driver.window.controller.snapshot).detail == "Night: 4 h of 8 h", "at once"
+    assert driver.message == "Night: 4 h of 8 h. It is dated to an evening before this visit.", (
+        "as the axis shows"
     )
     driver.do("practice.night")
     assert night.cancelled and len(nights) == 1
@@ -655,6 +673,7 @@ def test_steps_of_a_practice_night_are_filed_where_its_sleeper_lies(
         controller.refresh(force=True)
         return controller.snapshot.spot_of_step(step, [SpotChoice(0, desk.id)])
 
-    assert place() is None, "the bed is no spot of the visit"
     bed = log.spots.add(f"Bedroom: {lies_at(run.settings)}", "Bedroom")
+    assert place() is None, "nobody entered where the sleeper lies"
+    keep_night_spot(log, NightEntry(NightSpot(bed.id, bed.name), run.id, is_ahead=False))
     assert place() == bed.id

@@ -23,6 +23,7 @@ from gui.window.window import FRAME_SIZE
 from logger.meter.port import PortInfo, PortSettings
 from logger.visit import VisitLog
 from logger.visit.records.practitioner import Practitioner
+from logger.visit.storage.visit_brief import read_brief
 from tests.support.window_driver import Driver, FakeStart
 
 
@@ -60,6 +61,7 @@ OTHER: dict[str, Any] = {
     "photo-folder": "/media/card/DCIM",
     "window-place": b"\0\1\2\xff",
     "practice-house-place": b"\0\1\2\xff",
+    "spots-permille": 400,
 }
 
 
@@ -262,14 +264,13 @@ def test_a_simulated_port_is_never_remembered(path: Path, log: VisitLog, start: 
     assert Preferences(path).get(kept.LAST_PORT) == ""
 
 
-def test_the_visit_keeps_who_measured_from_the_first_recording_on(log: VisitLog, start: FakeStart) -> None:
+def test_a_new_visit_names_who_measures_and_keeps_that(log: VisitLog, start: FakeStart) -> None:
     preferences = Preferences()
     preferences.set(kept.NAME, "A. Meyer")
     controller = VisitController(log, start_recorder=start)  # type: ignore[arg-type]
     Window(controller, polls=False, preferences=preferences)
-    assert not log.practitioner.current().is_stated
-    controller.recording.start(PortSettings("/dev/ttyUSB7"))
     assert log.practitioner.current().name == "A. Meyer"
+    assert read_brief(log.path).is_empty, "the program stated it by itself"
     preferences.set(kept.NAME, "Somebody else")
     controller.recording.start(PortSettings("/dev/ttyUSB7"))
     Window(VisitController(log), polls=False, preferences=preferences).report_controller.write()

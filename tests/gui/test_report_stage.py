@@ -516,7 +516,9 @@ def test_what_the_report_calls_not_certain_stands_on_the_screen_too(
 ) -> None:
     page = open_report().window.pages.report.write
     assert page._state(0, certain=True) == "Nothing is missing"
-    assert page._state(0, certain=False) == "Nothing is missing, but not all is certain yet"
+    assert (
+        page._state(0, certain=False) == "Nothing is missing. The marked rows say what makes the rest certain"
+    )
     page.controller.sweep_is_computing = False
     page.controller.not_certain_yet = "What each circuit gives is not certain yet."
     (found,) = (one for one in page.report_controller.contents.all() if one.not_certain)

@@ -374,13 +374,19 @@ def test_a_new_spot_and_a_renamed_one_go_to_their_room(driver: Driver, log: Visi
         ("Bedroom: seat", "Bedroom"), ("Bedroom: desk", "Bedroom"), ("Bedroom: Bed right", "Bedroom"),
     ]  # fmt: skip
     assert driver.window.controller.message.text == "“Sofa” is named “Bedroom: seat” now"
+    seat = next(spot for spot in log.spots.all() if spot.id == sofa.id)
+    route.rename(seat, "Study: chair")
+    assert [(spot.name, spot.room) for spot in log.spots.all()][2] == ("Study: chair", "Study")
+    assert driver.window.controller.message.text.endswith("; it is of the room “Study” now")
+    driver.do("edit.undo")
+    assert [(spot.name, spot.room) for spot in log.spots.all()][2] == ("Bedroom: seat", "Bedroom")
     route.chosen_id = sofa.id
     driver.do("measure.by_hand")
     driver.answer("Everything on, as in the evening")
     driver.type("0.5")
     driver.press("Return", "Esc")
     short = driver.window.pages.spots.entries.rows[0].short
-    assert short is not None and short[0].startswith("seat · "), "all are of one room"
+    assert short is not None and short[0] == "on · seat", "no other room has a seat"
     bed = log.spots.all()[0]
     log.readings.enter(bed.id, EVERYTHING_ON, 0.3, 0.01)
     driver.window.controller.refresh(force=True)

@@ -222,6 +222,10 @@ def test_ignored_and_taken_back(driver: Driver, demo: DemoRecorder, log: VisitLo
     switch(driver, demo, 0.75)
     driver.do("steps.ignore")
     assert driver.message == "+0.35 V is ignored" and not page(driver).step_controller.unlabelled()
+    assert page(driver).detail.text() == "No step waits for a name. Lie still while somebody else switches."
+    assert driver.window.action_bar.text() == "Can't label the change: There are no changes to label.", (
+        "its time runs, and nobody waits for an ignored change"
+    )
     driver.do("edit.undo")
     assert len(page(driver).step_controller.unlabelled()) == 1
     driver.do("steps.remove", "edit.undo", "steps.which")
@@ -493,7 +497,7 @@ def test_a_label_at_a_spot_that_reads_something_else_is_asked_about_and_can_be_m
     demo.move(0.21, 2.0, 5)
     demo.still(0.24, 15)
     driver.window.refresh()
-    assert not page(driver).step_controller.unlabelled(), "the first one came with the statement"
+    driver.do("steps.ignore_all")
     switch(driver, demo, 1.85)
     driver.do("steps.which")
     question = driver.window.question.question
@@ -581,9 +585,32 @@ def test_a_step_that_was_stated_is_offered_as_no_cord(driver: Driver, demo: Demo
     steps.refresh()
     (explained,) = steps.step_controller.explained()
     assert explained.cause is StepCause.STATED
-    assert "Can't label the change" in driver.window.action_bar.text()
-    steps.selection.choose(explained)
+    put_aside = "1 change needs no name: what is on was entered at about that time."
+    assert driver.window.action_bar.text() == f"Can't label the change: {put_aside}"
+    assert steps.detail.text() == put_aside and steps._all_the_same.isVisible()
+    driver.do("steps.all_the_same")
+    assert driver.asked.startswith("What was −0.35 V at ")
     assert steps.selection.guess(explained) is None, "it may still be given a name, and none is offered"
+    driver.answer("Lamp off")
+    assert driver.message == "−0.35 V: Lamp off" and not steps._all_the_same.isVisible()
+
+
+@pytest.mark.parametrize("after_s", [5, 44])
+def test_a_lamp_that_is_pulled_after_what_is_on_was_entered_is_asked_about(
+    driver: Driver, demo: DemoRecorder, after_s: int
+) -> None:
+    switch(driver, demo, 0.75)
+    driver.do("steps.which")
+    driver.answer("Lamp on")
+    driver.window.controller.condition.state(EVERYTHING_ON)
+    demo.still(0.75, after_s)
+    switch(driver, demo, 0.40)
+    driver.window.controller.refresh(force=True)
+    page(driver).refresh()
+    assert (
+        len(page(driver).step_controller.unlabelled()) == 1 and not page(driver).step_controller.explained()
+    )
+    assert "Lamp off" in driver.window.action_bar.text()
 
 
 def test_a_step_of_another_size_than_those_of_the_cord_so_far_is_asked_about(

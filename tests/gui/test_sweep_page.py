@@ -222,8 +222,9 @@ def test_after_the_sweep_the_list_stands_beside_the_plain_rule_and_is_confirmed_
     breakers = driver.window.pages.sources.pages[1]
     assert isinstance(breakers, SweepPage)
     breakers.refresh()
-    assert breakers.doubt.text().startswith(
-        "Everything off was read once, and every value here is a difference to it"
+    assert breakers.doubt.text() == (
+        "Everything off was read once, and every value here is a difference to it. It can be read once more at the "
+        "end, to be sure: choose it in the list."
     )
     for _ in range(6):
         if driver.window.sweep_controller.wanted_for_tonight() is None:
@@ -237,7 +238,8 @@ def test_after_the_sweep_the_list_stands_beside_the_plain_rule_and_is_confirmed_
     assert announced.count("Tonight's list is confirmed.") == 1
     assert headline(page) == "Switch off: Bedroom, Study."
     assert page.plain.text() == (
-        "The usual rule, to switch off each circuit that alone gives more than 0.1 V, leads to the same list."
+        "The usual rule, to switch off each circuit with which alone on more than 0.1 V is read, leads to the same "
+        "list."
     )
     assert "read: below 0.1 V" in [bar.note for bar in page.spots.bars]
     assert page.next.text() == "Confirmed by a reading with just that off and everything else on."

@@ -409,9 +409,11 @@ def test_the_question_of_an_unmoved_value_names_it_and_keeps_it(
         in panel.question.text
     )
     assert (
-        "You chose “sofa” at " in panel.question.text
-        and "taken of the trace begins earlier, at " in panel.question.text
+        "The reading would use the trace from " in panel.question.text
+        and "You chose “sofa” only at " in panel.question.text
     )
+    driver.window.redraw()
+    assert driver.window.readout._status.detail == "first answer, at the right"
     demo.still(0.55, 20)
     driver.window.refresh()
     driver.answer("Yes, take it as my word")

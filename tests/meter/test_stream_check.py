@@ -436,6 +436,20 @@ def test_a_zero_that_lies_a_little_low_is_no_damage() -> None:
     assert None not in meter.values() and max(v for v in meter.values() if v is not None) < 0.01
 
 
+LOW_MV = (
+    "63 64 63 68 64 66 62 64 66 65 63 67 66 64 67 65 60 65 62 63 66 64 64 62 67 65 65 63 63 65 64 67 66 65 65 65 63 69 "
+    "63 65 65 64 65 63 66 65 64 63 66 65 64 65 66 62 62 68 63 68 68 66 66 65 67 64 64"
+)
+"""A night at a low level: hardly a number ends with a zero, so that nothing shows whether the meter would write one."""
+
+
+def test_noise_at_a_low_level_is_no_damage() -> None:
+    meter = Meter()
+    meter.send(*(f"0.0{millivolts} V AC" for millivolts in LOW_MV.split()))
+    meter.end()
+    assert None not in meter.values(), "a zero that was dropped, and a doubled digit, is far-fetched"
+
+
 def test_lines_of_a_lost_contact_are_whole_and_none_is_refused() -> None:
     meter = Meter(10.0)
     source = random.Random(3)

@@ -101,8 +101,8 @@ def test_each_spot_is_improved_worse_or_not_distinguishable(visit):
     assert "improved, still above 0.1 V; 1.80 V" in text and "only before, 0.30 V" in text
     assert summary_text(found) in text
     assert summary_text(found) == (
-        "Everything on, 4 spots: 1 improved, 1 unchanged within what the readings allow, 1 worse, 1 read after only. "
-        "Everything off, 4 spots: 1 unchanged within what the readings allow, 1 worse, 1 read before only, 1 read "
+        "Everything on, 4 spots: 1 improved, 1 without a clear change, 1 worse, 1 read after only. "
+        "Everything off, 4 spots: 1 without a clear change, 1 worse, 1 read before only, 1 read "
         "after only."
     )
 

@@ -15,13 +15,17 @@ from types import ModuleType
 
 import pytest
 
+from logger.clock import NS_PER_S
 from logger.metrology.checks import STEPS, CheckKind, CheckVerdict
 from logger.metrology.rounding import form_volts
 from logger.night.analysis.summary import summarise
 from logger.night.recorded_nights import nights
 from logger.report.compare.comparison import compare_visits
 from logger.report.document.first_page.first_page import first_page
+from logger.report.document.first_page.outside import outside_sentences
+from logger.report.document.nearest_reading import moment_ns, near_spots, nearest_reading
 from logger.report.document.read_report_data import read_report_data
+from logger.report.document.report_data import ReportData
 from logger.simulation.house.house import House
 from logger.simulation.house.scene import load_scene
 from logger.sweep.labelled_steps import DetectedStep, known_steps, source_effects
@@ -222,9 +226,13 @@ def _without_means(step: CheckStep) -> CheckStep:
     return replace(step, spot_id=None, span=replace(span, volts=0.0, u_volts=0.0, parts=parts))
 
 
-def test_a_cord_that_was_confirmed_by_switching_has_one_figure_on_the_first_page(demo):
+@pytest.fixture(scope="module")
+def data(demo) -> ReportData:
+    return read_report_data(demo)
+
+
+def test_a_cord_that_was_confirmed_by_switching_has_one_figure_on_the_first_page(demo, data):
     """What the sweep gives of the same cord is as wide as the phase of all others leaves it."""
-    data = read_report_data(demo)
     lamp = next(source for source in demo.circuits.all() if source.name == "Bedside lamp")
     effect = next(found for (_, source_id), found in data.effects.items() if source_id == lamp.id)
     amount = form_volts(effect.volts)
@@ -234,3 +242,14 @@ def test_a_cord_that_was_confirmed_by_switching_has_one_figure_on_the_first_page
         assert f"Bedside lamp ({amount} V at “Bed, left”)" in [task.about for task in tasks.tasks]
     assert [cause.title for cause in page.causes if "Confirmed" in cause.title] == []
     assert "Bedside lamp 1.3 V, confirmed" in page.causes[0].picture
+    assert "Bedroom outlets 2.0 V, read" in page.causes[0].picture
+
+
+def test_what_was_written_down_at_a_spot_stands_beside_it(data):
+    mark = data.marks[0]
+    reading = nearest_reading(mark, data)
+    assert reading is not None and (reading.spot_name, reading.condition) == ("Window seat", EVERYTHING_OFF)
+    assert outside_sentences(data)[1] == f"Written down at “Window seat”: “{mark.text}”."
+    assert nearest_reading(replace(mark, steady_utc_ns=moment_ns(mark) + 3600 * NS_PER_S), data) is None
+    assert near_spots(replace(data, marks=(replace(mark, void_reason="wrong"),))) == {}
+    assert nearest_reading(replace(mark, run_id=None), data) is None

@@ -104,3 +104,36 @@ def test_the_target_is_never_taken_for_a_law_or_for_somebody_elses(data: ReportD
     assert "rule of thumb" not in target_standing(other) and "chosen for this visit" in target_standing(other)
     stated = replace(data, setup=replace(data.setup, target_source="the building code"))
     assert "no law" not in target_standing(stated) and "(the building code)" in target_standing(stated)
+
+
+def test_what_is_listed_without_being_shown_to_give_much_has_its_reason(data: ReportData) -> None:
+    plan = data.tonight
+    assert plan is not None and not any("on the list since" in note for note in tonight(data).notes)
+    (listed,) = plan.off
+
+    def said(volts: float, u_volts: float, *, alone: bool = True) -> ReportData:
+        """Told from nothing or not, with its reading alone or without."""
+        spots = tuple(
+            replace(
+                spot,
+                contributions=tuple(
+                    replace(given, volts=volts, u_volts=u_volts, alone=given.alone if alone else None)
+                    if given.source.id == listed.id
+                    else given
+                    for given in spot.contributions
+                ),
+            )
+            for spot in plan.spots
+        )
+        return replace(data, tonight=replace(plan, spots=spots))
+
+    wide = first_page(said(0.13, 0.07))
+    assert any(
+        note.startswith("Bedroom is on the list since")
+        and "V was read at “bed” with it alone on, above" in note
+        for note in wide.tonight.notes
+    )
+    assert any("How much Bedroom gives here by itself is not certain." in c.rest for c in wide.causes)
+    unread = first_page(said(0.13, 0.07, alone=False)).tonight.notes
+    assert "Bedroom is on the list since no reading shows that it may stay on." in unread
+    assert any("no reading shows" in note or "alone on" in note for note in tonight(said(0.08, 0.01)).notes)

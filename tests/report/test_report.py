@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import json
 import re
 import shutil
 import unicodedata
@@ -21,6 +22,7 @@ from logger.cli.main import main
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.meter.description import MeterDescription
+from logger.meter.description_toml import as_toml
 from logger.metrology.rounding import rounded
 from logger.metrology.setup import ASSUMED_METER, UNKNOWN_METER, MeterFacts, Setup
 from logger.metrology.uncertainty import COVERAGE_FACTOR, shown
@@ -40,6 +42,7 @@ from logger.report.document.sections.sweep import sweep
 from logger.report.document.wording import condition_text, volts_with_u, with_u
 from logger.report.document.write_report import write_report
 from logger.report.export.tables.setup import SETUP
+from logger.report.used_meters import used_meters_of_log
 from logger.settling.limits import GAP_INTERVALS, SHORTEST_GAP_S
 from logger.sweep.sweep_progress import combination_as_at_night
 from logger.translation import in_language
@@ -52,6 +55,7 @@ from logger.visit.records.practitioner import Practitioner
 from logger.visit.records.recording_records import CLOCK_SET, Notice
 from logger.visit.results.on_off_result import budget_of
 from logger.visit.storage.integrity import Integrity
+from logger.visit.storage.run_writer import RunWriter
 from tests.support.other_language import OPENING, OtherLanguage, speak, unspoken
 
 WRITTEN = datetime(2026, 1, 3, 9, 0, tzinfo=UTC)
@@ -605,6 +609,26 @@ def test_a_meter_that_only_the_recording_describes_is_that_of_the_report(data: R
     described = MeterFacts.of(MeterDescription("Bench", make="Maker", model="M-1"))
     none_taken = replace(data, readings=(), nights=(), setup=Setup(), recorded_meters=(described,))
     assert "Maker M-1" in words(report_html(none_taken, WRITTEN))
+
+
+def test_the_export_has_the_meter_that_the_recording_describes_whatever_is_stated(tmp_path: Path) -> None:
+    meter = MeterDescription("Bench", make="Maker", model="M-1")
+    settings = json.dumps({"meter": meter.name, "description": as_toml(meter)})
+    with closing(VisitLog.create(tmp_path / "a.visit", ManualClock())) as log:
+        RunWriter(
+            log.path,
+            utc_ns=1,
+            zone="Etc/UTC",
+            utc_offset_s=0,
+            port="/dev/ttyUSB0",
+            settings=settings,
+            software="test",
+            pid=0,
+        ).close()
+        log.setup.set(Setup(meter=ASSUMED_METER))
+        rows = {item: value for item, value, _ in SETUP.rows(log)}
+        assert [one.name for one in used_meters_of_log(log)] == ["Bench"]
+    assert (rows["meter"], rows["model of the meter"]) == ("Bench", "M-1")
 
 
 def test_the_pdf_has_the_logo(tmp_path: Path) -> None:

@@ -10,8 +10,9 @@ import pytest
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.metrology.setup import Setup
-from logger.night.night_conditions import keep_night_entry
-from logger.night.night_entries import NightEntry
+from logger.night.night_conditions import keep_night_entry, night_entries
+from logger.night.night_entries import NightEntry, entered_for
+from logger.night.night_spots import NightSpot, keep_night_spot, night_spot_entries
 from logger.night.recorded_nights import nights
 from logger.recording.recorder_lock import sole_recorder
 from logger.simulation.house.control import send_command
@@ -61,7 +62,8 @@ def test_two_nights_one_after_the_other(visit: Path, url: str) -> None:
     assert [run.port for run in runs] == [url, url]
     found = nights(log)
     log.close()
-    assert "slept at “Bed, left”" in said and [night.spot.name for night in found] == ["Bed, left"] * 2
+    assert "which spot the person slept was not entered" in said, "none is made up"
+    assert [night.spot.is_known for night in found] == [False, False]
     assert len(found) == 2 and len(found[0].record.volts) == pytest.approx(2400, abs=3)
     # In bed, the probe in hand and the meter on, whatever was left.
     assert float(found[0].record.volts.min()) > 0.02 and float(found[0].record.volts.max()) < 20
@@ -72,12 +74,27 @@ def test_only_what_was_entered_for_the_night_is_on_in_it_and_in_no_later_one(vis
     later = datetime.now(UTC) + timedelta(seconds=60)  # the night keeps its entries by the computer's clock
     log.facts.set(CONDITION, "everything off")
     record_night(visit, url, later, "UTC", length_s=60.0)
-    keep_night_entry(log, NightEntry("everything on", None, is_ahead=True))
+    keep_night_entry(log, NightEntry("everything on", 1, is_ahead=True))  # during a recording
+    keep_night_spot(log, NightEntry(NightSpot(7, "Bedroom: bed, lying down"), None, is_ahead=True))
+    first: list[tuple[str | None, NightSpot | None]] = []
+
+    def look(_: str) -> None:
+        first.append(
+            (entered_for(night_entries(log), (2,), 0), entered_for(night_spot_entries(log), (2,), 0))
+        )
+
+    said = record_night(visit, url, later, "UTC", look, length_s=60.0)
+    assert first == [("everything on", NightSpot(7, "Bedroom: bed, lying down"))], "while it goes on"
+    assert "slept at “Bedroom: bed, lying down”" in said
     record_night(visit, url, later, "UTC", length_s=60.0)
-    record_night(visit, url, later, "UTC", length_s=60.0)
-    told = [night.conditions_text for night in nights(log)]
+    found = nights(log)
     log.close()
-    assert told == ["not entered", "everything on", "not entered"]
+    assert [night.conditions_text for night in found] == ["not entered", "everything on", "not entered"]
+    assert [night.spot.text for night in found] == [
+        "not recorded",
+        "Bedroom: bed, lying down",
+        "not recorded",
+    ]
 
 
 def test_a_practice_night_has_the_set_up_that_was_stated_before_it_was_recorded(

@@ -11,13 +11,20 @@ from pathlib import Path
 from logger.errors import StillvoltError
 from logger.meter.description import MeterDescription
 from logger.metrology.checks import STEPS, VALUE_MAY_STAY, CheckKind
+from logger.settling.events import Step
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.scene import Scene
-from logger.sweep.sweep_progress import Combination, combination_of, sweep_progress
+from logger.sweep.sweep_progress import (
+    Combination,
+    circuits_of,
+    combination_as_at_night,
+    combination_of,
+    sweep_progress,
+)
 from logger.sweep.switch_off_plan import SwitchOffPlan, switch_off_plan
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
-from logger.visit.records.home_records import Spot
+from logger.visit.records.home_records import Source, Spot
 from logger.visit.records.reading_records import Reading, Span
 from logger.visit.results.used_stretch import StretchInUseError
 
@@ -26,8 +33,14 @@ STILL_S = 12.0
 
 PATIENCE_S = 300.0
 
+MAX_MOVES = 4
+"""So often a practitioner moves for one reading: a small move at a quiet spot may not be seen on the trace."""
+
 MAX_EXTRA_READINGS = 8
 """Readings that may be asked for after the plain sweep."""
+
+MAX_CONFIRMING_READINGS = 12
+"""Readings that may be asked for after all sweeps, until the answer for tonight is confirmed."""
 
 
 class Practitioner:
@@ -88,7 +101,7 @@ class Practitioner:
 
         Args:
             kind: which one.
-            *steps: the commands before each of its values.
+            *steps: the commands before each of its values; fewer than it has leave it unfinished.
             at: the spot that it is done at; None where that is not recorded.
         """
         spans: list[Span] = []
@@ -103,7 +116,8 @@ class Practitioner:
             if at is not None:
                 with self.log._connection.writing():
                     self.log.checks.note_step(kind, STEPS[kind][len(spans) - 1].name, spans[-1], at)
-        self.log.checks.add(kind, spans)
+        if len(spans) == len(STEPS[kind]):
+            self.log.checks.add(kind, spans)
 
     def read(self, spot: Spot, combination: Combination | None = None, condition: str = "") -> Reading:
         """Take the settled value at a spot; a combination is set first.
@@ -114,12 +128,13 @@ class Practitioner:
         if combination is not None:
             self.wait(STILL_S)  # too small a change begins no new span
         self.settle()
-        try:
-            return self._take(spot, combination, condition, switched_ns)
-        except StretchInUseError:  # what was switched gives nothing here, so that nothing shows it
-            self.send_commands("move")
-            self.settle()
-            return self._take(spot, combination, condition, switched_ns)
+        for _ in range(MAX_MOVES):
+            try:
+                return self._take(spot, combination, condition, switched_ns)
+            except StretchInUseError:  # what was switched gives nothing here, so that nothing shows it
+                self.send_commands("move")
+                self.settle()
+        return self._take(spot, combination, condition, switched_ns)
 
     def _take(
         self, spot: Spot, combination: Combination | None, condition: str, switched_utc_ns: int
@@ -166,6 +181,57 @@ class Practitioner:
             self.read(spot, wanted)
             found = self._tonight()
         return found
+
+    def confirm(self) -> Combination:
+        """Read what the answer for tonight still asks for, switch the home as it says; returns what is live then.
+
+        Raises:
+            StillvoltError: the answer stays open.
+        """
+        for _ in range(MAX_CONFIRMING_READINGS):
+            found = self._tonight()
+            assert found is not None
+            if found.next_combination is None:
+                off, out = ([source.id for source in listed] for listed in (found.off, found.unplug))
+                as_listed = combination_as_at_night(off, self.log.circuits.all(), out)
+                self.switch(as_listed)
+                self.wait(2.0)
+                return as_listed
+            spot = next(s for s in self.log.spots.all() if s.id == found.next_spot_id)
+            self.send_commands(f"go to {spot.name}")
+            self.wait(6.0)
+            self.read(spot, found.next_combination)
+        raise StillvoltError("The answer for tonight stays open: the scene has to be changed.")
+
+    def name_steps(self, cord: Source, spot: Spot) -> None:
+        """Unplug a cord and plug it in again, twice, with everything else on, and name each step.
+
+        Args:
+            cord: listed, and plugged in.
+            spot: where the person is meanwhile.
+        """
+        log = self.log
+        sources = log.circuits.all()
+        self.switch(combination_of([c.id for c in circuits_of(sources)], sources))
+        log.facts.set("condition", EVERYTHING_ON)
+        self.send_commands(f"go to {spot.name}")
+        self.wait(6.0)
+        self.settle()
+        run_id = log.runs.all()[-1].id
+        for word in ("unplug", "plug", "unplug", "plug"):
+            seen = len(self._steps())
+            self.send_commands(f"{cord.name} {word}")
+            self.settle()
+            self.wait(10.0)
+            (step,) = self._steps()[seen:]
+            log.step_labels.add(run_id, step, spot.id, "on" if word == "plug" else "off", cord.id)
+
+    def _steps(self) -> list[Step]:
+        """The steps as the detector has them now."""
+        live = self.log.recorder.live()
+        assert live is not None
+        found = [*(logged.event for logged in self.log.events.after()), *live.open_events]
+        return sorted((e for e in found if isinstance(e, Step)), key=lambda e: e.time_s)
 
     def switch(self, combination: Combination) -> int:
         """Switch breakers and cords so that just that is live; gives the moment."""

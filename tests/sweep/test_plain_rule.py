@@ -1,4 +1,4 @@
-"""The plain rule switches off each circuit that alone gives more than 0.1 V (common practice, no source)."""
+"""The plain rule switches off each circuit with which alone on more than 0.1 V is read (common practice, no source)."""
 
 from __future__ import annotations
 

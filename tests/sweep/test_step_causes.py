@@ -7,13 +7,13 @@ import pytest
 from logger.clock import NS_PER_S
 from logger.settling.events import Motion
 from logger.sweep.step_causes import (
-    AFTER_EVERYTHING_ON_S,
-    STATED_NEAR_S,
+    AFTER_STATED_S,
+    BEFORE_STATED_S,
     StatedAt,
     StepCause,
     TakenValue,
     may_be_of_circuits,
-    stated_times_s,
+    stated_times,
     step_cause,
 )
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, StatedMoment
@@ -46,46 +46,76 @@ def value(start_s: float, place: int | None, condition: str = "", *live: int) ->
 def test_the_cause_of_a_step_lies_in_the_values_beside_it(
     before: TakenValue, after: TakenValue, motions: list[Motion], cause: StepCause | None
 ) -> None:
-    assert step_cause(31.0, [before, after], motions) is cause
+    assert step_cause(31.0, 0.5, [before, after], motions) is cause
 
 
 def test_without_a_value_on_both_sides_nothing_is_known() -> None:
     before, after = value(10, BED, EVERYTHING_ON), value(33, BED, EVERYTHING_OFF)
-    assert step_cause(31.0, [before], []) is None and step_cause(31.0, [after], []) is None
-    assert step_cause(15.0, [before, after], []) is None, "it lies within a value"
+    assert step_cause(31.0, 0.5, [before], []) is None and step_cause(31.0, 0.5, [after], []) is None
+    assert step_cause(15.0, 0.5, [before, after], []) is None, "it lies within a value"
 
 
 @pytest.mark.parametrize(
     ("stated_s", "values", "cause"),
     [
         (31.0 + 2.0, [], StepCause.STATED),
-        (31.0 + STATED_NEAR_S, [], StepCause.STATED),  # who comes back from the panel states it then
-        (31.0 - 20.0, [], StepCause.STATED),  # stated before it was switched
-        (31.0 + STATED_NEAR_S + 1.0, [], None),
-        (31.0 - STATED_NEAR_S - 1.0, [], None),
-        (31.0 - 20.0, [value(13, BED, EVERYTHING_ON)], None),  # read as stated; a lamp was switched then
+        (31.0 + BEFORE_STATED_S, [], StepCause.STATED),  # who comes back from the panel states it then
+        (31.0 + BEFORE_STATED_S + 1.0, [], None),
+        (31.0 - AFTER_STATED_S, [], StepCause.STATED),  # it was entered while somebody flipped it
+        (31.0 - 5.0, [], None),  # what is on was entered, then a lamp was pulled
+        (31.0 - 44.0, [], None),
+        (31.0 - 2.0, [value(20, BED, EVERYTHING_ON)], None),  # read as stated; a lamp was switched then
         (31.0 + 20.0, [value(35, BED, EVERYTHING_ON)], StepCause.STATED),  # read too early, and stated late
     ],
 )
-def test_a_step_about_a_statement_of_what_is_on_is_that_switching(
+def test_a_step_before_a_statement_of_what_is_on_or_with_it_is_that_switching(
     stated_s: float, values: list[TakenValue], cause: StepCause | None
 ) -> None:
-    assert step_cause(31.0, values, [], [StatedAt(stated_s)]) is cause
+    assert step_cause(31.0, 0.5, values, [], [StatedAt(stated_s, "kettle on")]) is cause
 
 
-def test_after_everything_on_was_stated_a_lamp_is_switched_and_before_it_the_breakers() -> None:
+@pytest.mark.parametrize(
+    ("condition", "change_volts", "cause"),
+    [
+        (EVERYTHING_ON, 0.5, StepCause.STATED),
+        (EVERYTHING_ON, -0.5, None),  # something was taken away
+        (EVERYTHING_OFF, -0.5, StepCause.STATED),
+        (EVERYTHING_OFF, 0.5, None),
+        ("only Kitchen on", 0.5, StepCause.STATED),
+        ("only Kitchen on", -0.5, StepCause.STATED),
+    ],
+)
+def test_a_statement_explains_only_what_it_can(
+    condition: str, change_volts: float, cause: StepCause | None
+) -> None:
+    stated = StatedAt(40.0, condition)
+    assert step_cause(31.0, change_volts, [], [], [stated]) is cause
+    assert step_cause(31.0, change_volts, [], [], [stated._replace(repeats=True)]) is None
+    assert may_be_of_circuits(31.0, [], [stated]), "it may be of a breaker all the same: no cord is offered"
+
+
+def test_a_cord_is_offered_after_everything_on_was_stated_and_after_nothing_else() -> None:
+    for condition, is_of_circuits in ((EVERYTHING_ON, False), (EVERYTHING_OFF, True), ("kettle on", True)):
+        stated = [StatedAt(40.0, condition)]
+        assert may_be_of_circuits(45.0, [], stated) is is_of_circuits
+        assert step_cause(45.0, 0.5, [], [], stated) is None
+        assert may_be_of_circuits(42.0, [], stated) and not may_be_of_circuits(101.0, [], stated)
+
+
+def test_what_was_stated_already_is_stated_again() -> None:
     moments = [
-        StatedMoment(EVERYTHING_ON, 1, 40 * NS_PER_S),
-        StatedMoment("everything off", 2, 40 * NS_PER_S),
-    ]
-    on, off = (stated_times_s(moments, [], run_id, 0) for run_id in (1, 2))
-    assert on == [StatedAt(40.0, AFTER_EVERYTHING_ON_S)] and off == [StatedAt(40.0)]
-    assert step_cause(45.0, [], [], on) is None and step_cause(45.0, [], [], off) is StepCause.STATED
-    assert step_cause(35.0, [], [], on) is StepCause.STATED
-
-
-def test_off_and_on_again_about_one_statement_are_both_of_it() -> None:
-    assert {step_cause(at_s, [], [], [StatedAt(40.0)]) for at_s in (31.0, 55.0)} == {StepCause.STATED}
+        StatedMoment(condition, run_id, at_s * NS_PER_S)
+        for run_id, at_s, condition in (
+            (1, 10, EVERYTHING_ON), (1, 50, EVERYTHING_ON), (2, 60, EVERYTHING_ON), (2, 70, EVERYTHING_OFF),
+            (2, 80, ""), (2, 90, EVERYTHING_OFF),
+        )
+    ]  # fmt: skip
+    assert stated_times(moments, [], 1, 0) == [
+        StatedAt(10.0, EVERYTHING_ON), StatedAt(50.0, EVERYTHING_ON, repeats=True),
+    ]  # fmt: skip
+    assert stated_times(moments, [], 2, 0) == [
+        StatedAt(60.0, EVERYTHING_ON, repeats=True), StatedAt(70.0, EVERYTHING_OFF), StatedAt(90.0, EVERYTHING_OFF),
+    ]  # fmt: skip
 
 
 def test_circuits_are_switched_from_a_reading_of_the_sweep_and_between_two_with_other_things_on() -> None:

@@ -16,6 +16,7 @@ from logger.clock import ManualClock
 from logger.errors import StillvoltError
 from logger.settling.events import Now, State
 from logger.visit import VisitLog
+from logger.visit.storage import connection as _connection
 from logger.visit.storage.connection import write_schema
 from logger.visit.storage.line_text import distinct_volts
 from logger.visit.storage.read_only import checked_log
@@ -325,3 +326,24 @@ def test_a_list_of_tables_that_is_no_text_is_told_as_damage(ended: Path) -> None
     with pytest.raises(StillvoltError, match="damaged"):
         VisitLog.open(ended)
     assert not verify(ended).sound
+
+
+def test_a_disk_that_fills_while_it_is_salvaged_is_told_and_leaves_no_file(
+    ended: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    open_existing = _connection.open_existing
+
+    def with_little_room(path: Path) -> sqlite3.Connection:
+        connection = open_existing(path)
+        pages = connection.execute("PRAGMA page_count").fetchone()[0]
+        connection.execute(f"PRAGMA max_page_count = {pages + 1}")
+        return connection
+
+    monkeypatch.setattr(_connection, "open_existing", with_little_room)
+    made = tmp_path / "made.visit"
+    assert main(["salvage", str(ended), "--out", str(made)]) == 1
+    said = capsys.readouterr().err
+    assert (
+        "could not be made" in said and "See whether the disk is full." in said and "unexpected" not in said
+    )
+    assert not list(tmp_path.glob("made*"))

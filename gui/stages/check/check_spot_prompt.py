@@ -25,7 +25,7 @@ def check_spot_prompt(controller: VisitController, then: Callable[[], object] = 
 
         return run
 
-    answers = [Choice(spot.name, state(spot)) for spot in controller.snapshot.spots]
+    answers = [Choice(spot.name, state(spot), is_name=True) for spot in controller.snapshot.spots]
     return Question(
         tr("At which spot are the checks done?"),
         tr("It stands in the report, so that they can be done again in the same place."),

@@ -174,7 +174,7 @@ class NightStage(PagedStage):
             if night is None
             else tr("Where did the person lie in the night of {began}?").format(began=night.began_text)
         )
-        answers = [Choice(spot.name, partial(spots.state, spot, night)) for spot in suggested]
+        answers = [Choice(spot.name, partial(spots.state, spot, night), is_name=True) for spot in suggested]
         self.question_requested.emit(
             Question(
                 title,

@@ -7,10 +7,12 @@ from __future__ import annotations
 
 from PySide6.QtCore import Signal
 
+from gui.actions.menus import add_context_menu
 from gui.actions.registry import ActionRegistry
 from gui.model.night_condition_controller import WHAT_IS_ON
 from gui.model.night_controller import NightController
 from gui.model.night_spot_controller import WHERE_SOMEBODY_LIES
+from gui.model.visit_access import Message
 from gui.model.wording import clock_text
 from gui.widgets.appearance import Appearance, label
 from gui.widgets.badge import BAD, GOOD, OPEN, UNCLEAR
@@ -25,6 +27,10 @@ from logger.night.schedule import parse_schedule
 from logger.translation import marked, tr, tr_all, tr_kept
 
 RUNS_ON = marked("It runs on when this window is closed or the screen is locked. Leave the lid open.")
+
+ASKED_BY = ("night.condition", "night.spot", "", "", "night.plan")
+"""The action that asks what each row shows, by its place; empty where there is nothing to enter."""
+TOLD_BY_COMPUTER = marked("Disk and power are told by this computer: there is nothing to enter.")
 
 NIGHT_S = 9 * 3600.0
 """What disk and battery are held against."""
@@ -50,16 +56,22 @@ class StartPage(TabPage):
         self.night_controller = night_controller
         self.headline = label("", "large")
         self.detail = label("", "small")
+        self.chosen: int | None = None
+        """Place of the row that the user chose."""
         self.rows = RowList(appearance, tr("What is on, the spot, disk, power and planned switchings"))
+        self.rows.row_chosen.connect(self._choose)
+        self.rows.row_activated.connect(self._ask)
+        add_context_menu(self.rows, actions, *filter(None, ASKED_BY))
         # Beside the list, not in it: they must not be scrolled out of sight.
         self.cautions = label(tr_all(NIGHT_CAUTIONS), "quiet")
         self._buttons = self.make_buttons("night.condition", "night.spot", "night.screen", "night.plan")
         for part in (self.headline, self.detail):
             self.column.addWidget(part)
         self.column.addWidget(self.rows, 1)
+        # Above the cautions, which fill a low screen: what is still to be entered is in sight.
+        self.column.addWidget(self._buttons)
         self.column.addWidget(label(tr("Cautions"), "heading"))
         self.column.addWidget(self.cautions)
-        self.column.addWidget(self._buttons)
         self.restyles(self.rows)
         self.refresh()
 
@@ -70,7 +82,7 @@ class StartPage(TabPage):
         self.headline.setText(headline)
         self.detail.setText(detail)
         shown = [self._condition(), self._spot(), self._disk(), self._battery(), self._planned()]
-        self.rows.show_rows(shown, None)
+        self.rows.show_rows(shown, self.chosen)
 
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
@@ -85,6 +97,16 @@ class StartPage(TabPage):
         if self.controller.snapshot.recording:
             return PrimaryAction(tr("Night screen"), lambda: self.registry.trigger("night.screen"))
         return PrimaryAction(tr("Start recording"), self.recording_requested.emit)
+
+    def _choose(self, row: int) -> None:
+        self.chosen = row
+
+    def _ask(self, row: int) -> None:
+        """Ask what a row shows."""
+        if action_id := ASKED_BY[row]:
+            self.registry.trigger(action_id)
+        else:
+            self.controller.message = Message(tr(TOLD_BY_COMPUTER))
 
     def _state(self) -> tuple[str, str]:
         snapshot = self.controller.snapshot
@@ -101,8 +123,7 @@ class StartPage(TabPage):
 
     def _condition(self) -> ListRow:
         condition = self.night_controller.conditions.tonight()
-        doubt = self.controller.readings.condition_doubt()
-        if doubt and condition == self.controller.snapshot.condition:
+        if doubt := self.night_controller.conditions.doubt():
             return ListRow(tr(WHAT_IS_ON), tr_kept(condition), note=doubt, badge=UNCLEAR)
         return ListRow(
             tr(WHAT_IS_ON), tr_kept(condition) or tr(NOT_ENTERED), badge=GOOD if condition else OPEN

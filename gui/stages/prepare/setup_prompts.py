@@ -301,7 +301,7 @@ class SetupPrompts:
             assert recorded is not None
             self._keep(tr("meter {meter}").format(meter=recorded.name), meter=recorded)
 
-        answers = [Choice(name, use(name)) for name in names]
+        answers = [Choice(name, use(name), is_name=True) for name in names]
         if recorded is not None:
             answers.insert(
                 0,

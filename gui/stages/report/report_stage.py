@@ -132,7 +132,9 @@ class WritePage(TabPage):
             return tr_n("{n} part missing or incomplete", "{n} parts missing or incomplete", missing).format(
                 n=missing
             )
-        return tr("Nothing is missing") if certain else tr("Nothing is missing, but not all is certain yet")
+        if certain:
+            return tr("Nothing is missing")
+        return tr("Nothing is missing. The marked rows say what makes the rest certain")
 
 
 def _row(content: ReportContent) -> ListRow:

@@ -174,7 +174,10 @@ class VisitComparePage(TabPage):
                     else tr("There is no other in {folder}.")
                 ).format(folder=folder),
                 (
-                    *(Choice(brief.title, with_(brief.path), default=brief is others[0]) for brief in others),
+                    *(
+                        Choice(brief.title, with_(brief.path), default=brief is others[0], is_name=True)
+                        for brief in others
+                    ),
                     Choice(tr("Choose a file..."), self._choose_file, default=not others),
                     *(Choice(example.describe(), with_example(path)) for example, path in examples),
                 ),
@@ -231,7 +234,7 @@ class VisitComparePage(TabPage):
         def is_(name: str) -> Callable[[], None]:
             return lambda: self.report_controller.match(name, after.name)
 
-        answers = [Choice(name, is_(name)) for name in earlier]
+        answers = [Choice(name, is_(name), is_name=True) for name in earlier]
         if before is not None:
             old = before.name
             answers.append(Choice(tr("None of them"), lambda: self.report_controller.match(old, "")))
@@ -260,7 +263,7 @@ class VisitComparePage(TabPage):
             Question(
                 tr("What is “{spot}” in the later visit?").format(spot=before),
                 tr("It is not matched now."),
-                tuple(Choice(name, is_(name)) for name in later),
+                tuple(Choice(name, is_(name), is_name=True) for name in later),
                 on_text=lambda text: self.report_controller.match(before, text),
                 enter_text=tr("That spot"),
                 suggest=lambda typed: [n for n in later if typed.casefold() in n.casefold()],
@@ -285,6 +288,7 @@ def _row(spot: SpotChange, change: ValueChange) -> ListRow:
         note="\n".join(filter(None, (called, details_text(change)))),
         badge=comparison_badge(change.verdict),
         short=(f"{spot.name} · {short_condition(change.condition)}", _values(change)),
+        short_cut=spot.name,
         short_small=change.verdict_text,
     )
 

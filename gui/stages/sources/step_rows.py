@@ -19,7 +19,7 @@ from logger.name_list import in_turn, listed
 from logger.sweep.confirmation import VERDICT_WORDS, Effect, confirmation_hint
 from logger.sweep.labelled_steps import KnownStep
 from logger.sweep.step_causes import StepCause
-from logger.translation import marked, tr, tr_all
+from logger.translation import marked, tr, tr_all, tr_n
 from logger.visit.records.home_records import Source, Spot
 from logger.visit.records.simulated_run import SIMULATED, SIMULATED_WORDS
 
@@ -116,6 +116,16 @@ class StepRows:
         rows.append(ListHeading(""))
         rows.append(ListRow(tr("Caution"), note=tr_all(CAUTION), quiet=True))
         return rows, items
+
+    def put_aside_text(self) -> str:
+        """How many steps need no name because what is on was entered then; empty without any."""
+        count = len(self.steps.put_aside())
+        text = tr_n(
+            "{n} change needs no name: what is on was entered at about that time.",
+            "{n} changes need no name: what is on was entered at about that time.",
+            count,
+        )
+        return text.format(n=count) if count else ""
 
     def detail(self) -> str:
         """Describe which steps the detector has withdrawn or may still withdraw."""

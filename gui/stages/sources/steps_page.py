@@ -46,7 +46,8 @@ class StepsPage(TabPage):
         self.banner = UnlabelledStepBanner(appearance)
         self.list = RowList(appearance, tr("Steps, circuits and cords"))
         self.detail = label("", "small")
-        """That no step waits, or may not count yet."""
+        """That a step was put aside, that none waits, or that one may not count yet."""
+        self._all_the_same = self.make_buttons("steps.all_the_same")
         self._buttons = self.make_buttons(
             "steps.which", "steps.ignore", "steps.add",
             more=(
@@ -63,6 +64,7 @@ class StepsPage(TabPage):
         self._bind()
         self.column.addWidget(self.banner)
         self.column.addWidget(self.detail)
+        self.column.addWidget(self._all_the_same)
         self.column.addWidget(self.list, 1)
         self.column.addWidget(self._buttons)
         self.column.setSpacing(6)
@@ -77,9 +79,13 @@ class StepsPage(TabPage):
         rows, self.selection.items = self._rows.rows(self.controller.route.chosen)
         self.list.show_rows(rows, self.selection.index)
         self._show_unlabelled_step()
-        nothing = "" if self.selection.unlabelled_step() is not None else tr(NO_STEP)
-        self.detail.setText(self._rows.detail() or nothing)
+        step = self.selection.unlabelled_step()
+        is_in_hand = step is not None and step.is_put_aside
+        put_aside = "" if is_in_hand else self._rows.put_aside_text()
+        nothing = "" if step is not None or put_aside else tr(NO_STEP)
+        self.detail.setText("\n".join(filter(None, (put_aside, self._rows.detail() or nothing))))
         self.detail.setVisible(bool(self.detail.text()))
+        self._all_the_same.setVisible(bool(put_aside))
 
     def _show_unlabelled_step(self) -> None:
         step = self.selection.unlabelled_step()
@@ -103,7 +109,7 @@ class StepsPage(TabPage):
         step = self.selection.unlabelled_step()
         if step is None:
             unsure = self.step_controller.newest_open()
-            why_not = tr("There are no changes to label.")
+            why_not = self._why_none_waits()
             if unsure is not None and self.step_controller.label_of(unsure):
                 why_not = tr("The change of {size} is not certain yet: leave everything as it is.").format(
                     size=self.controller.snapshot.step_size(unsure)
@@ -123,6 +129,7 @@ class StepsPage(TabPage):
     def _bind(self) -> None:
         bind = self.registry.bind
         bind("steps.which", self._ask_which, self._why_no_step)
+        bind("steps.all_the_same", self._ask_put_aside, self._why_none_put_aside)
         bind("steps.reverse", self._reverse, self._why_no_step)
         bind("steps.spot", self._ask_spot, self._why_no_labelled_step)
         bind("steps.ignore", self._ignore, self._why_no_step)
@@ -145,7 +152,12 @@ class StepsPage(TabPage):
         return tr("Choose a step with a label first.")
 
     def _why_none_waits(self) -> str:
-        return "" if self.step_controller.unlabelled() else tr("There are no changes to label.")
+        if self.step_controller.unlabelled():
+            return ""
+        return self._rows.put_aside_text() or tr("There are no changes to label.")
+
+    def _why_none_put_aside(self) -> str:
+        return "" if self.step_controller.put_aside() else tr("No change was put aside.")
 
     def _why_no_label(self) -> str:
         return "" if self.step_controller.labelled() else tr("No step has a label.")
@@ -191,6 +203,11 @@ class StepsPage(TabPage):
                 ),
             )
         )
+
+    def _ask_put_aside(self) -> None:
+        """Ask what the newest step was that was put aside as part of what was entered."""
+        for step in self.step_controller.put_aside()[:1]:
+            self._ask_which_of(step)
 
     def _ask_which_of(self, step: KnownStep) -> None:
         self.selection.choose(step)

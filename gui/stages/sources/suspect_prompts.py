@@ -82,8 +82,8 @@ def unchanged_prompt(
                 not_moved=elsewhere.not_moved, spot=unchanged.pending.spot.name
             ),
             tr(
-                "Asked for is: {asked}. {value} A reading without a motion before it is kept as your "
-                "word. It does not confirm tonight's list: to confirm it, move first."
+                "For this reading this has to be set: {asked}. {value} A reading without a motion before it is kept as "
+                "your word. It does not confirm tonight's list: to confirm it, move first."
             ).format(asked=combination.shown, value=value),
             (
                 Choice(tr("Yes, take it as my word"), lambda: announce(sweep.take_unchanged(unchanged))),
@@ -94,9 +94,8 @@ def unchanged_prompt(
     return Question(
         title,
         tr(
-            "Asked for is: {asked}. {value} A reading without a change is kept as your word. It "
-            "does not confirm tonight's list: to confirm it, move, or switch something off and "
-            "on first."
+            "For this reading this has to be set: {asked}. {value} A reading without a change is kept as your word. It "
+            "does not confirm tonight's list: to confirm it, move, or switch something off and on first."
         ).format(asked=combination.shown, value=value),
         (
             Choice(

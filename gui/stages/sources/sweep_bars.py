@@ -18,6 +18,7 @@ from logger.sweep.sweep_progress import switchable_ids
 from logger.sweep.sweep_rows import SweepRow
 from logger.sweep.switch_off_plan import PlanState
 from logger.translation import marked, tr
+from logger.visit.records.condition import EVERYTHING_OFF
 from logger.visit.records.simulated_run import SIMULATED, SIMULATED_WORDS
 
 ONLY_CIRCUIT = marked("the other circuits were switched too: list them as well")
@@ -139,8 +140,13 @@ def doubt_line(sweep_controller: SweepController) -> str:
     spot = next((spot for spot in plan.spots if spot.spot_id == here), None) if plan is not None else None
     if spot is None or not spot.background_doubt or sweep_controller.progress().left:
         return ""
+    wanted = sweep_controller.next_combination()
+    if wanted is not None and wanted.label == EVERYTHING_OFF:
+        return tr("Everything off was read once, and every value here is a difference to it.")
+    # The large letters and the big button give one order; this is none beside it.
     return tr(
-        "Everything off was read once, and every value here is a difference to it: read it once more to be sure."
+        "Everything off was read once, and every value here is a difference to it. It can be read once more at the "
+        "end, to be sure: choose it in the list."
     )
 
 

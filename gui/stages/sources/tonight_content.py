@@ -20,6 +20,7 @@ from logger.sweep.advice import KIND_WORDS
 from logger.sweep.confirmation import Effect
 from logger.sweep.plan_text import (
     NO_LIST,
+    better_of,
     contribution_doubt,
     doubt_lines,
     extra_reading_text,
@@ -27,6 +28,7 @@ from logger.sweep.plan_text import (
     more_than_all_text,
     no_answer_text,
     to_be_certain_text,
+    why_listed,
     why_next_text,
 )
 from logger.sweep.spot_plan import SourceContribution, SpotPlan
@@ -108,13 +110,13 @@ def plain_rule_text(plan: SwitchOffPlan) -> str:
         return ""
     if {source.id for source in (*plan.off, *plan.unplug)} == {source.id for source in plan.plain_rule_off}:
         return tr(
-            "The usual rule, to switch off each circuit that alone gives more than {target} V, leads to the same "
-            "list."
+            "The usual rule, to switch off each circuit with which alone on more than {target} V is read, leads to the "
+            "same list."
         ).format(target=plain(plan.target_volts))
     worst = max(plan.spots, key=lambda spot: spot.left_plain_volts)
     return tr(
-        "The usual rule, to switch off each circuit that alone gives more than {target} V, would switch off {names}. "
-        "It would leave {left} V at “{spot}”."
+        "The usual rule, to switch off each circuit with which alone on more than {target} V is read, would switch "
+        "off {names}. It would leave {left} V at “{spot}”."
     ).format(
         target=plain(plan.target_volts),
         names=_names(plan.plain_rule_off) or tr(NOTHING),
@@ -294,12 +296,13 @@ def circuit_bars(
         effects: of switching them on and off there, by the id of the circuit or cord.
         supply_in_doubt: the readings fit another supply better: the values may be off by more than their uncertainty.
     """
+    shown = [(given, better_of(given, effects.get(given.source.id))) for given in spot.contributions]
     return [
         Bar(
             given.source.name,
-            f"{value_text(given.volts, given.u_volts)}{' ?' if supply_in_doubt else ''}",
-            given.volts,
-            COVERAGE_FACTOR * given.u_volts,
+            f"{value_text(best.volts, best.u_volts)}{' ?' if supply_in_doubt else ''}",
+            best.volts,
+            COVERAGE_FACTOR * best.u_volts,
             ", ".join(
                 filter(
                     None,
@@ -313,13 +316,22 @@ def circuit_bars(
             ),
             UNCLEAR if supply_in_doubt else None,
         )
-        for given in sorted(spot.contributions, key=lambda given: -given.volts)
+        for given, best in sorted(shown, key=lambda pair: -pair[1].volts)
     ]
 
 
-def advice_rows(plan: SwitchOffPlan) -> list[ListRow | ListHeading]:
-    """What can be done about each source, and the cautions of the panel."""
-    rows: list[ListRow | ListHeading] = [ListHeading(tr("What can be done"))] if plan.advice else []
+def advice_rows(
+    plan: SwitchOffPlan, effects: Mapping[tuple[int | None, int], Effect]
+) -> list[ListRow | ListHeading]:
+    """What can be done about each source, why others are on the list, and the cautions of the panel.
+
+    Args:
+        plan: what to switch off.
+        effects: of switching them, by the ids of spot and of circuit or cord.
+    """
+    listed = why_listed(plan, effects)
+    rows: list[ListRow | ListHeading] = [ListHeading(tr("What can be done"))] if plan.advice or listed else []
+    rows += [ListRow(name, note=text) for name, text in listed.items()]
     rows += [ListRow(piece.about or tr(KIND_WORDS[piece.kind]), note=piece.text) for piece in plan.advice]
     rows += [
         ListRow(tr("At “{spot}”").format(spot=spot.name), note=text)

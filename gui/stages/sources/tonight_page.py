@@ -270,13 +270,14 @@ class TonightPage(TabPage):
         background = here.background.volts if here.background is not None else None
         self._meaning = circuits_meaning_text(plan, here)  # how much of it is in sight, `_make_room` sees
         self._meaning_in_short = circuits_meaning_in_short(plan, self._meaning)
+        effects = self.sweep_controller.effects()
         bars = circuit_bars(
             here,
-            self.sweep_controller.effects_at(here.spot_id),
+            {source_id: effect for (where, source_id), effect in effects.items() if where == here.spot_id},
             supply_in_doubt=bool(plan.supply_doubt),
         )
         self.circuits.show_bars(bars, None, target_volts, background)
-        rows = advice_rows(plan)
+        rows = advice_rows(plan, effects)
         last = sum(isinstance(row, ListRow) for row in rows) - 1
         self.advice.show_rows(rows, min(self._read_row, last))
 

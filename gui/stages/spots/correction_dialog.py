@@ -33,6 +33,7 @@ from gui.model.reading_corrections import (
 )
 from gui.model.undo_history import UndoableEdit
 from gui.model.wording import reading_text
+from gui.settings.form import dialog_buttons
 from gui.shell.announcer import announce_at
 from gui.widgets.appearance import label
 from gui.widgets.text_list import TextList
@@ -142,7 +143,7 @@ class CorrectionDialog(QDialog):
         column.addLayout(both, 1)
         self.error = _error_label()
         column.addWidget(self.error)
-        self.buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Cancel)
+        self.buttons = dialog_buttons((QDialogButtonBox.StandardButton.Cancel, tr("Cancel")))
         self.ok = self.buttons.addButton(question.ok, QDialogButtonBox.ButtonRole.AcceptRole)
         self.ok.setDefault(True)
         self.buttons.accepted.connect(self.accept)

@@ -26,6 +26,7 @@ from PySide6.QtWidgets import (
 from gui.model.undo_history import UndoableEdit
 from gui.model.visit_controller import VisitController
 from gui.model.wording import counted, day_at_time, reading_text, span_text
+from gui.settings.form import dialog_buttons
 from gui.stages.spots.correction_dialog import CorrectionDialog, ask_condition, ask_move, ask_valid, ask_void
 from gui.trace.reading_interval import ReadingInterval
 from gui.trace.trace_picture import TracePicture
@@ -247,7 +248,7 @@ class ReadingDialog(QDialog):
         for button in (self.move_button, self.condition_button, self.void_button, self.valid_button):
             row.addWidget(button)
         row.addStretch(1)
-        buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
+        buttons = dialog_buttons((QDialogButtonBox.StandardButton.Close, tr("Close")))
         buttons.rejected.connect(self.reject)
         row.addWidget(buttons)
         column.addLayout(row)

@@ -98,7 +98,7 @@ class SpotActions(Actions):
                 tr("At which spot is the person now?"),
                 tr("Readings and labels of steps are filed at the chosen spot."),
                 tuple(
-                    Choice(spot.name, choose(spot), default=spot.id == route.chosen_id)
+                    Choice(spot.name, choose(spot), default=spot.id == route.chosen_id, is_name=True)
                     for spot in self.controller.snapshot.spots
                 ),
             )

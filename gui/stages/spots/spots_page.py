@@ -7,6 +7,7 @@ from collections.abc import Callable
 
 from PySide6.QtCore import Signal
 from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QWidget
 
 from gui.actions.action_buttons import ActionButtons
 from gui.actions.menus import add_context_menu
@@ -24,10 +25,11 @@ from gui.model.wording import (
     uncertainty_text,
 )
 from gui.stages.spots.spot_card import SpotCard
-from gui.widgets.appearance import Appearance, label, separator
+from gui.widgets.appearance import Appearance, label
 from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListHeading, ListRow
+from gui.widgets.split import Split
 from logger.metrology.check_validity import Lapse
 from logger.metrology.check_words import listed_checks, names_together, state_text
 from logger.metrology.checks import REQUIRED_CHECKS, CheckKind, CheckVerdict, open_checks
@@ -45,8 +47,14 @@ MIN_SPOT_ROWS, MIN_ENTRY_ROWS = 5, 5
 """Rows of the spots (headings included) and of the readings that are in sight: the spots are what one works along, and
 the readings of both rounds at a spot are held against each other."""
 
-SCARCE_SPOT_ROWS = 3
-"""The same of the spots where the page is low."""
+SCARCE_SPOT_ROWS, SCARCE_ENTRY_ROWS = 4, 4
+"""The same where the page is low."""
+
+FEWEST_SPOT_ROWS, FEWEST_ENTRY_ROWS = 3, 3
+"""The same where it is lower still: a room's name with two spots, and the readings of one of them."""
+
+USUAL_PERMILLE = 640
+"""Of the height, that the spots have with what is said of the chosen one, until the user drags the border."""
 
 
 # long: two lists with their rows, and which part gives way to which.
@@ -67,6 +75,8 @@ class SpotsPage(Page):
     """The user dragged the spot of that row to another row."""
     photo_opened = Signal(object)
     """A photo of the chosen spot was clicked."""
+    border_dragged = Signal(int)
+    """The user dragged the border between spots and readings: the spots' part of the height, in permille."""
     files_dropped = Signal(int, list)
     """Files were dropped on the spot in that row: their paths."""
     entry_activated = Signal(object)
@@ -90,14 +100,17 @@ class SpotsPage(Page):
         self._card.photo_opened.connect(self.photo_opened)
         self._buttons = self._make_all_buttons()
         self.column.addWidget(self._buttons)  # above what grows, so that nothing that appears moves them
-        self.column.addWidget(self._empty)
-        self.column.addWidget(self.spots, 5)
-        self.column.addWidget(self._card)
-        self.column.addWidget(self.meaning)
-        self.column.addWidget(self.remarks)
-        self.column.addWidget(separator())
-        self.column.addWidget(self._entry_heading)
-        self.column.addWidget(self.entries, 3)
+        self.split = Split(self.column.spacing(), USUAL_PERMILLE)
+        for part in (self._empty, self.spots, self._card, self.meaning, self.remarks):
+            self.split.above.column.addWidget(part, 1 if part is self.spots else 0)
+        for part in (self._entry_heading, self.entries):
+            self.split.below.column.addWidget(part, 1 if part is self.entries else 0)
+        self.column.addWidget(self.split, 1)
+        self.setTabOrder(self.spots, self.entries)
+        self.split.grasped.connect(self._let_border_move)
+        self.split.dragged.connect(self.border_dragged)
+        self._border_is_users = False
+        """The user has dragged the border between spots and readings: neither insists on its rows."""
         self.spots.let_drag_rows()
         self.spots.let_drop_files()
         self.spots.files_dropped.connect(self.files_dropped)
@@ -157,6 +170,7 @@ class SpotsPage(Page):
         chosen_entry = next((at for at, item in enumerate(items) if _is_same(item, self._entry)), None)
         self.entries.show_rows([self._entry_row(item) for item in items], chosen_entry)
         self.entries.setVisible(bool(items))
+        self.split.let_drag(bool(items))
         standing = sum(reading.void_reason is None for reading in controller.snapshot.readings)
         void = len(controller.snapshot.readings) - standing
         heading = tr("Readings and marks — none yet")
@@ -195,19 +209,37 @@ class SpotsPage(Page):
                     lambda: self.entries.give_room(MIN_ENTRY_ROWS, is_short=True),
                     self._fold_meaning,
                     lambda: self.spots.give_room(SCARCE_SPOT_ROWS),
-                    self._give_card_a_row,
+                    lambda: self.entries.give_room(SCARCE_ENTRY_ROWS, is_short=True),
                     self._hide_card,
+                    lambda: self.entries.give_room(FEWEST_ENTRY_ROWS, is_short=True),
+                    lambda: self.spots.give_room(FEWEST_SPOT_ROWS),
                 ]
             )
+            if self._border_is_users:
+                self.spots.give_room(1)
+                self.entries.give_room(1, is_short=self.entries.is_short)
 
-    def _give_card_a_row(self) -> None:
-        """Where the chosen spot is described, that has the room of one reading."""
-        if self._card.has_content:
-            self.entries.give_room(MIN_ENTRY_ROWS - 1, is_short=True)
+    def focus_part(self) -> QWidget | None:
+        """See `Page`; the spots come first, in whatever order Qt keeps the two parts."""
+        return self.spots if self.controller.snapshot.spots else super().focus_part()
+
+    def is_too_low(self) -> bool:
+        """See `Page`; what was hidden in one of the two parts counts at once."""
+        self.split.updateGeometry()
+        return super().is_too_low()
+
+    def place_border(self, permille: int) -> None:
+        """Give the spots so much of the height, as the user had dragged the border."""
+        self.split.share(permille)
+        self._let_border_move()
+
+    def _let_border_move(self) -> None:
+        if not self._border_is_users:
+            self._border_is_users, self._made_room_for = True, ()
+            self._make_room()
 
     def _hide_card(self) -> None:
         self._card.hide()
-        self.entries.give_room(MIN_ENTRY_ROWS, is_short=True)
 
     def _fold_meaning(self) -> None:
         """Show the first statement of what the readings mean; all of it is in the tip."""
@@ -327,41 +359,38 @@ class SpotsPage(Page):
             # What speaks against this one reading stands before what holds for many.
             notes = self.controller.readings.doubt(item), _corrected(item), _short(item)
             note = "\n".join(filter(None, notes))
-        short, more = self._short_form(
-            item, short_condition(item.condition) if item.condition and not void else small
+        said = short_condition(item.condition) if item.condition and not void else small
+        name = self._short_name(item)
+        volts = (
+            f"{reading_text(item)} · {clock_text(item.utc_ns, self.controller.snapshot.zone, seconds=False)}"
         )
         return ListRow(
-            item.spot_name, value, small, right, void, void, note=note, short=short, short_more=more
-        )
+            item.spot_name, value, small, right, void, void,
+            note=note, short=(f"{said} · {name}", volts), short_cut=name, short_more=self._short_more(item),
+        )  # fmt: skip
 
-    def _short_form(self, reading: Reading, said: str) -> tuple[tuple[str, str], str]:
-        """A reading in one line: where and what was on, and its value with its time; and what else is said of it.
-
-        Args:
-            reading: the reading.
-            said: what was on, or why it is void, in short.
-        """
-        readings = self.controller.snapshot.readings
-        read_ids = {each.spot_id for each in readings}
+    def _short_name(self, reading: Reading) -> str:
+        """Where a reading was taken; without the room where no other spot that was read has the same name in its."""
+        read_ids = {each.spot_id for each in self.controller.snapshot.readings}
         spots = {spot.id: spot for spot in self.controller.snapshot.spots if spot.id in read_ids}
         spot = spots.get(reading.spot_id)
-        # Where all are of one room, its name tells nothing and takes the room of the spot's.
-        is_named_by_place = (
-            spot is not None
-            and spot.name == reading.spot_name
-            and len({one.room for one in spots.values()}) == 1
-        )
-        name = name_in_room(spot) if spot and is_named_by_place else reading.spot_name
-        parts: list[str] = []
-        if reading.void_reason is None:
-            parts += [tr("in doubt")] if self.controller.readings.doubt(reading) else []
-            parts += [tr("corrected")] if _corrected(reading) else []
-            # Where all are simulated, the readout says it.
-            mixed = reading.simulated and not all(each.simulated for each in readings)
-            how = _how_taken(reading) if mixed or not reading.simulated else ""
-            parts += [how.removesuffix(" · ")] if how else []
-        time = clock_text(reading.utc_ns, self.controller.snapshot.zone, seconds=False)
-        return (f"{name} · {said}", f"{reading_text(reading)} · {time}"), " · ".join(parts)
+        if spot is None or spot.name != reading.spot_name:
+            return reading.spot_name
+        in_room = name_in_room(spot)
+        is_unique = [name_in_room(one) for one in spots.values()].count(in_room) == 1
+        return in_room if is_unique else reading.spot_name
+
+    def _short_more(self, reading: Reading) -> str:
+        """What is said of a reading in short besides; empty for one that does not count."""
+        if reading.void_reason is not None:
+            return ""
+        parts = [tr("in doubt")] if self.controller.readings.doubt(reading) else []
+        parts += [tr("corrected")] if _corrected(reading) else []
+        # Where all are simulated, the readout says it.
+        readings = self.controller.snapshot.readings
+        mixed = reading.simulated and not all(each.simulated for each in readings)
+        how = _how_taken(reading) if mixed or not reading.simulated else ""
+        return " · ".join([*parts, *([how.removesuffix(" · ")] if how else [])])
 
 
 def _on_and_off(result: SpotResult) -> str:

@@ -54,7 +54,7 @@ def comparison_text(comparison: Comparison) -> str:
 SUMMARY_WORDS: dict[str, str] = {
     ChangeVerdict.IMPROVED: marked("{n} improved"),
     ChangeVerdict.SLIGHTLY_LOWER: marked("{n} slightly lower"),
-    ChangeVerdict.NOT_DISTINGUISHABLE: marked("{n} unchanged within what the readings allow"),
+    ChangeVerdict.NOT_DISTINGUISHABLE: marked("{n} without a clear change"),
     ChangeVerdict.SLIGHTLY_HIGHER: marked("{n} slightly higher"),
     ChangeVerdict.WORSE: marked("{n} worse"),
     "not comparable": marked("{n} not comparable"),

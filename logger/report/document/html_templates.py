@@ -34,8 +34,14 @@ def _as_page_text(value: object) -> object:
 
 
 def _as_css_text(text: str) -> Markup:
-    """A text in quotes for a style sheet, where nothing is escaped as in HTML: signs that mean more are left out."""
-    return Markup('"{}"').format("".join(c for c in text if c.isalnum() or c in " :,.;()-"))
+    """A text in quotes for a style sheet, where nothing is escaped as in HTML: signs that mean more are left out.
+
+    A straight apostrophe is written as a typographic one, which means nothing there.
+    """
+    kept = (
+        c for c in text.replace("'", "\N{RIGHT SINGLE QUOTATION MARK}") if c.isalnum() or c in " :,.;()-’"
+    )
+    return Markup('"{}"').format("".join(kept))
 
 
 def rendered(template: str, **values: object) -> str:

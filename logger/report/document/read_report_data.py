@@ -13,6 +13,7 @@ from logger.night.schedule import planned_in
 from logger.report.document.excerpts import excerpt_of_reading, excerpt_of_span
 from logger.report.document.report_data import Excerpt, NightData, ReportData, SpotPhoto, SweptSpot
 from logger.report.reading_doubts import doubts_of
+from logger.report.used_meters import recorded_meters
 from logger.settling.events import Gap
 from logger.sweep.labelled_steps import KnownStep, detected_steps, known_steps, source_effects
 from logger.sweep.sweep_progress import is_between, sweep_progress
@@ -96,7 +97,7 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         gaps=tuple((e.start_utc_ns, e.end_utc_ns) for e in events if isinstance(e.event, Gap)),
         refused=_refused_counts(log),
         runs=tuple(runs),
-        recorded_meters=tuple(dict.fromkeys(log.checks.setup_in(setup, run.id).meter for run in runs)),
+        recorded_meters=recorded_meters(log),
         run_started_ns=started_ns,
         zone=stretches[-1].zone if stretches else None,
         checksum=log.checksum(),

@@ -17,6 +17,12 @@ from logger.visit.storage.read_only import checked_log
 
 UNCHANGED = marked("The visit is unchanged.")
 
+AFTER_HOUSEHOLD = 'class="professional"'
+"""With this in the page the household's part is over."""
+
+ROOMY, TIGHT = 'class="roomy"', 'class="tight"'
+"""Of the page, where the household's part has room on its side of paper and where not."""
+
 
 def write_report(
     visit: Path,
@@ -66,6 +72,7 @@ def write_report(
 
 
 def _as_pdf(html: str, out: Path) -> bytes:
+    """Print the page; where the household's part would take a second side, in smaller letters."""
     kept = tr("The report is in {file}.").format(file=out)
     try:
         # An extra: without it the message below is shown.
@@ -94,5 +101,8 @@ def _as_pdf(html: str, out: Path) -> bytes:
 
     # The logo is in the page itself; anything else that were asked for is refused.
     embedded_only = URLFetcher(allowed_protocols=("data",), allow_redirects=False)
+    household, found, _ = html.partition(AFTER_HOUSEHOLD)
+    if found and len(HTML(string=household, url_fetcher=embedded_only).render().pages) > 1:
+        html = html.replace(ROOMY, TIGHT, 1)
     document: bytes = HTML(string=html, url_fetcher=embedded_only).write_pdf(pdf_variant="pdf/ua-1")
     return document + PDF_MARK

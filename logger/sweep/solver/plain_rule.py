@@ -1,4 +1,4 @@
-"""The rule of the trade, for comparison: switch off every circuit that alone gives more than the target."""
+"""The rule of the trade, for comparison: switch off each circuit with which alone on more than the target is read."""
 
 from __future__ import annotations
 
@@ -14,10 +14,10 @@ def plain_rule(
     target_volts: float = TARGET_VOLTS,
     cords: Collection[str] = (),
 ) -> tuple[str, ...]:
-    """Name every circuit that alone gives more than the target (common practice, no source).
+    """Name every circuit with which alone on more than the target is read (common practice, no source).
 
-    The rule knows nothing of legs: two circuits that cancelled each other are both found, and one that must stay on
-    and that another one cancelled is left bare.
+    The background is in that value, so it is not what the circuit gives. The rule knows nothing of legs: two circuits
+    that cancelled each other are both found, and one that must stay on and that another one cancelled is left bare.
 
     Args:
         sweep: readings at one spot in one posture.

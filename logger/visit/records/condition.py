@@ -69,7 +69,7 @@ class StatedMoment:
     """When a condition was stated in a run.
 
     Args:
-        condition: that was stated.
+        condition: that was stated; empty: it was not known any more.
         run_id: of the run.
         utc_ns: when, on its steady time line.
     """

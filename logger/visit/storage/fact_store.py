@@ -69,9 +69,9 @@ class FactStore:
         return others[-1] if others else None
 
     def stated_moments(self) -> list[StatedMoment]:
-        """When it was stated in a run what is on, oldest first; without those that it is not known any more."""
+        """When it was stated in a run what is on, or that it is not known any more, oldest first."""
         moments = (StatedMoment.from_json(value) for _, value in self.values_of(CONDITION_BEGUN))
-        return [moment for moment in moments if moment is not None and moment.condition]
+        return [moment for moment in moments if moment is not None]
 
     def condition(self) -> Statement:
         """The condition that was last stated; see there for how long it holds."""

@@ -187,9 +187,15 @@ def salvage(path: Path, out: Path, clock: Clock | None = None) -> Salvage:
             with closing(log):
                 found = _salvaged(source, path, out)
                 log.facts.set(SALVAGED_FROM, found.record.as_fact())
-        except BaseException:
+        except BaseException as error:
             for suffix in ("", "-wal", "-shm"):
                 out.with_name(out.name + suffix).unlink(missing_ok=True)
+            if isinstance(error, sqlite3.OperationalError | OSError):
+                raise StillvoltError(
+                    tr("The visit log {path} could not be made ({reason}).").format(path=out, reason=error),
+                    tr("Nothing was kept under that name."),
+                    tr("See whether the disk is full."),
+                ) from error
             raise
     return found
 

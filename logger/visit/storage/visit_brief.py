@@ -14,7 +14,7 @@ from pathlib import Path
 from logger.errors import StillvoltError
 from logger.metrology.setup import Setup
 from logger.plain_text import one_line
-from logger.visit.records.fact_names import SETUP
+from logger.visit.records.fact_names import PRACTITIONER, SETUP
 from logger.visit.storage.bare_connection import opened_read_only
 from logger.visit.storage.read_only import UNREADABLE_CONTENT, refuse_other_files
 from logger.visit.storage.visit_folder import is_visit_name
@@ -74,9 +74,9 @@ def read_brief(path: Path) -> VisitBrief:
         setup = Setup.from_json(stated[-1]) if stated else Setup()
     except (sqlite3.Error, StillvoltError, OSError, *UNREADABLE_CONTENT):
         return VisitBrief(path, "", is_unused=False, is_empty=False)
-    # The program states the usual target of the practitioner by itself.
+    # The program states the usual target of the practitioner, and who that is, by itself.
     usual = replace(setup, target_volts=Setup().target_volts, target_source=Setup().target_source)
-    has_facts = usual != Setup() or any(name != SETUP for name, _ in facts)
+    has_facts = usual != Setup() or any(name not in (SETUP, PRACTITIONER) for name, _ in facts)
     household = " ".join(setup.household.split())
     return VisitBrief(path, household, not has_content, not (has_content or has_facts))
 

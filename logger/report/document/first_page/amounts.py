@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from logger.metrology.rounding import form_volts
 from logger.report.document.report_data import ReportData
 from logger.sweep.confirmation import Effect
+from logger.sweep.plan_text import better_of
 from logger.sweep.spot_plan import SourceContribution, SpotPlan
 from logger.translation import tr
 
@@ -43,20 +44,17 @@ class Amount:
 
 
 def amount_at(spot: SpotPlan, given: SourceContribution, data: ReportData) -> Amount:
-    """What a circuit or cord gives at a swept spot; where switching it there has confirmed it, that change.
-
-    The change is measured at once before and after. What the readings of the sweep give of the same is as wide as the
-    unknown phase of all others leaves it, and two figures of one thing would be a riddle.
+    """What a circuit or cord gives at a swept spot, by `better_of`: two figures of one thing would be a riddle.
 
     Args:
         spot: the plan there.
         given: what the readings of the sweep give of it.
         data: of the report.
     """
-    effect = data.effects.get((spot.spot_id, given.source.id))
+    best = better_of(given, data.effects.get((spot.spot_id, given.source.id)))
     stays = bool(given.source.stays)
-    if effect is not None and effect.is_confirmed_rise:
-        return _of_effect(effect, spot.name, stays)
+    if isinstance(best, Effect):
+        return _of_effect(best, spot.name, stays)
     return Amount(given.volts, given.u_volts, spot.name, estimate=bool(given.doubt), stays=stays)
 
 

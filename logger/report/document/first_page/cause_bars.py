@@ -58,6 +58,8 @@ def bars_key(data: ReportData) -> str:
     out = [*_with_cords(bars, data), text.format(percent=f"95{NBSP}")]
     if any(bar.amount.confirmed for bar in bars):
         out.append(tr("Confirmed: switched on and off again, and the value followed."))
+    if any(not bar.amount.confirmed and not bar.amount.estimate for bar in bars):
+        out.append(tr("Read: from the readings breaker by breaker, not switched on and off again."))
     if any(bar.amount.estimate for bar in bars):
         out.append(tr("About: not certain until it is read once more."))
     return " ".join(out)
@@ -140,7 +142,7 @@ def _amount_text(amount: Amount, all_simulated: bool) -> str:
     if amount.estimate:
         text = tr("about {volts} V, stays on") if amount.stays else tr("about {volts} V")
     elif not amount.confirmed:
-        text = tr("{volts} V, stays on") if amount.stays else tr("{volts} V")
+        text = tr("{volts} V, stays on, read") if amount.stays else tr("{volts} V, read")
     elif amount.simulated and not all_simulated:
         text = (
             tr("{volts} V, stays on, confirmed, simulated")
@@ -172,7 +174,7 @@ def _cause_at(spot: SpotPlan, shown: _Shown, data: ReportData) -> Cause:
         *([] if rows else [tr("No single circuit or cord gives a noticeable part.")]),
         *_others(shown),
         *(
-            [tr("What {names} gives here could not be measured.").format(names=joined(shown.unknown))]
+            [tr("How much {names} gives here by itself is not certain.").format(names=joined(shown.unknown))]
             if shown.unknown
             else []
         ),

@@ -72,6 +72,13 @@ def _found(data: ReportData) -> str:
     if off:
         counts = _counts([verdict_of(reading, data, compare_off_with) for reading in off], data)
         out.append(tr("With everything off: {counts}.").format(counts=counts))
+        if unread := sum(data.results[spot.id].off is None for spot, _ in on):
+            text = tr_n(
+                "{n} spot was not read with everything off.",
+                "{n} spots were not read with everything off.",
+                unread,
+            )
+            out.append(text.format(n=grouped(unread)))
     return " ".join(out)
 
 

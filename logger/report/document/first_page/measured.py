@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
+from logger.clock import format_long_duration
 from logger.metrology.check_validity import TAKEN_BY
 from logger.metrology.check_words import check_name
 from logger.metrology.checks import REQUIRED_CHECKS, CheckKind, CheckVerdict, open_checks
 from logger.metrology.context import Context
-from logger.metrology.rounding import fixed, grouped, rounded
+from logger.metrology.rounding import grouped, rounded
 from logger.name_list import joined, quoted
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import NBSP, day
@@ -75,23 +76,24 @@ def _further(data: ReportData) -> Iterator[str]:
         yield tr("The breakers were read one by one at {spots}.").format(spots=spots)
     if data.nights and _where(data):
         text = tr_n(
-            "It was also recorded over a night of {hours} hours.",
-            "It was also recorded over {n} nights of up to {hours} hours.",
+            "It was also recorded over a night of {duration}.",
+            "It was also recorded over {n} nights of up to {duration} each.",
             len(data.nights),
         )
-        yield text.format(n=len(data.nights), hours=_longest_hours(data))
+        yield text.format(n=len(data.nights), duration=_longest(data))
 
 
 def _over_nights(data: ReportData) -> str:
     """Write over how many nights, in a piece that ends the sentence; empty where none was recorded."""
     if not data.nights:
         return ""
-    text = tr_n("over a night of {hours} hours", "over {n} nights of up to {hours} hours", len(data.nights))
-    return text.format(n=len(data.nights), hours=_longest_hours(data))
+    text = tr_n("over a night of {duration}", "over {n} nights of up to {duration} each", len(data.nights))
+    return text.format(n=len(data.nights), duration=_longest(data))
 
 
-def _longest_hours(data: ReportData) -> str:
-    return fixed(max(night.summary.end_s for night in data.nights) / 3600, 0)
+def _longest(data: ReportData) -> str:
+    """How long the longest night was recorded, without what was missed of it."""
+    return format_long_duration(max(night.summary.end_s - night.summary.missed_s for night in data.nights))
 
 
 def trust_sentence(data: ReportData) -> str:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from logger.metrology.check_validity import Lapse
 from logger.metrology.check_words import check_name
 from logger.metrology.checks import REQUIRED_CHECKS, CheckVerdict
+from logger.metrology.rounding import grouped
 from logger.report.document.report_data import ReportData
 from logger.sweep.switch_off_plan import PlanState
-from logger.translation import marked, tr
+from logger.translation import marked, tr, tr_n
 from logger.visit.results.reading_context import verdict_by_now
 
 _LAPSED = {
@@ -35,10 +36,25 @@ def missing_sentences(data: ReportData) -> list[str]:
     elif data.setup.supply is None:
         out.append(tr("The supply of the home is not stated, so that the sweep cannot be worked out."))
     elif data.tonight is not None and data.tonight.state is not PlanState.CONFIRMED:
+        out += _unfinished_sweeps(data)
         out.append(tr("The breaker sweep has no answer that a reading confirms."))
     if not data.nights:
         out.append(data.why_no_night or tr("No night was recorded."))
     out += data.rests
+    return out
+
+
+def _unfinished_sweeps(data: ReportData) -> list[str]:
+    """Write at which spots the sweep was left before its end."""
+    out = []
+    for swept in data.swept:
+        if n := len(swept.progress.left):
+            text = tr_n(
+                "The breaker sweep at “{spot}” is not finished: {n} reading is missing.",
+                "The breaker sweep at “{spot}” is not finished: {n} readings are missing.",
+                n,
+            )
+            out.append(text.format(spot=swept.spot.name, n=grouped(n)))
     return out
 
 

@@ -5,10 +5,12 @@ from __future__ import annotations
 from logger.metrology.rounding import form_volts
 from logger.metrology.uncertainty import compare_off_with
 from logger.name_list import joined
+from logger.report.document.nearest_reading import near_spots
 from logger.report.document.report_data import ReportData
 from logger.sweep.advice import AdviceKind
 from logger.translation import tr, tr_n
 from logger.visit.records.condition import OUTSIDE_WALK
+from logger.visit.records.home_records import Spot
 from logger.visit.results.off_value_origin import left_on_anywhere, possible_origin
 from logger.visit.results.on_off_result import budget_of, walk_meaning
 
@@ -63,6 +65,7 @@ def _with_everything_off(data: ReportData) -> list[str]:
             len(above),
         )
         out.append(text.format(spots=joined(above), origin=possible_origin(left)))
+        out += _written_down(data)
     elif undecided:
         text = tr(
             "With everything off no spot is above the target for sure; at {spots} it is too close to tell, so "
@@ -71,6 +74,33 @@ def _with_everything_off(data: ReportData) -> list[str]:
         out.append(text.format(spots=joined(undecided)))
     elif read and apart:
         out.append(tr("With everything off every other spot is below the target: nothing points outside."))
+    elif read and not all(reading for _, reading in off):
+        out.append(tr("With everything off every spot that was read then is below the target."))
     elif read:
         out.append(tr("With everything off every spot is below the target: nothing points outside."))
+    if read and (
+        unread := [quoted.format(name=spot.name) for spot, _ in off if _is_read_on_only(spot, data)]
+    ):
+        text = tr("Not read with everything off, so not known: {spots}.")
+        out.append(text.format(spots=joined(unread)))
     return out
+
+
+def _is_read_on_only(spot: Spot, data: ReportData) -> bool:
+    """Whether a spot was read with everything on, and not with everything off."""
+    result = data.results[spot.id]
+    return result.on is not None and result.off is None
+
+
+def _written_down(data: ReportData) -> list[str]:
+    """What was written down near the readings of the spots that are above the target with everything off."""
+    near = near_spots(data)
+    text = tr("Written down at “{spot}”: {marks}.")
+    return [
+        text.format(spot=spot.name, marks=joined(near[spot.id]))
+        for spot in data.spots
+        if spot.id in near
+        and (reading := data.results[spot.id].off) is not None
+        and (budget := budget_of(reading)) is not None
+        and compare_off_with(budget, data.setup.target_volts) == "above"
+    ]

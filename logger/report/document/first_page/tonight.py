@@ -11,7 +11,7 @@ from logger.name_list import joined
 from logger.report.document.first_page.doubted_list import spots_in_doubt
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import day, reading_text
-from logger.sweep.plan_text import NO_LIST, no_answer_text
+from logger.sweep.plan_text import NO_LIST, no_answer_text, why_listed
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.translation import tr, tr_kept, tr_n
 from logger.visit.records.home_details import circuit_label
@@ -48,7 +48,7 @@ class Tonight:
         safer: the one further decision, where the list is good for one posture only.
         stays: what is left on, and why.
         measured: when, and what follows where that is long ago.
-        notes: where it was read, and what may do instead.
+        notes: why something is on it that is not shown to give much, where it was read, and what may do instead.
     """
 
     headline: str = ""
@@ -87,7 +87,7 @@ def tonight(data: ReportData, written: datetime | None = None) -> Tonight:
         _safer(plan, data),
         _stays(plan),
         _when_measured(plan, data, written),
-        (*_read(plan, data), *_instead(plan)),
+        (*why_listed(plan, data.effects).values(), *_read(plan, data), *_instead(plan)),
     )
 
 

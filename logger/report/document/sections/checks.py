@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from logger.metrology.check_validity import Lapse
 from logger.metrology.check_words import check_name, check_name_alone, verdict_word
-from logger.metrology.checks import RISE_VOLTS, ZERO_LIMIT_VOLTS, CheckVerdict, step_budget
+from logger.metrology.checks import REQUIRED_CHECKS, RISE_VOLTS, ZERO_LIMIT_VOLTS, CheckVerdict, step_budget
 from logger.metrology.posture import DEFAULT_SHARE
 from logger.metrology.rounding import grouped, plain, rounded
 from logger.metrology.uncertainty import AGREEMENT_VOLTS
@@ -64,6 +64,11 @@ def checks(data: ReportData) -> Section | None:
             rows,
         ),
     ]
+    done = {check.kind for check in data.checks}
+    if undone := [check_name(kind) for kind in REQUIRED_CHECKS if kind not in done]:
+        blocks.append(
+            Text(tr("Not done, or begun and not finished: {checks}.").format(checks=joined(undone)))
+        )
     blocks += [Text(_failed_later(found, data)) for found in data.failed_later]
     if figures:
         blocks += [Text(tr("The pictures of one check have one scale.")), Figures(figures)]

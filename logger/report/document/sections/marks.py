@@ -1,29 +1,44 @@
-"""Free text at moments of the log."""
+"""Free text at moments of the log, with the reading that was taken about then."""
 
 from __future__ import annotations
 
+from logger.metrology.rounding import plain
 from logger.report.document.blocks import Section, TableBlock, Text
+from logger.report.document.nearest_reading import NEAR_S, moment_ns, nearest_reading
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import moment_of
+from logger.report.document.wording import condition_text, moment_of
 from logger.translation import tr, tr_kept
+from logger.visit.records.reading_records import Mark
 
 
 def marks(data: ReportData) -> Section | None:
     """Build the section; None where no mark was set."""
     rows: tuple[tuple[str, ...], ...] = tuple(
         (
-            moment_of(data, m.steady_utc_ns if m.steady_utc_ns is not None else m.utc_ns),
+            moment_of(data, moment_ns(m)),
             tr_kept(m.text),
+            _near(m, data),
             "" if m.void_reason is None else tr("voided: {reason}").format(reason=tr_kept(m.void_reason)),
         )
         for m in data.marks
     )
     if not rows:
         return None
-    heads: tuple[str, ...] = (tr("When"), tr("Text"), tr("Voided"))
+    heads: tuple[str, ...] = (tr("When"), tr("Text"), tr("Nearest reading"), tr("Voided"))
     if not any(row[-1] for row in rows):
         heads, rows = heads[:-1], tuple(row[:-1] for row in rows)
     explained = Text(
-        tr("What was written down during the visit, as it was typed; a mark belongs to no spot.")
+        tr(
+            "What was written down during the visit, as it was typed. The nearest reading is that of the same "
+            "recording within {seconds} s; what the mark is about, nobody stated."
+        ).format(seconds=plain(NEAR_S))
     )
     return Section("marks", tr("Marks"), (explained, TableBlock(tr("Marks set by hand"), heads, rows)))
+
+
+def _near(mark: Mark, data: ReportData) -> str:
+    reading = nearest_reading(mark, data)
+    if reading is None:
+        return "–"
+    text = tr("{number}: {spot}, {condition}")
+    return text.format(number=reading.id, spot=reading.spot_name, condition=condition_text(reading.condition))

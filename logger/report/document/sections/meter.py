@@ -8,26 +8,20 @@ from datetime import datetime
 from logger.meter.description import UNSPECIFIED_FACTOR
 from logger.metrology.context import Context
 from logger.metrology.rounding import fixed, plain
-from logger.metrology.setup import ASSUMED_METER, UNKNOWN_METER, MeterFacts
+from logger.metrology.setup import UNKNOWN_METER, MeterFacts
 from logger.metrology.waveform import MAINS_DISTORTION
 from logger.report.document.blocks import Block, HeadingBlock, Pairs, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import NOT_STATED, day
+from logger.report.used_meters import used_meters
 from logger.translation import tr
 
 
 def meter(data: ReportData) -> Section:
-    """Build the section: each meter, as it was when readings were taken and nights recorded with it.
-
-    Where neither was: the meters of the recordings, else the one that is stated.
-    """
-    used: dict[MeterFacts, list[Context]] = {}
+    """Build the section: each meter, as it was when readings were taken and nights recorded with it."""
     taken = [reading.context for reading in data.valid_readings]
-    for context in (*taken, *(found.night.context for found in data.nights)):
-        if context is not None:
-            used.setdefault(_as_one(context.setup.meter), []).append(context)
-    if not used:
-        used = {_as_one(meter): [] for meter in data.recorded_meters or (data.setup.meter,)}
+    of_nights = [found.night.context for found in data.nights]
+    used = used_meters([*taken, *of_nights], data.recorded_meters, data.setup.meter)
     blocks: list[Block] = []
     if data.simulation:
         as_entered = tr("What follows is as it was entered.")
@@ -46,11 +40,6 @@ def _date(text: str) -> str:
         return day(datetime.fromisoformat(text)) if text else ""
     except ValueError:
         return text
-
-
-def _as_one(facts: MeterFacts) -> MeterFacts:
-    """The meter; one that was said not to be described is the same as one of which nothing was said."""
-    return UNKNOWN_METER if facts == ASSUMED_METER else facts
 
 
 def _consequences(facts: MeterFacts, contexts: Sequence[Context], mains_hz: float | None) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from logger.metrology.rounding import plain
 from logger.name_list import joined
 from logger.report.document.blocks import Block, Section, TableBlock, Text
+from logger.report.document.nearest_reading import near_spots
 from logger.report.document.report_data import ReportData
 from logger.report.document.sections.details import photos, spot_details
 from logger.report.document.wording import expanded, volts_with_u, with_u
@@ -19,7 +20,7 @@ def on_off_values(data: ReportData) -> Section | None:
     read = [(spot, result) for spot, result in results if result.on is not None or result.off is not None]
     blocks: list[Block] = []
     if read:
-        blocks += [Text(_explained(data)), _table(data, read)]
+        blocks += [Text(_explained(data)), _table(data, read), *_marks(data)]
     taken = {reading.spot_id for reading in data.valid_readings}
     if never := [spot.name for spot in data.spots if spot.id not in taken]:
         blocks.append(Text(tr("Planned and not read: {spots}.").format(spots=joined(never))))
@@ -52,6 +53,17 @@ def _table(data: ReportData, read: list[tuple[Spot, SpotResult]]) -> TableBlock:
         tuple(_row(data, spot, result) for spot, result in read),
         frozenset({1, 2, 3, 4}),
     )
+
+
+def _marks(data: ReportData) -> list[Block]:
+    """Name what was written down about when a spot was read, beside the values that it may explain."""
+    near = near_spots(data)
+    text = tr("Written down near a reading at “{spot}”: {marks} (see “Marks”).")
+    return [
+        Text(text.format(spot=spot.name, marks=joined(near[spot.id])))
+        for spot in data.spots
+        if spot.id in near
+    ]
 
 
 def _row(data: ReportData, spot: Spot, result: SpotResult) -> tuple[str, ...]:

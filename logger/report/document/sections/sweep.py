@@ -23,6 +23,7 @@ from logger.report.document.wording import (
 from logger.sweep.confirmation import effect_size_text
 from logger.sweep.listed_later import read_before_listed, replaced_since_texts
 from logger.sweep.plan_text import (
+    better_of,
     contradiction_text,
     contribution_doubt,
     doubt_lines,
@@ -87,6 +88,13 @@ def _explained(data: ReportData) -> str:
                     "it tells which circuits share a leg, not which leg of the panel that is. A leg is “not known yet” "
                     "where the readings allow more than one. A circuit that must stay on counts as never off; what it "
                     "gives is part of the background."
+                ),
+                tr(
+                    "What was read with a circuit alone on and what the model gives of it are two things: the model "
+                    "takes out the background, whose phase nobody knows. Its U also counts how well the posture "
+                    "repeats, and every other house that the readings allow, so it may be larger than that of the "
+                    "reading. Where switching on and off has confirmed what something gives, that change and its U "
+                    "stand in place of the model's."
                 ),
             ),
         )
@@ -170,7 +178,7 @@ def _at_spot(data: ReportData, swept: SweptSpot, answer: SpotPlan | None) -> lis
     elif answer is not None:
         blocks += [Text(line) for line in doubt_lines(answer)]
         blocks.append(_contributions(data, answer))
-        blocks += _not_shown(answer)
+        blocks += _not_shown(data, answer)
     return blocks
 
 
@@ -209,10 +217,9 @@ def _contributions(data: ReportData, answer: SpotPlan) -> TableBlock:
 
 
 def _given(data: ReportData, spot_id: int, given: SourceContribution) -> Rounded:
-    """What a circuit or cord gives; where switching has confirmed it, that, as on the first page: one figure of it."""
-    effect = data.effects.get((spot_id, given.source.id))
-    of = effect if effect is not None and effect.is_confirmed_rise else given
-    return rounded(of.volts, COVERAGE_FACTOR * of.u_volts)
+    """What a circuit or cord gives, as on the first page."""
+    best = better_of(given, data.effects.get((spot_id, given.source.id)))
+    return rounded(best.volts, COVERAGE_FACTOR * best.u_volts)
 
 
 def _remark(data: ReportData, spot_id: int, given: SourceContribution) -> str:
@@ -227,11 +234,13 @@ def _remark(data: ReportData, spot_id: int, given: SourceContribution) -> str:
     return "; ".join(filter(None, (kind, part, switched, contribution_doubt(given, effect))))
 
 
-def _not_shown(answer: SpotPlan) -> list[Block]:
+def _not_shown(data: ReportData, answer: SpotPlan) -> list[Block]:
     """Name, once for all, of what nothing shows at a spot."""
-    names = [
-        given.source.name for given in answer.contributions if given.volts <= COVERAGE_FACTOR * given.u_volts
-    ]
+    names = []
+    for given in answer.contributions:
+        best = better_of(given, data.effects.get((answer.spot_id, given.source.id)))
+        if best.volts <= COVERAGE_FACTOR * best.u_volts:
+            names.append(given.source.name)
     text = tr("At {spot} the sweep cannot tell from nothing, since U is as large: {names}.")
     return [Text(text.format(spot=answer.name, names=joined(names)))] if names else []
 
@@ -363,7 +372,7 @@ def _three_rules(plan: SwitchOffPlan) -> list[Block]:
     lists = (
         (tr("Tonight"), (*plan.off, *plan.unplug)),
         (tr("Without relying on cancellation"), plan.off_robust),
-        (tr("Plain rule: each that alone gives more than the target"), plan.plain_rule_off),
+        (tr("Plain rule: each with which alone on more than the target was read"), plan.plain_rule_off),
     )
     explained = [
         tr(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import hypot
 
-from logger.metrology.posture import POSTURE
+from logger.metrology.posture import DEFAULT_DEGREES, POSTURE
 from logger.metrology.rounding import fixed, plain, rounded
 from logger.metrology.setup import Setup
 from logger.metrology.uncertainty import METER, RECTANGULAR, REFERENCE, WAVEFORM, Budget
@@ -12,12 +12,25 @@ from logger.name_list import joined
 from logger.report.document.blocks import Items, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import condition_text, expanded, millivolts, volts_with_u
-from logger.translation import tr, tr_kept
+from logger.translation import marked, tr, tr_kept
 from logger.visit.records.condition import EVERYTHING_OFF
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of, off_limit_note
 from logger.visit.results.posture_repeats import repeat_groups, repeatability_on_site
 from logger.visit.results.simulated_readings import measured_or_all_simulated
+
+_WHAT_U_COUNTS = (
+    marked("of a reading: its budget below, with meter and reference, at the posture of that moment"),
+    marked("of a check: the meter and the still span, without the reference"),
+    marked("of on − off: both budgets, and the posture twice"),
+    marked("of a named step: its change alone, since meter and reference are the same before and after"),
+    marked("of switching something on and off: its steps and their scatter, and the posture once"),
+    marked(
+        "of what the model gives: the fit with the posture in it, widened to every house that the readings allow and "
+        "to what one mistaken reading would change"
+    ),
+)
+"""The rule behind each U of the report; each goes through `tr`."""
 
 
 def uncertainty(data: ReportData) -> Section | None:
@@ -46,6 +59,8 @@ def uncertainty(data: ReportData) -> Section | None:
             Items(tuple(_bases(budgets, data.setup))),
             *notes,
             *(Text(text) for text in _of_differences(data)),
+            Text(tr("What each U counts, always k = 2:")),
+            Items(tuple(map(tr, _WHAT_U_COUNTS))),
             TableBlock(
                 tr("Uncertainty budget of every reading: standard uncertainties u in mV"),
                 (
@@ -76,9 +91,11 @@ def _of_differences(data: ReportData) -> list[str]:
     out = [
         tr(
             "A difference of two readings also counts how well the posture repeats once it was left and taken up "
-            "again. Its standard deviation: {basis}. As that rests on few readings, it is counted {factor} times "
-            "(Student's t with {degrees} degrees of freedom): u = {share}% of each value."
+            "again. Its standard deviation: {basis}. The assumed value counts with {assumed} degrees of freedom (no "
+            "source), each repeat with one, and both are pooled by these: {degrees} in all. As that rests on few "
+            "readings, it is counted {factor} times (Student's t for {degrees}, over 2): u = {share}% of each value."
         ).format(
+            assumed=plain(DEFAULT_DEGREES),
             basis=tr_kept(repeatability.basis),
             factor=fixed(repeatability.u_share / repeatability.share, 2),
             degrees=plain(repeatability.degrees),

@@ -1,8 +1,10 @@
-"""What was stated of home, reference and meter."""
+"""What was stated of home and reference, and the meters that the values were read with."""
 
 from __future__ import annotations
 
+from logger.metrology.setup import MeterFacts
 from logger.report.export.table import JOINED_BY, ExportColumn, ExportTable
+from logger.report.used_meters import used_meters_of_log
 from logger.visit.storage.visit_log import VisitLog
 
 Item = tuple[str, object, str]
@@ -11,7 +13,10 @@ Item = tuple[str, object, str]
 
 def _rows(log: VisitLog) -> list[Item]:
     setup = log.setup.current()
-    meter, practitioner = setup.meter, log.practitioner.current()
+    practitioner = log.practitioner.current()
+    # The one that was taken up last comes first: its items are those without a number.
+    meters = list(reversed(used_meters_of_log(log)))
+    meter = meters[0]
     rows: list[Item] = [
         ("household", setup.household, ""),
         ("reference", setup.reference, ""),
@@ -25,6 +30,23 @@ def _rows(log: VisitLog) -> list[Item]:
         ("link isolated", setup.link_isolated, ""),
         ("target", setup.target_volts, "V"),
         ("source of the target", setup.target_source, ""),
+        *_of_meter(meter),
+        ("practitioner", practitioner.name, ""),
+        ("firm", practitioner.firm, ""),
+        ("licence", practitioner.licence, ""),
+        ("telephone", practitioner.telephone, ""),
+        ("e-mail", practitioner.email, ""),
+    ]
+    rows += _circumstances(log)
+    rows += _limits_of_meter(meter)
+    for number, other in enumerate(meters[1:], 2):
+        items = [*_of_meter(other), *_limits_of_meter(other)]
+        rows += [(f"{item} (meter {number})", value, unit) for item, value, unit in items]
+    return rows
+
+
+def _of_meter(meter: MeterFacts) -> list[Item]:
+    return [
         ("meter", meter.name, ""),
         ("make of the meter", meter.make, ""),
         ("model of the meter", meter.model, ""),
@@ -35,14 +57,11 @@ def _rows(log: VisitLog) -> list[Item]:
         ("calibrated on", meter.calibrated_on, ""),
         ("calibration holds for", meter.calibration_interval_months, "months"),
         ("assumed of the meter", JOINED_BY.join(meter.assumed), ""),
-        ("practitioner", practitioner.name, ""),
-        ("firm", practitioner.firm, ""),
-        ("licence", practitioner.licence, ""),
-        ("telephone", practitioner.telephone, ""),
-        ("e-mail", practitioner.email, ""),
     ]
-    rows += _circumstances(log)
-    rows.append(("calibration certificate", meter.certificate, ""))
+
+
+def _limits_of_meter(meter: MeterFacts) -> list[Item]:
+    rows: list[Item] = [("calibration certificate", meter.certificate, "")]
     for accuracy in meter.accuracy:
         limit = f"{accuracy.percent_of_reading:g} % of reading + {accuracy.counts:g} counts"
         text = f"{limit} of {accuracy.resolution_volts:g} V"
@@ -77,7 +96,7 @@ def _text(value: object) -> str:
 
 SETUP: ExportTable[Item] = ExportTable(
     "setup",
-    "What was stated of home, reference and meter, as it was last stated.",
+    "What was stated of home and reference, as it was last stated, and the meters that the values were read with.",
     _rows,
     (
         ExportColumn("item", "", "what", lambda item: item[0]),

@@ -1,0 +1,1 @@
+"""Invented homes that the report is tried on."""

@@ -1,0 +1,304 @@
+"""A home of three floors: two panels with 42 circuits on three legs, 25 spots, 20 pictures, three sweeps, two nights.
+
+All that a careful practitioner keeps: every check, every spot on and off and described, two beds and a desk swept until
+tonight's list is confirmed, steps named, a night with everything on and one with the list switched off.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+from logger.clock import ManualClock
+from logger.metrology.checks import CheckKind
+from logger.metrology.setup import MeterFacts, Setup
+from logger.night.night_conditions import keep_night_entry
+from logger.night.night_entries import NightEntry
+from logger.night.night_spots import NightSpot, keep_night_spot
+from logger.simulation.house.house import House
+from logger.visit import VisitLog
+from logger.visit.records.circumstances import Circumstances
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.fact_names import SCHEDULE
+from logger.visit.records.home_details import SpotDetails
+from scripts.bench.homes.home_tables import METER, WHO_MEASURED, Circuit, Cord, Home, Place, begin
+from tests.support.practitioner import Practitioner
+from tests.support.recorded_home import SimulatedNight, ns_of, pack, record_night, spot_named
+
+PREPARED = datetime(2026, 3, 11, 7, 40, tzinfo=UTC)
+STARTS = datetime(2026, 3, 11, 8, 0, tzinfo=UTC)
+ZONE = "Europe/Brussels"
+NIGHTS = (datetime(2026, 3, 11, 21, 20, tzinfo=UTC), datetime(2026, 3, 12, 21, 35, tzinfo=UTC))
+NIGHT_S = 8 * 3600.0
+NIGHT_SCRIPT = """
+every 47 min +- 1 min from 9 min: aquarium heater on
+every 47 min +- 1 min from 30 min: aquarium heater off
+"""
+PLANNED = "23:30 Landing and stairs light off; 06:00 Landing and stairs light on"
+TIMER = "at {off_s} s: breaker Landing and stairs light off\nat {on_s} s: breaker Landing and stairs light on"
+TIMER_OFF_UTC, TIMER_ON_UTC = (22, 30), (5, 0)
+
+BED, ATTIC_BED, DESK = "Bed, window side", "Attic bed, east", "Desk"
+SWEPT = (BED, ATTIC_BED, DESK)
+READ_TWICE = (BED, "Child's bed", ATTIC_BED, DESK, "Sofa, left end")
+MISTAKEN = "Kitchen, at the worktop"
+CHECKED_AT = "Parents' bedroom, centre"
+
+GROUND, UPPER, ATTIC = "ground floor", "upper floor", "attic"
+LIVING, DINING = f"Living room, {GROUND}", f"Dining room, {GROUND}"
+KITCHEN, HALL = f"Kitchen, {GROUND}", f"Hall, {GROUND}"
+PARENTS, CHILD = f"Parents' bedroom, {UPPER}", f"Child's room, {UPPER}"
+STUDY, BATH, LANDING = f"Study, {UPPER}", f"Bathroom, {UPPER}", f"Landing, {UPPER}"
+UNDER_ROOF = f"Room under the roof, {ATTIC}"
+
+PERSON, OTHERS = "adult, 78 kg", "one person at the laptop, 3 m away"
+
+
+def _details(posture: str, height_m: float, place: str, plugged: str = "") -> SpotDetails:
+    return SpotDetails(posture, height_m, place, plugged, PERSON, OTHERS, entered_by=WHO_MEASURED.name)
+
+
+def _lying(place: str, plugged: str = "", height_m: float = 0.55) -> SpotDetails:
+    return _details("lying on the back", height_m, place, plugged)
+
+
+def _sitting(place: str, plugged: str = "") -> SpotDetails:
+    return _details("sitting, feet on the floor", 0.5, place, plugged)
+
+
+def _standing(place: str) -> SpotDetails:
+    return _details("standing, bare feet", 1.2, place)
+
+
+MAIN, UPSTAIRS = "main panel, cellar", "sub-panel, landing"
+CIRCUITS = (
+    Circuit(MAIN, 1, "Living room outlets north", (1,), "B16", "30 mA, first", "outlets of the garden wall"),
+    Circuit(MAIN, 2, "Living room outlets south", (2,), "B16", "30 mA, first", "outlets of the street wall"),
+    Circuit(MAIN, 3, "Living room light", (3,), "B10", "30 mA, first"),
+    Circuit(MAIN, 4, "Dining room outlets", (1,), "B16", "30 mA, first"),
+    Circuit(MAIN, 5, "Dining room light", (2,), "B10", "30 mA, first"),
+    Circuit(MAIN, 6, "Kitchen outlets worktop", (3,), "B16", "30 mA, first"),
+    Circuit(MAIN, 7, "Kitchen outlets island", (1,), "B16", "30 mA, first"),
+    Circuit(MAIN, 8, "Kitchen light", (2,), "B10", "30 mA, first"),
+    Circuit(MAIN, 9, "Cooker", (1, 2), "B20", "30 mA, first"),
+    Circuit(MAIN, 10, "Oven", (3,), "B16", "30 mA, first"),
+    Circuit(MAIN, 11, "Dishwasher", (1,), "B16", "30 mA, first"),
+    Circuit(MAIN, 12, "Refrigerator and freezer", (2,), "B16", ""),
+    Circuit(MAIN, 13, "Hall light", (3,), "B10", "30 mA, second"),
+    Circuit(MAIN, 14, "Hall outlets", (1,), "B16", "30 mA, second"),
+    Circuit(MAIN, 15, "Guest toilet", (2,), "B16", "30 mA, second"),
+    Circuit(MAIN, 16, "Cellar light", (3,), "B10", "30 mA, second"),
+    Circuit(MAIN, 17, "Washing machine", (1,), "B16", "30 mA, second"),
+    Circuit(MAIN, 18, "Dryer", (2,), "B16", "30 mA, second"),
+    Circuit(MAIN, 19, "Heating pump and control", (3,), "B10", "30 mA, second"),
+    Circuit(MAIN, 20, "Sump pump", (1,), "B16", "30 mA, second"),
+    Circuit(MAIN, 21, "Router and telephone", (2,), "B16", ""),
+    Circuit(MAIN, 22, "Smoke alarms", (3,), "B10", ""),
+    Circuit(MAIN, 23, "Garage and door", (1,), "B16", "30 mA, second"),
+    Circuit(MAIN, 24, "Garden outlets and light", (2,), "B16", "30 mA, second"),
+    Circuit(
+        UPSTAIRS, 1, "Parents outlets window", (1,), "B16", "30 mA", "outlets left and right of the window"
+    ),
+    Circuit(
+        UPSTAIRS, 2, "Parents outlets door", (2,), "B16", "30 mA", "outlets behind the door and wardrobe"
+    ),
+    Circuit(UPSTAIRS, 3, "Parents light", (3,), "B10", "30 mA"),
+    Circuit(UPSTAIRS, 4, "Child's room outlets", (1,), "B16", "30 mA"),
+    Circuit(UPSTAIRS, 5, "Child's room light", (2,), "B10", "30 mA"),
+    Circuit(UPSTAIRS, 6, "Study outlets", (3,), "B16", "30 mA"),
+    Circuit(UPSTAIRS, 7, "Study light", (1,), "B10", "30 mA"),
+    Circuit(UPSTAIRS, 8, "Bathroom outlets", (2,), "B16", "30 mA"),
+    Circuit(UPSTAIRS, 9, "Bathroom light and fan", (3,), "B10", "30 mA"),
+    Circuit(
+        UPSTAIRS, 10, "Landing and stairs light", (1,), "B10", "30 mA", "on a timer: off 23:30, on 06:00"
+    ),
+    Circuit(UPSTAIRS, 11, "Landing outlets and aquarium", (2,), "B16", "30 mA"),
+    Circuit(UPSTAIRS, 12, "Roller shutters", (3,), "B10", "30 mA"),
+    Circuit(UPSTAIRS, 13, "Attic outlets east", (1,), "B16", "30 mA", "outlets along the east gable"),
+    Circuit(UPSTAIRS, 14, "Attic outlets west", (2,), "B16", "30 mA", "outlets along the west gable"),
+    Circuit(UPSTAIRS, 15, "Attic light", (3,), "B10", "30 mA"),
+    Circuit(UPSTAIRS, 16, "Attic bathroom", (1,), "B16", "30 mA"),
+    Circuit(UPSTAIRS, 17, "Stair lift", (2,), "B16", "30 mA", "chair on the stairs to the upper floor"),
+    Circuit(UPSTAIRS, 18, "Attic air conditioner", (3,), "B16", "30 mA"),
+)
+
+CORDS = (
+    Cord("bedside lamp", 25, "neutral", "left of the bed, window side"),
+    Cord("clock radio", 26, "live", "behind the bed, door side"),
+    Cord("night light", 28, "live", "under the child's bed"),
+    Cord("computer and screen", 30, "live", "under the desk"),
+    Cord("reading lamp", 1, "live", "behind the sofa"),
+    Cord("foot warmer", 37, "live", "at the foot of the attic bed", on=False),
+    Cord("aquarium heater", 35, "live", "behind the aquarium, landing", on=False),
+    Cord("check lamp", 25, "live", ""),
+)
+
+PLACES = (
+    Place("Sofa, left end", LIVING, _sitting("by the reading lamp", "reading lamp"), 150,
+          {1: 0.9, 3: 0.4, 2: 0.3, "reading lamp": 1.6, 4: 0.05, "outside": 0.06}, is_photographed=True,
+          reminder="television off"),
+    Place("Sofa, right end", LIVING, _sitting("by the window to the garden"), 150,
+          {1: 0.4, 2: 0.6, 3: 0.3, "reading lamp": 0.3, "outside": 0.1}, is_photographed=True),
+    Place("Armchair", LIVING, _sitting("back to the street wall", "floor lamp, off"), 150,
+          {2: 1.1, 3: 0.3, 14: 0.1, "outside": 0.08}, is_photographed=True),
+    Place("Living room, centre", LIVING, _standing("on the carpet"), 120,
+          {1: 0.2, 2: 0.25, 3: 0.9, "outside": 0.07}),
+    Place("Head of the table", DINING, _sitting("under the lamp"), 150,
+          {4: 0.5, 5: 0.7, 8: 0.05, "outside": 0.05}, is_photographed=True),
+    Place("Bench", DINING, _sitting("against the wall of the hall"), 150,
+          {4: 0.8, 5: 0.3, 14: 0.2, "outside": 0.04}, is_photographed=True),
+    Place(MISTAKEN, KITCHEN, _standing("hands above the worktop"), 120,
+          {6: 1.4, 8: 0.5, 9: 0.3, 11: 0.2, 12: 0.1, "outside": 0.04}, is_photographed=True),
+    Place("Kitchen, at the island", KITCHEN, _standing("side of the cooker"), 120,
+          {7: 0.9, 8: 0.6, 9: 0.4, 10: 0.1, "outside": 0.04}, is_photographed=True),
+    Place("Hall, centre", HALL, _standing("on the tiles"), 130,
+          {13: 0.6, 14: 0.3, 22: 0.05, "outside": 0.03}),
+    Place(BED, PARENTS, _lying("window side, head 30 cm from the wall", "bedside lamp"), 180,
+          {25: 1.1, 26: 0.5, 27: 0.3, 34: 0.12, 28: 0.03, 32: 0.02, 22: 0.03, "bedside lamp": 2.4, "check lamp": 4.0,
+           "clock radio": 0.1, "aquarium heater": 0.22, "outside": 0.04}, (60, 90, 250, 400), True,
+          reminder="telephone off the bedside table"),
+    Place("Bed, door side", PARENTS, _lying("door side, head 30 cm from the wall", "clock radio"), 175,
+          {25: 0.5, 26: 1.2, 27: 0.4, 32: 0.05, 22: 0.03, "bedside lamp": 0.4, "clock radio": 0.9,
+           "aquarium heater": 0.05, "outside": 0.04}, is_photographed=True),
+    Place(CHECKED_AT, PARENTS, _standing("on the boards"), 120,
+          {25: 0.3, 26: 0.3, 27: 0.8, "bedside lamp": 0.15, 22: 0.05, "outside": 0.05}),
+    Place("Child's bed", CHILD, _lying("head to the wall of the study", "night light", 0.4), 140,
+          {28: 0.9, 29: 0.3, 30: 0.6, "night light": 1.1, 22: 0.03, "outside": 0.05}, is_photographed=True),
+    Place("Child's desk", CHILD, _sitting("hands on the desk", "desk lamp"), 110,
+          {28: 0.7, 29: 0.5, "outside": 0.07}, is_photographed=True),
+    Place("Play rug", CHILD, _details("sitting, legs crossed", 0.2, "middle of the rug"), 130,
+          {28: 0.2, 29: 0.3, 3: 0.1, "outside": 0.04}),
+    Place(DESK, STUDY, _sitting("hands beside the keyboard", "computer, screen"), 150,
+          {30: 1.2, 31: 0.4, 28: 0.06, 36: 0.02, 22: 0.02, "computer and screen": 2.1, "outside": 0.05},
+          (300, 60, 540, 180), True, reminder="computer and screen on"),
+    Place("Study, armchair", STUDY, _sitting("back to the child's room"), 150,
+          {30: 0.4, 31: 0.3, 28: 0.2, "outside": 0.06}, is_photographed=True),
+    Place("Study, centre", STUDY, _standing("on the carpet"), 120,
+          {30: 0.4, 31: 0.8, "computer and screen": 0.2, "outside": 0.06}),
+    Place("At the washbasin", BATH, _standing("on the bath mat"), 130,
+          {32: 0.6, 33: 0.7, "outside": 0.03}, is_photographed=True),
+    Place("Landing, centre", LANDING, _standing("beside the aquarium"), 125,
+          {34: 0.7, 35: 0.3, 41: 0.1, "aquarium heater": 0.2, "outside": 0.03}),
+    Place(ATTIC_BED, UNDER_ROOF, _lying("under the east gable, head to the chimney", "foot warmer, off"), 180,
+          {37: 0.9, 38: 0.4, 39: 0.3, 42: 0.05, 40: 0.03, 22: 0.04, "foot warmer": 1.5, "outside": 0.05},
+          is_photographed=True),
+    Place("Attic bed, west", UNDER_ROOF, _lying("under the west gable"), 180,
+          {38: 1.0, 37: 0.2, 39: 0.4, 42: 0.3, 22: 0.04, "outside": 0.06}, is_photographed=True),
+    Place("Attic desk", UNDER_ROOF, _sitting("at the roof window", "screen"), 150,
+          {38: 0.7, 39: 0.5, "outside": 0.22}, is_photographed=True),
+    Place("Attic sofa", UNDER_ROOF, _sitting("against the chimney"), 150,
+          {37: 0.5, 39: 0.3, 40: 0.1, "outside": 0.06}, is_photographed=True),
+    Place("Attic, centre", UNDER_ROOF, _standing("under the ridge"), 120,
+          {37: 0.2, 38: 0.2, 39: 0.9, "outside": 0.07}),
+)  # fmt: skip
+
+HOME = Home(
+    setup=Setup(
+        household="House of three floors",
+        reference="earth rod",
+        soil="loam, front garden",
+        moisture="moist",
+        panel_distance_m=17.0,
+        wire_length_m=40.0,
+        supply="three-phase",
+        mains_hz=50.0,
+        on_battery=True,
+        link_isolated=True,
+        meter=MeterFacts.of(METER),
+    ),
+    circumstances=Circumstances(
+        footwear="socks, barefoot on the beds",
+        bedding="latex mattress, cotton sheet",
+        person=PERSON,
+        rod_length_m=0.9,
+        rod_depth_m=0.7,
+        rod_place="flower bed in the front garden, 3 m from the wall",
+        lead="40 m, insulated, through the stairwell",
+        probe="hand-held metal tube",
+        weather="dry, 9 °C, rain the day before",
+    ),
+    supply="three",
+    circuits=CIRCUITS,
+    cords=CORDS,
+    places=PLACES,
+    start=BED,
+)
+
+
+def make(path: Path) -> None:
+    """Record the visit.
+
+    Args:
+        path: must not exist.
+    """
+    person = begin(path, HOME, PREPARED, STARTS, ZONE, seed=42)
+    house = person.run.simulation.scene.house
+    _check(person)
+    _rounds(person)
+    for cord, spot in (("bedside lamp", BED), ("computer and screen", DESK)):
+        source = next(s for s in person.log.circuits.all() if s.name == cord)
+        person.name_steps(source, spot_named(person.log, spot))
+    for name in SWEPT:
+        person.sweep(spot_named(person.log, name))
+    listed = person.confirm()
+    person.log.facts.set("condition", listed.label)
+    person.log.marks.add("The household was shown which breakers are on the list.")
+    person.log.facts.set(SCHEDULE, PLANNED)
+    person.end()
+    as_listed = dict(house.breakers)
+    _night(path, house, 0, EVERYTHING_ON, dict.fromkeys(house.breakers, True))
+    _night(path, house, 1, listed.label, as_listed)
+    pack(path)
+
+
+def _check(person: Practitioner) -> None:
+    """Every check, at the bed but for the one of the earth."""
+    bed, centre = (spot_named(person.log, name) for name in (BED, CHECKED_AT))
+    person.check(CheckKind.ZERO, ("probe on reference wire",), at=bed)
+    person.check(
+        CheckKind.REFERENCE, ("probe in hand", f"go to {CHECKED_AT}"), ("wet the soil", "move"), at=centre
+    )
+    lamp = (("move", "check lamp plug"), ("move", "check lamp unplug"))
+    person.check(CheckKind.FUNCTION, (f"go to {BED}",), *lamp, at=bed)
+    person.check(CheckKind.LEAD, ("move",), ("move the wire", "move"), at=bed)
+    person.check(CheckKind.TWO_RODS, ("probe on second rod",), ("lay the wire back",), at=bed)
+    person.send_commands("probe in hand")
+
+
+def _rounds(person: Practitioner) -> None:
+    """Every spot with everything on, some of them twice, then with everything off; one reading is mistaken."""
+    log = person.log
+    person.round_of(log.spots.all(), EVERYTHING_ON)
+    for reading in [r for r in log.readings.all() if r.spot_name == MISTAKEN]:
+        log.readings.void(reading.id, "the other hand lay on the metal sink")
+        person.send_commands(f"go to {MISTAKEN}")
+        person.wait(6.0)
+        person.read(spot_named(log, MISTAKEN), condition=EVERYTHING_ON)
+    person.round_of([spot_named(log, name) for name in READ_TWICE], EVERYTHING_ON)
+    log.marks.add("The main switch of the sub-panel was turned off by the electrician of the house.")
+    person.round_of(log.spots.all(), EVERYTHING_OFF)
+    log.marks.add("The neighbour's outdoor light was on all the time.")
+
+
+def _night(path: Path, house: House, number: int, condition: str, breakers: dict[int, bool]) -> None:
+    """A night, and what is entered for it in the morning.
+
+    Args:
+        path: the visit log.
+        house: as the day left it.
+        number: which of the nights, from 0.
+        condition: what is on, as it is kept.
+        breakers: the same at the panel.
+    """
+    starts = NIGHTS[number]
+    house.breakers = breakers
+    off, on = (starts.replace(hour=hour, minute=minute) for hour, minute in (TIMER_OFF_UTC, TIMER_ON_UTC))
+    off_s, on_s = (round((moment - starts).total_seconds()) % 86400 for moment in (off, on))
+    script = NIGHT_SCRIPT + TIMER.format(off_s=off_s, on_s=on_s)
+    night = SimulatedNight(starts, NIGHT_S, script, seed=51 + number)
+    record_night(path, HOME.scene_text(), house, night, ZONE, METER)
+    log = VisitLog.open(path, ManualClock(ns_of(starts) + round((NIGHT_S + 600.0) * 1e9)))
+    run_id, bed = log.runs.all()[-1].id, spot_named(log, BED)
+    keep_night_entry(log, NightEntry(condition, run_id, is_ahead=False))
+    keep_night_spot(log, NightEntry(NightSpot(bed.id, bed.name), run_id, is_ahead=False))
+    log.close()

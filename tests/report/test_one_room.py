@@ -1,0 +1,33 @@
+"""A home of one room, left before anything was finished: its report says what is missing, and answers nothing."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from logger.report.document.first_page.first_page import first_page
+from logger.report.document.read_report_data import read_report_data
+from logger.report.document.sections.checks import checks
+from logger.visit import VisitLog
+from scripts.bench.homes import one_room
+
+
+def test_a_visit_that_was_left_early_is_reported_as_unfinished(tmp_path: Path) -> None:
+    path = tmp_path / "one_room.visit"
+    one_room.make(path)
+    log = VisitLog.open(path)
+    data = read_report_data(log)
+    log.close()
+    page = first_page(data)
+    short = dict(page.in_short)
+    assert "1 spot was not read with everything off." in short["Found:"]
+    assert short["Tonight:"].startswith("Nothing is to be switched off by this report")
+    assert page.yourself is None
+    # Of a spot that was not read with everything off nothing is known.
+    assert page.outside == (
+        "With everything off every spot that was read then is below the target.",
+        "Not read with everything off, so not known: “Armchair”.",
+    )
+    assert "The breaker sweep at “Bed” is not finished: 4 readings are missing." in page.missing
+    section = checks(data)
+    assert section is not None
+    assert "Not done, or begun and not finished: reference check and function check." in str(section.blocks)
