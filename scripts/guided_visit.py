@@ -251,11 +251,11 @@ def check_rods(me: Walk, log: VisitLog) -> None:
     user.keys("Escape")
     user.keys("Down")
     me.switch(tr("Second rod"))
-    me.settle(log)
+    me.settle(log, CHECK_STILL_S)
     user.primary("take")
     me.flip(tr("Wire"))
     time.sleep(MIN_STEP_S)  # between good rods nothing changes
-    me.settle(log)
+    me.settle(log, CHECK_STILL_S)
     user.primary("take")
     me.passed(log, CheckKind.TWO_RODS)
     me.flip(tr("Probe"))
