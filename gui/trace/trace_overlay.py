@@ -315,7 +315,7 @@ class TraceOverlay:
             if placed.end_s - placed.start_s < shortest_s:
                 continue
             left, right = _within(scale, placed)
-            text = f"{self._snapshot.shown_levels.level(placed.event)} V"
+            text = f"{self._snapshot.shown_levels.level(placed)} V"
             labels.put_above(text, left, right, scale.y(placed.event.volts), theme.note, theme.text)
 
     def _label_motions(self, scale: Scale, labels: Labels) -> None:
@@ -334,7 +334,7 @@ class TraceOverlay:
             labels.put_inside(text, left, right, scale.box.center().y(), theme.note, theme.text)
 
     def _steps_in_sight(self, scale: Scale, labels: Labels) -> list[tuple[Placed, KnownStep | None]]:
-        """The steps that are drawn: all; where they are many those with a name and the largest, none too near to a larger.
+        """The steps that are drawn: all; of many those with a name and the largest, none too near to a larger.
 
         Many are those of a long time, and more than there is room for labels: their lines would hide the curve.
         """
