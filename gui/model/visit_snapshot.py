@@ -189,11 +189,11 @@ class VisitSnapshot:
         self._lists_may_differ = True
 
     def shown_source(self, source: Source) -> Source:
-        """A circuit or cord as lists and instructions show it: "7: Study"."""
+        """A circuit or cord as lists and instructions show it: "7 (Study)"."""
         return self.shown_sources.get(source.id, source)
 
     def title_of(self, source: Source) -> str:
-        """A circuit or cord as a question names it: "panel A, 7: Study"."""
+        """A circuit or cord as a question names it: "panel A, 7 (Study)"."""
         return circuit_label(source, self.source_details.get(source.id))
 
     @property
