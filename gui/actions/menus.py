@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import QEvent, QPoint, Qt, QTimer
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import QAbstractItemView, QApplication, QMenu, QMenuBar, QWidget
 
 from gui.actions.registry import ActionRegistry
@@ -106,3 +106,14 @@ def add_context_menu(part: QWidget, actions: ActionRegistry, *action_ids: str) -
 
     part.setContextMenuPolicy(Qt.ContextMenuPolicy.CustomContextMenu)
     part.customContextMenuRequested.connect(show)
+
+    def show_at_chosen() -> None:
+        box = part.rect()
+        if isinstance(part, QAbstractItemView) and part.currentIndex().isValid():
+            box = part.visualRect(part.currentIndex())
+        show(box.center())
+
+    # Qt asks for it by the menu key alone, which many laptops lack.
+    keys = QShortcut(QKeySequence("Shift+F10"), part)
+    keys.setContext(Qt.ShortcutContext.WidgetShortcut)
+    keys.activated.connect(show_at_chosen)

@@ -16,7 +16,7 @@ from logger.visit.records.home_records import Source
 
 
 def with_numbers(sources: Sequence[Source], details: Mapping[int, SourceDetails]) -> dict[int, Source]:
-    """Circuits and cords by id, the number before the name: "7: Study"; with the panel where the home has several.
+    """Circuits and cords by id, the number before the name: "7 (Study)"; with the panel where the home has several.
 
     Args:
         sources: those of the home.
@@ -31,10 +31,10 @@ def with_numbers(sources: Sequence[Source], details: Mapping[int, SourceDetails]
         text = "{name}"
         if kept.number:
             text = (
-                tr("{panel}/{number}: {name}") if kept.panel and len(panels) > 1 else tr("{number}: {name}")
+                tr("{panel}/{number} ({name})") if kept.panel and len(panels) > 1 else tr("{number} ({name})")
             )
         text = text.replace(
-            " {name}", "\N{NO-BREAK SPACE}{name}"
+            " ({name}", "\N{NO-BREAK SPACE}({name}"
         )  # no line ends between a number and its name
         name = text.format(panel=kept.panel, number=kept.number, name=source.name)
         shown[source.id] = replace(source, name=name)

@@ -30,18 +30,33 @@ class ShownLevels:
     Args:
         spans_between: the events of a kind between two times of the trace.
         context: with what a value is read now.
+        seen_of: the value of a span, with its whole standard uncertainty, that the window shows elsewhere: in the
+            readout or as a reading; None where it shows none.
     """
 
     def __init__(
-        self, spans_between: Callable[[Kind, float, float], list[Placed]], context: Callable[[], Context]
+        self,
+        spans_between: Callable[[Kind, float, float], list[Placed]],
+        context: Callable[[], Context],
+        seen_of: Callable[[Placed], tuple[float, float] | None],
     ) -> None:
         self._spans_between = spans_between
         self._context_of_now = context
+        self._seen_of = seen_of
         self._context: Context | None = None
         self._texts: dict[tuple[float, float], str] = {}
 
-    def level(self, span: Settled) -> str:
-        """A level without its unit, with the figures of the readout and of a reading: by its whole uncertainty."""
+    def level(self, placed: Placed) -> str:
+        """A level without its unit: as the readout or a reading of it has it, else by its whole uncertainty.
+
+        A reading takes a part of its span, which may round otherwise than the whole: nobody shall see two figures of
+        the same seconds.
+        """
+        span = placed.event
+        assert isinstance(span, Settled)
+        seen = self._seen_of(placed)
+        if seen is not None and abs(seen[0] - span.volts) <= SAME_LEVEL_VOLTS:
+            return volts_text(*seen)
         context = self._context_of_now()
         if context is not self._context:
             if context != self._context:
@@ -76,5 +91,5 @@ class ShownLevels:
         apart = max(SAME_LEVEL_VOLTS, COVERAGE_FACTOR * step.u_volts)
         for placed in spans:
             if isinstance(placed.event, Settled) and abs(placed.event.volts - volts) <= apart:
-                return self.level(placed.event)
+                return self.level(placed)
         return volts_text(volts)

@@ -11,6 +11,7 @@ import numpy as np
 from gui.model.circuit_labels import with_numbers
 from gui.model.recorder_presence import RecorderPresence, no_value_text
 from gui.model.shown_levels import ShownLevels
+from gui.model.wording import u_of
 from logger.clock import NS_PER_S, Clock, SystemClock
 from logger.metrology.checks import CheckKind
 from logger.metrology.context import Context
@@ -88,7 +89,9 @@ class VisitSnapshot:
         self._clock = clock or SystemClock()
         self.trace = Trace()
         self.events = EventLine(self.trace)
-        self.shown_levels = ShownLevels(self.events_between, lambda: self.context)
+        self.shown_levels = ShownLevels(self.events_between, lambda: self.context, self._seen_value_of)
+        self._taken_at: tuple[list[Reading], list[tuple[float, Reading]]] = [], []
+        """Where on the trace the readings that hold were taken, behind the readings that it was worked out from."""
         self.span_review = SpanReview()
         self.open_events: list[Placed] = []
         self.live: Live | None = None
@@ -186,11 +189,11 @@ class VisitSnapshot:
         self._lists_may_differ = True
 
     def shown_source(self, source: Source) -> Source:
-        """A circuit or cord as lists and instructions show it: "7: Study"."""
+        """A circuit or cord as lists and instructions show it: "7 (Study)"."""
         return self.shown_sources.get(source.id, source)
 
     def title_of(self, source: Source) -> str:
-        """A circuit or cord as a question names it: "panel A, 7: Study"."""
+        """A circuit or cord as a question names it: "panel A, 7 (Study)"."""
         return circuit_label(source, self.source_details.get(source.id))
 
     @property
@@ -253,6 +256,21 @@ class VisitSnapshot:
             context = replace(self.context, count_volts=span.count_volts, parts=span.parts)
             self._budget = span, self.context, context.budget(span.volts, span.u_volts)
         return self._budget[2]
+
+    def _seen_value_of(self, placed: Placed) -> tuple[float, float] | None:
+        """The value of now for the span that goes on, else the newest reading in a span; with its whole u, in V."""
+        budget = self.budget
+        if budget is not None and self.live is not None and placed.event == self.live.growing_span:
+            return budget.volts, budget.u_volts
+        if self._taken_at[0] is not self.readings:
+            taken = [
+                (self.trace.seconds(one.end_utc_ns, one.run_id), one)
+                for one in self.readings
+                if one.void_reason is None and one.end_utc_ns is not None
+            ]
+            self._taken_at = self.readings, taken
+        within = [one for at_s, one in self._taken_at[1] if placed.start_s <= at_s <= placed.end_s]
+        return (within[-1].volts, u_of(within[-1])) if within else None
 
     def budget_of_level(self, volts: float, u_volts: float) -> Budget:
         """The budget of a level of the trace as it would be taken now, with the display's count of now.

@@ -26,7 +26,12 @@ from gui.practice.switch_board import SwitchBoard, spoken_position, spoken_switc
 from gui.widgets.appearance import Appearance, VisitWidget, label, set_role
 from logger.errors import StillvoltError
 from logger.simulation.practice_switches import GroupKind, Switch, find_switch
-from logger.translation import tr
+from logger.translation import marked, tr
+
+KEYS_TEXT = marked(
+    "Type a name, or use the arrows. Enter switches; Shift+Enter turns a cord's own switch. Esc goes back."
+)
+"""What the keys do while the switches have the keyboard."""
 
 MARGIN = 8
 """At the left and the right, in pixels."""
@@ -75,11 +80,7 @@ class PracticePanel(VisitWidget):
         self.dock: QDockWidget | None = None
         """What it is shown in, and with which it is closed; None where it is opened alone."""
         self.board = SwitchBoard(practice_controller, appearance, self.take_key, lambda: bool(self.typed))
-        self.board.setAccessibleDescription(
-            tr(
-                "Type a name, or use the arrows. Enter switches; Shift+Enter turns a cord's own switch. Esc goes back."
-            )
-        )
+        self.board.setAccessibleDescription(tr(KEYS_TEXT))
         self.board.pressed.connect(self._pressed)
         self.board.focus_changed.connect(self._focus_changed)
         self.title = label("", "heading", wrap=False)

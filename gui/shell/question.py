@@ -32,6 +32,10 @@ from logger.translation import at_start, tr
 MAX_FURTHER = 3
 """So many further suggestions are shown behind the first."""
 
+HEAD_LINES, HEAD_SHARE = 6, 0.33
+"""So many lines the title and text of a question take at least, or that share of a low panel: the answers stand at the
+same height, whichever question it is."""
+
 MAX_BUTTONS = 6
 """More answers than these are a list, of which one row is chosen."""
 
@@ -215,12 +219,7 @@ class QuestionPanel(QFrame):
         body = QWidget()
         column = QVBoxLayout(body)
         column.setContentsMargins(0, 0, 4, 0)
-        title = label(question.title)
-        title.setProperty("role", "title")
-        for text in (title, label(question.text)):
-            text.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-            if text.text():
-                column.addWidget(text)
+        column.addWidget(self._head(question))
         self.why = label("", "why")
         self.why.hide()
         self._add_field(column, question)
@@ -405,6 +404,20 @@ class QuestionPanel(QFrame):
             self._say_unchosen()
 
     # --- the parts -----------------------------------------------------------------------------------------
+
+    def _head(self, question: Question) -> QWidget:
+        """Title and text, with room below them up to where the answers of most questions begin."""
+        head = QWidget()
+        column = QVBoxLayout(head)
+        column.setContentsMargins(0, 0, 0, 0)
+        for text, role in ((question.title, "title"), (question.text, "")):
+            if text:
+                column.addWidget(label(text, role))
+        column.addStretch(1)
+        around = self.parentWidget()
+        room = around.height() if around is not None else self.height()
+        head.setMinimumHeight(min(HEAD_LINES * self.fontMetrics().lineSpacing(), round(HEAD_SHARE * room)))
+        return head
 
     def _add_field(self, column: QVBoxLayout, question: Question) -> None:
         if question.on_text is None:

@@ -16,7 +16,7 @@ from PySide6.QtGui import QColor, QPainter, QPen
 
 from gui.model.visit_snapshot import VisitSnapshot
 from gui.model.wording import day_and_time, duration_text, mark_text, step_label_text
-from gui.trace.labels import Labels, paint_labels
+from gui.trace.labels import MAX_STACKED, Labels, paint_labels
 from gui.trace.selected_stretch import SelectedStretch
 from gui.trace.trace_axes import first_ticks
 from gui.trace.trace_marks import (
@@ -104,6 +104,8 @@ class TraceOverlay:
         self._line: Polyline | None = None
         self._labels: Labels | None = None
         self._steps: list[tuple[Placed, KnownStep | None]] = []
+        self._is_thinned = False
+        """So many steps are in sight that only some have lines, thin and behind the curve."""
         self._smaller_steps_s: list[float] = []
         """When the steps were of which only a tick at the foot is drawn."""
         self._notes: list[Note] = []
@@ -141,8 +143,8 @@ class TraceOverlay:
             if isinstance(placed.event, Settled)
         ]
         painter.drawLines([QLineF(left, y, right, y) for left, right, y in levels])
-        if _is_wide(scale):
-            self.labels_at(scale)
+        self.labels_at(scale)
+        if self._is_thinned:
             self._paint_steps(painter, scale)
             foot = scale.strip(2 * strip_height)
             for at_s in self._smaller_steps_s:
@@ -204,7 +206,7 @@ class TraceOverlay:
         for note in self._notes:
             line = QRectF(note.x - 1, scale.box.top(), 2, scale.box.height())
             painter.fillRect(line, colour(note.ground, 0.6))
-        if not _is_wide(scale):
+        if not self._is_thinned:
             self._paint_steps(painter, scale)
         readout = self.readout_box
         in_sight = [label for label in placed if readout is None or not readout.intersects(label.box)]
@@ -224,7 +226,7 @@ class TraceOverlay:
             for step, known in self._steps
             if isinstance(step.event, Step)
         ]
-        paint_step_lines(painter, scale, lines, is_thin=_is_wide(scale))
+        paint_step_lines(painter, scale, lines, is_thin=self._is_thinned)
 
     def _placed_labels(self, scale: Scale) -> Labels:
         """Put the labels into their places, those of the highest rank first."""
@@ -313,7 +315,7 @@ class TraceOverlay:
             if placed.end_s - placed.start_s < shortest_s:
                 continue
             left, right = _within(scale, placed)
-            text = f"{self._snapshot.shown_levels.level(placed.event)} V"
+            text = f"{self._snapshot.shown_levels.level(placed)} V"
             labels.put_above(text, left, right, scale.y(placed.event.volts), theme.note, theme.text)
 
     def _label_motions(self, scale: Scale, labels: Labels) -> None:
@@ -332,11 +334,18 @@ class TraceOverlay:
             labels.put_inside(text, left, right, scale.box.center().y(), theme.note, theme.text)
 
     def _steps_in_sight(self, scale: Scale, labels: Labels) -> list[tuple[Placed, KnownStep | None]]:
-        """The steps that are drawn: all; of a night those with a name and the largest, none too near to a larger."""
+        """The steps that are drawn: all; of many those with a name and the largest, none too near to a larger.
+
+        Many are those of a long time, and more than there is room for labels: their lines would hide the curve.
+        """
         known_of: dict[Event, KnownStep] = {known.found.step: known for known in self._snapshot.known_steps()}
         self._smaller_steps_s = []
-        if not _is_wide(scale):
-            return [(placed, known_of.get(placed.event)) for placed in self._labelled_events(Step, scale)]
+        in_sight = self._snapshot.events_between(Step, scale.start_s, scale.end_s)
+        width, _ = labels.size([TYPICAL_STEP])
+        beside = scale.box.width() / width
+        self._is_thinned = scale.end_s - scale.start_s > WIDE_S or len(in_sight) > MAX_STACKED * beside
+        if not self._is_thinned:
+            return [(placed, known_of.get(placed.event)) for placed in in_sight]
 
         def rank(item: tuple[Placed, KnownStep | None]) -> tuple[bool, float]:
             placed, known = item
@@ -345,14 +354,12 @@ class TraceOverlay:
             is_named = known is not None and known.label is not None and not known.ignored
             return not (is_named or is_asked), -abs(placed.event.after_volts - placed.event.before_volts)
 
-        in_sight = self._snapshot.events_between(Step, scale.start_s, scale.end_s)
         ranked = sorted(((placed, known_of.get(placed.event)) for placed in in_sight), key=rank)
-        width, _ = labels.size([TYPICAL_STEP])
         drawn: list[tuple[Placed, KnownStep | None]] = []
         for item in ranked:
             x = scale.x(item[0].start_s)
             has_room = all(abs(scale.x(other.start_s) - x) > width / 2 for other, _ in drawn)
-            if has_room and len(drawn) < scale.box.width() / width:
+            if has_room and len(drawn) < beside:
                 drawn.append(item)
             else:
                 self._smaller_steps_s.append(item[0].start_s)
@@ -410,11 +417,6 @@ class TraceLayer(pg.GraphicsObject):  # type: ignore[misc]
             painter.setRenderHint(QPainter.RenderHint.Antialiasing)
             painter.setClipRect(scale.box)
             self._paint(painter, scale)
-
-
-def _is_wide(scale: Scale) -> bool:
-    """Whether so much is in sight that the lines of all steps would hide the curve."""
-    return scale.end_s - scale.start_s > WIDE_S
 
 
 def _within(scale: Scale, placed: Placed) -> tuple[float, float]:

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from gui.model.practice_controller import PracticeController
 from gui.model.visit_access import Message
 from gui.practice.practice_dock import PracticeDock
+from gui.practice.practice_panel import KEYS_TEXT
 from gui.shell.question import Choice, Question
 from gui.stages.connect.connect_page import ConnectPage
 from logger.meter.port import PortSettings
@@ -82,6 +83,7 @@ class PracticeActions:
             self._panel.activateWindow()  # it may be a window of its own
             self._panel.board.setFocus()
             self._panel.show_chosen()
+            self._practice.controller.message = Message(tr(KEYS_TEXT))
 
     def move_out_or_in(self) -> None:
         """Make it a window of its own, or put it below the trace again."""

@@ -94,14 +94,19 @@ def test_a_step_is_the_difference_of_its_levels_as_they_are_shown() -> None:
     shown = ShownLevels(
         lambda _, start_s, end_s: [p for p in levels if p.end_s >= start_s and p.start_s <= end_s],
         lambda: Context(Setup(), {}),
+        lambda placed: taken.get(placed.start_s),
     )
-    seen = [shown.level(p.event) for p in levels if isinstance(p.event, Settled)]
-    assert seen == ["0.81", "0.00"]
+    taken: dict[float, tuple[float, float]] = {}
+    assert [shown.level(placed) for placed in levels] == ["0.81", "0.00"]
     assert shown.step(20.0, Step(20.0, 0.8031, 0.0049, 0.003, 27.0)) == "−0.81 V"
     # No span is beside it any more, or it is at another level: the step's own levels.
     assert shown.step(900.0, Step(900.0, 0.8031, 0.0049, 0.003, 27.0)) == "−0.80 V"
     assert shown.step(20.0, Step(20.0, 0.6, 0.2, 0.003, 27.0)) == "−0.40 V"
     assert shown.step(900.0, Step(900.0, 0.602, 0.604, 0.001, 27.0)) == "+0.002 V"
+    taken[22.0] = 0.0051, 0.03
+    assert shown.level(levels[1]) == "0.01", "as the reading that was taken within it"
+    taken[22.0] = 0.2, 0.03
+    assert shown.level(levels[1]) == "0.00", "another level of a span that wandered"
 
 
 def test_a_longer_hold_is_asked_for_in_a_whole_sentence() -> None:

@@ -262,8 +262,8 @@ def test_a_clock_that_was_set_and_a_recording_that_goes_on_are_named(log, record
     assert nights(log)[0].edges.ends is EdgeCause.RECORDING
     assert main(["night", str(log.path), "--json"]) == 0
     (printed,) = json.loads(capsys.readouterr().out)["clock_set"]
-    was, became = (datetime.fromisoformat(printed[key]) for key in ("from", "to"))
-    assert (became - was).total_seconds() == printed["offset_s"] == 3600.0
+    earlier, later = (datetime.fromisoformat(printed[key]) for key in ("from", "to"))
+    assert (later - earlier).total_seconds() == printed["offset_s"] == 3600.0
     assert (printed["message"], printed["at"]) == (message, printed["from"])
     assert main(["night", str(log.path)]) == 0
     assert message in capsys.readouterr().out

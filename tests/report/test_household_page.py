@@ -50,7 +50,7 @@ def test_the_list_is_an_act_at_the_panel_for_the_spots_it_was_read_at(data: Repo
     assert "That is over a year ago: if lamps or wiring changed since" in page.tonight.measured
     assert "over a year" not in first_page(data).tonight.measured
     assert [(one.name, one.note) for one in page.tonight.switch_off] == [
-        ("panel B, 7: Bedroom", "off with it: the lights upstairs")
+        ("panel B, 7 (Bedroom)", "off with it: the lights upstairs")
     ]
     assert "A wall switch is not enough" in page.tonight.back
     assert any("For 1 other spot no list was read." in note for note in page.tonight.notes)

@@ -79,9 +79,9 @@ def test_what_no_field_can_hold_is_refused_in_a_sentence(tmp_path: Path, details
 
 def test_a_circuit_is_shown_with_its_panel_and_number_as_far_as_they_are_known() -> None:
     source = Source(1, "circuit", "Study outlets")
-    assert circuit_label(source, PANEL) == "panel A, 7: Study outlets"
-    assert circuit_label(source, SourceDetails(number="7")) == "7: Study outlets"
-    assert circuit_label(source, SourceDetails(panel="A")) == "panel A: Study outlets"
+    assert circuit_label(source, PANEL) == "panel A, 7 (Study outlets)"
+    assert circuit_label(source, SourceDetails(number="7")) == "7 (Study outlets)"
+    assert circuit_label(source, SourceDetails(panel="A")) == "panel A (Study outlets)"
     assert circuit_label(source, SourceDetails()) == circuit_label(source, None) == "Study outlets"
 
 

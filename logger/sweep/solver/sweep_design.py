@@ -110,7 +110,9 @@ def sweep_design(sweep: Sweep, leg_count: int, cords: Mapping[str, str]) -> Swee
         if always_live[k]
         else _cord_role(k, circuit_of[k], solo, matrix)
         if k in circuit_of and not always_live[circuit_of[k]]
-        else _circuit_role(k, solo, leg_count, _unread_u_volts(k, matrix, volts))
+        else _circuit_role(k, solo, leg_count)
+        if k in solo_row
+        else _Role(is_unread=True, u_volts=_unread_u_volts(k, matrix, volts))
         for k in range(len(names))
     ]
     unassigned_u = np.array([role.u_volts for role in roles])
@@ -244,27 +246,21 @@ def _unread_u_volts(k: int, matrix: NDArray[np.float64], volts: NDArray[np.float
         matrix: the design matrix, shape (R, n).
         volts: of the readings, shape (R,).
     """
-    at_most = [
-        volts[one] + volts[other]
-        for one in np.flatnonzero(matrix[:, k] == 1.0)
-        for other in np.flatnonzero(matrix[:, k] == 0.0)
-        if np.count_nonzero(matrix[one] != matrix[other]) == 1
-    ]
-    return max(UNREAD_U_VOLTS, float(min(at_most, default=0.0)))
+    on, off = np.flatnonzero(matrix[:, k] == 1.0), np.flatnonzero(matrix[:, k] == 0.0)
+    differences = (matrix[on][:, np.newaxis, :] != matrix[off][np.newaxis, :, :]).sum(axis=2)
+    at_most = (volts[on][:, np.newaxis] + volts[off])[differences == 1]
+    return max(UNREAD_U_VOLTS, float(at_most.min()) if at_most.size else 0.0)
 
 
-def _circuit_role(k: int, solo: _SoloReadings, leg_count: int, unread_u_volts: float) -> _Role:
-    """The role of a circuit, or of a cord whose circuit is not known, by its solo reading.
+def _circuit_role(k: int, solo: _SoloReadings, leg_count: int) -> _Role:
+    """The role of a circuit, or of a cord whose circuit is not known, by its solo reading, which there is.
 
     Args:
         k: index of the circuit.
         solo: readings of single circuits.
         leg_count: number of directions that a leg may have.
-        unread_u_volts: what it may give where it was not read alone, standard deviation, V.
     """
-    row = solo.row_of.get(k)
-    if row is None:
-        return _Role(is_unread=True, u_volts=unread_u_volts)
+    row = solo.row_of[k]
     volts, background = float(solo.volts[row]), solo.background_volts
     u = float(np.hypot(solo.u_volts[row], solo.background_u))
     difference = abs(volts - background)

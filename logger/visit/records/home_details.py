@@ -127,11 +127,11 @@ def circuit_label(source: Source, details: SourceDetails | None) -> str:
     """
     panel, number = (details.panel, details.number) if details else ("", "")
     if panel and number:
-        text = tr("panel {panel}, {number}: {name}")
+        text = tr("panel {panel}, {number} ({name})")
     elif panel:
-        text = tr("panel {panel}: {name}")
+        text = tr("panel {panel} ({name})")
     elif number:
-        text = tr("{number}: {name}")
+        text = tr("{number} ({name})")
     else:
         return source.name
     return text.format(panel=panel, number=number, name=source.name)
