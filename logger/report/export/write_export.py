@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from importlib.util import find_spec
-from itertools import chain
 from pathlib import Path
 from typing import Any
 
@@ -92,8 +91,11 @@ def export(
         _refuse_other_visit(folder, name)
     written: list[Path] = []
     count = len(list(_file_names(formats))) + len(drawn)
-    of_pictures = ((file, jpeg + JPEG_MARK) for file, jpeg in drawn.items())
-    for file_name, put in chain(_files(formats, frames, described), of_pictures):
+    contents: list[tuple[str, bytes | Callable[[Path], None]]] = [
+        *_files(formats, frames, described),
+        *((file, jpeg + JPEG_MARK) for file, jpeg in drawn.items()),
+    ]
+    for file_name, put in contents:
         on_progress(
             tr("writing file {number} of {count}, {file}").format(
                 number=len(written) + 1, count=count, file=file_name
