@@ -19,6 +19,9 @@ PICTURE_AUTHOR_KEY = "Software"
 PDF_MARK = f"% {GENERATOR}\n".encode()
 """A comment at the end of each PDF file: its own fields are compressed."""
 
+JPEG_MARK = f"{GENERATOR}\n".encode()
+"""After the end of each JPEG file, where every reader has stopped."""
+
 TEXT_TITLE = f"Two visits compared by {GENERATOR}"
 """The first line of each text."""
 
@@ -48,6 +51,8 @@ def is_own_output(path: Path) -> bool:
         return any(all(name.encode() in end for name in header) for header in KNOWN_HEADERS)
     if begin.startswith(b"\x89PNG\r\n"):
         return f"{PICTURE_AUTHOR_KEY}\0{GENERATOR}".encode() in begin
+    if begin.startswith(b"\xff\xd8\xff"):
+        return end.endswith(JPEG_MARK)
     if begin.startswith((b"<?xml", b"<svg")):
         return f"<desc>{PICTURE_AUTHOR_KEY}: {GENERATOR}</desc>".encode() in begin
     if begin.startswith(b"%PDF"):

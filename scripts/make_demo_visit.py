@@ -25,8 +25,12 @@ from logger.clock import ManualClock
 from logger.meter.description import Accuracy, MeterDescription
 from logger.metrology.checks import CheckKind
 from logger.metrology.setup import MeterFacts, Setup
+from logger.night.night_conditions import keep_night_entry
+from logger.night.night_entries import NightEntry
+from logger.night.night_spots import NightSpot, keep_night_spot
 from logger.simulation.house.house import House
 from logger.simulation.house.scene import Scene, load_scene
+from logger.sweep.switch_off_plan import switch_off_plan
 from logger.visit import VisitLog
 from logger.visit.records.circumstances import Circumstances
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
@@ -61,7 +65,8 @@ FEEDS = {
 }
 OUTLETS = {"Bedside lamp": "left of the bed", "Aquarium heater": "behind the shelf"}
 
-SWEPT = ("Bed, left", "Bed, right")
+SLEEPS_AT = "Bed, left"
+SWEPT = (SLEEPS_AT, "Bed, right")
 READ_TWICE = ("Bed, left", "Desk", "Sofa, left end")
 """After getting up, to find out how well the posture repeats."""
 MISTAKEN = "Bedroom, centre"
@@ -154,10 +159,23 @@ def make(
         person.sweep(spot_named(person.log, name))
     if swept:
         person.confirm()
+        enter_night(person.log)
     person.end()
     night = SimulatedNight(NIGHT_STARTS, night_s, NIGHT_SCRIPT, seed=9)
     record_night(path, SCENE.read_text(encoding="utf-8"), house, night, ZONE, METER)
     pack(path)
+
+
+def enter_night(log: VisitLog) -> None:
+    """What is on in the night to come, as the readings name it that the answer was confirmed by, and who lies where."""
+    names = [(s.id, s.name) for s in log.spots.all()]
+    found = switch_off_plan(log.readings.all(), names, log.circuits.all(), log.setup.current())
+    assert found is not None
+    spot = spot_named(log, SLEEPS_AT)
+    (read,) = [one.confirming_reading for one in found.spots if one.spot_id == spot.id]
+    assert read is not None
+    keep_night_entry(log, NightEntry(read.condition, None, is_ahead=True))
+    keep_night_spot(log, NightEntry(NightSpot(spot.id, spot.name), None, is_ahead=True))
 
 
 def make_later(path: Path) -> None:

@@ -16,7 +16,7 @@ from typing import Any
 from logger.clock import NS_PER_S
 from logger.night.night_entries import NightEntry, entered_for, entries_of, keep_entry
 from logger.settling.events import Motion, Settled, Step
-from logger.translation import marked, tr, tr_kept
+from logger.translation import marked
 from logger.visit.records.condition import STILL_AFTER_STATEMENT_S, Statement
 from logger.visit.records.fact_names import CONDITION, CONDITION_BEGUN, NIGHT_CONDITION
 from logger.visit.records.reading_records import Reading
@@ -40,11 +40,6 @@ class NightCondition:
 
     since_s: float
     condition: str
-
-    @property
-    def text(self) -> str:
-        """What was on, in words."""
-        return tr_kept(self.condition) or tr(NOT_ENTERED)
 
 
 def keep_night_entry(log: VisitLog, entry: NightEntry[str]) -> None:

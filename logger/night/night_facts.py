@@ -466,7 +466,9 @@ def _clearly_above(level: LevelSummary, target_volts: float) -> list[NightFact]:
     return [
         NightFact(
             tr("Clearly above {volts} V").format(volts=plain(target_volts)),
-            tr("{above}, clearly below it for {below}").format(
+            tr("not known: all the values are too close to it")
+            if level.is_all_near_target
+            else tr("{above}, clearly below it for {below}").format(
                 above=format_long_duration(level.clearly_above_s),
                 below=format_long_duration(level.clearly_below_s),
             ),
@@ -486,9 +488,16 @@ def near_target_sentence(level: LevelSummary, target_volts: float) -> str:
     """
     if level.near_target_s <= 0.0:
         return ""
-    text = tr(
-        "Near {target} V the values are right to within ± {u} V: clearly above it for {above}, clearly below it for "
-        "{below}."
+    text = (
+        tr(
+            "Near {target} V the values are right to within ± {u} V: all of them are too close to the target to say "
+            "whether they are above or below it."
+        )
+        if level.is_all_near_target
+        else tr(
+            "Near {target} V the values are right to within ± {u} V: clearly above it for {above}, clearly below it "
+            "for {below}."
+        )
     )
     return text.format(
         u=rounded(target_volts, level.near_target_volts).expanded,

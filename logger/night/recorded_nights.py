@@ -9,7 +9,7 @@ from daylight-saving time falls into it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, tzinfo
 
@@ -275,13 +275,23 @@ class Night:
     @property
     def conditions_text(self) -> str:
         """What was on in it: 'everything off; from 03:10 everything on', or 'not entered'."""
-        return "; ".join(
-            tr("from {time} {condition}").format(
-                time=self.clock_minute(change.since_s), condition=change.text
-            )
-            if change.since_s
-            else change.text
+        return self.conditions_as(tr_kept)
+
+    def conditions_as(self, shown: Callable[[str], str]) -> str:
+        """The same in other words.
+
+        Args:
+            shown: gives what was on in words, from how the log keeps it.
+        """
+        told = [
+            (change.since_s, shown(change.condition) if change.condition else tr(NOT_ENTERED))
             for change in self.conditions
+        ]
+        return "; ".join(
+            tr("from {time} {condition}").format(time=self.clock_minute(since_s), condition=text)
+            if since_s
+            else text
+            for since_s, text in told
         ) or tr(NOT_ENTERED)
 
     @property

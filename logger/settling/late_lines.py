@@ -10,6 +10,7 @@ came late. It is used by the recorder and by a replay alike.
 
 from __future__ import annotations
 
+from collections import deque
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
@@ -48,8 +49,13 @@ class LateLines(Generic[Line]):
         self._intervals = 0
         self._slow = SlowRhythm()
         self._level = 0.0
+        self._packet = 0
+        """So many lines came together by now."""
+        self._packets: deque[int] = deque(maxlen=lim.LATE_PACKETS)
+        """The lines of each of the newest packets, while they came in their rhythm."""
         self._usual_level = 1.0
-        """The highest level while the lines came in their rhythm, forgotten slowly."""
+        """So many lines the meter's packets have, as it was before the gap. A computer that stalled briefly now and
+        then gave some at once too, but most came singly: they are no packets."""
         self._held: list[tuple[float, Line]] = []
         self._is_checking = False
         """Whether the lines since a gap have not yet proved to come in their rhythm."""
@@ -114,9 +120,12 @@ class LateLines(Generic[Line]):
         self._intervals += 1
         share = max(1 / self._intervals, lim.LATE_RHYTHM_SHARE)
         self._interval_s += share * (elapsed_s - self._interval_s)
+        if elapsed_s >= lim.LATE_TOGETHER_INTERVALS * self._interval_s:
+            if self._intervals > lim.LATE_RHYTHM_LINES:
+                self._packets.append(self._packet)
+            self._packet = 0
+        self._packet += 1
         self._raise_level(elapsed_s)
-        if self._intervals > lim.LATE_RHYTHM_LINES:
-            self._usual_level = max(self._level, self._usual_level * lim.LATE_LEVEL_KEPT)
 
     def _raise_level(self, elapsed_s: float) -> None:
         intervals = lim.MAX_RHYTHM_INTERVALS
@@ -140,6 +149,8 @@ class LateLines(Generic[Line]):
         if self._intervals < lim.LATE_RHYTHM_LINES:
             return [*out, (line, False)]
         self._is_checking = True
+        packets = sorted(self._packets)
+        self._usual_level = packets[int(lim.LATE_PACKET_SHARE * len(packets))] if packets else 1.0
         self._silence_s = max(silence_s, self._silence_s) if self._late else silence_s
         self._backlog = rest + self._in_intervals(silence_s)
         self._level = self._surplus = self._peak = 1.0

@@ -57,9 +57,10 @@ LATE_TOGETHER_INTERVALS = 0.05
 """The meter's intervals. Lines that come closer together are of one packet."""
 
 LATE_LEVEL_FALL = 1.5
-LATE_LEVEL_KEPT = 0.999
-"""Lines; share. How far the level of lines at once falls in one of the meter's intervals, and how much of the highest
-one is kept from line to line."""
+LATE_PACKETS = 64
+LATE_PACKET_SHARE = 0.85
+"""Lines; number; share. How far the level of lines at once falls in one of the meter's intervals; of so many packets
+this share has no more lines than what is usual. No source."""
 
 LATE_RHYTHM_LINES = 10
 LATE_RHYTHM_SHARE = 0.02

@@ -32,7 +32,7 @@ MAX_PIXELS = 50_000_000
 MAX_JPEG_PIXELS = 85_000_000
 """Most of a JPEG, which is unpacked at a part of its size."""
 
-TARGET_BYTES = 90_000
+TARGET_BYTES = 80_000
 """A kept photo is smaller than this, bytes, so that twenty of them leave a report that can be sent."""
 
 QUALITIES = (85, 75, 65, 55, 45, 35)
@@ -62,7 +62,7 @@ def kept_photo(path: Path) -> bytes:
         path: a JPEG, HEIC, PNG, WebP, BMP or TIFF.
 
     Returns:
-        A JPEG of at most 1200 pixels each way and below 90,000 bytes, with nothing in it but the picture.
+        A JPEG of at most 1200 pixels each way and below 80,000 bytes, with nothing in it but the picture.
 
     Raises:
         StillvoltError: the file cannot be read, is no picture, is damaged or is too large.

@@ -245,13 +245,15 @@ def test_a_clock_that_was_set_and_a_recording_that_goes_on_are_named(log, record
     assert nights(log)[0].edges.ends is EdgeCause.BROKEN_OFF
     clock.advance_ns(-HOUR_NS)
     assert "By the clock as it was set they are 1:00:00 later." in night.clock_notes[0]
-    was = night.clock_set[0]
+    once_set = night.clock_set[0]
     assert (
-        replace(was, offset_s=-2.2).offset_text == "2.2 s earlier"
-        and replace(was, offset_s=0.3).offset_text == ""
+        replace(once_set, offset_s=-2.2).offset_text == "2.2 s earlier"
+        and replace(once_set, offset_s=0.3).offset_text == ""
     )
     assert (
-        replace(night, clock_set=(replace(was, offset_s=0.0),)).clock_notes[0].endswith("when the run began.")
+        replace(night, clock_set=(replace(once_set, offset_s=0.0),))
+        .clock_notes[0]
+        .endswith("when the run began.")
     )
     with pytest.raises(StillvoltError, match="set forward by 3600") as refused:
         typed_edges(night, "2001-01-01T00:00:00+00:00", "")

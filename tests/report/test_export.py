@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from openpyxl import load_workbook
+from PIL import Image
 
 from logger.cli.main import main
 from logger.clock import NS_PER_S, ManualClock
@@ -30,6 +31,7 @@ from logger.visit import VisitLog
 from logger.visit.results.on_off_result import budget_of
 from logger.visit.storage.run_checksum import LineRow
 from logger.visit.storage.run_writer import Batch, Counts, Heartbeat, RunWriter
+from tests.visit.test_photos import jpeg
 
 START_NS = 1_774_745_999 * NS_PER_S + 123_456_789
 """One second before clocks went forward in central Europe: 2026-03-29 00:59:59.123456789 UTC."""
@@ -103,6 +105,23 @@ def test_every_table_comes_back_the_same_from_csv(visit, tmp_path):
     assert set(tables["night_conditions"].night) == {1} and tables["night_conditions"].condition.isna().all()
     assert tables["marks"].text.tolist() == ["kettle; on", "'=1+1"], "no spreadsheet runs it"
     assert tables["notices"].message.tolist() == ["gone, for now"]
+
+
+def test_a_picture_is_a_file_beside_the_tables_that_replaces_its_own_only(visit, tmp_path):
+    out = tmp_path / "out"
+    with closing(VisitLog.open(visit)) as log:
+        photo = log.photos.add(log.spots.all()[0].id, jpeg(), caption="from the door")
+        kept = log.photos.picture(photo.id)
+    picture = out / "photo_1.jpg"
+    assert picture in export(visit, out, ["csv"]) and picture.read_bytes().startswith(kept)
+    with Image.open(picture) as opened:
+        opened.load()
+    assert pd.read_csv(out / "photos.csv").file.tolist() == [picture.name]
+    assert picture in export(visit, out, ["csv"]), "its own is replaced"
+    picture.write_bytes(kept)
+    with pytest.raises(StillvoltError, match="photo_1"):
+        export(visit, out, ["csv"])
+    assert "photo_1.jpg" not in [path.name for path in export(visit, tmp_path / "other", ["xlsx"])]
 
 
 def test_names_that_look_like_something_else_come_back_as_documented(visit, tmp_path):

@@ -311,6 +311,8 @@ def test_a_night_says_only_as_much_of_the_list_as_was_written_down(data: ReportD
     assert lay in said(listed, bed, **clearly_below)
     assert "in this night the list held there" in said(listed, bed, **clearly_below)
     assert "the list does not hold there all night" in said(listed, bed, clearly_above_s=3600.0)
+    near = {"clearly_above_s": 0.0, "clearly_below_s": 0.0, "near_target_s": still_s}
+    assert "too close to the target to say" in said(listed, bed, **near)
     assert "not enough to say" in said(listed, bed, clearly_above_s=0.0, clearly_below_s=still_s - 600.0)
     assert "The list was not read there" in said(listed, NightSpot(None, "Sofa"), **clearly_below)
     context = replace(context, simulated=not context.simulated)

@@ -110,6 +110,18 @@ def test_a_stalled_link_makes_no_level_and_no_step():
     ]
 
 
+@pytest.mark.parametrize("every_s", [0.05, 0.1, 0.4])
+def test_short_stalls_before_a_gap_are_no_packets(every_s):
+    """What a computer that stalls now and then reads at once after a gap is late all the same."""
+    ends = [*((at, at + 2.0) for at in range(10, 80, 6)), (84.0, 87.0)]
+    times_s = [
+        next((end for at, end in ends if at < time_s < end), time_s) for time_s in regular(0.0, 2000, every_s)
+    ]
+    backlog = [time_s for time_s in times_s if time_s == 87.0]
+    late, found = late_times([time_s for time_s in times_s if time_s < 95.0])
+    assert late[: len(backlog)] == backlog and len(late) <= len(backlog) + 2 and found is not None
+
+
 @pytest.mark.parametrize("every_s", [2.0, 3.0, 4.0, 8.0])
 def test_a_slow_meter_settles_and_its_own_intervals_are_no_gaps(every_s):
     rng = random.Random(15)

@@ -62,6 +62,11 @@ class LevelSummary:
     clearly_below_s: float
     near_target_s: float
 
+    @property
+    def is_all_near_target(self) -> bool:
+        """Whether all of the still time is too close to the target to tell on which side it was."""
+        return self.near_target_s > 0.0 and self.clearly_above_s == self.clearly_below_s == 0.0
+
 
 @dataclass(frozen=True, slots=True)
 class NightHour:

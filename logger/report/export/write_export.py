@@ -1,4 +1,4 @@
-"""A visit as files that any program reads: CSV (one a table), one spreadsheet (`visit.xlsx`), Parquet.
+"""A visit as files that any program reads: CSV (one a table, with the photos beside), `visit.xlsx`, Parquet.
 
 The tables and their columns are in `logger.report.export.tables`; every export carries their description (`about`).
 """
@@ -15,10 +15,11 @@ import pandas as pd
 from logger.errors import StillvoltError
 from logger.name_list import listed
 from logger.output_file import refuse_journal, refuse_outputs, write_whole
-from logger.output_kind import KNOWN_HEADERS
+from logger.output_kind import JPEG_MARK, KNOWN_HEADERS
 from logger.plain_text import inert_cell
 from logger.report.export.table import ExportTable
 from logger.report.export.tables import PARQUET, TABLES
+from logger.report.export.tables.details import pictures
 from logger.report.visit_name import visit_name
 from logger.translation import in_language, marked, tr
 from logger.visit.records.salvage_record import SalvageRecord, shown_lost
@@ -82,13 +83,19 @@ def export(
             simulation = simulation_sentence([run.simulated for run in log.runs.all()], log.readings.all())
             name = visit_name(log)
             described = about(frames, simulation, log.facts.salvage(), integrity.summary(), name)
+        drawn = pictures(log) if "csv" in formats else {}
+    refuse_outputs([folder / file for file in drawn], [visit], replace=replace, folder_is_made=True)
     if damage := integrity.summary():
         on_damage(damage)
     if not replace:
         _refuse_other_visit(folder, name)
     written: list[Path] = []
-    count = len(list(_file_names(formats)))
-    for file_name, put in _files(formats, frames, described):
+    count = len(list(_file_names(formats))) + len(drawn)
+    contents: list[tuple[str, bytes | Callable[[Path], None]]] = [
+        *_files(formats, frames, described),
+        *((file, jpeg + JPEG_MARK) for file, jpeg in drawn.items()),
+    ]
+    for file_name, put in contents:
         on_progress(
             tr("writing file {number} of {count}, {file}").format(
                 number=len(written) + 1, count=count, file=file_name

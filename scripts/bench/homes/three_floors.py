@@ -70,7 +70,7 @@ def _standing(place: str) -> SpotDetails:
     return _details("standing, bare feet", 1.2, place)
 
 
-MAIN, UPSTAIRS = "main panel, cellar", "sub-panel, landing"
+MAIN, UPSTAIRS = "cellar", "landing"
 CIRCUITS = (
     Circuit(MAIN, 1, "Living room outlets north", (1,), "B16", "30 mA, first", "outlets of the garden wall"),
     Circuit(MAIN, 2, "Living room outlets south", (2,), "B16", "30 mA, first", "outlets of the street wall"),

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from logger.clock import format_long_duration
 from logger.metrology.context import why_not_comparable
 from logger.metrology.rounding import fixed, grouped, plain
 from logger.name_list import joined
+from logger.night.analysis.summary import LevelSummary
 from logger.night.night_edges import NOT_LYING
 from logger.night.night_facts import MAX_TOLD
 from logger.report.document.report_data import NightData
-from logger.report.document.wording import day
+from logger.report.document.wording import condition_text, day
 from logger.sweep.sweep_progress import combination_as_at_night
 from logger.sweep.switch_off_plan import SwitchOffPlan
 from logger.translation import tr
@@ -75,23 +76,7 @@ def _level_sentence(data: NightData, target_volts: float, *, marks_simulated: bo
         "still": format_long_duration(summary.still_s),
     }
     if summary.level.near_target_s > 0.0:
-        values |= {
-            "above": format_long_duration(summary.level.clearly_above_s),
-            "below": format_long_duration(summary.level.clearly_below_s),
-            "near": format_long_duration(summary.level.near_target_s),
-        }
-        if summary.overloaded:
-            text = tr(
-                "{when}: beyond the meter's range for {overload}, higher than the meter can show. Otherwise while "
-                "lying still mostly {low} V to {high} V; of {still}: {below} below {target} V, {above} above, {near} "
-                "too close to tell."
-            )
-            return text.format(**values, overload=overload)
-        text = tr(
-            "{when}: while lying still mostly {low} V to {high} V; of {still}: {below} below {target} V, {above} "
-            "above, {near} too close to tell."
-        )
-        return text.format(**values)
+        return _near_target_sentence(data, summary.level, values)
     if not summary.overloaded:
         text = tr(
             "{when}: while lying still mostly {low} V to {high} V, above {target} V for {above} of {still}."
@@ -102,6 +87,48 @@ def _level_sentence(data: NightData, target_volts: float, *, marks_simulated: bo
         "mostly {low} V to {high} V, above {target} V for {above} of {still}."
     )
     return text.format(**values, overload=overload)
+
+
+def _near_target_sentence(data: NightData, level: LevelSummary, values: Mapping[str, str]) -> str:
+    """The same where some of the time is too close to the target to tell on which side it was.
+
+    Args:
+        data: of the night.
+        level: its level.
+        values: what stands in the places of the sentence.
+    """
+    told = {
+        **values,
+        "overload": format_long_duration(data.summary.overload_s),
+        "above": format_long_duration(level.clearly_above_s),
+        "below": format_long_duration(level.clearly_below_s),
+        "near": format_long_duration(level.near_target_s),
+    }
+    if data.summary.overloaded and level.is_all_near_target:
+        text = tr(
+            "{when}: beyond the meter's range for {overload}, higher than the meter can show. Otherwise while "
+            "lying still mostly {low} V to {high} V, all of it too close to {target} V to tell whether it was "
+            "above or below."
+        )
+        return text.format(**told)
+    if data.summary.overloaded:
+        text = tr(
+            "{when}: beyond the meter's range for {overload}, higher than the meter can show. Otherwise while "
+            "lying still mostly {low} V to {high} V; of {still}: {below} below {target} V, {above} above, {near} "
+            "too close to tell."
+        )
+        return text.format(**told)
+    if level.is_all_near_target:
+        text = tr(
+            "{when}: while lying still mostly {low} V to {high} V, for all of {still} too close to {target} V to "
+            "tell whether it was above or below."
+        )
+        return text.format(**told)
+    text = tr(
+        "{when}: while lying still mostly {low} V to {high} V; of {still}: {below} below {target} V, {above} "
+        "above, {near} too close to tell."
+    )
+    return text.format(**told)
 
 
 def _list_was_off(data: NightData, plan: SwitchOffPlan, sources: Sequence[Source]) -> bool:
@@ -119,7 +146,9 @@ def _of_the_list(data: NightData, the_list: SwitchOffPlan | None, *, was_off: bo
     """
     night = data.night
     conditions = {change.condition for change in night.conditions}
-    was_on = tr("What was on in the night: {conditions}.").format(conditions=night.conditions_text)
+    was_on = tr("What was on in the night: {conditions}.").format(
+        conditions=night.conditions_as(condition_text)
+    )
     lay = [tr("The person lay at “{spot}”.").format(spot=night.spot.name)] if night.spot.is_known else []
     if the_list is None:
         return [was_on, *lay]
@@ -174,6 +203,11 @@ def _proof(data: NightData, the_list: SwitchOffPlan) -> str:
     if data.summary.overloaded:
         return tr(
             "As it was beyond the meter's range at times, this night does not show that the list holds there."
+        )
+    if level.is_all_near_target:
+        return tr(
+            "While the person lay still, the value was too close to the target to say whether it was below it: this "
+            "night does not show that the list holds there."
         )
     if night.doubted or still_s - level.clearly_below_s >= MIN_TOLD_S:
         text = tr(

@@ -33,7 +33,15 @@ from logger.night.recorded_nights import Night
 from logger.report.document.blocks import Block, Figure, HeadingBlock, Items, Section, TableBlock, Text
 from logger.report.document.figures.night import night_svg
 from logger.report.document.report_data import NightData, ReportData
-from logger.report.document.wording import NBSP, day, expanded, moment, signed_volts, step_volts
+from logger.report.document.wording import (
+    NBSP,
+    condition_text,
+    day,
+    expanded,
+    moment,
+    signed_volts,
+    step_volts,
+)
 from logger.settling.events import Step
 from logger.translation import tr, tr_n
 from logger.visit.records.simulated_run import SIMULATED_NOTE
@@ -119,7 +127,7 @@ def _summary(data: NightData, target_volts: float) -> list[str]:
         recorded,
         overload_text(night, summary) if summary.overloaded else "",
         edges_text(night),
-        tr("What was on in the night: {conditions}.").format(conditions=night.conditions_text),
+        tr("What was on in the night: {conditions}.").format(conditions=night.conditions_as(condition_text)),
         still,
         _neither_text(summary),
         _where(night),

@@ -1,9 +1,11 @@
-"""Details of the spots, and photos without their pictures."""
+"""Details of the spots, and photos, whose pictures are files of their own."""
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 
+from logger.errors import StillvoltError
 from logger.report.export.table import ExportColumn, ExportTable, integers, local, utc
 from logger.visit.records.home_details import SpotDetails
 from logger.visit.records.photo import Photo
@@ -70,7 +72,7 @@ def _photos(log: VisitLog) -> list[PhotoLine]:
 
 PHOTOS: ExportTable[PhotoLine] = ExportTable(
     "photos",
-    "Photos and sketches of spots. The pictures themselves are in the visit log and in the report.",
+    "Photos and sketches of spots. Beside the CSV tables each picture is a file of its own.",
     _photos,
     (
         ExportColumn("photo_id", "", "number in this visit", lambda line: line.photo.id),
@@ -89,5 +91,27 @@ PHOTOS: ExportTable[PhotoLine] = ExportTable(
             "entered_by", "", "name of the practitioner; empty where it was not stated",
             lambda line: line.photo.entered_by,
         ),
+        ExportColumn(
+            "file", "", "of the picture, beside the CSV tables; a damaged picture has none there",
+            lambda line: picture_file(line.photo.id),
+        ),
     ),
 )  # fmt: skip
+
+
+def picture_file(photo_id: int) -> str:
+    """The name of the file with a picture.
+
+    Args:
+        photo_id: of the photo.
+    """
+    return f"photo_{photo_id}.jpg"
+
+
+def pictures(log: VisitLog) -> dict[str, bytes]:
+    """The pictures that are whole, by the names of their files."""
+    found = {}
+    for photo_id in log.photos.all():
+        with suppress(StillvoltError):
+            found[picture_file(photo_id)] = log.photos.picture(photo_id)
+    return found
