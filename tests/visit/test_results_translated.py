@@ -14,7 +14,7 @@ from logger.metrology.checks import CheckKind
 from logger.metrology.context import Context
 from logger.metrology.setup import Setup
 from logger.translation import tr_kept
-from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.essential_circuits import why_it_stays
 from logger.visit.records.practitioner import Practitioner, check_logo, why_not_a_line
 from logger.visit.records.reading_corrections import (
@@ -36,13 +36,15 @@ from logger.visit.results.correction_history import (
     misfit_sentence,
 )
 from logger.visit.results.off_value_origin import REMOVED_SOURCE, LeftOn, possible_origin, why_other_off
-from logger.visit.results.on_off_result import SpotResult, mixed, off_limit_note, walk_meaning
+from logger.visit.results.on_off_result import SpotResult, mixed, off_limit_note
+from logger.visit.results.outside_walk import walk_meaning
 from logger.visit.results.same_home import why_maybe_other_home
 from logger.visit.results.simulated_readings import simulation_sentence
 from logger.visit.results.typed_value import parse_pair, parse_value
 from logger.visit.results.used_stretch import AlreadyTakenError, StretchInUseError, StretchUse, use_of_reading
 from logger.visit.results.value_verification import SpanLines, StoredValue, why_not_of_lines, why_not_possible
 from tests.support.other_language import OtherLanguage, speak, unspoken
+from tests.support.walked import Walked, walked
 
 SETUP = Setup(reference="earth rod", on_battery=True, link_isolated=True)
 
@@ -74,6 +76,14 @@ def reading(volts: float, condition: str, setup: Setup = SETUP, number: int = 1)
     )  # fmt: skip
 
 
+def _mixed_walk() -> Walked:
+    """A walk whose last point was read against another reference."""
+    walk = walked([(7, 0.2), (8, 0.5), (9, 0.9)], [7, 8, 9])
+    context = Context(replace(SETUP, reference="building earth"), {})
+    walk.readings[-1] = replace(walk.readings[-1], context=context)
+    return walk
+
+
 def test_what_the_readings_of_a_spot_mean() -> None:
     on = reading(0.9, EVERYTHING_ON)
     offs = [reading(volts, EVERYTHING_OFF, number=2) for volts in (0.3, 0.9, 1.8, 0.01)]
@@ -89,8 +99,13 @@ def test_what_the_readings_of_a_spot_mean() -> None:
         mixed([on, other]),
         off_limit_note(Context(SETUP, {}).budget(0.3, 0.001)),
         *(
-            walk_meaning([reading(0.2, OUTSIDE_WALK), reading(last, OUTSIDE_WALK, number=2)])
-            for last in (0.2, 0.9, 0.01)
+            walk_meaning(walk.readings, walk.spots)
+            for values in ((0.2,), (0.2, 0.2, 0.2), (0.2, 0.5, 0.9), (0.9, 0.5, 0.2), (0.2, 0.9, 0.2))
+            if (walk := walked(list(enumerate(values, 7)), range(7, 10)))
+        ),
+        *(
+            walk_meaning(walk.readings, walk.spots)
+            for walk in (walked([(7, 0.2), (7, 0.9)], [7]), _mixed_walk())
         ),
         repeats_doubt([on, on]),
     ]

@@ -41,7 +41,8 @@ from logger.visit.records.condition import OUTSIDE_WALK
 from logger.visit.records.simulated_run import SIMULATED, SIMULATED_WORDS
 from logger.visit.results.chronology import in_order
 from logger.visit.results.correction_history import footnote
-from logger.visit.results.on_off_result import SpotResult, walk_meaning
+from logger.visit.results.on_off_result import SpotResult
+from logger.visit.results.outside_walk import walk_meaning
 
 MIN_SPOT_ROWS, MIN_ENTRY_ROWS = 5, 5
 """Rows of the spots (headings included) and of the readings that are in sight: the spots are what one works along, and
@@ -253,7 +254,7 @@ class SpotsPage(Page):
         controller, spot = self.controller, self.controller.route.chosen
         meaning = remarks = ""
         if spot is not None and spot.room == OUTSIDE_WALK:
-            meaning = walk_meaning(controller.snapshot.readings)
+            meaning = walk_meaning(controller.snapshot.readings, controller.snapshot.spots)
         elif spot is not None:
             meaning = controller.readings.result(spot).meaning(controller.setup.stated.target_volts)
         last = controller.readings.last_at(spot.id) if spot is not None else None

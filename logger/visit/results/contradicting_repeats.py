@@ -14,7 +14,7 @@ from logger.metrology.rounding import form_volts
 from logger.name_list import joined
 from logger.repeats import MIN_U_VOLTS, combine
 from logger.translation import tr
-from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.posture_repeats import repeatability_on_site
 from logger.visit.results.simulated_readings import measured_or_all_simulated
@@ -52,7 +52,7 @@ def contradicting_repeats(readings: Sequence[Reading]) -> list[tuple[Reading, ..
         here = measured_or_all_simulated([r for r in readings if r.spot_id == spot_id])
         groups: dict[RepeatKey, list[Reading]] = {}
         for reading in here:
-            if reading.condition not in ("", OUTSIDE_WALK):
+            if reading.condition:
                 groups.setdefault(repeat_key(reading), []).append(reading)
         repeatability = repeatability_on_site([reading for same in groups.values() for reading in same])
         found += [tuple(same) for same in groups.values() if repeats_contradict(same, repeatability)]

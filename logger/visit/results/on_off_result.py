@@ -9,23 +9,20 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
-from math import hypot
 
 from logger.metrology.context import why_not_comparable
 from logger.metrology.difference import Term, difference
-from logger.metrology.posture import DEFAULT_REPEATABILITY, Repeatability, less_certain_text, with_posture
+from logger.metrology.posture import DEFAULT_REPEATABILITY, Repeatability, less_certain_text
 from logger.metrology.rounding import (
     Rounded,
     fixed,
     form_pair,
-    grouped,
     plain,
     rounded,
     rounded_change,
     share_of_shown,
 )
 from logger.metrology.uncertainty import (
-    COVERAGE_FACTOR,
     REFERENCE,
     Budget,
     Verdict,
@@ -37,7 +34,7 @@ from logger.metrology.uncertainty import (
 )
 from logger.name_list import listed
 from logger.translation import decimal_sign, marked, shown_number, tr, tr_kept
-from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.contradicting_repeats import repeat_key, repeats_contradict, repeats_doubt
@@ -348,33 +345,3 @@ def _upper_limit(budget: Budget, high_volts: float, target_volts: float) -> str:
 
 def _in_words(verdict: Verdict, target_volts: float, words: Mapping[Verdict, str] = _AGAINST) -> str:
     return tr(words[verdict]).format(target=plain(target_volts))
-
-
-def walk_meaning(readings: Sequence[Reading]) -> str:
-    """Whether the value rises along the path of the outside walk; voided readings do not count."""
-    budgets = [
-        b
-        for r in readings
-        if r.condition == OUTSIDE_WALK and r.void_reason is None and (b := budget_of(r)) is not None
-    ]
-    if len(budgets) < 2:
-        return ""
-    first, last = budgets[0], budgets[-1]
-    change = last.volts - first.volts
-    # Whoever walks takes the posture up again at each point.
-    repeatability = repeatability_on_site(readings)
-    u_volts = hypot(*(with_posture(budget, repeatability).u_volts for budget in (first, last)))
-    doubt = COVERAGE_FACTOR * u_volts
-    if abs(change) <= doubt:
-        text = tr(
-            "Outside walk: neither rising nor falling for sure, from {first} to {last} over {n} points."
-        )
-    elif change < 0:
-        text = tr(
-            "Outside walk: falling along the path, from {first} to {last} over {n} points: the source is not that way."
-        )
-    else:
-        text = tr(
-            "Outside walk: rising along the path, from {first} to {last} over {n} points: the source may lie that way."
-        )
-    return text.format(first=shown(first), last=shown(last), n=grouped(len(budgets)))

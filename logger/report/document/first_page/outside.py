@@ -9,10 +9,10 @@ from logger.report.document.nearest_reading import near_spots
 from logger.report.document.report_data import ReportData
 from logger.sweep.advice import AdviceKind
 from logger.translation import tr, tr_n
-from logger.visit.records.condition import OUTSIDE_WALK
 from logger.visit.records.home_records import Spot
 from logger.visit.results.off_value_origin import left_on_anywhere, possible_origin
-from logger.visit.results.on_off_result import budget_of, walk_meaning
+from logger.visit.results.on_off_result import budget_of
+from logger.visit.results.outside_walk import walk_meaning
 
 
 def outside_sentences(data: ReportData) -> list[str]:
@@ -24,8 +24,7 @@ def outside_sentences(data: ReportData) -> list[str]:
             for piece in data.tonight.advice
             if piece.kind in (AdviceKind.OUTSIDE, AdviceKind.REFERENCE)
         ]
-    walked = [r for r in data.valid_readings if r.condition == OUTSIDE_WALK]
-    if walk := walk_meaning(walked):
+    if walk := walk_meaning(data.valid_readings, data.spots):
         out.append(walk)
     return out
 
