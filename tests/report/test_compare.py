@@ -23,7 +23,7 @@ from logger.metrology.posture import DEFAULT_REPEATABILITY, POSTURE
 from logger.metrology.setup import UNKNOWN_METER, Setup
 from logger.metrology.uncertainty import METER, RECTANGULAR
 from logger.output_file import ReplaceRefusedError
-from logger.report.compare.comparison import LATER_NAMED_BEFORE, OtherHomeError, compare_visits
+from logger.report.compare.comparison import LATER_NAMED_BEFORE, WALK_LEFT_OUT, OtherHomeError, compare_visits
 from logger.report.compare.listing import (
     change_text,
     comparison_json,
@@ -35,7 +35,7 @@ from logger.report.compare.shared_recordings import NOTE
 from logger.report.compare.spot_matching import pairs, read_matches
 from logger.report.compare.write_comparison import write_comparison
 from logger.visit import VisitLog
-from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.fact_names import MATCHED_SPOTS, SAME_HOME
 from logger.visit.records.home_details import SpotDetails
 from logger.visit.records.home_records import Spot
@@ -247,6 +247,19 @@ def test_a_reading_of_an_old_log_without_context_is_not_comparable(tmp_path, vis
     assert "not comparable" in verdicts and not verdicts & {"improved", "worse"}
     assert "nothing is kept" in (spot.on.why or spot.off.why)
     assert "uncertainty not known" in comparison_text(found)
+
+
+def test_points_of_the_outside_walk_are_left_out_and_why_is_said(visit):
+    paths = visit(2025, {"Bed": (1.8, None), "Hall": (None, None)}), visit(2026, {"Bed": (1.7, None)})
+    assert WALK_LEFT_OUT not in compare_visits(*paths).notes
+    for path in paths:
+        with closing(VisitLog.open(path)) as log:
+            log.readings.enter(log.spots.add("walk 1", OUTSIDE_WALK).id, OUTSIDE_WALK, 0.3, 0.002)
+    found = compare_visits(*paths)
+    assert ([spot.name for spot in found.spots], found.notes) == (["Bed", "Hall"], (WALK_LEFT_OUT,))
+    assert "Hall\n  read in neither visit with everything on or everything off" in comparison_text(found)
+    with pytest.raises(StillvoltError, match="has no spot 'walk 1'"):
+        compare_visits(*paths, {"walk 1": "walk 1"})
 
 
 def test_voided_readings_do_not_count(visit):

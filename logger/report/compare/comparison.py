@@ -29,7 +29,7 @@ from logger.report.compare.shared_recordings import NOTE, SharedRecordings
 from logger.report.compare.spot_matching import Pair, pairs, partners
 from logger.report.compare.value_change import ValueChange, judged_together, value_change
 from logger.translation import marked, shown_language, tr
-from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.home_records import Spot
 from logger.visit.records.name_key import name_key
 from logger.visit.records.reading_records import Reading
@@ -52,6 +52,11 @@ WHY_APART = marked(
 
 LATER_NAMED_BEFORE = marked(
     "The visit named as before is the later one: improved and worse are the other way round."
+)
+
+
+WALK_LEFT_OUT = marked(
+    "The points of the outside walk are not compared: nothing says that points of the same name are at the same place."
 )
 
 
@@ -122,7 +127,7 @@ def compare_visits(
         _refuse_copy(earlier, later)
         _require_same_home(earlier, later, same_home)
         if by_hand:
-            keep_matches(later, earlier, partners(by_hand, earlier.spots.all(), later.spots.all()))
+            keep_matches(later, earlier, partners(by_hand, _indoor_spots(earlier), _indoor_spots(later)))
         found = compare_logs(earlier, later)
         both = [c for spot in found.spots for c in (spot.on, spot.off) if c.before and c.after]
         shared = SharedRecordings.of(earlier, later)
@@ -181,7 +186,7 @@ def compare_logs(before: VisitLog, after: VisitLog) -> Comparison:
     shared = SharedRecordings.of(before, after)
     repeat = (repeatability_on_site(old_readings), repeatability_on_site(new_readings))
     old_sources, new_sources = before.circuits.all(), after.circuits.all()
-    matched = pairs(before.spots.all(), after.spots.all(), kept_matches(after, before))
+    matched = pairs(_indoor_spots(before), _indoor_spots(after), kept_matches(after, before))
     changes = []
     for pair in matched:
         old = (
@@ -226,8 +231,15 @@ def compare_logs(before: VisitLog, after: VisitLog) -> Comparison:
     if shared and not is_turned and _last_moment_ns(old_readings) > _last_moment_ns(new_readings):
         notes.append(_Note(tr(LATER_NAMED_BEFORE)))
     notes += _notes(*visits, spots)
+    if any(r.condition == OUTSIDE_WALK and r.void_reason is None for r in (*old_readings, *new_readings)):
+        notes.append(_Note(tr(WALK_LEFT_OUT)))
     whole = tuple(" ".join(filter(None, note)) for note in notes)
     return Comparison(*visits, whole, tuple(spots), tuple(note.text for note in notes), shown_language())
+
+
+def _indoor_spots(log: VisitLog) -> list[Spot]:
+    """The spots of a visit without the points of the outside walk."""
+    return [spot for spot in log.spots.all() if spot.room != OUTSIDE_WALK]
 
 
 def _detail_differences(

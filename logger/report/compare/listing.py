@@ -45,7 +45,7 @@ def comparison_text(comparison: Comparison) -> str:
             for c in (spot.on, spot.off)
             if c.verdict != "not read"
         ]
-        either = tr("not read in either visit")
+        either = tr("read in neither visit with everything on or everything off")
         if spot.on.verdict == spot.off.verdict == "not read":
             lines.append(f"  {either}")
     return "\n".join(map(one_line, lines))
@@ -82,7 +82,7 @@ def summary_text(comparison: Comparison) -> str:
             else tr_n("Everything off, {n} spot: {counts}.", "Everything off, {n} spots: {counts}.", total)
         )
         sentences.append(text.format(n=total, counts=listed(parts)))
-    return " ".join(sentences) or tr("Nothing was read.")
+    return " ".join(sentences) or tr("No spot was read with everything on or everything off.")
 
 
 def _with_remarks(change: ValueChange) -> str:
