@@ -1017,7 +1017,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "panel.remove",
         "Re&move",
         "Takes the circuit or cord of the row off the list; its readings stay.",
-        ("Ctrl+Del",),
+        ("Ctrl+Shift+Del",),
         "Sources",
         "sources.panel",
     ),

@@ -23,10 +23,10 @@ from PySide6.QtWidgets import (
 )
 
 from gui.actions.action_buttons import FlowLayout
-from gui.shell.answer_guard import ENTER_KEYS, AnswerGuard
+from gui.shell.answer_guard import ENTER_KEYS, UNASKED_GUARD_S, AnswerGuard
 from gui.widgets.appearance import label
 from gui.widgets.text_list import TextList
-from logger.clock import Clock
+from logger.clock import NS_PER_S, Clock
 from logger.translation import at_start, tr
 
 MAX_FURTHER = 3
@@ -197,6 +197,8 @@ class QuestionPanel(QFrame):
         self.guard = AnswerGuard(clock)
         self._changed = changed
         self._opens_by_itself = self._was_typed = False
+        self._letters, self._letter_ns = "", 0
+        """The letters of an answer's text so far, and when the last of them was typed."""
         self._first_focus: QWidget | None = None
         """What has the keyboard since the question opened; None once the user has moved on from there."""
         self._body: QScrollArea | None = None
@@ -303,7 +305,8 @@ class QuestionPanel(QFrame):
         """Keep from the parts what was pressed for something else, before the question was there; see Qt."""
         if isinstance(event, QKeyEvent) and event.type() == QEvent.Type.KeyPress:
             is_text = watched is self.line and event.key() not in ENTER_KEYS and not event.isAutoRepeat()
-            return not is_text and self._refuses_key(event)
+            is_blank = isinstance(watched, QCheckBox | AnswerButton) and self._takes_blank(event)
+            return is_blank or (not is_text and self._refuses_key(event))
         presses = (QEvent.Type.MouseButtonPress, QEvent.Type.MouseButtonDblClick)
         if isinstance(event, QMouseEvent) and event.type() in presses:
             is_stray = self.guard.is_unasked and self.guard.is_on()
@@ -361,7 +364,7 @@ class QuestionPanel(QFrame):
             self._first_focus = None
             self.focusNextPrevChild(event.key() == Qt.Key.Key_Down)
         else:
-            if event.text().isalnum():
+            if event.text().isprintable() and event.text().strip():
                 self._go_to_letter(event.text())
             event.accept()  # no key of a question goes on to the window
 
@@ -378,16 +381,51 @@ class QuestionPanel(QFrame):
             QApplication.sendEvent(self.line, event)
 
     def _go_to_letter(self, letter: str) -> None:
-        """Go to the next answer or box whose text begins with a letter; Enter or Space then takes it."""
+        """Go to the next answer or box whose text begins with what was typed; Enter or Space then takes it.
+
+        Letters that come soon after each other are of one text. One letter again and again goes from one to the next.
+        """
+        now_ns = self.guard.clock.steady_ns()
+        is_first = now_ns - self._letter_ns >= UNASKED_GUARD_S * NS_PER_S
+        typed = letter if is_first else self._letters + letter
+        self._letters, self._letter_ns = typed, now_ns
         parts: list[QCheckBox | AnswerButton] = [*self.boxes, *self.buttons]
         at = next((at for at, part in enumerate(parts) if part.hasFocus()), -1)
         # The one that has the focus because the question has just come is among those that are meant.
-        first = at if at >= 0 and parts[at] is self._first_focus else at + 1
+        is_among = len(typed) > 1 or (at >= 0 and parts[at] is self._first_focus)
         self._first_focus = None
-        for part in (*parts[first:], *parts[:first]):
-            if part.text().replace("&", "").casefold().startswith(letter.casefold()):
-                part.setFocus(Qt.FocusReason.ShortcutFocusReason)
-                return
+        found = self._beginning_with(typed, at if is_among else at + 1)
+        if found is None and set(typed.casefold()) == {letter.casefold()}:
+            found = self._beginning_with(letter, at + 1)
+        if found is not None:
+            found.setFocus(Qt.FocusReason.ShortcutFocusReason)
+
+    def _beginning_with(self, text: str, first: int) -> QCheckBox | AnswerButton | None:
+        """The answer or box whose text is so, else the one whose text begins so; None where there is none.
+
+        Args:
+            text: its beginning.
+            first: the place of the one that is looked at first; those before it come last.
+        """
+        parts: list[QCheckBox | AnswerButton] = [*self.boxes, *self.buttons]
+        around = [*parts[max(first, 0) :], *parts[: max(first, 0)]]
+        texts = [part.text().replace("&", "").casefold() for part in around]
+        wanted = text.casefold()
+        fitting = [part for part, shown in zip(around, texts, strict=True) if shown.startswith(wanted)]
+        if len(wanted) > 1 and wanted in texts:
+            return around[texts.index(wanted)]
+        return next(iter(fitting), None)
+
+    def _takes_blank(self, event: QKeyEvent) -> bool:
+        """Whether Space is within the text of an answer that is being typed, to which it then goes."""
+        soon = self.guard.clock.steady_ns() - self._letter_ns < UNASKED_GUARD_S * NS_PER_S
+        if event.key() != Qt.Key.Key_Space or not (soon and self._letters):
+            return False
+        if self._beginning_with(f"{self._letters} ", 0) is None:
+            return False
+        if not event.isAutoRepeat():
+            self._go_to_letter(" ")
+        return True
 
     def focusNextPrevChild(self, forward: bool) -> bool:
         """Go to the first answer, or back to the last one, where none had the keyboard yet; see Qt."""
@@ -571,6 +609,7 @@ class QuestionPanel(QFrame):
 
     def _clear(self) -> None:
         self.question = None
+        self._letters = ""
         self._suggested = self._default = None
         self.buttons, self.boxes = [], []
         self.list = self.line = None

@@ -108,8 +108,10 @@ class AutomaticActions:
         if not text:
             return
         newest = self._sweep.newest
-        if newest is not None and newest.reading.id in [reading.id for reading in suspects]:
-            self._to_ask = newest.reading, [text]
+        # The suspects are as they are now: the one that was taken last may have been corrected since.
+        for reading in suspects:
+            if newest is not None and reading.id == newest.reading.id:
+                self._to_ask = reading, [text]
         if not self._pages.shows(SOURCES) or self._pages.sources.page is not self._pages.sources.tonight:
             self._controller.message = Message(text, refused=True)
         self._sounds.speak(tr("The readings contradict each other."))
@@ -131,7 +133,11 @@ class AutomaticActions:
         if self._to_ask is None:
             return
         (reading, doubts), self._to_ask = self._to_ask, None
-        if reading.id in [r.id for r in self._controller.snapshot.readings if r.void_reason is None]:
+        valid = [r for r in self._controller.snapshot.readings if r.void_reason is None]
+        # What speaks against it was said of the spot and of what was on then: after a correction it is no doubt.
+        if (reading.id, reading.spot_id, reading.condition) in [
+            (r.id, r.spot_id, r.condition) for r in valid
+        ]:
             self._prompt.ask(doubt_prompt(self._review, reading, doubts, self._prompt.ask))
 
     def announce_state(self) -> None:

@@ -13,7 +13,7 @@ from itertools import combinations
 
 import pytest
 from PySide6.QtCore import QEvent, QLocale, Qt
-from PySide6.QtGui import QAction, QKeyEvent
+from PySide6.QtGui import QAction, QKeyEvent, QKeySequence
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QLineEdit, QMainWindow, QMenu, QMessageBox
 from pytestqt.qtbot import QtBot
@@ -21,7 +21,7 @@ from pytestqt.qtbot import QtBot
 from gui.actions.action_buttons import ActionButton
 from gui.actions.menus import fill_menu_bar
 from gui.actions.registry import NOT_HERE, ActionRegistry, plain_text
-from gui.actions.table import ACTIONS, MENUS, PRIMARY, SPECS
+from gui.actions.table import ACTIONS, MENUS, PRIMARY, SPECS, ActionSpec
 from gui.dev.demo import DemoRecorder
 from gui.model.stages import STAGES
 from gui.settings.preferences import TEXT_PERCENT
@@ -60,10 +60,14 @@ def test_no_key_means_two_things_at_one_place() -> None:
             not one or not other or one == other or one.startswith(f"{other}.") or other.startswith(f"{one}.")
         )
 
+    def keys_of(spec: ActionSpec) -> set[str]:
+        """As Qt reads them: “Ctrl+Del” and “Ctrl+Delete” are one."""
+        return {QKeySequence(key).toString() for key in spec.shortcuts}
+
     clashes = [
         (one.id, other.id, key)
         for one, other in combinations(ACTIONS, 2)
-        for key in set(one.shortcuts) & set(other.shortcuts)
+        for key in keys_of(one) & keys_of(other)
         if meet(one.place, other.place)
     ]
     assert clashes == []
@@ -396,6 +400,16 @@ def test_letters_go_to_an_answer_which_enter_then_takes(driver: Driver) -> None:
     assert panel.buttons[2].hasFocus(), "the next that begins so"
     driver.press("s", "Return")
     assert taken == ["split phase"]
+    spots = tuple(Choice(text, partial(taken.append, text)) for text in ("Bed left", "Bed", "Desk", "Bench"))
+    panel.ask(replace(question, answers=spots))
+    driver.read_question()
+    driver.press_at_once("d", "Return")
+    assert taken.pop() == "Desk"
+    for letters, found in (("bed", "Bed"), ("ben", "Bench"), ("bed l", "Bed left"), ("bex", "Bed left")):
+        panel.ask(replace(question, answers=spots))
+        driver.read_question()
+        driver.press_at_once(*(letter if letter != " " else "Space" for letter in letters), "Return")
+        assert taken.pop() == found, letters
     panel.ask(question)
     driver.press("Down", "Space")
     assert taken.pop() == "split phase"

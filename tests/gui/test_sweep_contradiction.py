@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 
 from gui.dev.demo import DemoRecorder
 from gui.model.stages import SOURCES
+from gui.model.switching_evidence import SweptReading
 from gui.stages.sources.tonight_page import TonightPage
 from gui.widgets.badge import BAD
 from logger.sweep.sweep_progress import plain_sweep
@@ -91,6 +93,18 @@ def test_the_readings_to_take_again_stand_in_place_of_a_list(house: House, heard
     assert breakers.doubt.isVisible() and "contradict" in breakers.doubt.text()
     marked = {bar.head: bar.note for bar in breakers.bars.bars if bar.badge == BAD}
     assert marked["Bedroom"].startswith("contradicts other readings") and len(marked) <= 3
+
+
+def test_a_corrected_reading_is_asked_about_as_it_is_now(house: House) -> None:
+    add_circuits(house)
+    enter_sweep(house, Bedroom=6.3)
+    driver = house.driver
+    mistaken = next(r for r in house.log.readings.all() if r.condition == BEDROOM)
+    before = replace(mistaken, condition="only Attic on")
+    driver.window.sweep_controller.newest = SweptReading(before, 0)  # as it was taken
+    tonight(house)
+    driver.window.refresh()
+    assert driver.asked.startswith("Is 6.3") and driver.asked.endswith(f"right, with {BEDROOM}?")
 
 
 def test_it_is_announced_once_and_in_every_stage(house: House, heard: Heard) -> None:

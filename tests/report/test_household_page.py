@@ -16,7 +16,7 @@ from logger.report.document.first_page.tonight import tonight
 from logger.report.document.read_report_data import read_report_data
 from logger.report.document.report_data import ReportData
 from logger.visit import VisitLog
-from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.home_details import SourceDetails
 from logger.visit.records.home_records import Source
 from tests.support.swept_home import LEGS, Home
@@ -36,6 +36,7 @@ def _recorded(log: VisitLog) -> ReportData:
     desk = log.spots.add("desk").id
     for condition, volts in ((EVERYTHING_ON, 1.9), (EVERYTHING_OFF, 0.05)):
         log.readings.enter(desk, condition, volts, 0.01)
+    log.readings.enter(log.spots.add("walk 1", OUTSIDE_WALK).id, OUTSIDE_WALK, 0.3, 0.01)  # needs no list
     (bedroom,) = (source for source in log.circuits.all() if source.name == "Bedroom")
     log.source_details.set(bedroom.id, SourceDetails(panel="B", number="7", feeds="the lights upstairs"))
     return read_report_data(log)

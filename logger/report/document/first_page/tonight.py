@@ -14,6 +14,7 @@ from logger.report.document.wording import day, reading_text
 from logger.sweep.plan_text import NO_LIST, no_answer_text, why_listed
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.translation import tr, tr_kept, tr_n
+from logger.visit.records.condition import OUTSIDE_WALK
 from logger.visit.records.home_details import circuit_label
 from logger.visit.records.home_records import Source
 from logger.visit.results.on_off_result import against_target
@@ -269,7 +270,8 @@ def _read(plan: SwitchOffPlan, data: ReportData) -> list[str]:
             "is not certain."
         )
         out.append(text.format(spots=joined([tr("“{name}”").format(name=name) for name in doubted])))
-    others = len([spot for spot in data.spots if spot.id not in {one.spot_id for one in plan.spots}])
+    listed = {one.spot_id for one in plan.spots}
+    others = sum(spot.id not in listed and spot.room != OUTSIDE_WALK for spot in data.spots)
     if others:
         text = tr_n(
             "For {n} other spot no list was read.", "For the {n} other spots no list was read.", others
