@@ -665,6 +665,28 @@ def test_a_cord_whose_circuit_was_off_is_not_called_live(data: ReportData) -> No
     assert set(named) == {(True, True), (False, False)} and "Lamp" not in table.caption
 
 
+def test_what_had_voltage_is_said_the_short_way(data: ReportData) -> None:
+    section = sweep(data)
+    assert section is not None
+    rows = {
+        row[0]: row[1]
+        for block in section.blocks
+        if isinstance(block, TableBlock) and "What had voltage then" in block.heads
+        for row in block.rows
+    }
+    assert rows["everything on"] == "all the others on the list" and rows["everything off"] == "nothing else"
+    assert len(max(rows.values(), key=len)) < 60
+
+
+def test_a_name_without_a_blank_is_broken_inside_its_cell_wherever_it_stands(data: ReportData) -> None:
+    long = "W" * 200
+    spots = tuple(replace(spot, name=long) for spot in data.spots)
+    sources = tuple(replace(one, name=long) for one in data.sources)
+    html = report_html(replace(data, spots=spots, sources=sources), WRITTEN)
+    cells = re.findall(rf"<t[hd]([^>]*)>(?:[^<]*\b)?{long}", html)
+    assert len(cells) > 5 and all("unbroken" in attributes for attributes in cells)
+
+
 def test_titles_heads_and_captions_are_in_the_language_that_holds(
     data: ReportData, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -5,6 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
+MAX_SHORT_LETTERS = 1000
+"""Of all cells of a table that is not parted."""
+
+MANY_FIGURES = 60
+"""From more small pictures on each is smaller: those of a sweep of 40 breakers would fill ten pages."""
+
 
 @dataclass(frozen=True, slots=True)
 class Text:
@@ -43,6 +49,13 @@ class TableBlock:
     small: bool = False
     """Set in smaller letters, for many columns."""
 
+    @property
+    def is_short(self) -> bool:
+        """Whether it is so short that no end of a page parts it: about a quarter of a page."""
+        return (
+            len(self.rows) <= 12 and sum(len(cell) for row in self.rows for cell in row) <= MAX_SHORT_LETTERS
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class Figure:
@@ -59,6 +72,11 @@ class Figures:
 
     kind: ClassVar[str] = "figures"
     figures: tuple[Figure, ...]
+
+    @property
+    def is_many(self) -> bool:
+        """Whether there are so many that four stand beside each other instead of three."""
+        return len(self.figures) > MANY_FIGURES
 
 
 @dataclass(frozen=True, slots=True)

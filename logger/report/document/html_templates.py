@@ -10,6 +10,9 @@ from markupsafe import Markup
 from logger.plain_text import isolated
 from logger.translation import shown_language, shown_number, tr, tr_n
 
+LONGEST_WORD = 30
+"""Letters of a word, or of what spaces that do not break join, that is not broken in a cell."""
+
 
 @cache
 def _environment() -> Environment:
@@ -24,8 +27,14 @@ def _environment() -> Environment:
     # Pictures come from `svg.Canvas`, which escapes what it is given.
     environment.filters["drawn"] = Markup
     environment.filters["css_text"] = _as_css_text
+    environment.tests["unbroken"] = _is_unbroken
     environment.globals.update(tr=tr, tr_n=tr_n, shown_number=shown_number)
     return environment
+
+
+def _is_unbroken(text: str) -> bool:
+    """Whether a text has a word that is wider than a column of a table."""
+    return any(len(word) > LONGEST_WORD for word in text.split(" "))
 
 
 def _as_page_text(value: object) -> object:

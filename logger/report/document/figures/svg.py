@@ -203,6 +203,8 @@ def _joined_points(points: Sequence[tuple[float, float]]) -> str:
     tenths = [(round(10 * x), round(10 * y)) for x, y in points]
     (x, y), steps = tenths[0], pairwise(tenths)
     moves = " ".join(f"{_n((x2 - x1) / 10)} {_n((y2 - y1) / 10)}" for (x1, y1), (x2, y2) in steps)
+    # A path needs no blank before a minus, and no nought before a point.
+    moves = moves.replace("-0.", "-.").replace(" 0.", " .").replace(" -", "-")
     return f"M{_n(x / 10)} {_n(y / 10)}" + (f"l{moves}" if moves else "")
 
 

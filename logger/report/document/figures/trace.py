@@ -15,6 +15,9 @@ MAX_TRACE_POINTS = 400
 ROOM_ABOVE = 1.3
 """So much more than the highest level the pictures of one scale show."""
 
+WIDE, NARROW = (208.0, 74.0), (154.0, 54.0)
+"""Width and height of a picture where three stand beside each other, and where four do: its letters stay as large."""
+
 _LEAST_VOLTS = 0.02
 """No picture shows less: its line would be the display's last digit going up and down."""
 
@@ -23,7 +26,11 @@ MAX_JOINED_S = 2.5
 
 
 def trace_svg(
-    name: str, title: str, excerpt: Excerpt, highest_volts: float | None = None, width: float = 208.0
+    name: str,
+    title: str,
+    excerpt: Excerpt,
+    highest_volts: float | None = None,
+    shape: tuple[float, float] = WIDE,
 ) -> str:
     """Draw the trace around a settled span, which is shaded, and its level.
 
@@ -32,9 +39,9 @@ def trace_svg(
         title: what is read aloud.
         excerpt: the samples and the span.
         highest_volts: the picture goes from 0 V to this, whatever of the trace is above it; None shows all of it.
-        width: of the picture, in its units.
+        shape: `WIDE` or `NARROW`.
     """
-    height, left, bottom = 74.0, 34.0, 14.0
+    (width, height), left, bottom = shape, 34.0, 14.0
     times_s, volts = excerpt.times_s, excerpt.volts
     still_from_s, still_to_s = excerpt.still_s
     description = tr("Level {volts} V over {seconds} s, shaded; samples shown: {n}.").format(

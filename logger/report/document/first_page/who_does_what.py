@@ -143,10 +143,11 @@ def _with_amount(piece: Advice, data: ReportData) -> str:
 
 
 def _practitioner(data: ReportData) -> str:
-    lines = data.practitioner.lines()
-    if not lines:
+    """Whoever measured, by name alone: the head of the page has the rest."""
+    name = data.practitioner.name or data.practitioner.firm
+    if not name:
         return tr("For whoever measured (not named here)")
-    return tr("For whoever measured: {names}").format(names=", ".join(lines))
+    return tr("For whoever measured: {name}").format(name=name)
 
 
 def _for_the_practitioner(data: ReportData) -> list[Task]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from logger.metrology.rounding import Rounded, rounded
+from logger.metrology.rounding import Rounded, grouped, rounded
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
 from logger.name_list import joined, listed
 from logger.report.document.blocks import Block, Figure, HeadingBlock, Section, TableBlock, Text
@@ -56,6 +56,9 @@ def sweep(data: ReportData) -> Section | None:
         blocks += _three_rules(data.tonight)
     return Section("sweep", tr("Breaker sweep"), tuple(blocks))
 
+
+MAX_BARS = 12
+"""Of what was read at a spot: one of every breaker of a large panel would fill a page with bars of nothing."""
 
 SHORT_NAME = 24
 """Letters of a circuit's name that is not broken into two lines."""
@@ -154,12 +157,19 @@ def _at_spot(data: ReportData, swept: SweptSpot, answer: SpotPlan | None) -> lis
     ]
     title = tr("As read at {spot}: each circuit alone").format(spot=spot.name)
     caption = tr("{title}; bars above the target are orange, others blue; whiskers are k = 2")
+    if len(bars) > MAX_BARS:
+        caption = tr(
+            "{title}; the {n} highest of {total}, all are in the table; bars above the target are orange, others blue; "
+            "whiskers are k = 2"
+        )
+    highest = sorted(bars, key=lambda bar: -bar.volts)[:MAX_BARS]
+    shown = [bar for bar in bars if bar in highest]
     blocks: list[Block] = [
         HeadingBlock(tr("At {spot}").format(spot=spot.name)),
         Text(_when_read(swept)),
         Figure(
-            bar_chart_svg(f"sweep-{spot.id}", title, bars, data.setup.target_volts),
-            caption.format(title=title),
+            bar_chart_svg(f"sweep-{spot.id}", title, shown, data.setup.target_volts),
+            caption.format(title=title, n=MAX_BARS, total=grouped(len(bars))),
         ),
         TableBlock(
             _combinations_caption(data, swept),
@@ -236,11 +246,17 @@ def _remark(data: ReportData, spot_id: int, given: SourceContribution) -> str:
 
 def _not_shown(data: ReportData, answer: SpotPlan) -> list[Block]:
     """Name, once for all, of what nothing shows at a spot."""
-    names = []
+    names: list[str] = []
+    told: list[str] = []
     for given in answer.contributions:
         best = better_of(given, data.effects.get((answer.spot_id, given.source.id)))
-        if best.volts <= COVERAGE_FACTOR * best.u_volts:
-            names.append(given.source.name)
+        (names if best.volts <= COVERAGE_FACTOR * best.u_volts else told).append(given.source.name)
+    if told and len(names) > 2 * len(told):
+        text = tr(
+            "At {spot} the sweep can tell only these from nothing: {names}. Of the {n} others U is as large as the "
+            "value."
+        )
+        return [Text(text.format(spot=answer.name, names=joined(told), n=grouped(len(names))))]
     text = tr("At {spot} the sweep cannot tell from nothing, since U is as large: {names}.")
     return [Text(text.format(spot=answer.name, names=joined(names)))] if names else []
 
@@ -318,20 +334,44 @@ def _combinations(data: ReportData, swept: SweptSpot) -> list[tuple[str, ...]]:
     always = _always_live(data, swept)
     for live, readings in swept.progress.taken.items():
         mean = mean_of_repeats(readings)
-        names = [
-            tr("{cord} (plugged in)").format(cord=source.name) if source.kind == "cord" else source.name
-            for source in data.sources
-            if source.id in effective_live(live, data.sources) - always
-        ]
         rows.append(
             (
                 condition_text(readings[-1].condition),
-                listed(names) or tr("nothing else"),
+                _had_voltage(live, readings[-1], [one for one in data.sources if one.id not in always], data),
                 ", ".join(str(r.id) for r in readings),
                 _mean_text(mean, is_known=readings[-1].context is not None),
             )
         )
     return rows
+
+
+def _had_voltage(live: frozenset[int], reading: Reading, others: Sequence[Source], data: ReportData) -> str:
+    """Write what had voltage in a reading, or what had none, whichever is shorter.
+
+    Args:
+        live: ids of what was on and plugged in.
+        reading: the newest in that combination; of what was listed after it nothing is said.
+        others: circuits and cords without those that had voltage in every reading.
+        data: of the report.
+    """
+    on = effective_live(live, data.sources)
+    names = [
+        tr("{cord} (plugged in)").format(cord=source.name) if source.kind == "cord" else source.name
+        for source in others
+        if source.id in on
+    ]
+    if not names:
+        return tr("nothing else")
+    named = listed(names)
+    without = [source.name for source in others if source.id not in on]
+    if not all(reading.was_listed(source.id) for source in others):
+        return named
+    the_rest = (
+        tr("all the others on the list except {names}").format(names=listed(without))
+        if without
+        else tr("all the others on the list")
+    )
+    return min(named, the_rest, key=len)
 
 
 def _supposed(swept: SweptSpot) -> list[Block]:

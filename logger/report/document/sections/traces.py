@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from logger.report.document.blocks import Figure, Figures, Section, Text
-from logger.report.document.figures.trace import ROOM_ABOVE, trace_svg
+from logger.report.document.blocks import MANY_FIGURES, Figure, Figures, Section, Text
+from logger.report.document.figures.trace import NARROW, ROOM_ABOVE, WIDE, trace_svg
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import condition_text, reading_text, with_mark
 from logger.translation import tr
@@ -19,6 +19,7 @@ def traces(data: ReportData) -> Section | None:
     if not shown:
         return None
     highest_volts = _scales(data, shown)
+    shape = NARROW if len(shown) > MANY_FIGURES else WIDE
     figures = tuple(
         Figure(
             trace_svg(
@@ -28,6 +29,7 @@ def traces(data: ReportData) -> Section | None:
                 ),
                 data.excerpts[r.id],
                 highest_volts[r.id],
+                shape,
             ),
             with_mark(
                 tr("{number}. {spot}, {condition}: {value}").format(

@@ -11,7 +11,7 @@ from logger.metrology.uncertainty import METER, RECTANGULAR, REFERENCE, WAVEFORM
 from logger.name_list import joined
 from logger.report.document.blocks import Items, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import condition_text, expanded, millivolts, volts_with_u
+from logger.report.document.wording import expanded, millivolts, volts_with_u
 from logger.translation import marked, tr, tr_kept
 from logger.visit.records.condition import EVERYTHING_OFF
 from logger.visit.records.reading_records import Reading
@@ -62,10 +62,12 @@ def uncertainty(data: ReportData) -> Section | None:
             Text(tr("What each U counts, always k = 2:")),
             Items(tuple(map(tr, _WHAT_U_COUNTS))),
             TableBlock(
-                tr("Uncertainty budget of every reading: standard uncertainties u in mV"),
+                tr(
+                    "Uncertainty budget of every reading, by its number in “Readings”: standard uncertainties u in mV"
+                ),
                 (
                     tr("No."),
-                    tr("Spot, condition"),
+                    tr("Spot"),
                     *(f"{tr_kept(name)} ({_kind(budgets, name)})" for name in names),
                     tr("combined u"),
                     expanded(tr("Value")),
@@ -144,7 +146,7 @@ def _budget_row(data: ReportData, reading: Reading, budget: Budget, names: list[
     is_doubted = reading.id in data.contradicting
     return (
         str(reading.id),
-        tr("{spot}, {condition}").format(spot=reading.spot_name, condition=condition_text(reading.condition)),
+        reading.spot_name,
         *(given.get(name, "–") for name in names),
         millivolts(budget.u_volts),
         rounded(budget.volts).volts if is_doubted else volts_with_u(budget),
