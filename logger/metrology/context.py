@@ -85,6 +85,8 @@ class Context:
         unmoved: where the reading is of another spot than the one before and no motion came in between, what came:
             a key of `UNMOVED_REMARKS`; empty where that does not hold.
         unmoved_since: the name of that other spot as it was then.
+        answered_later: names of the answers of the set-up that nobody had given yet; the set-up has the first one that
+            was given since. The uncertainty counts them as they were: not stated. Worked out from the log, not kept.
         clock_ahead_s: how far its time by the computer's clock lies after its newest sample, in seconds (negative:
             before it); worked out from the log, not kept in it.
     """
@@ -105,10 +107,17 @@ class Context:
     unmoved: str = ""
     unmoved_since: str = ""
     clock_ahead_s: float = 0.0
+    answered_later: frozenset[str] = frozenset()
+
+    @property
+    def setup_as_known(self) -> Setup:
+        """The set-up without the answers that were given only later."""
+        unstated = Setup()
+        return self.setup.with_changes(**{name: getattr(unstated, name) for name in self.answered_later})
 
     def reference_state(self) -> ReferenceState:
-        """What the uncertainty budget needs of the reference."""
-        return self.setup.reference_state(self.rod_volts, self.rod_proved)
+        """What the uncertainty budget needs of the reference: what was not stated then counts as the worse of both."""
+        return self.setup_as_known.reference_state(self.rod_volts, self.rod_proved)
 
     def remarks(self, volts: float | None = None) -> list[str]:
         """What has to stand beside a reading: what spoils the reference, what the meter lacks, checks not passed.

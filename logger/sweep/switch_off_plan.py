@@ -13,7 +13,7 @@ from enum import StrEnum
 
 from logger.metrology.setup import Setup
 from logger.metrology.supply import SUPPLY_KEYS
-from logger.metrology.uncertainty import Budget, Verdict
+from logger.metrology.uncertainty import BUILDING_EARTH, Budget, ReferenceState, Verdict
 from logger.sweep.advice import Advice, SourceFinding, advise
 from logger.sweep.solver.answer import MultiSpotAnswer, NextReason, solve_spots
 from logger.sweep.solver.plain_rule import plain_rule
@@ -214,7 +214,7 @@ def _with_sources(
         spots=at_spots,
         next_spot_id=next_spot_id,
         next_combination=next_combination,
-        advice=tuple(_advice(found, at_spots, by_name, setup)) if confirmed else (),
+        advice=tuple(_advice(found, swept, at_spots, by_name, setup)) if confirmed else (),
         supply_doubt=supply_doubt(SUPPLY_KEYS[setup.supply], found.better_supplies) if setup.supply else "",
         why_next=found.why_next,
     )
@@ -284,12 +284,17 @@ def _combination(live: Sequence[str], swept: Sequence[SweptSpot], sources: Seque
 
 
 def _advice(
-    found: MultiSpotAnswer, at_spots: Sequence[SpotPlan], by_name: dict[str, Source], setup: Setup
+    found: MultiSpotAnswer,
+    swept: Sequence[SweptSpot],
+    at_spots: Sequence[SpotPlan],
+    by_name: dict[str, Source],
+    setup: Setup,
 ) -> list[Advice]:
     """Work out the advice; each circuit and cord counts at the spot where it gives most.
 
     Args:
         found: the solver's answer.
+        swept: each spot.
         at_spots: the plan at each spot.
         by_name: circuits and cords by the solver's names.
         setup: of the visit.
@@ -322,5 +327,17 @@ def _advice(
         max(read, key=lambda budget: budget.volts, default=None),
         [source.name for source in by_name.values() if source.kind == "circuit" and source.stays],
         setup.target_volts,
-        setup.reference_state(),
+        _reference_of([reading for spot in swept for reading in spot.found.readings]),
     )
+
+
+def _reference_of(readings: Sequence[Reading]) -> ReferenceState | None:
+    """What the readings were taken against: the building's earth where one of them was, whatever is stated by now.
+
+    Args:
+        readings: those that the answer rests on.
+    """
+    states = [reading.context.reference_state() for reading in readings if reading.context is not None]
+    against_building = [state for state in states if state.building_earth]
+    stated = [state for state in against_building if BUILDING_EARTH not in state.not_stated]
+    return next(iter([*stated, *against_building, *states]), None)

@@ -140,6 +140,7 @@ def test_what_is_recorded_of_spots_and_circumstances_is_printed_and_no_empty_col
         data,
         spot_details={spot.id: SpotDetails(posture="on the back", height_m=0.55, place="head <north>")},
         circumstances=Circumstances(rod_depth_m=0.4, weather="dry"),
+        circumstances_at={},
         photos=(
             SpotPhoto(spot.name, "sketch", "from the door", b"\xff\xd8\xff\xd9"),
             SpotPhoto(spot.name, "photo", "", b"", "The picture is damaged."),
@@ -473,6 +474,40 @@ def test_readings_that_cannot_be_compared_say_why(tmp_path: Path) -> None:
     assert "building earth as reference" in said
     assert "too close to tell ‡" in said or "below ‡" in said
     assert "‡ The practitioner read it off the meter and typed it in." in said
+    assert "Reference earth rod (reading 1); building earth (reading 2) Soil" in said
+    assert "a person's skin against different references (see the section “Reference”)" in said
+    assert "To be kept in mind: building earth as reference for 1 of 2 readings." in said
+
+
+def test_an_answer_is_of_the_readings_that_it_held_for_and_the_first_one_of_those_before(
+    tmp_path: Path,
+) -> None:
+    clock = ManualClock()
+    log = VisitLog.create(tmp_path / "a.visit", clock)
+    spot = log.spots.add("Bed")
+    for setup in (
+        Setup(),
+        Setup(reference="earth rod", soil="loam", on_battery=True),
+        Setup(reference="building earth", on_battery=True, link_isolated=True),
+    ):
+        clock.advance_ns(NS_PER_S)
+        log.setup.set(setup)
+        if setup.reference != "building earth":
+            clock.advance_ns(NS_PER_S)
+            log.readings.enter(spot.id, EVERYTHING_OFF, 0.2, 0.01)
+    first, second = (reading.context for reading in log.readings.all())
+    assert first is not None and first.setup.reference == "earth rod" and first.setup.soil == "loam"
+    assert first.answered_later == {"reference", "soil", "on_battery", "link_isolated"}
+    assert first.reference_state() == Setup().reference_state(), "its ± is what it was when it was taken"
+    assert second is not None and second.answered_later == {"link_isolated"}
+    log.close()
+    data = data_of(tmp_path / "a.visit")
+    said = words(report_html(data, WRITTEN))
+    assert (
+        "Reference earth rod (readings 1–2); building earth (entered since: nothing was read with it)" in said
+    )
+    assert "person's skin against an earth rod in the soil was read" in said
+    assert "Entered only after reading 1 was taken: the reference." in said
 
 
 def test_the_command_writes_the_file_and_leaves_the_visit_as_it_was(

@@ -108,6 +108,7 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         spot_details=log.spot_details.all(),
         photos=tuple(_photos(log, spots)),
         circumstances=log.circumstances.current(),
+        circumstances_at={r.id: log.circumstances.at(r.utc_ns) for r in readings},
         integrity=integrity,
         rests=rest_sentences(
             log.path, {run.started_utc_ns: run.id for run in runs}, log.facts.get(REST_OF), with_folder=False

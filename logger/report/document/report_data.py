@@ -16,6 +16,7 @@ from logger.night.analysis.night_record import Floats
 from logger.night.analysis.schedule_match import ScheduleMatch
 from logger.night.analysis.summary import NightSummary
 from logger.night.recorded_nights import Night
+from logger.report.stated_answers import HeldAnswer, ReadWith, held_answers
 from logger.sweep.confirmation import Effect
 from logger.sweep.labelled_steps import KnownStep
 from logger.sweep.sweep_progress import SweepProgress
@@ -156,6 +157,8 @@ class ReportData:
     photos: tuple[SpotPhoto, ...] = ()
     """Of the spots, in the order in which they were added."""
     circumstances: Circumstances = field(default_factory=Circumstances)
+    circumstances_at: Mapping[int, Circumstances] = field(default_factory=dict)
+    """Those that held at each reading, by its id."""
     rests: tuple[str, ...] = ()
     """Sentences on where the rest of a recording is that the log did not take, or that the log is one."""
 
@@ -188,6 +191,32 @@ class ReportData:
     def valid_readings(self) -> list[Reading]:
         """The readings that are not voided."""
         return [reading for reading in self.readings if reading.void_reason is None]
+
+    def answers(self, name: str) -> list[HeldAnswer]:
+        """Return the answers to a question of the set-up, each with the readings that it held for.
+
+        Args:
+            name: of the field of the set-up.
+        """
+        contexts = [(r.id, r.context) for r in self.valid_readings if r.context is not None]
+        return held_answers(
+            [ReadWith(i, getattr(c.setup, name), name in c.answered_later) for i, c in contexts],
+            [getattr(c.setup, name) for night in self.nights if (c := night.night.context) is not None],
+            getattr(self.setup, name),
+        )
+
+    def circumstance_answers(self, name: str) -> list[HeldAnswer]:
+        """Return what was stated of a circumstance, each with the readings that it held for.
+
+        Args:
+            name: of the field of the circumstances.
+        """
+        held = [(r.id, self.circumstances_at.get(r.id, self.circumstances)) for r in self.valid_readings]
+        return held_answers(
+            [ReadWith(i, getattr(circumstances, name)) for i, circumstances in held],
+            (),
+            getattr(self.circumstances, name),
+        )
 
     def step_utc_ns(self, known: KnownStep) -> int:
         """Return when a step was."""

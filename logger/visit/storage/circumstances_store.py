@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from logger.visit.records.circumstances import Circumstances
 from logger.visit.records.fact_names import CIRCUMSTANCES
+from logger.visit.records.held_fields import held_at
 from logger.visit.storage.fact_store import FactStore
 
 
@@ -22,14 +23,12 @@ class CircumstancesStore:
         return [(utc_ns, Circumstances.from_json(v)) for utc_ns, v in self._facts.values_of(CIRCUMSTANCES)]
 
     def at(self, utc_ns: int) -> Circumstances:
-        """Those that held at a moment; before the first ones were stated, those.
+        """Those that held at a moment; what nobody had stated by then is what was stated of it first.
 
         Args:
             utc_ns: the moment, UTC ns.
         """
-        stated = self.history()
-        before = [value for stated_ns, value in stated if stated_ns <= utc_ns]
-        return before[-1] if before else stated[0][1] if stated else Circumstances()
+        return held_at(self.history(), utc_ns, Circumstances())
 
     def set(self, circumstances: Circumstances) -> None:
         """State the circumstances; what was stated before stays in the log.

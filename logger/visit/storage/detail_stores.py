@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from dataclasses import replace
 
+from logger.visit.records.held_fields import held_at
 from logger.visit.records.home_details import MAX_HEIGHT_M, SourceDetails, SpotDetails
 from logger.visit.records.kept_line import is_length
 from logger.visit.storage.log_connection import LogConnection
@@ -26,15 +27,13 @@ class SpotDetailStore:
         return [_spot(r) for r in rows]
 
     def at(self, spot_id: int, utc_ns: int) -> SpotDetails:
-        """What held at a moment; before the first entry, that one. Nothing where there is none.
+        """What held at a moment; what was not recorded by then is what was recorded of it first.
 
         Args:
             spot_id: of the spot.
             utc_ns: the moment, UTC ns.
         """
-        entered = self.history(spot_id)
-        before = [details for details in entered if details.utc_ns <= utc_ns]
-        return before[-1] if before else entered[0] if entered else SpotDetails()
+        return held_at([(d.utc_ns, d) for d in self.history(spot_id)], utc_ns, SpotDetails())
 
     def set(self, spot_id: int, details: SpotDetails) -> None:
         """Enter what holds of a spot from now on; what is as it was is not entered again.

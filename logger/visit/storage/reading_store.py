@@ -26,6 +26,7 @@ from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.reading_correction_store import ReadingCorrectionStore
 from logger.visit.storage.recorder_status import RecorderStatus
 from logger.visit.storage.recording_stores import EventStore
+from logger.visit.storage.setup_store import SetupStore
 
 
 class ReadingStore:
@@ -38,6 +39,7 @@ class ReadingStore:
         facts: until when another condition was stated.
         recorder: gives the newest heartbeat.
         events: show whether anybody has moved since the reading before.
+        setup: what was answered after a reading.
     """
 
     def __init__(
@@ -48,6 +50,7 @@ class ReadingStore:
         facts: FactStore,
         recorder: RecorderStatus,
         events: EventStore,
+        setup: SetupStore,
     ) -> None:
         self._connection = connection
         self._current_value = current_value
@@ -55,12 +58,15 @@ class ReadingStore:
         self._facts = facts
         self._recorder = recorder
         self._events = events
+        self._setup = setup
         self.corrections = ReadingCorrectionStore(connection, self.all, checks)
 
     def all(self) -> list[Reading]:
         """All readings as they count after their corrections, in the order of taking, voided ones too."""
         with self._connection.reading(), self._connection.read_transaction():
             readings = [_reading(r) for r in self._connection.all(f"{_SELECT} ORDER BY reading.id")]
+            contexts = self._setup.with_first_answers([(r.utc_ns, r.context) for r in readings])
+            readings = [replace(r, context=c) for r, c in zip(readings, contexts, strict=True)]
             if any(reading.live is None for reading in readings):
                 readings = self._with_entered_before(readings)
             corrections = corrections_by_reading(self._connection.db)

@@ -5,9 +5,17 @@ from __future__ import annotations
 from dataclasses import fields, replace
 from typing import Any
 
+from logger.metrology.context import Context
 from logger.metrology.setup import UNKNOWN_METER, MeterFacts, Setup
 from logger.visit.records.fact_names import SETUP
 from logger.visit.storage.fact_store import FactStore
+
+OF_A_READING = (
+    "reference", "soil", "moisture", "panel_distance_m", "wire_length_m", "on_battery", "link_isolated",
+)  # fmt: skip
+NOT_OF_A_ROD = ("reference", "on_battery", "link_isolated")
+"""Answers on what a reading is taken against, and those that are not of a rod. One that nobody had given yet is the one
+that was given first."""
 
 
 class SetupStore:
@@ -39,6 +47,20 @@ class SetupStore:
             answers = changed | answers
         return replace(unstated, **answers)
 
+    def with_first_answers(self, contexts: list[tuple[int, Context | None]]) -> list[Context | None]:
+        """The contexts of readings, with the first answer to what nobody had answered when they were taken.
+
+        What was answered by then stays as it was, whatever was answered since.
+
+        Args:
+            contexts: each with the UTC ns of its reading.
+        """
+        stated = [(utc_ns, Setup.from_json(value)) for utc_ns, value in self._facts.values_of(SETUP)]
+        return [
+            None if context is None else _with_first_answers(context, [s for ns, s in stated if ns > utc_ns])
+            for utc_ns, context in contexts
+        ]
+
     def meter_stated_utc_ns(self, meter: MeterFacts) -> int:
         """When a meter was stated last, UTC ns; that it was kept while something else changed is no statement."""
         stated = [(utc_ns, Setup.from_json(value).meter) for utc_ns, value in self._facts.values_of(SETUP)]
@@ -49,3 +71,24 @@ class SetupStore:
     def set(self, setup: Setup) -> None:
         """Set the set-up; readings that were taken before keep the one that held then."""
         self._facts.set(SETUP, setup.to_json())
+
+
+def _with_first_answers(context: Context, later: list[Setup]) -> Context:
+    """A context with the first of the later answers to each question that was open.
+
+    Args:
+        context: of a reading.
+        later: what was stated after it, oldest first.
+    """
+    unstated, answers = Setup(), dict[str, Any]()
+    for name in OF_A_READING:
+        nothing = getattr(unstated, name)
+        given = [value for setup in later if (value := getattr(setup, name)) != nothing]
+        if given and getattr(context.setup, name) == nothing:
+            answers[name] = given[0]
+    # Soil and wire are of a rod: entered with one that was put in later, they are not of what was there before.
+    if (context.setup.reference or answers.get("reference")) == "building earth":
+        answers = {name: value for name, value in answers.items() if name in NOT_OF_A_ROD}
+    if not answers:
+        return context
+    return replace(context, setup=replace(context.setup, **answers), answered_later=frozenset(answers))

@@ -85,7 +85,13 @@ class VisitLog:
         self.source_details = SourceDetailStore(connection)
         self.step_labels = StepLabelStore(connection)
         self.readings = ReadingStore(
-            connection, self.current_value, self.checks, self.facts, self.recorder, self.events
+            connection,
+            self.current_value,
+            self.checks,
+            self.facts,
+            self.recorder,
+            self.events,
+            self.setup,
         )
         self.check_steps = CheckStepStore(
             connection, self.current_value, self.checks, self.readings, self.recorder

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 
 from logger.clock import format_long_duration
@@ -28,11 +29,21 @@ _WHAT_SIMULATED = {
     None: marked("a simulated voltage against a reference that was not stated"),
 }
 """What was measured, by the reference as the log calls it."""
+_WHAT_MIXED = (
+    marked("the AC voltage on a person's skin against different references (see the section “Reference”)"),
+    marked("a simulated voltage against different references (see the section “Reference”)"),
+)
+"""The same where not all was read against one: measured, and simulated."""
 
 
 def measured_sentence(data: ReportData) -> str:
     """Write when, against what, where and how it was measured, in a few sentences."""
-    what = tr((_WHAT_SIMULATED if data.all_simulated else _WHAT)[data.setup.reference])
+    answers = data.answers("reference")
+    used = {answer.value for answer in answers if answer.is_used} or {answers[-1].value}
+    if len(used) > 1:
+        what = tr(_WHAT_MIXED[data.all_simulated])
+    else:
+        what = tr((_WHAT_SIMULATED if data.all_simulated else _WHAT)[used.pop()])
     how = _where(data) or _over_nights(data)
     if not how:
         return tr("Nothing has been read yet of {what}.").format(what=what)
@@ -117,15 +128,14 @@ def trust_sentence(data: ReportData) -> str:
         return tr("How far the values can be trusted is not known: the readings contradict each other.")
     shown = {r.id for result in data.results.values() for r in (result.on, result.off) if r is not None}
     shown_readings = [r for r in agreeing if r.id in shown] or agreeing
-    context = next((r.context for r in reversed(data.valid_readings) if r.context is not None), None)
     within = _within(shown_readings)
-    if not within or context is None:
+    if not within:
         return tr("How far the values can be trusted is not known: nothing was kept of meter and reference.")
     sentences = [within]
     if contradicting := len(data.valid_readings) - len(agreeing):
         text = tr("That does not hold for {n} readings that contradict each other.")
         sentences.append(text.format(n=grouped(contradicting)))
-    return " ".join([*sentences, *_proved(data, context), *_in_doubt(data)])
+    return " ".join([*sentences, *_proved(data), *_in_doubt(data)])
 
 
 def _within(readings: Sequence[Reading]) -> str:
@@ -160,20 +170,20 @@ def _is_damaged(reading: Reading, data: ReportData) -> bool:
     return reading.id in data.integrity.readings or reading.run_id in data.integrity.runs
 
 
-def _proved(data: ReportData, context: Context) -> list[str]:
-    """Write what the checks prove for the readings, and what is known to spoil the reference, in a sentence each.
-
-    Args:
-        data: the visit.
-        context: of the newest reading.
-    """
+def _proved(data: ReportData) -> list[str]:
+    """Write what the checks prove for the readings, and what is known to spoil the reference, in a sentence each."""
     unproved = unproved_phrases(data)
     proved = (
         tr("But meter and reference are not fully proved ({what}).").format(what=joined(unproved))
         if unproved
         else tr("Meter and reference passed their checks.")
     )
-    spoiled = context.reference_state().remarks()
+    remarks = [r.context.reference_state().remarks() for r in data.valid_readings if r.context is not None]
+    counts = Counter(remark for of_reading in remarks for remark in of_reading)
+    spoiled = [
+        remark if n == len(remarks) else _for_some_text(remark, n, len(remarks))
+        for remark, n in counts.items()
+    ]
     if not spoiled:
         return [proved]
     return [proved, tr("To be kept in mind: {what}.").format(what=joined(spoiled))]

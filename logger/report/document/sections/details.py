@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import base64
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from typing import Any
 
 from logger.metrology.rounding import plain
 from logger.name_list import listed
 from logger.report.document.blocks import Block, Photo, Photos, TableBlock, Text
+from logger.report.document.held_text import held_text
 from logger.report.document.report_data import ReportData, SpotPhoto
 from logger.translation import tr
 from logger.visit.records.photo import PHOTO_KINDS
@@ -64,16 +66,19 @@ def _photo_text(photo: SpotPhoto) -> str:
 
 def circumstance_pairs(data: ReportData) -> tuple[tuple[str, str], ...]:
     """What is recorded of person, bed, rod and lead, with its names; nothing where nothing is."""
-    found = data.circumstances
+
+    def held(name: str, shown: Callable[[Any], str] = str) -> str:
+        return held_text(data.circumstance_answers(name), shown)
+
     pairs = (
-        (tr("Length of the rod"), metres(found.rod_length_m)),
-        (tr("Depth of the rod"), metres(found.rod_depth_m)),
-        (tr("Place of the rod"), found.rod_place),
-        (tr("Probe"), found.probe),
-        (tr("Person measured"), found.person),
-        (tr("Footwear"), found.footwear),
-        (tr("Bedding"), found.bedding),
-        (tr("Weather"), found.weather),
+        (tr("Length of the rod"), held("rod_length_m", metres)),
+        (tr("Depth of the rod"), held("rod_depth_m", metres)),
+        (tr("Place of the rod"), held("rod_place")),
+        (tr("Probe"), held("probe")),
+        (tr("Person measured"), held("person")),
+        (tr("Footwear"), held("footwear")),
+        (tr("Bedding"), held("bedding")),
+        (tr("Weather"), held("weather")),
     )
     return tuple(pair for pair in pairs if pair[1])
 

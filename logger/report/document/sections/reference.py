@@ -2,49 +2,62 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from math import isclose
+from typing import Any
 
 from logger.metrology.checks import NO_CHANGE_PROVES_LITTLE, CheckKind, seen_of_rod
 from logger.metrology.reference_error import ROD_PAIR_FACTOR, SHARED_BY_BOTH_RODS_VOLTS, by_pair_of_rods
 from logger.metrology.rounding import fixed, plain
 from logger.metrology.setup import REFERENCES
 from logger.report.document.blocks import Block, Pairs, Section, Text
+from logger.report.document.held_text import held_text
 from logger.report.document.report_data import ReportData
 from logger.report.document.sections.details import circumstance_pairs, metres
 from logger.report.document.wording import NOT_STATED
-from logger.translation import tr, tr_kept
+from logger.report.stated_answers import numbers_text
+from logger.translation import marked, tr, tr_kept, tr_n
 
 
 def reference(data: ReportData) -> Section:
     """Build the section."""
-    setup = data.setup
-    not_stated = tr(NOT_STATED)
+
+    def held(name: str, shown: Callable[[Any], str]) -> str:
+        return held_text(data.answers(name), shown) or tr(NOT_STATED)
+
     blocks: list[Block] = [
         Pairs(
             (
-                (tr("Reference"), tr(REFERENCES[setup.reference]) if setup.reference else not_stated),
-                (tr("Soil"), tr_kept(setup.soil) or not_stated),
-                (tr("Moisture"), tr_kept(setup.moisture) or not_stated),
-                (tr("Rod to main panel"), metres(setup.panel_distance_m) or not_stated),
-                (tr("Reference wire"), _wire(data) or not_stated),
+                (tr("Reference"), held("reference", lambda one: tr(REFERENCES[one]) if one else "")),
+                (tr("Soil"), held("soil", tr_kept)),
+                (tr("Moisture"), held("moisture", tr_kept)),
+                (tr("Rod to main panel"), held("panel_distance_m", metres)),
+                (tr("Reference wire"), _wire(data) or tr(NOT_STATED)),
                 *circumstance_pairs(data),
-                (tr("Laptop"), _stated(setup.on_battery, tr("on battery"), tr("on its charger"))),
+                (
+                    tr("Laptop"),
+                    held("on_battery", lambda one: _stated(one, tr("on battery"), tr("on its charger"))),
+                ),
                 (
                     tr("Link to the meter"),
-                    _stated(setup.link_isolated, tr("isolated"), tr("not isolated")),
+                    held("link_isolated", lambda one: _stated(one, tr("isolated"), tr("not isolated"))),
                 ),
             )
         )
     ]
-    if setup.reference == "earth rod":
-        blocks += [Text(text) for text in _of_rod(data)]
+    if later := _later_text(data):
+        blocks.append(Text(later))
+    blocks += [Text(text) for text in _of_rod(data)]
     return Section("reference", tr("Reference"), tuple(blocks))
 
 
 def _of_rod(data: ReportData) -> list[str]:
-    """Write how far the rod may be off, and how that follows from its checks."""
-    context = next((r.context for r in reversed(data.valid_readings) if r.context is not None), None)
-    state = data.setup.reference_state() if context is None else context.reference_state()
+    """Write how far the rod may be off, and how that follows from its checks; nothing where none was read against."""
+    contexts = [r.context for r in data.valid_readings] + [night.night.context for night in data.nights]
+    against_rod = [c for c in contexts if c is not None and c.setup_as_known.reference == "earth rod"]
+    if (contexts and not against_rod) or (not contexts and data.setup.reference != "earth rod"):
+        return []
+    state = against_rod[-1].reference_state() if against_rod else data.setup.reference_state()
     volts = fixed(state.rod_volts, 3)
     if not state.rod_proved:
         text = tr(
@@ -81,13 +94,39 @@ def _between_rods(data: ReportData) -> float | None:
     return seen_of_rod(values, check.setup.meter).between_rods_volts
 
 
+_LATER_NAMES = {
+    "reference": marked("the reference"),
+    "on_battery": marked("whether the laptop is on battery"),
+    "link_isolated": marked("whether the link is isolated"),
+}
+"""The answers that the uncertainty depends on, by the field of the set-up."""
+
+
+def _later_text(data: ReportData) -> str:
+    """Write which answers were given only after readings were taken; empty where none was."""
+    out = []
+    for name, words in _LATER_NAMES.items():
+        ids = sorted(i for answer in data.answers(name) if answer.answered_later for i in answer.reading_ids)
+        if ids:
+            text = tr_n(
+                "Entered only after reading {numbers} was taken: {what}. The first answer stands for it, and its ± "
+                "still counts the worse of both.",
+                "Entered only after readings {numbers} were taken: {what}. The first answer stands for them, and "
+                "their ± still counts the worse of both.",
+                len(ids),
+            )
+            out.append(text.format(numbers=numbers_text(ids), what=tr(words)))
+    return " ".join(out)
+
+
 def _wire(data: ReportData) -> str:
     """The reference wire: its length, and what else was written down of the lead; one length stands once."""
-    length, lead = metres(data.setup.wire_length_m), data.circumstances.lead
+    length = held_text(data.answers("wire_length_m"), metres)
+    lead = held_text(data.circumstance_answers("lead"), str)
     if length and lead.startswith(length) and not lead[len(length) : len(length) + 1].isalnum():
         return lead
     return ", ".join(part for part in (length, lead) if part)
 
 
 def _stated(value: bool | None, yes: str, no: str) -> str:
-    return tr(NOT_STATED) if value is None else yes if value else no
+    return "" if value is None else yes if value else no

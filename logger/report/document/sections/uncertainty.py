@@ -6,7 +6,6 @@ from math import hypot
 
 from logger.metrology.posture import DEFAULT_DEGREES, POSTURE
 from logger.metrology.rounding import fixed, plain, rounded
-from logger.metrology.setup import Setup
 from logger.metrology.uncertainty import METER, RECTANGULAR, REFERENCE, WAVEFORM, Budget
 from logger.name_list import joined
 from logger.report.document.blocks import Items, Section, TableBlock, Text
@@ -56,7 +55,7 @@ def uncertainty(data: ReportData) -> Section | None:
                     "below it by more than U; one with everything off is below it if its “at most” is."
                 )
             ),
-            Items(tuple(_bases(budgets, data.setup))),
+            Items(tuple(_bases(budgets))),
             *notes,
             *(Text(text) for text in _of_differences(data)),
             Text(tr("What each U counts, always k = 2:")),
@@ -157,7 +156,7 @@ def _kind(budgets: list[tuple[Reading, Budget]], name: str) -> str:
     return next(c.kind for _, budget in budgets for c in budget.components if c.name == name)
 
 
-def _bases(budgets: list[tuple[Reading, Budget]], setup: Setup) -> list[str]:
+def _bases(budgets: list[tuple[Reading, Budget]]) -> list[str]:
     """List what each component rests on, once each; the meter's limits differ from reading to reading."""
     bases: dict[str, list[str]] = {}
     for _, budget in budgets:
@@ -188,7 +187,8 @@ def _bases(budgets: list[tuple[Reading, Budget]], setup: Setup) -> list[str]:
                     name=tr_kept(name), what=joined([tr_kept(basis) for basis in known])
                 )
             )
-    if missing := setup.missing():
+    contexts = [r.context for r, _ in budgets if r.context is not None]
+    if missing := list(dict.fromkeys(what for c in contexts for what in c.setup_as_known.missing())):
         text = tr("not stated, and counted as the worse of both: {what}")
         out.append(text.format(what=joined(missing)))
     return out

@@ -60,6 +60,21 @@ def _reason(reading: Reading) -> str:
     return JOINED_BY.join(dict.fromkeys(c.reason for c in reading.corrections if c.kind in (SPOT, CONDITION)))
 
 
+def _yes_no(answer: bool | None) -> str:
+    return "" if answer is None else "yes" if answer else "no"
+
+
+def _stated_later(reading: Reading) -> list[str]:
+    """What of the set-up was stated only after a reading, named as in the table of the set-up."""
+    names = {
+        "reference": "reference",
+        "on_battery": "laptop on battery",
+        "link_isolated": "link isolated",
+    }
+    later = reading.context.answered_later if reading.context else frozenset()
+    return [words for name, words in names.items() if name in later]
+
+
 READINGS: ExportTable[ReadingLine] = ExportTable(
     "readings",
     "Every value taken at a spot, voided ones too.",
@@ -88,6 +103,19 @@ READINGS: ExportTable[ReadingLine] = ExportTable(
         ExportColumn(
             "reference", "", "what the meter called zero",
             lambda line: (line.reading.context.setup.reference or "") if line.reading.context else "",
+        ),
+        ExportColumn(
+            "laptop_on_battery", "", "whether the laptop was on battery; empty where nobody has stated it",
+            lambda line: _yes_no(line.reading.context.setup.on_battery) if line.reading.context else "",
+        ),
+        ExportColumn(
+            "link_isolated", "", "whether the link to the meter was isolated; empty where nobody has stated it",
+            lambda line: _yes_no(line.reading.context.setup.link_isolated) if line.reading.context else "",
+        ),
+        ExportColumn(
+            "stated_later", "", "what was stated only after the reading: reference, laptop on battery, link isolated; "
+            "the first answer stands for it, and its uncertainty counts the worse of both",
+            lambda line: JOINED_BY.join(_stated_later(line.reading)),
         ),
         ExportColumn(
             "meter", "", "name of the meter",
