@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
@@ -30,9 +30,9 @@ class PrimaryAction:
     """Why it may not run now, in a whole sentence."""
     takes_value: bool = False
     """Whether it takes the value that the readout shows."""
-    does: str = ""
+    does: str = field(kw_only=True)
     """What it does in a word that stays while only the text differs; where it changes by itself, that is announced
-    and a key of that moment does not count. Empty: it changes by the user's own acts alone."""
+    and a key of that moment does not count. Empty: nothing, so that a key is for what comes."""
 
 
 class Page(VisitWidget):
@@ -50,6 +50,8 @@ class Page(VisitWidget):
     """Its name in the table of actions; that of a stage ends before the dot."""
     question_requested = Signal(object)
     """A `gui.shell.question.Question` to put in this page's place."""
+    choice_made = Signal()
+    """The user chose a row: what the big button does may be another thing."""
 
     def __init__(self, controller: VisitController, appearance: Appearance, actions: ActionRegistry) -> None:
         super().__init__(controller, appearance)

@@ -62,6 +62,7 @@ class PagedStage(Page):
             self.tabs.setTabToolTip(self.tabs.addTab(tr(page.page_name)), tr(page.page_name))
             page.setAccessibleName(tr(page.page_name))
             page.question_requested.connect(self.question_requested)
+            page.choice_made.connect(self.choice_made)
         self.tabs.currentChanged.connect(self.show_page)
         self.restyles(*pages)
         head = QHBoxLayout()

@@ -269,6 +269,7 @@ class Window(QMainWindow):
         self.action_bar.blocked = lambda: self._why_blocked(SPECS[PRIMARY])
         for page in pages.of_stages():
             page.question_requested.connect(self.question.ask)
+            page.choice_made.connect(self.action_bar.refresh)
             if isinstance(page, PagedStage):
                 page.page_changed.connect(self._page_changed)
         for taking in (pages.check, pages.sources):
@@ -552,7 +553,7 @@ class Window(QMainWindow):
             names = (name for name in (spec.menu, spec.submenu, CALL_OFF_NIGHT) if name)
             menu = " > ".join(tr(name).replace("&", "") for name in names)
             why_not = tr("A practice night is being recorded. “{menu}” ends it early.").format(menu=menu)
-            return PrimaryAction(tr("Start recording"), lambda: None, why_not)
+            return PrimaryAction(tr("Start recording"), lambda: None, why_not, does="record")
         return self.page.primary_action()
 
     def _why_no_primary(self) -> str:

@@ -50,9 +50,10 @@ def page(driver: Driver) -> StepsPage:
 
 
 def switch(driver: Driver, demo: DemoRecorder, volts: float) -> None:
-    """Something is switched while the body lies still, and the window has seen it."""
-    demo.still(volts, 15)
+    """Something is switched while the body lies still, and the window has shown it for longer than a key is refused."""
+    demo.still(volts, 13.5)
     driver.window.refresh()
+    demo.still(volts, 1.5)
 
 
 def test_a_step_that_nobody_saw_shows_between_which_times_it_lies(driver: Driver, demo: DemoRecorder) -> None:
@@ -116,6 +117,20 @@ def test_a_step_that_was_passed_over_is_not_named_by_one_key_too_many(
     driver.press("Space")
     assert driver.asked.startswith("What was +0.35") and len(page(driver).step_controller.unlabelled()) == 1
     driver.press("Esc", "Down", "Space")
+    assert driver.message == "+0.35 V: Lamp on"
+
+
+def test_a_key_that_was_meant_for_another_change_does_not_count(driver: Driver, demo: DemoRecorder) -> None:
+    switch(driver, demo, 0.75)
+    switch(driver, demo, 0.40)
+    driver.do("steps.which")
+    driver.answer("Lamp off")
+    demo.still(0.75, 15)
+    driver.window.refresh()  # the older change was asked about until now
+    driver.press("Space")
+    assert driver.message.startswith("The button has just changed to “Label +0.35 V: Lamp on”")
+    demo.still(0.75, 1.5)
+    driver.press("Space")
     assert driver.message == "+0.35 V: Lamp on"
 
 

@@ -129,7 +129,7 @@ def test_the_message_bar_says_a_refusal_once_and_whole(driver: Driver, size: str
     driver.do("stage.spots")
     bar, controller = driver.window.action_bar, driver.window.controller
     why_not = "The value is still settling."
-    bar.primary_action = lambda: PrimaryAction("Take the reading", lambda: None, why_not)
+    bar.primary_action = lambda: PrimaryAction("Take the reading", lambda: None, why_not, does="take")
     for outcome, both in (("Taken.", True), (f"Can't take the reading: {why_not}", False)):
         controller.message = Message(outcome)
         bar.refresh()

@@ -93,7 +93,7 @@ def _step_action(checks: CheckController, take: Callable[[], None]) -> PrimaryAc
     """Take the next step of the chosen check, or why it cannot be taken now."""
     step = checks.next_step()
     name = tr("Take the step “{step}”").format(step=checks.step_name()) if step.refused else step.text
-    return PrimaryAction(name, take, step.text if step.refused else "", takes_value=True)
+    return PrimaryAction(name, take, step.text if step.refused else "", takes_value=True, does="step")
 
 
 def _skip_reasons(checks: CheckController) -> tuple[str, ...]:
@@ -389,10 +389,12 @@ class CheckPage(Page):
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
         if self._goes_on(self._shown()):
-            return PrimaryAction(tr("Go on to the spots"), lambda: self.registry.trigger("stage.spots"))
+            return PrimaryAction(
+                tr("Go on to the spots"), lambda: self.registry.trigger("stage.spots"), does="spots"
+            )
         if self.controller.checks.failure_so_far():
             again = self.registry["check.restart"].text().replace("&", "")
-            return PrimaryAction(again, lambda: self.registry.trigger("check.restart"))
+            return PrimaryAction(again, lambda: self.registry.trigger("check.restart"), does="restart")
         return _step_action(self.controller.checks, self._take_step)
 
     def _take_step(self) -> None:
@@ -429,6 +431,7 @@ class CheckPage(Page):
         self._shown_id = self._does_again = None
         self.controller.checks.choose(self.controller.checks.kinds()[row])
         self.refresh()
+        self.choice_made.emit()
 
     def _ask_skip(self) -> None:
         self._shown_id = None

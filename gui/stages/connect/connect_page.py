@@ -165,12 +165,17 @@ class ConnectPage(Page):
         """See `Page`."""
         if self.controller.recording.starting:
             return PrimaryAction(
-                tr("Start recording"), self.recording_requested.emit, tr("The port is being opened.")
+                tr("Start recording"),
+                self.recording_requested.emit,
+                tr("The port is being opened."),
+                does="record",
             )
         if self.controller.snapshot.recording:
-            return PrimaryAction(tr("Go on to Prepare"), lambda: self.registry.trigger("stage.prepare"))
+            return PrimaryAction(
+                tr("Go on to Prepare"), lambda: self.registry.trigger("stage.prepare"), does="prepare"
+            )
         why_not = "" if self.settings().url else tr(NO_PORT_CHOSEN)
-        return PrimaryAction(tr("Start recording"), self.recording_requested.emit, why_not)
+        return PrimaryAction(tr("Start recording"), self.recording_requested.emit, why_not, does="record")
 
     def _bind(self) -> None:
         bind, free = self.registry.bind, self.why_not_free

@@ -192,7 +192,9 @@ class IdentifyPage(Page):
         """See `Page`."""
         if self.phase is not IdentifyPhase.FOUND:
             return None
-        return PrimaryAction(tr("Use this meter and record"), lambda: self.registry.trigger("identify.use"))
+        return PrimaryAction(
+            tr("Use this meter and record"), lambda: self.registry.trigger("identify.use"), does="use"
+        )
 
     def _ask_name(self) -> None:
         self._records_next = False

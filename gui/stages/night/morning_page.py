@@ -137,12 +137,18 @@ class MorningPage(TabPage):
         if morning is None or self.night_controller.refusal:
             nothing = not (self.night_controller.refusal or self.night_controller.is_computing)
             why_not = tr("Nothing has been recorded yet.") if nothing else ""
-            return PrimaryAction(tr("Sum the night up"), sum_up, why_not)
+            return PrimaryAction(tr("Sum the night up"), sum_up, why_not, does="sum_up")
         snapshot = self.controller.snapshot
         if snapshot.recording and snapshot.live and snapshot.live.run_id in morning.night.run_starts_s:
             ends = morning.night.clock_minute(morning.summary.end_s)
-            return PrimaryAction(tr("Sum the night up to now: so far up to {time}").format(time=ends), sum_up)
-        return PrimaryAction(tr("Go on to the report"), lambda: self.registry.trigger("stage.report"))
+            return PrimaryAction(
+                tr("Sum the night up to now: so far up to {time}").format(time=ends),
+                sum_up,
+                does="sum_up_to_now",
+            )
+        return PrimaryAction(
+            tr("Go on to the report"), lambda: self.registry.trigger("stage.report"), does="report"
+        )
 
     def whole(self) -> Stretch | None:
         """The whole night on the trace's time line; None while it is not known."""

@@ -86,14 +86,19 @@ class NightComparePage(TabPage):
         """See `Page`."""
         if self._has_other:
             return PrimaryAction(
-                tr("Choose the night to compare with"), lambda: self.registry.trigger("night.compare")
+                tr("Choose the night to compare with"),
+                lambda: self.registry.trigger("night.compare"),
+                does="compare",
             )
         if self._others_of is None and self.night_controller.is_computing:
             return PrimaryAction(
-                tr("Choose the night to compare with"), lambda: None, tr("The night is being summed up.")
+                tr("Choose the night to compare with"),
+                lambda: None,
+                tr("The night is being summed up."),
+                does="compare",
             )
         text = tr("Record a night") if self._others_of is None else tr("Record a second night")
-        return PrimaryAction(text, self.start_requested.emit)
+        return PrimaryAction(text, self.start_requested.emit, does="record")
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """See Qt."""

@@ -88,15 +88,22 @@ class StartPage(TabPage):
         """See `Page`."""
         if self.controller.recording.starting:
             return PrimaryAction(
-                tr("Start recording"), self.recording_requested.emit, tr("The port is being opened.")
+                tr("Start recording"),
+                self.recording_requested.emit,
+                tr("The port is being opened."),
+                does="record",
             )
         if self.controller.snapshot.recording and self.night_controller.conditions.needs_answer():
             return PrimaryAction(
-                tr("What is on in the night?"), lambda: self.registry.trigger("night.condition")
+                tr("What is on in the night?"),
+                lambda: self.registry.trigger("night.condition"),
+                does="condition",
             )
         if self.controller.snapshot.recording:
-            return PrimaryAction(tr("Night screen"), lambda: self.registry.trigger("night.screen"))
-        return PrimaryAction(tr("Start recording"), self.recording_requested.emit)
+            return PrimaryAction(
+                tr("Night screen"), lambda: self.registry.trigger("night.screen"), does="screen"
+            )
+        return PrimaryAction(tr("Start recording"), self.recording_requested.emit, does="record")
 
     def _choose(self, row: int) -> None:
         self.chosen = row

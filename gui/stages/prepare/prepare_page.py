@@ -94,10 +94,13 @@ class PreparePage(Page):
         """See `Page`."""
         first = self._first_open()
         if first is None:
-            return PrimaryAction(tr("Go on to the checks"), lambda: self.registry.trigger("stage.check"))
+            return PrimaryAction(
+                tr("Go on to the checks"), lambda: self.registry.trigger("stage.check"), does="check"
+            )
         return PrimaryAction(
             tr("Fill in what is missing: {item}").format(item=tr(self.items()[first].name)),
             lambda: self._ask_at(first),
+            does=f"fill in {self.items()[first].name}",
         )
 
     def _why_not_take_over(self) -> str:

@@ -107,7 +107,10 @@ class ArchivePage(TabPage):
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
         return PrimaryAction(
-            tr("Search the visits of the folder"), self.ask_search, self.report_controller.why_busy()
+            tr("Search the visits of the folder"),
+            self.ask_search,
+            self.report_controller.why_busy(),
+            does="search",
         )
 
     def _open(self) -> None:

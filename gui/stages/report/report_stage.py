@@ -91,7 +91,9 @@ class WritePage(TabPage):
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
         text = tr("Write the report beside the visit, and open it")
-        return PrimaryAction(text, self.report_controller.write, self.report_controller.why_busy())
+        return PrimaryAction(
+            text, self.report_controller.write, self.report_controller.why_busy(), does="write"
+        )
 
     def _language_box(self) -> ChoiceBox:
         """Where the language of the report is chosen, which may be another than the window's."""

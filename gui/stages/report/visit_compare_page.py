@@ -138,7 +138,10 @@ class VisitComparePage(TabPage):
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
         return PrimaryAction(
-            tr("Choose the visit to compare with"), self.ask_visit, self.report_controller.why_busy()
+            tr("Choose the visit to compare with"),
+            self.ask_visit,
+            self.report_controller.why_busy(),
+            does="choose",
         )
 
     def _why_no_row(self) -> str:

@@ -94,7 +94,7 @@ class PanelPage(TabPage):
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
         why_not = "" if circuits_of(self.sweep_controller.sources) else tr("No circuit is listed yet.")
-        return PrimaryAction(tr("Go on to the breakers"), self.breakers_wanted.emit, why_not)
+        return PrimaryAction(tr("Go on to the breakers"), self.breakers_wanted.emit, why_not, does="breakers")
 
     def _cell_chosen(self) -> None:
         """What may be done depends on the row."""

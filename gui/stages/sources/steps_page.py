@@ -101,6 +101,7 @@ class StepsPage(TabPage):
         if row < len(self.selection.items):  # the last row is the caution
             self.selection.choose(self.selection.items[row])
         self.refresh()
+        self.choice_made.emit()
 
     # --- actions -----------------------------------------------------------------------------------------
 
@@ -114,7 +115,7 @@ class StepsPage(TabPage):
                 why_not = tr("The change of {size} is not certain yet: leave everything as it is.").format(
                     size=self.controller.snapshot.step_size(unsure)
                 )
-            return PrimaryAction(tr("Label the change"), self._label_as_guessed, why_not)
+            return PrimaryAction(tr("Label the change"), self._label_as_guessed, why_not, does="")
         guess = self.selection.guess(step)
         size = self.controller.snapshot.step_size(step)
         text = (
@@ -124,7 +125,11 @@ class StepsPage(TabPage):
             if guess
             else tr("Label the {size} change").format(size=size)
         )
-        return PrimaryAction(text, self._label_as_guessed)
+        # Another change, or another name for it, is another deed.
+        what = (guess[0].id, guess[1]) if guess else None
+        return PrimaryAction(
+            text, self._label_as_guessed, does=f"label {step.found.run_id} {step.found.t_ns} {what}"
+        )
 
     def _bind(self) -> None:
         bind = self.registry.bind

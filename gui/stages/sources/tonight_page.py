@@ -211,24 +211,36 @@ class TonightPage(TabPage):
                 name,
                 self._switched,
                 tr("Waiting for {reading}. Esc cancels.").format(reading=waiting.combination.shown),
+                does="switched",
             )
         if self.controller.setup.stated.supply is None:
-            return PrimaryAction(tr("Enter what supply the home has"), self._switched)
+            return PrimaryAction(tr("Enter what supply the home has"), self._switched, does="supply")
         wanted = self._wanted()
         if wanted is None:
             if self.sweep_controller.is_computing:
-                return PrimaryAction(name, self._switched, tr("Tonight's list is being worked out."))
+                return PrimaryAction(
+                    name, self._switched, tr("Tonight's list is being worked out."), does="switched"
+                )
             if self.plan is None:
-                return PrimaryAction(name, self._switched, why_no_list(self.sweep_controller))
+                return PrimaryAction(
+                    name, self._switched, why_no_list(self.sweep_controller), does="switched"
+                )
             if self.is_contradictory:
                 return PrimaryAction(
-                    name, self._switched, tr("Void a mistaken reading, or read one of them again.")
+                    name,
+                    self._switched,
+                    tr("Void a mistaken reading, or read one of them again."),
+                    does="switched",
                 )
-            return PrimaryAction(tr("Go on to the night"), lambda: self.registry.trigger("stage.night"))
+            return PrimaryAction(
+                tr("Go on to the night"), lambda: self.registry.trigger("stage.night"), does="night"
+            )
         spot, combination = wanted
         what = tr("take it again") if self.is_contradictory else tr("take it")
         text = tr("Switched ({label}): {what} at “{spot}” once settled")
-        return PrimaryAction(text.format(label=combination.shown, what=what, spot=spot.name), self._switched)
+        return PrimaryAction(
+            text.format(label=combination.shown, what=what, spot=spot.name), self._switched, does="switched"
+        )
 
     @property
     def is_contradictory(self) -> bool:

@@ -282,7 +282,9 @@ class SpotsPage(Page):
         if fault := self.controller.snapshot.fault:  # no offer stands in its place
             return PrimaryAction(tr("Take the reading"), self.take, fault, takes_value=True, does="take")
         if not self.controller.snapshot.spots:  # the same whatever the value does meanwhile
-            return PrimaryAction(tr("Add a room..."), lambda: self.registry.trigger("spots.room"))
+            return PrimaryAction(
+                tr("Add a room..."), lambda: self.registry.trigger("spots.room"), does="room"
+            )
         if message.refused and (text := self.controller.readings.switched_after_rounds()):
             return PrimaryAction(text, lambda: self.registry.trigger("measure.condition"), does="enter")
         if message.refused and self.controller.readings.rounds_are_done():
