@@ -313,14 +313,19 @@ class RouteController:
             log.spots.restore(spot.id)
             self.chosen_id = spot.id
 
-        def redo() -> None:
-            self._refuse_if_read([spot], known)
-            log.spots.remove(spot.id)
-
-        def do() -> str:
+        def take_off() -> None:
             ids = [s.id for s in self._access.snapshot.spots]
             after = ids.index(spot.id) + 1 if spot.id in ids else len(ids)
             log.spots.remove(spot.id)
+            if self.chosen_id == spot.id:
+                self.chosen_id = ids[after] if after < len(ids) else (ids[-2] if len(ids) > 1 else None)
+
+        def redo() -> None:
+            self._refuse_if_read([spot], known)
+            take_off()
+
+        def do() -> str:
+            take_off()
             self._history.remember_edit(
                 UndoableEdit(
                     tr("remove “{spot}”").format(spot=spot.name),
@@ -329,8 +334,6 @@ class RouteController:
                     tr("“{spot}” is back").format(spot=spot.name),
                 )
             )
-            if self.chosen_id == spot.id:
-                self.chosen_id = ids[after] if after < len(ids) else (ids[-2] if len(ids) > 1 else None)
             text = (
                 tr("Removed “{spot}” from the list; its readings stay. Undo brings it back")
                 if self.has_readings(spot)

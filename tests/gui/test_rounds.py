@@ -239,6 +239,10 @@ def test_a_walk_outside(driver: Driver, demo: DemoRecorder, log: VisitLog) -> No
     driver.press("Space")
     assert taken(log) == [(f"walk {number}", OUTSIDE_WALK) for number in (1, 2, 3)]
     assert "rising" in driver.window.pages.spots.meaning.toolTip()
+    driver.do("measure.by_hand")
+    asked = driver.window.question.question
+    assert asked is not None and "off" not in asked.text.casefold(), "outdoors there is no off"
+    driver.press("Esc")
     assert driver.window.controller.snapshot.condition == EVERYTHING_ON
 
 

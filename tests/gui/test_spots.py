@@ -158,6 +158,9 @@ def test_undo_goes_back_through_the_changes_of_the_list(driver: Driver, log: Vis
     assert log.spots.all() == before, undone
     assert driver.window.controller.route.chosen == before[1], "what came back is chosen"
     assert driver.refused("edit.undo") == "There is nothing to undo."
+    driver.do("edit.redo")
+    assert driver.window.controller.route.chosen == before[2], "as when it was removed"
+    assert "another window" not in driver.message
 
 
 def test_readings_are_voided_and_changes_undone(driver: Driver, log: VisitLog) -> None:
@@ -357,7 +360,7 @@ def test_spots_stand_below_their_room(driver: Driver, log: VisitLog) -> None:
     driver.window.redraw()
     assert shown(driver) == [
         "1  Bed", "2  Desk", "3  Sofa", "[Bedroom]", "4  bed, lying down", "5  Bedside chair",
-        "[Study]", "6  desk", "[]", "7  Porch",
+        "[Study]", "6  desk", "[Without a room]", "7  Porch",
     ]  # fmt: skip
 
 

@@ -16,6 +16,7 @@ from logger.visit.records.reading_corrections import MAX_REASON_CHARACTERS
 from logger.visit.results.correction_history import doubt_by_correction, footnote
 from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.posture_repeats import repeat_groups
+from logger.visit.results.present_names import with_present_names
 from logger.visit.storage.salvage import salvage
 from logger.visit.storage.verification import verify
 from tests.visit.test_integrity import edit
@@ -191,6 +192,18 @@ def test_what_is_on_follows_a_reading_to_the_outside_walk_and_is_open_when_it_co
     was = readings[0]
     restored = log.readings.corrections.set_condition(back, was.condition, None, "as it was")
     assert not restored.moved and not restored.condition_corrected
+
+
+def test_a_circuit_that_was_renamed_is_no_correction_of_what_was_on(log, recording):
+    bed, beta = log.spots.add("Bed"), log.circuits.add("circuit", "Beta")
+    recording.samples([0.05] * 5)
+    taken = log.readings.take(bed.id, "only Beta off", live=frozenset())
+    other = log.readings.corrections.set_condition(taken, EVERYTHING_ON, frozenset({beta.id}), "mistaken")
+    undone = log.readings.corrections.set_condition(other, taken.condition, taken.live, "no")
+    log.circuits.rename(beta.id, "Gamma")
+    present = with_present_names([undone], log.spots.all(), log.circuits.all())
+    assert present[0].condition == "only Gamma off" and not present[0].by_word
+    assert not doubt_by_correction(present[0]) and not footnote(present[0])
 
 
 def test_a_reading_is_not_made_valid_again_where_its_lines_gave_another_value(log, recording):

@@ -9,7 +9,7 @@ from gui.stages.spots.action_context import ActionContext, Actions
 from gui.stages.spots.condition_actions import condition_choices
 from gui.stages.spots.reading_questions import ReadingQuestions
 from logger.translation import marked, tr, tr_kept
-from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, typed_condition
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK, typed_condition
 
 NO_SPOT = marked("There is no spot to enter a value for. Add one first.")
 
@@ -61,7 +61,9 @@ class ByHandActions(Actions):
                 tr("By hand at “{spot}”, {condition}").format(
                     spot=spot.name, condition=tr_kept(controller.condition.at(spot, condition))
                 ),
-                tr(
+                tr("Such as 0.27, 270 mV, or with how far it wandered: 0.27 +- 0.02. The next spot follows.")
+                if spot.room == OUTSIDE_WALK
+                else tr(
                     "Such as 0.27, 270 mV, or with how far it wandered: 0.27 +- 0.02. On and off at "
                     "once, as on the form: 0.9 (0.05). The next spot follows."
                 ),

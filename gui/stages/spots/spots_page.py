@@ -321,7 +321,7 @@ class SpotsPage(Page):
             if spot.room != room:
                 room = spot.room
                 title = tr("Outside walk") if room == OUTSIDE_WALK else room[:1].upper() + room[1:]
-                rows.append(ListHeading(title))
+                rows.append(ListHeading(title or tr("Without a room")))
             rows.append(self._spot_row(index, spot))
         return rows
 
