@@ -173,14 +173,22 @@ def _cause_at(spot: SpotPlan, shown: _Shown, data: ReportData) -> Cause:
     said = [
         *([] if rows else [tr("No single circuit or cord gives a noticeable part.")]),
         *_others(shown),
-        *(
-            [tr("How much {names} gives here by itself is not certain.").format(names=joined(shown.unknown))]
-            if shown.unknown
-            else []
-        ),
+        *_unknown(shown.unknown),
         more_than_all_text(spot),
     ]
     return Cause(title, picture, " ".join(filter(None, said)))
+
+
+def _unknown(names: Sequence[str]) -> list[str]:
+    """Name the sources of which it is not known what each gives."""
+    if not names:
+        return []
+    text = tr_n(
+        "How much {names} gives here by itself is not certain.",
+        "How much {names} give here, each by itself, is not certain.",
+        len(names),
+    )
+    return [text.format(names=joined(names))]
 
 
 def _with_cords(bars: Sequence[_Bar], data: ReportData) -> list[str]:
