@@ -23,7 +23,13 @@ from logger.metrology.posture import DEFAULT_REPEATABILITY, POSTURE
 from logger.metrology.setup import UNKNOWN_METER, Setup
 from logger.metrology.uncertainty import METER, RECTANGULAR
 from logger.output_file import ReplaceRefusedError
-from logger.report.compare.comparison import LATER_NAMED_BEFORE, WALK_LEFT_OUT, OtherHomeError, compare_visits
+from logger.report.compare.comparison import (
+    ANOTHER_WAY,
+    LATER_NAMED_BEFORE,
+    WALK_LEFT_OUT,
+    OtherHomeError,
+    compare_visits,
+)
 from logger.report.compare.listing import (
     change_text,
     comparison_json,
@@ -115,7 +121,11 @@ def test_another_posture_height_or_person_is_said_of_each_value_and_so_is_one_th
     ):
         with closing(VisitLog.open(path)) as log:
             log.spot_details.set(log.spots.all()[0].id, SpotDetails(posture, height_m, person=person))
-    bed, desk = compare_visits(before, after).spots
+    found = compare_visits(before, after)
+    bed, desk = found.spots
+    assert found.notes == (ANOTHER_WAY.format(spots="“Bed”"),), (
+        "a change that is counted may be of the posture"
+    )
     assert bed.on.remarks[-2:] == ("posture: on the back before, sitting after", "person not recorded before")
     assert not any("posture" in remark for remark in desk.on.remarks), "neither visit has it"
 

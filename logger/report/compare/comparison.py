@@ -16,9 +16,9 @@ from pathlib import Path
 from typing import NamedTuple
 
 from logger.errors import StillvoltError
-from logger.name_list import listed
+from logger.name_list import joined, listed
 from logger.report.compare.compared_visit import ComparedVisit, compared_visit
-from logger.report.compare.detail_differences import detail_differences
+from logger.report.compare.detail_differences import detail_differences, is_another_way
 from logger.report.compare.kept_answers import (
     is_same_home_by_hand,
     keep_matches,
@@ -54,6 +54,11 @@ LATER_NAMED_BEFORE = marked(
     "The visit named as before is the later one: improved and worse are the other way round."
 )
 
+
+ANOTHER_WAY = marked(
+    "At {spots} posture, height or person differs between the visits: the change may come from that, not from the "
+    "wiring."
+)
 
 WALK_LEFT_OUT = marked(
     "The points of the outside walk are not compared: nothing says that points of the same name are at the same place."
@@ -231,6 +236,7 @@ def compare_logs(before: VisitLog, after: VisitLog) -> Comparison:
     if shared and not is_turned and _last_moment_ns(old_readings) > _last_moment_ns(new_readings):
         notes.append(_Note(tr(LATER_NAMED_BEFORE)))
     notes += _notes(*visits, spots)
+    notes += _another_way(before, after, spots)
     if any(r.condition == OUTSIDE_WALK and r.void_reason is None for r in (*old_readings, *new_readings)):
         notes.append(_Note(tr(WALK_LEFT_OUT)))
     whole = tuple(" ".join(filter(None, note)) for note in notes)
@@ -258,6 +264,23 @@ class _Note(NamedTuple):
 
     text: str
     option: str = ""
+
+
+def _another_way(before: VisitLog, after: VisitLog, spots: Sequence[SpotChange]) -> list[_Note]:
+    """At which spots somebody was in another way when values were read that are compared."""
+    names = [
+        tr("“{name}”").format(name=spot.name)
+        for spot in spots
+        if any(
+            is_another_way(
+                before.spot_details.at(one.spot_id, one.utc_ns),
+                after.spot_details.at(other.spot_id, other.utc_ns),
+            )
+            for one, other in ((spot.on.before, spot.on.after), (spot.off.before, spot.off.after))
+            if one is not None and other is not None
+        )
+    ]
+    return [_Note(tr(ANOTHER_WAY).format(spots=joined(names)))] if names else []
 
 
 def _begins_later(before: ComparedVisit, after: ComparedVisit) -> bool:

@@ -55,6 +55,21 @@ def detail_differences(before: SpotDetails, after: SpotDetails) -> list[str]:
     return [text for text in found if text]
 
 
+def is_another_way(before: SpotDetails, after: SpotDetails) -> bool:
+    """Return whether posture, height or person are recorded in both visits, and not as the same.
+
+    Args:
+        before: how it was when the earlier value was read.
+        after: the same of the later value.
+    """
+    if before.height_m is None or after.height_m is None:
+        is_other_height = False
+    else:
+        is_other_height = not math.isclose(before.height_m, after.height_m, abs_tol=SAME_HEIGHT_M)
+    texts = ((before.posture, after.posture), (before.person, after.person))
+    return is_other_height or any(one and other and name_key(one) != name_key(other) for one, other in texts)
+
+
 def _difference(before: str, after: str, other: str, not_before: str, not_after: str) -> str:
     """Which of three texts holds; none where both are the same or neither is recorded."""
     if name_key(before) == name_key(after):
