@@ -284,6 +284,10 @@ def untranslated(source: str) -> list[str]:
             passed.update(
                 id(key) for key, value in zip(node.keys, node.values, strict=True) if _is_marked(value)
             )
+        elif (
+            isinstance(node, ast.keyword) and node.arg == "does"
+        ):  # tells what the big button does from the next
+            passed.update(id(part) for part in ast.walk(node.value))
         elif isinstance(node, ast.Call) and _name(node.func) in NOT_SHOWN:
             passed.update(id(part) for argument in node.args for part in ast.walk(argument))
     found = []
