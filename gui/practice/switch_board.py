@@ -225,7 +225,12 @@ class SwitchBoard(VisitWidget):
             return super().event(event)
         if isinstance(event, QHelpEvent):
             at = next((index for box, index, _ in self._boxes if box.contains(event.pos())), None)
-            text = "" if at is None else tip_of(self.practice_controller.switches()[at])
+            # On headings and between the switches: by which keys they are reached and switched.
+            text = (
+                self.accessibleDescription()
+                if at is None
+                else tip_of(self.practice_controller.switches()[at])
+            )
             QToolTip.showText(event.globalPos(), text, self)
             return True
         return super().event(event)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QIcon
 from PySide6.QtWidgets import (
     QComboBox,
@@ -77,6 +77,25 @@ class EntryField(QWidget):
         self.show_mistake(self.why)
 
 
+class Caption(QLabel):
+    """The name beside a control, one letter of it underlined.
+
+    Args:
+        name: with "&" before that letter.
+        control: what it names.
+    """
+
+    def __init__(self, name: str, control: QWidget) -> None:
+        super().__init__(name)
+        self.setTextFormat(Qt.TextFormat.PlainText)
+        self.setBuddy(control)
+
+    def sizeHint(self) -> QSize:
+        """Qt measures letters that are set close, such as T and e, but draws an underlined one apart; see Qt."""
+        size = super().sizeHint()
+        return QSize(size.width() + self.fontMetrics().averageCharWidth() // 2, size.height())
+
+
 class FormPage(QScrollArea):
     """A page of fields that is scrolled where the screen is too low."""
 
@@ -105,9 +124,7 @@ class FormPage(QScrollArea):
             hint: what to enter; empty for none.
         """
         field = EntryField(name.replace("&", ""), control, hint)
-        caption = label(name, wrap=False)
-        caption.setBuddy(control)
-        self.form.addRow(caption, field)
+        self.form.addRow(Caption(name, control), field)
         self.fields.append(field)
         return field
 

@@ -15,12 +15,16 @@ from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.wording import hold_longer_text
 from gui.widgets.appearance import Appearance, VisitWidget, label, wrapped
+from gui.widgets.focus_ring import FocusRing
 from gui.widgets.theme import Sizes, font
 from logger.translation import tr_kept
 
 
 class MessageBar(VisitWidget):
-    """Stays until the next action; its room is always there, so that nothing moves. Longer texts scroll."""
+    """Stays until the next action; its room is always there, so that nothing moves.
+
+    Longer texts scroll, by arrows too once Tab has gone there.
+    """
 
     def __init__(self, controller: VisitController, appearance: Appearance) -> None:
         super().__init__(controller, appearance)
@@ -51,6 +55,7 @@ class MessageBar(VisitWidget):
         column.addWidget(self.why)
         column.addWidget(self.label, 1)
         area.setWidget(texts)
+        FocusRing(area)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(8, 0, 4, 0)
         layout.addWidget(area)
@@ -118,6 +123,10 @@ class MessageBar(VisitWidget):
         self.why.setStyleSheet(f"font-size: {min(size, sizes.small)}px;")
         self.label.setStyleSheet(f"color: {ink}; font-size: {size}px;")
         self._column.activate()
+        # Tab stops here only where there is something to scroll.
+        scrolls = self._height(message.text, why, size) > room.height()
+        self.area.setFocusPolicy(Qt.FocusPolicy.TabFocus if scrolls else Qt.FocusPolicy.NoFocus)
+        self.area.setAccessibleName(message.text if scrolls else "")
 
     def _height(self, message: str, why: str, size: int) -> float:
         """What both texts need at a size of the message, in pixels."""

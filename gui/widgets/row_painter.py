@@ -65,8 +65,9 @@ def text_blocks(row: ListRow, width: float, sizes: Sizes, is_short: bool = False
         face.setStrikeOut(row.struck)
         metrics = QFontMetricsF(face)
         room = width - metrics.horizontalAdvance(f"  {right}")
-        # Where next to nothing is left of it, the row is shown in full.
-        if room >= min(metrics.horizontalAdvance(left), width / 4):
+        # Where nothing of it may be cut, or next to nothing is left of it, the row is shown in full.
+        least = metrics.horizontalAdvance(left)
+        if room >= (min(least, width / 4) if row.short_cut else least):
             left = _cut(left, row.short_cut, metrics, room)
             below = (
                 _block(font(sizes.small), text, "", width, True) for text in (more, row.short_small) if text

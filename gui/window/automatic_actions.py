@@ -85,6 +85,8 @@ class AutomaticActions:
         """Forms of the meter's lines that were asked about."""
         self._swept: tuple[PlanState | None, SweptReading | None] = (None, None)
         """State of tonight's list and the newest reading, as they were announced last."""
+        self._newest_id: int | None = None
+        """Id of the newest reading when on and off were announced last; None before the first look."""
         self._to_ask: tuple[Reading, list[str]] | None = None
         """A reading that looks mistaken, with what speaks against it, that was not asked about yet."""
 
@@ -163,6 +165,20 @@ class AutomaticActions:
                 tr("Spot: {spot}").format(spot=name) if name else tr("Spot: none is chosen")
             )
         self._spot, self._spot_message = name, message
+
+    def announce_result(self) -> None:
+        """Announce what on and off mean at a spot, with each reading that completes or renews the two."""
+        snapshot, readings = self._controller.snapshot, self._controller.readings
+        newest = max(snapshot.readings, key=lambda reading: reading.id, default=None)
+        before, self._newest_id = self._newest_id, 0 if newest is None else newest.id
+        if newest is None or before is None or newest.id <= before:
+            return
+        for spot in snapshot.spots:
+            result = readings.result(spot) if spot.id == newest.spot_id else None
+            if result is None or result.on is None or result.off is None:
+                continue
+            if newest.id in (result.on.id, result.off.id):
+                self._announcer.announce(result.meaning(self._controller.setup.stated.target_volts))
 
     def announce_button(self) -> None:
         """Announce what the big button does where that has changed by itself, such as after a switching."""

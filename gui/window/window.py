@@ -339,6 +339,7 @@ class Window(QMainWindow):
         self.automatic_actions.announce_contradiction()
         self.automatic_actions.ask_what_is_open()
         self.automatic_actions.announce_state()
+        self.automatic_actions.announce_result()
         self.automatic_actions.announce_spot()
         self.automatic_actions.announce_button()
         self.automatic_actions.announce_sweep()

@@ -125,7 +125,9 @@ def test_an_open_question_holds_it_back(driver: Driver, demo: DemoRecorder, log:
     assert taken(log) == [("Bed", EVERYTHING_ON)]
 
 
-def test_on_then_off_and_what_it_means(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
+def test_on_then_off_and_what_it_means(
+    driver: Driver, demo: DemoRecorder, log: VisitLog, announced: list[str]
+) -> None:
     driver.press("Space", "Down")
     settle(driver, demo, 0.4)
     driver.press("Space")
@@ -165,6 +167,11 @@ def test_on_then_off_and_what_it_means(driver: Driver, demo: DemoRecorder, log: 
     assert rows[0].small == "on: above 0.1 V"
     assert "comes from outside, or from a circuit that was on" in driver.window.pages.spots.meaning.toolTip()
     assert "cannot be told apart" in driver.window.pages.spots.meaning.toolTip()
+    assert rows[1].tip.startswith("On and off cannot be told apart") and "under the household" in rows[0].tip
+    heard = [
+        text.split(" ")[0] for text in announced if "told apart" in text or "under the household" in text
+    ]
+    assert len(heard) == 2 and heard[1] == "On", "with the reading that completes the two, and only then"
     driver.press("Up")
     assert "under the household's control" in driver.window.pages.spots.meaning.toolTip()
 

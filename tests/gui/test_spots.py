@@ -58,11 +58,18 @@ def test_a_name_that_is_there_already_is_refused_and_said(driver: Driver, log: V
 def test_a_long_message_scrolls_and_leaves_the_page_its_room(driver: Driver) -> None:
     bar = driver.window.action_bar.message_bar
     before = bar.height()
+    assert bar.area.focusPolicy() is Qt.FocusPolicy.NoFocus, "there is nothing to scroll"
     driver.window.controller.message = Message("A long line of words about the meter and its lines. " * 60)
     driver.window.redraw()
     QApplication.processEvents()
     assert bar.isVisible() and bar.height() == before
     assert bar.area.verticalScrollBar().maximum() > 0, "the rest is reached by scrolling"
+    assert bar.area.focusPolicy() is Qt.FocusPolicy.TabFocus and bar.area.accessibleName().startswith(
+        "A long"
+    )
+    bar.area.setFocus()
+    driver.press("Down")
+    assert bar.area.verticalScrollBar().value() > 0
 
 
 def test_an_empty_name_leaves_the_question_open(driver: Driver, log: VisitLog) -> None:

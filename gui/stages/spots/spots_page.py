@@ -345,6 +345,10 @@ class SpotsPage(Page):
             small = tr("not comparable")
         elif small and result.on is not None and result.off is not None:
             small = tr("on: {verdict}").format(verdict=small)  # beside two values
+        if result.on is not None and result.off is not None:
+            # Below the list it stands of the chosen spot alone, and where a screen reader does not come by itself.
+            meaning = result.meaning(controller.setup.stated.target_volts)
+            tip = "\n".join(filter(None, (tip, meaning)))
         return ListRow(head, _on_and_off(result), small or tr_kept(last.condition), right, tip=tip)
 
     def _entry_row(self, item: Reading | Mark) -> ListRow:
