@@ -246,6 +246,12 @@ def test_a_walk_outside(driver: Driver, demo: DemoRecorder, log: VisitLog) -> No
     driver.press("Space")
     assert taken(log) == [(f"walk {number}", OUTSIDE_WALK) for number in (1, 2, 3)]
     assert "rising" in driver.window.pages.spots.meaning.toolTip()
+    last = log.readings.all()[-1]
+    log.readings.enter(last.spot_id, OUTSIDE_WALK, 9.0, 0.002)
+    driver.window.controller.snapshot.refresh(force=True)
+    driver.window.redraw()
+    small = [row.small for row in driver.window.pages.spots.spots.rows]
+    assert small[-2:] == ["outside walk", "not known: its readings contradict each other"]
     driver.do("measure.by_hand")
     asked = driver.window.question.question
     assert asked is not None and "off" not in asked.text.casefold(), "outdoors there is no off"

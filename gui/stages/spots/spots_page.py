@@ -42,7 +42,7 @@ from logger.visit.records.simulated_run import SIMULATED, SIMULATED_WORDS
 from logger.visit.results.chronology import in_order
 from logger.visit.results.correction_history import footnote
 from logger.visit.results.on_off_result import SpotResult
-from logger.visit.results.outside_walk import walk_meaning
+from logger.visit.results.outside_walk import is_point_apart, walk_meaning
 
 MIN_SPOT_ROWS, MIN_ENTRY_ROWS = 5, 5
 """Rows of the spots (headings included) and of the readings that are in sight: the spots are what one works along, and
@@ -337,9 +337,10 @@ class SpotsPage(Page):
         right = f"{_how_taken(last)}{clock_text(last.utc_ns, controller.snapshot.zone, seconds=False)}"
         if not result.pair():
             value = f"{reading_volts_text(last)} V"
-            return ListRow(
-                head, value, tr_kept(last.condition) or tr("what was on: not entered"), right, tip=tip
-            )
+            small = tr_kept(last.condition) or tr("what was on: not entered")
+            if is_point_apart(controller.snapshot.readings, spot):
+                small = tr("not known: its readings contradict each other")
+            return ListRow(head, value, small, right, tip=tip)
         small = result.verdict(controller.setup.stated.target_volts)
         if result.why_not_comparable():
             small = tr("not comparable")

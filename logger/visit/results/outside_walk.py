@@ -44,7 +44,7 @@ def walk_meaning(readings: Sequence[Reading], spots: Sequence[Spot]) -> str:
     for spot in spots:
         here = [reading for reading in walked if reading.spot_id == spot.id]
         any_read = any_read or bool(here)
-        if repeats_contradict(here, repeatability_on_site(here)):
+        if _contradict(here):
             text = tr("Outside walk, “{spot}”: {doubt}")
             said.append(text.format(spot=spot.name, doubt=repeats_doubt(here)))
         elif here and budget_of(here[-1]) is not None:
@@ -52,6 +52,21 @@ def walk_meaning(readings: Sequence[Reading], spots: Sequence[Spot]) -> str:
     if any_read:
         said.append(_along(points, repeatability))
     return " ".join(said)
+
+
+def is_point_apart(readings: Sequence[Reading], spot: Spot) -> bool:
+    """Whether the valid readings of a point of the walk contradict each other, so that its value is not known.
+
+    Args:
+        readings: of the visit.
+        spot: the point.
+    """
+    walked = [r for r in readings if r.condition == OUTSIDE_WALK and r.spot_id == spot.id]
+    return _contradict(measured_or_all_simulated(walked))
+
+
+def _contradict(here: Sequence[Reading]) -> bool:
+    return repeats_contradict(here, repeatability_on_site(here))
 
 
 def _along(points: Sequence[Reading], repeatability: Repeatability) -> str:
