@@ -22,6 +22,8 @@ from logger.visit.records.reading_records import Span
 from logger.visit.results.check_review import doubt_by_checks
 from logger.visit.results.condition_doubt import Level, condition_doubt, contradict
 from logger.visit.results.correction_history import doubt_by_correction
+from logger.visit.results.detail_differences import metres_text, other_body
+from logger.visit.results.detail_words import short_spot_text
 from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.salvaged_readings import doubt_by_salvage
 from logger.visit.results.typed_value import parse_pair, refuse_above_range
@@ -227,6 +229,20 @@ class ReadingController:
             snapshot.context,
         )
         return doubt or snapshot.earlier_recording_doubt()
+
+    def other_body(self) -> tuple[str, str] | None:
+        """How the newest reading at the chosen spot was taken, and how one of now would be; None where alike.
+
+        Each is what differs of posture, height and person, in words.
+        """
+        spot = self._route.chosen
+        last = self.last_at(spot.id) if spot is not None else None
+        now = self._access.snapshot.spot_details.get(spot.id) if spot is not None else None
+        found = other_body(last.details, now) if last is not None and now is not None else None
+        if found is None:
+            return None
+        before, after = (short_spot_text(details, metres_text) for details in found)
+        return before, after
 
     def unmoved_since(self, promised: PromisedValue | None = None) -> StretchUse | None:
         """The reading of another spot since which nobody has moved, or another value in the present still stretch.

@@ -112,6 +112,17 @@ class SpotDetailController:
 
         return self._access.do(do)
 
+    def correct_earlier(self, spot: Spot) -> bool:
+        """State that it was at the earlier readings of a spot as it is described now; False when refused."""
+
+        def do() -> str:
+            self._access.log.spot_details.correct_earlier(spot.id)
+            return tr("The description of “{spot}” holds for its earlier readings too.").format(
+                spot=spot.name
+            )
+
+        return self._access.do(do)
+
 
 def _kind(spot: Spot) -> str:
     """What a spot is, without its room and what follows a comma: "Bedroom: bed, lying down" is a bed."""

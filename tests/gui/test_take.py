@@ -17,6 +17,7 @@ from logger.clock import NS_PER_S, ManualClock
 from logger.metrology.context import STATED_LATER_REMARK, UNCHANGED_REMARK
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.home_details import SpotDetails
 from logger.visit.records.home_records import Spot
 from logger.visit.records.promised_value import PROMISE_HOLDS_S
 from tests.support.window_driver import Driver, Heard, raise_arm
@@ -81,6 +82,25 @@ def test_the_readout_shows_what_a_reading_keeps_also_where_only_the_last_seconds
     assert whole is not None and reading.samples < 40
     assert (shown.volts, shown.u_volts) == pytest.approx((reading.volts, u_of(reading)), rel=1e-9)
     assert shown.u_volts is not None and shown.u_volts > whole.u_volts
+
+
+def test_another_posture_than_at_the_reading_before_is_asked_about(
+    settled: Driver, log: VisitLog, demo: DemoRecorder
+) -> None:
+    bed = log.spots.all()[0]
+    log.spot_details.set(bed.id, SpotDetails("sitting upright"))
+    log.readings.enter(bed.id, EVERYTHING_OFF, 0.1, 0.01)
+    demo.still(0.27, 5)
+    log.spot_details.set(bed.id, SpotDetails("lying flat"))
+    settled.window.refresh()
+    settled.press("Space")
+    assert settled.asked == "The reading before at “Bed” was taken so: sitting upright. Now: lying flat."
+    settled.press("Esc")
+    assert len(log.readings.all()) == 1
+    settled.press("Space")
+    settled.answer("It was lying flat then too: correct that")
+    first, second = log.readings.all()
+    assert first.details.posture == second.details.posture == "lying flat"
 
 
 @pytest.mark.parametrize(

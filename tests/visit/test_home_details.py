@@ -11,9 +11,11 @@ from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.visit import VisitLog
 from logger.visit.records.circumstances import Circumstances
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.fact_names import CIRCUMSTANCES
 from logger.visit.records.home_details import SourceDetails, SpotDetails, circuit_label
 from logger.visit.records.home_records import Source
+from logger.visit.results.on_off_result import SpotResult
 from logger.visit.storage.salvage import salvage
 from logger.visit.storage.verification import verify
 from tests.support.without_triggers import without_triggers
@@ -51,6 +53,32 @@ def test_the_newest_details_hold_and_older_ones_held_for_older_readings(tmp_path
         log.spot_details.set(1, LYING)  # set back: a row of its own
         assert len(log.spot_details.history(1)) == 3 and log.newest_entry() > newest
         assert log.spot_details.all()[1].entered_by == "A. Example"
+    assert verify(tmp_path / "a.visit").sound
+
+
+def test_a_description_is_of_the_readings_that_it_held_for_and_another_posture_is_not_subtracted(
+    tmp_path: Path,
+) -> None:
+    clock = ManualClock()
+    with closing(home(tmp_path / "a.visit", clock)) as log:
+        log.readings.enter(1, EVERYTHING_ON, 0.7, 0.01)
+        clock.advance_ns(NS_PER_S)
+        log.spot_details.set(1, SpotDetails("sitting upright"))
+        clock.advance_ns(NS_PER_S)
+        log.spot_details.set(1, SpotDetails("sitting upright", 0.5))
+        (on,) = log.readings.all()
+        assert (on.details.posture, on.details.height_m) == ("sitting upright", 0.5), "it was completed"
+        clock.advance_ns(NS_PER_S)
+        log.spot_details.set(1, SpotDetails("lying flat", 0.5, person="the owner"))
+        log.readings.enter(1, EVERYTHING_OFF, 0.05, 0.01)
+        on, off = log.readings.all()
+        assert (on.details.person, off.details.posture) == ("", "lying flat")
+        found = SpotResult.of([on, off], 1)
+        assert found.difference() is None and found.columns() is None
+        assert found.meaning(0.1).endswith("On: sitting upright. Off: lying flat.")
+        log.spot_details.correct_earlier(1)
+        on, off = log.readings.all()
+        assert on.details == off.details and SpotResult.of([on, off], 1).difference() is not None
     assert verify(tmp_path / "a.visit").sound
 
 

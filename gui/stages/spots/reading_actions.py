@@ -46,11 +46,12 @@ class ReadingActions(Actions):
             return
         self._take_once_known(promised)
 
-    def _take_once_known(self, promised: PromisedValue) -> None:
+    def _take_once_known(self, promised: PromisedValue, *, body_known: bool = False) -> None:
         """Ask for what is not known, and take the value that stood when the key was pressed.
 
         Args:
             promised: that value.
+            body_known: the user has answered how the person is there.
         """
         controller = self.controller
         about = controller.readings.promise_text(promised)
@@ -65,11 +66,49 @@ class ReadingActions(Actions):
         if not controller.condition.at(controller.route.chosen):
             self._questions.condition.ask_condition(go_on, about)
             return
+        if not body_known and (differing := controller.readings.other_body()) is not None:
+            self._ask_body(promised, *differing)
+            return
         before = controller.readings.unmoved_since(promised)
         if before is not None and not before.without_body:
             self._ask_unmoved(promised, before)
             return
         self._take(promised)
+
+    def _ask_body(self, promised: PromisedValue, before: str, now: str) -> None:
+        """Ask where the description of the spot was changed since its last reading.
+
+        Args:
+            promised: the value that stood when the key was pressed.
+            before: how the last reading there was taken.
+            now: how this one would be.
+        """
+        controller, spot = self.controller, self.controller.route.chosen
+        assert spot is not None
+
+        def go_on() -> None:
+            controller.refresh(force=True)
+            self._take_once_known(promised, body_known=True)
+
+        def correct() -> None:
+            if controller.details.correct_earlier(spot):
+                go_on()
+
+        self.prompt.ask(
+            Question(
+                tr("The reading before at “{spot}” was taken so: {before}. Now: {now}.").format(
+                    spot=spot.name, before=before, now=now
+                ),
+                tr("{about} Values of another posture, height or person are not compared.").format(
+                    about=controller.readings.promise_text(promised)
+                ),
+                (
+                    Choice(tr("Take it: now it is {now}").format(now=now), go_on, default=True),
+                    Choice(tr("It was {now} then too: correct that").format(now=now), correct),
+                ),
+                escape_text=tr("Cancel"),
+            )
+        )
 
     def why_not_unsettled(self) -> str:
         """Why no unsettled value can be taken, in a whole sentence; empty where one can."""

@@ -18,7 +18,6 @@ from typing import NamedTuple
 from logger.errors import StillvoltError
 from logger.name_list import joined, listed
 from logger.report.compare.compared_visit import ComparedVisit, compared_visit
-from logger.report.compare.detail_differences import detail_differences, is_another_way
 from logger.report.compare.kept_answers import (
     is_same_home_by_hand,
     keep_matches,
@@ -35,6 +34,7 @@ from logger.visit.records.name_key import name_key
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.check_review import check_doubts, doubt_by_checks, failed_later
 from logger.visit.results.correction_history import doubt_by_correction, footnote
+from logger.visit.results.detail_differences import detail_differences, other_body
 from logger.visit.results.off_value_origin import NOT_LISTED, why_other_off
 from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.posture_repeats import repeatability_on_site
@@ -223,7 +223,7 @@ def compare_logs(before: VisitLog, after: VisitLog) -> Comparison:
                     if left.names and reading is not None
                 ),
                 *remarks.on(one, other),
-                *_detail_differences(before, one, after, other),
+                *_detail_differences(one, other),
             )
             changes.append(value_change(condition, one, other, target_volts, limits, repeat, why_not))
     judged = judged_together(changes)
@@ -236,7 +236,7 @@ def compare_logs(before: VisitLog, after: VisitLog) -> Comparison:
     if shared and not is_turned and _last_moment_ns(old_readings) > _last_moment_ns(new_readings):
         notes.append(_Note(tr(LATER_NAMED_BEFORE)))
     notes += _notes(*visits, spots)
-    notes += _another_way(before, after, spots)
+    notes += _another_way(spots)
     if any(r.condition == OUTSIDE_WALK and r.void_reason is None for r in (*old_readings, *new_readings)):
         notes.append(_Note(tr(WALK_LEFT_OUT)))
     whole = tuple(" ".join(filter(None, note)) for note in notes)
@@ -248,15 +248,11 @@ def _indoor_spots(log: VisitLog) -> list[Spot]:
     return [spot for spot in log.spots.all() if spot.room != OUTSIDE_WALK]
 
 
-def _detail_differences(
-    before: VisitLog, one: Reading | None, after: VisitLog, other: Reading | None
-) -> list[str]:
+def _detail_differences(one: Reading | None, other: Reading | None) -> list[str]:
     """How somebody was at the spot when both values were read; nothing where one was not."""
     if one is None or other is None:
         return []
-    return detail_differences(
-        before.spot_details.at(one.spot_id, one.utc_ns), after.spot_details.at(other.spot_id, other.utc_ns)
-    )
+    return detail_differences(one.details, other.details)
 
 
 class _Note(NamedTuple):
@@ -266,16 +262,13 @@ class _Note(NamedTuple):
     option: str = ""
 
 
-def _another_way(before: VisitLog, after: VisitLog, spots: Sequence[SpotChange]) -> list[_Note]:
+def _another_way(spots: Sequence[SpotChange]) -> list[_Note]:
     """At which spots somebody was in another way when values were read that are compared."""
     names = [
         tr("“{name}”").format(name=spot.name)
         for spot in spots
         if any(
-            is_another_way(
-                before.spot_details.at(one.spot_id, one.utc_ns),
-                after.spot_details.at(other.spot_id, other.utc_ns),
-            )
+            other_body(one.details, other.details) is not None
             for one, other in ((spot.on.before, spot.on.after), (spot.off.before, spot.off.after))
             if one is not None and other is not None
         )

@@ -61,3 +61,6 @@ CIRCUMSTANCES = "circumstances"
 
 CONTINUES_VISIT = "continues visit"
 """Which earlier visit of the home this one was begun from, as JSON (`records.continued_home`)."""
+
+CORRECTS_DESCRIPTION = "spot: description corrects the one before"
+"""Id of a description of a spot that was so already when the one before it was entered."""

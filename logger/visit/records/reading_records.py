@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from logger.metrology.checks import CheckKind, CheckOutcome
@@ -10,6 +10,7 @@ from logger.metrology.context import Context
 from logger.metrology.meter_connection import MeterConnection
 from logger.metrology.setup import Setup
 from logger.metrology.uncertainty import LevelParts
+from logger.visit.records.home_details import SpotDetails
 from logger.visit.records.reading_corrections import CONDITION, SPOT, Placement, ReadingCorrection
 
 Taken = Literal["settled", "override", "by hand"]
@@ -119,6 +120,8 @@ class Reading:
     entered_before: frozenset[int] = frozenset()
     """Where `live` is None: ids of the circuits and cords that were entered before it; none where the log has no order
     of its entries."""
+    details: SpotDetails = field(default_factory=SpotDetails)
+    """How somebody was at the spot when it was taken, as far as that is recorded."""
 
     def was_listed(self, source_id: int) -> bool:
         """Whether a circuit or cord was on the list when it was taken, as far as anybody knows."""

@@ -16,6 +16,7 @@ from logger.repeats import MIN_U_VOLTS, combine
 from logger.translation import tr
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.reading_records import Reading
+from logger.visit.results.detail_differences import other_body
 from logger.visit.results.posture_repeats import repeatability_on_site
 from logger.visit.results.simulated_readings import measured_or_all_simulated
 
@@ -50,13 +51,21 @@ def contradicting_repeats(readings: Sequence[Reading]) -> list[tuple[Reading, ..
     found: list[tuple[Reading, ...]] = []
     for spot_id in dict.fromkeys(reading.spot_id for reading in readings):
         here = measured_or_all_simulated([r for r in readings if r.spot_id == spot_id])
-        groups: dict[RepeatKey, list[Reading]] = {}
-        for reading in here:
-            if reading.condition:
-                groups.setdefault(repeat_key(reading), []).append(reading)
-        repeatability = repeatability_on_site([reading for same in groups.values() for reading in same])
-        found += [tuple(same) for same in groups.values() if repeats_contradict(same, repeatability)]
+        groups: list[list[Reading]] = []
+        for reading in (reading for reading in here if reading.condition):
+            same = next((group for group in groups if is_repeat(group[-1], reading)), None)
+            if same is None:
+                groups.append([reading])
+            else:
+                same.append(reading)
+        repeatability = repeatability_on_site([reading for same in groups for reading in same])
+        found += [tuple(same) for same in groups if repeats_contradict(same, repeatability)]
     return found
+
+
+def is_repeat(one: Reading, other: Reading) -> bool:
+    """Return whether two readings of one spot are repeats of each other: with the same on, and of the same body."""
+    return repeat_key(one) == repeat_key(other) and other_body(one.details, other.details) is None
 
 
 def repeat_key(reading: Reading) -> RepeatKey:

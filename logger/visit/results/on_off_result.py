@@ -37,7 +37,8 @@ from logger.translation import decimal_sign, marked, shown_number, tr, tr_kept
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
-from logger.visit.results.contradicting_repeats import repeat_key, repeats_contradict, repeats_doubt
+from logger.visit.results.contradicting_repeats import is_repeat, repeats_contradict, repeats_doubt
+from logger.visit.results.detail_differences import why_other_body
 from logger.visit.results.input_correction import corrected_reading
 from logger.visit.results.off_value_origin import NOT_LISTED, LeftOn, left_on, possible_origin
 from logger.visit.results.posture_repeats import repeatability_on_site
@@ -101,7 +102,7 @@ class SpotResult:
             for condition in (EVERYTHING_ON, EVERYTHING_OFF)
         ]
         on, off = (same[-1] if same else None for same in repeats)
-        repeats = [tuple(r for r in same if repeat_key(r) == repeat_key(same[-1])) for same in repeats]
+        repeats = [tuple(r for r in same if is_repeat(r, same[-1])) for same in repeats]
         at_spot = repeatability_on_site(here)
         apart = tuple(same for same in repeats if repeats_contradict(same, at_spot))
         return cls(on, off, repeatability_on_site(readings), left_on(off, sources), apart)
@@ -123,7 +124,9 @@ class SpotResult:
         """Why on and off cannot be compared; empty when they can, or when one is missing."""
         if self.on is None or self.off is None:
             return ""
-        return why_not_comparable(self.on.context, self.off.context)
+        return why_not_comparable(self.on.context, self.off.context) or why_other_body(
+            self.on.details, self.off.details
+        )
 
     def difference(self) -> Budget | None:
         """On minus off with its own uncertainty; None where they cannot be compared or one is missing."""

@@ -13,6 +13,7 @@ from logger.metrology.context import why_not_comparable
 from logger.metrology.posture import DEFAULT_SHARE, Repeatability, pooled_repeatability
 from logger.visit.records.condition import HOLDS_S, OUTSIDE_WALK
 from logger.visit.records.reading_records import Reading
+from logger.visit.results.detail_differences import other_body
 from logger.visit.results.simulated_readings import measured_or_all_simulated
 
 MIN_AWAY_S = 5.0
@@ -68,7 +69,8 @@ def _shows_posture(reading: Reading) -> bool:
 def _same_circumstances(before: Reading, after: Reading) -> bool:
     """Whether a statement of what is on still holds from the one to the other, with the same meter and reference."""
     soon = abs(after.utc_ns - before.utc_ns) <= HOLDS_S * NS_PER_S
-    return soon and not why_not_comparable(before.context, after.context)
+    same_body = other_body(before.details, after.details) is None
+    return soon and same_body and not why_not_comparable(before.context, after.context)
 
 
 def _taken_up_again(before: Reading, after: Reading, between: Sequence[Reading]) -> bool:

@@ -3,19 +3,28 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Sequence
 from dataclasses import replace
 
-from logger.visit.records.held_fields import held_at
+from logger.visit.records.fact_names import CORRECTS_DESCRIPTION
+from logger.visit.records.held_fields import completes, described_at
 from logger.visit.records.home_details import MAX_HEIGHT_M, SourceDetails, SpotDetails
 from logger.visit.records.kept_line import is_length
+from logger.visit.storage.fact_store import FactStore
 from logger.visit.storage.log_connection import LogConnection
 
 
 class SpotDetailStore:
-    """The details of the spots."""
+    """The details of the spots.
 
-    def __init__(self, connection: LogConnection) -> None:
+    Args:
+        connection: the open log.
+        facts: which entries correct the one before.
+    """
+
+    def __init__(self, connection: LogConnection, facts: FactStore) -> None:
         self._connection = connection
+        self._facts = facts
 
     def all(self) -> dict[int, SpotDetails]:
         """What holds now, by the id of the spot; a spot of which nothing was ever entered is missing."""
@@ -33,7 +42,37 @@ class SpotDetailStore:
             spot_id: of the spot.
             utc_ns: the moment, UTC ns.
         """
-        return held_at([(d.utc_ns, d) for d in self.history(spot_id)], utc_ns, SpotDetails())
+        return self.at_moments([(spot_id, utc_ns)])[0]
+
+    def at_moments(self, moments: Sequence[tuple[int, int]]) -> list[SpotDetails]:
+        """What held of spots at moments, as `at` has it.
+
+        Args:
+            moments: each a spot's id and the moment, UTC ns.
+        """
+        entered: dict[int, list[tuple[int, SpotDetails]]] = {}
+        corrections = {
+            int(value) for _, value in self._facts.values_of(CORRECTS_DESCRIPTION) if value.isdigit()
+        }
+        for r in self._connection.all("SELECT * FROM spot_detail ORDER BY id"):
+            of_spot = entered.setdefault(r["spot_id"], [])
+            since_ns = r["utc_ns"]
+            if r["id"] in corrections and of_spot:
+                # It was so already when the description before was entered, which may have been completed since.
+                since_ns, corrected = of_spot.pop()
+                while of_spot and completes(corrected, of_spot[-1][1], SpotDetails()):
+                    since_ns, corrected = of_spot.pop()
+            of_spot.append((since_ns, _spot(r)))
+        return [described_at(entered.get(spot_id, []), utc_ns, SpotDetails()) for spot_id, utc_ns in moments]
+
+    def correct_earlier(self, spot_id: int) -> None:
+        """State that the newest description corrects the one before: it was so at the readings of then already."""
+        with self._connection.writing():
+            rows = self._connection.all(
+                "SELECT id FROM spot_detail WHERE spot_id = ? ORDER BY id DESC LIMIT 1", (spot_id,)
+            )
+            if rows:
+                self._facts.insert(CORRECTS_DESCRIPTION, str(rows[0]["id"]))
 
     def set(self, spot_id: int, details: SpotDetails) -> None:
         """Enter what holds of a spot from now on; what is as it was is not entered again.

@@ -21,6 +21,7 @@ from logger.visit.results.used_stretch import StretchUse, refuse_reading, uses_o
 from logger.visit.storage.check_store import CheckStore
 from logger.visit.storage.correction_rows import corrections_by_reading, live_and_listed, live_json
 from logger.visit.storage.current_value import OVERRIDE_SPAN_S, CurrentValue
+from logger.visit.storage.detail_stores import SpotDetailStore
 from logger.visit.storage.fact_store import FactStore
 from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.reading_correction_store import ReadingCorrectionStore
@@ -40,6 +41,7 @@ class ReadingStore:
         recorder: gives the newest heartbeat.
         events: show whether anybody has moved since the reading before.
         setup: what was answered after a reading.
+        spot_details: how somebody was at a spot at a reading.
     """
 
     def __init__(
@@ -51,6 +53,7 @@ class ReadingStore:
         recorder: RecorderStatus,
         events: EventStore,
         setup: SetupStore,
+        spot_details: SpotDetailStore,
     ) -> None:
         self._connection = connection
         self._current_value = current_value
@@ -59,6 +62,7 @@ class ReadingStore:
         self._recorder = recorder
         self._events = events
         self._setup = setup
+        self._spot_details = spot_details
         self.corrections = ReadingCorrectionStore(connection, self.all, checks)
 
     def all(self) -> list[Reading]:
@@ -73,12 +77,16 @@ class ReadingStore:
             spot_ids = (
                 {row["id"] for row in self._connection.all("SELECT id FROM spot")} if corrections else ()
             )
-        return [
-            corrected(reading, correction_history(placement_of(reading), corrections[reading.id], spot_ids))
-            if reading.id in corrections
-            else reading
-            for reading in readings
-        ]
+            readings = [
+                corrected(
+                    reading, correction_history(placement_of(reading), corrections[reading.id], spot_ids)
+                )
+                if reading.id in corrections
+                else reading
+                for reading in readings
+            ]
+            details = self._spot_details.at_moments([(r.spot_id, r.utc_ns) for r in readings])
+        return [replace(r, details=found) for r, found in zip(readings, details, strict=True)]
 
     def _with_entered_before(self, readings: list[Reading]) -> list[Reading]:
         """Add what was listed before a reading whose circuits were not stated one by one: the entries have an order."""

@@ -79,7 +79,7 @@ class VisitLog:
             self.facts,
         )
         self.spots = SpotStore(connection)
-        self.spot_details = SpotDetailStore(connection)
+        self.spot_details = SpotDetailStore(connection, self.facts)
         self.photos = PhotoStore(connection)
         self.circuits = CircuitStore(connection)
         self.source_details = SourceDetailStore(connection)
@@ -92,6 +92,7 @@ class VisitLog:
             self.recorder,
             self.events,
             self.setup,
+            self.spot_details,
         )
         self.check_steps = CheckStepStore(
             connection, self.current_value, self.checks, self.readings, self.recorder

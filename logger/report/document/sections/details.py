@@ -11,24 +11,19 @@ from logger.name_list import listed
 from logger.report.document.blocks import Block, Photo, Photos, TableBlock, Text
 from logger.report.document.held_text import held_text
 from logger.report.document.report_data import ReportData, SpotPhoto
-from logger.translation import tr
+from logger.report.stated_answers import numbers_text
+from logger.translation import tr, tr_n
+from logger.visit.records.home_details import SpotDetails
+from logger.visit.records.home_records import Spot
 from logger.visit.records.photo import PHOTO_KINDS
 
 
 def spot_details(data: ReportData) -> list[Block]:
     """Build the table of how somebody was at each spot; nothing where nothing is recorded."""
     rows = [
-        (
-            spot.name,
-            found.posture,
-            metres(found.height_m),
-            found.place,
-            found.plugged,
-            found.person,
-            found.others,
-        )
+        (name, found.posture, metres(found.height_m), found.place, found.plugged, found.person, found.others)
         for spot in data.spots
-        if (found := data.spot_details.get(spot.id)) is not None and found.is_recorded
+        for name, found in _descriptions(spot, data)
     ]
     heads = (
         tr("Spot"),
@@ -40,12 +35,33 @@ def spot_details(data: ReportData) -> list[Block]:
         tr("Other people"),
     )
     table = _filled_columns(tr("To repeat a reading: how it was at each spot"), heads, rows)
-    described = {row[0] for row in rows}
-    others = [spot.name for spot in data.spots if spot.name not in described]
+    others = [spot.name for spot in data.spots if not _descriptions(spot, data)]
     if not table or not others:
         return table
     text = tr("How it was there is not recorded of: {spots}.")
     return [*table, Text(text.format(spots=listed(others)))]
+
+
+def _descriptions(spot: Spot, data: ReportData) -> list[tuple[str, SpotDetails]]:
+    """How it was at a spot, as recorded: once, or where it was changed, each with the readings that it held for."""
+    found: dict[SpotDetails, list[int]] = {}
+    for reading in data.valid_readings:
+        if reading.spot_id == spot.id:
+            found.setdefault(reading.details, []).append(reading.id)
+    newest = data.spot_details.get(spot.id, SpotDetails())
+    # With nothing read since it was changed, it is what the next reading would be taken with.
+    found.setdefault(newest, [])
+    recorded = {details: ids for details, ids in found.items() if details.is_recorded}
+    if len(recorded) == 1:
+        return [(spot.name, details) for details in recorded]
+    return [(_described_text(spot, ids), details) for details, ids in recorded.items()]
+
+
+def _described_text(spot: Spot, ids: list[int]) -> str:
+    if not ids:
+        return tr("{spot} (entered since: nothing was read so)").format(spot=spot.name)
+    text = tr_n("{spot} (reading {numbers})", "{spot} (readings {numbers})", len(ids))
+    return text.format(spot=spot.name, numbers=numbers_text(ids))
 
 
 def photos(data: ReportData) -> list[Block]:

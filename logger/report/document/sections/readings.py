@@ -13,6 +13,8 @@ from logger.report.document.sections.correction_notes import correction_notes, n
 from logger.report.document.wording import condition_text, expanded, moment_of, volts_with_u
 from logger.translation import marked, tr, tr_n
 from logger.visit.records.reading_records import Reading
+from logger.visit.results.detail_differences import metres_text, other_body
+from logger.visit.results.detail_words import short_spot_text
 from logger.visit.results.on_off_result import budget_of, mixed
 
 _TAKEN = {"override": marked("taken not settled"), "by hand": marked("taken by hand")}
@@ -105,6 +107,8 @@ def _row(data: ReportData, reading: Reading) -> tuple[str, ...]:
             0,
             tr(_TAKEN[reading.taken]) if reading.taken in _TAKEN else tr("taken in a way that is not known"),
         )
+    if body := _other_body_text(data, reading):
+        remarks.append(body)
     if reading.id in data.doubts:
         remarks.append(data.doubts[reading.id])
     start_ns, end_ns = reading.start_utc_ns, reading.end_utc_ns
@@ -119,3 +123,13 @@ def _row(data: ReportData, reading: Reading) -> tuple[str, ...]:
         span,
         "; ".join(remarks),
     )
+
+
+def _other_body_text(data: ReportData, reading: Reading) -> str:
+    """How the person was there, where another reading of the spot was taken otherwise; empty where none was."""
+    here = [other for other in data.valid_readings if other.spot_id == reading.spot_id]
+    found = next((d for other in here if (d := other_body(reading.details, other.details)) is not None), None)
+    if found is None:
+        return ""
+    text = tr("taken with {how}: not all readings here were taken in the same way")
+    return text.format(how=short_spot_text(found[0], metres_text))

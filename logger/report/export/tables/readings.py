@@ -105,6 +105,15 @@ READINGS: ExportTable[ReadingLine] = ExportTable(
             lambda line: (line.reading.context.setup.reference or "") if line.reading.context else "",
         ),
         ExportColumn(
+            "posture", "", "how the person was there when it was taken, as in spot_details",
+            lambda line: line.reading.details.posture,
+        ),
+        ExportColumn(
+            "height_m", "m", "of the body's measured place above the floor then",
+            lambda line: line.reading.details.height_m,
+        ),
+        ExportColumn("person", "", "who was measured", lambda line: line.reading.details.person),
+        ExportColumn(
             "laptop_on_battery", "", "whether the laptop was on battery; empty where nobody has stated it",
             lambda line: _yes_no(line.reading.context.setup.on_battery) if line.reading.context else "",
         ),

@@ -1,4 +1,4 @@
-"""How somebody was at a spot in two visits: where posture, height or person differ, or only one visit has them.
+"""How somebody was at a spot at two readings: where posture, height or person differ, or only one visit has them.
 
 Where neither has them nothing is said: that holds for every visit of before they were kept.
 """
@@ -11,6 +11,7 @@ from logger.metrology.rounding import plain
 from logger.translation import tr
 from logger.visit.records.home_details import SpotDetails
 from logger.visit.records.name_key import name_key
+from logger.visit.results.detail_words import short_spot_text
 
 SAME_HEIGHT_M = 0.05
 """Heights that differ by less are one height, measured with a folding rule on another day. No source, ours."""
@@ -55,21 +56,6 @@ def detail_differences(before: SpotDetails, after: SpotDetails) -> list[str]:
     return [text for text in found if text]
 
 
-def is_another_way(before: SpotDetails, after: SpotDetails) -> bool:
-    """Return whether posture, height or person are recorded in both visits, and not as the same.
-
-    Args:
-        before: how it was when the earlier value was read.
-        after: the same of the later value.
-    """
-    if before.height_m is None or after.height_m is None:
-        is_other_height = False
-    else:
-        is_other_height = not math.isclose(before.height_m, after.height_m, abs_tol=SAME_HEIGHT_M)
-    texts = ((before.posture, after.posture), (before.person, after.person))
-    return is_other_height or any(one and other and name_key(one) != name_key(other) for one, other in texts)
-
-
 def _difference(before: str, after: str, other: str, not_before: str, not_after: str) -> str:
     """Which of three texts holds; none where both are the same or neither is recorded."""
     if name_key(before) == name_key(after):
@@ -79,5 +65,51 @@ def _difference(before: str, after: str, other: str, not_before: str, not_after:
     return other.format(before=before, after=after)
 
 
+def other_body(one: SpotDetails, other: SpotDetails) -> tuple[SpotDetails, SpotDetails] | None:
+    """What of two descriptions is another body or place of it: posture, height or person; None where nothing is.
+
+    What only one of them has is no difference. The returned descriptions have the differing parts alone.
+
+    Args:
+        one: how it was at the one reading.
+        other: the same of the other.
+    """
+    heights = one.height_m, other.height_m
+    differ = [
+        *(
+            name
+            for name in ("posture", "person")
+            if (first := getattr(one, name))
+            and (second := getattr(other, name))
+            and name_key(first) != name_key(second)
+        ),
+        *(["height_m"] if _is_other_height(*heights) else []),
+    ]
+    if not differ:
+        return None
+    first, second = (SpotDetails(**{name: getattr(d, name) for name in differ}) for d in (one, other))
+    return first, second
+
+
+def why_other_body(on: SpotDetails, off: SpotDetails) -> str:
+    """Why on and off cannot be subtracted, as the person was otherwise there; empty where they can."""
+    found = other_body(on, off)
+    if found is None:
+        return ""
+    first, second = (short_spot_text(details, metres_text) for details in found)
+    return tr("Not comparable: it was not read in the same way. On: {on}. Off: {off}.").format(
+        on=first, off=second
+    )
+
+
+def _is_other_height(one: float | None, other: float | None) -> bool:
+    return one is not None and other is not None and not math.isclose(one, other, abs_tol=SAME_HEIGHT_M)
+
+
+def metres_text(height_m: float) -> str:
+    """A height with its unit."""
+    return tr("{metres} m").format(metres=plain(height_m))
+
+
 def _metres(height_m: float | None) -> str:
-    return "" if height_m is None else tr("{metres} m").format(metres=plain(height_m))
+    return "" if height_m is None else metres_text(height_m)
