@@ -175,9 +175,10 @@ def test_the_later_visit_says_what_has_changed_in_the_house(script, tmp_path):
                 assert change.verdict == "not distinguishable", place
                 decided += 1
     assert decided >= 8
-    simulated_before, simulated_after, note = found.notes
+    simulated_before, simulated_after, note, another_way = found.notes
     assert "Simulated" in simulated_before and "Simulated" in simulated_after
     assert "'Armchair' before is taken for 'Arm chair'" in note
+    assert another_way.startswith("At “Desk” posture, height or person differs")
 
 
 def test_the_demo_is_small_and_of_this_version(script, tmp_path):
