@@ -190,7 +190,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "file.save",
         "&Save",
-        "Says where the visit is kept: everything is saved as soon as it is known.",
+        "Says where the visit is kept: everything is saved at once.",
         ("Ctrl+S",),
         "File",
         with_question=True,
@@ -233,7 +233,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "edit.undo",
         "&Undo",
-        "Undoes the last change of set-up, spots, lists or labels; a reading is voided, with a reason.",
+        "Undoes the last change of set-up, spots, lists or labels. It undoes no reading: void that, with a reason.",
         ("Ctrl+Z",),
         "Edit",
         icon="undo",
@@ -489,7 +489,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "measure.condition",
         "What is &on...",
-        "Enters what is on now: everything, nothing, or named circuits and cords.",
+        "Asks what is on now: everything, nothing, or named circuits and cords.",
         ("Ctrl+E",),
         "Measure",
     ),
@@ -519,7 +519,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "measure.by_hand",
         "By han&d...",
-        "Enters a value that you read from the meter's display.",
+        "Asks for a value that you read from the meter's display.",
         ("F8",),
         "Measure",
         icon="hand",
@@ -599,7 +599,8 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "spots.describe",
         "&Describe the spot...",
-        "Enters posture, height, place and what is plugged in at the chosen spot, with photos; all of it is optional.",
+        "Asks for posture, height, place and what is plugged in at the chosen spot, with photos; all of it "
+        "is optional.",
         ("Ctrl+D",),
         "Measure",
         icon="mark",
@@ -615,7 +616,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "spots.reminder",
         "What has to &be on...",
-        "Enters what has to be on when the chosen spot is read.",
+        "Asks what has to be on when the chosen spot is read.",
         (),
         "Measure",
         place="spots",
@@ -798,7 +799,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "prepare.take_over",
         "&Take over the recorded meter",
-        "Enters the meter that is recorded with as the visit's.",
+        "Enters the meter that is now recording as the visit's meter.",
         (),
         "",
         "prepare",
@@ -824,7 +825,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "check.spot",
         "&Where...",
-        "Enters at which spot the checks are done; each step that is taken afterwards keeps it.",
+        "Asks at which spot the checks are done; each step of a check that is taken afterwards keeps it.",
         (),
         "",
         "check",
@@ -850,7 +851,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "steps.all_the_same",
         "Lab&el it all the same...",
-        "Asks what the newest change was that needs no name because what is on was entered at about that time.",
+        "Lets you label the newest change although it needs no label, as what is on was entered at about that time.",
         (),
         "Sources",
         "sources.steps",
@@ -874,7 +875,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "steps.ignore_all",
         "Ignore a&ll",
-        "Leaves all steps without a label that wait for one.",
+        "Ignores all steps that wait for a label: they stay without one.",
         ("Shift+Del",),
         "Sources",
         "sources.steps",
@@ -923,7 +924,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "steps.circuit",
         "&Plugged in where...",
-        "Enters which circuit the chosen cord is plugged into.",
+        "Asks which circuit the chosen cord is plugged into.",
         (),
         "Sources",
         "sources.steps",
@@ -1000,7 +1001,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "panel.paste",
         "Pas&te a table...",
-        "Enters circuits that were copied from a spreadsheet, after a look at what that adds and changes.",
+        "Pastes circuits that were copied from a spreadsheet; you see first what that adds and changes.",
         ("Ctrl+V",),
         "Sources",
         "sources.panel",
@@ -1034,7 +1035,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "night.condition",
         "What is &on in the night...",
-        "Enters which circuits and cords are on in the night.",
+        "Asks which circuits and cords are on in the night.",
         (),
         "Night",
         "night",
@@ -1042,7 +1043,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "night.spot",
         "Where the person &lies...",
-        "Enters at which spot the person lies in the night.",
+        "Asks at which spot the person lies in the night.",
         (),
         "Night",
         "night",
@@ -1050,7 +1051,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "night.plan",
         "&Planned switchings...",
-        "Enters when something is switched by itself during the night.",
+        "Asks when something switches by itself during the night, such as by a timer.",
         (),
         "Night",
         "night",

@@ -101,7 +101,7 @@ def _too_large() -> StillvoltError:
     return StillvoltError(
         tr("What was copied is too large for a list of circuits: at most {rows} rows.").format(rows=MAX_ROWS),
         tr("Nothing was changed."),
-        tr("Copy only the rows of the circuits."),
+        tr("In the spreadsheet, copy only the rows of the circuits, then paste again."),
     )
 
 

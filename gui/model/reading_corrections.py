@@ -119,7 +119,7 @@ class ReadingCorrections:
         if now.void_reason is not None:
             return tr("This reading is void. Make it valid again first.")
         if now.condition == OUTSIDE_WALK:
-            return tr("On the outside walk what is on in the house is not stated.")
+            return tr("On the outside walk you do not enter what is on in the house.")
         return ""
 
     def why_not_void(self, reading: Reading) -> str:

@@ -80,7 +80,7 @@ def waiting_text(waiting: WaitingLines) -> str:
     text = (
         tr("Disk full: {lost}, {lines} for room. Make room on the disk: recording goes on by itself.")
         if waiting.is_full
-        else tr("The visit cannot be written ({reason}): {lost}, {lines}. It is tried again.")
+        else tr("The visit cannot be saved ({reason}): {lost}, {lines}. The program keeps trying.")
     )
     return text.format(lost=lost, lines=lines.format(n=grouped(waiting.lines)), reason=waiting.reason)
 

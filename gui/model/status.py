@@ -52,7 +52,7 @@ class Status:
 
 
 _DETAILS = {
-    State.SETTLED: marked("still for {duration}"),
+    State.SETTLED: marked("steady for {duration}"),
     State.SETTLING: marked("for {duration}"),
     State.CHANGING: marked("for {duration}"),
     State.CHANGING_LONG: marked("not still for long enough"),
@@ -140,7 +140,9 @@ def _status(snapshot: VisitSnapshot, offer: Offer) -> Status:
     elif live.state is State.SETTLED and offer is Offer.ANSWER_FIRST:
         detail = tr("first answer, at the right")
     elif offer is Offer.MAY_TAKE and growing is not None and growing.hold_longer_s:
-        detail = tr("take it, or hold {seconds} s more").format(seconds=math.ceil(growing.hold_longer_s))
+        detail = tr("take it, or hold still {seconds} s more").format(
+            seconds=math.ceil(growing.hold_longer_s)
+        )
     shows_number = live.state not in (State.OVERLOAD, State.LOST, State.WAITING)
     budget = snapshot.budget if live.state is State.SETTLED else None
     volts, u_volts = (live.volts, None) if budget is None else (budget.volts, budget.u_volts)

@@ -19,13 +19,13 @@ LEAST_SHARE = 0.05
 _MEANINGS = {
     State.SETTLED: (
         marked(
-            "The value has been still for long enough to be taken. Where it asks to hold still for longer, ± becomes "
-            "smaller by that."
+            "The value has been steady for long enough to be taken. Where it asks to hold still for "
+            "longer, ± becomes smaller by that."
         )
     ),
     State.SETTLING: marked(
-        "The value is nearly still, but not for long enough yet. Hold still: it settles by itself. A value that rose "
-        "needs longer."
+        "The value is nearly steady, but not for long enough yet. Hold still: it settles by itself. A "
+        "value that rose needs longer."
     ),
     State.CHANGING: marked(
         "The value changes: somebody moves, or something was switched. Hold still and wait."

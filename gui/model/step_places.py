@@ -65,7 +65,8 @@ class StepPlaces:
         ):
             return ""
         return tr(
-            "“{spot}” was read as {volts} V with everything on, and this change ends or begins at {level} V."
+            "“{spot}” was read as {volts} V with everything on, but the level at this change is {level} V. "
+            "Is it the right spot?"
         ).format(
             spot=at_spot[-1].spot_name,
             volts=fixed(at_spot[-1].volts, 2),

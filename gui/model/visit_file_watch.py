@@ -98,7 +98,7 @@ class VisitFileWatch:
             raise StillvoltError(
                 tr(
                     "{before} was deleted, replaced or overwritten by another program. The recorder is at "
-                    "work and has not gone on in a new file yet: this window waits for that."
+                    "work, but has not begun a new file yet. This window waits until it has."
                 ).format(before=before.name),
                 tr("Everything entered before is kept as long as this window is open."),
                 tr("If this stays, see whether the disk is full."),

@@ -94,8 +94,8 @@ def _draw_focus(part: QWidget) -> None:
 
 LEFT = Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft
 
-SPOT_TIP = marked("The chosen spot. A click chooses another one.")
-CONDITION_TIP = marked("What is on. A click enters what is on now.")
+SPOT_TIP = marked("The chosen spot. Click to choose another one.")
+CONDITION_TIP = marked("What is on. Click to enter what is on now.")
 
 NAME_SHARE = 0.66
 """So much of the field's height, from above, belongs to the name of the spot; what is on is below it."""

@@ -239,7 +239,7 @@ class TraceCanvas(VisitWidget):
             text = words.format(span=span, count=count)
         else:
             text = (tr("Live: last {span}") if recording else tr("Last {span}")).format(span=span)
-        return tr("{text}, height: still levels").format(text=text) if self.overlay.fits_levels else text
+        return tr("{text}, height: steady levels").format(text=text) if self.overlay.fits_levels else text
 
     def zone_text(self) -> str:
         """The offset that the window's times have in what is in sight; empty where it is that of this computer."""

@@ -149,7 +149,9 @@ class OtherVisitActions:
         self._ask(
             Question(
                 tr("Name of the new visit"),
-                tr("A file in {folder}. No personal names are needed.").format(folder=self._own_folder),
+                tr("It becomes the name of a file in {folder}. No personal names are needed.").format(
+                    folder=self._own_folder
+                ),
                 on_text=lambda name: self._open_or_ask(
                     VisitRequest(new_visit(self._own_folder, name), new=True)
                 ),

@@ -161,9 +161,7 @@ class WindowActions:
 
     def _say_saved(self) -> None:
         path = self._controller.log.path
-        self._controller.message = Message(
-            tr("Everything is saved as soon as it is known, in {path}.").format(path=path)
-        )
+        self._controller.message = Message(tr("Everything is saved at once, in {path}.").format(path=path))
 
     def _on_report(self, then: Callable[[], None]) -> None:
         self._navigator.go_to(REPORT)

@@ -306,7 +306,9 @@ def _unknown_kind(scheme: str) -> StillvoltError:
     return StillvoltError(
         tr("Nothing is known about ports of the kind {scheme}://.").format(scheme=scheme),
         next_step=tr(
-            "Known kinds: a device name, socket://host:port, rfc2217://host:port, hwgrep://pattern, sim://house."
+            "A port can be: a device name such as COM3 or /dev/ttyUSB0 (usual); a meter on the network "
+            "(socket://host:port, rfc2217://host:port); a search for an adapter (hwgrep://pattern); the "
+            "practice house (sim://house)."
         ),
     )
 

@@ -32,7 +32,7 @@ BEGINS_BECAUSE: Mapping[EdgeCause, str] = {
     EdgeCause.RECORDING: marked("when the recording began"),
     EdgeCause.WORK: marked("after the last reading, check or labelled switching before it"),
     EdgeCause.LYING: marked("once somebody had lain down and it stayed quiet"),
-    EdgeCause.STILL: marked("where the value was first still for long"),
+    EdgeCause.STILL: marked("where the value was first steady for long"),
     EdgeCause.MOVED: marked("moved by hand"),
 }
 ENDS_BECAUSE: Mapping[EdgeCause, str] = {
@@ -41,7 +41,7 @@ ENDS_BECAUSE: Mapping[EdgeCause, str] = {
     EdgeCause.BROKEN_OFF: marked("where the record breaks off: its end is not in this file"),
     EdgeCause.WORK: marked("before the first reading, check or labelled switching after it"),
     EdgeCause.LYING: marked("when the getting up began"),
-    EdgeCause.STILL: marked("where the value was last still for long"),
+    EdgeCause.STILL: marked("where the value was last steady for long"),
     EdgeCause.MOVED: marked("moved by hand"),
 }
 NOT_LYING = marked("not lying still")

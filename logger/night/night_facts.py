@@ -51,7 +51,7 @@ class FactKind(StrEnum):
     """The subject of a group of facts; the value is its heading, through `tr` where it is shown."""
 
     TIME = marked("Time")
-    LEVEL = marked("Still level")
+    LEVEL = marked("Steady level")
     LOADS = marked("Loads that come again")
     PLANNED = marked("Planned and found")
     STEPS = marked("Steps")
@@ -273,7 +273,7 @@ def _time(night: Night, summary: NightSummary) -> list[NightFact]:
     return [
         *facts,
         *_without_values(night, summary),
-        NightFact(tr("Still"), format_long_duration(summary.still_s)),
+        NightFact(tr("Steady"), format_long_duration(summary.still_s)),
         NightFact(
             tr("Motion"),
             format_long_duration(summary.motion_s),
@@ -396,21 +396,21 @@ def _level(night: Night, summary: NightSummary, target_volts: float) -> list[Nig
     if level is None or longest is None:
         why = tr("the display stood still, which is no measurement") if night.frozen else ""
         still = (
-            tr("nothing was still within the meter's range")
+            tr("nothing was steady within the meter's range")
             if summary.overloaded
-            else tr("nothing was still")
+            else tr("nothing was steady")
         )
         return [NightFact(tr("No level"), still, note=why)]
     budget = level_budget(night, level.median_volts)
     facts = [
-        NightFact(tr("Median"), shown(budget), note=_mostly_by(budget)),
+        NightFact(tr("Middle value (median)"), shown(budget), note=_mostly_by(budget)),
         NightFact(
             tr("5th to 95th percentile"),
             tr("{low} to {high} V").format(low=fixed(level.p05_volts, 3), high=fixed(level.p95_volts, 3)),
         ),
         NightFact(
             tr("Above {volts} V").format(volts=plain(target_volts)),
-            tr("{length} of the still time").format(length=format_long_duration(level.above_target_s)),
+            tr("{length} of the steady time").format(length=format_long_duration(level.above_target_s)),
             note=overload_note(summary),
         ),
         *_clearly_above(level, target_volts),
@@ -436,7 +436,7 @@ def _level(night: Night, summary: NightSummary, target_volts: float) -> list[Nig
     return [
         *facts,
         NightFact(
-            tr("Mean of the longest still span"),
+            tr("Mean of the longest steady span"),
             still_value(night, longest),
             (longest.start_s, longest.end_s),
             tr("{start} to {end}, {length}").format(
@@ -555,12 +555,18 @@ def untold_note(night: Night, untold: UntoldSwitching) -> str:
     volts = fixed(untold.load.volts, 2)
     if step is None:
         return tr(
-            "there is no step, but the load of about {volts} V was due then, and both together may have made none"
+            "there is no step, but the load that comes again (a change of about {volts} V) was expected "
+            "then, and both together may have made no step"
         ).format(volts=volts)
     if untold.is_of_load:
-        text = tr("the step of {change} {when} may be the load of about {volts} V")
+        text = tr(
+            "the step of {change} {when} may be the load that comes again (a change of about {volts} V)"
+        )
     else:
-        text = tr("the load of about {volts} V was due then and may be in the step of {change} {when}")
+        text = tr(
+            "the load that comes again (a change of about {volts} V) was expected then and may be part of "
+            "the step of {change} {when}"
+        )
     return text.format(volts=volts, change=change_text(step), when=step_time(night, step))
 
 
@@ -642,10 +648,10 @@ def load_note(step: Step, loads: Sequence[RepeatingLoad]) -> str:
     """
     own = load_of(step, loads)
     if own is not None:
-        return tr("the load of about {volts} V").format(volts=fixed(own.volts, 2))
+        return tr("the load that comes again (a change of about {volts} V)").format(volts=fixed(own.volts, 2))
     hidden = hidden_load(step.time_s, loads)
     if hidden is None:
         return ""
-    return tr("the load of about {volts} V was due then and may be in it").format(
-        volts=fixed(hidden.volts, 2)
-    )
+    return tr(
+        "the load that comes again (a change of about {volts} V) was expected then and may be part of it"
+    ).format(volts=fixed(hidden.volts, 2))

@@ -78,20 +78,20 @@ def test_a_value_that_wanders_slowly_asks_to_hold_still_for_longer(
         if live is not None and live.growing_span is not None and live.growing_span.hold_longer_s:
             break
     driver = open_window()
-    assert status(driver.window.controller.snapshot).detail.startswith("still for ")
+    assert status(driver.window.controller.snapshot).detail.startswith("steady for ")
     shown = driver.window.readout._status
     assert (shown.word, shown.detail[:17]) == ("SETTLED", "take it, or hold ")
     bar = driver.window.action_bar.message_bar.label
     assert (
         bar.text() == "It can be taken now. It wanders slowly: hold still for longer, and its ± gets smaller."
     )
-    shown_s = [int(shown.detail.split()[4])]
+    shown_s = [int(shown.detail.split()[5])]
     for _ in range(200):
         demo.lines(b"%.4f V AC" % (0.5 + 0.012 * wander + 0.001 * random.standard_normal()))
         driver.window.controller.refresh()
         detail = status(driver.window.controller.snapshot, Offer.MAY_TAKE).detail
         if detail.startswith("take it"):
-            shown_s.append(int(detail.split()[4]))
+            shown_s.append(int(detail.split()[5]))
     assert all(0 <= before - after <= 1 for before, after in pairwise(shown_s)), "it falls with the seconds"
     driver.window.refresh()
     assert "holding still" not in bar.text()

@@ -166,13 +166,13 @@ def test_the_stage_shows_the_morning_of_a_night_that_is_over(bedside: Bedside) -
     assert told["Motion"].note.startswith(f"{len(night.record.motions)} episode")
     loads = [what for what in told if what.startswith("About")]
     assert len(loads) == 1 and "higher for 3 min every 8 min" in loads[0]
-    assert " V ± " in told["Mean of the longest still span"].text, "a level that sways slowly is still too"
+    assert " V ± " in told["Mean of the longest steady span"].text, "a level that sways slowly is still too"
     assert {
-        "Median",
+        "Middle value (median)",
         "5th to 95th percentile",
         "Above 0.1 V",
         "Quietest hour",
-        "Mean of the longest still span",
+        "Mean of the longest steady span",
     } <= set(told)
     headings = [row.text for row in bedside.morning.rows.row_model.items if not hasattr(row, "head")]
     assert f"Steps: {len(night.record.steps)}" in headings

@@ -127,7 +127,7 @@ def test_what_is_guessed_of_the_meter_is_not_said_to_add_nothing(driver: Driver)
     )
     assert (
         page.missing.text()
-        == "Nobody has stated these of the meter, so a plain multimeter is assumed: accuracy."
+        == "These details of the meter are not stated, so those of a plain multimeter are assumed: accuracy."
     )
     state("accuracy", meter=replace(meter, assumed=("calibrated_on",)))
     driver.window.refresh()

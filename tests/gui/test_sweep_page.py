@@ -238,7 +238,7 @@ def test_after_the_sweep_the_list_stands_beside_the_plain_rule_and_is_confirmed_
     assert announced.count("Tonight's list is confirmed.") == 1
     assert headline(page) == "Switch off: Bedroom, Study."
     assert page.plain.text() == (
-        "The usual rule, to switch off each circuit with which alone on more than 0.1 V is read, leads to the same "
+        "The usual rule, to switch off each circuit that reads above 0.1 V when it alone is on, leads to the same "
         "list."
     )
     assert "read: below 0.1 V" in [bar.note for bar in page.spots.bars]

@@ -325,8 +325,8 @@ def test_a_moved_edge_that_crosses_a_found_one_wins(home):
     ("motions", "cause", "why"),
     [
         (((300, 303), (308, 312)), EdgeCause.LYING, "when the getting up began"),
-        ((), EdgeCause.STILL, "where the value was last still for long"),
-        (((300, 480),), EdgeCause.STILL, "where the value was last still for long"),
+        ((), EdgeCause.STILL, "where the value was last steady for long"),
+        (((300, 480),), EdgeCause.STILL, "where the value was last steady for long"),
     ],
 )
 def test_nobody_gets_up_without_a_motion_and_what_is_left_out_is_named(home, motions, cause, why):

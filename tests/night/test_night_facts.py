@@ -60,7 +60,7 @@ def test_a_level_close_to_the_target_is_not_told_as_above_it_where_meter_and_ref
         for x in lines
     )
     u_volts = level_budget(night, 0.15, 0.001).u_volts
-    (longest,) = [line for line in lines if "Mean of the longest still span" in line]
+    (longest,) = [line for line in lines if "Mean of the longest steady span" in line]
     assert (
         u_volts > 0.2 and shown(Budget.of_u("all", 0.5, level_budget(night, 0.5, 0.001).u_volts)) in longest
     )
@@ -123,7 +123,7 @@ def test_a_planned_switching_that_may_be_a_load_coming_again_says_so_in_the_orde
         (load,),
     )
     planned = night_facts(NightAnalysis(night, summary, 0.1, matched))[3]
-    note = "the step of \N{MINUS SIGN}0.350 V at 00:00:00 may be the load of about 0.35 V"
+    note = "the step of \N{MINUS SIGN}0.350 V at 00:00:00 may be the load that comes again (a change of about 0.35 V)"
     assert (planned.facts[1].text, planned.facts[1].note) == ("cannot be told", note)
     table = planned_table(NightData(night, summary, matched))
     assert [row[0] for row in table.rows] == ["23:46", "23:59"]
@@ -138,7 +138,7 @@ def test_what_was_above_the_range_is_named_and_never_counted_as_below_the_target
     lines = "\n".join(night_lines(NightAnalysis(night, summary, 1.0, None)))
     assert "55 min recorded, 5 min beyond the meter's range, 0 s missed" in lines
     assert "Missed: no time" in lines and "overload: 00:40:00 to 00:45:00" in lines
-    assert "Above 1 V: 0 s of the still time, without the 5 min beyond the meter's range" in lines
+    assert "Above 1 V: 0 s of the steady time, without the 5 min beyond the meter's range" in lines
     assert "Highest hour: beyond the meter's range for 5 min of it" in lines
     assert "00:40:00 to 00:45:00" in overload_text(night, summary)
     assert "beyond the meter's range for 5 min" in night_sentence(NightData(night, summary, None), 1.0)

@@ -441,7 +441,7 @@ def test_an_empty_visit_has_a_report_without_empty_headings(tmp_path: Path) -> N
 @pytest.mark.parametrize(
     ("off_volts", "off_word", "sentence"),
     [
-        (0.02, "below", "every spot is below the target: nothing points outside"),
+        (0.02, "below", "every spot is below the target: no sign of a source outside"),
         (0.09, "too close to tell", "at “Bed” it is too close to tell"),
         (0.2, "above", "“Bed” (0.2 V) is left above the target"),
     ],
@@ -458,7 +458,7 @@ def test_table_and_words_on_the_outside_go_together(
     ((row,),) = (group.spots for group in page.spot_groups)
     assert row.off.word == off_word
     assert sentence in page.outside[0]
-    assert ("nothing points outside" in page.outside[0]) is (off_word == "below")
+    assert ("no sign of a source outside" in page.outside[0]) is (off_word == "below")
 
 
 def test_readings_that_cannot_be_compared_say_why(tmp_path: Path) -> None:

@@ -152,7 +152,7 @@ def on_minus_off_is_the_difference_of_what_is_printed(page: Page) -> None:
 def the_u_of_a_difference_follows_from_the_parts_beside_it(page: Page) -> None:
     text = plain(page.sections["uncertainty"])
     found = re.search(
-        r"So at “(.*?)”.*?posture ([\d.]+) mV, reference ([\d.]+) mV, meter ([\d.]+) mV, both still spans "
+        r"So at “(.*?)”.*?posture ([\d.]+) mV, reference ([\d.]+) mV, meter ([\d.]+) mV, both steady spans "
         r"([\d.]+) mV; root of the sum of squares ([\d.]+) mV, and U = 2 u = ([\d.]+) V",
         text,
     )
@@ -230,7 +230,7 @@ def what_was_read_before_the_breakers_is_not_said_to_be_around_them(page: Page) 
 
 def a_value_was_taken_after_the_end_of_its_span(page: Page) -> None:
     assert all(r.end_utc_ns is not None and r.end_utc_ns <= r.utc_ns for r in page.data.valid_readings)
-    assert "which is after the end of the still span" in page.text
+    assert "which is after the end of the steady span" in page.text
 
 
 def the_parts_of_a_night_add_up(page: Page) -> None:
@@ -242,7 +242,7 @@ def the_parts_of_a_night_add_up(page: Page) -> None:
         re.search(pattern, night)
         for pattern in (
             r": ([^:]*?) recorded",
-            r"Still for (.*?);",
+            r"Steady for (.*?);",
             r", ([^,]*?) in all",
             r"around steps: (.*?)\.",
         )

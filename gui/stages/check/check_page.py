@@ -367,7 +367,7 @@ class CheckPage(Page):
         if lapsed is not None:
             sentences = [self._verdict_text(lapsed), tr(DO_IT_AGAIN)]
             if self.controller.checks.other_line_forms():
-                sentences.append(tr("Is it the same meter? The button below answers that."))
+                sentences.append(tr("Is it the same meter? Answer with the button below."))
             return " ".join(sentences)
         return tr(NOT_DONE_TEXTS.get(kind, NOT_DONE)).format(
             unproven=plain(UNPROVEN_ROD_VOLTS), proven=plain(SHARED_BY_BOTH_RODS_VOLTS)
@@ -425,7 +425,11 @@ class CheckPage(Page):
 
     def _why_not_same_meter(self) -> str:
         differs = self.controller.checks.other_line_forms()
-        return "" if differs else tr("The meter's lines have not changed since the checks.")
+        return (
+            ""
+            if differs
+            else tr("Nothing to answer: the meter sends its values in the same form as at the checks.")
+        )
 
     def _choose(self, row: int) -> None:
         self._shown_id = self._does_again = None

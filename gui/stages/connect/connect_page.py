@@ -320,15 +320,15 @@ class ConnectPage(Page):
 
 
 def _used_last_text(offered: PortSettings, unknown: MeterDescription | None) -> str:
-    text = tr("Used last in this visit, not recorded on this computer by you: {port}, {settings}.")
+    text = tr("Used last in this visit, by somebody else or on another computer: {port}, {settings}.")
     if offered.meter:
         text = tr(
-            "Used last in this visit, not recorded on this computer by you: {port}, {settings}, meter {meter}."
+            "Used last in this visit, by somebody else or on another computer: {port}, {settings}, meter {meter}."
         )
     if unknown is not None and offered.meter == unknown.name:
         text = tr(
-            "Used last in this visit, not recorded on this computer by you: {port}, {settings}, meter {meter}, not "
-            "kept on this computer."
+            "Used last in this visit, by somebody else or on another computer: {port}, {settings}, meter "
+            "{meter}. This meter is not kept on this computer."
         )
     return text.format(port=offered.url, settings=offered.framing(), meter=offered.meter)
 

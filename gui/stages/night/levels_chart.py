@@ -29,9 +29,10 @@ class LevelsChart(StyledWidget):
         self._levels = levels
         before, after = levels
         self.setAccessibleName(
-            tr("still level: median {before} volts before, {after} after").format(
-                before=fixed(before.median_volts, 3), after=fixed(after.median_volts, 3)
-            )
+            tr(
+                "steady level, middle value (median): {before} volts in the night before, {after} in the "
+                "night after"
+            ).format(before=fixed(before.median_volts, 3), after=fixed(after.median_volts, 3))
         )
         self._take_height()
         self.update()

@@ -107,7 +107,7 @@ class PreparePage(Page):
         return (
             ""
             if self.controller.setup.meter_difference()
-            else tr("The visit's meter is the one that is recorded with.")
+            else tr("Nothing to change: the visit's meter is the one that is recorded with.")
         )
 
     def _contradictions(self) -> list[str]:

@@ -75,7 +75,9 @@ def consequence_text(setup: Setup) -> str:
         )
         sentences.append(text.format(missing=", ".join(missing)))
     if _meter_text(setup) and (guessed := _guessed_of_meter(setup)):
-        text = tr("Nobody has stated these of the meter, so a plain multimeter is assumed: {guessed}.")
+        text = tr(
+            "These details of the meter are not stated, so those of a plain multimeter are assumed: {guessed}."
+        )
         sentences.append(text.format(guessed=", ".join(guessed)))
     return "\n".join(sentences) or tr("Nothing here adds uncertainty.")
 

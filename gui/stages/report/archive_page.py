@@ -73,7 +73,7 @@ class ArchivePage(TabPage):
             self.head.setText(
                 tr("Working: {what} …").format(what=busy)
                 if busy
-                else tr("The visits of {folder} are not looked through yet.").format(
+                else tr("The folder {folder} has not been searched for visits yet.").format(
                     folder=self.report_controller.folder
                 )
             )

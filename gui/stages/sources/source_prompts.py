@@ -112,7 +112,9 @@ def essential_prompt(
     )
     return Question(
         tr("Must “{source}” stay on?").format(source=titled),
-        tr("It stays on and never comes on tonight's list. Press the same button again to undo this."),
+        tr(
+            "It then stays on: tonight's list never asks to switch it off. Press the same button again to undo this."
+        ),
         (
             *(
                 Choice(

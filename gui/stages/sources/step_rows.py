@@ -135,9 +135,9 @@ class StepRows:
             seconds = self.steps.final_in_s(unsure)
             if unsure.waits:  # its size stands above, and the big button offers to name it meanwhile
                 text = (
-                    tr("Switch nothing for {seconds} s more; it can be named now.")
+                    tr("Wait {seconds} s before you switch anything else. You can label this change now.")
                     if seconds >= 1
-                    else tr("Switch nothing for a moment more; it can be named now.")
+                    else tr("Wait a moment before you switch anything else. You can label this change now.")
                 )
             else:
                 text = (

@@ -75,7 +75,7 @@ def progress_text(sweep_controller: SweepController, rows: Sequence[SweepRow]) -
         return tr("There is no spot to read. The stage Spots adds one.")
     switched = [row for row in rows if row.combination is not None]
     if rows and not switched:
-        return tr("Nothing to read: what is listed must stay on.")
+        return tr("There is nothing to switch off and read: everything listed must stay on.")
     read = sum(bool(row.readings) for row in switched)
     is_simulated = any(reading.simulated for row in switched for reading in row.readings)
     state = sweep_controller.controller.sweep_state

@@ -110,13 +110,13 @@ def plain_rule_text(plan: SwitchOffPlan) -> str:
         return ""
     if {source.id for source in (*plan.off, *plan.unplug)} == {source.id for source in plan.plain_rule_off}:
         return tr(
-            "The usual rule, to switch off each circuit with which alone on more than {target} V is read, leads to the "
-            "same list."
+            "The usual rule, to switch off each circuit that reads above {target} V when it alone is on, "
+            "leads to the same list."
         ).format(target=plain(plan.target_volts))
     worst = max(plan.spots, key=lambda spot: spot.left_plain_volts)
     return tr(
-        "The usual rule, to switch off each circuit with which alone on more than {target} V is read, would switch "
-        "off {names}. It would leave {left} V at “{spot}”."
+        "The usual rule, to switch off each circuit that reads above {target} V when it alone is on, would "
+        "switch off {names}. It would leave {left} V at “{spot}”."
     ).format(
         target=plain(plan.target_volts),
         names=_names(plan.plain_rule_off) or tr(NOTHING),

@@ -137,10 +137,12 @@ class DescribeDialog(QDialog):
 
     def _height_hint(self) -> str:
         return (
-            tr("Of the body where it was measured, in feet, such as 1.8; or with its unit, such as 0.55 m.")
+            tr(
+                "How high the body was above the floor, in feet, such as 1.8; or with its unit, such as 0.55 m."
+            )
             if self._unit is LengthUnit.FEET
             else tr(
-                "Of the body where it was measured, in metres, such as 0.55; or with its unit, such as 1.8 ft."
+                "How high the body was above the floor, in metres, such as 0.55; or with its unit, such as 1.8 ft."
             )
         )
 

@@ -39,7 +39,7 @@ class HandsFreeActions(Actions):
             self._questions.spots.ask_where(then=self.arm_or_disarm)
         elif controller.route.chosen is None:
             controller.message = Message(
-                tr("There is no spot to read. Add one first, or those of a room."), refused=True
+                tr("There is no spot to read. Add one first, or the usual ones of a room."), refused=True
             )
         elif not controller.condition.at(controller.route.chosen):
             self._questions.condition.ask_condition(then=self.arm_or_disarm)

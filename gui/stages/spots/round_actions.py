@@ -69,7 +69,7 @@ class RoundActions(Actions):
         spots = len(controller.route.indoor_spots())
         if not spots:
             controller.message = Message(
-                tr("There is no spot to read. Add one first, or those of a room."), refused=True
+                tr("There is no spot to read. Add one first, or the usual ones of a room."), refused=True
             )
             return
         read = controller.readings.count_read(EVERYTHING_ON)

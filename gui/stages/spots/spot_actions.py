@@ -74,7 +74,7 @@ class SpotActions(Actions):
         self.show_spots()
         self.prompt.ask(
             Question(
-                tr("What has to be on at “{spot}”?").format(spot=spot.name),
+                tr("What has to be on when “{spot}” is read?").format(spot=spot.name),
                 tr("Such as “as in the evening” or “screen on”."),
                 on_text=lambda text: self.controller.route.set_reminder(spot, text),
                 prefilled=spot.reminder,

@@ -68,7 +68,7 @@ def answer_text(found: SweepAnswer, sweep: Sweep, keep: frozenset[str], target_v
     lines += _cancellation_lines(found)
     lines.append(
         tr(
-            "The plain rule (each with which alone on more than {target} V is read) would say: {names}."
+            "The plain rule (each circuit that reads above {target} V when it alone is on) would say: {names}."
         ).format(target=plain(target_volts), names=_names(plain_rule(sweep, keep, target_volts)))
     )
     if found.is_read:

@@ -229,7 +229,7 @@ class ReadingCorrectionStore:
         outside = self._is_outside(to.spot_id)
         if outside and to.condition != OUTSIDE_WALK:
             raise StillvoltError(
-                tr("On the outside walk what is on in the house is not stated."), tr("Nothing was changed."),
+                tr("On the outside walk you do not enter what is on in the house."), tr("Nothing was changed."),
                 tr("Move the reading to a spot indoors first."),
             )  # fmt: skip
         if not outside and to.condition == OUTSIDE_WALK:

@@ -452,7 +452,7 @@ class RunWriter:
 def _taken_over(path: Path) -> RunClosedError:
     return RunClosedError(
         tr("Another recorder has taken {path} over while this one got no time.").format(path=path),
-        tr("What this one had recorded until then is kept."),
+        tr("What this recorder had recorded until then is kept."),
     )
 
 

@@ -37,7 +37,7 @@ BAND, BAND_EDGE, MISSING, OVERLOAD = "#A9BCCB", "#7F97A8", "#D9D5CA", "#F0E442"
 
 _KEY = {
     "band": marked("lowest to highest value"),
-    "level": marked("still level"),
+    "level": marked("steady level"),
     "target": marked("target"),
     "step": marked("step"),
     "missing": marked("not counted"),
@@ -103,7 +103,7 @@ def _description(night_data: NightData, end_s: float) -> str:
         tr("From {start} to {end}.").format(start=night.clock_minute(0.0), end=night.clock_minute(end_s))
     ]
     if summary.level is not None:
-        median = tr("Median of the still level {volts} V.")
+        median = tr("Middle value (median) of the steady level: {volts} V.")
         sentences.append(median.format(volts=fixed(summary.level.median_volts, 3)))
     counts = tr(
         "Steps: {steps}. Motion episodes: {motions}. Gaps: {gaps}. Times beyond the meter's range: {overloads}. Times "

@@ -61,10 +61,10 @@ def _level_sentence(data: NightData, target_volts: float, *, marks_simulated: bo
     overload = format_long_duration(summary.overload_s)
     if summary.level is None:
         if not summary.overloaded:
-            return tr("{when}: never still for long enough to tell a level.").format(when=when)
+            return tr("{when}: never steady for long enough to tell a level.").format(when=when)
         text = tr(
-            "{when}: beyond the meter's range for {overload}, higher than the meter can show. Otherwise never still "
-            "for long enough to tell a level."
+            "{when}: beyond the meter's range for {overload}, higher than the meter can show. Otherwise "
+            "never steady for long enough to tell a level."
         )
         return text.format(when=when, overload=overload)
     values = {
@@ -189,7 +189,7 @@ def _proof(data: NightData, the_list: SwitchOffPlan) -> str:
         )
         return text.format(why=why)
     if level is None:
-        return tr("As it was never still for long enough, this night says nothing for or against it.")
+        return tr("As the value was never steady for long enough, this night says nothing for or against it.")
     values = {
         "above": format_long_duration(level.clearly_above_s),
         "below": format_long_duration(level.clearly_below_s),

@@ -72,11 +72,13 @@ def _with_everything_off(data: ReportData) -> list[str]:
         )
         out.append(text.format(spots=joined(undecided)))
     elif read and apart:
-        out.append(tr("With everything off every other spot is below the target: nothing points outside."))
+        out.append(
+            tr("With everything off all other spots are below the target: no sign of a source outside.")
+        )
     elif read and not all(reading for _, reading in off):
         out.append(tr("With everything off every spot that was read then is below the target."))
     elif read:
-        out.append(tr("With everything off every spot is below the target: nothing points outside."))
+        out.append(tr("With everything off every spot is below the target: no sign of a source outside."))
     if read and (
         unread := [quoted.format(name=spot.name) for spot, _ in off if _is_read_on_only(spot, data)]
     ):

@@ -27,13 +27,14 @@ def method(data: ReportData) -> Section:
         (
             Text(
                 tr(
-                    "Body voltage is the AC rms voltage between a person's skin and the reference, read through a "
-                    "meter of known input impedance. The person holds the probe and keeps still; movement lifts the "
-                    "value, so only a still span of the trace is taken as a reading. The program looks for such spans "
-                    "while recording; what has a motion, a lasting step, a drift, a gap or an overload in it is "
-                    "left out; motion that is found later stands beside the reading. A reading is the mean of its "
-                    "span. A spot read with everything on and with everything off "
-                    "stands as “on (off)”, such as {example}; “off” means everything that may be switched off."
+                    "Body voltage is the AC rms voltage between a person's skin and the reference, read "
+                    "through a meter of known input impedance. The person holds the probe and keeps still; "
+                    "movement lifts the value, so only a steady span of the trace is taken as a reading. "
+                    "The program looks for such spans while recording; what has a motion, a lasting step, "
+                    "a drift, a gap or an overload in it is left out; motion that is found later stands "
+                    "beside the reading. A reading is the mean of its span. A spot read with everything on "
+                    "and with everything off stands as “on (off)”, such as {example}; “off” means "
+                    "everything that may be switched off."
                 ).format(example=shown_number("0.9 (0.05)"))
             ),
             Text(

@@ -112,8 +112,8 @@ def _summary(data: NightData, target_volts: float) -> list[str]:
         missed=night.missed_text(summary.missed_s),
     )
     still = tr_n(
-        "Still for {still}; {n} motion episode, {rate} an hour, {motion} in all.",
-        "Still for {still}; {n} motion episodes, {rate} an hour, {motion} in all.",
+        "Steady for {still}; {n} motion episode, {rate} an hour, {motion} in all.",
+        "Steady for {still}; {n} motion episodes, {rate} an hour, {motion} in all.",
         len(night.record.motions),
     ).format(
         still=format_long_duration(summary.still_s),
@@ -158,19 +158,20 @@ def _still_level(data: NightData, target_volts: float) -> list[str]:
         }
         if summary.overloaded:
             text = tr(
-                "Still level: median {median}, 5th to 95th percentile {low} to {high} V; above {target} V for "
-                "{above}, without the {overload} beyond the meter's range, higher than the meter can show."
+                "Steady level: median {median}, 5th to 95th percentile {low} to {high} V; above {target} V "
+                "for {above}, without the {overload} beyond the meter's range, higher than the meter can "
+                "show."
             )
             out.append(text.format(**values, overload=format_long_duration(summary.overload_s)))
         else:
             text = tr(
-                "Still level: median {median}, 5th to 95th percentile {low} to {high} V; above {target} V for "
-                "{above}."
+                "Steady level: median {median}, 5th to 95th percentile {low} to {high} V; above {target} V "
+                "for {above}."
             )
             out.append(text.format(**values))
         out.append(near_target_sentence(level, target_volts))
     if (span := summary.longest_still) is not None:
-        text = tr("Longest still span: {length} from {start}, {value}.")
+        text = tr("Longest steady span: {length} from {start}, {value}.")
         out.append(
             text.format(
                 length=format_long_duration(span.end_s - span.start_s),
@@ -186,7 +187,7 @@ def _neither_text(summary: NightSummary) -> str:
     rest_s = summary.covered_s - summary.still_s - summary.motion_s
     if rest_s < LEAST_REST_S:
         return ""
-    text = tr("Neither still nor in motion, as around steps: {rest}.")
+    text = tr("Neither steady nor in motion, as around steps: {rest}.")
     return text.format(rest=format_long_duration(rest_s))
 
 
@@ -246,7 +247,7 @@ def _hours(data: NightData) -> TableBlock:
         caption = text.format(u=rounded(0.0, widest).expanded)
     return TableBlock(
         caption,
-        (tr("From"), tr("To"), tr("Still"), tr("Mean of the still level, V"), tr("Motion episodes")),
+        (tr("From"), tr("To"), tr("Steady"), tr("Mean of the steady level, V"), tr("Motion episodes")),
         tuple(
             (
                 night.clock_minute(hour.start_s),

@@ -64,8 +64,9 @@ def _value(data: ReportData, reading: Reading, budget: Budget | None) -> str:
 def _explained(data: ReportData) -> list[str]:
     out = [
         tr(
-            "“Taken” is when the value was taken, which is after the end of the still span that it is the mean of. "
-            "U is expanded, k = 2: each value has as many decimals as its U. The export has all digits."
+            "“Taken” is when the value was taken, which is after the end of the steady span that it is the "
+            "mean of. U is expanded, k = 2: each value has as many decimals as its U. The export has all "
+            "digits."
         )
     ]
     if data.all_simulated:

@@ -148,7 +148,7 @@ def _refused_text(status: str, count: int) -> str:
 def _end_text(data: ReportData, run: Run) -> str:
     """Write when a run ended: its start and the time that went by, whatever the computer's clock was set to."""
     if run.ended_utc_ns is None:
-        return tr("no end in this file: it went on, or broke off")
+        return tr("no end is written in this file: the recording went on after it, or broke off")
     end = moment_of(data, run.ended_utc_ns)
     if not any(notice.run_id == run.id and notice.kind == CLOCK_SET for notice in data.notices):
         return end

@@ -412,7 +412,7 @@ def _three_rules(plan: SwitchOffPlan) -> list[Block]:
     lists = (
         (tr("Tonight"), (*plan.off, *plan.unplug)),
         (tr("Without relying on cancellation"), plan.off_robust),
-        (tr("Plain rule: each with which alone on more than the target was read"), plan.plain_rule_off),
+        (tr("Plain rule: each circuit that read above the target when it alone was on"), plan.plain_rule_off),
     )
     explained = [
         tr(

@@ -20,7 +20,7 @@ from logger.visit.results.simulated_readings import measured_or_all_simulated
 
 _WHAT_U_COUNTS = (
     marked("of a reading: its budget below, with meter and reference, at the posture of that moment"),
-    marked("of a check: the meter and the still span, without the reference"),
+    marked("of a check: the meter and the steady span, without the reference"),
     marked("of on − off: both budgets, and the posture twice"),
     marked("of a named step: its change alone, since meter and reference are the same before and after"),
     marked("of switching something on and off: its steps and their scatter, and the posture once"),
@@ -47,12 +47,13 @@ def uncertainty(data: ReportData) -> Section | None:
         (
             Text(
                 tr(
-                    "After the Guide to the Expression of Uncertainty in Measurement (JCGM 100:2008). Each line of the "
-                    "budget is a standard uncertainty u: type A from the still span itself, its autocorrelation "
-                    "counted; type B from limits, taken as rectangular (limit divided by the square root of 3). They "
-                    "are combined as the root of the sum of squares, and U = 2 u (k = 2), about 95 % where the "
-                    "distribution is near normal. A value is called above or below the target only if it is above or "
-                    "below it by more than U; one with everything off is below it if its “at most” is."
+                    "After the Guide to the Expression of Uncertainty in Measurement (JCGM 100:2008). Each "
+                    "line of the budget is a standard uncertainty u: type A from the steady span itself "
+                    "(“still span” in the lines), its autocorrelation counted; type B from limits, taken "
+                    "as rectangular (limit divided by the square root of 3). They are combined as the root "
+                    "of the sum of squares, and U = 2 u (k = 2), about 95 % where the distribution is near "
+                    "normal. A value is called above or below the target only if it is above or below it "
+                    "by more than U; one with everything off is below it if its “at most” is."
                 )
             ),
             Items(tuple(_bases(budgets))),
@@ -77,8 +78,9 @@ def uncertainty(data: ReportData) -> Section | None:
             ),
             Text(
                 tr(
-                    "“–”: nothing of that line counts in the reading. The lines of the still span share out what it is "
-                    "uncertain by: where tilt and averaging explain all of it, nothing is left for scatter."
+                    "“–”: nothing of that line counts in the reading. The lines of the steady span share "
+                    "out what it is uncertain by: where tilt and averaging explain all of it, nothing is "
+                    "left for scatter."
                 )
             ),
         ),
@@ -129,8 +131,8 @@ def _worked_out(name: str, change: Budget) -> str:
         )
         parts[part] = hypot(parts[part], component.u_volts)
     text = tr(
-        "So at “{name}”, of on − off: posture {posture} mV, reference {reference} mV, meter {meter} mV, both still "
-        "spans {span} mV; root of the sum of squares {u} mV, and U = 2 u = {expanded} V."
+        "So at “{name}”, of on − off: posture {posture} mV, reference {reference} mV, meter {meter} mV, "
+        "both steady spans {span} mV; root of the sum of squares {u} mV, and U = 2 u = {expanded} V."
     )
     return text.format(
         name=name,
