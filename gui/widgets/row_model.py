@@ -31,7 +31,7 @@ class ListRow:
     short: tuple[str, str] | None = None
     """What it shows left and right in a single line, in a list that has little room; the tip has all of it."""
     short_cut: str = ""
-    """The part of the left of that line that is cut first where there is no room for it."""
+    """The part of the left of that line that is cut first where there is no room for it; empty: nothing is cut."""
     short_more: str = ""
     """What it shows after the left of that line; in small print below it where there is no room."""
     short_small: str = ""

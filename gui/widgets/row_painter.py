@@ -1,7 +1,7 @@
 """One row of a list: what it shows, how its texts are set in a width, and how it is drawn.
 
 Nothing is cut: a long name is set smaller, then wrapped; small print and notes are wrapped. Only the short form of
-a row is cut, in its middle, and its tip has all.
+a row that says what may be cut is cut, and its tip has all.
 """
 
 from __future__ import annotations
@@ -65,14 +65,12 @@ def text_blocks(row: ListRow, width: float, sizes: Sizes, is_short: bool = False
         face.setStrikeOut(row.struck)
         metrics = QFontMetricsF(face)
         room = width - metrics.horizontalAdvance(f"  {right}")
-        # Where nothing of it may be cut, or next to nothing is left of it, the row is shown in full.
-        least = metrics.horizontalAdvance(left)
-        if room >= (min(least, width / 4) if row.short_cut else least):
-            left = _cut(left, row.short_cut, metrics, room)
-            below = (
-                _block(font(sizes.small), text, "", width, True) for text in (more, row.short_small) if text
-            )
-            return TextBlock(face, (left,), right, False), *below
+        below = (_block(font(sizes.small), text, "", width, True) for text in (more, row.short_small) if text)
+        if not row.short_cut:  # nothing of it may be cut
+            return _block(face, left, right, width, False), *below
+        # Where next to nothing is left of it, the row is shown in full.
+        if room >= min(metrics.horizontalAdvance(left), width / 4):
+            return TextBlock(face, (_cut(left, row.short_cut, metrics, room),), right, False), *below
     # A long name is set smaller before it is wrapped.
     size = fitting_font_pixels(f"{row.head}  {row.value}", width, sizes.normal, sizes.small, not row.quiet)
     bold, small = font(size, not row.quiet), font(sizes.small)

@@ -205,6 +205,8 @@ def test_of_a_name_that_has_no_room_the_spot_is_cut_and_not_the_state(qtbot: QtB
     room = QFontMetricsF(font(sizes.small)).horizontalAdvance(f"bedroom lamp off · {'x' * 12}  0.07 V")
     names = [f"bedroom lamp {state} · the bed of the children, left side" for state in ("off", "on")]
     spot = "the bed of the children, left side"
+    (whole,) = text_blocks(ListRow("", short=("Where the person lay", spot)), room, sizes, is_short=True)
+    assert "…" not in "".join(whole.left), "where nothing is named that may be cut, it is wrapped"
     rows = [ListRow(n, short=(n, "0.07 V"), short_cut=spot) for n in names]
     cut = [text_blocks(row, room, sizes, is_short=True)[0].left[0] for row in rows]
     assert [text.partition(" · ")[0] for text in cut] == [

@@ -30,8 +30,8 @@ from logger.night.night_facts import EnteredFact, FactGroup, FactKind, NightFact
 from logger.translation import marked, tr
 from logger.visit.storage.time_zone import offset_unlike
 
-MIN_FACTS = 6
-"""So many facts of the night, with their heading, are in sight where the page is low."""
+MIN_FACTS, FEWEST_FACTS = 6, 3
+"""So many facts of the night, with their heading, are in sight where the page is low, and where it is lowest."""
 
 ENTERED_BY = {EnteredFact.CONDITION: "night.condition", EnteredFact.SPOT: "night.spot"}
 """The action that enters a fact."""
@@ -128,6 +128,7 @@ class MorningPage(TabPage):
                 partial(self.hours.set_low, True),
                 lambda: set_role(self.headline, "small"),
                 lambda: self.rows.give_room(MIN_FACTS, is_short=True),
+                lambda: self.rows.give_room(FEWEST_FACTS, is_short=True),
             )
         )
 

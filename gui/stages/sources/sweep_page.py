@@ -140,7 +140,7 @@ class SweepPage(TabPage):
             self.appearance,
             *(
                 part.text()
-                for part in (self.where, self.doubt, self.to_switch, self.awaited)
+                for part in (self.where, self.doubt, self.to_switch, self.awaited, self._empty)
                 if not part.isHidden()
             ),
         )
@@ -148,6 +148,9 @@ class SweepPage(TabPage):
             return
         self._fitted = fitted
         set_role(self.to_switch, "large")
+        set_role(self._empty, "")
+        if not self._empty.isHidden() and self.is_too_low():
+            set_role(self._empty, "small")
         if len(self.to_switch.text()) > MAX_LARGE_LETTERS or self.is_too_low():
             set_role(self.to_switch, "title")
 

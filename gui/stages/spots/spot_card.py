@@ -90,8 +90,10 @@ class SpotCard(QWidget):
         return super().eventFilter(watched, event)
 
     def _elide(self) -> None:
-        room = self.text.width()
-        self.text.setText(self.text.fontMetrics().elidedText(self._whole, Qt.TextElideMode.ElideRight, room))
+        room, metrics = self.text.width(), self.text.fontMetrics()
+        shown = metrics.elidedText(self._whole, Qt.TextElideMode.ElideRight, room)
+        # A part of the sentence that there is nothing yet says less than the button beside it.
+        self.text.setText(shown if self.has_content or shown == self._whole else "")
 
     def content(self) -> tuple[str, int]:
         """What its height depends on: its text, and how many photos it has."""
