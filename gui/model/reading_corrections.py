@@ -381,7 +381,7 @@ class ReadingCorrections:
 
     def _current_in_log(self, reading: Reading) -> Reading:
         """The reading as the log has it at this moment, not as it was last read."""
-        return next(r for r in self._access.log.readings.all() if r.id == reading.id)
+        return next(r for r in self._access.log.present_readings() if r.id == reading.id)
 
     def _remembered(self, name: str, undo: Callable[[], object], redo: Callable[[], object]) -> UndoableEdit:
         edit = UndoableEdit(name, undo, redo)

@@ -55,7 +55,6 @@ from logger.visit.results.body_moves import (
 )
 from logger.visit.results.check_review import FailedLater, check_doubts, failed_later
 from logger.visit.results.condition_doubt import UnexplainedStep
-from logger.visit.results.present_names import with_present_names
 from logger.visit.results.reading_context import ReadWith, reading_context
 from logger.visit.results.simulated_readings import simulation_sentence
 from logger.visit.results.span_review import SpanReview
@@ -594,9 +593,7 @@ class VisitSnapshot:
         self.photos = [photo for photo in self.log.photos.all().values() if photo.spot_id is not None]
         self.circumstances = self.log.circumstances.current()
         self.every_source = self.log.circuits.with_removed()
-        self.readings = with_present_names(
-            self.log.readings.all(), self.log.spots.with_removed(), list(self.every_source.values())
-        )
+        self.readings = self.log.present_readings()
         self.marks = self.log.marks.all()
         self.newest_entry = self.log.newest_entry()
         notices = self.log.notices.after(self.notices[-1].id if self.notices else 0)

@@ -50,7 +50,7 @@ def doubts_of(
     of_checks = check_doubts(checks, review) | dict(integrity.checks)
     failed = failed_later(checks)
     suspects = {r.id for spot in tonight.spots for r in spot.suspects} if tonight else set()
-    readings = log.readings.all()
+    readings = log.present_readings()
     repeats = {r.id: repeats_doubt(group) for group in contradicting_repeats(readings) for r in group}
     of_readings = {
         r.id: (
@@ -75,6 +75,6 @@ def doubts_of(
 def doubts_in(log: VisitLog) -> Doubts:
     """Work out what speaks against the readings and checks of a visit, from the log alone, as the export has it."""
     spots = [(spot.id, spot.name) for spot in log.spots.all()]
-    tonight = switch_off_plan(log.readings.all(), spots, log.circuits.all(), log.setup.current())
+    tonight = switch_off_plan(log.present_readings(), spots, log.circuits.all(), log.setup.current())
     review = SpanReview.of_log(log.events.after(), log.notices.after(), log.recorder.live())
     return doubts_of(log, review, log.integrity(), tonight)

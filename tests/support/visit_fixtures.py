@@ -119,3 +119,11 @@ def zone(monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[[str], None]]:
     yield move
     monkeypatch.undo()
     time.tzset()
+
+
+def exchange_names(log: VisitLog, one: int, other: int) -> None:
+    """Exchange the names of two circuits, as somebody does who puts the labels of a panel right."""
+    names = {source.id: source.name for source in log.circuits.all()}
+    log.circuits.rename(one, "for a moment")
+    log.circuits.rename(other, names[one])
+    log.circuits.rename(one, names[other])

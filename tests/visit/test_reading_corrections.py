@@ -19,6 +19,7 @@ from logger.visit.results.posture_repeats import repeat_groups
 from logger.visit.results.present_names import with_present_names
 from logger.visit.storage.salvage import salvage
 from logger.visit.storage.verification import verify
+from tests.support.visit_fixtures import exchange_names
 from tests.visit.test_integrity import edit
 
 
@@ -321,3 +322,31 @@ def test_a_salvaged_log_without_its_list_of_corrections_says_so(log, readings, t
     with closing(VisitLog.open(tmp_path / "out.visit")) as new:
         assert new.facts.salvage().doubt_of_readings == found.record.doubt_of_readings
         assert [r.spot_name for r in new.readings.all()] == ["Bed", "Desk", "Bed"]
+
+
+def test_another_name_of_a_circuit_is_no_correction_and_a_correction_has_the_present_names(log, recording):
+    bed = log.spots.add("Bed")
+    alpha, beta, gamma = (log.circuits.add("circuit", name) for name in ("Alpha", "Beta", "Gamma"))
+    recording.samples([0.4] * 5)
+    reading = log.readings.take(bed.id, "only Beta off", live=frozenset({alpha.id, gamma.id}))
+    others = frozenset({beta.id, gamma.id})
+    log.readings.corrections.set_condition(reading, "only Alpha off", others, "wrong breaker")
+    exchange_names(log, alpha.id, beta.id)
+    (now,) = log.present_readings()
+    assert now.condition == "only Beta off" and now.condition_corrected
+    assert now.corrections[0].words == "what was on was corrected from “only Alpha off” to “only Beta off”"
+    assert footnote(now) == "read with “only Alpha off”, corrected to “only Beta off”"
+    log.readings.corrections.correct(now, now.as_taken, "undone")
+    (now,) = log.present_readings()
+    assert now.condition == "only Alpha off" and not now.condition_corrected and not doubt_by_correction(now)
+    log.circuits.rename(beta.id, "Kitchen")
+    (now,) = log.present_readings()
+    assert (
+        now.condition == "only Kitchen off" and not now.condition_corrected and not doubt_by_correction(now)
+    )
+    desk = log.spots.add("Desk")
+    moved = log.readings.corrections.move(now, desk.id, "wrong spot")
+    assert moved.moved and not moved.condition_corrected, (
+        "a moved one has no other condition for its new names"
+    )
+    assert log.integrity().sound, log.integrity().sentences()

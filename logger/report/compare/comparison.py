@@ -185,7 +185,7 @@ def _require_same_home(before: VisitLog, after: VisitLog, confirmed: bool) -> No
 
 def compare_logs(before: VisitLog, after: VisitLog) -> Comparison:
     """Compare two open logs of the same home, with the matches by hand that the later one keeps."""
-    old_readings, new_readings = before.readings.all(), after.readings.all()
+    old_readings, new_readings = before.present_readings(), after.present_readings()
     target_volts = after.setup.current().target_volts
     remarks = _Remarks(before, after)
     shared = SharedRecordings.of(before, after)

@@ -28,7 +28,6 @@ from logger.visit.records.recording_records import LoggedEvent
 from logger.visit.results.check_review import failed_later
 from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.posture_repeats import repeatability_on_site
-from logger.visit.results.present_names import with_present_names
 from logger.visit.results.span_review import SpanReview
 from logger.visit.storage.rest_file import rest_sentences
 
@@ -51,9 +50,7 @@ def read_report_data(log: VisitLog, on_progress: OnProgress = lambda _: None) ->
 # long: a line for each field of the data
 def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
     setup, spots, sources = log.setup.current(), log.spots.all(), log.circuits.all()
-    readings = with_present_names(
-        log.readings.all(), log.spots.with_removed(), list(log.circuits.with_removed().values())
-    )
+    readings = log.present_readings()
     checks, runs, events = log.checks.all(), log.runs.all(), log.events.after()
     salvage, integrity = log.facts.salvage(), log.integrity()
     notices = tuple(log.notices.after())

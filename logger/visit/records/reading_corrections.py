@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from logger.metrology.rounding import grouped
 from logger.translation import tr, tr_kept
+from logger.visit.records.named_condition import form_of_named
 
 SPOT, CONDITION, VOID, VALID = "spot", "condition", "void", "valid"
 """What a correction changes: where the reading counts, what was on, that it is mistaken, that it is not after all."""
@@ -47,8 +48,15 @@ class Placement:
         return self.spot_id == other.spot_id
 
     def same_condition(self, other: Placement) -> bool:
-        """Whether the same was on."""
-        return (self.condition, self.live) == (other.condition, other.live)
+        """Whether the same was on, whatever its circuits and cords were called."""
+        if (self.condition, self.live) == (other.condition, other.live):
+            return True
+        form = form_of_named(self.condition)
+        return (
+            form is not None
+            and self.live is not None
+            and (form, self.live, self.listed) == (form_of_named(other.condition), other.live, other.listed)
+        )
 
 
 @dataclass(frozen=True, slots=True)

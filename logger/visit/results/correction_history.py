@@ -176,7 +176,8 @@ def worth_a_note(reading: Reading) -> bool:
 
 def same_placement(one: Reading, other: Reading) -> bool:
     """Whether two readings count for the same spot with the same on."""
-    return (one.spot_id, one.condition, one.live) == (other.spot_id, other.condition, other.live)
+    here, there = placement_of(one), placement_of(other)
+    return here.same_spot(there) and here.same_condition(there)
 
 
 def sharing_lines(reading: Reading, others: Sequence[Reading]) -> Reading | None:

@@ -6,17 +6,13 @@ in the report for ever, beside the lists that have the present name.
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from logger.visit.records.home_records import Source, Spot
+from logger.visit.records.named_condition import NAMED
+from logger.visit.records.reading_corrections import Placement, ReadingCorrection
 from logger.visit.records.reading_records import Reading
-
-_NAMED = re.compile(
-    r"(?:only (?P<circuits>.+?) (?P<state>on|off)|everything on|everything off)(?:, without (?P<out>.+))?"
-)
-"""The label of a condition that was stated one by one, as `logger.sweep.sweep_progress.combination_of` writes it."""
 
 
 def with_present_names(
@@ -34,20 +30,46 @@ def with_present_names(
         replace(
             reading,
             spot_name=names.get(reading.spot_id, reading.spot_name),
-            condition=_present_condition(reading, sources),
+            condition=_present_condition(_placement_of(reading), sources),
+            corrections=tuple(_present_correction(c, names, sources) for c in reading.corrections),
         )
         for reading in readings
     ]
 
 
-def _present_condition(reading: Reading, sources: Sequence[Source]) -> str:
+def _placement_of(reading: Reading) -> Placement:
+    return Placement(reading.spot_id, reading.spot_name, reading.condition, reading.live, reading.listed)
+
+
+def _present_correction(
+    correction: ReadingCorrection, spots: Mapping[int, str], sources: Sequence[Source]
+) -> ReadingCorrection:
+    """A correction with the present names, so that a name that changed is not told as a thing that was corrected.
+
+    Args:
+        correction: of a reading of the visit.
+        spots: names by id.
+        sources: circuits and cords of the visit.
+    """
+
+    def present(place: Placement) -> Placement:
+        return replace(
+            place,
+            spot_name=spots.get(place.spot_id, place.spot_name),
+            condition=_present_condition(place, sources),
+        )
+
+    return replace(correction, before=present(correction.before), after=present(correction.after))
+
+
+def _present_condition(reading: Placement, sources: Sequence[Source]) -> str:
     """The condition of a reading with the present names; as it is where it does not say which sources it names.
 
     Args:
-        reading: of the visit.
+        reading: for what it counts, or counted.
         sources: circuits and cords of the visit.
     """
-    match = _NAMED.fullmatch(reading.condition)
+    match = NAMED.fullmatch(reading.condition)
     if reading.live is None or match is None:
         return reading.condition
     listed = [source for source in sources if source.id in reading.listed]

@@ -214,7 +214,8 @@ class ReadingCorrectionStore:
     def _as_seen(self, reading: Reading) -> Reading:
         """The reading as it is now; refused where it is not as the caller sees it."""
         now = self._by_id(reading.id)
-        if now.corrections == reading.corrections:
+        # By their rows: the caller may see them with the present names of spots and circuits.
+        if [(c.id, c.utc_ns) for c in now.corrections] == [(c.id, c.utc_ns) for c in reading.corrections]:
             return now
         newest = (now.corrections or reading.corrections)[-1]
         raise StillvoltError(

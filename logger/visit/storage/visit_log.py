@@ -13,6 +13,8 @@ from pathlib import Path
 from logger.clock import Clock, SystemClock
 from logger.translation import tr_kept
 from logger.visit.records.fact_names import SALVAGED_FROM
+from logger.visit.records.reading_records import Reading
+from logger.visit.results.present_names import with_present_names
 from logger.visit.storage import checksum as _checksum
 from logger.visit.storage import connection as _connection
 from logger.visit.storage.check_step_store import CheckStepStore
@@ -140,6 +142,11 @@ class VisitLog:
             False where the file is gone from its place, another one has taken it, or it was overwritten there.
         """
         return self._connection.follow_file()
+
+    def present_readings(self) -> list[Reading]:
+        """All readings by the present names of their spot, circuits and cords; `readings.all` has those of then."""
+        sources = list(self.circuits.with_removed().values())
+        return with_present_names(self.readings.all(), self.spots.with_removed(), sources)
 
     def keep_copy(self) -> None:
         """Keep a copy of all that the log holds, and watch that the file stays this log: for a window."""

@@ -23,7 +23,6 @@ from logger.visit.records.home_details import SourceDetails
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.contradicting_repeats import contradicting_repeats
-from logger.visit.results.present_names import with_present_names
 from logger.visit.storage.visit_log import VisitLog
 
 
@@ -112,7 +111,7 @@ def _sweep(log: VisitLog) -> list[SweepLine]:
     sources = log.circuits.all()
     every = log.circuits.with_removed()
     names = {source.id: source.name for source in every.values()}
-    readings = with_present_names(log.readings.all(), log.spots.with_removed(), list(every.values()))
+    readings = log.present_readings()
     known = [(r, live) for r in readings if (live := supposed_live_at_reading(r, sources)) is not None]
     plan = switch_off_plan(
         readings, [(spot.id, spot.name) for spot in log.spots.all()], sources, log.setup.current()

@@ -27,7 +27,7 @@ def _corrections(log: VisitLog) -> list[CorrectionLine]:
 
     return [
         CorrectionLine(r.id, c, live(c.before), live(c.after))
-        for r in log.readings.all()
+        for r in log.present_readings()
         for c in r.corrections
     ]
 

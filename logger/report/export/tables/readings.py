@@ -28,7 +28,6 @@ from logger.visit.records.reading_corrections import CONDITION, SPOT
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.correction_history import footnote
 from logger.visit.results.on_off_result import budget_of
-from logger.visit.results.present_names import with_present_names
 from logger.visit.storage.visit_log import VisitLog
 
 
@@ -47,9 +46,7 @@ def _readings(log: VisitLog) -> list[ReadingLine]:
     doubts = doubts_in(log).readings
     return [
         ReadingLine(r, rooms.get(r.spot_id, ""), budget_of(r), doubts.get(r.id, ""))
-        for r in with_present_names(
-            log.readings.all(), log.spots.with_removed(), list(log.circuits.with_removed().values())
-        )
+        for r in log.present_readings()
     ]
 
 

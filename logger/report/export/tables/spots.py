@@ -37,7 +37,7 @@ class SpotLine:
 
 def _rows(log: VisitLog) -> list[SpotLine]:
     readings, target_volts, sources = (
-        log.readings.all(),
+        log.present_readings(),
         log.setup.current().target_volts,
         log.circuits.all(),
     )

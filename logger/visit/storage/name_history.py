@@ -1,0 +1,304 @@
+"""What is on, as words of the log, by the present names of circuits and cords: the names of then are looked up.
+
+What was stated, entered for a night or planned for it is kept in words, with the names that held at that moment. Names
+change afterwards, or are exchanged, as where the labels of a panel are put right: the words must go on to mean the same
+breakers. Each other name is a fact. Logs of versions that kept none still have the order of all entries, and readings
+of which the circuits are known one by one: between two changes of a circuit its name was the same.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from bisect import bisect_right
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from typing import Any
+
+from logger.translation import kept_text
+from logger.visit.records.fact_names import (
+    CONDITION,
+    CONDITION_BEGUN,
+    CONDITION_ENDED,
+    NIGHT_CONDITION,
+    RENAMED,
+    SCHEDULE,
+)
+from logger.visit.records.name_key import name_key
+from logger.visit.records.named_condition import NAMED
+from logger.visit.storage.correction_rows import live_and_listed
+from logger.visit.storage.log_connection import LogConnection
+
+NAMES_OF_THEN = kept_text("{condition}, by the names of that time")
+"""Where a name has changed since, and the log does not say when: nobody knows which circuit it was."""
+
+_SWITCHED = re.compile(
+    r"(?P<names>.+?)(?: (?:on|off|ein|an|aus|encendid[oa]s?|apagad[oa]s?|allumée?s?|éteinte?s?))", re.IGNORECASE
+)
+"""What somebody types of circuits, in the languages of the program: 'Kitchen off'."""
+
+_PLANNED = re.compile(r"(?P<time>\s*\d{1,2}[:.h]\d{2}\s*:?\s+)(?P<what>.*\S)(?P<rest>\s*)", re.DOTALL)
+
+_JSON_FACTS = (CONDITION_BEGUN, CONDITION_ENDED, NIGHT_CONDITION)
+FACTS_WITH_NAMES = (CONDITION, SCHEDULE, *_JSON_FACTS)
+"""Facts whose words may name circuits and cords."""
+
+MOST_NAMES = 200
+"""A text with more parts than that is no list of circuits."""
+
+
+class NameHistory:
+    """The names of the circuits and cords of a visit at each of its entries.
+
+    Args:
+        connection: the open log.
+    """
+
+    def __init__(self, connection: LogConnection) -> None:
+        self._connection = connection
+        self._now: dict[int, str] = {}
+        self._removed: set[int] = set()
+        self._changes: dict[int, list[int]] = {}
+        self._known: dict[int, dict[int, set[str]]] = {}
+        self._read_to = -1
+
+    def present(self, fact: str, fact_id: int, value: str) -> str:
+        """The value of a fact by the present names; as it is where it names none, or none has changed.
+
+        Args:
+            fact: its name.
+            fact_id: of its row.
+            value: as it is kept.
+        """
+        if fact not in FACTS_WITH_NAMES or not value or not self._read():
+            return value
+        place = self._place(fact_id)
+        if fact in _JSON_FACTS:
+            return _with_condition(value, lambda text: self._present_words(text, place))
+        if fact == SCHEDULE:
+            return "".join(self._present_entry(part, place) for part in re.split(r"([;\n])", value))
+        return self._present_words(value, place)
+
+    def _present_entry(self, text: str, place: int) -> str:
+        match = _PLANNED.fullmatch(text)
+        if match is None:
+            return text
+        return match["time"] + self._present_words(match["what"], place) + match["rest"]
+
+    def _present_words(self, text: str, place: int) -> str:
+        """A text by the present names; as it is where it is not known whether its words are names.
+
+        Args:
+            text: as it was entered.
+            place: of its entry in the order of all.
+        """
+        labelled = NAMED.fullmatch(text)
+        if labelled is not None:
+            match, parts = labelled, ("out", "circuits")  # the last part first: the places before it stay
+        else:
+            typed = _SWITCHED.fullmatch(text)
+            if typed is None:
+                return text
+            match, parts = typed, ("names",)
+        found = text
+        for part in parts:
+            if match[part] is None:
+                continue
+            names = self._present_list(match[part], place)
+            if names is None:
+                return NAMES_OF_THEN.format(condition=text)
+            found = found[: match.start(part)] + names + found[match.end(part) :]
+        return found
+
+    def _present_list(self, text: str, place: int) -> str | None:
+        """A list of names by the present ones; as it is where it is none, None where nobody knows which are meant.
+
+        Args:
+            text: names with commas between them, each of which may have commas itself.
+            place: of the entry in the order of all.
+        """
+        then = self._names_at(place)
+        parts = text.split(", ")
+        if len(parts) > MOST_NAMES:
+            return text
+        lists = [found for _, found in zip(range(2), _lists_of(parts, then), strict=False)]
+        if not lists:
+            return text
+        present = [self._present_name(name, then[name]) for name in lists[0]]
+        return None if len(lists) > 1 or None in present else ", ".join(filter(None, present))
+
+    def _names_at(self, place: int) -> dict[str, list[int | None]]:
+        """Which circuits and cords had a name at an entry, by the key of the name; None in place of one that may have.
+
+        Args:
+            place: of the entry in the order of all.
+        """
+        found: dict[str, list[int | None]] = {}
+        for source_id in self._now:
+            name = self._name_at(source_id, place)
+            if name is not None:
+                found.setdefault(name_key(name), []).append(source_id)
+                continue
+            for may_be in {name_key(one) for names in self._known[source_id].values() for one in names}:
+                found.setdefault(may_be, []).append(None)
+        return found
+
+    def _present_name(self, key: str, ids: Sequence[int | None]) -> str | None:
+        """The present name of what had one at an entry; None where nobody knows what that was.
+
+        Args:
+            key: of the name of then.
+            ids: of what may have had it; None for one that is not sure.
+        """
+        sure = [one for one in ids if one is not None]
+        if len(sure) > 1:
+            # Of two with one name, one was taken off the list before the other came.
+            listed = [one for one in sure if one not in self._removed]
+            sure = listed if len(listed) == 1 else sure
+        if {name_key(self._now[one]) for one in sure} == {key} and None not in ids:
+            return self._now[sure[0]]
+        return self._now[sure[0]] if len(sure) == 1 and None not in ids else None
+
+    def _name_at(self, source_id: int, place: int) -> str | None:
+        """The name of a circuit or cord at an entry; None where it is not known.
+
+        Args:
+            source_id: of the circuit or cord.
+            place: of the entry in the order of all.
+        """
+        known = self._known[source_id]
+        names = known.get(self._epoch(source_id, place), set())
+        if not names:
+            names = {name for of_epoch in known.values() for name in of_epoch}
+        return next(iter(names)) if len(names) == 1 else None
+
+    def _epoch(self, source_id: int, place: int) -> int:
+        """How often a circuit or cord had been changed at an entry."""
+        return max(bisect_right(self._changes[source_id], place) - 1, 0)
+
+    # --- what the log holds -------------------------------------------------------------------------------
+
+    def _place(self, fact_id: int) -> int:
+        row = self._connection.one(
+            "SELECT coalesce(min(id), 0) FROM entry_checksum WHERE entry_table = 'fact' AND entry_id = ?", (fact_id,)
+        )
+        return int(row[0])
+
+    def _read(self) -> bool:
+        """Read what is new; False where nothing on the list was ever changed."""
+        newest = int(self._connection.one("SELECT coalesce(max(id), 0) FROM entry_checksum")[0])
+        if newest != self._read_to:
+            self._read_to = newest
+            self._read_changes()
+        return any(len(changes) > 1 for changes in self._changes.values())
+
+    def _read_changes(self) -> None:
+        rows = self._connection.all("SELECT id, name, removed_utc_ns FROM source ORDER BY position, id")
+        self._now = {row["id"]: row["name"] for row in rows}
+        self._removed = {row["id"] for row in rows if row["removed_utc_ns"] is not None}
+        self._changes = {source_id: [] for source_id in self._now}
+        for row in self._connection.all(
+            "SELECT id, entry_id FROM entry_checksum WHERE entry_table = 'source' ORDER BY id"
+        ):
+            self._changes.setdefault(row["entry_id"], []).append(row["id"])
+        self._known = {
+            source_id: {max(len(self._changes[source_id]) - 1, 0): {name}} for source_id, name in self._now.items()
+        }
+        of_facts = self._read_renamed()
+        for source_id, place, name in self._names_in_readings():
+            epoch = self._epoch(source_id, place)
+            last = len(self._changes[source_id]) - 1
+            if epoch < last and epoch < of_facts.get(source_id, last):
+                self._known[source_id].setdefault(epoch, set()).add(name)
+
+    def _read_renamed(self) -> dict[int, int]:
+        """Take over the facts of other names; from which change on they tell the name of each that has them."""
+        since: dict[int, int] = {}
+        rows = self._connection.all(
+            "SELECT min(entry_checksum.id) AS place, value FROM fact JOIN entry_checksum "
+            "ON entry_table = 'fact' AND entry_id = fact.id WHERE name = ? GROUP BY fact.id ORDER BY fact.id",
+            (RENAMED,),
+        )
+        told: dict[int, int] = {}
+        for row in rows:
+            change = _renamed(row["value"])
+            if change is None or change[0] not in self._now:
+                continue
+            source_id, before, after = change
+            known, epoch = self._known[source_id], self._epoch(source_id, row["place"])
+            last = len(self._changes[source_id]) - 1
+            if told.get(source_id) != epoch and epoch > 0:  # else it was renamed twice at once
+                for earlier in range(told.get(source_id, epoch - 1), epoch):
+                    known[earlier] = {before}
+                since.setdefault(source_id, epoch - 1)
+            if epoch < last:
+                known[epoch] = {after}
+            told[source_id] = epoch
+        for source_id, epoch in told.items():
+            for later in range(epoch, len(self._changes[source_id])):
+                self._known[source_id][later] = {self._now[source_id]}
+        return since
+
+    def _names_in_readings(self) -> Iterator[tuple[int, int, str]]:
+        """Names that readings prove: of which circuit or cord, at which place in the order of entries, which name."""
+        rows = self._connection.all(
+            "SELECT condition, live, min(entry_checksum.id) AS place FROM reading JOIN entry_checksum "
+            "ON entry_table = 'reading' AND entry_id = reading.id WHERE live != '' GROUP BY reading.id"
+        )
+        kinds = {row["id"]: row["kind"] for row in self._connection.all("SELECT id, kind FROM source")}
+        for row in rows:
+            match = NAMED.fullmatch(row["condition"])
+            live, listed = live_and_listed(row["live"])
+            if match is None or live is None:
+                continue
+            off = listed - live
+            circuits = {one for one in (live if match["state"] == "on" else off) if kinds.get(one) == "circuit"}
+            for names, ids in (
+                (match["circuits"], circuits),
+                (match["out"], {one for one in off if kinds.get(one) == "cord"}),
+            ):
+                if names is not None and len(ids) == 1:
+                    yield next(iter(ids)), row["place"], names
+
+
+def _lists_of(parts: Sequence[str], then: Mapping[str, object]) -> Iterator[list[str]]:
+    """Each way in which parts between commas are names, as the keys of these.
+
+    Args:
+        parts: of the text.
+        then: the names, by their keys.
+    """
+    ends: list[list[list[str]]] = [[[]]]
+    for end in range(1, len(parts) + 1):
+        here: list[list[str]] = []
+        for start in range(end):
+            key = name_key(", ".join(parts[start:end]))
+            if key in then:
+                here += [[*found, key] for found in ends[start]]
+        ends.append(here[:2])
+    yield from ends[-1]
+
+
+def _renamed(value: str) -> tuple[int, str, str] | None:
+    """Which circuit or cord was renamed, from what and to what; None where the text is no such fact."""
+    try:
+        kept = json.loads(value)
+        return int(kept["source_id"]), str(kept["before"]), str(kept["after"])
+    except (ValueError, KeyError, TypeError, RecursionError):
+        return None
+
+
+def _with_condition(value: str, present: Callable[[str], str]) -> str:
+    """A fact in JSON with another wording of its condition; as it is where it is none.
+
+    Args:
+        value: as it is kept.
+        present: gives the condition by the present names.
+    """
+    try:
+        kept: Any = json.loads(value)
+        condition = kept["condition"]
+    except (ValueError, KeyError, TypeError, RecursionError):
+        return value
+    if not isinstance(condition, str) or not condition:
+        return value
+    return json.dumps({**kept, "condition": present(condition)})
