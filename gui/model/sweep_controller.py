@@ -72,8 +72,10 @@ class SweepController:
         """What was taken last in this window; None before the first."""
         self.unchanged: UnchangedValue | None = None
         """A reading that is not taken until the user has answered whether anything was switched."""
-        self._stated = ""
-        """The condition that a step of the sweep stated; empty where none did."""
+        self._stated_utc_ns = 0
+        """When a step of the sweep stated what is on; 0 where none did. The words may get other names meanwhile."""
+        self._chosen_of: list[tuple[int, str]] = []
+        """Ids and names of the list from which `chosen` was chosen: its label would name other ones afterwards."""
         self._asked = AskedSince()
         self.source_list = SourceListController(controller, self._forget_chosen)
         self._executor: ThreadPoolExecutor | None = None
@@ -98,6 +100,9 @@ class SweepController:
     def sources(self) -> list[Source]:
         """Circuits and cords, in the order of the list."""
         return self.controller.snapshot.sources
+
+    def _names(self) -> list[tuple[int, str]]:
+        return [(source.id, source.name) for source in self.sources]
 
     def _forget_chosen(self) -> None:
         """What was chosen to be read next belongs to the list as it was."""
@@ -175,7 +180,8 @@ class SweepController:
         if here is None:
             return None
         left = self.progress().left
-        planned = self.chosen or (left[0] if left else None)
+        is_same_list = self._chosen_of == self._names()
+        planned = (self.chosen if is_same_list else None) or (left[0] if left else None)
         return (here, planned) if planned is not None else self.wanted_for_tonight()
 
     def wanted_for_tonight(self) -> tuple[Spot, Combination] | None:
@@ -200,7 +206,7 @@ class SweepController:
 
     def choose(self, combination: Combination | None) -> None:
         """Read a combination next instead of the planned one; None goes back to the plan."""
-        self.chosen, self.waiting = combination, None
+        self.chosen, self.waiting, self._chosen_of = combination, None, self._names()
 
     def alone(self, circuit: Source) -> Combination:
         """Only that circuit on, besides those that must stay on."""
@@ -244,7 +250,8 @@ class SweepController:
         # What was stated before no longer holds, also for a reading on the stage Spots. Where it is the same, something
         # else may have been on meanwhile: a step about now is of this switching.
         self.controller.condition.state(combination.label)
-        self._stated = combination.label
+        stated = self.controller.snapshot.stated
+        self._stated_utc_ns = stated.utc_ns if stated.condition == combination.label else 0
         self.waiting = PendingSwitching(spot, combination, snapshot.live.beat_steady_utc_ns)
         self.controller.message = Message(
             tr("{condition}: hold still, it is taken by itself").format(condition=combination.shown)
@@ -382,7 +389,12 @@ class SweepController:
         confirming = {
             spot.confirming_reading.id for spot in plan.spots if spot.confirming_reading is not None
         }
-        return newest.reading.id in confirming and self._stated == self.controller.snapshot.condition
+        return newest.reading.id in confirming and self._is_stated_here()
+
+    def _is_stated_here(self) -> bool:
+        """Whether what a step of the sweep stated is what holds now."""
+        snapshot = self.controller.snapshot
+        return bool(snapshot.condition) and snapshot.stated.utc_ns == self._stated_utc_ns
 
     def forget_condition(self) -> bool:
         """What a step of the sweep had on is not known to be on once the sweep is over or its stage is left.
@@ -392,11 +404,11 @@ class SweepController:
         Returns:
             Whether there was anything to forget.
         """
-        if self.waiting is not None or not self._stated:
+        if self.waiting is not None or not self._stated_utc_ns:
             return False
-        stated, self._stated = self._stated, ""
+        is_stated, self._stated_utc_ns = self._is_stated_here(), 0
         snapshot = self.controller.snapshot
-        if stated != snapshot.condition:
+        if not is_stated:
             return False  # somebody has stated since what is on
         message = self.controller.message
 

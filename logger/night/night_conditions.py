@@ -69,7 +69,7 @@ def condition_at(log: VisitLog, run_ids: Collection[int], start_utc_ns: int) -> 
     if entered is not None:
         return entered
     stated = _last_stated(log, start_utc_ns)
-    readings = [reading for reading in log.readings.all() if reading.utc_ns <= start_utc_ns]
+    readings = [reading for reading in log.present_readings() if reading.utc_ns <= start_utc_ns]
     begun = [run for run in log.runs.all() if run.id in run_ids and run.started_utc_ns <= start_utc_ns]
     if not begun or not stated.holds(readings, start_utc_ns):
         return ""

@@ -1,12 +1,12 @@
 """Where the person lay in a night, as somebody entered it: never assumed, and "not recorded" where nobody did.
 
-In: the facts of a visit log, and its spots. Out: the spot of a night, under the name that it had when it was entered.
+In: the facts of a visit log, and its spots. Out: the spot of a night, under its present name.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from logger.night.night_entries import NightEntry, entries_of, keep_entry, whole
@@ -36,7 +36,7 @@ class NightSpot:
 
     Args:
         spot_id: of the spot; None for a place that is no spot of the visit, or where nobody knows.
-        name: as it was when it was entered; empty where nobody knows.
+        name: its present one, or the place as it was entered; empty where nobody knows.
     """
 
     spot_id: int | None
@@ -76,7 +76,13 @@ def keep_night_spot(log: VisitLog, entry: NightEntry[NightSpot]) -> None:
 
 def night_spot_entries(log: VisitLog) -> list[NightEntry[NightSpot]]:
     """Return what was entered for the nights of a visit, oldest first; what is no entry is left out."""
-    return entries_of(log, NIGHT_SPOT, _spot_of)
+    names = {spot.id: spot.name for spot in log.spots.with_removed()}
+
+    def spot_of(kept: Mapping[str, Any]) -> NightSpot | None:
+        spot = _spot_of(kept)
+        return None if spot is None else replace(spot, name=names.get(spot.spot_id or 0, spot.name))
+
+    return entries_of(log, NIGHT_SPOT, spot_of)
 
 
 def _spot_of(kept: Mapping[str, Any]) -> NightSpot | None:

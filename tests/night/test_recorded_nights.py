@@ -308,7 +308,7 @@ def test_what_was_on_is_what_was_stated_while_that_holds_and_each_change_in_the_
     assert [one["condition"] for one in found] == ["only Bedroom off", "everything off"]
 
 
-def test_where_the_person_lay_is_the_newest_entry_under_its_name_then(log, recording, capsys):
+def test_where_the_person_lay_is_the_newest_entry_under_its_present_name(log, recording, capsys):
     recording.samples([0.3] * 50)
     bed, run_id = log.spots.add("Bed, left"), nights(log)[0].runs[0].id
     assert nights(log)[0].spot == NOWHERE_KNOWN
@@ -318,11 +318,11 @@ def test_where_the_person_lay_is_the_newest_entry_under_its_name_then(log, recor
                     '{"spot_id": 1, "spot": 7, "run_id": Infinity, "is_ahead": false}'):  # fmt: skip
         log.facts.set(NIGHT_SPOT, damaged)
     log.spots.rename(bed.id, "Cot")
-    assert nights(log)[0].spot == NightSpot(bed.id, "Bed, left")
+    assert nights(log)[0].spot == NightSpot(bed.id, "Cot")
     assert main(["night", str(log.path)]) == 0
-    assert "Where the person lay: Bed, left" in capsys.readouterr().out
+    assert "Where the person lay: Cot" in capsys.readouterr().out
     assert main(["night", str(log.path), "--json"]) == 0
-    assert json.loads(capsys.readouterr().out)["spot"] == "Bed, left"
+    assert json.loads(capsys.readouterr().out)["spot"] == "Cot"
     keep_night_spot(log, NightEntry(None, run_id, is_ahead=False))
     assert nights(log)[0].spot == NOWHERE_KNOWN, "taken back"
 

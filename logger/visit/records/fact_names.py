@@ -23,6 +23,9 @@ CHECK_STEP = "check: step taken"
 SCHEDULE = "schedule"
 """What is planned to be switched in the night (`logger.night.schedule`)."""
 
+RENAMED = "circuit: renamed"
+"""Another name of a circuit or cord, as JSON: its id, the name before and after (`storage.name_history`)."""
+
 NIGHT_EDGES = "night: edges"
 """The edges of nights that the user moved, as JSON (`logger.night.night_edges`)."""
 

@@ -139,7 +139,7 @@ class Reading:
     @property
     def condition_corrected(self) -> bool:
         """Whether it counts with something else on than was stated when it was taken."""
-        # By the rows, whose names are all of their own time: a circuit that was renamed since is no correction.
+        # By the rows alone, in whichever names: a circuit that was renamed since is no correction.
         rows = [correction for correction in self.corrections if correction.kind == CONDITION]
         return bool(rows) and not rows[0].before.same_condition(rows[-1].after)
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 
 from logger.translation import marked
 from logger.visit.records.essential_circuits import why_it_stays
+from logger.visit.records.fact_names import RENAMED
 from logger.visit.records.home_records import Source, SourceKind
+from logger.visit.storage.fact_store import FactStore
 from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.ordered_list import NameRefusals, OrderedList
 
@@ -16,10 +19,16 @@ _REFUSALS = NameRefusals(
 
 
 class CircuitStore:
-    """The circuits and cords."""
+    """The circuits and cords.
 
-    def __init__(self, connection: LogConnection) -> None:
+    Args:
+        connection: the open log.
+        facts: keep each other name, for what was stated in words before.
+    """
+
+    def __init__(self, connection: LogConnection, facts: FactStore) -> None:
         self._connection = connection
+        self._facts = facts
         self._list = OrderedList(connection, "source", _REFUSALS)
 
     def all(self) -> list[Source]:
@@ -77,7 +86,12 @@ class CircuitStore:
 
     def rename(self, source_id: int, name: str) -> None:
         """Rename a circuit or a cord; raises StillvoltError for an empty or duplicate name."""
-        self._list.rename(source_id, name)
+        with self._connection.writing():
+            rows = self._connection.all("SELECT name FROM source WHERE id = ?", (source_id,))
+            after = self._list.rename_within(source_id, name)
+            if rows and rows[0]["name"] != after:
+                kept = json.dumps({"source_id": source_id, "before": rows[0]["name"], "after": after})
+                self._facts.insert(RENAMED, kept)
 
     def move(self, source_id: int, places: int) -> None:
         """Move one by so many places along the list (negative: earlier); it stops at the ends."""

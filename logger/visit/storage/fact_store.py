@@ -9,23 +9,31 @@ from logger.visit.records.fact_names import CONDITION, CONDITION_BEGUN, CONDITIO
 from logger.visit.records.recording_records import Live
 from logger.visit.records.salvage_record import SalvageRecord, combined
 from logger.visit.storage.log_connection import LogConnection
+from logger.visit.storage.name_history import NameHistory
 
 
 class FactStore:
-    """The facts."""
+    """The facts. Those that name circuits and cords are read by the present names of these.
+
+    Args:
+        connection: the open log.
+    """
 
     def __init__(self, connection: LogConnection) -> None:
         self._connection = connection
+        self._names = NameHistory(connection)
 
     def get(self, name: str, default: str = "") -> str:
         """The newest value of a fact."""
-        rows = self._connection.all("SELECT value FROM fact WHERE name = ? ORDER BY id DESC LIMIT 1", (name,))
-        return rows[0]["value"] if rows else default
+        rows = self._connection.all(
+            "SELECT id, value FROM fact WHERE name = ? ORDER BY id DESC LIMIT 1", (name,)
+        )
+        return self._names.present(name, rows[0]["id"], rows[0]["value"]) if rows else default
 
     def values_of(self, name: str) -> list[tuple[int, str]]:
         """Every value that a fact has had, oldest first, each with the UTC ns at which it was set."""
-        rows = self._connection.all("SELECT utc_ns, value FROM fact WHERE name = ? ORDER BY id", (name,))
-        return [(row["utc_ns"], row["value"]) for row in rows]
+        rows = self._connection.all("SELECT id, utc_ns, value FROM fact WHERE name = ? ORDER BY id", (name,))
+        return [(row["utc_ns"], self._names.present(name, row["id"], row["value"])) for row in rows]
 
     def set(self, name: str, value: str) -> None:
         """Set a fact; the older value stays in the log."""
@@ -81,11 +89,13 @@ class FactStore:
         if not rows:
             return Statement()
         begun = self._connection.all(
-            "SELECT value FROM fact WHERE name = ? AND id > ? ORDER BY id LIMIT 1",
+            "SELECT id, value FROM fact WHERE name = ? AND id > ? ORDER BY id LIMIT 1",
             (CONDITION_BEGUN, rows[0]["id"]),
         )
-        stated = Statement(rows[0]["value"], rows[0]["utc_ns"])
-        return stated.with_moment(begun[0]["value"]) if begun else stated
+        stated = Statement(self._names.present(CONDITION, rows[0]["id"], rows[0]["value"]), rows[0]["utc_ns"])
+        if not begun:
+            return stated
+        return stated.with_moment(self._names.present(CONDITION_BEGUN, begun[0]["id"], begun[0]["value"]))
 
     def salvage(self) -> SalvageRecord | None:
         """What was lost when the visit was salvaged; None where it never was."""

@@ -11,8 +11,8 @@ from __future__ import annotations
 import json
 import re
 from bisect import bisect_right
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from typing import Any
+from collections.abc import Callable, Container, Iterator, Sequence
+from typing import Any, NamedTuple
 
 from logger.translation import kept_text
 from logger.visit.records.fact_names import (
@@ -32,7 +32,8 @@ NAMES_OF_THEN = kept_text("{condition}, by the names of that time")
 """Where a name has changed since, and the log does not say when: nobody knows which circuit it was."""
 
 _SWITCHED = re.compile(
-    r"(?P<names>.+?)(?: (?:on|off|ein|an|aus|encendid[oa]s?|apagad[oa]s?|allumée?s?|éteinte?s?))", re.IGNORECASE
+    r"(?P<names>.+?)(?: (?:on|off|ein|an|aus|encendid[oa]s?|apagad[oa]s?|allumée?s?|éteinte?s?))",
+    re.IGNORECASE,
 )
 """What somebody types of circuits, in the languages of the program: 'Kitchen off'."""
 
@@ -44,6 +45,20 @@ FACTS_WITH_NAMES = (CONDITION, SCHEDULE, *_JSON_FACTS)
 
 MOST_NAMES = 200
 """A text with more parts than that is no list of circuits."""
+
+
+class _Named(NamedTuple):
+    """Ids of the circuits and cords of a name at an entry.
+
+    Args:
+        sure: that had it.
+        likely: that had it, as far as the log shows: it shows no other name of theirs, and none of then.
+        perhaps: that had it before or after.
+    """
+
+    sure: list[int]
+    likely: list[int]
+    perhaps: list[int]
 
 
 class NameHistory:
@@ -58,6 +73,7 @@ class NameHistory:
         self._now: dict[int, str] = {}
         self._removed: set[int] = set()
         self._changes: dict[int, list[int]] = {}
+        self._came: dict[int, int] = {}
         self._known: dict[int, dict[int, set[str]]] = {}
         self._read_to = -1
 
@@ -91,14 +107,10 @@ class NameHistory:
             text: as it was entered.
             place: of its entry in the order of all.
         """
-        labelled = NAMED.fullmatch(text)
-        if labelled is not None:
-            match, parts = labelled, ("out", "circuits")  # the last part first: the places before it stay
-        else:
-            typed = _SWITCHED.fullmatch(text)
-            if typed is None:
-                return text
-            match, parts = typed, ("names",)
+        # Of a label the last part first: the places before it stay.
+        parts = ("out", "circuits") if (match := NAMED.fullmatch(text)) is not None else ("names",)
+        if match is None and (match := _SWITCHED.fullmatch(text)) is None:
+            return text
         found = text
         for part in parts:
             if match[part] is None:
@@ -123,53 +135,42 @@ class NameHistory:
         lists = [found for _, found in zip(range(2), _lists_of(parts, then), strict=False)]
         if not lists:
             return text
-        present = [self._present_name(name, then[name]) for name in lists[0]]
+        present = [self._present_name(then[name]) for name in lists[0]]
         return None if len(lists) > 1 or None in present else ", ".join(filter(None, present))
 
-    def _names_at(self, place: int) -> dict[str, list[int | None]]:
-        """Which circuits and cords had a name at an entry, by the key of the name; None in place of one that may have.
+    def _names_at(self, place: int) -> dict[str, _Named]:
+        """Which circuits and cords had a name at an entry, by the key of the name.
 
         Args:
             place: of the entry in the order of all.
         """
-        found: dict[str, list[int | None]] = {}
-        for source_id in self._now:
-            name = self._name_at(source_id, place)
-            if name is not None:
-                found.setdefault(name_key(name), []).append(source_id)
+        found: dict[str, _Named] = {}
+        for source_id, known in self._known.items():
+            if self._came.get(source_id, 0) > place:
                 continue
-            for may_be in {name_key(one) for names in self._known[source_id].values() for one in names}:
-                found.setdefault(may_be, []).append(None)
+            names = known.get(self._epoch(source_id, place), set())
+            ever = {name for of_epoch in known.values() for name in of_epoch}
+            for name in names or ever:
+                of_name = found.setdefault(name_key(name), _Named([], [], []))
+                surest = (
+                    of_name.sure if len(names) == 1 else of_name.likely if len(ever) == 1 else of_name.perhaps
+                )
+                surest.append(source_id)
         return found
 
-    def _present_name(self, key: str, ids: Sequence[int | None]) -> str | None:
+    def _present_name(self, named: _Named) -> str | None:
         """The present name of what had one at an entry; None where nobody knows what that was.
 
         Args:
-            key: of the name of then.
-            ids: of what may have had it; None for one that is not sure.
+            named: what had it, and what may have had it.
         """
-        sure = [one for one in ids if one is not None]
-        if len(sure) > 1:
-            # Of two with one name, one was taken off the list before the other came.
-            listed = [one for one in sure if one not in self._removed]
-            sure = listed if len(listed) == 1 else sure
-        if {name_key(self._now[one]) for one in sure} == {key} and None not in ids:
-            return self._now[sure[0]]
-        return self._now[sure[0]] if len(sure) == 1 and None not in ids else None
-
-    def _name_at(self, source_id: int, place: int) -> str | None:
-        """The name of a circuit or cord at an entry; None where it is not known.
-
-        Args:
-            source_id: of the circuit or cord.
-            place: of the entry in the order of all.
-        """
-        known = self._known[source_id]
-        names = known.get(self._epoch(source_id, place), set())
-        if not names:
-            names = {name for of_epoch in known.values() for name in of_epoch}
-        return next(iter(names)) if len(names) == 1 else None
+        # Two of the list never have one name: one of two was taken off before the other came.
+        for ids in (named.sure, [*named.sure, *named.likely, *named.perhaps]):
+            listed = [one for one in ids if one not in self._removed]
+            if len(listed) == 1 and (ids is named.sure or not named.perhaps):
+                return self._now[listed[0]]
+        names = {self._now[one] for one in (*named.sure, *named.likely)}
+        return next(iter(names)) if len(names) == 1 and not named.perhaps else None
 
     def _epoch(self, source_id: int, place: int) -> int:
         """How often a circuit or cord had been changed at an entry."""
@@ -179,7 +180,8 @@ class NameHistory:
 
     def _place(self, fact_id: int) -> int:
         row = self._connection.one(
-            "SELECT coalesce(min(id), 0) FROM entry_checksum WHERE entry_table = 'fact' AND entry_id = ?", (fact_id,)
+            "SELECT coalesce(min(id), 0) FROM entry_checksum WHERE entry_table = 'fact' AND entry_id = ?",
+            (fact_id,),
         )
         return int(row[0])
 
@@ -196,12 +198,16 @@ class NameHistory:
         self._now = {row["id"]: row["name"] for row in rows}
         self._removed = {row["id"] for row in rows if row["removed_utc_ns"] is not None}
         self._changes = {source_id: [] for source_id in self._now}
+        self._came = {}
         for row in self._connection.all(
-            "SELECT id, entry_id FROM entry_checksum WHERE entry_table = 'source' ORDER BY id"
+            "SELECT id, entry_id, length(digest) AS length FROM entry_checksum WHERE entry_table = 'source' ORDER BY id"
         ):
             self._changes.setdefault(row["entry_id"], []).append(row["id"])
+            # What an older version wrote has no checksum, and its place is none in time.
+            self._came.setdefault(row["entry_id"], row["id"] if row["length"] else 0)
         self._known = {
-            source_id: {max(len(self._changes[source_id]) - 1, 0): {name}} for source_id, name in self._now.items()
+            source_id: {max(len(self._changes[source_id]) - 1, 0): {name}}
+            for source_id, name in self._now.items()
         }
         of_facts = self._read_renamed()
         for source_id, place, name in self._names_in_readings():
@@ -211,31 +217,32 @@ class NameHistory:
                 self._known[source_id].setdefault(epoch, set()).add(name)
 
     def _read_renamed(self) -> dict[int, int]:
-        """Take over the facts of other names; from which change on they tell the name of each that has them."""
-        since: dict[int, int] = {}
+        """Take over the facts of other names; return from which change on they tell the name, by circuit or cord."""
         rows = self._connection.all(
             "SELECT min(entry_checksum.id) AS place, value FROM fact JOIN entry_checksum "
             "ON entry_table = 'fact' AND entry_id = fact.id WHERE name = ? GROUP BY fact.id ORDER BY fact.id",
             (RENAMED,),
         )
-        told: dict[int, int] = {}
+        since: dict[int, int] = {}
+        told: dict[int, tuple[int, str]] = {}
         for row in rows:
             change = _renamed(row["value"])
             if change is None or change[0] not in self._now:
                 continue
             source_id, before, after = change
             known, epoch = self._known[source_id], self._epoch(source_id, row["place"])
-            last = len(self._changes[source_id]) - 1
-            if told.get(source_id) != epoch and epoch > 0:  # else it was renamed twice at once
-                for earlier in range(told.get(source_id, epoch - 1), epoch):
+            from_epoch, name = told.get(source_id, (epoch - 1, before))
+            # Another name before than after the last change: a version that keeps no such fact was at work between.
+            for earlier in range(from_epoch if name == before else epoch - 1, epoch):
+                if earlier >= 0:
                     known[earlier] = {before}
-                since.setdefault(source_id, epoch - 1)
-            if epoch < last:
-                known[epoch] = {after}
-            told[source_id] = epoch
-        for source_id, epoch in told.items():
-            for later in range(epoch, len(self._changes[source_id])):
-                self._known[source_id][later] = {self._now[source_id]}
+                    since.setdefault(source_id, earlier)
+            known[epoch] = {after}
+            told[source_id] = epoch, after
+        for source_id, (epoch, name) in told.items():
+            if name == self._now[source_id]:
+                for later in range(epoch, len(self._changes[source_id])):
+                    self._known[source_id][later] = {name}
         return since
 
     def _names_in_readings(self) -> Iterator[tuple[int, int, str]]:
@@ -251,7 +258,9 @@ class NameHistory:
             if match is None or live is None:
                 continue
             off = listed - live
-            circuits = {one for one in (live if match["state"] == "on" else off) if kinds.get(one) == "circuit"}
+            circuits = {
+                one for one in (live if match["state"] == "on" else off) if kinds.get(one) == "circuit"
+            }
             for names, ids in (
                 (match["circuits"], circuits),
                 (match["out"], {one for one in off if kinds.get(one) == "cord"}),
@@ -260,7 +269,7 @@ class NameHistory:
                     yield next(iter(ids)), row["place"], names
 
 
-def _lists_of(parts: Sequence[str], then: Mapping[str, object]) -> Iterator[list[str]]:
+def _lists_of(parts: Sequence[str], then: Container[str]) -> Iterator[list[str]]:
     """Each way in which parts between commas are names, as the keys of these.
 
     Args:

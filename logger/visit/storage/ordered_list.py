@@ -67,8 +67,13 @@ class OrderedList:
     def rename(self, row_id: int, name: str) -> None:
         """Rename an entry; raises StillvoltError for an empty or duplicate name."""
         with self._connection.writing():
-            name = self.new_name(name, row_id)
-            self._connection.execute(f"UPDATE {self._table} SET name = ? WHERE id = ?", (name, row_id))
+            self.rename_within(row_id, name)
+
+    def rename_within(self, row_id: int, name: str) -> str:
+        """Do what `rename` does as a part of a transaction that others began; return the name as it is kept."""
+        name = self.new_name(name, row_id)
+        self._connection.execute(f"UPDATE {self._table} SET name = ? WHERE id = ?", (name, row_id))
+        return name
 
     def move(self, row_id: int, places: int) -> None:
         """Move an entry by so many places (negative: earlier); it stops at the ends."""

@@ -83,7 +83,7 @@ class VisitLog:
         self.spots = SpotStore(connection)
         self.spot_details = SpotDetailStore(connection, self.facts)
         self.photos = PhotoStore(connection)
-        self.circuits = CircuitStore(connection)
+        self.circuits = CircuitStore(connection, self.facts)
         self.source_details = SourceDetailStore(connection)
         self.step_labels = StepLabelStore(connection)
         self.readings = ReadingStore(

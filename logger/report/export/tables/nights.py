@@ -46,7 +46,7 @@ NIGHT_CONDITIONS: ExportTable[_Row] = ExportTable(
         ExportColumn(
             "spot",
             "",
-            "where the person lay in that recording, by its name then; empty where nobody entered it",
+            "where the person lay in that recording, by its present name; empty where nobody entered it",
             lambda row: row.night.spot.name,
         ),
     ),

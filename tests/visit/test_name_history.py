@@ -1,0 +1,152 @@
+"""What is on is kept in words, and follows its circuits when they get other names, or exchange theirs."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from contextlib import closing
+
+import pytest
+
+from logger.night.night_conditions import condition_at, keep_night_entry, night_entries
+from logger.night.night_entries import NightEntry
+from logger.night.night_spots import NightSpot, keep_night_spot, night_spot_entries
+from logger.visit import VisitLog
+from logger.visit.records.fact_names import CONDITION, RENAMED, SCHEDULE
+from logger.visit.storage.verification import verify
+from tests.support.visit_fixtures import exchange_names
+from tests.support.without_triggers import without_triggers
+
+
+@pytest.fixture
+def home(log: VisitLog) -> VisitLog:
+    """Three circuits, one of them with a comma in its name, and a cord."""
+    for name in ("Alpha", "Beta", "Kitchen, left"):
+        log.circuits.add("circuit", name)
+    log.circuits.add("cord", "Lamp", circuit_id=1)
+    return log
+
+
+TEXTS = {
+    "only Beta off": ("only Alpha off", "only Hall off"),
+    "only Alpha, Kitchen, left on": ("only Beta, Kitchen, left on", "only Alpha, Kitchen, left on"),
+    "only Alpha, Beta off, without Lamp": (
+        "only Beta, Alpha off, without Lamp",
+        "only Alpha, Hall off, without Lamp",
+    ),
+    "everything on, without Lamp": ("everything on, without Lamp", "everything on, without Lamp"),
+    "beta aus": ("Alpha aus", "Hall aus"),
+    "everything off": ("everything off", "everything off"),
+    "Beta lamps off": ("Beta lamps off", "Beta lamps off"),
+    "only breakers off": ("only breakers off", "only breakers off"),
+    "Beta": ("Beta", "Beta"),
+}
+
+
+@pytest.mark.parametrize("text", TEXTS)
+def test_a_statement_follows_its_circuits_through_other_names_and_back(home, text):
+    exchanged, renamed = TEXTS[text]
+
+    def words() -> set[str]:
+        home.facts.set("other", "entry")
+        night = night_entries(home)[-1].value
+        return {home.facts.get(CONDITION), home.facts.condition().condition, night or ""}
+
+    home.facts.state_condition(text, None)
+    keep_night_entry(home, NightEntry(text, None, is_ahead=True))
+    assert words() == {text}
+    exchange_names(home, 1, 2)
+    assert words() == {exchanged}
+    exchange_names(home, 1, 2)
+    assert words() == {text.replace("beta", "Beta")}, "exchanged back"
+    home.circuits.rename(2, "Hall")
+    home.circuits.set_essential(2, "alarm")
+    home.circuits.move(2, -1)
+    assert words() == {renamed}
+    home.circuits.add("circuit", "Beta")
+    assert words() == {renamed}, "another one of the old name is another circuit"
+    home.circuits.remove(2)
+    assert words() == {renamed}, "one that is off the list keeps its name"
+    with closing(sqlite3.connect(home.path)) as db:
+        kept = db.execute("SELECT value FROM fact WHERE name = ?", (CONDITION,)).fetchall()
+    assert kept == [(text,)], "what was entered is not changed"
+    assert not verify(home.path).problems
+
+
+def test_what_is_planned_follows_too_and_what_is_entered_later_has_the_later_names(home):
+    home.facts.set(SCHEDULE, "23:00 Beta off; 03:00 breakers off\n06:30 only Alpha, Beta on")
+    exchange_names(home, 1, 2)
+    assert home.facts.get(SCHEDULE) == "23:00 Alpha off; 03:00 breakers off\n06:30 only Beta, Alpha on"
+    home.facts.set(SCHEDULE, "23:00 Beta off")
+    assert home.facts.get(SCHEDULE) == "23:00 Beta off"
+    home.facts.state_condition("only Beta off", None)
+    home.circuits.rename(1, "Hall")
+    assert home.facts.condition().condition == "only Hall off"
+    assert [value for _, value in home.facts.values_of(SCHEDULE)][-1] == "23:00 Hall off"
+
+
+def test_when_it_was_stated_in_a_run_follows_too(home, recording, clock):
+    recording.samples([0.2] * 3)
+    live = home.recorder.live()
+    home.facts.state_condition("only Beta off", live)
+    home.facts.state_condition("everything on", live)
+    exchange_names(home, 1, 2)
+    assert home.facts.other_condition_ended("everything on", live.run_id).condition == "only Alpha off"
+    assert [moment.condition for moment in home.facts.stated_moments()] == ["only Alpha off", "everything on"]
+    home.facts.state_condition("only Beta off", live)
+    home.circuits.rename(1, "Hall")
+    assert condition_at(home, [live.run_id], clock.utc_ns()) == "only Hall off", "it is still what was stated"
+
+
+def as_an_older_version(log: VisitLog) -> None:
+    """Take away what a version did not keep that knew nothing of names before."""
+    with without_triggers(log.path) as db:
+        ids = "(SELECT id FROM fact WHERE name = ?)"
+        db.execute(f"DELETE FROM entry_checksum WHERE entry_table = 'fact' AND entry_id IN {ids}", (RENAMED,))
+        db.execute("DELETE FROM fact WHERE name = ?", (RENAMED,))
+
+
+def test_in_an_older_log_readings_and_the_order_of_entries_tell_which_circuit_was_meant(home):
+    bed = home.spots.add("Bed")
+    home.readings.enter(bed.id, "only Beta off", 0.3, 0.0, live=frozenset({1, 3, 4}))
+    keep_night_entry(home, NightEntry("only Beta off", None, is_ahead=True))
+    exchange_names(home, 1, 2)
+    keep_night_entry(home, NightEntry("only Kitchen, left off", None, is_ahead=True))
+    keep_night_entry(home, NightEntry("only Beta off", None, is_ahead=True))
+    as_an_older_version(home)
+    home.facts.set("other", "entry")
+    found = [entry.value for entry in night_entries(home)]
+    assert found == ["only Alpha off", "only Kitchen, left off", "only Beta off"]
+
+
+def test_where_an_older_log_does_not_tell_it_no_circuit_is_named(home):
+    bed = home.spots.add("Bed")
+    home.readings.enter(bed.id, "only Beta off", 0.3, 0.0, live=frozenset({1, 3, 4}))
+    home.circuits.set_two_pole(2, True)
+    keep_night_entry(home, NightEntry("only Beta off", None, is_ahead=True))
+    exchange_names(home, 1, 2)
+    as_an_older_version(home)
+    home.facts.set("other", "entry")
+    assert night_entries(home)[0].value == "only Beta off, by the names of that time"
+
+
+@pytest.mark.parametrize(
+    "value", ["", "[]", "null", '{"source_id": 9, "before": "a", "after": "b"}', "{" * 10**5]
+)
+def test_a_fact_of_a_name_that_is_none_changes_nothing(home, value):
+    keep_night_entry(home, NightEntry("only Beta off", None, is_ahead=True))
+    home.facts.set(RENAMED, value)
+    home.circuits.rename(2, "Hall")
+    assert night_entries(home)[0].value == "only Hall off"
+    assert json.loads(home.facts.get(RENAMED)) == {"source_id": 2, "before": "Beta", "after": "Hall"}
+
+
+def test_where_the_person_lay_has_the_present_name_of_the_spot(home):
+    bed, desk = home.spots.add("Bed"), home.spots.add("Desk")
+    for spot in (NightSpot(bed.id, "Bed"), NightSpot(None, "Bed")):
+        keep_night_spot(home, NightEntry(spot, None, is_ahead=True))
+    for spot_id, name in ((bed.id, "for a moment"), (desk.id, "Bed"), (bed.id, "Desk")):
+        home.spots.rename(spot_id, name)
+    assert [entry.value.name for entry in night_spot_entries(home)] == ["Desk", "Bed"], (
+        "a place that is no spot stays"
+    )
