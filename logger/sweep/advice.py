@@ -147,7 +147,8 @@ class Advice:
                 "An electrician can say whether its wiring near where you lie or sit can be moved or shielded."
             )
         return tr(
-            "An electrician can fit a device in the panel. It switches off at night, by itself or by remote control."
+            "An electrician can fit a device in the panel that switches the circuit off at night, by itself "
+            "or by remote control."
         )
 
 
