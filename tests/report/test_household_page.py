@@ -67,6 +67,25 @@ def test_the_list_is_an_act_at_the_panel_for_the_spots_it_was_read_at(data: Repo
     assert "the highest with everything on is “desk” with 1.9 V" in said["Found:"]
 
 
+def test_of_many_spots_the_highest_are_shown_and_the_others_counted(data: ReportData) -> None:
+    desk = next(spot for spot in data.spots if spot.name == "desk")
+    more = tuple(replace(desk, id=100 + n, name=f"desk {n}") for n in range(20))
+    many = replace(
+        data,
+        spots=(*data.spots, *more),
+        results=data.results | {spot.id: data.results[desk.id] for spot in more},
+    )
+    page = first_page(many)
+    (group,) = page.spot_groups
+    assert len(group.spots) == 6 and "bed" not in [spot.name for spot in group.spots]
+    assert page.other_spots.startswith("These are the 6 with the highest values. Of the others,")
+    assert page.all_spots == "All 22 spots are in the section “Spots”" and page.is_crowded
+    # What is done tonight is there in full, and who measured is asked on the next page.
+    assert page.tonight.switch_off == first_page(data).tonight.switch_off
+    assert len(page.others + page.others_later) == len(first_page(data).others)
+    assert not first_page(data).other_spots and not first_page(data).others_later
+
+
 def test_a_list_whose_reading_is_in_doubt_promises_nothing_and_says_whether_to_act(data: ReportData) -> None:
     assert data.tonight is not None
     reading = data.tonight.spots[0].confirming_reading

@@ -21,6 +21,10 @@ def test_a_visit_that_was_left_early_is_reported_as_unfinished(tmp_path: Path) -
     short = dict(page.in_short)
     assert "1 spot was not read with everything off." in short["Found:"]
     assert short["Tonight:"].startswith("Nothing is to be switched off by this report")
+    # Half a sweep proves nothing: no breaker is named, and what is safe without a list is.
+    assert "is not finished: 4 readings are missing. So nothing is proven yet" in page.tonight.headline
+    assert "suggest" not in page.tonight.headline and "unplug lamps" in page.tonight.notes[0]
+    assert "Not done, or begun and not finished: reference check and function check." in page.missing
     assert page.yourself is None
     # Of a spot that was not read with everything off nothing is known.
     assert page.outside == (

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from logger.errors import StillvoltError
-from logger.report.document.write_report import AFTER_HOUSEHOLD, ROOMY, _as_pdf, write_report
+from logger.report.document.write_report import AFTER_HOUSEHOLD, ROOM, _as_pdf, write_report
 from tests.support.browser import CHROMIUM, NO_CHROMIUM, SERIOUS, browser, opened, parse_errors, told
 
 if TYPE_CHECKING:
@@ -97,11 +97,12 @@ def test_the_pdf_has_every_section_and_no_empty_page(day_visit: Path, tmp_path: 
 
 def test_a_first_page_that_would_run_over_is_printed_a_step_smaller(page: Path, tmp_path: Path) -> None:
     whole = page.read_text(encoding="utf-8")
-    assert whole.count(ROOMY) == 1 and whole.count(AFTER_HOUSEHOLD) == 1
-    style = "<html lang='en'><title>a</title><style>p { height: 16cm } .tight p { height: 8cm }</style>"
+    assert len(ROOM.findall(whole)) == 1 and whole.count(AFTER_HOUSEHOLD) == 1
+    height = "calc(8cm + var(--room) * 8cm)"
+    style = f"<html lang='en'><title>a</title><style>p {{ height: {height}; margin: 0 }}</style>"
     others = f"<div {AFTER_HOUSEHOLD}><h1 style='break-before: page'>b</h1></div>"
     for paragraphs, pages in ((1, 2), (2, 2)):
-        html = f"{style}<body {ROOMY}>{'<p>for you</p>' * paragraphs}{others}"
+        html = f'{style}<body style="--room: 1">' + "<p>for you</p>" * paragraphs + others
         (tmp_path / "a.pdf").write_bytes(_as_pdf(html, page))
         assert len(_pages(tmp_path / "a.pdf")) == pages
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from datetime import datetime
 
 from logger.metrology.rounding import (
@@ -10,11 +11,13 @@ from logger.metrology.rounding import (
     decimals_shown,
     difference_as_shown,
     fixed,
+    grouped,
     rounded,
     signed,
     signed_as_shown,
 )
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget, shown
+from logger.name_list import joined
 from logger.report.document.report_data import ReportData
 from logger.settling.events import Step
 from logger.translation import marked, tr, tr_kept
@@ -80,6 +83,18 @@ def condition_text(condition: str) -> str:
         )
         return text.format(circuits=found["circuits"], cords=found["cords"])
     return tr_kept(condition) or tr("condition not stated")
+
+
+def some_of(names: Sequence[str], most: int) -> str:
+    """Join names, of many only the first: 'a, b, c and 6 more'; a single one that is left is named as well.
+
+    Args:
+        names: as `joined` takes them.
+        most: so many are named.
+    """
+    if len(names) <= most + 1:
+        return joined(names)
+    return joined([*names[:most], tr("{n} more").format(n=grouped(len(names) - most))])
 
 
 def with_mark(text: str, simulated: bool) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
 from pathlib import Path
 
@@ -20,8 +21,11 @@ UNCHANGED = marked("The visit is unchanged.")
 AFTER_HOUSEHOLD = 'class="professional"'
 """With this in the page the household's part is over."""
 
-ROOMY, TIGHT = 'class="roomy"', 'class="tight"'
-"""Of the page, where the household's part has room on its side of paper and where not."""
+ROOM = re.compile(r'(?<=<body style="--room: )[-.\d]+')
+"""Of the page: how large the letters of the household's part are, 1 where it has room on its side of paper."""
+
+ROOMS = ("-0.25", "0", "0.25", "0.5", "0.75", "1")
+"""The same from the smallest letters to the largest."""
 
 
 def write_report(
@@ -72,7 +76,7 @@ def write_report(
 
 
 def _as_pdf(html: str, out: Path) -> bytes:
-    """Print the page; where the household's part would take a second side, in smaller letters."""
+    """Print the page; the household's part in the largest letters in which it takes one side."""
     kept = tr("The report is in {file}.").format(file=out)
     try:
         # An extra: without it the message below is shown.
@@ -102,7 +106,17 @@ def _as_pdf(html: str, out: Path) -> bytes:
     # The logo is in the page itself; anything else that were asked for is refused.
     embedded_only = URLFetcher(allowed_protocols=("data",), allow_redirects=False)
     household, found, _ = html.partition(AFTER_HOUSEHOLD)
-    if found and len(HTML(string=household, url_fetcher=embedded_only).render().pages) > 1:
-        html = html.replace(ROOMY, TIGHT, 1)
+
+    def runs_over(room: str) -> bool:
+        page = HTML(string=_with_room(household, room), url_fetcher=embedded_only)
+        return len(page.render().pages) > 1
+
+    if found:
+        fits = next((room for room in reversed(ROOMS) if not runs_over(room)), ROOMS[0])
+        html = _with_room(html, fits)
     document: bytes = HTML(string=html, url_fetcher=embedded_only).write_pdf(pdf_variant="pdf/ua-1")
     return document + PDF_MARK
+
+
+def _with_room(html: str, room: str) -> str:
+    return ROOM.sub(room, html, count=1)

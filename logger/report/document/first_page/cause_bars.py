@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from logger.metrology.rounding import form_volts, grouped
 from logger.metrology.uncertainty import COVERAGE_FACTOR
-from logger.name_list import joined
+from logger.name_list import joined, quoted
 from logger.report.document.figures.bar_chart import BarRow, bar_chart_svg
 from logger.report.document.first_page.amounts import Amount, amount_at
 from logger.report.document.report_data import ReportData
@@ -22,6 +22,12 @@ MAX_BARS = 6
 MIN_BARS = 3
 """The largest are shown, at several swept spots fewer at each, but for what is on tonight's list; the rest stands in
 the table of the sweep."""
+
+MAX_SPOTS_NOTED = 2
+"""At so many swept spots what has no bar is noted below the bars of each; at more a sentence stands for all."""
+
+MAX_SPOTS_DRAWN = 2
+"""Swept spots that have bars here; more have theirs in the section of the sweep alone."""
 
 WIDTH = 270.0
 """Of a picture, which stands beside the table of spots."""
@@ -39,7 +45,7 @@ class Cause:
 def causes(data: ReportData) -> list[Cause]:
     """Draw the bars of each swept spot, then those of the confirmed steps."""
     at_spots = _shown_at_spots(data)
-    found = [_cause_at(spot, shown, data) for spot, shown in at_spots]
+    found = [_cause_at(spot, shown, data, _count_swept(data)) for spot, shown in at_spots]
     shown_ids = {(spot.spot_id, bar.given.source.id) for spot, shown in at_spots for bar in shown.bars}
     confirmed = _confirmed_rows(data, shown_ids)
     if confirmed:
@@ -62,6 +68,17 @@ def bars_key(data: ReportData) -> str:
         out.append(tr("Read: from the readings breaker by breaker, not switched on and off again."))
     if any(bar.amount.estimate for bar in bars):
         out.append(tr("About: not certain until it is read once more."))
+    spots = data.tonight.spots if data.tonight else ()
+    if len(spots) > MAX_SPOTS_NOTED:
+        text = tr("The section “Breaker sweep” has the bars of all {n} spots and what has none here.")
+        out.append(text.format(n=grouped(len(spots))))
+    cancelling = [quoted(spot.name) for spot in spots if more_than_all_text(spot)]
+    if len(spots) > 1 and cancelling:
+        text = tr(
+            "At {spots} a circuit alone can give more than everything on together: the voltages of several circuits "
+            "partly cancel each other, so their values do not add up."
+        )
+        out.append(text.format(spots=joined(cancelling)))
     return " ".join(out)
 
 
@@ -91,15 +108,19 @@ class _Shown:
 def _shown_at_spots(data: ReportData) -> list[tuple[SpotPlan, _Shown]]:
     """What is shown of each swept spot; the more spots, the less of each."""
     spots = data.tonight.spots if data.tonight else ()
-    max_bars = max(MAX_BARS // max(len(spots), 1), MIN_BARS)
-    return [(spot, _shown_at(spot, data, max_bars)) for spot in spots]
+    return [(spot, _shown_at(spot, data, len(spots))) for spot in spots[:MAX_SPOTS_DRAWN]]
 
 
-def _shown_at(spot: SpotPlan, data: ReportData, max_bars: int) -> _Shown:
+def _count_swept(data: ReportData) -> int:
+    return len(data.tonight.spots) if data.tonight else 0
+
+
+def _shown_at(spot: SpotPlan, data: ReportData, spots: int) -> _Shown:
     """The largest bars of a spot, and what of tonight's list gives more than the target there.
 
     What would be a bar above the target and cannot be told apart from nothing is named, and not drawn.
     """
+    max_bars = max(MAX_BARS // spots, MIN_BARS)
     target = data.setup.target_volts
     plan = data.tonight
     listed = {source.id for source in (*plan.off, *plan.unplug)} if plan is not None else set()
@@ -154,7 +175,15 @@ def _amount_text(amount: Amount, all_simulated: bool) -> str:
     return text.format(volts=form_volts(amount.volts))
 
 
-def _cause_at(spot: SpotPlan, shown: _Shown, data: ReportData) -> Cause:
+def _cause_at(spot: SpotPlan, shown: _Shown, data: ReportData, spots: int) -> Cause:
+    """Draw the bars of a spot.
+
+    Args:
+        spot: the plan there.
+        shown: what of it is drawn.
+        data: of the report.
+        spots: how many were swept; of several `bars_key` says once what holds for more than one.
+    """
     title = tr("What gives how much at “{spot}”").format(spot=spot.name)
     if not spot.is_consistent:
         return Cause(title, "", tr("The readings at “{spot}” contradict each other.").format(spot=spot.name))
@@ -172,9 +201,8 @@ def _cause_at(spot: SpotPlan, shown: _Shown, data: ReportData) -> Cause:
     picture = bar_chart_svg(f"causes-{spot.spot_id}", title, rows, target, WIDTH, key=False) if rows else ""
     said = [
         *([] if rows else [tr("No single circuit or cord gives a noticeable part.")]),
-        *_others(shown),
-        *_unknown(shown.unknown),
-        more_than_all_text(spot),
+        *([*_others(shown), *_unknown(shown.unknown)] if spots <= MAX_SPOTS_NOTED else []),
+        *([more_than_all_text(spot)] if spots == 1 else []),
     ]
     return Cause(title, picture, " ".join(filter(None, said)))
 
@@ -198,12 +226,11 @@ def _with_cords(bars: Sequence[_Bar], data: ReportData) -> list[str]:
         circuit_id: [cord.name for cord in data.sources if cord.circuit_id == circuit_id]
         for circuit_id in circuits
     }
+    with_cords = [(circuits[circuit_id], names) for circuit_id, names in cords.items() if names]
+    if len(with_cords) > 1:
+        return [tr("A circuit's value includes what is plugged in there.")]
     text = tr("{circuit} includes what is plugged in there: {cords}.")
-    return [
-        text.format(circuit=circuits[circuit_id], cords=joined(names))
-        for circuit_id, names in cords.items()
-        if names
-    ]
+    return [text.format(circuit=circuit, cords=joined(names)) for circuit, names in with_cords]
 
 
 def _others(shown: _Shown) -> list[str]:

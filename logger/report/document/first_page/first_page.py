@@ -15,11 +15,15 @@ from logger.report.document.first_page.cause_bars import Cause, bars_key, causes
 from logger.report.document.first_page.in_short import in_short
 from logger.report.document.first_page.measured import measured_sentence, trust_sentence
 from logger.report.document.first_page.missing import missing_sentences
-from logger.report.document.first_page.nights import night_sentence
+from logger.report.document.first_page.nights import night_sentences
 from logger.report.document.first_page.outside import outside_sentences
 from logger.report.document.first_page.spot_table import (
+    MAX_SPOTS,
     SpotGroup,
+    all_spots_text,
     caption,
+    others_text,
+    read_spots,
     scale_volts,
     spot_footnotes,
     spot_groups,
@@ -27,9 +31,6 @@ from logger.report.document.first_page.spot_table import (
 from logger.report.document.first_page.tonight import Tonight, tonight
 from logger.report.document.first_page.who_does_what import Tasks, for_others, for_the_household
 from logger.report.document.report_data import ReportData
-
-MAX_SPOTS_BESIDE = 12
-"""A longer table of spots has the whole width, so that it is short."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,8 +43,10 @@ class FirstPage:
     nights: tuple[str, ...]
     spot_groups: tuple[SpotGroup, ...]
     """The table of spots."""
-    beside: bool
-    """Whether causes have room beside the table."""
+    other_spots: str
+    """How those are that are not in it."""
+    all_spots: str
+    """Where those are."""
     caption: str
     spot_footnotes: tuple[str, ...]
     """What the marks in it mean."""
@@ -56,6 +59,10 @@ class FirstPage:
     outside: tuple[str, ...]
     yourself: Tasks | None
     others: tuple[Tasks, ...]
+    others_later: tuple[Tasks, ...]
+    """What stands on the page after it, for whoever measured."""
+    is_crowded: bool
+    """Whether there is so much that its letters are small from the start."""
     measured: str
     trust: str
     missing: tuple[str, ...]
@@ -72,21 +79,15 @@ def first_page(data: ReportData, written: datetime | None = None) -> FirstPage:
     """
     scale = scale_volts(data)
     table = spot_groups(data, scale)
+    others = for_others(data)
+    is_crowded = len(read_spots(data)) > MAX_SPOTS
     return FirstPage(
         in_short=in_short(data),
         tonight=tonight(data, written),
-        nights=tuple(
-            night_sentence(
-                night,
-                data.setup.target_volts,
-                data.tonight,
-                data.sources,
-                marks_simulated=not data.all_simulated,
-            )
-            for night in data.nights
-        ),
+        nights=tuple(night_sentences(data, only_needed=is_crowded)),
         spot_groups=tuple(table),
-        beside=sum(len(group.spots) for group in table) <= MAX_SPOTS_BESIDE,
+        other_spots=others_text(data),
+        all_spots=all_spots_text(data),
         caption=caption(data),
         spot_footnotes=spot_footnotes(table),
         key=spot_key_svg("spots-key", data.setup.target_volts) if table else "",
@@ -95,7 +96,9 @@ def first_page(data: ReportData, written: datetime | None = None) -> FirstPage:
         bars_key=bars_key(data),
         outside=tuple(outside_sentences(data)),
         yourself=for_the_household(data),
-        others=for_others(data),
+        others=others[:1] if is_crowded else others,
+        others_later=others[1:] if is_crowded else (),
+        is_crowded=is_crowded,
         measured=measured_sentence(data),
         trust=trust_sentence(data),
         missing=tuple(missing_sentences(data)),

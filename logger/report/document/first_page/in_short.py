@@ -8,17 +8,18 @@ from collections.abc import Callable
 from logger.metrology.rounding import form_volts, grouped, plain
 from logger.metrology.target import TARGET_SOURCE, TARGET_VOLTS
 from logger.metrology.uncertainty import Budget, Verdict, compare_off_with, compare_with
-from logger.name_list import joined
+from logger.name_list import joined, quoted
 from logger.report.document.first_page.doubted_list import spots_in_doubt
 from logger.report.document.first_page.tonight import spot_names
 from logger.report.document.report_data import ReportData
+from logger.report.document.wording import some_of
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.translation import tr, tr_n
 from logger.visit.records.home_records import Spot
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of
 
-MAX_NAMED = 5
+MAX_NAMED = 3
 """Spots without a list that are named; of more only the number is told."""
 
 NOT_KNOWN = "not known"
@@ -67,10 +68,10 @@ def _found(data: ReportData) -> str:
     off = [reading for spot in data.spots if (reading := data.results[spot.id].off) is not None]
     out = []
     if on:
-        counts = _counts([verdict_of(reading, data, compare_with) for _, reading in on], data)
+        counts = counts_text([verdict_of(reading, data, compare_with) for _, reading in on], data)
         out.append(_with_everything_on(counts, on, data))
     if off:
-        counts = _counts([verdict_of(reading, data, compare_off_with) for reading in off], data)
+        counts = counts_text([verdict_of(reading, data, compare_off_with) for reading in off], data)
         out.append(tr("With everything off: {counts}.").format(counts=counts))
         if unread := sum(data.results[spot.id].off is None for spot, _ in on):
             text = tr_n(
@@ -102,7 +103,7 @@ def _with_everything_on(counts: str, on: list[tuple[Spot, Reading]], data: Repor
     return text.format(counts=counts, spot=highest.name, volts=form_volts(reading.volts))
 
 
-def _counts(verdicts: list[Verdict | None], data: ReportData) -> str:
+def counts_text(verdicts: list[Verdict | None], data: ReportData) -> str:
     """Write how many spots are above the target, too close to tell, below, and not known."""
     counted = Counter(verdict or NOT_KNOWN for verdict in verdicts)
     target = plain(data.setup.target_volts)
@@ -223,11 +224,7 @@ def _without_a_list(data: ReportData) -> str:
 
 
 def _some_names(spots: list[Spot]) -> str:
-    quoted = [tr("“{name}”").format(name=spot.name) for spot in spots]
-    if len(quoted) <= MAX_NAMED:
-        return joined(quoted)
-    more = tr("{n} more").format(n=grouped(len(quoted) - MAX_NAMED))
-    return joined([*quoted[:MAX_NAMED], more])
+    return some_of([quoted(spot.name) for spot in spots], MAX_NAMED)
 
 
 def target_standing(data: ReportData) -> str:

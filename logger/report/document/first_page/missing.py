@@ -6,6 +6,7 @@ from logger.metrology.check_validity import Lapse
 from logger.metrology.check_words import check_name
 from logger.metrology.checks import REQUIRED_CHECKS, CheckVerdict
 from logger.metrology.rounding import grouped
+from logger.name_list import joined
 from logger.report.document.report_data import ReportData
 from logger.sweep.switch_off_plan import PlanState
 from logger.translation import marked, tr, tr_n
@@ -29,6 +30,8 @@ def missing_sentences(data: ReportData) -> list[str]:
         out.append(tr("No spot has been read."))
     if not data.checks:
         out.append(tr("None of the checks of meter and reference was done."))
+    elif data.all_simulated:  # else the sentence on how far the values can be trusted says so
+        out += _not_done(data)
     out += _lapsed(data)
     out += _in_doubt(data)
     if not data.swept:
@@ -36,7 +39,7 @@ def missing_sentences(data: ReportData) -> list[str]:
     elif data.setup.supply is None:
         out.append(tr("The supply of the home is not stated, so that the sweep cannot be worked out."))
     elif data.tonight is not None and data.tonight.state is not PlanState.CONFIRMED:
-        out += _unfinished_sweeps(data)
+        out += unfinished_sweeps(data)
         out.append(tr("The breaker sweep has no answer that a reading confirms."))
     if not data.nights:
         out.append(data.why_no_night or tr("No night was recorded."))
@@ -44,7 +47,14 @@ def missing_sentences(data: ReportData) -> list[str]:
     return out
 
 
-def _unfinished_sweeps(data: ReportData) -> list[str]:
+def _not_done(data: ReportData) -> list[str]:
+    done = {check.kind for check in data.checks}
+    undone = [check_name(kind) for kind in REQUIRED_CHECKS if kind not in done]
+    text = tr("Not done, or begun and not finished: {checks}.")
+    return [text.format(checks=joined(undone))] if undone else []
+
+
+def unfinished_sweeps(data: ReportData) -> list[str]:
     """Write at which spots the sweep was left before its end."""
     out = []
     for swept in data.swept:

@@ -11,15 +11,47 @@ from logger.name_list import joined
 from logger.night.analysis.summary import LevelSummary
 from logger.night.night_edges import NOT_LYING
 from logger.night.night_facts import MAX_TOLD
-from logger.report.document.report_data import NightData
+from logger.report.document.report_data import NightData, ReportData
 from logger.report.document.wording import condition_text, day
 from logger.sweep.sweep_progress import combination_as_at_night
 from logger.sweep.switch_off_plan import SwitchOffPlan
-from logger.translation import tr
+from logger.translation import tr, tr_n
 from logger.visit.records.home_records import Source
 
 MIN_TOLD_S = 60.0
 """Time clearly above the target, or not clearly below it, from which it counts: to the minute, as lengths are shown."""
+
+
+def night_sentences(data: ReportData, *, only_needed: bool) -> list[str]:
+    """Write each night in a few sentences, the earliest first.
+
+    Args:
+        data: of the report.
+        only_needed: of several nights only those in which tonight's list was off, or the last one where it never was;
+            the others are counted.
+    """
+    plan = data.tonight
+    shown = list(data.nights)
+    if only_needed and len(shown) > 1:
+        of_list = [
+            night
+            for night in shown
+            if plan is not None and (plan.off or plan.unplug) and _list_was_off(night, plan, data.sources)
+        ]
+        shown = of_list or shown[-1:]
+    marks = not data.all_simulated
+    out = [
+        night_sentence(night, data.setup.target_volts, plan, data.sources, marks_simulated=marks)
+        for night in shown
+    ]
+    if others := len(data.nights) - len(shown):
+        text = tr_n(
+            "{n} other night is in the section “Night”.",
+            "{n} other nights are in the section “Night”.",
+            others,
+        )
+        out[-1] = " ".join((out[-1], text.format(n=grouped(others))))
+    return out
 
 
 def night_sentence(

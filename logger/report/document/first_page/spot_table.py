@@ -6,16 +6,19 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from logger.metrology.rounding import fixed, plain
+from logger.metrology.rounding import fixed, grouped, plain
 from logger.metrology.uncertainty import Budget, Verdict, compare_off_with, compare_with
 from logger.report.document.figures.spot_bars import spot_bars_svg
 from logger.report.document.figures.svg import round_scale
-from logger.report.document.first_page.in_short import verdict_of
+from logger.report.document.first_page.in_short import counts_text, verdict_of
 from logger.report.document.report_data import ReportData
 from logger.translation import marked, tr
 from logger.visit.records.home_records import Spot
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.correction_history import doubt_by_correction, footnote
+
+MAX_SPOTS, MAX_SPOTS_SHOWN = 12, 6
+"""Of more than so many spots only the highest stand in the table: else the household's page would be two."""
 
 VERDICT_WORDS = {
     "above": marked("above"),
@@ -75,13 +78,49 @@ def scale_volts(data: ReportData) -> float:
 
 def spot_groups(data: ReportData, scale_volts: float) -> list[SpotGroup]:
     """Group the spots by room in the order of the route; a room that is entered twice is one group."""
-    read = [spot for spot in data.spots if data.results[spot.id].on or data.results[spot.id].off]
+    read = read_spots(data)
+    if len(read) > MAX_SPOTS:
+        return [SpotGroup("", tuple(_spot_row(spot, data, scale_volts) for spot in _highest(read, data)))]
     order = list(dict.fromkeys(spot.room for spot in read))
     read.sort(key=lambda spot: order.index(spot.room))
     return [
         SpotGroup(room, tuple(_spot_row(spot, data, scale_volts) for spot in spots))
         for room, spots in groupby(read, key=lambda spot: spot.room)
     ]
+
+
+def read_spots(data: ReportData) -> list[Spot]:
+    """The spots of which a reading is shown."""
+    return [spot for spot in data.spots if data.results[spot.id].on or data.results[spot.id].off]
+
+
+def _highest(spots: list[Spot], data: ReportData) -> list[Spot]:
+    """The spots with the highest values, whatever was on, the highest first."""
+
+    def highest_volts(spot: Spot) -> float:
+        result = data.results[spot.id]
+        return max(reading.volts for reading in (result.on, result.off) if reading is not None)
+
+    return sorted(spots, key=highest_volts, reverse=True)[:MAX_SPOTS_SHOWN]
+
+
+def others_text(data: ReportData) -> str:
+    """Write how the spots are that are not in the table; empty where all are."""
+    read = read_spots(data)
+    if len(read) <= MAX_SPOTS:
+        return ""
+    shown = _highest(read, data)
+    others = [data.results[spot.id] for spot in read if spot not in shown]
+    on = [verdict_of(result.on, data, compare_with) for result in others if result.on is not None]
+    if not on:
+        return tr("These are the {n} with the highest values.").format(n=grouped(len(shown)))
+    text = tr("These are the {n} with the highest values. Of the others, with everything on: {counts}.")
+    return text.format(n=grouped(len(shown)), counts=counts_text(on, data))
+
+
+def all_spots_text(data: ReportData) -> str:
+    """Write where the others are."""
+    return tr("All {n} spots are in the section “Spots”").format(n=grouped(len(read_spots(data))))
 
 
 def _spot_row(spot: Spot, data: ReportData, scale_volts: float) -> SpotRow:

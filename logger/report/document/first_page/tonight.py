@@ -9,15 +9,19 @@ from logger.cautions import ESSENTIAL_CIRCUITS
 from logger.metrology.rounding import DECIMALS_WITHOUT_UNCERTAINTY, form_volts, grouped, plain
 from logger.name_list import joined
 from logger.report.document.first_page.doubted_list import spots_in_doubt
+from logger.report.document.first_page.missing import unfinished_sweeps
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import day, reading_text
-from logger.sweep.plan_text import NO_LIST, no_answer_text, why_listed
+from logger.sweep.plan_text import NO_LIST, lacks_background, no_answer_text, why_listed
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.translation import tr, tr_kept, tr_n
 from logger.visit.records.condition import OUTSIDE_WALK
 from logger.visit.records.home_details import circuit_label
 from logger.visit.records.home_records import Source
 from logger.visit.results.on_off_result import against_target
+
+MAX_NAMED = 3
+"""Circuits and cords that may be off as well and are named; of more the section of the sweep names them."""
 
 LONG_AGO = timedelta(days=366)
 """After this a household is asked whether lamps or wiring are still the same. No source."""
@@ -75,6 +79,18 @@ def tonight(data: ReportData, written: datetime | None = None) -> Tonight:
         return Tonight()
     if plan.state is not PlanState.CONFIRMED:
         # Nobody switches off what a report only supposes.
+        unfinished = unfinished_sweeps(data)
+        if unfinished and plan.state is not PlanState.CONTRADICTORY and not lacks_background(plan):
+            # Halfway through a sweep what the readings suggest is no more than what was not read yet.
+            nothing = tr(
+                "So nothing is proven yet, and nothing is to be switched off tonight by this report."
+            )
+            safe = tr(
+                "What can be done tonight without a list: unplug lamps, chargers and extension leads beside the bed, "
+                "or move them away from it. Medical devices and what must stay on stay plugged in. Whether that is "
+                "enough nobody has read."
+            )
+            return Tonight(" ".join((tr(NO_LIST), *unfinished, nothing)), notes=(safe,))
         nothing = tr("So nothing is to be switched off tonight by this report.")
         return Tonight(f"{_why_no_list(plan)} {nothing}")
     if not (plan.off or plan.unplug):
@@ -208,6 +224,12 @@ def _safer(plan: SwitchOffPlan, data: ReportData) -> str:
         return " ".join((why, tr("A list without that was worked out, and nobody has read it.")))
     if not promises_less(plan):
         return why
+    if len(more) > MAX_NAMED:
+        text = tr(
+            "What is listed is enough as measured. {n} more may be off as well: that was worked out, not measured, and "
+            "the section “Breaker sweep” names them."
+        )
+        return " ".join((why, text.format(n=grouped(len(more)))))
     circuits = [label_of(source, data) for source in more if source.kind == "circuit"]
     cords = [source.name for source in more if source.kind == "cord"]
     if circuits and cords:

@@ -14,11 +14,14 @@ from logger.report.document.first_page.doubted_list import spots_in_doubt
 from logger.report.document.first_page.in_short import above_without_a_list, verdict_of
 from logger.report.document.first_page.tonight import label_of, promises_less
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import reading_text
+from logger.report.document.wording import reading_text, some_of
 from logger.sweep.advice import Advice, AdviceKind
 from logger.sweep.plan_text import contradiction_text, next_reading_lines, to_be_certain_text
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.translation import tr, tr_n
+
+MAX_NAMED = 3
+"""Circuits and cords that are named for one and the same work; all stand in the section of the sweep."""
 
 MAX_DOUBTED = 4
 """Readings that something speaks against and that are named one by one."""
@@ -131,7 +134,7 @@ def _for_an_electrician(data: ReportData) -> list[Task]:
     for piece in _pieces(data):
         if piece.for_an_electrician:
             alike.setdefault(piece.for_an_electrician, []).append(_with_amount(piece, data))
-    tasks = [Task(joined(names), what) for what, names in alike.items()]
+    tasks = [Task(some_of(names, MAX_NAMED), what) for what, names in alike.items()]
     return [*tasks, Task("", tr(PANEL))] if tasks else []
 
 
@@ -206,5 +209,10 @@ def _calculated_only(plan: SwitchOffPlan, data: ReportData) -> str:
     if not {source.id for source in plan.off_robust} > tonight_ids:
         return ""
     more = [label_of(source, data) for source in plan.off_robust if source.id not in tonight_ids]
+    if len(more) > MAX_NAMED:
+        text = tr(
+            "Read the list “{name}” of the section “Breaker sweep”: it rests less on voltages that cancel."
+        )
+        return text.format(name=tr("Without relying on cancellation"))
     text = tr("Read the list with {more} off too: it rests less on voltages that cancel.")
     return text.format(more=joined(more))
