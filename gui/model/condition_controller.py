@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from gui.model.visit_access import VisitAccess
 from logger.errors import StillvoltError
-from logger.sweep.sweep_progress import unlisted_on
 from logger.translation import tr, tr_kept
 from logger.visit import Spot
 from logger.visit.records.condition import (
@@ -12,6 +11,7 @@ from logger.visit.records.condition import (
     EVERYTHING_ON,
     OUTSIDE_WALK,
     typed_condition,
+    unlisted_on,
 )
 from logger.visit.records.fact_names import CONDITION
 from logger.visit.results.typed_value import looks_like_value

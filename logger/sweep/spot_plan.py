@@ -19,9 +19,9 @@ from logger.sweep.sweep_progress import (
     combination_of,
     effective_live,
     sweep_progress,
-    unlisted_on,
 )
 from logger.sweep.sweep_rows import mean_of_repeats
+from logger.visit.records.condition import unlisted_on
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
 

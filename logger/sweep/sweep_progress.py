@@ -10,13 +10,12 @@ unplugged is part of its circuit in the same way.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from logger.sweep.solver.readings import Sweep, sweep_of_sets
 from logger.translation import kept_text, tr, tr_kept
-from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, unlisted_on
 from logger.visit.records.essential_circuits import why_it_stays
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
@@ -31,9 +30,6 @@ MAX_LISTED_NAMES = 2
 MIN_CIRCUITS_OF_A_LIST = 2
 """From so many circuits on that may be switched off, everything on and everything off read before the list was made are
 part of the sweep."""
-
-_NAMED_ON_OR_OFF = re.compile(r"only .+? (on|off)(?:, without .+)?")
-"""A label that names the circuits that are on, or those that are off."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,22 +53,6 @@ class Combination:
     def unlisted_on(self) -> bool | None:
         """Whether the circuits of the panel that are not listed are on; None where the label does not define it."""
         return unlisted_on(self.label)
-
-
-def unlisted_on(condition: str) -> bool | None:
-    """Return whether the circuits that are not listed were on in a condition; None where its label leaves it open.
-
-    With 'everything off' and 'only Kitchen on' the rest of the panel was switched off, whether it is listed or not;
-    with 'everything on' and 'only Kitchen off' it was on.
-
-    Args:
-        condition: of a reading, or the label of a combination.
-    """
-    for whole, is_on in ((EVERYTHING_ON, True), (EVERYTHING_OFF, False)):
-        if condition == whole or condition.startswith(f"{whole}, without "):
-            return is_on
-    named = _NAMED_ON_OR_OFF.fullmatch(condition)
-    return named[1] == "off" if named else None
 
 
 def circuits_of(sources: Sequence[Source]) -> list[Source]:
@@ -371,8 +351,8 @@ class SpotSweep:
 def sweep_at(readings: Sequence[Reading], spot_id: int, sources: Sequence[Source]) -> SpotSweep | None:
     """Put the readings of a spot together for the solver; None while there is none.
 
-    Circuits that were never off are part of the background, cords that were never unplugged part of their circuit. A
-    reading in which a circuit was off that was declared essential later has another background and is left out.
+    Circuits that were never off are part of the background, cords that were never unplugged part of their circuit. One
+    that was off in a reading and was declared essential later is a part of its own, as it was read.
 
     Args:
         readings: all readings of the visit.
@@ -381,7 +361,7 @@ def sweep_at(readings: Sequence[Reading], spot_id: int, sources: Sequence[Source
     """
     essential = frozenset(source.id for source in sources if source.stays)
     read = sweep_progress(readings, spot_id, sources).taken
-    taken = {live: repeats for live, repeats in read.items() if essential <= live}
+    taken = read if any(essential <= live for live in read) else {}
     if not taken:
         return None
     always = frozenset.intersection(*taken)
@@ -403,7 +383,7 @@ def sweep_at(readings: Sequence[Reading], spot_id: int, sources: Sequence[Source
     return SpotSweep(
         replace(sweep, understated=1.0),
         tuple(reading for _, reading in rows),
-        any(effective_live(live, sources) <= everything_off for live in taken),
+        any(essential <= live and effective_live(live, sources) <= everything_off for live in taken),
     )
 
 

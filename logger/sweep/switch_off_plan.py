@@ -26,6 +26,7 @@ from logger.sweep.sweep_progress import (
     cords_of,
     effective_live,
     is_between,
+    live_at_reading,
     sweep_at,
 )
 from logger.visit.records.home_records import Source
@@ -239,6 +240,7 @@ def _next_reading(
     wanted = [
         (int(spot), _as_goal(_combination(live, swept, sources), goal, sources))
         for spot, live in found.next_readings
+        if _can_be_read(int(spot), live, swept, sources)
     ]
     if not found.consistent:
         return PlanState.CONTRADICTORY, *(wanted[0] if wanted else (None, None))
@@ -255,6 +257,32 @@ def _next_reading(
     if wanted:
         return PlanState.OPEN, *wanted[0]
     return PlanState.CONFIRMED, None, None
+
+
+def _can_be_read(
+    spot_id: int, live: Sequence[str], swept: Sequence[SweptSpot], sources: Sequence[Source]
+) -> bool:
+    """Whether a reading that the solver asks for can still tell something.
+
+    What must stay on by now may have been off in it. With that on it is another combination, which is only worth
+    reading where nobody has read it yet.
+
+    Args:
+        spot_id: where.
+        live: names that are to be live.
+        swept: each spot.
+        sources: circuits and cords of the visit.
+    """
+    varied = {name for spot in swept for name in spot.found.sweep.circuits}
+    if all(str(source.id) in live for source in sources if source.stays and str(source.id) in varied):
+        return True
+    wanted = frozenset(_combination(live, swept, sources).live)
+    return not any(
+        wanted == live_at_reading(reading, sources)
+        for spot in swept
+        if spot.spot_id == spot_id
+        for reading in spot.found.readings
+    )
 
 
 def _as_goal(wanted: Combination, goal: Combination, sources: Sequence[Source]) -> Combination:

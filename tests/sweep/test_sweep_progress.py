@@ -14,10 +14,9 @@ from logger.sweep.sweep_progress import (
     sweep_at,
     sweep_progress,
     switching_instructions,
-    unlisted_on,
 )
 from logger.sweep.sweep_rows import sweep_rows
-from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, unlisted_on
 
 
 @pytest.fixture

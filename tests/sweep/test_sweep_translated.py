@@ -18,10 +18,9 @@ from logger.sweep.sweep_progress import (
     combination_of,
     plain_sweep,
     switching_instructions,
-    unlisted_on,
 )
 from logger.translation import in_language, tr_kept
-from logger.visit.records.condition import EVERYTHING_OFF, typed_condition
+from logger.visit.records.condition import EVERYTHING_OFF, typed_condition, unlisted_on
 from logger.visit.records.home_records import Source
 from tests.support.other_language import OtherLanguage, speak, unspoken
 

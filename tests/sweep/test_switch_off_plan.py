@@ -95,6 +95,19 @@ def test_one_that_is_found_out_to_have_to_stay_on_half_way_spoils_nothing(log):
     assert home.left_volts(found, "bed") <= TARGET_VOLTS + ALLOWED_VOLTS
 
 
+def test_what_was_swept_before_one_had_to_stay_on_still_tells_what_each_gives(log):
+    home = Home(log, {"bed": {"Bedroom": 0.3, "Hall": 0.6}}, LEGS)
+    home.sweep()
+    log.circuits.set_essential(home.ids["Hall"], "an alarm")
+    found, _ = home.settle()
+    (bed,) = found.spots
+    assert names(found.essential) == ["Hall"] and "Hall" not in names(found.proposed)
+    given = {one.source.name: one.volts for one in bed.contributions}
+    assert given["Hall"] > given["Bedroom"] > 0.05
+    with_hall = home.volts(frozenset([home.ids["Hall"]]), "bed")
+    assert bed.background.volts == pytest.approx(with_hall, abs=0.05)
+
+
 def test_where_one_that_must_stay_on_gives_too_much_the_target_is_not_called_reached(log, clock):
     home = Home(log, {"bed": {"Bedroom": 1.0, "Hall": 0.6}}, LEGS, stays=["Hall"])
     home.prove_rod(clock)

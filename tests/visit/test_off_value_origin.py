@@ -53,6 +53,27 @@ def test_what_was_live_in_the_reading_itself_counts(log, forgotten):
     assert result.left_on == LeftOn(("Hall",) if forgotten else (), True)
 
 
+def test_what_was_off_and_must_stay_on_since_is_no_part_of_everything_off(log):
+    bed = log.spots.add("Bed")
+    alpha, beta = (log.circuits.add("circuit", name).id for name in ("Alpha", "Beta"))
+    log.readings.enter(bed.id, EVERYTHING_OFF, 0.05, 0.001, frozenset())
+    log.readings.enter(bed.id, EVERYTHING_ON, 0.7, 0.001, frozenset((alpha, beta)))
+    log.circuits.set_essential(beta, "an alarm")
+    found = SpotResult.of(log.readings.all(), bed.id, log.circuits.all())
+    assert found.off is None and found.difference() is None
+    assert (
+        found.meaning(0.1)
+        == found.why_no_off()
+        == ("Everything off was read here with Beta off, which must stay on: read it again with Beta on.")
+    )
+    log.readings.enter(bed.id, "only Beta on", 0.6, 0.001, frozenset((beta,)))
+    log.readings.enter(bed.id, "only Alpha on", 0.2, 0.001, frozenset((alpha,)))
+    found = SpotResult.of(log.readings.all(), bed.id, log.circuits.all())
+    assert found.off.volts == 0.6 and found.left_on.names == ("Beta",) and not found.why_no_off()
+    log.circuits.set_essential(beta, "")
+    assert SpotResult.of(log.readings.all(), bed.id, log.circuits.all()).off.volts == 0.05
+
+
 def test_a_list_that_was_made_after_the_reading_does_not_strengthen_it(log):
     bed = log.spots.add("Bed")
     log.readings.enter(bed.id, EVERYTHING_OFF, 0.9, 0.001, None)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
@@ -24,6 +25,26 @@ again: meanwhile supper was cooked, or it is the next day."""
 STILL_AFTER_STATEMENT_S = 5.0
 """A value must have been settled for this long after another condition was stated before it is taken: the meter's
 averaging and the detector's own delay are over by then, so that what was switched has shown."""
+
+
+_NAMED_ON_OR_OFF = re.compile(r"only .+? (on|off)(?:, without .+)?")
+"""A label that names the circuits that are on, or those that are off."""
+
+
+def unlisted_on(condition: str) -> bool | None:
+    """Return whether the circuits that are not listed were on in a condition; None where its label leaves it open.
+
+    With 'everything off' and 'only Kitchen on' the rest of the panel was switched off, whether it is listed or not;
+    with 'everything on' and 'only Kitchen off' it was on.
+
+    Args:
+        condition: of a reading, or the label of a combination.
+    """
+    for whole, is_on in ((EVERYTHING_ON, True), (EVERYTHING_OFF, False)):
+        if condition == whole or condition.startswith(f"{whole}, without "):
+            return is_on
+    named = _NAMED_ON_OR_OFF.fullmatch(condition)
+    return named[1] == "off" if named else None
 
 
 def typed_condition(text: str) -> str:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from logger.name_list import joined, listed
 from logger.translation import marked, tr
+from logger.visit.records.condition import EVERYTHING_OFF, unlisted_on
 from logger.visit.records.home_records import Source
 from logger.visit.records.name_key import name_key
 from logger.visit.records.reading_records import Reading
@@ -44,6 +45,43 @@ NOT_LISTED = LeftOn()
 REMOVED_SOURCE = marked("what is no longer listed")
 """Stands for the circuits and cords that were live in a reading and were taken off the list since; translated where it
 is shown."""
+
+
+def off_and_must_stay(reading: Reading, sources: Sequence[Source]) -> list[Source]:
+    """The circuits that were off in a reading by what is kept with it, and that must stay on as the list is now.
+
+    Args:
+        reading: of a spot.
+        sources: circuits and cords of the home.
+    """
+    if reading.live is None:
+        return []
+    off = reading.listed - reading.live
+    return [source for source in sources if source.kind == "circuit" and source.stays and source.id in off]
+
+
+def is_everything_off(reading: Reading, sources: Sequence[Source]) -> bool:
+    """Whether all was off in a reading that may be switched off as the list is now, and nothing that must stay on.
+
+    That is one of "only Kitchen on" too, where Kitchen must stay on by now.
+
+    Args:
+        reading: of a spot.
+        sources: circuits and cords of the home.
+    """
+    if off_and_must_stay(reading, sources):
+        return False
+    if reading.condition == EVERYTHING_OFF:
+        return True
+    if (
+        reading.live is None
+        or unlisted_on(reading.condition) is not False
+        or ", without " in reading.condition
+    ):
+        return False
+    by_id = {source.id: source for source in sources}
+    live = [by_id.get(source_id) for source_id in reading.live]
+    return all(source is not None and (source.kind == "cord" or bool(source.stays)) for source in live)
 
 
 def left_on(off: Reading | None, sources: Sequence[Source]) -> LeftOn:

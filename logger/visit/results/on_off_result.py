@@ -32,7 +32,7 @@ from logger.metrology.uncertainty import (
     shown,
     shown_change,
 )
-from logger.name_list import listed
+from logger.name_list import joined, listed
 from logger.translation import decimal_sign, marked, shown_number, tr, tr_kept
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_records import Source
@@ -40,7 +40,14 @@ from logger.visit.records.reading_records import Reading
 from logger.visit.results.contradicting_repeats import is_repeat, repeats_contradict, repeats_doubt
 from logger.visit.results.detail_differences import why_other_body
 from logger.visit.results.input_correction import corrected_reading
-from logger.visit.results.off_value_origin import NOT_LISTED, LeftOn, left_on, possible_origin
+from logger.visit.results.off_value_origin import (
+    NOT_LISTED,
+    LeftOn,
+    is_everything_off,
+    left_on,
+    off_and_must_stay,
+    possible_origin,
+)
 from logger.visit.results.posture_repeats import repeatability_on_site
 from logger.visit.results.simulated_readings import measured_or_all_simulated
 
@@ -79,6 +86,8 @@ class SpotResult:
         left_on: what was still live in the reading with everything off.
         apart: the readings with everything on, and those with everything off, where they contradict each other: no ±
             and no verdict holds for them. Only those count in which the same was on as in the newest.
+        wrongly_off: names of what was off in the readings with everything off, and must stay on by now: they are no
+            readings with everything off any more, and there is none else.
     """
 
     on: Reading | None
@@ -86,6 +95,7 @@ class SpotResult:
     repeatability: Repeatability = DEFAULT_REPEATABILITY
     left_on: LeftOn = NOT_LISTED
     apart: tuple[tuple[Reading, ...], ...] = ()
+    wrongly_off: tuple[str, ...] = ()
 
     @classmethod
     def of(cls, readings: Sequence[Reading], spot_id: int, sources: Sequence[Source] = ()) -> SpotResult:
@@ -98,14 +108,16 @@ class SpotResult:
         """
         here = measured_or_all_simulated([r for r in readings if r.spot_id == spot_id])
         repeats = [
-            tuple(reading for reading in here if reading.condition == condition)
-            for condition in (EVERYTHING_ON, EVERYTHING_OFF)
+            tuple(reading for reading in here if reading.condition == EVERYTHING_ON),
+            tuple(reading for reading in here if is_everything_off(reading, sources)),
         ]
         on, off = (same[-1] if same else None for same in repeats)
         repeats = [tuple(r for r in same if is_repeat(r, same[-1])) for same in repeats]
         at_spot = repeatability_on_site(here)
         apart = tuple(same for same in repeats if repeats_contradict(same, at_spot))
-        return cls(on, off, repeatability_on_site(readings), left_on(off, sources), apart)
+        wrongly_off = [r for r in here if r.condition == EVERYTHING_OFF] if off is None else []
+        names = tuple(s.name for s in off_and_must_stay(wrongly_off[-1], sources)) if wrongly_off else ()
+        return cls(on, off, repeatability_on_site(readings), left_on(off, sources), apart, names)
 
     def contradicts(self, reading: Reading | None) -> bool:
         """Whether a reading of it is one of those that contradict each other."""
@@ -119,6 +131,15 @@ class SpotResult:
     def pair(self) -> str:
         """As it is written on the form, without the unit: `0.9 (0.05)`."""
         return form_pair(self.on.volts if self.on else None, self.off.volts if self.off else None)
+
+    def why_no_off(self) -> str:
+        """Why a reading with everything off does not count as one now; empty where one does, or there is none."""
+        if not self.wrongly_off:
+            return ""
+        text = tr(
+            "Everything off was read here with {names} off, which must stay on: read it again with {names} on."
+        )
+        return text.format(names=joined(self.wrongly_off))
 
     def why_not_comparable(self) -> str:
         """Why on and off cannot be compared; empty when they can, or when one is missing."""
@@ -175,10 +196,15 @@ class SpotResult:
             return ""
         if self.apart:
             return " ".join(
-                tr(_APART[same[0].condition]).format(doubt=repeats_doubt(same)) for same in self.apart
+                tr(_APART[EVERYTHING_ON if same[0].condition == EVERYTHING_ON else EVERYTHING_OFF]).format(
+                    doubt=repeats_doubt(same)
+                )
+                for same in self.apart
             )
         if off is None:
             assert on is not None
+            if self.wrongly_off:
+                return self.why_no_off()
             return tr(
                 "{value} with everything on, {verdict}. Read it with everything off too: the difference is what the "
                 "household can change."

@@ -133,7 +133,7 @@ def _spot_row(spot: Spot, data: ReportData, scale_volts: float) -> SpotRow:
         ),
         _verdict(result.on, data, compare_with),
         _verdict(result.off, data, compare_off_with),
-        result.why_not_comparable(),
+        result.why_no_off() or result.why_not_comparable(),
     )
 
 
