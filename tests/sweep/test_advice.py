@@ -26,7 +26,11 @@ def test_a_cord_a_circuit_and_the_outside() -> None:
     ]  # fmt: skip
     lamp, bedroom, outside = (p.text for p in pieces)
     assert "1.40 V" in lamp and "Unplug" in lamp and "shielded and earthed" in lamp and "electrician" in lamp
-    assert "0.90 V" in bedroom and "breaker off at night" in bedroom and "An electrician can fit a device" in bedroom
+    assert (
+        "0.90 V" in bedroom
+        and "breaker off at night" in bedroom
+        and "An electrician can fit a device" in bedroom
+    )
     assert "0.25 V" in outside and "neighbouring flat" in outside and "power line" in outside
 
 
