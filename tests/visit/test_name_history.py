@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from contextlib import closing
+from dataclasses import asdict
 
 import pytest
 
@@ -12,7 +13,8 @@ from logger.night.night_conditions import condition_at, keep_night_entry, night_
 from logger.night.night_entries import NightEntry
 from logger.night.night_spots import NightSpot, keep_night_spot, night_spot_entries
 from logger.visit import VisitLog
-from logger.visit.records.fact_names import CONDITION, RENAMED, SCHEDULE
+from logger.visit.records.fact_names import CHECK_STEP, CONDITION, RENAMED, SCHEDULE
+from logger.visit.records.reading_records import Span
 from logger.visit.storage.verification import verify
 from tests.support.visit_fixtures import exchange_names
 from tests.support.without_triggers import without_triggers
@@ -150,3 +152,12 @@ def test_where_the_person_lay_has_the_present_name_of_the_spot(home):
     assert [entry.value.name for entry in night_spot_entries(home)] == ["Desk", "Bed"], (
         "a place that is no spot stays"
     )
+
+
+def test_where_a_check_was_done_has_the_present_name_of_the_spot(home):
+    bed = home.spots.add("Bed")
+    step = {"kind": "zero check", "name": "shorted", "span": asdict(Span(0.0, 0.0, 1, 1, 0, 1, 1, 2))}
+    home.facts.set(CHECK_STEP, json.dumps(step | {"spot_id": bed.id, "spot_name": "Bed"}))
+    home.spots.rename(bed.id, "Cot")
+    home.spots.add("Bed")
+    assert [used.spot_name for used in home.checks.used_steps()] == ["Cot"]

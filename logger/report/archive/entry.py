@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -208,18 +208,18 @@ def _valid_readings(db: sqlite3.Connection, rows: Sequence[sqlite3.Row]) -> list
         rows: of all readings, as they were taken.
     """
     corrections = corrections_by_reading(db)
-    spot_ids = {int(row["id"]) for row in db.execute("SELECT id FROM spot").fetchall()}
+    names = {int(row["id"]): str(row["name"]) for row in db.execute("SELECT id, name FROM spot").fetchall()}
     found = []
     for row in rows:
         taken = Placement(row["spot_id"], row["spot_name"], row["condition"], *live_and_listed(row["live"]))
-        history = correction_history(taken, corrections.get(row["id"], ()), spot_ids)
+        history = correction_history(taken, corrections.get(row["id"], ()), names.keys())
         if history.void is None:
             simulated = (bool(row["context"]) and Context.from_json(row["context"]).simulated) or (
                 row["port"] is not None and is_simulated(row["port"], row["settings"])
             )
-            found.append(
-                _ReadingRow(row["utc_ns"], row["utc_offset_s"], row["volts"], history.placement, simulated)
-            )
+            place = history.placement
+            place = replace(place, spot_name=names.get(place.spot_id, place.spot_name))
+            found.append(_ReadingRow(row["utc_ns"], row["utc_offset_s"], row["volts"], place, simulated))
     return found
 
 

@@ -44,7 +44,7 @@ class CheckStep:
     """How the meter was connected; None where that is not known."""
     spot_id: int | None = None
     spot_name: str = ""
-    """The spot it was done at, with its name of then; None and empty where that is not recorded."""
+    """The spot it was done at, by its present name; None and empty where that is not recorded."""
 
 
 @dataclass(frozen=True, slots=True)

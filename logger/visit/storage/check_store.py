@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, replace
-from typing import Any
+from typing import Any, TypeVar
 
 from logger.errors import StillvoltError
 from logger.metrology.check_validity import TAKEN_APART, Lapse, lapse_between_steps
@@ -43,6 +43,9 @@ from logger.visit.storage.setup_store import SetupStore
 
 class OtherConnectionError(StillvoltError):
     """The steps of a check do not come from one connection."""
+
+
+Step = TypeVar("Step", CheckStep, UsedStep)
 
 
 class CheckStore:
@@ -83,7 +86,14 @@ class CheckStore:
         """All checks that were done or skipped, oldest first."""
         rows = self._connection.all("SELECT * FROM check_result ORDER BY id")
         simulated_ids = self._runs.simulated_ids() if rows else frozenset()
-        return [_check(r, simulated_ids, self._meters) for r in rows]
+        names = self._spot_names() if rows else {}
+        return [
+            replace(check, steps=tuple(_with_present_spot(step, names) for step in check.steps))
+            for check in (_check(r, simulated_ids, self._meters) for r in rows)
+        ]
+
+    def _spot_names(self) -> dict[int, str]:
+        return {row["id"]: row["name"] for row in self._connection.all("SELECT id, name FROM spot")}
 
     def used_steps(self) -> list[UsedStep]:
         """Every step of a check that was taken, also of checks that are going on or were given up."""
@@ -108,8 +118,9 @@ class CheckStore:
         self._facts.insert(CHECK_STEP, json.dumps({"kind": kind, "name": name, "span": asdict(span)} | where))
 
     def _noted_steps(self) -> list[UsedStep]:
-        noted = (_pending_step(value) for _, value in self._facts.values_of(CHECK_STEP))
-        return [step for step in noted if step is not None]
+        noted = [_pending_step(value) for _, value in self._facts.values_of(CHECK_STEP)]
+        names = self._spot_names() if noted else {}
+        return [_with_present_spot(step, names) for step in noted if step is not None]
 
     def refuse_other_connection(self, kind: CheckKind, spans: Sequence[Span]) -> None:
         """Refuse the newest step of a check where earlier ones come from another meter, port, form or a simulation.
@@ -336,6 +347,16 @@ def _spot_of(fields: dict[str, Any]) -> tuple[int | None, str]:
     """Id and name of the spot that a step was done at; None and empty where that is not recorded."""
     spot_id, name = fields.get("spot_id"), fields.get("spot_name")
     return (spot_id, name) if isinstance(spot_id, int) and isinstance(name, str) else (None, "")
+
+
+def _with_present_spot(step: Step, names: Mapping[int, str]) -> Step:
+    """A step of a check with the present name of its spot: names may be exchanged, and are not those of then.
+
+    Args:
+        step: as it is kept.
+        names: of all spots by id.
+    """
+    return replace(step, spot_name=names.get(step.spot_id or 0, step.spot_name))
 
 
 def _place(kind: CheckKind, span: Span) -> tuple[CheckKind, int, int]:
