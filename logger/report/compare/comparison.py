@@ -195,12 +195,14 @@ def compare_logs(before: VisitLog, after: VisitLog) -> Comparison:
     changes = []
     for pair in matched:
         old = (
-            SpotResult.of(old_readings, pair.before.id, old_sources)
+            SpotResult.of(old_readings, pair.before.id, old_sources, as_read=True)
             if pair.before
             else SpotResult(None, None)
         )
         new = (
-            SpotResult.of(new_readings, pair.after.id, new_sources) if pair.after else SpotResult(None, None)
+            SpotResult.of(new_readings, pair.after.id, new_sources, as_read=True)
+            if pair.after
+            else SpotResult(None, None)
         )
         for condition, one, other in (
             (EVERYTHING_ON, old.on, new.on),

@@ -98,18 +98,30 @@ class SpotResult:
     wrongly_off: tuple[str, ...] = ()
 
     @classmethod
-    def of(cls, readings: Sequence[Reading], spot_id: int, sources: Sequence[Source] = ()) -> SpotResult:
+    def of(
+        cls,
+        readings: Sequence[Reading],
+        spot_id: int,
+        sources: Sequence[Source] = (),
+        *,
+        as_read: bool = False,
+    ) -> SpotResult:
         """From all readings of a visit.
 
         Args:
             readings: of the visit, oldest first; its repeats at any spot show how well the posture repeats.
             spot_id: the spot.
             sources: circuits and cords of the home; empty where none was listed.
+            as_read: everything off is what it was when it was read, whatever must stay on by now.
         """
         here = measured_or_all_simulated([r for r in readings if r.spot_id == spot_id])
         repeats = [
             tuple(reading for reading in here if reading.condition == EVERYTHING_ON),
-            tuple(reading for reading in here if is_everything_off(reading, sources)),
+            tuple(
+                reading
+                for reading in here
+                if (reading.condition == EVERYTHING_OFF if as_read else is_everything_off(reading, sources))
+            ),
         ]
         on, off = (same[-1] if same else None for same in repeats)
         repeats = [tuple(r for r in same if is_repeat(r, same[-1])) for same in repeats]

@@ -52,7 +52,7 @@ class SpotDetailStore:
         """
         entered: dict[int, list[tuple[int, SpotDetails]]] = {}
         corrections = {
-            int(value) for _, value in self._facts.values_of(CORRECTS_DESCRIPTION) if value.isdigit()
+            int(value) for _, value in self._facts.values_of(CORRECTS_DESCRIPTION) if value.isdecimal()
         }
         for r in self._connection.all("SELECT * FROM spot_detail ORDER BY id"):
             of_spot = entered.setdefault(r["spot_id"], [])
