@@ -161,3 +161,21 @@ def test_where_a_check_was_done_has_the_present_name_of_the_spot(home):
     home.spots.rename(bed.id, "Cot")
     home.spots.add("Bed")
     assert [used.spot_name for used in home.checks.used_steps()] == ["Cot"]
+
+
+def test_readings_follow_also_where_their_words_alone_say_what_was_on_or_a_mark_has_changed(home):
+    bed = home.spots.add("Bed")
+    home.circuits.set_essential(3, "alarm")
+    home.readings.enter(bed.id, "only Beta off", 0.3, 0.0)
+    home.readings.enter(bed.id, "only Beta on", 0.3, 0.0, live=frozenset({2, 3, 4}))
+    home.readings.enter(bed.id, "only Alpha on, without Lamp", 0.3, 0.0, live=frozenset({1, 3}))
+    typed = home.readings.enter(bed.id, "everything on", 0.3, 0.0)
+    home.circuits.set_essential(3, "")
+    exchange_names(home, 1, 2)
+    home.readings.corrections.set_condition(typed, "only Beta off", None, "mistaken")
+    found = ["only Alpha off", "only Alpha on", "only Beta on, without Lamp", "only Beta off"]
+    assert [reading.condition for reading in home.present_readings()] == found
+    home.circuits.rename(1, "Hall")
+    last = home.present_readings()[-1]
+    assert last.condition == "only Hall off", "a correction has the names of its own time"
+    assert last.corrections[0].words == "what was on was corrected from “everything on” to “only Hall off”"

@@ -16,7 +16,6 @@ from logger.visit.records.reading_corrections import MAX_REASON_CHARACTERS
 from logger.visit.results.correction_history import doubt_by_correction, footnote
 from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.posture_repeats import repeat_groups
-from logger.visit.results.present_names import with_present_names
 from logger.visit.storage.salvage import salvage
 from logger.visit.storage.verification import verify
 from tests.support.visit_fixtures import exchange_names
@@ -200,9 +199,9 @@ def test_a_circuit_that_was_renamed_is_no_correction_of_what_was_on(log, recordi
     recording.samples([0.05] * 5)
     taken = log.readings.take(bed.id, "only Beta off", live=frozenset())
     other = log.readings.corrections.set_condition(taken, EVERYTHING_ON, frozenset({beta.id}), "mistaken")
-    undone = log.readings.corrections.set_condition(other, taken.condition, taken.live, "no")
+    log.readings.corrections.set_condition(other, taken.condition, taken.live, "no")
     log.circuits.rename(beta.id, "Gamma")
-    present = with_present_names([undone], log.spots.all(), log.circuits.all())
+    present = log.present_readings()
     assert present[0].condition == "only Gamma off" and not present[0].by_word
     assert not doubt_by_correction(present[0]) and not footnote(present[0])
 

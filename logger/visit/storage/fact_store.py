@@ -21,19 +21,20 @@ class FactStore:
 
     def __init__(self, connection: LogConnection) -> None:
         self._connection = connection
-        self._names = NameHistory(connection)
+        self.names = NameHistory(connection)
+        """What names circuits and cords had at each entry."""
 
     def get(self, name: str, default: str = "") -> str:
         """The newest value of a fact."""
         rows = self._connection.all(
             "SELECT id, value FROM fact WHERE name = ? ORDER BY id DESC LIMIT 1", (name,)
         )
-        return self._names.present(name, rows[0]["id"], rows[0]["value"]) if rows else default
+        return self.names.present(name, rows[0]["id"], rows[0]["value"]) if rows else default
 
     def values_of(self, name: str) -> list[tuple[int, str]]:
         """Every value that a fact has had, oldest first, each with the UTC ns at which it was set."""
         rows = self._connection.all("SELECT id, utc_ns, value FROM fact WHERE name = ? ORDER BY id", (name,))
-        return [(row["utc_ns"], self._names.present(name, row["id"], row["value"])) for row in rows]
+        return [(row["utc_ns"], self.names.present(name, row["id"], row["value"])) for row in rows]
 
     def set(self, name: str, value: str) -> None:
         """Set a fact; the older value stays in the log."""
@@ -92,10 +93,10 @@ class FactStore:
             "SELECT id, value FROM fact WHERE name = ? AND id > ? ORDER BY id LIMIT 1",
             (CONDITION_BEGUN, rows[0]["id"]),
         )
-        stated = Statement(self._names.present(CONDITION, rows[0]["id"], rows[0]["value"]), rows[0]["utc_ns"])
+        stated = Statement(self.names.present(CONDITION, rows[0]["id"], rows[0]["value"]), rows[0]["utc_ns"])
         if not begun:
             return stated
-        return stated.with_moment(self._names.present(CONDITION_BEGUN, begun[0]["id"], begun[0]["value"]))
+        return stated.with_moment(self.names.present(CONDITION_BEGUN, begun[0]["id"], begun[0]["value"]))
 
     def salvage(self) -> SalvageRecord | None:
         """What was lost when the visit was salvaged; None where it never was."""

@@ -15,6 +15,7 @@ from collections.abc import Callable, Container, Iterator, Sequence
 from typing import Any, NamedTuple
 
 from logger.translation import kept_text
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.fact_names import (
     CONDITION,
     CONDITION_BEGUN,
@@ -87,12 +88,24 @@ class NameHistory:
         """
         if fact not in FACTS_WITH_NAMES or not value or not self._read():
             return value
-        place = self._place(fact_id)
+        place = self._place("fact", fact_id)
         if fact in _JSON_FACTS:
             return _with_condition(value, lambda text: self._present_words(text, place))
         if fact == SCHEDULE:
             return "".join(self._present_entry(part, place) for part in re.split(r"([;\n])", value))
         return self._present_words(value, place)
+
+    def present_condition(self, table: str, entry_id: int, condition: str) -> str:
+        """What was on by the present names, where it has words only; see `present`.
+
+        Args:
+            table: of the entry that has the words: "reading", or "reading_correction".
+            entry_id: of its row.
+            condition: as it is kept.
+        """
+        if condition in ("", EVERYTHING_ON, EVERYTHING_OFF, OUTSIDE_WALK) or not self._read():
+            return condition
+        return self._present_words(condition, self._place(table, entry_id))
 
     def _present_entry(self, text: str, place: int) -> str:
         match = _PLANNED.fullmatch(text)
@@ -178,10 +191,10 @@ class NameHistory:
 
     # --- what the log holds -------------------------------------------------------------------------------
 
-    def _place(self, fact_id: int) -> int:
+    def _place(self, table: str, entry_id: int) -> int:
         row = self._connection.one(
-            "SELECT coalesce(min(id), 0) FROM entry_checksum WHERE entry_table = 'fact' AND entry_id = ?",
-            (fact_id,),
+            "SELECT coalesce(min(id), 0) FROM entry_checksum WHERE entry_table = ? AND entry_id = ?",
+            (table, entry_id),
         )
         return int(row[0])
 

@@ -146,7 +146,8 @@ class VisitLog:
     def present_readings(self) -> list[Reading]:
         """All readings by the present names of their spot, circuits and cords; `readings.all` has those of then."""
         sources = list(self.circuits.with_removed().values())
-        return with_present_names(self.readings.all(), self.spots.with_removed(), sources)
+        by_words = self.facts.names.present_condition
+        return with_present_names(self.readings.all(), self.spots.with_removed(), sources, by_words)
 
     def keep_copy(self) -> None:
         """Keep a copy of all that the log holds, and watch that the file stays this log: for a window."""
