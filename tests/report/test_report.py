@@ -700,6 +700,12 @@ def test_a_cord_whose_circuit_was_off_is_not_called_live(data: ReportData) -> No
     assert set(named) == {(True, True), (False, False)} and "Lamp" not in table.caption
 
 
+def test_of_a_damaged_photo_the_report_says_so_and_goes_on(data: ReportData) -> None:
+    damaged = SpotPhoto(data.spots[0].name, "photo", "", b"", "Photo 1 cannot be shown.")
+    html = report_html(replace(data, photos=(damaged,)), WRITTEN)
+    assert "photo: Photo 1 cannot be shown." in html and "data:image/jpeg" not in html
+
+
 def test_what_had_voltage_is_said_the_short_way(data: ReportData) -> None:
     section = sweep(data)
     assert section is not None
