@@ -44,7 +44,7 @@ def test_space_takes_the_settled_value_to_the_chosen_spot(
     assert settled.window.action_bar.text().startswith("Take 0.27")
     assert "“Bed”" in settled.window.action_bar.text()
     state, value, spot = settled.window.readout._areas()
-    assert settled.window.readout.tip_at(state.center()).startswith("SETTLED: The value has been still")
+    assert settled.window.readout.tip_at(state.center()).startswith("SETTLED: The value has been steady")
     tip, budget = settled.window.readout.tip_at(value.center()), settled.window.controller.snapshot.budget
     assert (
         budget is not None
