@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -225,6 +226,11 @@ def test_the_language_of_the_system(
     set_language("en")
 
 
+def plain(text: str) -> str:
+    """A button's text as a sentence names it, without the mark of its letter."""
+    return text.replace("&", "").replace("...", "").replace("…", "")
+
+
 @pytest.mark.parametrize("language", catalogue.languages()[1:])
 def test_every_translation_that_is_there_can_be_filled_as_the_english_sentence_is(language: str) -> None:
     content = (catalogue.FOLDER / f"{language}.po").read_bytes()
@@ -246,6 +252,14 @@ def test_every_translation_that_is_there_can_be_filled_as_the_english_sentence_i
             shown[text].partition("&")[2][:1].lower() for text in in_menu(menu, submenu) if "&" in text
         ]
         assert len(set(letters)) == len(letters), f"one letter for two entries of {menu} {submenu}: {letters}"
+    buttons = {plain(spec.text): plain(shown[spec.text]) for spec in ACTIONS}
+    assert [
+        (one, button)
+        for one, sentence in shown.items()
+        if one and sentence
+        for button in re.findall("“([^”]+)”", one)
+        if buttons.get(plain(button), "") not in plain(sentence)
+    ] == [], "a sentence names a button that is called otherwise"
 
 
 def test_the_german_catalogue_has_every_sentence_that_is_shown_through_it() -> None:

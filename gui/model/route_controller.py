@@ -363,7 +363,7 @@ class RouteController:
                         spot=reading.spot_name
                     ),
                     tr("Nothing was changed."),
-                    tr("If it is to go, choose it and use Remove."),
+                    tr("To remove the spot, choose it and use Remove."),
                 )
 
     def restore(self, spot: Spot) -> bool:

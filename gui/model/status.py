@@ -140,9 +140,7 @@ def _status(snapshot: VisitSnapshot, offer: Offer) -> Status:
     elif live.state is State.SETTLED and offer is Offer.ANSWER_FIRST:
         detail = tr("first answer, at the right")
     elif offer is Offer.MAY_TAKE and growing is not None and growing.hold_longer_s:
-        detail = tr("take it, or hold still {seconds} s more").format(
-            seconds=math.ceil(growing.hold_longer_s)
-        )
+        detail = tr("take it, or hold still {seconds} s").format(seconds=math.ceil(growing.hold_longer_s))
     shows_number = live.state not in (State.OVERLOAD, State.LOST, State.WAITING)
     budget = snapshot.budget if live.state is State.SETTLED else None
     volts, u_volts = (live.volts, None) if budget is None else (budget.volts, budget.u_volts)

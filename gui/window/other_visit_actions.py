@@ -255,8 +255,8 @@ class OtherVisitActions:
             Question(
                 tr("Does the recording of this visit go on?"),
                 tr(
-                    "It can go on without the window, on its port. Opening this visit again shows it from where it "
-                    "is."
+                    "The recording can go on without the window, on its port. When you open this visit "
+                    "again, you see it as it is then."
                 ),
                 (
                     Choice(tr("Recording goes on"), lambda: self._show(request), default=True),

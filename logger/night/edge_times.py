@@ -247,8 +247,8 @@ def _corrected_times(night: Night) -> list[str]:
     began, ended = (night.rfc3339(edge_s + offset_s) for edge_s in _recording_s(night))
     return [
         tr(
-            "By the clock as it was set last the recording ran from {began} to {ended}. Type times by the clock as it "
-            "was when the run began."
+            "By the clock as it was set last the recording ran from {began} to {ended}. Type times by the "
+            "clock as it was when the recording began."
         ).format(began=began, ended=ended)
     ]
 

@@ -377,14 +377,14 @@ def _refuse_other_runs_time(log: VisitLog, run: FinishedRun) -> None:
         }
         if ended_ns > start_ns:
             raise StillvoltError(
-                tr("The trace ({trace}) overlaps run {run} ({times}) of {file}.").format(**places),
+                tr("The trace ({trace}) overlaps recording {run} ({times}) of {file}.").format(**places),
                 tr("Nothing was written."),
                 tr("See whether --began is right, or choose another visit."),
             )
         raise StillvoltError(
             tr(
-                "The trace ({trace}) lies before run {run} ({times}) of {file}, and a visit log is written in order of "
-                "time."
+                "The trace ({trace}) lies before recording {run} ({times}) of {file}, and a visit log is "
+                "written in order of time."
             ).format(**places),
             tr("Nothing was written."),
             tr("Import it into a visit of its own."),

@@ -155,9 +155,9 @@ def record_night(
         finally:
             run.end(reason)
     if reason == CANCELLED_REASON:
-        return tr("The night was called off after {duration}; that much is kept as a run of its own.").format(
-            duration=format_duration(until_s)
-        )
+        return tr(
+            "The night was called off after {duration}; that much is kept as a recording of its own."
+        ).format(duration=format_duration(until_s))
     return _recorded(start, start + timedelta(seconds=length_s), where)
 
 

@@ -325,7 +325,12 @@ def test_a_second_trace_of_a_later_time_is_a_second_run(tmp_path, clock, trace):
 
 @pytest.mark.parametrize(
     ("later_s", "reason"),
-    [(0, "overlaps run 1"), (59, "overlaps run 1"), (-59, "overlaps run 1"), (-120, "lies before run 1")],
+    [
+        (0, "overlaps recording 1"),
+        (59, "overlaps recording 1"),
+        (-59, "overlaps recording 1"),
+        (-120, "lies before recording 1"),
+    ],
 )
 def test_a_time_that_is_taken_is_refused(tmp_path, clock, trace, later_s, reason):
     visit, path = tmp_path / "a.visit", trace(level())
@@ -355,7 +360,7 @@ def test_a_run_that_was_cut_off_ends_at_its_last_heartbeat(tmp_path, clock, trac
     killed._writer.close()
     clock.advance_ns(86_400 * NS_PER_S)
     began = datetime.fromtimestamp(NOW_NS / NS_PER_S, BEGAN.tzinfo)
-    with pytest.raises(StillvoltError, match="overlaps run 1"):
+    with pytest.raises(StillvoltError, match="overlaps recording 1"):
         import_trace(trace(level()), visit, began + timedelta(seconds=30), clock=clock)
     import_trace(trace(level()), visit, began + timedelta(seconds=61), clock=clock)
     log = VisitLog.open(visit)

@@ -194,7 +194,7 @@ class ConnectPage(Page):
             "connect.keep_meter",
             self._keep_unknown_meter,
             lambda: (
-                free() or ("" if self._unknown_meter is not None else tr("Its meter is known here already."))
+                free() or ("" if self._unknown_meter is not None else tr("This meter is known here already."))
             ),
         )
 

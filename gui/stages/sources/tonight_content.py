@@ -140,8 +140,8 @@ def alternatives_text(plan: SwitchOffPlan) -> str:
         lines.insert(
             0,
             tr(
-                "It relies on live circuits that cancel each other: for this posture only. Without that: {names} "
-                "({left} V at “{spot}”)."
+                "The list relies on live circuits that cancel each other: that holds for this posture "
+                "only. Without that: {names} ({left} V at “{spot}”)."
             ).format(
                 names=_names(plan.off_robust) or tr(NOTHING),
                 left=fixed(highest.left_robust_volts, 2),

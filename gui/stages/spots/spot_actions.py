@@ -244,7 +244,7 @@ class SpotActions(Actions):
                 then()
 
         removed_text = tr(
-            "It was removed in another window; its readings stay. Choose another spot, or bring it back."
+            "The spot was removed in another window; its readings stay. Choose another spot, or bring it back."
         )
         self.prompt.ask(
             Question(
