@@ -442,7 +442,7 @@ def test_a_visit_moved_here_says_its_zone_and_hands_its_meter_over(
     assert "Recorded in Pacific/Kiritimati (UTC+14:00)" in page._visit.text()
     header = driver.window.trace.header
     assert header.zone_label.text() == "Times in UTC+14:00", "before there is a value, too"
-    assert "bench meter, not kept on this computer" in page._state.text()
+    assert "bench meter. This meter is not kept" in page._state.text()
     driver.do("connect.keep_meter")
     assert (
         description_folder.load("bench meter") == meter
