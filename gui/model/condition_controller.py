@@ -13,7 +13,6 @@ from logger.visit.records.condition import (
     typed_condition,
     unlisted_on,
 )
-from logger.visit.records.fact_names import CONDITION
 from logger.visit.results.typed_value import looks_like_value
 
 
@@ -63,15 +62,6 @@ class ConditionController:
 
         if condition:
             self._access.do(do)
-
-    def forget(self) -> None:
-        """What was stated was a mistake: it is asked before the next reading, and held for no line."""
-
-        def do() -> str:
-            self._access.log.facts.set(CONDITION, "")
-            return tr("What is on? Not entered yet")
-
-        self._access.do(do)
 
     def at(self, spot: Spot, condition: str = "") -> str:
         """The condition of a reading at a spot.

@@ -7,19 +7,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from enum import StrEnum
 
+from logger.metrology.lengths import METRES_PER_FOOT, METRES_PER_INCH, LengthUnit
 from logger.metrology.rounding import plain
 from logger.translation import shown_number, tr
 from logger.typed_number import two_meanings
 
-METRES_PER_FOOT = 0.3048
-"""By definition of the international foot (1959)."""
-
 VOLTS: Mapping[str, float] = {"V": 1.0, "mV": 1e-3, "µV": 1e-6, "uV": 1e-6, "kV": 1e3}
 METRES: Mapping[str, float] = {
     "m": 1.0, "cm": 0.01, "ft": METRES_PER_FOOT, "metre": 1.0, "metres": 1.0, "meter": 1.0, "meters": 1.0,
-    "foot": METRES_PER_FOOT, "feet": METRES_PER_FOOT,
+    "foot": METRES_PER_FOOT, "feet": METRES_PER_FOOT, "'": METRES_PER_FOOT, "′": METRES_PER_FOOT,
+    "in": METRES_PER_INCH, "inch": METRES_PER_INCH, "inches": METRES_PER_INCH, '"': METRES_PER_INCH,
+    "″": METRES_PER_INCH, "''": METRES_PER_INCH,
 }  # fmt: skip
 SECONDS: Mapping[str, float] = {"s": 1.0, "min": 60.0}
 OHMS: Mapping[str, float] = {
@@ -29,17 +28,13 @@ FARADS: Mapping[str, float] = {"F": 1.0, "nF": 1e-9, "pF": 1e-12, "µF": 1e-6, "
 PERCENT: Mapping[str, float] = {"%": 1.0}
 NUMBER: Mapping[str, float] = {}
 
+_FEET_AND_INCHES = re.compile(
+    r"([0-9].*?)\s*(?:'|′|ft|foot|feet)\s*([0-9].*?)\s*(?:\"|″|''|in|inch|inches)?", re.IGNORECASE
+)
 _NUMBER_AND_UNIT = re.compile(r"([+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,3})?)\s*(.*)")
 
 MAX_SHOWN_LETTERS = 30
 """Of what was typed so many are repeated in a sentence."""
-
-
-class LengthUnit(StrEnum):
-    """In which unit lengths are shown and typed; they are kept in metres."""
-
-    METRES = "metres"
-    FEET = "feet"
 
 
 def read_quantity(
@@ -86,6 +81,11 @@ def read_quantity(
         )
     # To twelve digits, so that 50 mV is 0.05 V and not 0.05000000000000001 V.
     value = float(f"{float(match[1].replace(',', '.')) * units.get(named, 1.0):.12g}")
+    return _within(value, low, high, unit, units)
+
+
+def _within(value: float, low: float, high: float, unit: str, units: Mapping[str, float]) -> float:
+    """A number that lies between two; raises ValueError with a sentence where it does not."""
     if not low <= value <= high:
         factor = units.get(unit, 1.0)
         raise ValueError(
@@ -105,20 +105,6 @@ def mistake_in(read: Callable[[], object]) -> str:
     return ""
 
 
-def length_text(metres: float | None, unit: LengthUnit) -> str:
-    """A length in words; empty where it is not known.
-
-    Args:
-        metres: the length, metres.
-        unit: in which it is shown.
-    """
-    if metres is None:
-        return ""
-    return shown_number(
-        f"{metres / METRES_PER_FOOT:.4g} ft" if unit is LengthUnit.FEET else f"{metres:.4g} m"
-    )
-
-
 MAX_METRES = 10_000.0
 """Longest wire or way at a home that is taken for no slip."""
 
@@ -134,19 +120,26 @@ def read_length(text: str, unit: LengthUnit, most: float = MAX_METRES) -> float:
     Raises:
         ValueError: it is none; the error is a sentence.
     """
-    # A sign for feet that people type.
-    typed = text.strip().removesuffix("'").removesuffix("′")
-    is_feet = typed != text.strip() or unit is LengthUnit.FEET
-    return read_quantity(typed, METRES, "ft" if is_feet else "m", high=most)
+    usual = "ft" if unit is LengthUnit.FEET else "m"
+    if (both := _FEET_AND_INCHES.fullmatch(text.strip())) is None:
+        return read_quantity(text, METRES, usual, high=most)
+    metres = (
+        read_quantity(both[1], {"ft": 1.0}, "ft") * METRES_PER_FOOT
+        + read_quantity(both[2], {"in": 1.0}, "in") * METRES_PER_INCH
+    )
+    return _within(float(f"{metres:.12g}"), 0.0, most, usual, METRES)
 
 
 def is_typed_in_feet(text: str) -> bool:
-    """Whether a length was typed with feet as its unit, so that it is shown so again.
+    """Whether a length was typed with feet or inches as its unit, so that it is shown in feet again.
 
     Args:
         text: what was typed; `read_length` accepts it.
     """
-    return text.strip().casefold().endswith(("ft", "foot", "feet", "'", "′"))
+    is_both = _FEET_AND_INCHES.fullmatch(text.strip()) is not None
+    return is_both or text.strip().casefold().endswith(
+        tuple(unit for unit, size in METRES.items() if size in (METRES_PER_FOOT, METRES_PER_INCH))
+    )
 
 
 def _named_unit(typed: str, units: Mapping[str, float]) -> str | None:

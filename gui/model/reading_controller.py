@@ -13,16 +13,18 @@ from gui.model.undo_history import UndoHistory
 from gui.model.visit_access import NOTHING_RECORDED, Message, VisitAccess
 from gui.model.wording import clock_text, reading_text, value_text
 from logger.errors import StillvoltError
+from logger.metrology.lengths import length_text
 from logger.sweep.sweep_progress import live_in_condition
 from logger.translation import marked, tr, tr_kept
 from logger.visit import Reading, Spot
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.promised_value import PromisedValue
 from logger.visit.records.reading_records import Span
+from logger.visit.records.recording_records import Live
 from logger.visit.results.check_review import doubt_by_checks
 from logger.visit.results.condition_doubt import Level, condition_doubt, contradict
 from logger.visit.results.correction_history import doubt_by_correction
-from logger.visit.results.detail_differences import metres_text, other_body
+from logger.visit.results.detail_differences import other_body
 from logger.visit.results.detail_words import short_spot_text
 from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.salvaged_readings import doubt_by_salvage
@@ -68,6 +70,12 @@ CHOSEN_LATER = marked(
 )
 """Stands in a question about a value that was there before its spot was chosen."""
 
+STATED_LATER = marked(
+    "The reading would use the trace from {began} on. You entered what is on only at {stated}: answer yes only if it "
+    "was so from {began} on."
+)
+"""Stands in a question about a value that was there before what is on was entered anew."""
+
 
 # long: what is known of the value of now, and what has to be asked before it is taken, rest on each other
 class ReadingController:
@@ -95,6 +103,8 @@ class ReadingController:
         self._history = history
         self._hands_free = hands_free
         hands_free.has_moved_to_spot = self._has_moved_to_spot
+        self._choices_before_promise = 0
+        """How many choices of a spot had been made when the last value was promised: what comes later is an answer."""
         self.taken_elsewhere: Reading | None = None
         """The reading of another window that the last attempt to take one found; None where it found none."""
 
@@ -241,7 +251,7 @@ class ReadingController:
         found = other_body(last.details, now) if last is not None and now is not None else None
         if found is None:
             return None
-        before, after = (short_spot_text(details, metres_text) for details in found)
+        before, after = (short_spot_text(details, length_text) for details in found)
         return before, after
 
     def unmoved_since(self, promised: PromisedValue | None = None) -> StretchUse | None:
@@ -260,13 +270,79 @@ class ReadingController:
         moment = promised.live if promised else None
         if uses := self._access.snapshot.uses_of_stretch(moment=moment):
             return None if is_of(uses[-1], spot.id, condition) else uses[-1]
-        return self._access.snapshot.unmoved_elsewhere(spot.id, moment)
+        if (elsewhere := self._access.snapshot.unmoved_elsewhere(spot.id, moment)) is not None:
+            return elsewhere
+        return self._begun_before_its_place(spot, condition, promised)
+
+    def _begun_before_its_place(
+        self, spot: Spot, condition: str, promised: PromisedValue | None
+    ) -> StretchUse | None:
+        """What was the chosen spot, or was entered to be on, when the value's still span began, where that was another.
+
+        No span that is older than what it would be kept for is taken without a question.
+
+        Args:
+            spot: the chosen one.
+            condition: what is on there.
+            promised: the value that is asked about; None takes that of now.
+        """
+        live = promised.live if promised is not None else self._access.snapshot.live
+        # The whole still stretch first: nothing else is read from the log at each redraw.
+        is_answer = promised is not None and len(self._route.choices) > self._choices_before_promise
+        if live is None or is_answer:  # where it is was asked about this very value
+            return None
+        if self._other_place_since(live.since_steady_utc_ns, condition, live) is None:
+            return None
+        span = self._span_to_take(condition, promised)
+        start_utc_ns = live.run_started_utc_ns + span.start_t_ns if span is not None else 0
+        found = self._other_place_since(start_utc_ns, condition, live)
+        if span is None or found is None:
+            return None
+        what, stated = found
+        return StretchUse(what, 0, 0, start_utc_ns - 1, span.volts, span.u_volts, stated=stated)
+
+    def _other_place_since(self, start_utc_ns: int, condition: str, live: Live) -> tuple[str, str] | None:
+        """What else was chosen or stated at a moment, as the end of a sentence; and that statement, where it is one."""
+        if (name := self._route.other_choice_since(start_utc_ns)) is not None:
+            return tr("“{spot}” was the chosen spot").format(spot=name), ""
+        if stated := self._other_statement_since(start_utc_ns, condition, live):
+            return tr("“{condition}” was entered as what is on").format(condition=tr_kept(stated)), stated
+        return None
+
+    def _span_to_take(self, condition: str, promised: PromisedValue | None) -> Span | None:
+        """What would be taken; None where nothing can."""
+        live, readings = self._access.snapshot.live, self._access.log.readings
+        if promised is None:
+            return readings.value_at(condition, live) if live is not None else None
+        if promised.taken == "override":  # only its last seconds, which are marked
+            return None
+        try:
+            return readings.promised_span(promised, condition)
+        except StillvoltError:
+            return None
+
+    def _other_statement_since(self, start_utc_ns: int, condition: str, live: Live) -> str:
+        """What was stated to be on until a mistake in it was found, with the present statement made since; empty else.
+
+        A statement that was changed ends the span by itself. One that was called mistaken does not: it held for no
+        line, and what is stated in its place is for the lines from then on. An answer to the question about this very
+        value is for all of it.
+
+        Args:
+            start_utc_ns: when the span of the value began, on the steady time line.
+            condition: what is on.
+            live: the heartbeat of the value.
+        """
+        stated, before = self._access.snapshot.stated, self._access.snapshot.stated_before
+        is_within = start_utc_ns < stated.steady_utc_ns < live.beat_steady_utc_ns
+        is_of_this = stated.run_id == live.run_id and stated.condition == condition != before
+        return before if is_within and is_of_this else ""
 
     def _has_moved_to_spot(self) -> bool:
-        """Whether a motion came since another spot was read, or none was."""
+        """Whether a motion came since another spot was read or chosen, or none was."""
         spot, snapshot = self._route.chosen, self._access.snapshot
         # Within one still stretch what is in the way is named when it is taken.
-        return spot is None or bool(snapshot.uses_of_stretch()) or not snapshot.unmoved_elsewhere(spot.id)
+        return spot is None or bool(snapshot.uses_of_stretch()) or self.unmoved_since() is None
 
     # --- taking and voiding ------------------------------------------------------------------------------
 
@@ -281,6 +357,7 @@ class ReadingController:
         """
         spot = self._route.chosen
         condition = self._condition.at(spot) if spot is not None else self._access.snapshot.condition
+        self._choices_before_promise = len(self._route.choices)
         try:
             return self._access.log.current_value.promise(override, condition)
         except StillvoltError as error:
@@ -321,12 +398,18 @@ class ReadingController:
         text = self.promise_text(promised, span)
         to_clock_ns = promised.utc_ns - promised.live.beat_steady_utc_ns
         start_utc_ns = promised.live.run_started_utc_ns + span.start_t_ns
-        if start_utc_ns < self._route.chosen_since_utc_ns:
-            began, chosen = (
-                clock_text(ns + to_clock_ns, self._access.snapshot.zone)
-                for ns in (start_utc_ns, self._route.chosen_since_utc_ns)
+        snapshot = self._access.snapshot
+        since_utc_ns = snapshot.stated.steady_utc_ns if before.stated else self._route.chosen_since_utc_ns
+        if start_utc_ns < since_utc_ns:
+            began, since = (
+                clock_text(ns + to_clock_ns, snapshot.zone) for ns in (start_utc_ns, since_utc_ns)
             )
-            text += " " + tr(CHOSEN_LATER).format(began=began, spot=spot.name, chosen=chosen)
+            later = (
+                tr(STATED_LATER).format(began=began, stated=since)
+                if before.stated
+                else tr(CHOSEN_LATER).format(began=began, spot=spot.name, chosen=since)
+            )
+            text += " " + later
         return text
 
     def take(

@@ -96,6 +96,8 @@ class ReadingCorrections:
     def __init__(self, access: VisitAccess, history: UndoHistory) -> None:
         self._access = access
         self._history = history
+        self.on_forgotten: Callable[[], object] = lambda: None
+        """Is called once the present statement of what is on was called wrong: the window asks for it anew."""
 
     # --- what can be done ----------------------------------------------------------------------------------
 
@@ -265,7 +267,15 @@ class ReadingCorrections:
             The edit, which the history holds; None when it was refused (the message says why).
         """
         name = tr("void {value} at “{spot}”").format(value=reading_text(reading), spot=reading.spot_name)
-        return self._valid_or_void(reading, reason, True, name)
+        edit = self._valid_or_void(reading, reason, True, name)
+        snapshot = self._access.snapshot
+        is_stated_now = snapshot.condition == reading.condition and snapshot.stated.utc_ns <= reading.utc_ns
+        if edit is not None and reason == WRONG_CONDITION and is_stated_now:
+            voided = self._access.message.text
+            self._access.log.facts.set(CONDITION, "")
+            self._access.do(lambda: " ".join((voided, tr("What is on is asked anew."))))
+            self.on_forgotten()
+        return edit
 
     def make_valid(self, reading: Reading, reason: str) -> UndoableEdit | None:
         """Withdraw the void of a reading: it is valid again, because of the reason.

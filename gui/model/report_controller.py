@@ -174,7 +174,16 @@ class ReportController:
             text = tr("Written: {names}, in {folder}").format(names=names, folder=out.parent)
             return f"{text}\n{without_pdf}".strip()
 
-        work = partial(write_files, visit, out, pdf, language=self._code(), replace=replace)
+        work = partial(
+            write_files,
+            visit,
+            out,
+            pdf,
+            language=self._code(),
+            replace=replace,
+            lengths=self.controller.length_unit,
+            in_feet=frozenset(self.controller.typed_in_feet),
+        )
         self._begin(work, on_done, tr("The report is still being written"))
         self.controller.report_is_being_written = self._on_done is on_done  # nothing else was at work
 

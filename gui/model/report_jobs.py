@@ -11,6 +11,7 @@ from pathlib import Path
 from gui.model.worker_process import CancelRequested, ProgressCallback
 from logger.catalogue import SOURCE_LANGUAGE
 from logger.errors import StillvoltError
+from logger.metrology.lengths import LengthUnit, lengths_in
 from logger.output_file import ReplaceRefusedError
 from logger.report.archive.entry import read_entry
 from logger.report.archive.search import Archive, Search, search
@@ -37,6 +38,8 @@ def write_files(
     _: CancelRequested,
     language: str = SOURCE_LANGUAGE,
     replace: bool = False,
+    lengths: LengthUnit = LengthUnit.METRES,
+    in_feet: frozenset[float] = frozenset(),
 ) -> tuple[tuple[Path, ...], str] | ReplaceQuestion:
     """Write the report of a visit.
 
@@ -47,6 +50,8 @@ def write_files(
         report_progress: takes what is being done, in a few words.
         language: the code of the one that the report is written in.
         replace: whether the user wants to replace what may be somebody else's work.
+        lengths: the unit that lengths are shown in.
+        in_feet: the lengths, metres, that are shown in feet whatever that is, as in the window.
 
     Returns:
         The files, and why there is no PDF: the page is worth having without it. Or what has to be asked before.
@@ -59,7 +64,8 @@ def write_files(
     before_ns = out.stat().st_mtime_ns if out.exists() else 0
     try:
         steps = numbered(report_progress, REPORT_STEPS + (pdf is not None))
-        write_report(visit, out, pdf, steps, language=language, replace=replace)
+        with lengths_in(lengths, in_feet):
+            write_report(visit, out, pdf, steps, language=language, replace=replace)
     except ReplaceRefusedError as error:
         return ReplaceQuestion(error.what)
     except StillvoltError as error:

@@ -49,6 +49,8 @@ class RouteController:
         self._last_spots: dict[int, Spot] = {}
         """The spots of the list as last seen, by id."""
         self._removed_spot: Spot | None = None
+        self._names: dict[int, str] = {}
+        """The last names of the spots of the list, also of those that were removed, by id."""
         access.after_action.append(self.keep_choice)
         if access.snapshot.spots:
             self.choices.clear()  # some spot was worked at before, and which one is not known
@@ -70,6 +72,26 @@ class RouteController:
     def chosen_since_utc_ns(self) -> int:
         """Since when the chosen spot has been chosen, on the steady time line; 0 where nothing was recorded before."""
         return self.choices[-1].since_utc_ns if self.choices else 0
+
+    def other_choice_since(self, start_utc_ns: int) -> str | None:
+        """The name of the spot that was chosen at a moment, where it is not the one that is chosen now; None else.
+
+        Args:
+            start_utc_ns: the moment, on the steady time line. Where none was chosen then, the first one after it
+                counts.
+        """
+        ended = [*(choice.since_utc_ns for choice in self.choices[1:]), None]
+        then = next(
+            (
+                choice.spot_id
+                for choice, end in zip(self.choices, ended, strict=True)
+                if choice.spot_id is not None and (end is None or end > start_utc_ns)
+            ),
+            None,
+        )
+        if then is None or then == self.chosen_id:
+            return None
+        return self._names.get(then, "")
 
     @property
     def chosen(self) -> Spot | None:
@@ -143,6 +165,7 @@ class RouteController:
         elif self._removed_spot is None:
             self.chosen_id = spots[0].id if spots else None
         self._last_spots = {spot.id: spot for spot in spots}
+        self._names |= {spot.id: spot.name for spot in spots}
 
     # --- the list ----------------------------------------------------------------------------------------
 

@@ -9,7 +9,6 @@ from gui.model.condition_controller import ConditionController
 from gui.model.hands_free import HandsFree
 from gui.model.mark_controller import MarkController
 from gui.model.photo_controller import PhotoController
-from gui.model.quantity_entry import LengthUnit
 from gui.model.reading_controller import ReadingController
 from gui.model.reading_corrections import ReadingCorrections
 from gui.model.recording_controller import RecorderStart, RecordingController
@@ -23,6 +22,7 @@ from gui.model.visit_snapshot import VisitSnapshot
 from logger.clock import Clock
 from logger.diagnostics import log_exception
 from logger.errors import StillvoltError
+from logger.metrology.lengths import LengthUnit
 from logger.recording.detached import start_detached
 from logger.recording.watch.power import charger_plugged_in
 from logger.sweep.switch_off_plan import PlanState

@@ -165,6 +165,8 @@ class VisitSnapshot:
         """What is on, as stated; empty when it was never stated, or too long ago."""
         self.stated = Statement()
         """What was last stated, whether it still holds or not."""
+        self.stated_before = ""
+        """What was stated before that; empty where nothing was."""
         self.stated_moments: list[StatedMoment] = []
         """When it was stated in a run what is on, oldest first."""
         self.context = Context(self.setup, {})
@@ -600,6 +602,7 @@ class VisitSnapshot:
         self.notices += notices
         self.span_review.append_notices(notices)
         self.stated = self.log.facts.condition()
+        self.stated_before = self.log.facts.condition_before()
         self.stated_moments = self.log.facts.stated_moments()
         self.setup = self.log.setup.current()
         self.checks = self.log.checks.all()

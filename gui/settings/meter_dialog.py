@@ -12,12 +12,10 @@ from typing import Any
 from PySide6.QtCore import QDate, Signal
 from PySide6.QtWidgets import (
     QCheckBox,
-    QDateEdit,
     QDialog,
     QDialogButtonBox,
     QHBoxLayout,
     QLineEdit,
-    QSpinBox,
     QVBoxLayout,
     QWidget,
 )
@@ -26,6 +24,7 @@ from gui.model.quantity_entry import FARADS, OHMS, read_quantity
 from gui.settings.form import EntryField, FormPage, choice_field, dialog_buttons, show_note, text_field
 from gui.settings.range_table import RangeTable
 from gui.widgets.appearance import label
+from gui.widgets.wheel_boxes import DayBox, NumberBox
 from logger.errors import StillvoltError
 from logger.meter.description import ASSUMED_ACCURACY, MeterDescription
 from logger.meter.description_folder import replace_description, save
@@ -132,7 +131,7 @@ class MeterDialog(QDialog):
 
     def _add_calibration(self, description: MeterDescription) -> None:
         self.is_calibrated = QCheckBox(tr("&Day known:"))
-        self.day = QDateEdit()
+        self.day = DayBox()
         self.day.setCalendarPopup(True)
         self.day.setDisplayFormat("yyyy-MM-dd")
         self.day.setAccessibleName(tr("Day of the last calibration"))
@@ -150,7 +149,7 @@ class MeterDialog(QDialog):
         self.fields[("meter", "calibrated_on")] = self.form.add_field(
             tr("Calibrated"), row, tr("Not known: the report says so.")
         )
-        self.months = QSpinBox()
+        self.months = NumberBox()
         self.months.setRange(1, 120)
         self.months.setValue(description.calibration_interval_months)
         self.months.setSuffix(tr(" months"))

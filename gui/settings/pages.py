@@ -9,7 +9,7 @@ from PySide6.QtGui import QPixmap
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLabel, QPushButton, QWidget
 
 from gui.model.languages import language_choices
-from gui.model.quantity_entry import SECONDS, VOLTS, LengthUnit, mistake_in, read_quantity
+from gui.model.quantity_entry import SECONDS, VOLTS, mistake_in, read_quantity
 from gui.model.visit_controller import VisitController
 from gui.settings.form import text_field
 from gui.settings.logo import FORMATS, picture_of, read_logo
@@ -38,6 +38,7 @@ from gui.settings.preferences import (
 )
 from gui.settings.settings_page import SettingsPage
 from gui.widgets.file_dialog import Wanted, ask_path
+from logger.metrology.lengths import LengthUnit
 from logger.metrology.rounding import plain
 from logger.metrology.target import MAX_TARGET_VOLTS, MIN_TARGET_VOLTS, target_source_text
 from logger.translation import SYSTEM_LANGUAGE, tr

@@ -20,10 +20,10 @@ import platformdirs
 from PySide6.QtCore import QByteArray, QSettings
 
 from gui.model.languages import AS_WINDOW
-from gui.model.quantity_entry import LengthUnit
 from logger.catalogue import languages
 from logger.errors import StillvoltError
 from logger.meter.port import is_simulated_port
+from logger.metrology.lengths import LengthUnit
 from logger.metrology.target import MAX_TARGET_VOLTS, MIN_TARGET_VOLTS, TARGET_SOURCE, TARGET_VOLTS
 from logger.translation import SYSTEM_LANGUAGE, tr
 from logger.visit.hands_free_trigger import STILL_FOR_S

@@ -6,12 +6,14 @@ from PySide6.QtCore import QPointF, Qt
 from PySide6.QtGui import QPainter, QPaintEvent, QPolygonF
 from PySide6.QtWidgets import QComboBox, QStyleOptionComboBox
 
+from gui.widgets.wheel_boxes import WheelPassesOn
+
 ARROW_PIXELS = 24
 """So much of the right belongs to the arrow."""
 
 
-class ChoiceBox(QComboBox):
-    """A combo box with the arrow that Qt leaves out of a styled one."""
+class ChoiceBox(WheelPassesOn, QComboBox):
+    """A combo box with the arrow that Qt leaves out of a styled one, which the mouse wheel leaves alone."""
 
     def initStyleOption(self, option: QStyleOptionComboBox) -> None:
         """See Qt: a text that has no room is shortened, where Qt would cut it."""

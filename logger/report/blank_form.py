@@ -15,6 +15,7 @@ from logger.errors import StillvoltError
 from logger.metrology.check_words import check_name_alone
 from logger.metrology.checks import CAUTIONS as CHECK_CAUTIONS
 from logger.metrology.checks import STEPS, CheckKind
+from logger.metrology.lengths import length_text
 from logger.metrology.rounding import plain
 from logger.metrology.setup import REFERENCES, UNKNOWN_METER, Setup
 from logger.metrology.target import target_source_text
@@ -89,7 +90,7 @@ def form_html(log: VisitLog) -> str:
 
 def _how(details: SpotDetails) -> str:
     """How somebody is at a spot, in one line: what still holds on the day on which the form is filled in."""
-    return short_spot_text(details.of_spot(), lambda metres: tr("{metres} m").format(metres=plain(metres)))
+    return short_spot_text(details.of_spot(), length_text)
 
 
 def _photo(log: VisitLog, spot_id: int) -> str:
@@ -106,9 +107,7 @@ def _fields(setup: Setup) -> list[tuple[str, str]]:
     ohms = tr("{megohms} Mohm").format(megohms=plain(setup.meter.input_resistance_ohm / 1e6)) if meter else ""
     mains = tr("{hertz} Hz").format(hertz=plain(setup.mains_hz)) if setup.mains_hz else ""
     lengths = [
-        tr("{metres} m").format(metres=plain(metres))
-        for metres in (setup.panel_distance_m, setup.wire_length_m)
-        if metres is not None
+        length_text(metres) for metres in (setup.panel_distance_m, setup.wire_length_m) if metres is not None
     ]
     return [
         (tr("Household"), setup.household),

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from gui.model.quantity_entry import METRES, OHMS, PERCENT, VOLTS, LengthUnit, length_text, read_quantity
+from gui.model.quantity_entry import METRES, OHMS, PERCENT, VOLTS, read_quantity
 from gui.model.wording import value_text
 from gui.settings.range_table import RangeTable
 from gui.trace.axis_labels import volts_marks
@@ -17,6 +17,7 @@ from gui.widgets.bar_chart import BarChart
 from gui.widgets.bar_painter import Bar
 from logger import translation
 from logger.meter.description import ASSUMED_ACCURACY
+from logger.metrology.lengths import LengthUnit, length_text
 from logger.translation import set_language
 from logger.typed_number import as_typed
 from tests.support.drawn_text import drawn_texts

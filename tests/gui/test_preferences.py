@@ -12,7 +12,6 @@ from PySide6.QtGui import QPalette
 from PySide6.QtWidgets import QApplication
 
 from gui.app import WindowSwitcher
-from gui.model.quantity_entry import LengthUnit
 from gui.model.visit_controller import VisitController
 from gui.settings import preferences as kept
 from gui.settings.preferences import SETTINGS, ColourScheme, Preferences, Setting
@@ -21,6 +20,7 @@ from gui.widgets import theme
 from gui.window import Window
 from gui.window.window import FRAME_SIZE
 from logger.meter.port import PortInfo, PortSettings
+from logger.metrology.lengths import LengthUnit
 from logger.visit import VisitLog
 from logger.visit.records.practitioner import Practitioner
 from logger.visit.storage.visit_brief import read_brief

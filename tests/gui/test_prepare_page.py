@@ -12,13 +12,13 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication, QMenu, QPushButton
 
 from gui.dev.demo import DemoRecorder
-from gui.model.quantity_entry import METRES_PER_FOOT, LengthUnit
 from gui.settings.preferences import LENGTHS
 from gui.widgets.badge import GOOD, UNCLEAR, BadgeShape
 from gui.widgets.row_model import ListRow
 from gui.widgets.theme import ORANGE
 from logger.clock import NS_PER_S, ManualClock
 from logger.meter.description import MeterDescription
+from logger.metrology.lengths import METRES_PER_FOOT, LengthUnit
 from logger.metrology.setup import UNKNOWN_METER, MeterFacts, Setup
 from logger.recording.watch import power
 from logger.visit import VisitLog
@@ -184,7 +184,7 @@ def test_a_length_is_typed_and_shown_in_feet_where_that_is_chosen(driver: Driver
     rows = driver.window.pages.prepare.list
     role = Qt.ItemDataRole.AccessibleTextRole
     shown = " ".join(str(rows.row_model.index(at).data(role)) for at in range(rows.count()))
-    assert "40 ft" in shown and "11.48 ft" in shown
+    assert "40 ft" in shown and "11.5 ft" in shown
 
 
 def choose_row(driver: Driver, name: str) -> None:

@@ -236,6 +236,7 @@ def test_a_walk_outside(driver: Driver, demo: DemoRecorder, log: VisitLog) -> No
     driver.do("measure.outside_walk")
     assert "thunderstorm" in driver.window.question.question.text
     driver.answer("The first point")
+    settle(driver, demo, 2.0)
     driver.press("Space")
     driver.do("measure.outside_walk")
     settle(driver, demo, 2.5)

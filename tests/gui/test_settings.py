@@ -10,20 +10,19 @@ from contextlib import closing
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QDate, QSize, Qt
-from PySide6.QtGui import QImage
-from PySide6.QtWidgets import QAbstractButton, QApplication, QLabel, QLineEdit, QMessageBox, QWidget
+from PySide6.QtCore import QDate, QPoint, QPointF, QSize, Qt
+from PySide6.QtGui import QImage, QWheelEvent
+from PySide6.QtWidgets import (
+    QAbstractButton,
+    QApplication,
+    QLabel,
+    QLineEdit,
+    QMessageBox,
+    QWidget,
+)
 from pytestqt.qtbot import QtBot
 
-from gui.model.quantity_entry import (
-    METRES_PER_FOOT,
-    VOLTS,
-    LengthUnit,
-    is_typed_in_feet,
-    length_text,
-    read_length,
-    read_quantity,
-)
+from gui.model.quantity_entry import VOLTS, is_typed_in_feet, read_length, read_quantity
 from gui.model.visit_controller import VisitController
 from gui.settings import preferences as kept
 from gui.settings.form import choice_field
@@ -36,12 +35,14 @@ from gui.settings.settings_dialog import SettingsDialog
 from gui.widgets import theme
 from gui.widgets.appearance import Appearance
 from gui.widgets.theme import Sizes, style_sheet
+from gui.widgets.wheel_boxes import DayBox, NumberBox
 from gui.widgets.window_size import fit_dialog
 from logger.clock import ManualClock
 from logger.meter import description_folder
 from logger.meter.description import Accuracy, MeterDescription
 from logger.meter.description_folder import list_descriptions, load, save
 from logger.meter.line_format import LineFormat
+from logger.metrology.lengths import METRES_PER_FOOT, LengthUnit, length_text, lengths_in
 from logger.metrology.target import TARGET_SOURCE, TARGET_VOLTS, target_source_text
 from logger.visit import VisitLog
 from logger.visit.records.practitioner import MAX_LETTERS, MAX_LOGO_BYTES, Practitioner, check_logo
@@ -127,9 +128,19 @@ def test_lengths_are_typed_and_shown_in_the_unit_that_was_chosen() -> None:
     assert read_length("10", LengthUnit.FEET) == read_length("10'", LengthUnit.METRES) == 10 * METRES_PER_FOOT
     assert (length_text(12.192, LengthUnit.FEET), length_text(7.5, LengthUnit.METRES)) == ("40 ft", "7.5 m")
     assert length_text(None, LengthUnit.FEET) == ""
+    inches = ("18 in", '18"', "18 inch", "1' 6\"", "1 ft 6 in", "1'6")
+    assert {read_length(text, LengthUnit.METRES) for text in inches} == {0.4572}
+    typed = (12.192, 0.4572, 7.62)
+    assert [length_text(metres) for metres in typed] == ["12.2 m", "0.457 m", "7.62 m"], "no false digits"
+    with lengths_in(LengthUnit.FEET):
+        assert [length_text(metres) for metres in (*typed, 12.0)] == ["40 ft", "1.5 ft", "25 ft", "39.4 ft"]
+    with lengths_in(LengthUnit.METRES, frozenset({12.192})):
+        assert [length_text(metres) for metres in typed[:2]] == ["40 ft", "0.457 m"]
+    with pytest.raises(ValueError, match="between 0 m and 3 m"):
+        read_length("10' 1\"", LengthUnit.METRES, most=3.0)
 
 
-assert [is_typed_in_feet(text) for text in ("40 ft", "40'", "12 m", "12")] == [True, True, False, False]
+assert [is_typed_in_feet(text) for text in ("40 ft", "1' 6", "12 m", "12")] == [True, True, False, False]
 
 
 # --- the settings ----------------------------------------------------------------------------------------
@@ -540,3 +551,18 @@ def test_a_new_target_leaves_the_open_visit_alone_unless_that_is_ticked(window: 
     dialog.target.volts.setText("0.05 V")
     assert dialog.apply() and window.controller.setup.stated.target_volts == kept.TARGET.default
     assert window.preferences.get(kept.TARGET) == 0.05
+
+
+def test_the_wheel_changes_no_closed_box(qapp: QApplication) -> None:
+    """It is left to the page; a language that was changed unnoticed is seen by the household first."""
+    chosen, number, day = choice_field([("One", 1), ("Two", 2)], 1), NumberBox(), DayBox(QDate(2026, 5, 1))
+    for box in (chosen, number, day):
+        box.setFocus()
+        at = QPointF(5, 5)
+        wheel = QWheelEvent(
+            at, box.mapToGlobal(at), QPoint(), QPoint(0, -120), Qt.MouseButton.NoButton,
+            Qt.KeyboardModifier.NoModifier, Qt.ScrollPhase.NoScrollPhase, False,
+        )  # fmt: skip
+        QApplication.sendEvent(box, wheel)
+        assert not wheel.isAccepted(), "left to the page"
+    assert (chosen.currentData(), number.value(), day.date()) == (1, 0, QDate(2026, 5, 1))

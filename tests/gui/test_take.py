@@ -10,6 +10,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QLabel
 
 from gui.dev.demo import DemoRecorder
+from gui.model.reading_corrections import WRONG_CONDITION
 from gui.model.status import status
 from gui.model.wording import clock_text, u_of
 from gui.sound.sounds import Tone
@@ -118,7 +119,10 @@ def test_every_way_to_choose_a_spot(
     settled.press(*keys[:-1])
     clock.advance_ns(2 * NS_PER_S)  # after letters Space may be one of a word
     settled.press(keys[-1])
-    assert [r.spot_name for r in log.readings.all()] == [spot]
+    assert log.readings.all() == [], "the value was there before the spot was chosen"
+    assert settled.asked == f"Nothing has moved since “Bed” was the chosen spot. Is this “{spot}”?"
+    settled.answer("Yes, take it as my word")
+    assert [(r.spot_name, r.by_word) for r in log.readings.all()] == [(spot, True)]
 
 
 def test_a_held_down_key_takes_one_reading(settled: Driver, log: VisitLog) -> None:
@@ -385,6 +389,56 @@ def bed_read(
     assert driver.window.controller.route.chosen_id == sofa.id and "Next: “sofa”" in driver.message
     driver.press("Up")
     return driver, sofa
+
+
+@pytest.mark.parametrize("way", ["Ctrl+Z", "Del or the right click"])
+def test_a_voided_reading_shows_still_that_nobody_has_moved(
+    log: VisitLog, record: Callable[[], DemoRecorder], open_window: Callable[[], Driver], way: str
+) -> None:
+    """Also after the window was opened again; and a statement that is called wrong does not go on, whatever the way."""
+    demo = record()
+    driver, sofa = bed_read(log, demo, open_window, 0.62)
+    window = driver.window
+    if way == "Ctrl+Z":
+        driver.do("edit.undo")
+        driver.answer(WRONG_CONDITION)
+    else:
+        window.controller.corrections.void(log.readings.all()[0], WRONG_CONDITION)
+    assert driver.asked == "What is on now?" and window.controller.snapshot.condition == ""
+    demo.still(0.62, 8)
+    window.refresh()
+    driver.answer("Everything off")
+    demo.still(0.62, 8)
+    window.refresh()
+    for _ in range(2):
+        window.controller.route.chosen_id = sofa.id
+        window.redraw()
+        assert "(nothing has moved since “bed” was read with everything on)" in window.action_bar.text()
+        driver.press("Space")
+        assert driver.asked == "Nothing has moved since “bed” was read with everything on. Is this “sofa”?"
+        driver.press("Esc")
+        driver = open_window()
+        window = driver.window
+    assert len(log.readings.all()) == 1
+
+
+def test_what_is_on_entered_anew_within_a_still_span_is_asked_about(
+    log: VisitLog, record: Callable[[], DemoRecorder], open_window: Callable[[], Driver]
+) -> None:
+    demo = record()
+    driver, _ = bed_read(log, demo, open_window, 0.62)
+    driver.window.controller.corrections.void(log.readings.all()[0], WRONG_CONDITION)
+    demo.still(0.62, 8)
+    driver.window.refresh()
+    driver.answer("Everything off")
+    demo.still(0.62, 8)
+    driver.window.refresh()
+    driver.press("Space")
+    assert "Was it “everything off” all that time?" in driver.asked
+    assert driver.window.question.question is not None
+    assert "You entered what is on only at " in driver.window.question.question.text
+    driver.answer("Yes, take it as my word")
+    assert log.readings.all()[-1].by_word
 
 
 def test_a_step_between_two_spots_is_no_move(

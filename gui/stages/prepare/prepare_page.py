@@ -7,7 +7,6 @@ from typing import Any
 
 from gui.actions.menus import add_context_menu
 from gui.actions.registry import ActionRegistry
-from gui.model.quantity_entry import LengthUnit
 from gui.model.visit_controller import VisitController
 from gui.stages.prepare.setup_items import (
     ITEMS,
@@ -26,6 +25,7 @@ from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListHeading, ListRow
 from logger import cautions
+from logger.metrology.lengths import LengthUnit
 from logger.translation import marked, tr, tr_all
 
 GENERAL_CAUTION = (cautions.LIVE_CONDUCTOR, cautions.THUNDERSTORM, cautions.EARTHING_CODES)

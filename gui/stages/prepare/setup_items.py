@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from gui.model.quantity_entry import LengthUnit, length_text
 from gui.stages.prepare.setup_prompts import SetupPrompts
 from gui.widgets.badge import GOOD, OPEN, UNCLEAR
 from gui.widgets.row_model import ListRow
 from logger import cautions
+from logger.metrology.lengths import LengthUnit, length_text
 from logger.metrology.rounding import plain
 from logger.metrology.setup import ASSUMED_METER, UNKNOWN_METER, Setup
 from logger.metrology.target import target_source_text

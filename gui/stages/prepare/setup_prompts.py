@@ -9,9 +9,7 @@ from typing import Any, Protocol
 from gui.model.quantity_entry import (
     MAX_METRES,
     VOLTS,
-    LengthUnit,
     is_typed_in_feet,
-    length_text,
     mistake_in,
     read_length,
     read_quantity,
@@ -22,6 +20,7 @@ from gui.shell.question import Choice, Question
 from logger.cautions import LAPTOP_ON_BATTERY
 from logger.errors import StillvoltError
 from logger.meter.description_folder import list_descriptions, load
+from logger.metrology.lengths import LengthUnit, length_text
 from logger.metrology.rounding import fixed, plain
 from logger.metrology.setup import ASSUMED_METER, UNKNOWN_METER, MeterFacts
 from logger.metrology.target import (

@@ -18,7 +18,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from gui.model.quantity_entry import LengthUnit, is_typed_in_feet, length_text, read_length
+from gui.model.quantity_entry import is_typed_in_feet, read_length
 from gui.model.spot_detail_controller import POSTURES
 from gui.model.visit_controller import VisitController
 from gui.settings.form import EntryField, FormPage, dialog_buttons, show_note, text_field
@@ -27,6 +27,7 @@ from gui.stages.spots.photo_strip import PhotoStrip
 from gui.widgets.appearance import label
 from gui.widgets.choice_box import ChoiceBox
 from gui.widgets.window_size import fit_dialog
+from logger.metrology.lengths import LengthUnit, length_text
 from logger.translation import tr
 from logger.visit.records.home_details import MAX_HEIGHT_M, SpotDetails
 from logger.visit.records.home_records import Spot

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from gui.actions.registry import plain_text
 from gui.actions.table import SPECS
-from gui.model.reading_corrections import VOID_REASONS, WRONG_CONDITION
+from gui.model.reading_corrections import VOID_REASONS
 from gui.model.visit_access import Message
 from gui.model.wording import clock_text, mark_text, reading_text
 from gui.shell.question import Choice, Question
@@ -30,7 +30,7 @@ class HistoryActions(Actions):
 
     def __init__(self, context: ActionContext, condition_actions: ConditionActions) -> None:
         super().__init__(context)
-        self._condition_actions = condition_actions
+        self.controller.corrections.on_forgotten = condition_actions.ask_condition
 
     def ask_mark(self) -> None:
         """Ask for the text of a mark; its moment is that of the key, not of the last letter."""
@@ -115,13 +115,7 @@ class HistoryActions(Actions):
                 self.controller.marks.void(last, reason)
 
         def because(reason: str) -> Callable[[], None]:
-            def do() -> None:
-                void(reason)
-                if reason == WRONG_CONDITION:  # what is on is then asked again
-                    self.controller.condition.forget()
-                    self._condition_actions.ask_condition()
-
-            return do
+            return lambda: void(reason)
 
         def by_words() -> None:
             self.prompt.ask(

@@ -151,11 +151,12 @@ class ReadingActions(Actions):
         condition = controller.condition.at(spot)
         reading = before.reading
         same_spot = reading is not None and reading.spot_id == spot.id
-        question = (
-            tr("Was it switched to {condition}?").format(condition=tr_kept(condition))
-            if same_spot
-            else tr("Is this “{spot}”?").format(spot=spot.name)
-        )
+        if before.stated:
+            question = tr("Was it “{condition}” all that time?").format(condition=tr_kept(condition))
+        elif same_spot:
+            question = tr("Was it switched to {condition}?").format(condition=tr_kept(condition))
+        else:
+            question = tr("Is this “{spot}”?").format(spot=spot.name)
 
         def leave() -> None:
             controller.message = Message(

@@ -8,10 +8,10 @@ from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QWidget
 from gui.actions.action_buttons import ActionButtons
 from gui.actions.registry import ActionRegistry
 from gui.actions.spoken_text import set_spoken_name
-from gui.model.quantity_entry import LengthUnit, length_text
 from gui.model.visit_controller import VisitController
 from gui.stages.spots.photo_strip import PhotoStrip
 from gui.widgets.appearance import label
+from logger.metrology.lengths import LengthUnit, length_text
 from logger.translation import tr, tr_n
 from logger.visit.records.home_records import Spot
 from logger.visit.results.detail_words import short_spot_text

@@ -87,14 +87,15 @@ def unmoved_elsewhere(
 
     Args:
         spot_id: of the spot that would be read.
-        readings: of the visit; voided ones, and those by hand, do not count.
+        readings: of the visit; those by hand do not count. Voided ones do: whatever was wrong about one, the body has
+            not moved since.
         live: the newest heartbeat, or that of the moment whose value is kept.
         logged: the final events of the visit.
     """
     found = [
         use
         for reading in readings
-        if (use := use_of_reading(reading, live.run_id)) is not None
+        if (use := use_of_reading(reading, live.run_id, also_void=True)) is not None
         and use.first_line_id <= (live.last_line_id or 0)
     ]
     newest = max(found, key=lambda use: use.end_utc_ns, default=None)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 
-from logger.metrology.rounding import plain
+from logger.metrology.lengths import length_text
 from logger.translation import tr
 from logger.visit.records.home_details import SpotDetails
 from logger.visit.records.name_key import name_key
@@ -39,8 +39,8 @@ def detail_differences(before: SpotDetails, after: SpotDetails) -> list[str]:
         ""
         if is_same_height
         else _difference(
-            _metres(before.height_m),
-            _metres(after.height_m),
+            length_text(before.height_m),
+            length_text(after.height_m),
             tr("height: {before} before, {after} after"),
             tr("height not recorded before"),
             tr("height not recorded after"),
@@ -96,7 +96,7 @@ def why_other_body(on: SpotDetails, off: SpotDetails) -> str:
     found = other_body(on, off)
     if found is None:
         return ""
-    first, second = (short_spot_text(details, metres_text) for details in found)
+    first, second = (short_spot_text(details, length_text) for details in found)
     return tr("Not comparable: it was not read in the same way. On: {on}. Off: {off}.").format(
         on=first, off=second
     )
@@ -104,12 +104,3 @@ def why_other_body(on: SpotDetails, off: SpotDetails) -> str:
 
 def _is_other_height(one: float | None, other: float | None) -> bool:
     return one is not None and other is not None and not math.isclose(one, other, abs_tol=SAME_HEIGHT_M)
-
-
-def metres_text(height_m: float) -> str:
-    """A height with its unit."""
-    return tr("{metres} m").format(metres=plain(height_m))
-
-
-def _metres(height_m: float | None) -> str:
-    return "" if height_m is None else metres_text(height_m)

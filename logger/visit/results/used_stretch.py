@@ -51,6 +51,7 @@ class StretchUse:
         reading: the reading that it is; None for a step of a check.
         check: the check that it is a step of; None for a reading.
         seen: what the trace shows since, other than a move.
+        stated: what was stated to be on before, where that statement is what stands in the way; empty else.
     """
 
     what: str
@@ -62,6 +63,7 @@ class StretchUse:
     reading: Reading | None = None
     check: CheckKind | None = None
     seen: Seen = "still"
+    stated: str = ""
 
     @property
     def not_moved(self) -> str:
@@ -130,15 +132,16 @@ class AlreadyTakenError(StretchInUseError):
         self.reading = reading
 
 
-def use_of_reading(reading: Reading, run_id: int) -> StretchUse | None:
+def use_of_reading(reading: Reading, run_id: int, *, also_void: bool = False) -> StretchUse | None:
     """The lines of a run that a reading rests on; None where it is void, by hand, or of another run.
 
     Args:
         reading: of the visit.
         run_id: the run.
+        also_void: a void reading holds no lines, but somebody was where it was taken.
     """
     first, last, end_utc_ns = reading.first_line_id, reading.last_line_id, reading.end_utc_ns
-    if reading.void_reason is not None or reading.run_id != run_id:
+    if (reading.void_reason is not None and not also_void) or reading.run_id != run_id:
         return None
     if first is None or last is None or end_utc_ns is None:
         return None

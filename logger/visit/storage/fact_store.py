@@ -98,6 +98,13 @@ class FactStore:
             return stated
         return stated.with_moment(self.names.present(CONDITION_BEGUN, begun[0]["id"], begun[0]["value"]))
 
+    def condition_before(self) -> str:
+        """What was stated last before the present statement; empty where nothing was."""
+        rows = self._connection.all(
+            "SELECT value FROM fact WHERE name = ? AND value != '' ORDER BY id DESC LIMIT 2", (CONDITION,)
+        )
+        return str(rows[1]["value"]) if len(rows) == 2 else ""
+
     def salvage(self) -> SalvageRecord | None:
         """What was lost when the visit was salvaged; None where it never was."""
         return combined([SalvageRecord.from_fact(value) for _, value in self.values_of(SALVAGED_FROM)])

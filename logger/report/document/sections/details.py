@@ -6,7 +6,7 @@ import base64
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from logger.metrology.rounding import plain
+from logger.metrology.lengths import length_text
 from logger.name_list import listed
 from logger.report.document.blocks import Block, Photo, Photos, TableBlock, Text
 from logger.report.document.held_text import held_text
@@ -21,7 +21,15 @@ from logger.visit.records.photo import PHOTO_KINDS
 def spot_details(data: ReportData) -> list[Block]:
     """Build the table of how somebody was at each spot; nothing where nothing is recorded."""
     rows = [
-        (name, found.posture, metres(found.height_m), found.place, found.plugged, found.person, found.others)
+        (
+            name,
+            found.posture,
+            length_text(found.height_m),
+            found.place,
+            found.plugged,
+            found.person,
+            found.others,
+        )
         for spot in data.spots
         for name, found in _descriptions(spot, data)
     ]
@@ -87,8 +95,8 @@ def circumstance_pairs(data: ReportData) -> tuple[tuple[str, str], ...]:
         return held_text(data.circumstance_answers(name), shown)
 
     pairs = (
-        (tr("Length of the rod"), held("rod_length_m", metres)),
-        (tr("Depth of the rod"), held("rod_depth_m", metres)),
+        (tr("Length of the rod"), held("rod_length_m", length_text)),
+        (tr("Depth of the rod"), held("rod_depth_m", length_text)),
         (tr("Place of the rod"), held("rod_place")),
         (tr("Probe"), held("probe")),
         (tr("Person measured"), held("person")),
@@ -97,11 +105,6 @@ def circumstance_pairs(data: ReportData) -> tuple[tuple[str, str], ...]:
         (tr("Weather"), held("weather")),
     )
     return tuple(pair for pair in pairs if pair[1])
-
-
-def metres(length_m: float | None) -> str:
-    """A length with its unit; empty where it is not recorded."""
-    return "" if length_m is None else tr("{metres} m").format(metres=plain(length_m))
 
 
 def _filled_columns(caption: str, heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> list[Block]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from logger.clock import NS_PER_S
 from logger.metrology.context import SIMULATED_REMARK
+from logger.metrology.lengths import length_text
 from logger.metrology.rounding import fixed, rounded
 from logger.metrology.uncertainty import Budget
 from logger.name_list import joined
@@ -13,7 +14,7 @@ from logger.report.document.sections.correction_notes import correction_notes, n
 from logger.report.document.wording import condition_text, expanded, moment_of, volts_with_u
 from logger.translation import marked, tr, tr_n
 from logger.visit.records.reading_records import Reading
-from logger.visit.results.detail_differences import metres_text, other_body
+from logger.visit.results.detail_differences import other_body
 from logger.visit.results.detail_words import short_spot_text
 from logger.visit.results.on_off_result import budget_of, mixed
 
@@ -133,4 +134,4 @@ def _other_body_text(data: ReportData, reading: Reading) -> str:
     if found is None:
         return ""
     text = tr("taken with {how}: not all readings here were taken in the same way")
-    return text.format(how=short_spot_text(found[0], metres_text))
+    return text.format(how=short_spot_text(found[0], length_text))

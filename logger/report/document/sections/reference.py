@@ -7,13 +7,14 @@ from math import isclose
 from typing import Any
 
 from logger.metrology.checks import NO_CHANGE_PROVES_LITTLE, CheckKind, seen_of_rod
+from logger.metrology.lengths import length_text
 from logger.metrology.reference_error import ROD_PAIR_FACTOR, SHARED_BY_BOTH_RODS_VOLTS, by_pair_of_rods
 from logger.metrology.rounding import fixed, plain
 from logger.metrology.setup import REFERENCES
 from logger.report.document.blocks import Block, Pairs, Section, Text
 from logger.report.document.held_text import held_text
 from logger.report.document.report_data import ReportData
-from logger.report.document.sections.details import circumstance_pairs, metres
+from logger.report.document.sections.details import circumstance_pairs
 from logger.report.document.wording import NOT_STATED
 from logger.report.stated_answers import numbers_text
 from logger.translation import marked, tr, tr_kept, tr_n
@@ -31,7 +32,7 @@ def reference(data: ReportData) -> Section:
                 (tr("Reference"), held("reference", lambda one: tr(REFERENCES[one]) if one else "")),
                 (tr("Soil"), held("soil", tr_kept)),
                 (tr("Moisture"), held("moisture", tr_kept)),
-                (tr("Rod to main panel"), held("panel_distance_m", metres)),
+                (tr("Rod to main panel"), held("panel_distance_m", length_text)),
                 (tr("Reference wire"), _wire(data) or tr(NOT_STATED)),
                 *circumstance_pairs(data),
                 (
@@ -121,7 +122,7 @@ def _later_text(data: ReportData) -> str:
 
 def _wire(data: ReportData) -> str:
     """The reference wire: its length, and what else was written down of the lead; one length stands once."""
-    length = held_text(data.answers("wire_length_m"), metres)
+    length = held_text(data.answers("wire_length_m"), length_text)
     lead = held_text(data.circumstance_answers("lead"), str)
     if length and lead.startswith(length) and not lead[len(length) : len(length) + 1].isalnum():
         return lead
