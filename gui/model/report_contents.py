@@ -112,8 +112,8 @@ class ReportContents:
 
     def _causes(self, has_sweep: bool) -> ReportContent:
         named = self._controller.snapshot.named_step_count()
-        steps = tr_n("{n} step named", "{n} steps named", named).format(n=grouped(named))
-        found = ([steps] if named else []) + ([tr("sweep")] if has_sweep else [])
+        steps = tr_n("cause named for {n} step", "cause named for {n} steps", named).format(n=grouped(named))
+        found = ([steps] if named else []) + ([tr("breakers read one by one")] if has_sweep else [])
         missing = "" if found else tr("Label steps or read breakers on the stage Sources")
         return ReportContent(
             tr("What causes what"),

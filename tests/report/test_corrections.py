@@ -43,7 +43,8 @@ def test_the_report_counts_it_where_it_belongs_and_has_a_footnote(corrected: Vis
     assert ", A. Example)." in text
     assert "what was on was corrected from “everything on” to “everything off”" in text
     assert "voided, because “moved”" in text and "valid again, because “it was another one”" in text
-    assert "* The practitioner entered anew where or with what on it was read. The details are in" in text
+    mark = "* The practitioner has corrected later at which spot, or with what switched on, it was read."
+    assert f"{mark} The details are in" in text
     assert "Corrected (" not in text and "†" not in text, "the household's page has marks only"
     assert "practitioner's word" in data.doubts[2], "another condition was stated then"
     assert 1 not in data.doubts and 3 not in data.doubts

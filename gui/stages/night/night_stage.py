@@ -90,12 +90,14 @@ class NightStage(PagedStage):
     def with_condition(self, begin: Callable[[], object]) -> None:
         """Begin the recording of a night, once it was asked what is on in it where nobody entered that.
 
-        What was stated for readings ends with their recording: it is no answer.
+        What was stated for readings ends with their recording: it is no answer. While that recording goes on, and
+        nothing speaks against it, the page shows it as the answer, and it is kept for the night.
 
         Args:
             begin: begins it.
         """
-        if self.night_controller.conditions.is_entered():
+        conditions = self.night_controller.conditions
+        if conditions.is_entered() or ((shown := conditions.tonight()) and conditions.state(shown, None)):
             begin()
         else:
             self._ask_condition(None, begin)
@@ -139,13 +141,15 @@ class NightStage(PagedStage):
         stated = self.night_controller.conditions.tonight() if night is None else ""
         now = "" if stated in (EVERYTHING_ON, EVERYTHING_OFF) else stated  # these are offered anyway
         as_listed = self._condition_as_listed()
+        known = (
+            [(tr("As now and as on tonight's list: {condition}"), now)]
+            if now == as_listed
+            else [(tr("As now: {condition}"), now), (tr("As on tonight's list: {condition}"), as_listed)]
+        )
         answers = [
             *(
                 Choice(text.format(condition=tr_kept(condition)), partial(state, condition))
-                for text, condition in (
-                    (tr("As now: {condition}"), now),
-                    (tr("As on tonight's list: {condition}"), as_listed),
-                )
+                for text, condition in known
                 if condition
             ),
             *condition_choices(state, by_name),

@@ -60,7 +60,9 @@ class PreparePage(Page):
         self.missing = label("", "small")
         self._caution = label(tr_all(GENERAL_CAUTION), "quiet")
         self._buttons = self.make_buttons("prepare.change", "prepare.take_over")
-        actions.bind("prepare.change", lambda: self.items()[self.at].ask(self.prompts))
+        actions.bind("prepare.change", self._ask_this)
+        self._goes_on = False
+        """Whether an answer is followed by the next question: only where the big button began."""
         actions.bind("prepare.take_over", controller.setup.take_over_meter, self._why_not_take_over)
         self.column.addWidget(self.contradictions)
         self.column.addWidget(self.missing)
@@ -99,7 +101,7 @@ class PreparePage(Page):
             )
         return PrimaryAction(
             tr("Fill in what is missing: {item}").format(item=tr(self.items()[first].name)),
-            lambda: self._ask_at(first),
+            lambda: self._ask_from(first),
             does=f"fill in {self.items()[first].name}",
         )
 
@@ -157,17 +159,33 @@ class PreparePage(Page):
         self._ask_next(at)
 
     def _ask_next(self, after: int | None = None) -> None:
-        """Ask what is open further down; back at the top stays quiet, so that nobody goes round in circles."""
+        """Ask what is open further down; back at the top stays quiet, so that nobody goes round in circles.
+
+        Who has asked for one row is back at the list after its answer.
+        """
         if after is None:
             skipped = self.items()[self.at]
             self._skipped.add(skipped.name)
             after = ITEMS.index(skipped)
+        if not self._goes_on:
+            self.refresh()
+            return
         is_optional = ITEMS[after].optional
         for index, item in enumerate(self.items()):
             if ITEMS.index(item) > after and item.optional is is_optional and not self._is_stated(item):
                 self._ask_at(index)
                 return
         self.refresh()
+
+    def _ask_this(self) -> None:
+        """Ask for the chosen row alone."""
+        self._goes_on = False
+        self.items()[self.at].ask(self.prompts)
+
+    def _ask_from(self, index: int) -> None:
+        """Ask for a row, and for each open one after it."""
+        self._goes_on = True
+        self._ask_at(index)
 
     def _ask_at(self, index: int) -> None:
         self.at = index

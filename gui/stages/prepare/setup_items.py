@@ -146,6 +146,12 @@ _HINTS = {
 }
 """What is meant by each line, by the field that keeps it."""
 
+_LENGTH_QUESTIONS = {
+    "rod_length_m": marked("How long is the rod?"),
+    "rod_depth_m": marked("How deep is the rod in the ground?"),
+}
+"""What is asked about each length, by the field that keeps it."""
+
 
 def _circumstance(field: str) -> SetupItem:
     """One of the circumstances: a line, or a length of the rod."""
@@ -155,7 +161,7 @@ def _circumstance(field: str) -> SetupItem:
         if field in _HINTS:
             prompts.type_optional(tr(name), tr(_HINTS[field]), field)
         else:
-            prompts.type_metres(tr(name), field, MAX_ROD_M)
+            prompts.type_metres(tr(name), tr(_LENGTH_QUESTIONS[field]), field, MAX_ROD_M)
 
     applies = _is_rod if field in ROD_FIELDS else lambda _: True
     return SetupItem(name, lambda _: "", ask, applies=applies, optional=True, circumstance=field)
@@ -193,14 +199,18 @@ ITEMS: tuple[SetupItem, ...] = (
     SetupItem(
         marked("Rod to main panel"),
         lambda s: length_text(s.panel_distance_m, LengthUnit.METRES),
-        lambda prompts: prompts.type_metres(tr("Rod to main panel"), "panel_distance_m"),
+        lambda prompts: prompts.type_metres(
+            tr("Rod to main panel"), tr("How far is it from the rod to the main panel?"), "panel_distance_m"
+        ),
         applies=_is_rod,
         length=lambda s: s.panel_distance_m,
     ),
     SetupItem(
         marked("Reference wire"),
         lambda s: length_text(s.wire_length_m, LengthUnit.METRES),
-        lambda prompts: prompts.type_metres(tr("Reference wire"), "wire_length_m"),
+        lambda prompts: prompts.type_metres(
+            tr("Reference wire"), tr("How long is the reference wire?"), "wire_length_m"
+        ),
         applies=_is_rod,
         length=lambda s: s.wire_length_m,
     ),

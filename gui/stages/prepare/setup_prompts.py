@@ -196,11 +196,12 @@ class SetupPrompts:
             why_invalid=lambda typed: why_not_a_line(" ".join(typed.split())),
         )
 
-    def type_metres(self, title: str, field: str, most: float = MAX_METRES) -> None:
+    def type_metres(self, title: str, question: str, field: str, most: float = MAX_METRES) -> None:
         """Ask for a length.
 
         Args:
             title: what has it.
+            question: how long it is, as a question.
             field: what keeps it.
             most: the longest that can be meant, metres.
         """
@@ -218,10 +219,10 @@ class SetupPrompts:
             self._keep(stated, **{field: metres})
 
         self.type(
-            tr("{what}: how long?").format(what=title),
-            tr("In feet, such as 40 or 25.5; or with its unit, such as 12 m or 40 ft.")
+            question,
+            tr("In feet, such as 40 or 25.5; or with its unit, such as 12 m, 40 ft or 18 in.")
             if unit is LengthUnit.FEET
-            else tr("In metres, such as 12 or 7.5; or with its unit, such as 12 m or 40 ft."),
+            else tr("In metres, such as 12 or 7.5; or with its unit, such as 12 m, 40 ft or 18 in."),
             state,
             why_invalid=lambda text: mistake_in(lambda: read_length(text, unit, most)),
         )

@@ -133,7 +133,7 @@ class ArchivePage(TabPage):
                 tr("Search the visits"),
                 tr(
                     "Household, room, spot or anything typed in a visit; a date such as 2026-05-16, or a month such as "
-                    "2026-05. All of it has to fit. Type a single dash to show all."
+                    "2026-05. All of it has to fit. To see all visits again, type only a dash (-)."
                 ),
                 on_text=self._search,
                 prefilled=self.report_controller.searched,

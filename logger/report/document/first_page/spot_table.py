@@ -41,7 +41,9 @@ class SpotVerdict:
 
 CORRECTED, IN_DOUBT, BY_HAND, NOT_SETTLED, IS_SIMULATED = "*", "†", "‡", "§", "¶"
 FOOTNOTES = {
-    CORRECTED: marked("The practitioner entered anew where or with what on it was read."),
+    CORRECTED: marked(
+        "The practitioner has corrected later at which spot, or with what switched on, it was read."
+    ),
     IN_DOUBT: marked("Something speaks against this value."),
     BY_HAND: marked("The practitioner read it off the meter and typed it in."),
     NOT_SETTLED: marked("The value was still changing when it was taken."),
