@@ -199,6 +199,17 @@ class SpotResult:
             return _in_words(compare_off_with(off, target_volts), target_volts, words)
         return _in_words(compare_with(on, target_volts), target_volts, words) if on else ""
 
+    def both_above(self, target_volts: float) -> bool:
+        """Whether the value with everything on and that with everything off are both above the target for sure.
+
+        Args:
+            target_volts: the target, V.
+        """
+        on, off = budget_of(self.on), budget_of(self.off)
+        if on is None or off is None or self.apart:
+            return False
+        return compare_with(on, target_volts) == compare_off_with(off, target_volts) == "above"
+
     def meaning(self, target_volts: float) -> str:
         """What the readings mean, in a sentence or two; empty while nothing was read."""
         on, off = budget_of(self.on), budget_of(self.off)
