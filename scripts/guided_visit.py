@@ -151,12 +151,13 @@ class Walk:
                 return False
             return (live.beat_steady_utc_ns - live.since_steady_utc_ns) / NS_PER_S >= still_s
 
+        def good_enough() -> bool:
+            # What the window says of it beside the state and in its message.
+            live = log.recorder.live()
+            return live is not None and live.growing_span is not None and not live.growing_span.hold_longer_s
+
         self.user.wait("it is settled", settled, SETTLE_S)
-        self.user.wait(
-            "the window no longer asks to hold still for longer",
-            lambda: not self.user.sees("gets more certain"),
-            SETTLE_S,
-        )
+        self.user.wait("the window no longer asks to hold still for longer", good_enough, SETTLE_S)
 
     def take(self, log: VisitLog) -> None:
         """Wait for a value, and take it as a reading; what is on is everything, where that is asked."""

@@ -268,10 +268,10 @@ def seen_of_rod(values: Mapping[CheckKind, Sequence[Value]], meter: MeterFacts) 
     change_volts = max((abs(after[0] - before[0]) for before, after in before_and_after), default=None)
     if not values.get(CheckKind.TWO_RODS):
         return SeenByChecks(change_volts)
-    largest = _largest([step_budget(value, meter) for value in values[CheckKind.TWO_RODS]])
-    verdict = _within(abs(largest.volts), largest.u_volts, AGREEMENT_VOLTS)
+    between = [step_budget(value, meter) for value in values[CheckKind.TWO_RODS]]
+    verdict = _between_rods(between)
     agree = None if verdict is CheckVerdict.NOT_DECIDED else verdict is CheckVerdict.PASSED
-    return SeenByChecks(change_volts, abs(largest.volts) + largest.expanded_volts, agree)
+    return SeenByChecks(change_volts, _most_between(between), agree)
 
 
 def _judge_zero(values: Sequence[Budget], meter: MeterFacts) -> CheckOutcome:
@@ -370,15 +370,14 @@ def _judge_lead(values: Sequence[Budget], meter: MeterFacts) -> CheckOutcome:
 
 def _judge_two_rods(values: Sequence[Budget], meter: MeterFacts) -> CheckOutcome:
     as_laid, moved = values
-    largest = _largest(values)
-    verdict = _within(abs(largest.volts), largest.u_volts, AGREEMENT_VOLTS)
+    verdict = _between_rods(values)
     said = {
         "as_laid": shown(as_laid),
         "moved": shown(moved),
         "limit": plain(AGREEMENT_VOLTS),
     }
     if verdict is CheckVerdict.PASSED:
-        seen = SeenByChecks(between_rods_volts=abs(largest.volts) + largest.expanded_volts, rods_agree=True)
+        seen = SeenByChecks(between_rods_volts=_most_between(values), rods_agree=True)
         said["off_by"] = fixed(rod_error(seen).volts, 3)
         said["shared"] = plain(SHARED_BY_BOTH_RODS_VOLTS)
     return CheckOutcome(verdict, _OF_TWO_RODS[verdict].format(**said))
@@ -400,8 +399,16 @@ _OF_TWO_RODS = {
 }
 
 
-def _largest(values: Sequence[Budget]) -> Budget:
-    return max(values, key=lambda value: abs(value.volts))
+def _between_rods(values: Sequence[Budget]) -> CheckVerdict:
+    """Whether the rods agree by both routes of the wire: one that is not certain leaves it open, however small it is."""
+    verdicts = {_within(abs(value.volts), value.u_volts, AGREEMENT_VOLTS) for value in values}
+    worst_first = (CheckVerdict.FAILED, CheckVerdict.NOT_DECIDED)
+    return next((verdict for verdict in worst_first if verdict in verdicts), CheckVerdict.PASSED)
+
+
+def _most_between(values: Sequence[Budget]) -> float:
+    """The largest voltage that may lie between the rods, in volts: of the routes of the wire, with its uncertainty."""
+    return max(abs(value.volts) + value.expanded_volts for value in values)
 
 
 def _judge_function(values: Sequence[Budget], meter: MeterFacts) -> CheckOutcome:
