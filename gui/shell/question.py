@@ -36,6 +36,9 @@ HEAD_LINES, HEAD_SHARE = 6, 0.33
 """So many lines the title and text of a question take at least, or that share of a low panel: the answers stand at the
 same height, whichever question it is."""
 
+_END_TEXT = frozenset({Qt.Key.Key_Space, Qt.Key.Key_Up, Qt.Key.Key_Down, Qt.Key.Key_Tab, Qt.Key.Key_Backtab})
+"""Keys after which the next letter is the first of another answer's text, where Space is none of it."""
+
 MAX_BUTTONS = 6
 """More answers than these are a list, of which one row is chosen."""
 
@@ -306,6 +309,8 @@ class QuestionPanel(QFrame):
         if isinstance(event, QKeyEvent) and event.type() == QEvent.Type.KeyPress:
             is_text = watched is self.line and event.key() not in ENTER_KEYS and not event.isAutoRepeat()
             is_blank = isinstance(watched, QCheckBox | AnswerButton) and self._takes_blank(event)
+            if not is_blank and event.key() in _END_TEXT:
+                self._letters = ""
             return is_blank or (not is_text and self._refuses_key(event))
         presses = (QEvent.Type.MouseButtonPress, QEvent.Type.MouseButtonDblClick)
         if isinstance(event, QMouseEvent) and event.type() in presses:

@@ -25,7 +25,7 @@ from gui.actions.table import ACTIONS, MENUS, PRIMARY, SPECS, ActionSpec
 from gui.dev.demo import DemoRecorder
 from gui.model.stages import STAGES
 from gui.settings.preferences import TEXT_PERCENT
-from gui.shell.question import Choice, Question
+from gui.shell.question import Choice, Question, Tick
 from gui.widgets.paged_stage import PagedStage
 from gui.window.close_dialog import CloseAnswer
 from logger.clock import NS_PER_S
@@ -413,6 +413,12 @@ def test_letters_go_to_an_answer_which_enter_then_takes(driver: Driver) -> None:
     panel.ask(question)
     driver.press("Down", "Space")
     assert taken.pop() == "split phase"
+    ticked: list[tuple[int, ...]] = []
+    boxes = tuple(map(Tick, ("centre", "seat", "desk", "bed")))
+    panel.ask(Question("Which spots?", ticks=boxes, on_ticks=ticked.append))
+    driver.read_question()
+    driver.press_at_once("s", "Space", "d", "Space", "Return")
+    assert ticked == [(0, 3)], "the key that ticks ends the text of a box"
 
 
 def test_enter_and_space_take_the_framed_answer_but_not_with_the_key_that_asked(driver: Driver) -> None:
