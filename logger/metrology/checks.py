@@ -400,7 +400,7 @@ _OF_TWO_RODS = {
 
 
 def _between_rods(values: Sequence[Budget]) -> CheckVerdict:
-    """Whether the rods agree by both routes of the wire: one that is not certain leaves it open, however small it is."""
+    """Whether the rods agree by both routes of the wire; one that is not certain leaves it open, however small."""
     verdicts = {_within(abs(value.volts), value.u_volts, AGREEMENT_VOLTS) for value in values}
     worst_first = (CheckVerdict.FAILED, CheckVerdict.NOT_DECIDED)
     return next((verdict for verdict in worst_first if verdict in verdicts), CheckVerdict.PASSED)
