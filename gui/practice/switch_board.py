@@ -281,8 +281,9 @@ class SwitchBoard(VisitWidget):
             if isinstance(item, str):
                 return bold.horizontalAdvance(item)
             metrics = bold if item.heads_group else plain
-            words = [_named(item), item.main.word, item.second.word if item.second else ""]
-            return sum(map(metrics.horizontalAdvance, words)) + small * (4.9 if item.second else 3.1)
+            words = item.main.word + (item.second.word if item.second else "")
+            advances = metrics.horizontalAdvance(_named(item)) + plain.horizontalAdvance(words)
+            return advances + small * (4.9 if item.second else 3.1)
 
         return [max(map(needed, column), default=0.0) for column in columns]
 

@@ -30,6 +30,7 @@ from gui.window import Window
 from gui.window.other_visit_actions import VisitRequest
 from gui.window.unfinished_dialog import UnfinishedDialog
 from gui.window.unfinished_dialog import Work as Unfinished
+from logger.catalogue import languages
 from logger.clock import ManualClock
 from logger.metrology.checks import CheckKind
 from logger.night.night_analysis import NEWEST
@@ -40,6 +41,7 @@ from logger.simulation.house.control import send_command
 from logger.simulation.practice_night import record_night
 from logger.simulation.practice_switches import GroupKind, PracticeHouse, Switch, find_switch, url_of
 from logger.sweep.labelled_steps import DetectedStep
+from logger.translation import in_language
 from logger.visit import VisitLog
 from logger.visit.records.simulated_run import lies_at
 from logger.visit.results.body_moves import SpotChoice
@@ -303,7 +305,19 @@ def test_every_switch_by_keys(open_practice: Callable[..., Driver], control: Pat
 
 def test_all_breakers_leaves_what_must_stay_on(open_practice: Callable[..., Driver], control: Path) -> None:
     driver = open_practice()
+    driver.window.resize(1280, 720)
+    QApplication.processEvents()
+
+    def columns() -> dict[str, int]:
+        counts = {}
+        for language in languages():
+            with in_language(language):
+                counts[language] = len(driver.window.panel.board.columns())
+        return counts
+
+    before = columns()
     driver.press("F6", *"all", "Return")
+    assert columns() == before, "no word moves the switches to another place"
     assert "breaker 1 off" in said_to(control) and "breaker 7 off" not in said_to(control)
     assert (
         switch_of(driver, "Refrigerator").main.on
