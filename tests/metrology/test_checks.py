@@ -55,7 +55,11 @@ COARSE = meter(1.0, 3, 0.01)
         (TWO_RODS, [(0.004, 0.0005), (0.048, 0.0005)], CheckVerdict.FAILED),
         (TWO_RODS, [(0.048, 0.0005), (0.004, 0.0005)], CheckVerdict.FAILED),
         (TWO_RODS, [(0.019, 0.003), (0.004, 0.0005)], CheckVerdict.NOT_DECIDED),
-        (TWO_RODS, [(0.001, 0.02), (0.002, 0.0005)], CheckVerdict.NOT_DECIDED),  # the smaller one is the less certain
+        (
+            TWO_RODS,
+            [(0.001, 0.02), (0.002, 0.0005)],
+            CheckVerdict.NOT_DECIDED,
+        ),  # the smaller one is the less certain
         (TWO_RODS, [(0.048, 0.0005), (0.049, 0.03)], CheckVerdict.FAILED),
         (REFERENCE, [(0.006, 0.001), (0.006, 0.001)], CheckVerdict.SHOWS_NOTHING),
         (REFERENCE, [(0.006, 0.001), (0.30, 0.001)], CheckVerdict.FAILED),
