@@ -374,7 +374,7 @@ def look_at_night(me: Walk, log: VisitLog) -> None:
 
     user.wait("the night is recorded", is_over, NIGHT_WAIT_S)
     user.stage("Night")
-    user.act("page.next")
+    user.page("Morning")
     time.sleep(4.0)
     me.look()
     me.shot("10-night")

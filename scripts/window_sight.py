@@ -29,6 +29,7 @@ from PySide6.QtWidgets import (
     QMenu,
     QMenuBar,
     QPushButton,
+    QTabBar,
     QWidget,
 )
 
@@ -46,7 +47,7 @@ class Seen:
     """Something on the screen: what it is, what is written on it, and where, in pixels of the screen."""
 
     kind: str
-    """The class of the widget, or "row" and "entry" of a list and a menu."""
+    """The class of the widget, or "row", "entry" and "tab" of a list, a menu and the pages of a stage."""
     text: str
     x: int
     y: int
@@ -79,6 +80,8 @@ def _seen(widget: QWidget) -> list[Seen]:
         return _entries(widget)
     if isinstance(widget, QAbstractItemView):
         return _rows(widget)
+    if isinstance(widget, QTabBar):
+        return _tabs(widget)
     if isinstance(widget, QuestionPanel | SwitchBoard):
         text = widget.accessibleName()
     elif isinstance(widget, QAbstractButton):
@@ -134,6 +137,15 @@ def _rows(view: QAbstractItemView) -> list[Seen]:
         found.append(
             Seen("row", str(text), at.x(), at.y(), is_enabled, is_on, keyboard, within=view.accessibleName())
         )
+    return found
+
+
+def _tabs(bar: QTabBar) -> list[Seen]:
+    """The pages of a stage; that one is on which is shown."""
+    found = []
+    for number in range(bar.count()):
+        at = bar.mapToGlobal(bar.tabRect(number).center())
+        found.append(Seen("tab", bar.tabText(number), at.x(), at.y(), is_on=number == bar.currentIndex()))
     return found
 
 

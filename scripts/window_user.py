@@ -308,6 +308,17 @@ class Keys(User):
                 if number < len(keys):
                     self.wait(f"menu {number} is open", partial(self._has_menus, number))
 
+    def page(self, name: str) -> None:
+        """Turn to a page of the stage, from whichever one it opens on."""
+        for _ in [seen for seen in self.look() if seen.kind == "tab"]:
+            if self._is_page(name):
+                return
+            self.act("page.next")
+        self.wait(f"the page {name} is shown", lambda: self._is_page(name))
+
+    def _is_page(self, name: str) -> bool:
+        return any(seen.kind == "tab" and seen.is_on and begins(seen.text, name) for seen in self.look())
+
     def _has_menus(self, number: int) -> bool:
         """Whether so many menus are open, each within the one before."""
         return sum(seen.kind == "QMenu" for seen in self.look()) >= number

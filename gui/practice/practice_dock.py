@@ -62,6 +62,7 @@ class _TitleBar(QWidget):
         row.setContentsMargins(2 * GAP, GAP, GAP, GAP)
         row.setSpacing(GAP // 2)  # so that all stand in one row on a small screen
         row.addWidget(panel.title)
+        row.addSpacing(GAP)  # a name is no part of the button beside it
         row.addWidget(self.buttons, 1)
         self.icon_buttons = [
             self._icon_button(actions, "practice.float", QStyle.StandardPixmap.SP_TitleBarNormalButton),

@@ -281,9 +281,8 @@ class SwitchBoard(VisitWidget):
             if isinstance(item, str):
                 return bold.horizontalAdvance(item)
             metrics = bold if item.heads_group else plain
-            words = item.main.word + (item.second.word if item.second else "")
-            advances = metrics.horizontalAdvance(_named(item)) + plain.horizontalAdvance(words)
-            return advances + small * (4.9 if item.second else 3.1)
+            words = plain.horizontalAdvance(item.main.word + (item.second.word if item.second else ""))
+            return metrics.horizontalAdvance(_named(item)) + words + small * (4.9 if item.second else 3.1)
 
         return [max(map(needed, column), default=0.0) for column in columns]
 
