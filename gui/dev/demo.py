@@ -156,7 +156,7 @@ def evening(log: VisitLog, clock: ManualClock) -> DemoRecorder:
     demo.still(0.41, 22)
     mistaken = log.readings.take(bed.id, EVERYTHING_ON)
     log.readings.void(mistaken.id, "wrong spot")
-    log.readings.take(seat.id, EVERYTHING_ON)
+    log.readings.take(seat.id, EVERYTHING_ON, stated_unchanged=True)  # where that one was read, says the user
     demo.lines(b"OL", b"OL", b"OL", b"0.41 V DC", b"\x00\xff\x8e")
     demo.pull_cable(6)
     demo.put_cable_back()
