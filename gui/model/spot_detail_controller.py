@@ -8,7 +8,7 @@ from gui.model.undo_history import UndoableEdit, UndoHistory
 from gui.model.visit_access import VisitAccess
 from logger.errors import StillvoltError
 from logger.translation import marked, tr
-from logger.visit.records.home_details import SpotDetails
+from logger.visit.records.home_details import SPOT_FIELDS, SpotDetails
 from logger.visit.records.home_records import Spot
 
 POSTURES = (
@@ -56,7 +56,7 @@ class SpotDetailController:
         """What a description of a spot begins with.
 
         One that is described begins as it is. Another one takes over who was measured and who stood where from the
-        spot that was described last, and the posture from the last one of the same kind: another bed.
+        spot that was described last, and posture and measured place from the last one of the same kind: another bed.
         """
         details = self.of(spot)
         if details.is_recorded:
@@ -64,8 +64,9 @@ class SpotDetailController:
         taken_over: dict[str, str] = {}
         for other in self._described_before(spot):
             known = self.of(other)
-            for field in ("posture", "person", "others"):
-                if field == "posture" and _kind(other) != _kind(spot):
+            for field, described in SPOT_FIELDS.items():
+                is_alike = described.same_at == "all" or _kind(other) == _kind(spot)
+                if not (described.same_at and is_alike):
                     continue
                 if not getattr(details, field) and (value := getattr(known, field)):
                     details = replace(details, **{field: value})

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -63,10 +64,17 @@ def test_a_spot_is_described_in_one_step_and_the_next_one_takes_over(driver: Dri
     dialog.posture.setEditText("lying on the back")
     dialog.height_line.setText("1.8 ft")
     dialog.person.setText("adult, barefoot")
+    for line, text in (
+        (dialog.height_of, "chest"),
+        (dialog.distances, "lamp 0.6 m"),
+        (dialog.plug_side, "lit"),
+    ):
+        line.setText(text)
     dialog.accept()
-    assert details_of(log, "Bed, left") == SpotDetails("lying on the back", 0.54864, person="adult, barefoot")
+    kept = SpotDetails("lying on the back", 0.54864, person="adult, barefoot", height_of="chest")
+    assert details_of(log, "Bed, left") == replace(kept, distances="lamp 0.6 m", plug_side="lit")
     driver.window.redraw()
-    assert "lying on the back · 1.8 ft above the floor" in card.text.toolTip()
+    assert "lying on the back · 1.8 ft above the floor (chest) · lamp 0.6 m · lit" in card.text.toolTip()
     driver.press("Down")
     dialog = describing(driver)
     assert dialog.posture.currentText() == "", "another kind of spot has another posture"
@@ -76,7 +84,8 @@ def test_a_spot_is_described_in_one_step_and_the_next_one_takes_over(driver: Dri
     assert not details_of(log, "Desk").is_recorded, "nothing is kept without being asked for"
     driver.press("Down")
     dialog = describing(driver)
-    assert dialog.posture.currentText() == "lying on the back"
+    assert dialog.posture.currentText() == "lying on the back" and dialog.height_of.text() == "chest"
+    assert not dialog.distances.text() and not dialog.plug_side.text(), "these are another bed's own"
     dialog.reject()
     driver.do("edit.undo")
     assert not details_of(log, "Bed, left").is_recorded
@@ -164,8 +173,8 @@ def test_a_file_that_is_dropped_on_a_row_goes_to_that_spot(
 @pytest.mark.parametrize("language", ["en", "de", "es", "fr"])
 def test_each_letter_leads_to_one_field_of_a_description(language: str) -> None:
     names = (
-        "&Posture", "&Height above the floor", "Where &exactly", "Plu&gged in and on", "Person &measured",
-        "&Other people", "&Add photos...",
+        "&Posture", "&Height above the floor", "Height of &what", "Where &exactly", "&Distances",
+        "Plu&gged in and on", "Plugs and &lamps", "Person &measured", "&Other people", "&Add photos...",
     )  # fmt: skip
     shown = in_language(language)(lambda: [tr(name) for name in names])()
     letters = [text[text.index("&") + 1].casefold() for text in shown]

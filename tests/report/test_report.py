@@ -138,7 +138,11 @@ def test_what_is_recorded_of_spots_and_circumstances_is_printed_and_no_empty_col
     spot = data.spots[0]
     told = replace(
         data,
-        spot_details={spot.id: SpotDetails(posture="on the back", height_m=0.55, place="head <north>")},
+        spot_details={
+            spot.id: SpotDetails(
+                posture="on the back", height_m=0.55, place="head <north>", height_of="chest"
+            )
+        },
         circumstances=Circumstances(rod_depth_m=0.4, weather="dry"),
         circumstances_at={},
         photos=(
@@ -148,8 +152,15 @@ def test_what_is_recorded_of_spots_and_circumstances_is_printed_and_no_empty_col
     )
     page = report_html(told, WRITTEN)
     said = words(page)
-    assert "Where exactly Bed, left on the back 0.55 m head <north>" in said and "Other people" not in said
-    assert "Depth of the rod 0.4 m" in said and "Weather dry" in said
+    assert "Where exactly Bed, left" in said and "on the back 0.55 m (chest) head <north>" in said
+    assert "Not recorded of any of them: Distances, Plugged in and on, Plugs and lamps, Person" in said
+    assert (
+        "Depth of the rod 0.4 m" in said
+        and "Weather dry" in said
+        and "Not recorded Air indoors, Foot" in said
+    )
+    assert "Length of the rod not recorded" in said and "Who lay there at night not recorded" in said
+    assert "How the reference was improved" not in said, "its check was not done"
     assert "“Bed, left”, sketch: from the door" in said and "data:image/jpeg;base64,/9j/2Q==" in page
     assert "“Bed, left”, photo: The picture is damaged." in said and "img-src data:" in page
     assert "To repeat a reading" not in words(report_html(data, WRITTEN))

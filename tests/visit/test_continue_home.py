@@ -37,7 +37,9 @@ def before(tmp_path: Path) -> Path:
         log.circuits.set_essential(radio.id, "as the household decided")
         log.circuits.remove(gone_circuit.id)
         log.source_details.set(circuit.id, SourceDetails("A", "7"))
-        log.spot_details.set(bed, SpotDetails("lying", 0.5, "left", "lamp", "the owner", "nobody"))
+        log.spot_details.set(
+            bed, SpotDetails("lying", 0.5, "left", "lamp", "the owner", distances="2 m", plug_side="up")
+        )
         log.spot_details.set(desk, SpotDetails(person="the owner"))
         photo = log.photos.add(bed, jpeg(), caption="from the door")
         log.photos.take_off(log.photos.add(bed, jpeg(9, 9)).id)
@@ -67,7 +69,7 @@ def test_home_and_equipment_come_along_and_nothing_measured_or_of_the_day(
         assert [(s.name, s.room, s.reminder) for s in (desk, bed)] == [
             (n, "Room", "lamp on") for n in ("Desk", "Bed")
         ]
-        assert log.spot_details.all() == {bed.id: SpotDetails("lying", 0.5, "left")}
+        assert log.spot_details.all() == {bed.id: SpotDetails("lying", 0.5, "left", distances="2 m")}
         (photo,) = log.photos.all().values()
         assert (photo.spot_id, photo.caption, photo.utc_ns) == (
             bed.id,

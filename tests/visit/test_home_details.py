@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contextlib import closing
+from dataclasses import fields, replace
 from pathlib import Path
 
 import pytest
@@ -10,9 +11,9 @@ import pytest
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.visit import VisitLog
-from logger.visit.records.circumstances import Circumstances
+from logger.visit.records.circumstances import CIRCUMSTANCE_FIELDS, Circumstances
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
-from logger.visit.records.fact_names import CIRCUMSTANCES
+from logger.visit.records.fact_names import CIRCUMSTANCES, FURTHER_OF_DESCRIPTION
 from logger.visit.records.home_details import SourceDetails, SpotDetails, circuit_label
 from logger.visit.records.home_records import Source
 from logger.visit.results.on_off_result import SpotResult
@@ -21,7 +22,10 @@ from logger.visit.storage.verification import verify
 from tests.support.without_triggers import without_triggers
 from tests.visit.test_salvage_of_rows import first_page_of, zero
 
-LYING = SpotDetails("on the back", 0.5, "left side", "lamp", "the owner", "nobody", "A. Example")
+LYING = SpotDetails(
+    "on the back", 0.5, "left side", "lamp", "the owner", "nobody", "A. Example",
+    height_of="chest", distances="lamp 0.6 m", plug_side="lit",
+)  # fmt: skip
 PANEL = SourceDetails("A", "7", "16 A", "L1", "30 mA, with 3", "outlets", "", "A. Example")
 
 
@@ -88,6 +92,7 @@ def test_a_description_is_of_the_readings_that_it_held_for_and_another_posture_i
         SpotDetails("x" * 201),
         SpotDetails(place="left\u202eside"),
         SpotDetails(person="\x1b[31m"),
+        SpotDetails(distances="\x1b[31m"),
         SpotDetails(height_m=float("nan")),
         SpotDetails(height_m=float("inf")),
         SpotDetails(height_m=-0.1),
@@ -116,6 +121,7 @@ def test_a_circuit_is_shown_with_its_panel_and_number_as_far_as_they_are_known()
 def test_circumstances_are_kept_with_their_history_and_a_damaged_part_is_left_out(tmp_path: Path) -> None:
     clock = ManualClock()
     stated = Circumstances("socks", "cotton", "the owner", 1.0, 0.8, "lawn", "20 m", "rod in the hand", "dry")
+    stated = replace(stated, earthing="TT", probe_held="right hand, dry", night_persons="alone")
     with closing(home(tmp_path / "a.visit", clock)) as log:
         assert not log.circumstances.current().is_recorded
         log.circumstances.set(stated)
@@ -124,7 +130,10 @@ def test_circumstances_are_kept_with_their_history_and_a_damaged_part_is_left_ou
         log.circumstances.set(stated.of_home_and_equipment())
         log.circumstances.set(stated.of_home_and_equipment())
         assert [value.footwear for _, value in log.circumstances.history()] == ["socks", ""]
-        assert log.circumstances.at(begun) == stated and log.circumstances.current().bedding == "cotton"
+        now = log.circumstances.current()
+        assert log.circumstances.at(begun) == stated and (now.bedding, now.earthing) == ("cotton", "TT")
+        assert not (now.probe_held or now.night_persons), "another day has its own"
+        assert {field.name for field in fields(now)} == set(CIRCUMSTANCE_FIELDS)
         for text in (
             "[",
             "[1]",
@@ -165,3 +174,15 @@ def test_details_of_a_lost_spot_and_circuit_are_salvaged(tmp_path: Path) -> None
         assert log.spot_details.all() == {1: LYING} and log.source_details.all() == {1: PANEL}
         assert [spot.name for spot in log.spots.all()] == ["Spot 1 (name lost)"]
         assert [circuit.name for circuit in log.circuits.all()] == ["Circuit 1 (name lost)"]
+
+
+def test_further_details_without_a_row_or_damaged_are_left_out(tmp_path: Path) -> None:
+    with closing(home(tmp_path / "a.visit", ManualClock())) as log:
+        log.spot_details.set(1, SpotDetails("on the back"))
+        for text in (
+            '{"description": 7, "distances": "far"}',
+            "[",
+            '{"description": 1, "distances": "a\\u202eb"}',
+        ):
+            log.facts.set(FURTHER_OF_DESCRIPTION, text)
+        assert log.spot_details.all() == {1: SpotDetails("on the back")}

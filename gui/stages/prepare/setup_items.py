@@ -14,7 +14,7 @@ from logger.metrology.rounding import plain
 from logger.metrology.setup import ASSUMED_METER, UNKNOWN_METER, Setup
 from logger.metrology.target import target_source_text
 from logger.translation import kept_text, marked, tr, tr_all, tr_kept
-from logger.visit.records.circumstances import CIRCUMSTANCE_FIELDS, MAX_ROD_M, ROD_FIELDS, Circumstances
+from logger.visit.records.circumstances import CIRCUMSTANCE_FIELDS, MAX_ROD_M, Circumstances
 
 ROD_CAUTION = (cautions.DIGGING, cautions.THUNDERSTORM, cautions.EARTHING_CODES)
 NO_NAMES = marked("Such as a street or a number of your own; no person's name is needed.")
@@ -135,36 +135,22 @@ def _meter_text(setup: Setup) -> str:
     return "" if setup.meter.name == UNKNOWN_METER.name else setup.meter.name
 
 
-_HINTS = {
-    "weather": marked("Now, and of the days before where the ground is wet of it: dry, 18 °C."),
-    "footwear": marked("Of the person who is measured: barefoot, socks, rubber soles."),
-    "bedding": marked("What is lain on: foam mattress, cotton sheet."),
-    "person": marked("No name is needed: adult, 70 kg."),
-    "rod_place": marked("Such as: in the lawn, 2 m north of the door."),
-    "lead": marked("From the rod to the meter: 10 m, insulated."),
-    "probe": marked("What the person holds or touches: hand-held rod, metal plate."),
-}
-"""What is meant by each line, by the field that keeps it."""
+def _circumstance(name: str) -> SetupItem:
+    """One of the circumstances: a line, or a length of the rod.
 
-_LENGTH_QUESTIONS = {
-    "rod_length_m": marked("How long is the rod?"),
-    "rod_depth_m": marked("How deep is the rod in the ground?"),
-}
-"""What is asked about each length, by the field that keeps it."""
-
-
-def _circumstance(field: str) -> SetupItem:
-    """One of the circumstances: a line, or a length of the rod."""
-    name = CIRCUMSTANCE_FIELDS[field]
+    Args:
+        name: the field of `Circumstances` that keeps it.
+    """
+    field = CIRCUMSTANCE_FIELDS[name]
 
     def ask(prompts: SetupPrompts) -> None:
-        if field in _HINTS:
-            prompts.type_optional(tr(name), tr(_HINTS[field]), field)
+        if field.is_length:
+            prompts.type_metres(tr(field.label), tr(field.hint), name, MAX_ROD_M)
         else:
-            prompts.type_metres(tr(name), tr(_LENGTH_QUESTIONS[field]), field, MAX_ROD_M)
+            prompts.type_optional(tr(field.label), tr(field.hint), name)
 
-    applies = _is_rod if field in ROD_FIELDS else lambda _: True
-    return SetupItem(name, lambda _: "", ask, applies=applies, optional=True, circumstance=field)
+    applies = _is_rod if field.only_with_rod else lambda _: True
+    return SetupItem(field.label, lambda _: "", ask, applies=applies, optional=True, circumstance=name)
 
 
 ITEMS: tuple[SetupItem, ...] = (

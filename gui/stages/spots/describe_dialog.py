@@ -6,6 +6,8 @@ and says so.
 
 from __future__ import annotations
 
+from typing import Any
+
 from PySide6.QtCore import QSize, Signal
 from PySide6.QtWidgets import (
     QComboBox,
@@ -66,24 +68,8 @@ class DescribeDialog(QDialog):
         self.form.add_line(
             label(tr("So that the value can be read again in the same way. Everything is optional."), "quiet")
         )
-        self.posture = self._posture_box(details.posture)
-        self.fields: dict[str, EntryField] = {
-            "posture": self._add("posture", tr("&Posture"), self.posture, tr("Choose one, or type another."))
-        }
-        height = length_text(details.height_m, self._unit)
-        self.height_line = self._line("height_m", tr("&Height above the floor"), height, self._height_hint())
-        self.place = self._line(
-            "place", tr("Where &exactly"), details.place, tr("Such as: left side, head 40 cm from the wall.")
-        )
-        self.plugged = self._line(
-            "plugged", tr("Plu&gged in and on"), details.plugged, tr("Such as: bedside lamp, charger.")
-        )
-        self.person = self._line(
-            "person", tr("Person &measured"), details.person, tr("No name is needed: adult, barefoot.")
-        )
-        self.others = self._line(
-            "others", tr("&Other people"), details.others, tr("Who stood where: at the laptop, 3 m away.")
-        )
+        self.fields: dict[str, EntryField] = {}
+        self._make_fields(details)
         self.strip = PhotoStrip(controller.photos.picture, PHOTO_HEIGHT * self.fontMetrics().height())
         self.strip.photo_opened.connect(self.photo_opened)
         self.add_photos = QPushButton(tr("&Add photos..."))
@@ -110,6 +96,45 @@ class DescribeDialog(QDialog):
         self.posture.setFocus()
 
     # --- parts ---------------------------------------------------------------------------------------------
+
+    def _make_fields(self, details: SpotDetails) -> None:
+        """Make a control for each field, with what the description begins with."""
+        self.posture = self._posture_box(details.posture)
+        self.fields["posture"] = self._add(
+            "posture", tr("&Posture"), self.posture, tr("Choose one, or type another.")
+        )
+        height = length_text(details.height_m, self._unit)
+        self.height_line = self._line("height_m", tr("&Height above the floor"), height, self._height_hint())
+        self.height_of = self._line(
+            "height_of",
+            tr("Height of &what"),
+            details.height_of,
+            tr("Such as: the chest, the hand with the probe."),
+        )
+        self.place = self._line(
+            "place", tr("Where &exactly"), details.place, tr("Such as: left side, head 40 cm from the wall.")
+        )
+        self.distances = self._line(
+            "distances",
+            tr("&Distances"),
+            details.distances,
+            tr("To two walls, and to the nearest lamp or cord: north wall 0.4 m, window 1.5 m, lamp 0.6 m."),
+        )
+        self.plugged = self._line(
+            "plugged", tr("Plu&gged in and on"), details.plugged, tr("Such as: bedside lamp, charger.")
+        )
+        self.plug_side = self._line(
+            "plug_side",
+            tr("Plugs and &lamps"),
+            details.plug_side,
+            tr("Which way round plugs sit; lamps lit or only plugged in: lamp lit, mark on its plug up."),
+        )
+        self.person = self._line(
+            "person", tr("Person &measured"), details.person, tr("No name is needed: adult, barefoot.")
+        )
+        self.others = self._line(
+            "others", tr("&Other people"), details.others, tr("Who stood where: at the laptop, 3 m away.")
+        )
 
     def _posture_box(self, posture: str) -> QComboBox:
         box = ChoiceBox()
@@ -164,8 +189,11 @@ class DescribeDialog(QDialog):
         """What is typed; None where something is wrong, which is then shown beside its field."""
         texts = {
             "posture": self.posture.currentText(),
+            "height_of": self.height_of.text(),
             "place": self.place.text(),
+            "distances": self.distances.text(),
             "plugged": self.plugged.text(),
+            "plug_side": self.plug_side.text(),
             "person": self.person.text(),
             "others": self.others.text(),
         }
@@ -176,9 +204,8 @@ class DescribeDialog(QDialog):
         if self.form.show_first_mistake():
             announce_at(self, " ".join(filter(None, mistakes.values())))
             return None
-        return SpotDetails(
-            texts["posture"], height, texts["place"], texts["plugged"], texts["person"], texts["others"]
-        )
+        typed: dict[str, Any] = {**texts, "height_m": height}
+        return SpotDetails(**typed)
 
     def _height(self) -> tuple[float | None, str]:
         """The height that is typed, metres, and what is wrong with it in a sentence."""

@@ -24,7 +24,7 @@ class SpotActions(Actions):
         self.prompt.ask(
             Question(
                 tr("Which room?"),
-                tr("Its usual spots are shown next."),
+                tr("With its floor, such as: study, upper floor. Its usual spots are shown next."),
                 on_text=self._ask_usual_spots_of,
                 enter_text=tr("Show its spots"),
             )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
 
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
@@ -88,7 +89,7 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         steps=tuple(k for k in known if k.label is not None or not _in_night(k, of_nights)),
         effects=source_effects(known, repeatability_on_site(readings)),
         why_no_night=_why_no_night(stretches),
-        nights=tuple(_night(night, log.facts.get(SCHEDULE), setup.target_volts) for night in of_nights),
+        nights=tuple(_nights(log, of_nights, setup.target_volts)),
         marks=tuple(log.marks.all()),
         notices=notices,
         gaps=tuple((e.start_utc_ns, e.end_utc_ns) for e in events if isinstance(e.event, Gap)),
@@ -164,6 +165,22 @@ def _swept(readings: Sequence[Reading], spots: Sequence[Spot], sources: Sequence
         if len(done.taken) >= MIN_COMBINATIONS
         and any(is_between(reading.condition) for same in done.taken.values() for reading in same)
     ]
+
+
+MORNING_NS = 12 * 3600 * NS_PER_S
+"""How long after a night what is entered of it is of it, and not of the next one. No source, ours."""
+
+
+def _nights(log: VisitLog, of_nights: Sequence[Night], target_volts: float) -> Iterator[NightData]:
+    """The nights, each with the circumstances that were entered by the morning after; the last one with the newest."""
+    schedule, last = log.facts.get(SCHEDULE), len(of_nights)
+    for place, night in enumerate(of_nights, 1):
+        circumstances = (
+            log.circumstances.current()
+            if place == last
+            else log.circumstances.at(night.utc_ns(night.record.end_s) + MORNING_NS)
+        )
+        yield replace(_night(night, schedule, target_volts), circumstances=circumstances)
 
 
 def _night(night: Night, schedule: str, target_volts: float) -> NightData:

@@ -84,6 +84,8 @@ class NightData:
     summary: NightSummary
     planned: ScheduleMatch | None
     """None where nothing was planned."""
+    circumstances: Circumstances = field(default_factory=Circumstances)
+    """As they were entered for it."""
 
 
 @dataclass(frozen=True, slots=True)

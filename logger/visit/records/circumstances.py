@@ -1,13 +1,14 @@
-"""What of person, bed, rod and lead makes the readings of a visit repeatable. Kept as one fact, `circumstances`.
+"""What of person, body, home and equipment makes the readings of a visit repeatable. Kept as one fact, `circumstances`.
 
-Soil and moisture are in the set-up. Everything is optional: an empty text and None are "not recorded".
+Soil and moisture are in the set-up. Everything is optional: an empty text and None are "not recorded". A new one is a
+field of `Circumstances` and a row of `CIRCUMSTANCE_FIELDS`, which window, report, export and a later visit read.
 """
 
 from __future__ import annotations
 
 import json
 from dataclasses import asdict, dataclass, replace
-from typing import Any
+from typing import Any, Literal
 
 from logger.translation import marked, tr
 from logger.visit.records.kept_line import is_length, is_recorded, kept_line, kept_metres
@@ -17,27 +18,181 @@ from logger.visit.records.practitioner import why_not_a_line
 MAX_ROD_M = 10.0
 """Longest earth rod, metres: those that are carried have one or two."""
 
+Subject = Literal["day", "home", "rod", "checks", "sweep", "night", "meter"]
+"""Where in the report it stands, beside what it belongs to."""
+
+
+@dataclass(frozen=True, slots=True)
+class CircumstanceField:
+    """How one of the circumstances is asked for and named.
+
+    Args:
+        label: what it is called; translated where it is shown.
+        hint: what is meant, below the line in which it is typed; for a length the question.
+        subject: what it belongs to.
+        stays: it still holds on another day, so a later visit of the home begins with it.
+        only_with_rod: it is only there with an earth rod as the reference.
+        named_elsewhere: the report has it in a line of another part.
+        is_length: it is a length, metres, and no text.
+        exported: what it is called in the export, which is English; empty for the label in small letters.
+    """
+
+    label: str
+    hint: str
+    subject: Subject
+    stays: bool = False
+    only_with_rod: bool = False
+    named_elsewhere: bool = False
+    is_length: bool = False
+    exported: str = ""
+
 
 CIRCUMSTANCE_FIELDS = {
-    "weather": marked("Weather"),
-    "footwear": marked("Footwear"),
-    "bedding": marked("Bedding"),
-    "person": marked("Person measured"),
-    "rod_length_m": marked("Length of the rod"),
-    "rod_depth_m": marked("Depth of the rod"),
-    "rod_place": marked("Place of the rod"),
-    "lead": marked("Lead and its length"),
-    "probe": marked("Probe"),
+    "weather": CircumstanceField(
+        marked("Weather"),
+        marked("Now, and of the days before where the ground is wet of it: dry, 18 °C."),
+        "day",
+    ),
+    "indoor_air": CircumstanceField(
+        marked("Air indoors"), marked("Temperature and humidity: 21 °C, 45 %."), "day"
+    ),
+    "footwear": CircumstanceField(
+        marked("Footwear"),
+        marked("Of the person who is measured: barefoot, socks, rubber soles."),
+        "day",
+    ),
+    "bedding": CircumstanceField(
+        marked("Bedding"),
+        marked("What is lain on: foam mattress, cotton sheet, metal frame."),
+        "day",
+        stays=True,
+    ),
+    "person": CircumstanceField(marked("Person measured"), marked("No name is needed: adult, 70 kg."), "day"),
+    "rod_length_m": CircumstanceField(
+        marked("Length of the rod"),
+        marked("How long is the rod?"),
+        "rod",
+        stays=True,
+        only_with_rod=True,
+        is_length=True,
+    ),
+    "rod_depth_m": CircumstanceField(
+        marked("Depth of the rod"),
+        marked("How deep is the rod in the ground?"),
+        "rod",
+        stays=True,
+        only_with_rod=True,
+        is_length=True,
+    ),
+    "rod_place": CircumstanceField(
+        marked("Place of the rod"),
+        marked("Such as: in the lawn, 2 m north of the door."),
+        "rod",
+        stays=True,
+        only_with_rod=True,
+    ),
+    "lead": CircumstanceField(
+        marked("Lead and its length"),
+        marked("From the rod to the meter: 10 m, insulated."),
+        "rod",
+        stays=True,
+        only_with_rod=True,
+        named_elsewhere=True,
+        exported="lead",
+    ),
+    "probe": CircumstanceField(
+        marked("Probe"),
+        marked("What the person holds or touches: hand-held rod, metal plate."),
+        "day",
+        stays=True,
+    ),
+    "probe_held": CircumstanceField(
+        marked("How the probe is held"),
+        marked("In which hand, dry or moist, and where the other hand lies: right, dry; left on the belly."),
+        "day",
+    ),
+    "probe_lead": CircumstanceField(
+        marked("Lead from the probe"),
+        marked("To the meter, its length, shielded or not: 1.5 m, shielded."),
+        "day",
+        stays=True,
+    ),
+    "meter_place": CircumstanceField(
+        marked("Place of meter and laptop"),
+        marked("Such as: on the floor, 1 m from the body."),
+        "day",
+    ),
+    "meter_band": CircumstanceField(
+        marked("Frequency range and filter"),
+        marked("Of the meter, by its data sheet: 40 Hz to 1 kHz, no filter on."),
+        "meter",
+        stays=True,
+    ),
+    "earthing": CircumstanceField(
+        marked("Earthing system"),
+        # IEC 60364-1, types of system earthing.
+        marked("As it is known of the home: TN-S, TN-C-S, TT or IT."),
+        "home",
+        stays=True,
+    ),
+    "supply_voltage": CircumstanceField(
+        marked("Supply voltage"),
+        marked("As supplied, or as an electrician has measured it: 230 V."),
+        "home",
+        stays=True,
+    ),
+    "panel_places": CircumstanceField(
+        marked("Place of each panel"),
+        marked("Such as: A in the hall, beside the door."),
+        "home",
+        stays=True,
+    ),
+    "in_use": CircumstanceField(
+        marked("In use with everything on"),
+        marked("Wall switches that were on, loads that ran: all ceiling lights, refrigerator."),
+        "day",
+    ),
+    "reference_improved": CircumstanceField(
+        marked("How the reference was improved"),
+        marked("In the reference check: ground wetted with 5 l of water."),
+        "checks",
+    ),
+    "wire_moved": CircumstanceField(
+        marked("Where the wire was moved to"),
+        marked("In the wire check: from the stairs to the window."),
+        "checks",
+    ),
+    "second_rod": CircumstanceField(
+        marked("Second rod"),
+        marked("In the two-rod check, where, how far from the first, how deep: lawn, 4 m, 0.4 m."),
+        "checks",
+        stays=True,
+        only_with_rod=True,
+    ),
+    "sweep_switched": CircumstanceField(
+        marked("Who switched in the sweep"),
+        marked("And where they stood: a second person at panel A."),
+        "sweep",
+    ),
+    "night_persons": CircumstanceField(
+        marked("Who lay there at night"),
+        marked("No name is needed; a second person too: adult, alone in the bed."),
+        "night",
+    ),
+    "night_probe": CircumstanceField(
+        marked("Probe at night"),
+        marked(
+            "How it was fixed, and whether rod and wire were those of the day: wrist strap, same rod and wire."
+        ),
+        "night",
+    ),
 }
-"""What each field of `Circumstances` is called, in the order in which they are asked for; translated where shown."""
-
-ROD_FIELDS = ("rod_length_m", "rod_depth_m", "rod_place", "lead")
-"""Those that are only there with an earth rod as the reference."""
+"""Each field of `Circumstances`, in the order in which they are asked for."""
 
 
 @dataclass(frozen=True, slots=True)
 class Circumstances:
-    """The circumstances of a visit.
+    """The circumstances of a visit; `CIRCUMSTANCE_FIELDS` says what each is.
 
     Args:
         footwear, bedding, person: of who was measured: what was worn, what was lain on, who it was.
@@ -46,6 +201,14 @@ class Circumstances:
         lead: the lead from the rod and its length.
         probe: what the person touched.
         weather: during the readings, and of the days before where the ground is wet of it.
+        indoor_air: temperature and humidity.
+        probe_held, probe_lead: how the person held the probe; the lead from it to the meter.
+        meter_place, meter_band: where meter and laptop lay; the frequencies that the meter takes in.
+        earthing, supply_voltage, panel_places: of the home.
+        in_use: what ran with everything on.
+        reference_improved, wire_moved, second_rod: of the checks.
+        sweep_switched: who switched, and where.
+        night_persons, night_probe: who lay there in the night, and how the probe was fixed.
     """
 
     footwear: str = ""
@@ -57,6 +220,21 @@ class Circumstances:
     lead: str = ""
     probe: str = ""
     weather: str = ""
+    indoor_air: str = ""
+    probe_held: str = ""
+    probe_lead: str = ""
+    meter_place: str = ""
+    meter_band: str = ""
+    earthing: str = ""
+    supply_voltage: str = ""
+    panel_places: str = ""
+    in_use: str = ""
+    reference_improved: str = ""
+    wire_moved: str = ""
+    second_rod: str = ""
+    sweep_switched: str = ""
+    night_persons: str = ""
+    night_probe: str = ""
 
     @property
     def is_recorded(self) -> bool:
@@ -65,22 +243,17 @@ class Circumstances:
 
     def kept(self) -> Circumstances:
         """The same as it is kept; raises StillvoltError for a text or a length that cannot be."""
-        return replace(
-            self,
-            footwear=kept_line(self.footwear, tr(CIRCUMSTANCE_FIELDS["footwear"])),
-            bedding=kept_line(self.bedding, tr(CIRCUMSTANCE_FIELDS["bedding"])),
-            person=kept_line(self.person, tr(CIRCUMSTANCE_FIELDS["person"])),
-            rod_length_m=kept_metres(self.rod_length_m, tr(CIRCUMSTANCE_FIELDS["rod_length_m"]), MAX_ROD_M),
-            rod_depth_m=kept_metres(self.rod_depth_m, tr(CIRCUMSTANCE_FIELDS["rod_depth_m"]), MAX_ROD_M),
-            rod_place=kept_line(self.rod_place, tr(CIRCUMSTANCE_FIELDS["rod_place"])),
-            lead=kept_line(self.lead, tr(CIRCUMSTANCE_FIELDS["lead"])),
-            probe=kept_line(self.probe, tr(CIRCUMSTANCE_FIELDS["probe"])),
-            weather=kept_line(self.weather, tr(CIRCUMSTANCE_FIELDS["weather"])),
-        )
+        kept: dict[str, Any] = {}
+        for name, field in CIRCUMSTANCE_FIELDS.items():
+            value, label = getattr(self, name), tr(field.label)
+            kept[name] = kept_metres(value, label, MAX_ROD_M) if field.is_length else kept_line(value, label)
+        return replace(self, **kept)
 
     def of_home_and_equipment(self) -> Circumstances:
-        """What still holds on another day: without person, footwear and weather."""
-        return replace(self, footwear="", person="", weather="")
+        """What still holds on another day."""
+        return Circumstances(
+            **{name: getattr(self, name) for name, field in CIRCUMSTANCE_FIELDS.items() if field.stays}
+        )
 
     def to_json(self) -> str:
         """As JSON text; `from_json` is the way back."""
@@ -90,14 +263,11 @@ class Circumstances:
     def from_json(cls, text: str) -> Circumstances:
         """From what `to_json` gave; a part that no window would have written is left out."""
         data = kept_object(text)
-        known: dict[str, Any] = {
-            name: float(data[name])
-            for name in ("rod_length_m", "rod_depth_m")
-            if is_length(data.get(name), MAX_ROD_M)
-        }
-        known |= {
-            name: value
-            for name in ("footwear", "bedding", "person", "rod_place", "lead", "probe", "weather")
-            if isinstance(value := data.get(name), str) and not why_not_a_line(value)
-        }
+        known: dict[str, Any] = {}
+        for name, field in CIRCUMSTANCE_FIELDS.items():
+            value: Any = data.get(name)
+            if field.is_length and is_length(value, MAX_ROD_M):
+                known[name] = float(value)
+            elif not field.is_length and isinstance(value, str) and not why_not_a_line(value):
+                known[name] = value
         return cls(**known)

@@ -67,3 +67,6 @@ CONTINUES_VISIT = "continues visit"
 
 CORRECTS_DESCRIPTION = "spot: description corrects the one before"
 """Id of a description of a spot that was so already when the one before it was entered."""
+
+FURTHER_OF_DESCRIPTION = "spot: further of a description"
+"""What a description of a spot has besides its row, as JSON: the id of that row, and each field that is not empty."""

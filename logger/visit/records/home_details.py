@@ -6,6 +6,7 @@ Everything is optional: an empty text and None are "not recorded".
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from typing import Any, Literal
 
 from logger.translation import marked, tr
 from logger.visit.records.home_records import Source
@@ -14,20 +15,52 @@ from logger.visit.records.kept_line import is_recorded, kept_line, kept_metres
 MAX_HEIGHT_M = 20.0
 """Highest place above the floor, metres: a gallery in a barn; more is a mistake of the unit."""
 
+
+@dataclass(frozen=True, slots=True)
+class SpotField:
+    """How one of the details of a spot is named, and what of it is taken over.
+
+    Args:
+        label: what it is called; translated where it is shown.
+        stays: it still holds on another day, so a later visit of the home begins with it.
+        same_at: at which spots it is usually the same, so that the next description begins with it.
+        is_further: kept in a fact beside the row of the details.
+    """
+
+    label: str
+    stays: bool = False
+    same_at: Literal["", "kind", "all"] = ""
+    is_further: bool = False
+
+
 SPOT_FIELDS = {
-    "posture": marked("Posture"),
-    "height_m": marked("Height above the floor"),
-    "place": marked("Where exactly"),
-    "plugged": marked("Plugged in and on"),
-    "person": marked("Person measured"),
-    "others": marked("Other people"),
+    "posture": SpotField(marked("Posture"), stays=True, same_at="kind"),
+    "height_m": SpotField(marked("Height above the floor"), stays=True),
+    "height_of": SpotField(
+        marked("Height of what"),
+        stays=True,
+        same_at="kind",
+        is_further=True,
+    ),
+    "place": SpotField(marked("Where exactly"), stays=True),
+    "distances": SpotField(marked("Distances"), stays=True, is_further=True),
+    "plugged": SpotField(marked("Plugged in and on")),
+    "plug_side": SpotField(
+        marked("Plugs and lamps"),
+        is_further=True,
+    ),
+    "person": SpotField(marked("Person measured"), same_at="all"),
+    "others": SpotField(marked("Other people"), same_at="all"),
 }
-"""What each field of `SpotDetails` is called, in the order in which they are asked for; translated where shown."""
+"""Each field of `SpotDetails`, in the order in which they are asked for."""
+
+FURTHER_FIELDS = tuple(name for name, field in SPOT_FIELDS.items() if field.is_further)
+"""Those that are kept in a fact beside the row of the details."""
 
 
 @dataclass(frozen=True, slots=True)
 class SpotDetails:
-    """How somebody is at a spot when it is read.
+    """How somebody is at a spot when it is read; `SPOT_FIELDS` says what is taken over.
 
     Args:
         posture: lying on the back, sitting, bare feet on the floor ...
@@ -38,6 +71,9 @@ class SpotDetails:
         others: who stood where.
         entered_by: the practitioner's name; empty where it was not stated.
         utc_ns: when it was entered, UTC ns; 0 before it is.
+        height_of: which place of the body has the height: the chest, the hand with the probe.
+        distances: to two walls, and to the nearest lamp or cord.
+        plug_side: which way round the plugs sat, and whether a lamp was lit or only plugged in.
     """
 
     posture: str = ""
@@ -48,6 +84,9 @@ class SpotDetails:
     others: str = ""
     entered_by: str = field(default="", compare=False)
     utc_ns: int = field(default=0, compare=False)
+    height_of: str = ""
+    distances: str = ""
+    plug_side: str = ""
 
     @property
     def is_recorded(self) -> bool:
@@ -56,18 +95,20 @@ class SpotDetails:
 
     def of_spot(self) -> SpotDetails:
         """What still holds on another day: how and where one is there, without who was and what was plugged in."""
-        return replace(self, plugged="", person="", others="")
+        gone: dict[str, Any] = {name: "" for name, of_field in SPOT_FIELDS.items() if not of_field.stays}
+        return replace(self, **gone)
 
     def kept(self) -> SpotDetails:
         """The same as it is kept; raises StillvoltError for a text or a height that cannot be."""
+        kept: dict[str, Any] = {
+            name: kept_line(getattr(self, name), tr(of_field.label))
+            for name, of_field in SPOT_FIELDS.items()
+            if name != "height_m"
+        }
         return replace(
             self,
-            posture=kept_line(self.posture, tr(SPOT_FIELDS["posture"])),
-            height_m=kept_metres(self.height_m, tr(SPOT_FIELDS["height_m"]), MAX_HEIGHT_M),
-            place=kept_line(self.place, tr(SPOT_FIELDS["place"])),
-            plugged=kept_line(self.plugged, tr(SPOT_FIELDS["plugged"])),
-            person=kept_line(self.person, tr(SPOT_FIELDS["person"])),
-            others=kept_line(self.others, tr(SPOT_FIELDS["others"])),
+            **kept,
+            height_m=kept_metres(self.height_m, tr(SPOT_FIELDS["height_m"].label), MAX_HEIGHT_M),
             entered_by=kept_line(self.entered_by, tr("Entered by")),
         )
 

@@ -16,11 +16,26 @@ LengthText = Callable[[float], str]
 
 def short_spot_text(details: SpotDetails, length: LengthText) -> str:
     """What is recorded of a spot in one line, the posture first; empty where nothing is."""
-    height = (
-        tr("{height} above the floor").format(height=length(details.height_m))
-        if details.height_m is not None
-        else ""
-    )
+    height = height_text(details, length)
     plugged = tr("on: {devices}").format(devices=details.plugged) if details.plugged else ""
-    parts = (details.posture, height, details.place, plugged, details.person, details.others)
+    parts = (
+        details.posture, height, details.place, details.distances, plugged, details.plug_side, details.person,
+        details.others,
+    )  # fmt: skip
     return " · ".join(filter(None, parts))
+
+
+def height_text(details: SpotDetails, length: LengthText) -> str:
+    """How high the body was and which place of it, in a few words; empty where neither is recorded.
+
+    Args:
+        details: how somebody was there.
+        length: writes a length in metres.
+    """
+    if details.height_m is None:
+        return tr("height measured at: {place}").format(place=details.height_of) if details.height_of else ""
+    if not details.height_of:
+        return tr("{height} above the floor").format(height=length(details.height_m))
+    return tr("{height} above the floor ({place})").format(
+        height=length(details.height_m), place=details.height_of
+    )

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from logger.visit.records.fact_names import CORRECTS_DESCRIPTION
+from logger.visit.records.fact_names import CORRECTS_DESCRIPTION, FURTHER_OF_DESCRIPTION
 from logger.visit.records.held_fields import completes, described_at
-from logger.visit.records.home_details import MAX_HEIGHT_M, SourceDetails, SpotDetails
+from logger.visit.records.home_details import FURTHER_FIELDS, MAX_HEIGHT_M, SourceDetails, SpotDetails
 from logger.visit.records.kept_line import is_length
+from logger.visit.records.kept_object import kept_object
+from logger.visit.records.practitioner import why_not_a_line
 from logger.visit.storage.fact_store import FactStore
 from logger.visit.storage.log_connection import LogConnection
+
+ROW = "description"
+"""Key of the id of the row that a fact belongs to."""
 
 
 class SpotDetailStore:
@@ -28,12 +34,15 @@ class SpotDetailStore:
 
     def all(self) -> dict[int, SpotDetails]:
         """What holds now, by the id of the spot; a spot of which nothing was ever entered is missing."""
-        return {r["spot_id"]: _spot(r) for r in self._connection.all("SELECT * FROM spot_detail ORDER BY id")}
+        further = self._further()
+        rows = self._connection.all("SELECT * FROM spot_detail ORDER BY id")
+        return {r["spot_id"]: _spot(r, further) for r in rows}
 
     def history(self, spot_id: int) -> list[SpotDetails]:
         """All that was ever entered of a spot, oldest first."""
         rows = self._connection.all("SELECT * FROM spot_detail WHERE spot_id = ? ORDER BY id", (spot_id,))
-        return [_spot(r) for r in rows]
+        further = self._further()
+        return [_spot(r, further) for r in rows]
 
     def at(self, spot_id: int, utc_ns: int) -> SpotDetails:
         """What held at a moment; what was not recorded by then is what was recorded of it first.
@@ -54,6 +63,7 @@ class SpotDetailStore:
         corrections = {
             int(value) for _, value in self._facts.values_of(CORRECTS_DESCRIPTION) if value.isdecimal()
         }
+        further = self._further()
         for r in self._connection.all("SELECT * FROM spot_detail ORDER BY id"):
             of_spot = entered.setdefault(r["spot_id"], [])
             since_ns = r["utc_ns"]
@@ -62,7 +72,7 @@ class SpotDetailStore:
                 since_ns, corrected = of_spot.pop()
                 while of_spot and completes(corrected, of_spot[-1][1], SpotDetails()):
                     since_ns, corrected = of_spot.pop()
-            of_spot.append((since_ns, _spot(r)))
+            of_spot.append((since_ns, _spot(r, further)))
         return [described_at(entered.get(spot_id, []), utc_ns, SpotDetails()) for spot_id, utc_ns in moments]
 
     def correct_earlier(self, spot_id: int) -> None:
@@ -85,6 +95,20 @@ class SpotDetailStore:
             if details == self.all().get(spot_id, SpotDetails()):
                 return
             insert_spot_details(self._connection.db, self._connection.clock.utc_ns(), spot_id, details)
+
+    def _further(self) -> dict[int, dict[str, str]]:
+        """What descriptions have besides their rows, by the id of the row; what no window would write is left out."""
+        found: dict[int, dict[str, str]] = {}
+        for _, value in self._facts.values_of(FURTHER_OF_DESCRIPTION):
+            data = kept_object(value)
+            row_id = data.get(ROW)
+            if isinstance(row_id, int) and not isinstance(row_id, bool):
+                found[row_id] = {
+                    name: text
+                    for name in FURTHER_FIELDS
+                    if isinstance(text := data.get(name), str) and not why_not_a_line(text)
+                }
+        return found
 
 
 class SourceDetailStore:
@@ -138,14 +162,19 @@ def insert_spot_details(db: sqlite3.Connection, utc_ns: int, spot_id: int, detai
         spot_id: of the spot.
         details: as they are kept.
     """
-    db.execute(
+    row_id = db.execute(
         "INSERT INTO spot_detail (utc_ns, spot_id, posture, height_m, place, plugged, person, others, "
         "entered_by) VALUES (?,?,?,?,?,?,?,?,?)",
         (
             utc_ns, spot_id, details.posture, details.height_m, details.place, details.plugged, details.person,
             details.others, details.entered_by,
         ),
-    )  # fmt: skip
+    ).lastrowid  # fmt: skip
+    if further := {name: text for name in FURTHER_FIELDS if (text := getattr(details, name))}:
+        fact = json.dumps({ROW: row_id, **further})
+        db.execute(
+            "INSERT INTO fact (utc_ns, name, value) VALUES (?,?,?)", (utc_ns, FURTHER_OF_DESCRIPTION, fact)
+        )
 
 
 def insert_source_details(
@@ -169,9 +198,10 @@ def insert_source_details(
     )  # fmt: skip
 
 
-def _spot(r: sqlite3.Row) -> SpotDetails:
+def _spot(r: sqlite3.Row, further: Mapping[int, Mapping[str, str]]) -> SpotDetails:
     details = SpotDetails(
-        r["posture"], r["height_m"], r["place"], r["plugged"], r["person"], r["others"], r["entered_by"], r["utc_ns"]
+        r["posture"], r["height_m"], r["place"], r["plugged"], r["person"], r["others"], r["entered_by"], r["utc_ns"],
+        **further.get(r["id"], {}),
     )  # fmt: skip
     # A height that nobody can have entered is none.
     return details if is_length(details.height_m, MAX_HEIGHT_M) else replace(details, height_m=None)

@@ -4,14 +4,22 @@ from __future__ import annotations
 
 from logger.metrology.check_validity import Lapse
 from logger.metrology.check_words import check_name, check_name_alone, verdict_word
-from logger.metrology.checks import REQUIRED_CHECKS, RISE_VOLTS, ZERO_LIMIT_VOLTS, CheckVerdict, step_budget
+from logger.metrology.checks import (
+    REQUIRED_CHECKS,
+    RISE_VOLTS,
+    ZERO_LIMIT_VOLTS,
+    CheckKind,
+    CheckVerdict,
+    step_budget,
+)
 from logger.metrology.posture import DEFAULT_SHARE
 from logger.metrology.rounding import grouped, plain, rounded
 from logger.metrology.uncertainty import AGREEMENT_VOLTS
 from logger.name_list import joined
-from logger.report.document.blocks import Block, Figure, Figures, Section, TableBlock, Text
+from logger.report.document.blocks import Block, Figure, Figures, Pairs, Section, TableBlock, Text
 from logger.report.document.figures.trace import ROOM_ABOVE, trace_svg
 from logger.report.document.report_data import Excerpt, ReportData
+from logger.report.document.sections.circumstance_pairs import entered_pairs
 from logger.report.document.wording import moment_of, value_text, with_mark
 from logger.translation import marked, tr, tr_kept, tr_n
 from logger.visit.records.reading_records import CheckResult
@@ -69,10 +77,22 @@ def checks(data: ReportData) -> Section | None:
         blocks.append(
             Text(tr("Not done, or begun and not finished: {checks}.").format(checks=joined(undone)))
         )
+    with_steps = {check.kind for check in data.checks if check.steps}
+    undone_fields = [name for name, kind in _HOW_DONE.items() if kind not in with_steps]
+    if how := entered_pairs(data, data.circumstances, "checks", *undone_fields):
+        blocks.append(Pairs(how))
     blocks += [Text(_failed_later(found, data)) for found in data.failed_later]
     if figures:
         blocks += [Text(tr("The pictures of one check have one scale.")), Figures(figures)]
     return Section("checks", tr("Checks"), tuple(blocks))
+
+
+_HOW_DONE = {
+    "reference_improved": CheckKind.REFERENCE,
+    "wire_moved": CheckKind.LEAD,
+    "second_rod": CheckKind.TWO_RODS,
+}
+"""Which check each of the circumstances of the checks belongs to."""
 
 
 def _limits(data: ReportData) -> str:

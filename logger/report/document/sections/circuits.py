@@ -8,6 +8,9 @@ from logger.translation import tr, tr_kept
 from logger.visit.records.home_details import SourceDetails
 from logger.visit.records.home_records import Source
 
+NOT_APPLICABLE = "–"
+"""In a cell for which there is nothing to record."""
+
 
 def circuits(data: ReportData) -> Section | None:
     """Build the section; None where nothing is entered of any circuit or cord but its name."""
@@ -41,20 +44,22 @@ def circuits(data: ReportData) -> Section | None:
 
 def _row(source: Source, data: ReportData) -> tuple[str, ...]:
     details = data.source_details.get(source.id, SourceDetails())
-    stays = tr_kept(source.stays)
+    stays, unknown = tr_kept(source.stays) or NOT_APPLICABLE, tr("not recorded")
     if source.kind == "cord":
         circuit = data.every_source.get(source.circuit_id or 0)
         text = tr("cord {cord} on {circuit}") if circuit is not None else tr("cord {cord}")
         name = text.format(cord=source.name, circuit=circuit.name if circuit is not None else "")
-        return (name, "", "", details.rating, "", "", details.outlet or details.feeds, stays)
+        outlet = details.outlet or details.feeds or unknown
+        none = NOT_APPLICABLE
+        return (name, none, none, details.rating or none, none, none, outlet, stays)
     name = tr("{name}, two-pole").format(name=source.name) if source.two_pole else source.name
     return (
         name,
-        details.panel,
-        details.number,
-        details.rating,
-        details.leg,
-        details.residual_current_device or tr("not recorded"),
-        details.feeds,
+        details.panel or unknown,
+        details.number or unknown,
+        details.rating or unknown,
+        details.leg or unknown,
+        details.residual_current_device or unknown,
+        details.feeds or unknown,
         stays,
     )

@@ -1,53 +1,70 @@
-"""What is recorded of spots and of the circumstances, with photos, so that a reading can be repeated."""
+"""What is recorded of spots, with photos, so that a reading can be repeated."""
 
 from __future__ import annotations
 
 import base64
-from collections.abc import Callable, Sequence
-from typing import Any
+from collections.abc import Mapping, Sequence
 
 from logger.metrology.lengths import length_text
 from logger.name_list import listed
 from logger.report.document.blocks import Block, Photo, Photos, TableBlock, Text
-from logger.report.document.held_text import held_text
 from logger.report.document.report_data import ReportData, SpotPhoto
 from logger.report.stated_answers import numbers_text
-from logger.translation import tr, tr_n
-from logger.visit.records.home_details import SpotDetails
+from logger.translation import tr, tr_kept, tr_n
+from logger.visit.records.home_details import SPOT_FIELDS, SpotDetails
 from logger.visit.records.home_records import Spot
 from logger.visit.records.photo import PHOTO_KINDS
 
 
 def spot_details(data: ReportData) -> list[Block]:
     """Build the table of how somebody was at each spot; nothing where nothing is recorded."""
-    rows = [
-        (
-            name,
-            found.posture,
-            length_text(found.height_m),
-            found.place,
-            found.plugged,
-            found.person,
-            found.others,
-        )
-        for spot in data.spots
-        for name, found in _descriptions(spot, data)
-    ]
-    heads = (
-        tr("Spot"),
-        tr("Posture"),
-        tr("Height above the floor"),
-        tr("Where exactly"),
-        tr("Plugged in and on"),
-        tr("Person measured"),
-        tr("Other people"),
+    rooms = any(spot.room for spot in data.spots)
+    described = [(spot, name, found) for spot in data.spots for name, found in _descriptions(spot, data)]
+    if not described:
+        return []
+    columns: dict[str, list[str]] = (
+        {tr("Room"): [tr_kept(spot.room) for spot, _, _ in described]} if rooms else {}
     )
-    table = _filled_columns(tr("To repeat a reading: how it was at each spot"), heads, rows)
-    others = [spot.name for spot in data.spots if not _descriptions(spot, data)]
-    if not table or not others:
-        return table
-    text = tr("How it was there is not recorded of: {spots}.")
-    return [*table, Text(text.format(spots=listed(others)))]
+    columns |= {
+        tr(field.label): [_cell(found, name) for _, _, found in described]
+        for name, field in SPOT_FIELDS.items()
+        if name != "height_of"
+    }
+    everywhere, nowhere = _told_once(columns)
+    shown = {head: cells for head, cells in columns.items() if head not in everywhere and any(cells)}
+    rows = [
+        (name, *(cells[at] or tr("not recorded") for cells in shown.values()))
+        for at, (_, name, _) in enumerate(described)
+    ]
+    caption = tr("To repeat a reading: how it was at each spot")
+    blocks: list[Block] = [TableBlock(caption, (tr("Spot"), *shown), tuple(rows))]
+    text = tr("{what}, the same in each line: {value}.")
+    sentences = [text.format(what=head, value=value) for head, value in everywhere.items()]
+    if nowhere:
+        sentences.append(tr("Not recorded of any of them: {what}.").format(what=listed(nowhere)))
+    if others := [spot.name for spot in data.spots if not _descriptions(spot, data)]:
+        sentences.append(tr("How it was there is not recorded of: {spots}.").format(spots=listed(others)))
+    return [*blocks, *([Text(" ".join(sentences))] if sentences else [])]
+
+
+def _cell(found: SpotDetails, name: str) -> str:
+    """What is recorded of a spot in a column; the height with the place of the body that has it."""
+    if name == "height_m":
+        height, of = length_text(found.height_m), found.height_of
+        return tr("{height} ({place})").format(height=height, place=of) if height and of else height or of
+    value: str = getattr(found, name)
+    return value
+
+
+def _told_once(columns: Mapping[str, Sequence[str]]) -> tuple[dict[str, str], list[str]]:
+    """The columns of persons that say the same in every line, with what, and those that are empty."""
+    of_persons = {tr(SPOT_FIELDS[name].label) for name in ("person", "others")}
+    everywhere = {
+        head: cells[0]
+        for head, cells in columns.items()
+        if head in of_persons and cells[0] and len(cells) > 1 and len(set(cells)) == 1
+    }
+    return everywhere, [head for head, cells in columns.items() if not any(cells)]
 
 
 def _descriptions(spot: Spot, data: ReportData) -> list[tuple[str, SpotDetails]]:
@@ -86,31 +103,3 @@ def photos(data: ReportData) -> list[Block]:
 def _photo_text(photo: SpotPhoto) -> str:
     text = tr("“{spot}”, {kind}: {caption}") if photo.caption else tr("“{spot}”, {kind}")
     return text.format(spot=photo.spot_name, kind=tr(PHOTO_KINDS[photo.kind]), caption=photo.caption)
-
-
-def circumstance_pairs(data: ReportData) -> tuple[tuple[str, str], ...]:
-    """What is recorded of person, bed, rod and lead, with its names; nothing where nothing is."""
-
-    def held(name: str, shown: Callable[[Any], str] = str) -> str:
-        return held_text(data.circumstance_answers(name), shown)
-
-    pairs = (
-        (tr("Length of the rod"), held("rod_length_m", length_text)),
-        (tr("Depth of the rod"), held("rod_depth_m", length_text)),
-        (tr("Place of the rod"), held("rod_place")),
-        (tr("Probe"), held("probe")),
-        (tr("Person measured"), held("person")),
-        (tr("Footwear"), held("footwear")),
-        (tr("Bedding"), held("bedding")),
-        (tr("Weather"), held("weather")),
-    )
-    return tuple(pair for pair in pairs if pair[1])
-
-
-def _filled_columns(caption: str, heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> list[Block]:
-    """A table without the columns in which nothing is recorded at all."""
-    filled = [at for at in range(len(heads)) if any(row[at] for row in rows)]
-    if not rows:
-        return []
-    shown = tuple(tuple(row[at] or "–" for at in filled) for row in rows)
-    return [TableBlock(caption, tuple(heads[at] for at in filled), shown)]

@@ -12,6 +12,7 @@ from logger.metrology.setup import UNKNOWN_METER, MeterFacts
 from logger.metrology.waveform import MAINS_DISTORTION
 from logger.report.document.blocks import Block, HeadingBlock, Pairs, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
+from logger.report.document.sections.circumstance_pairs import read_with_pairs
 from logger.report.document.wording import NOT_STATED, day
 from logger.report.used_meters import used_meters
 from logger.translation import tr
@@ -31,6 +32,7 @@ def meter(data: ReportData) -> Section:
             blocks.append(HeadingBlock(facts.name))
         blocks += _meter(facts)
         blocks += [Text(sentence) for sentence in _consequences(facts, contexts, data.setup.mains_hz)]
+    blocks.append(Pairs(read_with_pairs(data, "meter")))
     return Section("meter", tr("Meter"), tuple(blocks))
 
 

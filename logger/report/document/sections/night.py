@@ -30,9 +30,10 @@ from logger.night.night_facts import (
 from logger.night.night_level import level_budget
 from logger.night.night_text import comparison_text, edges_text
 from logger.night.recorded_nights import Night
-from logger.report.document.blocks import Block, Figure, HeadingBlock, Items, Section, TableBlock, Text
+from logger.report.document.blocks import Block, Figure, HeadingBlock, Items, Pairs, Section, TableBlock, Text
 from logger.report.document.figures.night import night_svg
 from logger.report.document.report_data import NightData, ReportData
+from logger.report.document.sections.circumstance_pairs import TextPairs, entered_pairs
 from logger.report.document.wording import (
     NBSP,
     condition_text,
@@ -68,7 +69,9 @@ def night(data: ReportData) -> Section | None:
             text = tr("Night {number}, {day}")
             of = night_data.night
             blocks.append(HeadingBlock(text.format(number=of.number, day=day(of.local(0.0)))))
-        blocks += _night(night_data, data.setup.target_volts)
+        blocks += _night(
+            night_data, data.setup.target_volts, entered_pairs(data, night_data.circumstances, "night")
+        )
     if len(data.nights) > 1:
         # By date: an imported trace may be older than what was recorded before it.
         by_date = sorted((of.night for of in data.nights), key=lambda of: of.start_utc_ns)
@@ -79,7 +82,7 @@ def night(data: ReportData) -> Section | None:
     return Section("night", tr("Night"), tuple(blocks))
 
 
-def _night(data: NightData, target_volts: float) -> list[Block]:
+def _night(data: NightData, target_volts: float, how: TextPairs) -> list[Block]:
     night = data.night
     text = (
         tr("Simulated night from {start} to {end}") if night.simulated else tr("Night from {start} to {end}")
@@ -88,6 +91,7 @@ def _night(data: NightData, target_volts: float) -> list[Block]:
     caption = tr("{title} ({zone}). Motion may leave the picture at the top.")
     blocks: list[Block] = [
         Items(tuple(_summary(data, target_volts))),
+        Pairs(how),
         Figure(
             night_svg(f"night-{night.number}", title, data, target_volts),
             caption.format(title=title, zone=night.zone_name),

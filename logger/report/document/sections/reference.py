@@ -11,10 +11,10 @@ from logger.metrology.lengths import length_text
 from logger.metrology.reference_error import ROD_PAIR_FACTOR, SHARED_BY_BOTH_RODS_VOLTS, by_pair_of_rods
 from logger.metrology.rounding import fixed, plain
 from logger.metrology.setup import REFERENCES
-from logger.report.document.blocks import Block, Pairs, Section, Text
+from logger.report.document.blocks import Block, HeadingBlock, Pairs, Section, Text
 from logger.report.document.held_text import held_text
 from logger.report.document.report_data import ReportData
-from logger.report.document.sections.details import circumstance_pairs
+from logger.report.document.sections.circumstance_pairs import read_with_pairs
 from logger.report.document.wording import NOT_STATED
 from logger.report.stated_answers import numbers_text
 from logger.translation import marked, tr, tr_kept, tr_n
@@ -34,7 +34,7 @@ def reference(data: ReportData) -> Section:
                 (tr("Moisture"), held("moisture", tr_kept)),
                 (tr("Rod to main panel"), held("panel_distance_m", length_text)),
                 (tr("Reference wire"), _wire(data) or tr(NOT_STATED)),
-                *circumstance_pairs(data),
+                *read_with_pairs(data, "rod"),
                 (
                     tr("Laptop"),
                     held("on_battery", lambda one: _stated(one, tr("on battery"), tr("on its charger"))),
@@ -49,6 +49,7 @@ def reference(data: ReportData) -> Section:
     if later := _later_text(data):
         blocks.append(Text(later))
     blocks += [Text(text) for text in _of_rod(data)]
+    blocks += [HeadingBlock(tr("Person, probe and home")), Pairs(read_with_pairs(data, "day", "home"))]
     return Section("reference", tr("Reference"), tuple(blocks))
 
 

@@ -7,9 +7,10 @@ from collections.abc import Sequence
 from logger.metrology.rounding import Rounded, grouped, rounded
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
 from logger.name_list import joined, listed
-from logger.report.document.blocks import Block, Figure, HeadingBlock, Section, TableBlock, Text
+from logger.report.document.blocks import Block, Figure, HeadingBlock, Pairs, Section, TableBlock, Text
 from logger.report.document.figures.bar_chart import BarRow, bar_chart_svg
 from logger.report.document.report_data import ReportData, SweptSpot
+from logger.report.document.sections.circumstance_pairs import entered_pairs
 from logger.report.document.wording import (
     NBSP,
     condition_text,
@@ -46,7 +47,7 @@ def sweep(data: ReportData) -> Section | None:
     if not data.swept:
         return None
     blocks: list[Block] = [Text(data.simulation)] if data.simulation else []
-    blocks.append(Text(_explained(data)))
+    blocks += [Text(_explained(data)), Pairs(entered_pairs(data, data.circumstances, "sweep"))]
     if data.tonight is not None and data.tonight.supply_doubt:
         blocks.append(Text(tr(data.tonight.supply_doubt)))
     answers = {spot.spot_id: spot for spot in data.tonight.spots} if data.tonight else {}

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from logger.errors import StillvoltError
 from logger.report.export.table import ExportColumn, ExportTable, integers, local, utc
-from logger.visit.records.home_details import SpotDetails
+from logger.visit.records.home_details import FURTHER_FIELDS, SPOT_FIELDS, SpotDetails
 from logger.visit.records.photo import Photo
 from logger.visit.storage.visit_log import VisitLog
 
@@ -31,6 +31,12 @@ def _details(log: VisitLog) -> list[SpotDetailLine]:
     ]
 
 
+def _further_column(name: str) -> ExportColumn[SpotDetailLine]:
+    return ExportColumn(
+        name, "", SPOT_FIELDS[name].label.casefold(), lambda line: getattr(line.details, name)
+    )
+
+
 SPOT_DETAILS: ExportTable[SpotDetailLine] = ExportTable(
     "spot_details",
     "What makes a reading at a spot repeatable, each time it was entered; empty cells are not recorded.",
@@ -49,6 +55,7 @@ SPOT_DETAILS: ExportTable[SpotDetailLine] = ExportTable(
         ExportColumn("plugged", "", "what was plugged in and on there", lambda line: line.details.plugged),
         ExportColumn("person", "", "who was measured", lambda line: line.details.person),
         ExportColumn("others", "", "who stood where", lambda line: line.details.others),
+        *map(_further_column, FURTHER_FIELDS),
         ExportColumn(
             "entered_by", "", "name of the practitioner; empty where it was not stated",
             lambda line: line.details.entered_by,

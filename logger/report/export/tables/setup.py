@@ -5,6 +5,7 @@ from __future__ import annotations
 from logger.metrology.setup import MeterFacts
 from logger.report.export.table import JOINED_BY, ExportColumn, ExportTable
 from logger.report.used_meters import used_meters_of_log
+from logger.visit.records.circumstances import CIRCUMSTANCE_FIELDS
 from logger.visit.storage.visit_log import VisitLog
 
 Item = tuple[str, object, str]
@@ -74,15 +75,8 @@ def _limits_of_meter(meter: MeterFacts) -> list[Item]:
 def _circumstances(log: VisitLog) -> list[Item]:
     now = log.circumstances.current()
     return [
-        ("footwear", now.footwear, ""),
-        ("bedding", now.bedding, ""),
-        ("person measured", now.person, ""),
-        ("length of the rod", now.rod_length_m, "m"),
-        ("depth of the rod", now.rod_depth_m, "m"),
-        ("place of the rod", now.rod_place, ""),
-        ("lead", now.lead, ""),
-        ("probe", now.probe, ""),
-        ("weather", now.weather, ""),
+        (field.exported or field.label.casefold(), getattr(now, name), "m" if field.is_length else "")
+        for name, field in CIRCUMSTANCE_FIELDS.items()
     ]
 
 
