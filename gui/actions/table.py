@@ -574,7 +574,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "spots.unread",
         "First &unread spot",
-        "Chooses the first spot that is not read under what is on now.",
+        "Chooses the first spot that has no reading yet with what is on now.",
         ("Alt+Home",),
         "Measure",
     ),
@@ -653,7 +653,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "spots.budget",
         "Uncertainty bud&get",
-        "Shows the uncertainty budget of the chosen spot, line by line.",
+        "Shows what the uncertainty at the chosen spot is made of, line by line.",
         ("Ctrl+B",),
         "Measure",
     ),

@@ -266,7 +266,8 @@ class CheckController:
         """What the user does for the step that comes next, in sentences."""
         if self.failure_so_far():
             return tr(
-                "Press “Begin again”. This time lay the cord nearer at the step “{step}”, with the lamp switched on."
+                "Press “Begin again”. This time lay the cord nearer to the body at the step "
+                "“{step}”, with the lamp switched on."
             ).format(step=tr_kept(STEPS[self.chosen][len(self.spans) - 1].name))
         steps = STEPS[self.chosen]
         return steps[min(len(self.spans), len(steps) - 1)].to_do()

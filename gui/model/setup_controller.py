@@ -125,9 +125,10 @@ class SetupController:
             return tr("The kept description of “{recorded}” has changed since it was stated.").format(
                 recorded=recorded.name
             )
-        return tr("Stated is “{stated}”, recorded with “{recorded}”: its data count.").format(
-            recorded=recorded.name, stated=stated.name
-        )
+        return tr(
+            "“{stated}” is entered as the meter, but the recording is made with “{recorded}”: "
+            "the data of “{recorded}” count."
+        ).format(recorded=recorded.name, stated=stated.name)
 
     def take_over_meter(self) -> None:
         """State the meter that is recorded with as the visit's."""
@@ -145,9 +146,9 @@ class SetupController:
         if stated is None or self.charger_plugged_in is not stated:
             return ""
         return (
-            tr("stated on battery, but the charger is plugged in")
+            tr("entered as on battery, but the laptop's charger is plugged in")
             if stated
-            else tr("stated on its charger, but it runs on battery")
+            else tr("entered as on its charger, but the laptop runs on battery")
         )
 
     def poll_charger(self) -> bool:

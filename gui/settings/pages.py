@@ -144,8 +144,9 @@ class TargetPage(SettingsPage):
         stated = controller.setup.stated
         self.for_visit = QCheckBox(tr("Change the target of the open &visit too"))
         note = tr(
-            "New visits begin with this target. The open visit keeps its own, {volts} V ({source}), unless this is "
-            "ticked; its readings, list and report are then compared with the new one."
+            "New visits begin with this target. The open visit keeps its target of {volts} V "
+            "({source}). Tick the box to compare its readings, its list of what to switch off "
+            "and its report with the new target too."
         )
         self.add_line(self.for_visit)
         source = target_source_text(stated.target_source)

@@ -56,11 +56,16 @@ UNDESCRIBED_METER = "read with meters that nobody described, so that their gain 
 
 REMARK_SENTENCES: Mapping[str, str] = {
     OTHER_RANGE: marked(
-        "The nights were read on different ranges, so that the meter's gain does not cancel."
+        "The nights were read on different ranges, so the meter's error need not be the same "
+        "in both. The uncertainty of the difference is larger for that."
     ),
-    OTHER_METER: marked("The nights were read with different meters, so that their gain does not cancel."),
+    OTHER_METER: marked(
+        "The nights were read with different meters, so their errors need not be the same. "
+        "The uncertainty of the difference is larger for that."
+    ),
     UNDESCRIBED_METER: marked(
-        "The nights were read with meters that nobody described, so that their gain is not taken to cancel."
+        "The meters of these nights were not described, so the program does not assume that "
+        "they had the same error. The uncertainty of the difference is larger for that."
     ),
     AT_ONE_TIME: marked(
         "The nights were recorded at the same time in part, so that neither shows a change of the other."

@@ -416,7 +416,7 @@ def _level(night: Night, summary: NightSummary, target_volts: float) -> list[Nig
         *_clearly_above(level, target_volts),
     ]
     for name, hour in (
-        (tr("Quietest hour"), summary.quietest_hour),
+        (tr("Lowest hour"), summary.quietest_hour),
         (tr("Highest hour"), summary.highest_hour),
     ):
         if hour is not None:
@@ -430,7 +430,7 @@ def _level(night: Night, summary: NightSummary, target_volts: float) -> list[Nig
                 )
             )
     if summary.why_no_hour:
-        which = tr("Quietest hour") if summary.highest_hour is not None else tr("Quietest and highest hour")
+        which = tr("Lowest hour") if summary.highest_hour is not None else tr("Lowest and highest hour")
         value = tr("too alike") if summary.why_no_hour == HOURS_ALIKE else tr("none")
         facts.append(NightFact(which, value, note=why_no_hour_text(summary, 3)))
     return [
@@ -600,7 +600,7 @@ def _planned(night: Night, matched: ScheduleMatch) -> list[NightFact]:
                 f"{night.clock_minute(plan.time_s)} {plan.what}",
                 tr("no step"),
                 (plan.time_s - AROUND_STEP_S, plan.time_s + AROUND_STEP_S),
-                tr("it made no difference, did not happen, or motion hid it"),
+                tr("the switching made no difference, was not done, or motion hid it"),
                 is_missing=True,
             ),
         )

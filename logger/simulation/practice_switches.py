@@ -330,7 +330,9 @@ class PracticeHouse:
         return SwitchGroup(
             GroupKind.METER,
             (
-                Switch(tr("Meter"), power, tr("Switches the meter off, or on again."), heads_group=True),
+                Switch(
+                    tr("Meter"), power, tr("Switches the practice meter off, or on again."), heads_group=True
+                ),
                 Switch(
                     tr("Its cable"),
                     cable,

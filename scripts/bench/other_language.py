@@ -100,7 +100,7 @@ NAMES |= {"Deutsch", "English", "cea"}
 
 OF_WORKER = re.compile(
     r"comparing spot by spot|\S*\.visit hold the same visit: one is a copy.*|hold the same visit: one is a.*|"
-    r"The household of the visit after is not entered.*|.*Garden flat.visit and /.*|\d+ May 2025 from",
+    r"For the later visit no household is entered.*|.*Garden flat.visit and /.*|\d+ May 2025 from",
     re.DOTALL,
 )
 """What a process of its own says: it knows no made-up language."""

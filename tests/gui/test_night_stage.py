@@ -171,7 +171,7 @@ def test_the_stage_shows_the_morning_of_a_night_that_is_over(bedside: Bedside) -
         "Middle value (median)",
         "5th to 95th percentile",
         "Above 0.1 V",
-        "Quietest hour",
+        "Lowest hour",
         "Mean of the longest steady span",
     } <= set(told)
     headings = [row.text for row in bedside.morning.rows.row_model.items if not hasattr(row, "head")]

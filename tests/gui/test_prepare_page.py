@@ -122,7 +122,7 @@ def test_what_is_guessed_of_the_meter_is_not_said_to_add_nothing(driver: Driver)
     driver.window.refresh()
     row = next(row for row in page.list.rows if row.head == "Meter")
     assert row.badge is UNCLEAR and row.small.startswith(
-        "Not stated, so a plain multimeter is assumed: accuracy. The day"
+        "These details of the meter are not stated, so those of a plain multimeter are assumed: accuracy. The day"
     )
     assert (
         page.missing.text()
@@ -262,7 +262,8 @@ def test_reading_an_old_visit_states_nothing(
     [
         (
             MeterDescription("pocket meter"),
-            "Stated is “pocket meter”, recorded with “bench meter”: its data count.",
+            "“pocket meter” is entered as the meter, but the recording is made with “bench meter”: the data of "
+            "“bench meter” count.",
         ),
         (MeterDescription("bench meter"), "The kept description of “bench meter” has changed"),
     ],
@@ -318,8 +319,8 @@ def test_enter_states_the_power_as_the_system_knows_it(
 @pytest.mark.parametrize(
     ("stated_on_battery", "plugged_in", "says"),
     [
-        (True, True, "stated on battery, but the charger is plugged in"),
-        (False, False, "stated on its charger, but it runs on battery"),
+        (True, True, "entered as on battery, but the laptop's charger is plugged in"),
+        (False, False, "entered as on its charger, but the laptop runs on battery"),
     ],
 )
 def test_a_charger_that_contradicts_is_said_when_it_is_plugged_in(

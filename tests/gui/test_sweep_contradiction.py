@@ -267,7 +267,7 @@ def test_a_reading_ten_times_every_other_is_kept_and_asked_about(house: House, h
     driver.window.refresh()
     later = driver.window.controller.snapshot.live
     assert later is not None and later.count_volts > values.count_volts, "recording goes on"
-    driver.answer("Keep it: the unit and the breakers are right")
+    driver.answer("Keep it: the unit (V or mV) and what is on are right")
     driver.window.refresh()
     assert driver.asked == "" and log.readings.all()[-1].void_reason is None
     assert driver.window.sweep_controller.chosen is None

@@ -99,7 +99,7 @@ def test_another_posture_than_at_the_reading_before_is_asked_about(
     settled.press("Esc")
     assert len(log.readings.all()) == 1
     settled.press("Space")
-    settled.answer("It was lying flat then too: correct that")
+    settled.answer("It was lying flat then too: correct the earlier entry")
     first, second = log.readings.all()
     assert first.details.posture == second.details.posture == "lying flat"
 
@@ -290,7 +290,7 @@ def test_undo_can_be_left_and_says_when_there_is_nothing(settled: Driver, log: V
     assert [r.void_reason for r in log.readings.all()] == [None]
     settled.do("measure.void_last")
     settled.answer("moved")
-    assert settled.refused("measure.void_last") == "There is no valid reading or mark."
+    assert settled.refused("measure.void_last") == "There is no reading and no mark to void."
 
 
 def test_a_mark_stands_at_the_moment_of_its_key(
@@ -456,7 +456,7 @@ def test_a_step_between_two_spots_is_no_move(
     assert countdown is not None and countdown.text == "Hands-free: move there, hold still"
     driver.press("Space")
     assert driver.asked.startswith(
-        "The value has stepped since “bed” was read with everything on, but no motion"
+        "The trace shows a step since “bed” was read with everything on, but no motion"
     )
     driver.answer("Yes, take it as my word")
     remark = "on the practitioner's word: only a step, no motion, since “bed” was read"

@@ -427,8 +427,8 @@ def test_what_looks_like_a_mix_up_of_the_visits_is_said(visit):
     ("before", "after", "why"),
     [
         ("Garden flat", "Mill", "two households: 'Garden flat' before and 'Mill' after"),
-        ("Garden flat", "", "of the visit after is not entered"),
-        (" ", "Mill", "of the visit before is not entered"),
+        ("Garden flat", "", "For the later visit no household is entered"),
+        (" ", "Mill", "For the earlier visit no household is entered"),
         ("", "", "entered in neither visit"),
     ],
 )

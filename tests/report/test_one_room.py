@@ -20,7 +20,7 @@ def test_a_visit_that_was_left_early_is_reported_as_unfinished(tmp_path: Path) -
     page = first_page(data)
     short = dict(page.in_short)
     assert "1 spot was not read with everything off." in short["Found:"]
-    assert short["Tonight:"].startswith("Nothing is to be switched off by this report")
+    assert short["Tonight:"].startswith("This report does not tell you to switch anything off")
     # Half a sweep proves nothing: no breaker is named, and what is safe without a list is.
     assert "is not finished: 4 readings are missing. So nothing is proven yet" in page.tonight.headline
     assert "suggest" not in page.tonight.headline and "unplug lamps" in page.tonight.notes[0]

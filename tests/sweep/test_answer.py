@@ -147,7 +147,7 @@ def test_one_set_has_one_prediction_and_nothing_live_relies_on_no_cancelling(tmp
     assert not found["relies_on_cancellation"]
     assert main(["sources", str(path)]) == 0
     text = capsys.readouterr().out
-    assert "This set itself was read" in text and "The answer is still open" in text
+    assert "One reading was taken with just this list off" in text and "The answer is still open" in text
     assert "until it was read" not in text and "cancel" not in text
 
 

@@ -143,7 +143,8 @@ def test_the_background_is_the_value_that_was_read() -> None:
 
 
 @pytest.mark.parametrize(
-    ("left", "word"), [(0.04, "would meet"), (0.098, "cannot be told apart from"), (0.2, "would not meet")]
+    ("left", "word"),
+    [(0.04, "would be below"), (0.098, "cannot be told apart from"), (0.2, "would still be above")],
 )
 def test_a_prediction_has_the_guard_band_of_a_reading(left: float, word: str) -> None:
     names = ["A", "B"]

@@ -59,12 +59,13 @@ def test_what_rests_on_one_reading_of_everything_off_says_so_and_asks_for_it_onc
     assert lines[0] == "Background 0.02 V ± 0.01 V, not confirmed: everything off was read once"
     assert lines[1] == background_once_text(True)
     assert any(
-        "which would meet the target of 0.1 V, not confirmed: everything off was" in line for line in lines
+        "which would be below the target of 0.1 V, not confirmed: everything off was" in line
+        for line in lines
     )
     sweep = sweep_of([*slip, ("", 0.021, 0.005), *rows])
     found = solve_sweep(sweep, "three")
     assert found.as_json()["rests_on_one_background"] == [] and not found.ambiguous
-    assert "is that of its readings." in answer_text(found, sweep, frozenset(), 0.1)
+    assert "the value above is theirs." in answer_text(found, sweep, frozenset(), 0.1)
     assert not solve_sweep(sweep_of([*slip, ("", 0.2, 0.005), *rows]), "three").consistent
 
 
@@ -109,4 +110,4 @@ def test_repeats_that_contradict_each_other_by_their_own_u_are_told_and_asked_fo
     assert lines[1].startswith(
         "The readings of everything off (0.0092 V and 0.0547 V) contradict each other."
     )
-    assert any("would meet the target of 0.1 V, not confirmed" in line for line in lines)
+    assert any("would be below the target of 0.1 V, not confirmed" in line for line in lines)

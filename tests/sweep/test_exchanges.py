@@ -84,7 +84,7 @@ def test_whether_an_exchange_would_show_does_not_depend_on_whether_it_happened(p
     found = solve_sweep(sweep)
     if found.consistent:
         assert pair in found.exchangeable
-        assert "which meets the target" not in answer_text(found, sweep, frozenset(), TARGET_VOLTS)
+        assert "which is below the target" not in answer_text(found, sweep, frozenset(), TARGET_VOLTS)
     else:
         assert set(pair) <= set(found.suspects)
 
@@ -117,14 +117,16 @@ def test_a_set_whose_only_reading_may_have_been_exchanged_is_read_once_more(pair
     assert (2, 3) in found.exchangeable and found.as_json()["ambiguous"]
     assert set(found.next_readings[0]) == own.on
     text = answer_text(found, sweep, frozenset(), TARGET_VOLTS)
-    assert "which would meet the target of 0.1 V, not confirmed: that reading may have been swapped" in text
+    assert (
+        "which would be below the target of 0.1 V, not confirmed: that reading may have been swapped" in text
+    )
     truth = dict(CANCELLING)["+".join(sorted(own.on))]
     again = sweep.with_rows((*sweep.rows, SweepReading(own.on, truth, own.u_volts)))
     found = solve_sweep(again)
     # The second reading confirms the set, or shows that the readings were exchanged.
     assert found.consistent == (pair == (1, 1)) and found.ambiguous != found.consistent
     assert (
-        "which meets the target" in answer_text(found, again, frozenset(), TARGET_VOLTS)
+        "which is below the target" in answer_text(found, again, frozenset(), TARGET_VOLTS)
     ) == found.consistent
     if not found.consistent:
         assert set(pair) <= {*found.suspects}

@@ -51,7 +51,7 @@ def test_points_that_cannot_be_compared_tell_no_direction() -> None:
     walk = walked([(1, 1.0), (2, 2.0)], PATH)
     other = walked([(3, 3.0)], PATH, replace(SETUP, reference="building earth"))
     assert walk_meaning([*walk.readings, *other.readings], walk.spots).startswith(
-        "Outside walk: no direction can be told. Not comparable: one was read against"
+        "Outside walk: the values do not show in which direction the source lies. Not comparable: one was read against"
     )
     blind = [*walk.readings, replace(other.readings[0], context=None)]
     assert walk_meaning(blind, walk.spots).startswith("Outside walk: 2 points have a value that counts.")

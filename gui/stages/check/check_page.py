@@ -112,9 +112,10 @@ def posture_text(repeatability: Repeatability) -> str:
             count,
         ).format(share=fixed(100 * repeatability.share, 1), n=grouped(count))
     return tr(
-        "How well the posture repeats has not been measured here; {share}% of the value is "
-        "assumed. To measure it, take a reading at a spot, get up, take up the same posture and "
-        "take it again, with the same things on. The program then uses what was measured."
+        "How much the value changes when the same posture is taken up again has not been "
+        "measured here; {share}% of the value is assumed for that. To measure it, take a "
+        "reading at a spot, get up, take up the same posture and take it again, with the "
+        "same things on. The program then uses what was measured."
     ).format(share=fixed(100 * repeatability.share, 0))
 
 

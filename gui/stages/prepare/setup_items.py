@@ -117,7 +117,10 @@ def _unstated_of_meter(setup: Setup) -> list[str]:
     """Write what nobody has stated of the meter, and what that does, in whole sentences."""
     sentences = []
     if guessed := _guessed_of_meter(setup):
-        text = tr("Not stated, so a plain multimeter is assumed: {guessed}.")
+        text = tr(
+            "These details of the meter are not stated, so those of a plain multimeter are "
+            "assumed: {guessed}."
+        )
         sentences.append(text.format(guessed=", ".join(guessed)))
     if not setup.meter.calibrated_on:
         sentences.append(

@@ -38,7 +38,7 @@ def doubt_prompt(review: SweepReview, reading: Reading, doubts: Sequence[str], a
         ),
         " ".join([*doubts, tr("Check the unit, and what is on.")]),
         (
-            Choice(tr("Keep it: the unit and the breakers are right"), lambda: None),
+            Choice(tr("Keep it: the unit (V or mV) and what is on are right"), lambda: None),
             Choice(tr("Keep it and read it again"), partial(review.read_again, reading)),
             Choice(tr("Void it and read it again"), void_and_read_again),
         ),

@@ -41,7 +41,8 @@ from logger.visit.results.on_off_result import against_target
 NOTHING = marked("nothing")
 
 CIRCUITS_MEANING = marked(
-    "What each gives by itself, from all readings together; the page Breakers has the single readings."
+    "What each circuit or cord gives by itself, from all readings together; the page "
+    "Breakers has the single readings."
 )
 """Why a circuit has another value here than on the page Breakers."""
 
@@ -93,10 +94,11 @@ def _headline_text(sweep_controller: SweepController, plan: SwitchOffPlan | None
     parts += [tr("Unplug: {names}.").format(names=_names(plan.unplug))] if plan.unplug else []
     text = " ".join(parts) or tr("Nothing has to be switched off.")
     if plan.verdict == "above":
-        return tr("The target is not reached. Nearest: {text}").format(text=text)
+        return tr("The value stays above the target. Nearest: {text}").format(text=text)
     if plan.verdict == "not distinguishable":
         return tr(
-            "{text} What it leaves is too close to the target of {volts} V to tell whether it is reached."
+            "{text} What it leaves is too close to the target of {volts} V to tell whether it is "
+            "above or below."
         ).format(text=text, volts=plain(plan.target_volts))
     return text
 
@@ -173,8 +175,8 @@ def circuits_meaning_in_short(plan: SwitchOffPlan, meaning: str) -> str:
     if certain := to_be_certain_text(plan):
         return certain
     if meaning == tr(CIRCUITS_MEANING):
-        return tr("What each gives by itself.")
-    return tr("What each gives by itself, with doubts.")
+        return tr("What each circuit or cord gives by itself.")
+    return tr("What each circuit or cord gives by itself; not all of it is sure.")
 
 
 def essential_text(plan: SwitchOffPlan) -> str:

@@ -78,7 +78,11 @@ class BudgetPage(Page):
         difference = result.difference()
         if difference is not None:
             tables.append((None, difference))
-        head = "“{spot}”" if tables else tr("“{spot}” has no reading with a budget yet.")
+        head = (
+            "“{spot}”"
+            if tables
+            else tr("At “{spot}” there is no reading yet whose uncertainty is worked out.")
+        )
         self._show_traces(readings)
         self._show(head.format(spot=spot.name), tables)
 

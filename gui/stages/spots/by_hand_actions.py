@@ -61,11 +61,15 @@ class ByHandActions(Actions):
                 tr("By hand at “{spot}”, {condition}").format(
                     spot=spot.name, condition=tr_kept(controller.condition.at(spot, condition))
                 ),
-                tr("Such as 0.27, 270 mV, or with how far it wandered: 0.27 +- 0.02. The next spot follows.")
+                tr(
+                    "Such as 0.27 or 270 mV; with how far it wandered: 0.27 +- 0.02. Then the next spot "
+                    "is asked for."
+                )
                 if spot.room == OUTSIDE_WALK
                 else tr(
-                    "Such as 0.27, 270 mV, or with how far it wandered: 0.27 +- 0.02. On and off at "
-                    "once, as on the form: 0.9 (0.05). The next spot follows."
+                    "Such as 0.27 or 270 mV; with how far it wandered: 0.27 +- 0.02. Both values at "
+                    "once, as on the form: 0.9 (0.05) is 0.9 V with everything on and 0.05 V with "
+                    "everything off. Then the next spot is asked for."
                 ),
                 on_text=keep,
                 enter_text=tr("Enter it"),

@@ -52,7 +52,7 @@ class HistoryActions(Actions):
         return (
             ""
             if self.controller.history.last_voidable() is not None
-            else tr("There is no valid reading or mark.")
+            else tr("There is no reading and no mark to void.")
         )
 
     def undo(self) -> None:

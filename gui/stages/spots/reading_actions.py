@@ -104,7 +104,7 @@ class ReadingActions(Actions):
                 ),
                 (
                     Choice(tr("Take it: now it is {now}").format(now=now), go_on, default=True),
-                    Choice(tr("It was {now} then too: correct that").format(now=now), correct),
+                    Choice(tr("It was {now} then too: correct the earlier entry").format(now=now), correct),
                 ),
                 escape_text=tr("Cancel"),
             )

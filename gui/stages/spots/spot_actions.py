@@ -111,7 +111,7 @@ class SpotActions(Actions):
     def choose_first_unread(self) -> None:
         """Choose the first spot that is not read under what is on now."""
         if not self.controller.route.choose_first_unread():
-            self.controller.message = Message(tr("Every spot is read under what is on now."))
+            self.controller.message = Message(tr("Every spot has a reading with what is on now."))
 
     def choose_spot(self, row: int) -> None:
         """Choose the spot in that row of the list."""

@@ -200,7 +200,11 @@ def _read_entry(entry_text: str, house: House) -> Entry:
         spread_s = _seconds(match[3], match[4]) if match[3] else 0.0
         at_s = _seconds(match[5], match[6]) if match[5] else 0.0
         if every_s < MIN_EVERY_S:
-            raise StillvoltError(tr("“{text}” repeats more than once a second.").format(text=entry_text))
+            raise StillvoltError(
+                tr("“{text}” would happen more than once a second; once a second is the most.").format(
+                    text=entry_text
+                )
+            )
         if 2 * spread_s >= every_s:
             raise StillvoltError(
                 tr("“{text}” is spread over more than half its period.").format(text=entry_text)

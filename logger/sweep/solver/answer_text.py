@@ -170,12 +170,12 @@ def _read_line(found: SweepAnswer, sweep: Sweep) -> str:
     """
     live = frozenset(sweep.circuits) - frozenset(found.off_tonight)
     if sum(row.on == live for row in sweep.rows) > 1:
-        return tr("This set itself was read: the value above is that of its readings.")
+        return tr("Readings were taken with just this list off: the value above is theirs.")
     if found.set_doubt == "read once":
-        return tr("This set is everything off: the value above is its one reading.")
+        return tr("This list switches everything off: the value above is the only reading taken that way.")
     return tr(
-        "This set itself was read, once: the value above is that reading, and a slip in it need not show anywhere. "
-        "Read it once more before you rely on it."
+        "One reading was taken with just this list off: the value above is that reading, and "
+        "a slip in it need not show anywhere. Take it once more before you rely on it."
     )
 
 
@@ -194,13 +194,13 @@ def _verdict_text(found: SweepAnswer, compared: Verdict, target_volts: float) ->
         sure = tr("which cannot be told apart from the target of {target} V")
         unsure = tr("which cannot be told apart from the target of {target} V, not confirmed: {why}")
     elif compared == "above":
-        sure = tr("which does not meet the target of {target} V")
-        unsure = tr("which would not meet the target of {target} V, not confirmed: {why}")
+        sure = tr("which is still above the target of {target} V")
+        unsure = tr("which would still be above the target of {target} V, not confirmed: {why}")
     elif not found.is_read:
-        sure = unsure = tr("which would meet the target of {target} V, not confirmed by a reading of it")
+        sure = unsure = tr("which would be below the target of {target} V, not confirmed by a reading of it")
     else:
-        sure = tr("which meets the target of {target} V")
-        unsure = tr("which would meet the target of {target} V, not confirmed: {why}")
+        sure = tr("which is below the target of {target} V")
+        unsure = tr("which would be below the target of {target} V, not confirmed: {why}")
     return (unsure if doubt else sure).format(target=plain(target_volts), why=doubt)
 
 
@@ -216,7 +216,7 @@ def _cancellation_lines(found: SweepAnswer) -> list[str]:
     tonight = {*found.off_tonight, *(found.unplug_tonight or ())}
     robust = [*found.off_robust, *(found.unplug_robust or ())]
     if set(robust) == tonight:
-        return [tr_all((relies, marked("No set does without that.")))]
+        return [tr_all((relies, marked("No list does without that.")))]
     without = tr("Without that: {names} (predicted {volts} V).").format(
         names=_names(robust), volts=fixed(found.predicted_robust_volts, 3)
     )

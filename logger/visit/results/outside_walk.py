@@ -88,7 +88,9 @@ def _along(points: Sequence[Reading], repeatability: Repeatability) -> str:
         return text.format(n=grouped(len(points)), least=grouped(LEAST_POINTS))
     newest = max(points, key=lambda point: point.utc_ns)
     if why := next(filter(None, (why_not_comparable(point.context, newest.context) for point in points)), ""):
-        return tr("Outside walk: no direction can be told. {why}").format(why=why)
+        return tr("Outside walk: the values do not show in which direction the source lies. {why}").format(
+            why=why
+        )
     terms = [
         Term(budget, point.context, repeatability)
         for point, budget in zip(points, budgets, strict=True)
@@ -100,7 +102,8 @@ def _along(points: Sequence[Reading], repeatability: Repeatability) -> str:
     whole = difference(terms[-1], terms[0], LABELS, same_visit=True)
     if any(map(_is_rise, changes)) and any(map(_is_fall, changes)):
         text = tr(
-            "Outside walk: the value both rises and falls along the path of {n} points: no direction can be told."
+            "Outside walk: the value both rises and falls along the path of {n} points, so it "
+            "does not show in which direction the source lies."
         )
     elif _is_rise(whole):
         text = tr(

@@ -21,9 +21,9 @@ def why_maybe_other_home(before: str, after: str) -> str:
         return tr("The household is entered in neither visit.")
     if not before.strip() or not after.strip():
         text = (
-            tr("The household of the visit after is not entered; the other one is of {household}.")
+            tr("For the later visit no household is entered; the earlier visit is of {household}.")
             if before.strip()
-            else tr("The household of the visit before is not entered; the other one is of {household}.")
+            else tr("For the earlier visit no household is entered; the later visit is of {household}.")
         )
         return text.format(household=repr(before if before.strip() else after))
     if name_key(before) != name_key(after):

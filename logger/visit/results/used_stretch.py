@@ -32,9 +32,9 @@ of these."""
 
 _NOT_MOVED: dict[Seen, str] = {
     "still": marked("Nothing has moved since {what}."),
-    "step": marked("The value has stepped since {what}, but no motion shows that anybody moved."),
-    "gap": marked("Lines were missing since {what}, and no motion shows that anybody moved."),
-    "nothing": marked("No motion shows that anybody moved since {what}."),
+    "step": marked("The trace shows a step since {what}, but no motion."),
+    "gap": marked("Part of the trace since {what} is missing; the rest shows no motion."),
+    "nothing": marked("The trace shows no motion since {what}."),
 }
 
 

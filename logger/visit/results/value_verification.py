@@ -121,7 +121,7 @@ def why_not_possible(value: StoredValue) -> str:
     if value.taken not in ("settled", "override"):
         return tr("How it was taken ({taken}) is no way that there is.").format(taken=repr(value.taken))
     if None in rests_on:
-        return tr("The log does not hold which lines it rests on.")
+        return tr("The log does not say from which lines of the meter it was made.")
     return ""
 
 

@@ -215,8 +215,14 @@ def _table_excess(db: sqlite3.Connection, table: str, columns: tuple[tuple[str, 
         ]
         # On damaged pages two queries need not find the same.
         if not named:
-            return tr("Table {table} has a value that no visit has there.").format(table=table)
-        text = tr("Column {column} of table {table} has a value that no visit has there.")
+            return tr(
+                "Table {table} holds something that this program does not write: the file seems to "
+                "be damaged or changed."
+            ).format(table=table)
+        text = tr(
+            "Column {column} of table {table} holds something that this program does not write: "
+            "the file seems to be damaged or changed."
+        )
         return text.format(column=named[0], table=table)
     return ""
 

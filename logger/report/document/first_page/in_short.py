@@ -148,9 +148,9 @@ def _tonight(data: ReportData) -> str:
             return tr("There is no list of what to switch off: the breakers were not switched one by one.")
         return tr("There is no list of what to switch off: the supply of the home is not stated.")
     if plan.state is not PlanState.CONFIRMED:
-        return tr("Nothing is to be switched off by this report: no reading confirms a list yet.")
+        return tr("This report does not tell you to switch anything off: no reading confirms a list yet.")
     if not (plan.off or plan.unplug):
-        return tr("Nothing is to be switched off, as the part “Tonight” says.")
+        return tr("There is nothing to switch off; the part “Tonight” says why.")
     return " ".join(filter(None, (_acts(plan), _reached(plan, data))))
 
 

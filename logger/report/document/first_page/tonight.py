@@ -135,7 +135,10 @@ def _headline(plan: SwitchOffPlan) -> str:
     to_do = tr("Before going to bed, at the panel (fuse box), switch off these breakers:") if plan.off else ""
     target = plain(plan.target_volts)
     if plan.verdict == "above":
-        text = tr("Switching off does not reach the target of {target} V. This list comes nearest to it.")
+        text = tr(
+            "Switching off does not bring the value below the target of {target} V. This list "
+            "comes nearest to it."
+        )
     elif plan.verdict == "not distinguishable":
         text = tr("What this list leaves cannot be told apart from the target of {target} V.")
     else:
@@ -151,13 +154,13 @@ def _nothing_to_do(plan: SwitchOffPlan) -> str:
             text = tr("Nothing has to be switched off: {spots} was read below {target} V as it is.")
     elif plan.verdict == "above":
         text = tr(
-            "Nothing is to be switched off: at {spots} the target of {target} V is not reached, and switching off "
-            "does not lower it."
+            "Switching off does not help: at {spots} the value is above the target of {target} "
+            "V, and switching off does not lower it."
         )
     else:
         text = tr(
-            "Nothing is to be switched off: with everything on {spots} cannot be told apart from the target of "
-            "{target} V, and switching off changes little."
+            "Switching off changes little: with everything on, the value at {spots} cannot be "
+            "told apart from the target of {target} V."
         )
     return text.format(spots=spot_names(plan), target=plain(plan.target_volts))
 

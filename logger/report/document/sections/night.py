@@ -191,7 +191,9 @@ def _neither_text(summary: NightSummary) -> str:
     rest_s = summary.covered_s - summary.still_s - summary.motion_s
     if rest_s < LEAST_REST_S:
         return ""
-    text = tr("Neither steady nor in motion, as around steps: {rest}.")
+    text = tr(
+        "Counted neither as steady nor as motion, such as just before and after a step of the value: {rest}."
+    )
     return text.format(rest=format_long_duration(rest_s))
 
 
@@ -219,9 +221,9 @@ def _hours_of_note(data: NightData) -> list[str]:
     out = []
     if (hour := summary.quietest_hour) is not None:
         text = (
-            tr("Quietest hour: from {start}, {level}.")
+            tr("Lowest hour: from {start}, {level}.")
             if hour.is_overloaded
-            else tr("Quietest hour: from {start}, mean {level}.")
+            else tr("Lowest hour: from {start}, mean {level}.")
         )
         out.append(text.format(start=night.clock_minute(hour.start_s), level=_hour_level(night, hour)))
     if (hour := summary.highest_hour) is not None:
@@ -233,9 +235,9 @@ def _hours_of_note(data: NightData) -> list[str]:
         out.append(text.format(start=night.clock_minute(hour.start_s), level=_hour_level(night, hour)))
     if summary.level is not None and summary.why_no_hour:
         text = (
-            tr("No quietest hour: {why}.")
+            tr("No lowest hour can be named: {why}.")
             if summary.highest_hour is not None
-            else tr("No quietest and no highest hour: {why}.")
+            else tr("No lowest and no highest hour can be named: {why}.")
         )
         out.append(text.format(why=why_no_hour_text(summary, _decimals(night, summary.level.median_volts))))
     return out
@@ -304,7 +306,7 @@ def planned_table(data: NightData) -> TableBlock:
         (
             plan.time_s,
             plan.what,
-            tr("no step found: it made no difference, did not happen, or motion hid it"),
+            tr("no step found: the switching made no difference, was not done, or motion hid it"),
         )
         for plan in planned.planned_only
     ]

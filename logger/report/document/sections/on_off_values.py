@@ -41,7 +41,7 @@ def _explained(data: ReportData) -> str:
 
 def _table(data: ReportData, read: list[tuple[Spot, SpotResult]]) -> TableBlock:
     return TableBlock(
-        tr("On, off and their difference; U: k = 2"),
+        tr("On, off and their difference, each with its uncertainty U (k = 2, about 95 %)"),
         (
             tr("Spot"),
             expanded(tr("On")),

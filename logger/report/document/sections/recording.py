@@ -100,7 +100,9 @@ def recording(data: ReportData) -> Section | None:
         blocks.append(_notices(data))
     if data.refused:
         refused = joined([_refused_text(status, count) for status, count in data.refused.items()])
-        text = tr("Lines of the meter that were no sample, kept in the log: {lines}.")
+        text = tr(
+            "Lines of the meter that do not count as measured values; they are kept in the log: {lines}."
+        )
         blocks.append(Text(text.format(lines=refused)))
     return Section("recording", tr("Recordings"), tuple(blocks))
 
