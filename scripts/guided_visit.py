@@ -81,6 +81,8 @@ class Walk:
         self._folder = home / "Documents" / "Stillvolt"
         self.live: dict[str, bool] = dict.fromkeys((*CIRCUITS, LAMP), True)
         """What is switched on in the house, of what is swept."""
+        self.others_on = True
+        """Whether the circuits are on that are not swept."""
 
     @property
     def visit(self) -> Path:
@@ -335,8 +337,6 @@ def sweep(me: Walk, log: VisitLog) -> None:
     user.enter(", ".join(CIRCUITS))
     user.answer("bedroom outlets")  # where the lamp is plugged in
     user.wait("the circuits are listed", lambda: len(circuits_of(log.circuits.all())) == len(CIRCUITS))
-    me.switch(tr("All breakers"))
-    me.live.update(dict.fromkeys(CIRCUITS, False))
     half = False
     while (combination := _next(log)) is not None and (left := _left(log)):
         _switch(me, log, combination)
@@ -420,6 +420,13 @@ def _switch(me: Walk, log: VisitLog, combination: Combination) -> None:
     """Switch what the window says, press Space, wait until it has taken the value."""
     taken = len(log.readings.all())
     me.switch()
+    if combination.unlisted_on is not None and combination.unlisted_on != me.others_on:
+        all_were_on = me.others_on and all(me.live[name] for name in CIRCUITS)
+        me.flip(tr("All breakers"))  # where any is off, it switches all on
+        if not combination.unlisted_on and not all_were_on:
+            me.flip()
+        me.others_on = combination.unlisted_on
+        me.live.update(dict.fromkeys(CIRCUITS, me.others_on))
     for source in log.circuits.all():
         name = LAMP if source.kind == "cord" else source.name
         on = source.id in combination.live
