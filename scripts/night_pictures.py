@@ -99,6 +99,9 @@ def drive(screen: Screen, folder: Path, name: str, work: Path) -> None:
     user.act("stage.night")
     shot("start-empty")
     user.act("measure.primary")
+    user.wait("it asks what is on", lambda: bool(user.asked()))
+    shot("asks-what-is-on")
+    user.answer("everything on")
     log = VisitLog.open(live)
     user.wait("it records", lambda: log.recorder.live() is not None)
     user.wait(

@@ -307,6 +307,8 @@ class Keys(User):
                 self.keys(key)
                 if number < len(keys):
                     self.wait(f"menu {number} is open", partial(self._has_menus, number))
+            if len(keys) > 1:
+                self.wait(f"{action_id} is run from its menu", lambda: not self._has_menus(1))
 
     def page(self, name: str) -> None:
         """Turn to a page of the stage, from whichever one it opens on."""
