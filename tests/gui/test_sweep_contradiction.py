@@ -234,7 +234,7 @@ def test_what_it_leaves_is_compared_with_meter_and_reference(house: House) -> No
         house.read()
         worked_out(driver)
     assert headline(page) == (
-        "Switch off: Bedroom. What it leaves is too close to the target of 0.1 V to tell whether it is reached."
+        "Switch off: Bedroom. What it leaves is too close to the target of 0.1 V to tell whether it is above or below."
     )
     assert [bar.note for bar in page.spots.bars] == ["read: too close to the target of 0.1 V to tell"]
 
