@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import sys
 import time
+from collections.abc import Sequence
 from datetime import date
 from typing import Protocol
 
@@ -60,6 +61,25 @@ def format_long_duration(seconds: float) -> str:
     if not hours:
         return tr("{minutes} min").format(minutes=minutes)
     return tr("{hours} h {minutes} min").format(hours=hours, minutes=f"{minutes:02d}")
+
+
+def format_parts(whole_s: float, parts_s: Sequence[float]) -> tuple[str, list[str]]:
+    """A duration and what it consists of, as `format_long_duration`, with minutes that add up to the whole.
+
+    Args:
+        whole_s: the duration, seconds.
+        parts_s: its parts, seconds; one of less than a minute stays in seconds.
+    """
+    if whole_s < 60:
+        return format_long_duration(whole_s), [format_long_duration(part) for part in parts_s]
+    long = [place for place, part in enumerate(parts_s) if part >= 60]
+    minutes = {place: int(parts_s[place] // 60) for place in long}
+    missing = round(whole_s / 60) - sum(minutes.values()) - round(sum(p for p in parts_s if p < 60) / 60)
+    # Those with the largest rest of a minute are rounded up.
+    for place in sorted(long, key=lambda place: -(parts_s[place] % 60))[: max(missing, 0)]:
+        minutes[place] += 1
+    shown_s = [60.0 * minutes[place] if place in minutes else part for place, part in enumerate(parts_s)]
+    return format_long_duration(whole_s), [format_long_duration(part) for part in shown_s]
 
 
 def from_to(start: str, end: str) -> str:

@@ -188,13 +188,10 @@ def to_be_certain_text(plan: SwitchOffPlan) -> str:
     if only is not None and only.background_doubt and not (confirmed and only.exchangeable):
         if with_background:
             return tr(
-                "What is left with everything off, and what each circuit gives, is not certain yet: everything off was "
-                "read once. One more reading of it would make it certain."
+                "Read once more with everything off: only then is it certain what is left with everything off, and "
+                "what each circuit gives."
             )
-        return tr(
-            "What each circuit gives is not certain yet: everything off was read once. One more reading of it would "
-            "make it certain."
-        )
+        return tr("Read once more with everything off: only then is it certain what each circuit gives.")
     wanted = list(dict.fromkeys(again for spot in doubted for again in _to_read_again(spot, confirmed)))
     if with_background:
         every = tr(

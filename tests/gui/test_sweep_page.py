@@ -251,7 +251,7 @@ def test_after_the_sweep_the_list_stands_beside_the_plain_rule_and_is_confirmed_
     driver.do("tonight.details")
     assert page.circuits.isVisible() and not page.spots.isVisible()
     assert f"{once}what each circuit gives rests on that one reading." in page.meaning.toolTip()
-    certain = "everything off was read once. One more reading of it would make it certain."
+    certain = "Read once more with everything off: only then is it certain what each circuit gives."
     assert certain in page.meaning.text()
     assert page.circuits.height() >= page.circuits._legend_height() + sum(page.circuits._row_heights()[:5])
     driver.do("tonight.details")

@@ -17,7 +17,7 @@ import pytest
 
 from logger.clock import NS_PER_S
 from logger.metrology.checks import STEPS, CheckKind, CheckVerdict
-from logger.metrology.rounding import form_volts
+from logger.metrology.rounding import fixed
 from logger.night.analysis.summary import summarise
 from logger.night.recorded_nights import nights
 from logger.report.compare.comparison import compare_visits
@@ -236,14 +236,21 @@ def test_a_cord_that_was_confirmed_by_switching_has_one_figure_on_the_first_page
     """What the sweep gives of the same cord is as wide as the phase of all others leaves it."""
     lamp = next(source for source in demo.circuits.all() if source.name == "Bedside lamp")
     effect = next(found for (_, source_id), found in data.effects.items() if source_id == lamp.id)
-    amount = form_volts(effect.volts)
+    amount = fixed(effect.volts, 2)
     page = first_page(data)
-    assert page.yourself is not None
-    for tasks in (page.yourself, page.others[0]):
+    for tasks in page.calls[:2]:
         assert f"Bedside lamp ({amount} V at “Bed, left”)" in [task.about for task in tasks.tasks]
     assert [cause.title for cause in page.causes if "Confirmed" in cause.title] == []
-    assert "Bedside lamp 1.3 V, confirmed" in page.causes[0].picture
-    assert "Bedroom outlets 2.0 V, read" in page.causes[0].picture
+    assert f"Bedside lamp {amount} V, confirmed" in page.causes[0].picture
+    (read,) = (
+        r for r in data.readings if r.condition == "only Bedroom outlets on" and r.spot_name == "Bed, left"
+    )
+    assert f"Bedroom outlets {fixed(read.volts, 2)} V, measured" in page.causes[0].picture
+    look = page.calls[0].tasks[-1].what
+    assert look.startswith(
+        "Look what switches by itself every 43 min: first Refrigerator and Aquarium heater, which"
+    )
+    assert any("every 43 min" in task.what for task in page.calls[-1].tasks), "whoever measured is asked too"
 
 
 def test_what_was_written_down_at_a_spot_stands_beside_it(data):

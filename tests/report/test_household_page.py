@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import replace
@@ -51,20 +52,21 @@ def test_the_list_is_an_act_at_the_panel_for_the_spots_it_was_read_at(data: Repo
     assert "That is over a year ago: if lamps or wiring changed since" in page.tonight.measured
     assert "over a year" not in first_page(data).tonight.measured
     assert [(one.name, one.note) for one in page.tonight.switch_off] == [
-        ("panel B, 7 (Bedroom)", "off with it: the lights upstairs")
+        ("panel B, 7 (Bedroom)", "turns off the lights upstairs")
     ]
     assert "A wall switch is not enough" in page.tonight.back
-    assert any("For 1 other spot no list was read." in note for note in page.tonight.notes)
+    assert any("Nobody has tried a list at 1 other spot." in note for note in page.tonight.notes)
     said = short(data)
-    assert said["Tonight:"] == (
-        "Switch off the 1 breaker listed below. With just that off, “bed” was read below 0.1 V."
+    assert re.fullmatch(
+        "Switch off the 1 breaker listed below. Measured with just that off: “bed” 0.0[0-9] V: below 0.1 V.",
+        said["Tonight:"],
     )
     assert (
         "For “desk”, above 0.1 V with everything on, it is not known yet what to switch off: ask"
         in said["Not covered:"]
     )
     assert "“bed”" not in said["Not covered:"] and "nor about health" in said["Not covered:"]
-    assert "the highest with everything on is “desk” with 1.9 V" in said["Found:"]
+    assert "the highest with everything on is “desk” with 1.90 V" in said["Found:"]
 
 
 def test_of_many_spots_the_highest_are_shown_and_the_others_counted(data: ReportData) -> None:
@@ -82,8 +84,9 @@ def test_of_many_spots_the_highest_are_shown_and_the_others_counted(data: Report
     assert page.all_spots == "All 22 spots are in the section “Spots”" and page.is_crowded
     # What is done tonight is there in full, and who measured is asked on the next page.
     assert page.tonight.switch_off == first_page(data).tonight.switch_off
-    assert len(page.others + page.others_later) == len(first_page(data).others)
-    assert not first_page(data).other_spots and not first_page(data).others_later
+    assert page.calls[-1].who == page.calls_later[0].who and "next page" in page.calls[-1].tasks[0].what
+    assert len(page.calls) == len(first_page(data).calls)
+    assert not first_page(data).other_spots and not first_page(data).calls_later
 
 
 def test_a_list_whose_reading_is_in_doubt_promises_nothing_and_says_whether_to_act(data: ReportData) -> None:
@@ -95,10 +98,10 @@ def test_a_list_whose_reading_is_in_doubt_promises_nothing_and_says_whether_to_a
         replace(data, contradicting=frozenset([reading.id])),
     ):
         said = short(doubted)["Tonight:"]
-        assert "not certain" in said and "was read below" not in said
+        assert "not certain" in said and "Measured with" not in said
         assert any("you can do this tonight, but" in note for note in tonight(doubted).notes)
-        asked = [task.what for tasks in first_page(doubted).others for task in tasks.tasks]
-        assert asked and not any("does not wait for that" in what for what in asked)
+        asked = [task.what for tasks in first_page(doubted).calls for task in tasks.tasks]
+        assert asked and not any("can be used already" in what for what in asked)
 
 
 def test_where_voltages_cancel_there_is_one_decision_and_no_second_list(data: ReportData) -> None:
@@ -111,11 +114,11 @@ def test_where_voltages_cancel_there_is_one_decision_and_no_second_list(data: Re
         spots = tuple(replace(spot, left_robust_volts=spot.left.volts + more_volts) for spot in plan.spots)
         return tonight(replace(data, tonight=replace(relying, spots=spots, off_robust=robust))).safer
 
-    assert "enough as measured. Light may be switched off as well" in safer((*plan.off, light))
-    assert "worked out, not measured" in safer((*plan.off, light))
+    assert "Nobody has measured yet whether it helps to switch off Light as well" in safer((*plan.off, light))
+    assert "Tonight only what is listed is switched off" in safer((*plan.off, light))
     assert "Light" not in safer((*plan.off, light), 0.02), "what promises no less is not offered"
     assert safer(plan.off).endswith("No list does without that.")
-    assert "may be switched off" not in safer((light,)) and "nobody has read it" in safer((light,))
+    assert "it helps" not in safer((light,)) and "nobody has read it" in safer((light,))
 
 
 def test_the_target_is_never_taken_for_a_law_or_for_somebody_elses(data: ReportData) -> None:

@@ -30,11 +30,12 @@ from logger.night.night_level import level_budget
 from logger.night.night_spots import NOWHERE_KNOWN, NightSpot
 from logger.report.document.blocks import HeadingBlock, Pairs, TableBlock
 from logger.report.document.first_page.first_page import first_page
+from logger.report.document.first_page.in_short import in_short
 from logger.report.document.first_page.measured import trust_sentence
 from logger.report.document.first_page.nights import night_sentence
 from logger.report.document.html_page import SECTIONS, report_html
 from logger.report.document.read_report_data import read_report_data
-from logger.report.document.report_data import ReportData, SpotPhoto
+from logger.report.document.report_data import NightData, ReportData, SpotPhoto
 from logger.report.document.sections.meter import meter
 from logger.report.document.sections.recording import MAX_NOTICE_ROWS, recording
 from logger.report.document.sections.steps import steps
@@ -296,12 +297,19 @@ def test_a_night_says_only_as_much_of_the_list_as_was_written_down(data: ReportD
     assert plan is not None and plan.off
     listed = combination_as_at_night([circuit.id for circuit in plan.off], data.sources).label
 
-    def said(condition: str, spot: NightSpot = NOWHERE_KNOWN, **level: float) -> str:
+    def recorded(condition: str, spot: NightSpot = NOWHERE_KNOWN, **level: float) -> NightData:
         conditions = (replace(night.night.conditions[0], condition=condition),)
         of = replace(night, night=replace(night.night, conditions=conditions, spot=spot, context=context))
         assert of.summary.level is not None
         within = replace(of.summary, overloaded=(), level=replace(of.summary.level, **level))
-        return night_sentence(replace(of, summary=within), 0.1, plan, data.sources)
+        return replace(of, summary=within)
+
+    def said(condition: str, spot: NightSpot = NOWHERE_KNOWN, **level: float) -> str:
+        return night_sentence(recorded(condition, spot, **level), 0.1, plan, data.sources)
+
+    def beside_the_list(*levels: dict[str, float]) -> str:
+        of = tuple(recorded(listed, bed, **level) for level in levels)
+        return dict(in_short(replace(data, nights=of, doubts={}, contradicting=frozenset())))["Tonight:"]
 
     read = plan.spots[0].confirming_reading
     assert read is not None and read.context is not None
@@ -311,7 +319,7 @@ def test_a_night_says_only_as_much_of_the_list_as_was_written_down(data: ReportD
 
     assert "was not written down: this night says nothing" in said("")
     assert "As that is not tonight's list" in said(EVERYTHING_ON)
-    assert "so the list does not switch it off" in said(listed)
+    assert "It came although all of tonight's list was off" in said(listed)
     assert "Whether tonight's breakers stop it is not known" in said("") + said(EVERYTHING_ON)
     assert "tonight's list" not in night_sentence(night, 0.1)
     for condition, spot in (("", bed), (listed, NOWHERE_KNOWN), (EVERYTHING_ON, bed)):
@@ -321,11 +329,14 @@ def test_a_night_says_only_as_much_of_the_list_as_was_written_down(data: ReportD
         )
     lay = "Tonight's list was off, and the person lay at “Old name”."
     assert lay in said(listed, bed, **clearly_below)
-    assert "in this night the list held there" in said(listed, bed, **clearly_below)
-    assert "the list does not hold there all night" in said(listed, bed, clearly_above_s=3600.0)
+    above = {"clearly_above_s": 3600.0, "clearly_below_s": still_s - 3600.0, "near_target_s": 0.0}
+    assert "in the recorded night below 0.1 V too, for all of" in beside_the_list(clearly_below)
+    assert "in the recorded night above 0.1 V for 1 h 00 min of" in beside_the_list(clearly_below, above)
+    assert "hold" not in said(listed, bed, **above), "whether it holds is said once"
     near = {"clearly_above_s": 0.0, "clearly_below_s": 0.0, "near_target_s": still_s}
-    assert "too close to the target to say" in said(listed, bed, **near)
-    assert "not enough to say" in said(listed, bed, clearly_above_s=0.0, clearly_below_s=still_s - 600.0)
+    assert "too close to 0.1 V to tell for all of" in beside_the_list(near)
+    short = {"clearly_above_s": 0.0, "clearly_below_s": still_s - 600.0, "near_target_s": 600.0}
+    assert "so it is not shown to hold all night" in beside_the_list(short)
     assert "The list was not read there" in said(listed, NightSpot(None, "Sofa"), **clearly_below)
     context = replace(context, simulated=not context.simulated)
     assert "one was measured, the other simulated" in said(listed, bed, **clearly_below)
@@ -433,7 +444,7 @@ def test_an_empty_visit_has_a_report_without_empty_headings(tmp_path: Path) -> N
     for sentence in (
         "No spot has been read.",
         "None of the checks of meter and reference was done.",
-        "The breakers were not swept.",
+        "The breakers were not switched one by one.",
         "No night was recorded.",
     ):
         assert sentence in said
@@ -454,7 +465,7 @@ def test_an_empty_visit_has_a_report_without_empty_headings(tmp_path: Path) -> N
     [
         (0.02, "below", "every spot is below the target: no sign of a source outside"),
         (0.09, "too close to tell", "at “Bed” it is too close to tell"),
-        (0.2, "above", "“Bed” (0.2 V) is left above the target"),
+        (0.2, "above", "“Bed” (0.20 V) is still above the target"),
     ],
 )
 def test_table_and_words_on_the_outside_go_together(

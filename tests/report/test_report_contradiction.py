@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from dataclasses import replace
 from datetime import UTC, datetime
 from html import unescape
@@ -38,8 +39,8 @@ def without_an_answer(log):
     data = read_report_data(log)
     page = first_page(data)
     assert page.tonight.headline.startswith("There is no list for tonight yet.")
-    assert page.tonight.switch_off == () and page.tonight.unplug == () and page.yourself is None
-    assert "The breaker sweep has no answer that a reading confirms." in page.missing
+    assert page.tonight.switch_off == () and page.tonight.unplug == ()
+    assert not any(tasks.who == "You yourself:" for tasks in page.calls)
     html = report_html(data, WRITTEN)
     for answer in (
         "Switch off:",
@@ -57,9 +58,9 @@ def test_readings_that_contradict_each_other_stand_in_place_of_a_list(log, home)
     (suspect,) = (r for r in data.readings if r.condition == WRONG)
     assert data.doubts[suspect.id] == SUSPECT
     page, html = without_an_answer(log)
-    assert "“bed” contradict each other. So nothing is to be switched off" in page.tonight.headline
+    assert "“bed” contradict each other. So leave all breakers on tonight." in page.tonight.headline
     again = f"“bed” contradict each other. Read these again: {WRONG} ("
-    assert again in page.others[0].tasks[0].what, "asked of whoever measured, not of the household"
+    assert again in page.calls[0].tasks[0].what, "asked of whoever measured, not of the household"
     (cause,) = page.causes
     assert cause.picture == "" and "contradict each other" in cause.rest
     assert "Suspect readings at bed" in html and "By the model, what each gives" not in html
@@ -83,10 +84,10 @@ def test_a_set_that_nobody_read_is_no_list(log, home):
     assert found.state is PlanState.UNCONFIRMED
     page, _ = without_an_answer(log)
     assert "nobody has read that at “bed” yet" in page.tonight.headline and "Bedroom" in page.tonight.headline
-    assert tuple(task.what for task in page.others[0].tasks) == (
+    assert tuple(task.what for task in page.calls[0].tasks) == (
         f"The next reading: {found.next_combination.label}, at “bed”.",
-        "What is left with everything off, and what each circuit gives, is not certain yet: everything off was read "
-        "once. One more reading of it would make it certain.",
+        "Read once more with everything off: only then is it certain what is left with everything off, and what each "
+        "circuit gives.",
     )
 
 
@@ -96,7 +97,7 @@ def test_a_background_that_nobody_read_is_named_and_not_made_up(log, home):
     log.readings.void(off.id, "moved")
     page, html = without_an_answer(log)
     assert "Everything off was not read at “bed”: read that first." in page.tonight.headline
-    assert [task.what for task in page.others[0].tasks] == ["The next reading: everything off, at “bed”."]
+    assert [task.what for task in page.calls[0].tasks] == ["The next reading: everything off, at “bed”."]
     assert "the background was not read" in html
 
 
@@ -107,10 +108,10 @@ def test_the_list_of_a_confirmed_answer_has_the_value_that_was_read(log):
     tonight = of_tonight(read_report_data(log))
     assert [one.name for one in tonight.switch_off] == [source.name for source in found.off] != []
     assert tonight.headline == "Before going to bed, at the panel (fuse box), switch off these breakers:"
-    assert "Read with just this list off: “bed”" in tonight.notes[0] and "below 0.1 V" in tonight.notes[0]
     page = first_page(read_report_data(log))
-    (doubt,) = (task.what for task in page.others[-1].tasks if "not certain yet" in task.what)
-    assert doubt.endswith("Tonight's list was read itself and does not wait for that.")
+    assert re.search("just that off: “bed” [0-9.]+ V: below 0.1 V", dict(page.in_short)["Tonight:"])
+    (doubt,) = (task.what for task in page.calls[-1].tasks if "only then is it certain" in task.what)
+    assert doubt.endswith("Tonight's list can be used already.")
     html = unescape(report_html(read_report_data(log), WRITTEN))
     assert html.count(doubt_lines(found.spots[0])[-1]) == 1, "for the professional, beside the sweep"
 
@@ -133,12 +134,12 @@ def test_a_supply_that_does_not_fit_is_named_in_report_and_window_before_any_rea
     assert to_be_certain_text(found).startswith(text)
     assert text in alternatives_text(found) and text in circuits_meaning_text(found, found.spots[0])
     data = read_report_data(log)
-    assert any(task.what.startswith(text) for task in first_page(data).others[-1].tasks)
+    assert any(task.what.startswith(text) for task in first_page(data).calls[-1].tasks)
     html = unescape(report_html(data, WRITTEN))
     assert html.count(text) == 2, "for the household, and for the professional beside the sweep"
     confirmed = replace(found, state=PlanState.CONFIRMED)
     assert alternatives_text(confirmed).count(text) == 1
-    of_confirmed = first_page(replace(data, tonight=confirmed)).others[-1].tasks
+    of_confirmed = first_page(replace(data, tonight=confirmed)).calls[-1].tasks
     assert any(task.what.startswith(text) for task in of_confirmed)
     log.setup.set(replace(log.setup.current(), supply="split phase"))
     assert home.answer().supply_doubt == "" and text not in unescape(

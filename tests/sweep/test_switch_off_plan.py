@@ -359,8 +359,7 @@ def test_what_a_sweep_counts_from_one_reading_of_everything_off_says_so_until_it
         "once more."
     )
     assert to_be_certain_text(found) == (
-        "What each circuit gives is not certain yet: everything off was read once. One more reading of it would make "
-        "it certain."
+        "Read once more with everything off: only then is it certain what each circuit gives."
     )
     home.read(combination_of([], log.circuits.all()), "bed")
     found = home.answer()

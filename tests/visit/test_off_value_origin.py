@@ -83,7 +83,7 @@ def test_a_list_that_was_made_after_the_reading_does_not_strengthen_it(log):
     after = SpotResult.of(log.readings.all(), bed.id, log.circuits.all())
     assert before.left_on == NOT_LISTED == replace(after.left_on, must_stay=())
     assert possible_origin(before.left_on).endswith("(which breakers were off then was not written down)")
-    assert possible_origin(left_on_anywhere([after.left_on])).endswith("; Refrigerator must stay on")
+    assert possible_origin(left_on_anywhere([after.left_on])).endswith("These must stay on: Refrigerator")
 
 
 def test_what_is_listed_after_the_reading_is_not_said_to_have_stayed_on(log):

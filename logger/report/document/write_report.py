@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from datetime import datetime
 from pathlib import Path
 
@@ -24,7 +25,7 @@ AFTER_HOUSEHOLD = 'class="professional"'
 ROOM = re.compile(r'(?<=<body style="--room: )[-.\d]+')
 """Of the page: how large the letters of the household's part are, 1 where it has room on its side of paper."""
 
-ROOMS = ("-0.25", "0", "0.25", "0.5", "0.75", "1")
+ROOMS = ("-0.25", "0", "0.25", "0.5", "0.75", "1", "1.5", "2", "3")
 """The same from the smallest letters to the largest."""
 
 
@@ -112,8 +113,8 @@ def _as_pdf(html: str, out: Path) -> bytes:
         return len(page.render().pages) > 1
 
     if found:
-        fits = next((room for room in reversed(ROOMS) if not runs_over(room)), ROOMS[0])
-        html = _with_room(html, fits)
+        first_over = bisect_left(ROOMS, 1, key=runs_over)  # larger letters never take less room
+        html = _with_room(html, ROOMS[max(first_over - 1, 0)])
     document: bytes = HTML(string=html, url_fetcher=embedded_only).write_pdf(pdf_variant="pdf/ua-1")
     return document + PDF_MARK
 

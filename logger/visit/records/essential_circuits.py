@@ -42,6 +42,10 @@ _WORDS: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 """In several languages, whichever the window has: a name is typed in the practitioner's own. From memory."""
 
+SWITCHES_BY_ITSELF = frozenset(("keeps food cold", "is a pump", "keeps animals alive"))
+"""Why a circuit or cord must stay on whose device comes and goes by itself: coolers, pumps, heaters. Common practice,
+no source."""
+
 _REASONS = {
     re.compile(rf"\b(?:{'|'.join(map(re.escape, words))})", re.IGNORECASE): reason
     for reason, words in _WORDS.items()

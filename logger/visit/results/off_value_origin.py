@@ -119,8 +119,8 @@ def possible_origin(left: LeftOn) -> str:
     """Where what is left with everything off comes from, as the end of a sentence."""
     if not left.listed and left.must_stay:
         return tr(
-            "it comes from outside, or from a circuit that was on. Which breakers were off there was not written down; "
-            "{names} must stay on"
+            "it comes from outside, or from a circuit that was on. Which ones were off was not written down. These "
+            "must stay on: {names}"
         ).format(names=listed(left.must_stay))
     if not left.listed:
         return tr(

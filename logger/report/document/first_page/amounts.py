@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from logger.metrology.rounding import form_volts
+from logger.metrology.rounding import fixed
+from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
 from logger.report.document.report_data import ReportData
 from logger.sweep.confirmation import Effect
 from logger.sweep.plan_text import better_of
@@ -21,6 +22,7 @@ class Amount:
         u_volts: its standard uncertainty, V.
         spot: name of the spot; empty where it is not known.
         confirmed: switching it on and off has confirmed it.
+        read: it is the reading with just that breaker on, not worked out from several.
         estimate: something is still to be read before it is certain.
         stays: it must stay on.
         simulated: the switching that confirmed it was simulated.
@@ -30,17 +32,18 @@ class Amount:
     u_volts: float
     spot: str
     confirmed: bool = False
+    read: bool = False
     estimate: bool = False
     stays: bool = False
     simulated: bool = False
 
     @property
     def at_spot(self) -> str:
-        """With its spot: '2.0 V at “Bed”'."""
+        """With its spot: '1.98 V at “Bed”'."""
         if not self.spot:
-            return tr("{volts} V").format(volts=form_volts(self.volts))
+            return tr("{volts} V").format(volts=fixed(self.volts, 2))
         text = tr("about {volts} V at “{spot}”") if self.estimate else tr("{volts} V at “{spot}”")
-        return text.format(volts=form_volts(self.volts), spot=self.spot)
+        return text.format(volts=fixed(self.volts, 2), spot=self.spot)
 
 
 def amount_at(spot: SpotPlan, given: SourceContribution, data: ReportData) -> Amount:
@@ -55,7 +58,19 @@ def amount_at(spot: SpotPlan, given: SourceContribution, data: ReportData) -> Am
     stays = bool(given.source.stays)
     if isinstance(best, Effect):
         return _of_effect(best, spot.name, stays)
-    return Amount(given.volts, given.u_volts, spot.name, estimate=bool(given.doubt), stays=stays)
+    doubted = bool(given.doubt)
+    if (alone := given.alone) is not None and _agree(alone, given):
+        u_volts = alone.expanded_volts / COVERAGE_FACTOR
+        return Amount(alone.volts, u_volts, spot.name, read=True, estimate=doubted, stays=stays)
+    return Amount(given.volts, given.u_volts, spot.name, estimate=doubted, stays=stays)
+
+
+def _agree(alone: Budget, given: SourceContribution) -> bool:
+    """Whether the reading with only that breaker on tells what it gives: what else was on adds less than U to it."""
+    return (
+        given.volts > COVERAGE_FACTOR * given.u_volts
+        and abs(alone.volts - given.volts) <= COVERAGE_FACTOR * given.u_volts
+    )
 
 
 def highest_amounts(data: ReportData) -> dict[str, Amount]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from logger.metrology.rounding import form_volts, grouped
+from logger.metrology.rounding import fixed, grouped
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.name_list import joined, quoted
 from logger.report.document.figures.bar_chart import BarRow, bar_chart_svg
@@ -64,14 +64,14 @@ def bars_key(data: ReportData) -> str:
     out = [*_with_cords(bars, data), text.format(percent=f"95{NBSP}")]
     if any(bar.amount.confirmed for bar in bars):
         out.append(tr("Confirmed: switched on and off again, and the value followed."))
-    if any(not bar.amount.confirmed and not bar.amount.estimate for bar in bars):
-        out.append(tr("Read: from the readings breaker by breaker, not switched on and off again."))
+    plainly = [bar.amount for bar in bars if not bar.amount.confirmed and not bar.amount.estimate]
+    if any(amount.read for amount in plainly):
+        out.append(tr("Measured: with only this breaker on."))
+    if any(not amount.read for amount in plainly):
+        out.append(tr("Worked out: from the readings of several breakers."))
     if any(bar.amount.estimate for bar in bars):
-        out.append(tr("About: not certain until it is read once more."))
+        out.append(tr("About: to be measured once more."))
     spots = data.tonight.spots if data.tonight else ()
-    if len(spots) > MAX_SPOTS_NOTED:
-        text = tr("The section “Breaker sweep” has the bars of all {n} spots and what has none here.")
-        out.append(text.format(n=grouped(len(spots))))
     cancelling = [quoted(spot.name) for spot in spots if more_than_all_text(spot)]
     if len(spots) > 1 and cancelling:
         text = tr(
@@ -132,7 +132,9 @@ def _shown_at(spot: SpotPlan, data: ReportData, spots: int) -> _Shown:
     unknown = [
         bar
         for bar in found
-        if target < bar.amount.volts <= COVERAGE_FACTOR * bar.amount.u_volts and not bar.amount.confirmed
+        if not bar.amount.confirmed
+        and not bar.amount.read
+        and target < bar.amount.volts <= COVERAGE_FACTOR * bar.amount.u_volts
     ]
     told = [bar for bar in found if bar not in unknown]
     noticed = [bar for bar in told if bar.amount.volts > NEGLIGIBLE_VOLTS]
@@ -162,8 +164,10 @@ def _amount_text(amount: Amount, all_simulated: bool) -> str:
     """
     if amount.estimate:
         text = tr("about {volts} V, stays on") if amount.stays else tr("about {volts} V")
+    elif not amount.confirmed and not amount.read:
+        text = tr("{volts} V, stays on, worked out") if amount.stays else tr("{volts} V, worked out")
     elif not amount.confirmed:
-        text = tr("{volts} V, stays on, read") if amount.stays else tr("{volts} V, read")
+        text = tr("{volts} V, stays on, measured") if amount.stays else tr("{volts} V, measured")
     elif amount.simulated and not all_simulated:
         text = (
             tr("{volts} V, stays on, confirmed, simulated")
@@ -172,7 +176,7 @@ def _amount_text(amount: Amount, all_simulated: bool) -> str:
         )
     else:
         text = tr("{volts} V, stays on, confirmed") if amount.stays else tr("{volts} V, confirmed")
-    return text.format(volts=form_volts(amount.volts))
+    return text.format(volts=fixed(amount.volts, 2))
 
 
 def _cause_at(spot: SpotPlan, shown: _Shown, data: ReportData, spots: int) -> Cause:
@@ -242,13 +246,13 @@ def _others(shown: _Shown) -> list[str]:
         text = tr_n("{n} other: next to nothing.", "{n} others: next to nothing.", n)
     elif all(one.volts <= _expanded(one) for one in shown.others):
         text = tr_n(
-            "{n} other: what it gives could not be shown; it is at most about {volts} V.",
-            "{n} others: none could be shown; each is at most about {volts} V.",
+            "{n} other gives too little to tell, at most about {volts} V.",
+            "{n} others give too little to tell, at most about {volts} V each.",
             n,
         )
     else:
         text = tr_n("{n} other: at most about {volts} V.", "{n} others: each at most about {volts} V.", n)
-    return [text.format(n=grouped(n), volts=form_volts(at_most))]
+    return [text.format(n=grouped(n), volts=fixed(at_most, 2))]
 
 
 def _expanded(amount: Amount) -> float:
@@ -290,4 +294,4 @@ def _change_text(effect: Effect, all_simulated: bool) -> str:
         text = tr("less {volts} V, simulated") if marked_so else tr("less {volts} V")
     else:
         text = tr("{volts} V, simulated") if marked_so else tr("{volts} V")
-    return text.format(volts=form_volts(abs(effect.volts)))
+    return text.format(volts=fixed(abs(effect.volts), 2))

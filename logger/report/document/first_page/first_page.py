@@ -29,7 +29,12 @@ from logger.report.document.first_page.spot_table import (
     spot_groups,
 )
 from logger.report.document.first_page.tonight import Tonight, tonight
-from logger.report.document.first_page.who_does_what import Tasks, for_others, for_the_household
+from logger.report.document.first_page.who_does_what import (
+    Tasks,
+    for_others,
+    for_the_household,
+    on_the_next_page,
+)
 from logger.report.document.report_data import ReportData
 
 
@@ -57,9 +62,9 @@ class FirstPage:
     causes: tuple[Cause, ...]
     bars_key: str
     outside: tuple[str, ...]
-    yourself: Tasks | None
-    others: tuple[Tasks, ...]
-    others_later: tuple[Tasks, ...]
+    calls: tuple[Tasks, ...]
+    """Whom to call for what, the household itself first."""
+    calls_later: tuple[Tasks, ...]
     """What stands on the page after it, for whoever measured."""
     is_crowded: bool
     """Whether there is so much that its letters are small from the start."""
@@ -81,6 +86,8 @@ def first_page(data: ReportData, written: datetime | None = None) -> FirstPage:
     table = spot_groups(data, scale)
     others = for_others(data)
     is_crowded = len(read_spots(data)) > MAX_SPOTS
+    yourself = tuple(filter(None, (for_the_household(data),)))
+    later = others[1:] if is_crowded else ()
     return FirstPage(
         in_short=in_short(data),
         tonight=tonight(data, written),
@@ -95,9 +102,10 @@ def first_page(data: ReportData, written: datetime | None = None) -> FirstPage:
         causes=tuple(causes(data)),
         bars_key=bars_key(data),
         outside=tuple(outside_sentences(data)),
-        yourself=for_the_household(data),
-        others=others[:1] if is_crowded else others,
-        others_later=others[1:] if is_crowded else (),
+        calls=(*yourself, *others[:1], *(on_the_next_page(data) for _ in later))
+        if is_crowded
+        else (*yourself, *others),
+        calls_later=later,
         is_crowded=is_crowded,
         measured=measured_sentence(data),
         trust=trust_sentence(data),

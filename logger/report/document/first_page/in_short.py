@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable
 
-from logger.metrology.rounding import form_volts, grouped, plain
+from logger.metrology.rounding import fixed, grouped, plain
 from logger.metrology.target import TARGET_SOURCE, TARGET_VOLTS
 from logger.metrology.uncertainty import Budget, Verdict, compare_off_with, compare_with
 from logger.name_list import joined, quoted
 from logger.report.document.first_page.doubted_list import spots_in_doubt
-from logger.report.document.first_page.tonight import spot_names
+from logger.report.document.first_page.nights import nights_of_the_list
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import some_of
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
@@ -21,6 +21,9 @@ from logger.visit.results.on_off_result import budget_of
 
 MAX_NAMED = 3
 """Spots without a list that are named; of more only the number is told."""
+
+BOTH = 2
+"""Of so many alike nobody says "all"."""
 
 NOT_KNOWN = "not known"
 """Beside the verdicts: no uncertainty is known, or the readings contradict each other."""
@@ -100,7 +103,7 @@ def _with_everything_on(counts: str, on: list[tuple[Spot, Reading]], data: Repor
         if len(on) == 1
         else tr("With everything on: {counts}; the highest with everything on is “{spot}” with {volts} V.")
     )
-    return text.format(counts=counts, spot=highest.name, volts=form_volts(reading.volts))
+    return text.format(counts=counts, spot=highest.name, volts=fixed(reading.volts, 2))
 
 
 def counts_text(verdicts: list[Verdict | None], data: ReportData) -> str:
@@ -109,6 +112,14 @@ def counts_text(verdicts: list[Verdict | None], data: ReportData) -> str:
     target = plain(data.setup.target_volts)
     order = [verdict for verdict in ("above", "not distinguishable", "below", NOT_KNOWN) if counted[verdict]]
     first, *others = order
+    if not others and len(verdicts) == BOTH:
+        text = {
+            "above": tr("both spots above {target} V"),
+            "not distinguishable": tr("both spots too close to {target} V to tell"),
+            "below": tr("both spots below {target} V"),
+            NOT_KNOWN: tr("both spots not known"),
+        }[first]
+        return text.format(target=target)
     if not others and len(verdicts) > 1:
         text = {
             "above": tr("all {n} spots above {target} V"),
@@ -148,9 +159,9 @@ def _tonight(data: ReportData) -> str:
             return tr("There is no list of what to switch off: the breakers were not switched one by one.")
         return tr("There is no list of what to switch off: the supply of the home is not stated.")
     if plan.state is not PlanState.CONFIRMED:
-        return tr("This report does not tell you to switch anything off: no reading confirms a list yet.")
+        return tr("There is no list yet of what to switch off: leave all breakers on.")
     if not (plan.off or plan.unplug):
-        return tr("There is nothing to switch off; the part “Tonight” says why.")
+        return tr("Nothing has to be switched off: the part “Tonight” says why.")
     return " ".join(filter(None, (_acts(plan), _reached(plan, data))))
 
 
@@ -171,20 +182,48 @@ def _acts(plan: SwitchOffPlan) -> str:
 
 
 def _reached(plan: SwitchOffPlan, data: ReportData) -> str:
-    """What was read with the list off; nothing is promised of a reading that something speaks against."""
-    target, spots = plain(plan.target_volts), spot_names(plan)
+    """What was read with the list off, and what the nights tell of it; nothing of a reading in doubt.
+
+    This is the one place of the page that says whether the list is enough. Spots with the same verdict share a
+    sentence, but for one that a night tells of.
+    """
     if spots_in_doubt(data):
         return tr("Whether that is enough is not certain: something speaks against a reading of it.")
-    if plan.verdict == "below":
-        text = tr_n(
-            "With just that off, {spots} was read below {target} V.",
-            "With just that off, {spots} were read below {target} V.",
-            len(plan.spots),
-        )
-        return text.format(spots=spots, target=target)
+    target = plain(plan.target_volts)
+    nights = nights_of_the_list(data)
+    out = []
     if plan.verdict == "above":
-        return tr("It comes nearest to {target} V, but is not below it.").format(target=target)
-    return tr("Whether that is below {target} V is too close to tell.").format(target=target)
+        out.append(tr("It comes nearest to {target} V, but is not below it.").format(target=target))
+    of_nights = []
+    alike: dict[Verdict, list[str]] = {}
+    for spot in plan.spots:
+        verdict = spot.verdict(plan.target_volts)
+        read = tr("“{spot}” {volts} V").format(spot=spot.name, volts=fixed(spot.left.volts, 2))
+        if spot.spot_id in nights:
+            text = tr("{spots}: {verdict}; {night}.")
+            of_nights.append(
+                text.format(spots=read, verdict=_list_verdict(verdict, target), night=nights[spot.spot_id])
+            )
+        else:
+            alike.setdefault(verdict, []).append(read)
+    out += [
+        tr("Measured with just that off:"),
+        *of_nights,
+        *(
+            tr("{spots}: {verdict}.").format(spots=joined(read), verdict=_list_verdict(verdict, target))
+            for verdict, read in alike.items()
+        ),
+    ]
+    return " ".join(out)
+
+
+def _list_verdict(verdict: Verdict, target: str) -> str:
+    text = {
+        "above": tr("above {target} V"),
+        "below": tr("below {target} V"),
+        "not distinguishable": tr("just below or just above {target} V, too close to tell"),
+    }[verdict]
+    return text.format(target=target)
 
 
 def _not_covered(data: ReportData) -> str:

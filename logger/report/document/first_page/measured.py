@@ -83,8 +83,19 @@ def _where(data: ReportData) -> str:
 def _further(data: ReportData) -> Iterator[str]:
     """Write what was done besides, in a sentence each: a long one is read by nobody."""
     if data.swept:
-        spots = joined([quoted(swept.spot.name) for swept in data.swept])
-        yield tr("The breakers were read one by one at {spots}.").format(spots=spots)
+        whole, begun = (
+            joined([quoted(swept.spot.name) for swept in data.swept if swept.progress.complete is complete])
+            for complete in (True, False)
+        )
+        if whole:
+            yield tr("The breakers were switched one by one at {spots}.").format(spots=whole)
+        if begun:
+            text = (
+                tr("At {spots} that was begun and not finished.")
+                if whole
+                else tr("At {spots} switching the breakers one by one was begun and not finished.")
+            )
+            yield text.format(spots=begun)
     if data.nights and _where(data):
         text = tr_n(
             "It was also recorded over a night of {duration}.",

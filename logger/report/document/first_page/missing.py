@@ -5,12 +5,16 @@ from __future__ import annotations
 from logger.metrology.check_validity import Lapse
 from logger.metrology.check_words import check_name
 from logger.metrology.checks import REQUIRED_CHECKS, CheckVerdict
-from logger.metrology.rounding import grouped
-from logger.name_list import joined
+from logger.name_list import joined, quoted
 from logger.report.document.report_data import ReportData
+from logger.report.document.wording import some_of
+from logger.sweep.plan_text import lacks_background
 from logger.sweep.switch_off_plan import PlanState
-from logger.translation import marked, tr, tr_n
+from logger.translation import marked, tr, tr_kept
 from logger.visit.results.reading_context import verdict_by_now
+
+MAX_LEFT = 4
+"""Readings of a sweep that were not taken and are named one by one."""
 
 _LAPSED = {
     Lapse.REFERENCE: marked("The {check} lapsed: other reference."),
@@ -35,14 +39,14 @@ def missing_sentences(data: ReportData) -> list[str]:
     out += _lapsed(data)
     out += _in_doubt(data)
     if not data.swept:
-        out.append(tr("The breakers were not swept."))
+        out.append(tr("The breakers were not switched one by one."))
     elif data.setup.supply is None:
         out.append(tr("The supply of the home is not stated, so that the sweep cannot be worked out."))
     elif data.tonight is not None and data.tonight.state is not PlanState.CONFIRMED:
-        out += unfinished_sweeps(data)
-        out.append(tr("The breaker sweep has no answer that a reading confirms."))
+        # Else the part “Tonight” says so.
+        out += [] if is_told_tonight(data) else unfinished_sweeps(data)
     if not data.nights:
-        out.append(data.why_no_night or tr("No night was recorded."))
+        out.append(tr("No night was recorded."))
     out += data.rests
     return out
 
@@ -50,21 +54,31 @@ def missing_sentences(data: ReportData) -> list[str]:
 def _not_done(data: ReportData) -> list[str]:
     done = {check.kind for check in data.checks}
     undone = [check_name(kind) for kind in REQUIRED_CHECKS if kind not in done]
-    text = tr("Not done, or begun and not finished: {checks}.")
+    text = tr("These checks of meter and reference have no result: {checks}.")
     return [text.format(checks=joined(undone))] if undone else []
+
+
+def is_told_tonight(data: ReportData) -> bool:
+    """Whether an unfinished sweep is why there is no list: halfway what the readings suggest proves nothing yet."""
+    plan = data.tonight
+    return (
+        plan is not None
+        and plan.state not in (PlanState.CONFIRMED, PlanState.CONTRADICTORY)
+        and not lacks_background(plan)
+        and any(swept.progress.left for swept in data.swept)
+    )
 
 
 def unfinished_sweeps(data: ReportData) -> list[str]:
     """Write at which spots the sweep was left before its end."""
     out = []
     for swept in data.swept:
-        if n := len(swept.progress.left):
-            text = tr_n(
-                "The breaker sweep at “{spot}” is not finished: {n} reading is missing.",
-                "The breaker sweep at “{spot}” is not finished: {n} readings are missing.",
-                n,
+        left = [quoted(tr_kept(combination.label)) for combination in swept.progress.left]
+        if left:
+            text = tr(
+                "At “{spot}” switching the breakers one by one was not finished. Still to be measured: {readings}."
             )
-            out.append(text.format(spot=swept.spot.name, n=grouped(n)))
+            out.append(text.format(spot=swept.spot.name, readings=some_of(left, MAX_LEFT)))
     return out
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from logger.clock import format_long_duration
+from logger.clock import format_long_duration, format_parts
 from logger.metrology.context import why_not_comparable
 from logger.metrology.rounding import fixed, grouped, plain
 from logger.name_list import joined
@@ -17,6 +17,7 @@ from logger.sweep.sweep_progress import combination_as_at_night
 from logger.sweep.switch_off_plan import SwitchOffPlan
 from logger.translation import tr, tr_n
 from logger.visit.records.home_records import Source
+from logger.visit.records.reading_records import Reading
 
 MIN_TOLD_S = 60.0
 """Time clearly above the target, or not clearly below it, from which it counts: to the minute, as lengths are shown."""
@@ -77,7 +78,7 @@ def night_sentence(
         [
             _level_sentence(data, target_volts, marks_simulated=marks_simulated),
             *_not_counted(data),
-            *_of_the_list(data, the_list, was_off=was_off),
+            *filter(None, _of_the_list(data, the_list, was_off=was_off)),
             *_loads(data, has_list=the_list is not None, was_off=was_off),
         ]
     )
@@ -131,10 +132,8 @@ def _near_target_sentence(data: NightData, level: LevelSummary, values: Mapping[
     """
     told = {
         **values,
+        **_lengths(level, data.summary.still_s),
         "overload": format_long_duration(data.summary.overload_s),
-        "above": format_long_duration(level.clearly_above_s),
-        "below": format_long_duration(level.clearly_below_s),
-        "near": format_long_duration(level.near_target_s),
     }
     if data.summary.overloaded and level.is_all_near_target:
         text = tr(
@@ -161,6 +160,13 @@ def _near_target_sentence(data: NightData, level: LevelSummary, values: Mapping[
         "above, {near} too close to tell."
     )
     return text.format(**told)
+
+
+def _lengths(level: LevelSummary, still_s: float) -> dict[str, str]:
+    """How long the value was on which side of the target, as shown: the parts add up to the time of lying still."""
+    parts_s = (level.clearly_below_s, level.clearly_above_s, level.near_target_s)
+    still, parts = format_parts(still_s, parts_s)
+    return {"still": still, **dict(zip(("below", "above", "near"), parts, strict=True))}
 
 
 def _list_was_off(data: NightData, plan: SwitchOffPlan, sources: Sequence[Source]) -> bool:
@@ -205,53 +211,71 @@ def _of_the_list(data: NightData, the_list: SwitchOffPlan | None, *, was_off: bo
         )
         return [text]
     off = tr("Tonight's list was off, and the person lay at “{spot}”.").format(spot=night.spot.name)
-    return [off, _proof(data, the_list)]
+    return [off, _why_silent(data, the_list)]
 
 
-def _proof(data: NightData, the_list: SwitchOffPlan) -> str:
-    """Write whether the list held in a night in which it was off, at a spot that is known."""
-    night, level, still_s = data.night, data.summary.level, data.summary.still_s
-    confirmed_by = {spot.spot_id: spot.confirming_reading for spot in the_list.spots}
-    read = None if night.spot.spot_id is None else confirmed_by.get(night.spot.spot_id)
+def _read_there(data: NightData, the_list: SwitchOffPlan) -> Reading | None:
+    """The reading of the list at the spot of a night; None where it was not read there."""
+    spot_id = data.night.spot.spot_id
+    return next((s.confirming_reading for s in the_list.spots if s.spot_id == spot_id), None)
+
+
+def _why_silent(data: NightData, the_list: SwitchOffPlan) -> str:
+    """Why a night in which the list was off says nothing of it; empty where it does, which stands beside the list."""
+    read = _read_there(data, the_list)
     if read is None:
         return tr("The list was not read there, so this night says nothing for or against it.")
-    if why := why_not_comparable(night.context, read.context):
+    if why := why_not_comparable(data.night.context, read.context):
         text = tr(
             "This night says nothing for or against it, as it was not recorded as the list was read. {why}"
         )
         return text.format(why=why)
-    if level is None:
+    if data.summary.level is None:
         return tr("As the value was never steady for long enough, this night says nothing for or against it.")
-    values = {
-        "above": format_long_duration(level.clearly_above_s),
-        "below": format_long_duration(level.clearly_below_s),
-        "still": format_long_duration(still_s),
-    }
+    return ""
+
+
+def nights_of_the_list(data: ReportData) -> dict[int, str]:
+    """Write what the recorded nights tell of tonight's list, by the ids of the spots where they tell something.
+
+    Of several nights at a spot it is the one with the most time clearly above the target: what held once and not
+    another time does not hold.
+
+    Args:
+        data: of the report.
+    """
+    plan = data.tonight
+    if plan is None or not (plan.off or plan.unplug):
+        return {}
+    found: dict[int, list[tuple[float, str]]] = {}
+    for night in data.nights:
+        spot_id, level = night.night.spot.spot_id, night.summary.level
+        if spot_id is None or level is None or not _list_was_off(night, plan, data.sources):
+            continue
+        if not _why_silent(night, plan):
+            told = _in_the_night(night, level, plan.target_volts)
+            found.setdefault(spot_id, []).append((level.clearly_above_s, told))
+    return {spot_id: max(nights, key=lambda one: one[0])[1] for spot_id, nights in found.items()}
+
+
+def _in_the_night(data: NightData, level: LevelSummary, target_volts: float) -> str:
+    """Write how a night with the list off compares with the target, as the end of a sentence."""
+    lengths = _lengths(level, data.summary.still_s)
     if level.clearly_above_s >= MIN_TOLD_S:
+        text = tr("in the recorded night above {target} V for {above} of {still}")
+    elif data.summary.overloaded:
         text = tr(
-            "The value was clearly above the target for {above} of {still}: the list does not hold there all night."
+            "in the recorded night at times beyond the meter's range, so it is not shown to hold all night"
         )
-        return text.format(**values)
-    if data.summary.overloaded:
-        return tr(
-            "As it was beyond the meter's range at times, this night does not show that the list holds there."
-        )
-    if level.is_all_near_target:
-        return tr(
-            "While the person lay still, the value was too close to the target to say whether it was below it: this "
-            "night does not show that the list holds there."
-        )
-    if night.doubted or still_s - level.clearly_below_s >= MIN_TOLD_S:
+    elif level.is_all_near_target:
+        text = tr("in the recorded night too close to {target} V to tell for all of {still}")
+    elif data.night.doubted or data.summary.still_s - level.clearly_below_s >= MIN_TOLD_S:
         text = tr(
-            "The value was clearly below the target for {below} of {still}. That is not enough to say that the list "
-            "holds there all night."
+            "in the recorded night below {target} V for {below} of {still}, so it is not shown to hold all night"
         )
-        return text.format(**values)
-    text = tr(
-        "The value was clearly below the target while lying still, for {below} of {still}: in this night the list held "
-        "there."
-    )
-    return text.format(**values)
+    else:
+        text = tr("in the recorded night below {target} V too, for all of {still}")
+    return text.format(target=plain(target_volts), **lengths)
 
 
 def _loads(data: NightData, *, has_list: bool, was_off: bool) -> list[str]:
@@ -269,7 +293,7 @@ def _loads(data: NightData, *, has_list: bool, was_off: bool) -> list[str]:
     if not has_list:
         return [said]
     if was_off:
-        return [said, tr("It came with tonight's list off, so the list does not switch it off.")]
+        return [said, tr("It came although all of tonight's list was off.")]
     return [said, tr("Whether tonight's breakers stop it is not known.")]
 
 

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-from logger.metrology.rounding import form_volts
+from logger.metrology.rounding import fixed
 from logger.metrology.uncertainty import compare_off_with
 from logger.name_list import joined
 from logger.report.document.nearest_reading import near_spots
 from logger.report.document.report_data import ReportData
+from logger.report.document.wording import some_of
 from logger.sweep.advice import AdviceKind
 from logger.translation import tr, tr_n
 from logger.visit.records.home_records import Spot
 from logger.visit.results.off_value_origin import left_on_anywhere, possible_origin
 from logger.visit.results.on_off_result import budget_of
 from logger.visit.results.outside_walk import walk_meaning
+
+MAX_NAMED = 4
+"""Spots below the target that are named; of more only the number is told."""
 
 
 def outside_sentences(data: ReportData) -> list[str]:
@@ -49,7 +53,7 @@ def _with_everything_off(data: ReportData) -> list[str]:
         )
         out.append(text.format(spots=joined(apart)))
     above = [
-        tr("“{name}” ({volts} V)").format(name=name, volts=form_volts(b.volts))
+        tr("“{name}” ({volts} V)").format(name=name, volts=fixed(b.volts, 2))
         for name, b in read
         if compare_off_with(b, target) == "above"
     ]
@@ -59,8 +63,8 @@ def _with_everything_off(data: ReportData) -> list[str]:
     left = left_on_anywhere(data.results[spot.id].left_on for spot, reading in off if reading is not None)
     if above:
         text = tr_n(
-            "With everything off that may be switched off, {spots} is left above the target: {origin}.",
-            "With everything off that may be switched off, {spots} are left above the target: {origin}.",
+            "With everything off that may be switched off, {spots} is still above the target: {origin}.",
+            "With everything off that may be switched off, {spots} are still above the target: {origin}.",
             len(above),
         )
         out.append(text.format(spots=joined(above), origin=possible_origin(left)))
@@ -76,7 +80,12 @@ def _with_everything_off(data: ReportData) -> list[str]:
             tr("With everything off all other spots are below the target: no sign of a source outside.")
         )
     elif read and not all(reading for _, reading in off):
-        out.append(tr("With everything off every spot that was read then is below the target."))
+        text = tr_n(
+            "With everything off {spots} is below the target.",
+            "With everything off {spots} are below the target.",
+            len(read),
+        )
+        out.append(text.format(spots=some_of([quoted.format(name=name) for name, _ in read], MAX_NAMED)))
     elif read:
         out.append(tr("With everything off every spot is below the target: no sign of a source outside."))
     if read and (

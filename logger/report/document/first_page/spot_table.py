@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from logger.metrology.rounding import fixed, grouped, plain
+from logger.metrology.rounding import fixed, grouped
 from logger.metrology.uncertainty import Budget, Verdict, compare_off_with, compare_with
 from logger.report.document.figures.spot_bars import spot_bars_svg
 from logger.report.document.figures.svg import round_scale
@@ -179,12 +179,6 @@ def spot_footnotes(groups: Sequence[SpotGroup]) -> tuple[str, ...]:
 
 def caption(data: ReportData) -> str:
     """Write what the figures and words of the table mean."""
-    text = (
-        tr(
-            "Volts with everything on, and with everything off but what must stay on. Compared with {target} V "
-            "by the exact values."
-        )
-        if any(source.stays for source in data.sources)
-        else tr("Volts with everything on and off. Compared with {target} V by the exact values.")
-    )
-    return text.format(target=plain(data.setup.target_volts))
+    if any(source.stays for source in data.sources):
+        return tr("Volts with everything on, and with everything off but what must stay on.")
+    return tr("Volts with everything on and off.")

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from logger.cautions import ESSENTIAL_CIRCUITS
-from logger.metrology.rounding import DECIMALS_WITHOUT_UNCERTAINTY, form_volts, grouped, plain
+from logger.metrology.rounding import DECIMALS_WITHOUT_UNCERTAINTY, fixed, grouped, plain
 from logger.name_list import joined
 from logger.report.document.first_page.doubted_list import spots_in_doubt
-from logger.report.document.first_page.missing import unfinished_sweeps
+from logger.report.document.first_page.missing import is_told_tonight, unfinished_sweeps
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import day, reading_text
-from logger.sweep.plan_text import NO_LIST, lacks_background, no_answer_text, why_listed
+from logger.sweep.plan_text import NO_LIST, no_answer_text, why_listed
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.translation import tr, tr_kept, tr_n
 from logger.visit.records.condition import OUTSIDE_WALK
@@ -49,7 +49,7 @@ class Tonight:
         switch_off: breakers.
         unplug_head: stands before the cords.
         unplug: cords, where breakers alone are not enough.
-        back: what to do in the morning; empty where nothing is switched.
+        back: what to do before and in the morning; empty where nothing is switched.
         safer: the one further decision, where the list is good for one posture only.
         stays: what is left on, and why.
         measured: when, and what follows where that is long ago.
@@ -79,19 +79,15 @@ def tonight(data: ReportData, written: datetime | None = None) -> Tonight:
         return Tonight()
     if plan.state is not PlanState.CONFIRMED:
         # Nobody switches off what a report only supposes.
-        unfinished = unfinished_sweeps(data)
-        if unfinished and plan.state is not PlanState.CONTRADICTORY and not lacks_background(plan):
-            # Halfway through a sweep what the readings suggest is no more than what was not read yet.
-            nothing = tr(
-                "So nothing is proven yet, and nothing is to be switched off tonight by this report."
-            )
+        if is_told_tonight(data):
+            nothing = tr("So it is not known yet which breakers help: leave all of them on tonight.")
             safe = tr(
                 "What can be done tonight without a list: unplug lamps, chargers and extension leads beside the bed, "
-                "or move them away from it. Medical devices and what must stay on stay plugged in. Whether that is "
-                "enough nobody has read."
+                "or move them away from it. Medical devices and what must stay on stay plugged in. Nobody has measured "
+                "whether that is enough."
             )
-            return Tonight(" ".join((tr(NO_LIST), *unfinished, nothing)), notes=(safe,))
-        nothing = tr("So nothing is to be switched off tonight by this report.")
+            return Tonight(" ".join((tr(NO_LIST), *unfinished_sweeps(data), nothing)), notes=(safe,))
+        nothing = tr("So leave all breakers on tonight.")
         return Tonight(f"{_why_no_list(plan)} {nothing}")
     if not (plan.off or plan.unplug):
         return Tonight(_nothing_to_do(plan), notes=tuple(_read(plan, data)))
@@ -100,7 +96,7 @@ def tonight(data: ReportData, written: datetime | None = None) -> Tonight:
         tuple(ToSwitch(label_of(source, data), _off_with(source, data)) for source in plan.off),
         _unplug_head(plan),
         tuple(ToSwitch(cord.name, _circuit_of(cord, data)) for cord in plan.unplug),
-        _back(plan),
+        " ".join(filter(None, (_before(plan, data), _back(plan)))),
         _safer(plan, data),
         _stays(plan),
         _when_measured(plan, data, written),
@@ -131,19 +127,8 @@ def _why_no_list(plan: SwitchOffPlan) -> str:
 
 
 def _headline(plan: SwitchOffPlan) -> str:
-    """What to do, or that this is only the nearest to the target."""
-    to_do = tr("Before going to bed, at the panel (fuse box), switch off these breakers:") if plan.off else ""
-    target = plain(plan.target_volts)
-    if plan.verdict == "above":
-        text = tr(
-            "Switching off does not bring the value below the target of {target} V. This list "
-            "comes nearest to it."
-        )
-    elif plan.verdict == "not distinguishable":
-        text = tr("What this list leaves cannot be told apart from the target of {target} V.")
-    else:
-        text = ""
-    return " ".join(filter(None, (text.format(target=target), to_do)))
+    """What to do first; whether it is enough stands once, in the few sentences at the head of the page."""
+    return tr("Before going to bed, at the panel (fuse box), switch off these breakers:") if plan.off else ""
 
 
 def _nothing_to_do(plan: SwitchOffPlan) -> str:
@@ -177,13 +162,22 @@ def label_of(circuit: Source, data: ReportData) -> str:
 
 def _off_with(circuit: Source, data: ReportData) -> str:
     """What has no power with a circuit: what it feeds, as it was entered, and the listed cords on it."""
-    details = data.source_details.get(circuit.id)
-    feeds = [details.feeds] if details is not None and details.feeds else []
+    feeds = _feeds(circuit, data)
     cords = [cord.name for cord in data.sources if cord.kind == "cord" and cord.circuit_id == circuit.id]
+    if not cords and not feeds:
+        return tr("what it feeds was not recorded")
     if not cords:
-        return tr("off with it: {cords}").format(cords=joined(feeds)) if feeds else ""
-    text = tr("off with it: {feeds}; cord: {cords}") if feeds else tr("off with it: {cords}")
-    return text.format(feeds=joined(feeds), cords=joined(cords))
+        return tr("turns off {feeds}").format(feeds=feeds)
+    text = (
+        tr("turns off {feeds}, and {cords}") if feeds else tr("turns off {cords}; what else was not recorded")
+    )
+    return text.format(feeds=feeds, cords=joined(cords))
+
+
+def _feeds(circuit: Source, data: ReportData) -> str:
+    """What a circuit feeds, as it was entered; empty where it was not."""
+    details = data.source_details.get(circuit.id)
+    return details.feeds if details is not None else ""
 
 
 def _circuit_of(cord: Source, data: ReportData) -> str:
@@ -195,6 +189,17 @@ def _unplug_head(plan: SwitchOffPlan) -> str:
     if not plan.unplug:
         return ""
     return tr("Unplug as well:") if plan.off else tr("Before going to bed, unplug:")
+
+
+def _before(plan: SwitchOffPlan, data: ReportData) -> str:
+    """What to do before a breaker is switched off; empty where none is."""
+    if not plan.off:
+        return ""
+    if all(_feeds(circuit, data) for circuit in plan.off):
+        return tr("Shut computers down first.")
+    return tr(
+        "Shut computers down first. Where it was not recorded what a breaker feeds, look before you switch it off."
+    )
 
 
 def _back(plan: SwitchOffPlan) -> str:
@@ -218,7 +223,7 @@ def _safer(plan: SwitchOffPlan, data: ReportData) -> str:
     tonight_ids = {source.id for source in (*plan.off, *plan.unplug)}
     more = [source for source in plan.off_robust if source.id not in tonight_ids]
     why = tr(
-        "The low value rests on voltages that cancel each other: lying or sitting differently may raise it."
+        "If you lie or sit differently, the value may be higher: it is low since several voltages partly cancel."
     )
     if not more:
         # The robust set is the list itself where none does without cancelling.
@@ -229,25 +234,26 @@ def _safer(plan: SwitchOffPlan, data: ReportData) -> str:
         return why
     if len(more) > MAX_NAMED:
         text = tr(
-            "What is listed is enough as measured. {n} more may be off as well: that was worked out, not measured, and "
-            "the section “Breaker sweep” names them."
+            "Tonight only what is listed is switched off. Nobody has measured yet whether {n} more would help: the "
+            "section “Breaker sweep” names them."
         )
         return " ".join((why, text.format(n=grouped(len(more)))))
     circuits = [label_of(source, data) for source in more if source.kind == "circuit"]
     cords = [source.name for source in more if source.kind == "cord"]
     if circuits and cords:
         text = tr(
-            "What is listed is enough as measured. {circuits} may be switched off and {cords} unplugged as well: that "
-            "was worked out, not measured."
+            "Tonight only what is listed is switched off. Nobody has measured yet whether it helps to switch off "
+            "{circuits} and unplug {cords} as well."
         )
     elif circuits:
         text = tr(
-            "What is listed is enough as measured. {circuits} may be switched off as well: that was worked out, not "
-            "measured."
+            "Tonight only what is listed is switched off. Nobody has measured yet whether it helps to switch off "
+            "{circuits} as well."
         )
     else:
         text = tr(
-            "What is listed is enough as measured. {cords} may be unplugged as well: that was worked out, not measured."
+            "Tonight only what is listed is unplugged. Nobody has measured yet whether it helps to unplug {cords} as "
+            "well."
         )
     return " ".join((why, text.format(circuits=joined(circuits), cords=joined(cords))))
 
@@ -281,32 +287,36 @@ def _read(plan: SwitchOffPlan, data: ReportData) -> list[str]:
     read: dict[str, list[str]] = {}
     for spot in plan.spots:
         against = against_target(spot.left, plan.target_volts)
-        text = tr("“{spot}” {volts} V").format(spot=spot.name, volts=form_volts(spot.left.volts))
+        text = tr("“{spot}” {volts} V").format(spot=spot.name, volts=fixed(spot.left.volts, 2))
         read.setdefault(against, []).append(text)
-    text = (
-        tr("Read with just this list off: {spots}: {against}.")
+    text = tr("Read with everything on: {spots}: {against}.")
+    out = (
+        []
         if plan.off or plan.unplug
-        else tr("Read with everything on: {spots}: {against}.")
+        else [text.format(spots=joined(names), against=against) for against, names in read.items()]
     )
-    out = [text.format(spots=joined(names), against=against) for against, names in read.items()]
     if doubted := spots_in_doubt(data):
         text = tr(
-            "But something speaks against that reading at {spots}: you can do this tonight, but whether it is enough "
-            "is not certain."
+            "Something speaks against the reading of this list at {spots}: you can do this tonight, but whether it is "
+            "enough is not certain."
         )
         out.append(text.format(spots=joined([tr("“{name}”").format(name=name) for name in doubted])))
     listed = {one.spot_id for one in plan.spots}
     others = sum(spot.id not in listed and spot.room != OUTSIDE_WALK for spot in data.spots)
     if others:
         text = tr_n(
-            "For {n} other spot no list was read.", "For the {n} other spots no list was read.", others
+            "Nobody has tried a list at {n} other spot.",
+            "Nobody has tried a list at the {n} other spots.",
+            others,
         )
         out.append(text.format(n=grouped(others)))
     return [" ".join(out)]
 
 
 def _instead(plan: SwitchOffPlan) -> list[str]:
-    text = tr("Unplugging {cords} may do instead of switching {circuit} off: that was worked out, not read.")
+    text = tr(
+        "Unplugging {cords} may do instead of switching {circuit} off: that was worked out, not measured."
+    )
     return [
         text.format(circuit=circuit.name, cords=joined([cord.name for cord in cords]))
         for circuit, cords in plan.instead

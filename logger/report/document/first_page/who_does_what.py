@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from logger.cautions import PANEL
 from logger.clock import format_long_duration
-from logger.metrology.rounding import form_volts, grouped
+from logger.metrology.rounding import fixed, grouped
 from logger.metrology.uncertainty import compare_off_with, compare_with
 from logger.name_list import joined
 from logger.report.document.first_page.amounts import highest_amounts
@@ -14,11 +14,12 @@ from logger.report.document.first_page.doubted_list import spots_in_doubt
 from logger.report.document.first_page.in_short import above_without_a_list, verdict_of
 from logger.report.document.first_page.tonight import label_of, promises_less
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import reading_text, some_of
+from logger.report.document.wording import NBSP, reading_text, some_of
 from logger.sweep.advice import Advice, AdviceKind
 from logger.sweep.plan_text import contradiction_text, next_reading_lines, to_be_certain_text
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.translation import tr, tr_n
+from logger.visit.records.essential_circuits import SWITCHES_BY_ITSELF
 
 MAX_NAMED = 3
 """Circuits and cords that are named for one and the same work; all stand in the section of the sweep."""
@@ -56,16 +57,23 @@ class Tasks:
 def for_the_household(data: ReportData) -> Tasks | None:
     """Write what the household can do itself beside tonight's list; None where that is nothing."""
     tasks = tuple(_for_the_household(data))
-    return Tasks(tr("What you can do yourself"), tasks) if tasks else None
+    return Tasks(tr("You yourself:"), tasks) if tasks else None
 
 
 def for_others(data: ReportData) -> tuple[Tasks, ...]:
     """Write whom to call for what; whoever has nothing to do is left out."""
     found = (
-        Tasks(tr("For a licensed electrician"), tuple(_for_an_electrician(data))),
+        Tasks(tr("Call a licensed electrician for this:"), tuple(_for_an_electrician(data))),
         Tasks(_practitioner(data), tuple(_for_the_practitioner(data))),
     )
     return tuple(tasks for tasks in found if tasks.tasks)
+
+
+def on_the_next_page(data: ReportData) -> Tasks:
+    """Write, for a page that has no room for it, that whoever measured has something to do and where that stands."""
+    return Tasks(
+        _practitioner(data), (Task("", tr("What is still to be measured stands on the next page.")),)
+    )
 
 
 def _pieces(data: ReportData) -> list[Advice]:
@@ -112,20 +120,39 @@ def _left_without(piece: Advice, data: ReportData) -> str:
     ]
     if not without or verdict_of(without[-1], data, compare_with) in ("below", None):
         return ""
-    text = tr("With it alone unplugged about {volts} V was still left there.")
-    return text.format(volts=form_volts(without[-1].volts))
+    text = tr("With only that unplugged {volts} V was still measured there.")
+    return text.format(volts=fixed(without[-1].volts, 2))
+
+
+def _load_periods(data: ReportData) -> str:
+    """How often the loads come again that the nights show; empty where there is none."""
+    loads = [load for night in data.nights for load in night.summary.loads_seen]
+    return joined(list(dict.fromkeys(format_long_duration(load.period_s) for load in loads)))
 
 
 def _look_for_loads(data: ReportData) -> list[Task]:
-    loads = [load for night in data.nights for load in night.summary.loads_seen]
-    if not loads:
+    """What the household can look for that switches by itself, first at what stays on and does so."""
+    periods = _load_periods(data)
+    if not periods:
         return []
-    text = tr(
-        "Look for what switches by itself every {periods}, such as a heater, a fridge or a pump. Tell "
-        "whoever measured."
+    first = [source.name for source in data.sources if source.stays in SWITCHES_BY_ITSELF]
+    text = (
+        tr(
+            "Look what switches by itself every {periods}: first {names}, which must stay on. Tell whoever measured "
+            "what you find."
+        )
+        if first
+        else tr(
+            "Look what switches by itself every {periods}, such as a heater, a fridge or a pump. Tell whoever measured "
+            "what you find."
+        )
     )
-    periods = dict.fromkeys(format_long_duration(load.period_s) for load in loads)
-    return [Task("", text.format(periods=joined(list(periods))))]
+    return [Task("", text.format(periods=periods, names=some_of(first, MAX_NAMED)))]
+
+
+def _find_loads(data: ReportData) -> str:
+    periods = _load_periods(data)
+    return tr("Measure what switches by itself every {periods}.").format(periods=periods) if periods else ""
 
 
 def _for_an_electrician(data: ReportData) -> list[Task]:
@@ -146,11 +173,15 @@ def _with_amount(piece: Advice, data: ReportData) -> str:
 
 
 def _practitioner(data: ReportData) -> str:
-    """Whoever measured, by name alone: the head of the page has the rest."""
+    """Whoever measured, with the telephone number where it was stated."""
     name = data.practitioner.name or data.practitioner.firm
     if not name:
-        return tr("For whoever measured (not named here)")
-    return tr("For whoever measured: {name}").format(name=name)
+        return tr("Call whoever measured (not named here) for this:")
+    if not data.practitioner.telephone:
+        return tr("Call {name} for this:").format(name=name)
+    return tr("Call {name}, {telephone}, for this:").format(
+        name=name, telephone=data.practitioner.telephone.replace(" ", NBSP)
+    )
 
 
 def _for_the_practitioner(data: ReportData) -> list[Task]:
@@ -159,13 +190,13 @@ def _for_the_practitioner(data: ReportData) -> list[Task]:
     if plan is not None:
         certain = to_be_certain_text(plan)
         if certain and plan.state is PlanState.CONFIRMED and not spots_in_doubt(data):
-            certain = " ".join((certain, tr("Tonight's list was read itself and does not wait for that.")))
+            certain = " ".join((certain, tr("Tonight's list can be used already.")))
         said += [contradiction_text(spot, reading_text) for spot in plan.contradictions]
         said += [*next_reading_lines(plan), certain, _calculated_only(plan, data)]
     said.append(_doubted(data))
     if above_without_a_list(data):
-        said.append(tr("A list for other spots needs the breakers read one by one there."))
-    said.append(_from_outside(data))
+        said.append(tr("For a list at other spots, switch the breakers one by one there too."))
+    said += [_from_outside(data), _find_loads(data)]
     return [Task("", text) for text in said if text]
 
 
@@ -179,7 +210,7 @@ def _from_outside(data: ReportData) -> str:
     ]
     if not above:
         return ""
-    text = tr("Find out what is left at {spots} with everything off.")
+    text = tr("Find out where that comes from that is left at {spots} with everything off.")
     return text.format(spots=joined(above))
 
 
@@ -211,8 +242,8 @@ def _calculated_only(plan: SwitchOffPlan, data: ReportData) -> str:
     more = [label_of(source, data) for source in plan.off_robust if source.id not in tonight_ids]
     if len(more) > MAX_NAMED:
         text = tr(
-            "Read the list “{name}” of the section “Breaker sweep”: it rests less on voltages that cancel."
+            "Measure with the list “{name}” of the section “Breaker sweep” off: it rests less on voltages that cancel."
         )
         return text.format(name=tr("Without relying on cancellation"))
-    text = tr("Read the list with {more} off too: it rests less on voltages that cancel.")
+    text = tr("Measure the list with {more} off too: it rests less on voltages that cancel.")
     return text.format(more=joined(more))

@@ -75,7 +75,11 @@ def checks(data: ReportData) -> Section | None:
     done = {check.kind for check in data.checks}
     if undone := [check_name(kind) for kind in REQUIRED_CHECKS if kind not in done]:
         blocks.append(
-            Text(tr("Not done, or begun and not finished: {checks}.").format(checks=joined(undone)))
+            Text(
+                tr("These checks of meter and reference have no result: {checks}.").format(
+                    checks=joined(undone)
+                )
+            )
         )
     with_steps = {check.kind for check in data.checks if check.steps}
     undone_fields = [name for name, kind in _HOW_DONE.items() if kind not in with_steps]

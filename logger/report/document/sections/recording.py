@@ -70,7 +70,9 @@ def recording(data: ReportData) -> Section | None:
     """Build the section; None where nothing was recorded."""
     if not data.runs:
         return None
+    why_no_night = [Text(data.why_no_night)] if data.why_no_night and not data.nights else []
     blocks: list[Block] = [
+        *why_no_night,
         TableBlock(
             tr("Recordings"),
             (
@@ -92,7 +94,7 @@ def recording(data: ReportData) -> Section | None:
                 )
                 for run in data.runs
             ),
-        )
+        ),
     ]
     blocks += [Text(text) for run in data.runs if (text := _import_text(data, run))]
     blocks.append(_gaps(data))
