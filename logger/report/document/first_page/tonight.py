@@ -165,7 +165,7 @@ def _off_with(circuit: Source, data: ReportData) -> str:
     feeds = _feeds(circuit, data)
     cords = [cord.name for cord in data.sources if cord.kind == "cord" and cord.circuit_id == circuit.id]
     if not cords and not feeds:
-        return tr("what it feeds was not recorded")
+        return ""
     if not cords:
         return tr("turns off {feeds}").format(feeds=feeds)
     text = (
@@ -198,7 +198,8 @@ def _before(plan: SwitchOffPlan, data: ReportData) -> str:
     if all(_feeds(circuit, data) for circuit in plan.off):
         return tr("Shut computers down first.")
     return tr(
-        "Shut computers down first. Where it was not recorded what a breaker feeds, look before you switch it off."
+        "Shut computers down first. Where nothing stands after a breaker, what it feeds was not recorded: look before "
+        "you switch it off."
     )
 
 
