@@ -60,9 +60,20 @@ BEFORE_THE_DEVICE = ("Smoke alarms", "Refrigerator")
 """Circuits of the invented panel that are not behind its residual-current device."""
 FEEDS = {
     "Bedroom outlets": "bedroom, by the bed and by the door",
+    "Bedroom light": "bedroom, ceiling light and the switch by the door",
+    "Study outlets": "study, four outlets: computer, screen, desk lamp",
+    "Study light": "study, ceiling light",
+    "Living room outlets": "living room, outlets of both walls; reading lamp, television",
+    "Living room light": "living room and hall, ceiling lights",
+    "Kitchen outlets": "kitchen, worktop",
+    "Cooker": "kitchen, cooker",
     "Router and aquarium": "shelf in the hall",
     "Bathroom": "bathroom, light and outlets",
+    "Washing machine": "bathroom, washing machine",
+    "Refrigerator": "kitchen, refrigerator",
+    "Smoke alarms": "bedroom, study, hall",
 }
+"""Of the garden light nobody has looked where it leads."""
 OUTLETS = {"Bedside lamp": "left of the bed", "Aquarium heater": "behind the shelf"}
 
 SLEEPS_AT = "Bed, left"
@@ -75,27 +86,54 @@ SEEN_OUTSIDE = "Window seat"
 REMINDERS = {"Desk": "computer and screen on", "Sofa, left end": "television off"}
 
 PERSON, OTHERS = "adult, 72 kg", "one person at the laptop, 3 m away"
-LYING, SITTING = "lying on the back", "sitting, feet on the floor"
+LYING, SITTING, STANDING = "lying on the back", "sitting, feet on the floor", "standing, bare feet"
+CHEST, HANDS = "chest", "hand with the probe"
 DETAILS = {
     "Bed, left": SpotDetails(
-        LYING, 0.55, "left half, head 30 cm from the wall", "bedside lamp", PERSON, OTHERS
+        LYING, 0.55, "left half seen from the foot, head 30 cm from the north wall", "bedside lamp", PERSON, OTHERS,
+        height_of=CHEST, distances="window wall 1.4 m; lamp 0.6 m from the head, its cord 0.3 m from the frame",
+        plug_side="lamp lit; mark on its plug to the left; taken away by the plug",
     ),
     "Bed, right": SpotDetails(
-        LYING, 0.55, "right half, head 30 cm from the wall", "bedside lamp", PERSON, OTHERS
+        LYING, 0.55, "right half seen from the foot, head 30 cm from the north wall", "bedside lamp", PERSON, OTHERS,
+        height_of=CHEST, distances="door wall 1.1 m; lamp 1.5 m from the head",
+        plug_side="lamp lit; mark on its plug to the left; taken away by the plug",
     ),
-    "Bedroom, centre": SpotDetails("standing, bare feet", 1.2, "on the boards", "", PERSON, OTHERS),
+    "Bedroom, centre": SpotDetails(
+        STANDING, 1.2, "on the boards, facing the window", "bedside lamp", PERSON, OTHERS,
+        height_of=HANDS, distances="window 1.6 m, door wall 1.9 m; lamp 1.7 m", plug_side="lamp lit",
+    ),
     "Desk": SpotDetails(
-        SITTING, 0.75, "hands beside the keyboard", "computer, screen, desk lamp", PERSON, OTHERS
+        SITTING, 0.75, "hands beside the keyboard", "computer, screen, desk lamp", PERSON, OTHERS,
+        height_of=HANDS, distances="east wall 0.5 m, window 1.2 m; screen 0.6 m, desk lamp 0.4 m",
+        plug_side="computer and screen on, desk lamp lit; all in one strip, its plug with the cord down",
     ),
-    "Window seat": SpotDetails(SITTING, 0.5, "back to the window", "", PERSON, OTHERS),
-    "Sofa, left end": SpotDetails(SITTING, 0.6, "by the reading lamp", "reading lamp", PERSON, OTHERS),
-}
-"""How the person was at the spots; of the others nothing is recorded."""
+    "Study, centre": SpotDetails(
+        STANDING, 1.2, "on the rug, facing the desk", "computer, screen, desk lamp", PERSON, OTHERS,
+        height_of=HANDS, distances="east wall 1.8 m, door wall 1.5 m; screen 1.4 m",
+        plug_side="as at the desk",
+    ),
+    "Window seat": SpotDetails(
+        SITTING, 0.5, "back to the window", "", PERSON, OTHERS,
+        height_of=HANDS, distances="window 0.2 m, east wall 1.1 m; desk lamp 1.6 m",
+        plug_side="nothing plugged in here",
+    ),
+    "Sofa, left end": SpotDetails(
+        SITTING, 0.6, "back to the garden wall", "reading lamp", PERSON, OTHERS,
+        height_of=HANDS, distances="garden wall 0.4 m, terrace door 2.1 m; lamp 0.5 m from the head",
+        plug_side="lamp lit; its plug with the cord up",
+    ),
+    "Armchair": SpotDetails(
+        SITTING, 0.6, "facing the sofa", "", PERSON, OTHERS,
+        height_of=HANDS, distances="hall wall 0.5 m, terrace door 1.3 m; reading lamp 2.4 m",
+    ),
+}  # fmt: skip
+"""How the person was at the spots; of the last one nothing is recorded."""
 LATER_DETAILS = {
-    "Bed, left": replace(DETAILS["Bed, left"], plugged=""),
-    "Bed, right": replace(DETAILS["Bed, right"], plugged=""),
+    "Bed, left": replace(DETAILS["Bed, left"], plugged="", plug_side=""),
+    "Bed, right": replace(DETAILS["Bed, right"], plugged="", plug_side=""),
     "Desk": replace(DETAILS["Desk"], posture="sitting, feet on a stool"),
-    "Sofa, left end": replace(DETAILS["Sofa, left end"], plugged=""),
+    "Sofa, left end": replace(DETAILS["Sofa, left end"], plugged="", plug_side=""),
 }
 """A year later: another posture, and the lamps are gone."""
 CIRCUMSTANCES = Circumstances(
@@ -108,6 +146,21 @@ CIRCUMSTANCES = Circumstances(
     lead="20 m, insulated, through the terrace door",
     probe="hand-held metal tube",
     weather="dry, 17 °C, rain the day before",
+    indoor_air="21 °C, 48 %",
+    probe_held="right hand, dry; left hand on the belly, sitting and standing on the thigh",
+    probe_lead="1.5 m, shielded, along the right arm",
+    meter_place="on a wooden stool 1 m from the body; laptop 3 m away",
+    meter_band="40 Hz to 1 kHz, no filter on",
+    earthing="TN-S, as the panel's label says",
+    supply_voltage="230 V, as supplied",
+    panel_places="A in the hall, left of the flat's door",
+    in_use="all ceiling lights lit, computer, screen, refrigerator; cooker and washing machine off",
+    reference_improved="ground at the rod wetted with 5 l of water",
+    wire_moved="from the terrace door to the kitchen window",
+    second_rod="lawn, 4 m east of the first, 0.4 m deep",
+    sweep_switched="a second person at panel A, called from the bedroom",
+    night_persons="adult, 72 kg, alone in the bed",
+    night_probe="metal tube held to the left wrist by an elastic strap; same rod and wire as by day",
 )
 SKETCHES = {"Bed, left": (60, 90, 250, 400), "Desk": (300, 60, 540, 180)}
 """Where the spot is on its drawn sketch, pixels: left, top, right, bottom."""

@@ -40,13 +40,28 @@ HOME = Home(
         meter=MeterFacts.of(METER),
     ),
     circumstances=Circumstances(
-        person="adult, 64 kg", lead="20 m, insulated, through the window", weather="dry, 12 °C"
+        person="adult, 64 kg",
+        lead="20 m, insulated, through the window",
+        weather="dry, 12 °C",
+        bedding="spring mattress, metal frame",
+        rod_length_m=0.8,
+        rod_depth_m=0.6,
+        rod_place="lawn, 1.5 m from the south wall",
+        probe="hand-held metal tube",
+        probe_held="right hand, dry; left hand on the belly",
+        probe_lead="1.5 m, shielded",
+        meter_place="on the floor, 1 m from the bed; laptop on the table, 2 m away",
+        meter_band="40 Hz to 1 kHz, no filter on",
+        earthing="TT, as the landlord says",
+        panel_places="hall, beside the door of the room",
+        in_use="ceiling light lit, refrigerator; kitchenette and shower not in use",
+        sweep_switched="a neighbour at the panel in the hall",
     ),
     supply="single",
     circuits=(
         Circuit("hall", 1, READ_ALONE, (1,), "B16", "30 mA", "all outlets of the room"),
-        Circuit("hall", 2, "Light", (1,), "B10", "30 mA"),
-        Circuit("hall", 3, "Kitchenette", (1,), "B16", "30 mA"),
+        Circuit("hall", 2, "Light", (1,), "B10", "30 mA", "ceiling light of the room"),
+        Circuit("hall", 3, "Kitchenette", (1,), "B16", "30 mA", "two hot plates and the outlet above"),
         Circuit("hall", 4, "Shower and water heater", (1,), "B16", "30 mA"),
         Circuit("hall", 5, "Refrigerator", (1,), "B16", ""),
     ),
@@ -54,15 +69,17 @@ HOME = Home(
     places=(
         Place(
             BED,
-            "Room",
+            "Room, attic",
             SpotDetails(
                 "lying on the back", 0.5, "head to the wall of the stairs", "reading lamp", "adult, 64 kg", "nobody",
-                entered_by=WHO_MEASURED.name,
+                entered_by=WHO_MEASURED.name, height_of="chest",
+                distances="wall of the stairs 0.2 m, south wall 1.8 m; lamp 0.7 m from the head",
+                plug_side="lamp lit; mark on its plug up",
             ),
             180,
             {1: 0.9, 2: 0.3, 3: 0.1, 5: 0.03, "reading lamp": 1.4, "outside": 0.05},
         ),
-        Place(CHAIR, "Room", None, 150, {1: 0.3, 2: 0.4, 3: 0.2, 5: 0.05, "outside": 0.06}),
+        Place(CHAIR, "Room, attic", None, 150, {1: 0.3, 2: 0.4, 3: 0.2, 5: 0.05, "outside": 0.06}),
     ),
 )  # fmt: skip
 
