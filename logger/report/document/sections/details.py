@@ -37,7 +37,7 @@ def spot_details(data: ReportData) -> list[Block]:
         for at, (_, name, _) in enumerate(described)
     ]
     caption = tr("To repeat a reading: how it was at each spot")
-    blocks: list[Block] = [TableBlock(caption, (tr("Spot"), *shown), tuple(rows))]
+    blocks: list[Block] = [TableBlock(caption, (tr("Spot"), *shown), tuple(rows), small=True)]
     text = tr("{what}, the same in each line: {value}.")
     sentences = [text.format(what=head, value=value) for head, value in everywhere.items()]
     if nowhere:
