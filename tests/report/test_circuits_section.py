@@ -28,8 +28,8 @@ def test_circuits_stand_with_their_cords_as_marked_at_the_panel() -> None:
     table = section.blocks[0]
     assert isinstance(table, TableBlock)
     assert table.rows == (
-        ("Range, two-pole", "", "", "", "", "not recorded", "", ""),
+        ("Range, two-pole", *["not recorded"] * 6, "–"),
         ("Fridge", "A", "7", "B16", "L1", "30 mA", "kitchen", "keeps food cold"),
-        ("cord Lamp on Fridge", "", "", "", "", "", "by the bed", ""),
+        ("cord Lamp on Fridge", *["–"] * 5, "by the bed", "–"),
     )
     assert circuits(cast(ReportData, SimpleNamespace(**given | {"source_details": {}}))) is None
