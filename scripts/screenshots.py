@@ -82,25 +82,34 @@ def drive(screen: Screen, folder: Path, name: str) -> None:
     def settle() -> None:
         user.wait("it is settled", lambda: is_in("settled"), SETTLE_S)
 
+    def move(level_volts: float, after: Callable[[], object] = lambda: None) -> None:
+        """To a place of that level: a value that has not moved since its spot was chosen is asked about."""
+        body.moving = True
+        user.wait("it moves", lambda: is_in("moving"))
+        time.sleep(2)
+        after()
+        body.moving, body.level_volts = False, level_volts
+        settle()
+
     settle()
     user.act("stage.spots", "spots.room")
     user.enter("Bedroom")
     user.confirm()
     user.wait("the room has its spots", lambda: len(log.spots.all()) == 4)
     user.act("spots.next", "spots.next")
+    move(0.62)
     user.primary("take")
     user.wait("it asks what is on", lambda: bool(user.asked()))
     shot("asks-what-is-on")
     user.answer("everything on")
     user.wait("a reading is taken", lambda: len(log.readings.all()) == 1)
     shot("desk-taken")
-    body.moving = True
-    user.wait("it moves", lambda: is_in("moving"))
-    time.sleep(2)
-    user.act("measure.primary")
-    shot("moving-refused")
-    body.moving, body.level_volts = False, 0.27
-    settle()
+
+    def press_while_moving() -> None:
+        user.act("measure.primary")
+        shot("moving-refused")
+
+    move(0.27, press_while_moving)
     time.sleep(8)
     user.take("the reading in bed", lambda: len(log.readings.all()) == 2)
     shot("bed-taken")
