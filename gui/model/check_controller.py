@@ -9,7 +9,7 @@ from gui.model.visit_access import NOTHING_RECORDED, Message, VisitAccess
 from gui.model.wording import clock_text, value_text
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
-from logger.metrology.check_validity import Lapse
+from logger.metrology.check_validity import FROM_FIRST_STEP, TAKEN_APART, Lapse, apart_in
 from logger.metrology.check_words import check_name, check_name_alone, state_text
 from logger.metrology.checks import (
     MIN_STEP_S,
@@ -21,14 +21,15 @@ from logger.metrology.checks import (
     failure_so_far,
     open_checks,
 )
+from logger.metrology.setup import Setup
 from logger.translation import kept_text, tr, tr_kept
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.home_records import Spot
-from logger.visit.records.reading_records import CheckResult, Span
+from logger.visit.records.reading_records import CheckResult, Span, UsedStep
 from logger.visit.records.recording_records import Live
 from logger.visit.results.reading_context import lapse_of_check, verdict_by_now
 from logger.visit.results.used_stretch import StretchInUseError, blocking_step
-from logger.visit.storage.check_store import OtherConnectionError
+from logger.visit.storage.check_store import StepsApartError
 
 SAME_METER_MARK = kept_text("Stated: the lines have another form, and it is the same meter as in the checks")
 """The mark that keeps the user's word among what happened; in the log, and so in one language."""
@@ -218,6 +219,8 @@ class CheckController:
         live, step = snapshot.live, STEPS[self.chosen][len(self.spans)]
         if live is None or live.volts is None or live.u_volts is None:
             return Message(tr("The meter has not sent a value yet."), refused=True)
+        if apart := self._why_apart():
+            return Message(f"{apart} {tr(FROM_FIRST_STEP)}", refused=True)
         if self._is_value_of_step_before(live) and (why := self._why_not_again(live)):
             return Message(f"{why} {step.for_new_value()}", refused=True)
         uses = snapshot.uses_of_stretch(self.chosen)
@@ -247,7 +250,7 @@ class CheckController:
                 since_utc_ns = live.run_started_utc_ns + self.spans[-1].end_t_ns + 1
             try:
                 span = self._access.log.check_steps.take(self.chosen, self.spans, since_utc_ns, self.spot)
-            except OtherConnectionError:
+            except StepsApartError:
                 self.spans = []  # what was taken before proves nothing with what comes now
                 raise
             self.spans.append(span)
@@ -322,10 +325,33 @@ class CheckController:
         )
         self._say_beside(self.instruction())
 
-    def step_text(self, volts: float, u_volts: float) -> str:
-        """A value for a check's step, with the whole uncertainty that the readout shows beside it."""
-        budget = self._access.snapshot.budget_of_level(volts, u_volts)
+    def step_text(self, volts: float, u_volts: float, setup: Setup | None = None) -> str:
+        """A value for a check's step, with the whole uncertainty that the readout shows beside it.
+
+        Args:
+            volts: the level, V.
+            u_volts: its standard uncertainty by scatter, V.
+            setup: in which it was read; None for that of now.
+        """
+        budget = self._access.snapshot.budget_of_level(volts, u_volts, setup)
         return value_text(budget.volts, budget.u_volts)
+
+    def taken_text(self, index: int) -> str:
+        """The value of a step that was taken, with the uncertainty that it was read with."""
+        span, step = self.spans[index], self._taken(self.spans[index])
+        return self.step_text(span.volts, span.u_volts, step.setup if step is not None else None)
+
+    def _taken(self, span: Span) -> UsedStep | None:
+        used = self._access.snapshot.check_steps
+        return next((s for s in used if (s.kind, s.span) == (self.chosen, span)), None)
+
+    def _why_apart(self) -> str:
+        """Why a step that is taken now proves nothing together with those so far; empty where it does."""
+        taken = [(s.setup, s.spot_id) for span in self.spans if (s := self._taken(span)) is not None]
+        spot = self.spot
+        now = self._access.snapshot.read_with.setup, spot.id if spot is not None else None
+        apart = apart_in(self.chosen, [*taken, now])
+        return "" if apart is None else tr(TAKEN_APART[apart]).format(check=check_name(self.chosen))
 
     def _keep_result(self) -> None:
         kind, spans = self.chosen, self.spans

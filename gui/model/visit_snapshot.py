@@ -273,15 +273,17 @@ class VisitSnapshot:
         within = [one for at_s, one in self._taken_at[1] if placed.start_s <= at_s <= placed.end_s]
         return (within[-1].volts, u_of(within[-1])) if within else None
 
-    def budget_of_level(self, volts: float, u_volts: float) -> Budget:
+    def budget_of_level(self, volts: float, u_volts: float, setup: Setup | None = None) -> Budget:
         """The budget of a level of the trace as it would be taken now, with the display's count of now.
 
         Args:
             volts: the level, V.
             u_volts: its standard uncertainty by scatter, V.
+            setup: in which it was read; None for that of now.
         """
         count_volts = None if self._value_of_now is None else self._value_of_now.count_volts
-        return replace(self.context, count_volts=count_volts).budget(volts, u_volts)
+        context = replace(self.context, setup=setup or self.context.setup, count_volts=count_volts)
+        return context.budget(volts, u_volts)
 
     def _read_value(self) -> None:
         """Read the settled value as a reading at the chosen spot would take it: once for each heartbeat."""

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from enum import StrEnum
 
+from logger.metrology.checks import WITHOUT_BODY, CheckKind
 from logger.metrology.meter_connection import FormPair, MeterConnection, forms_agree
-from logger.metrology.setup import Setup
+from logger.metrology.setup import UNKNOWN_METER, MeterFacts, Setup
 from logger.translation import marked
 
 
@@ -20,6 +21,17 @@ class Lapse(StrEnum):
     LINE_FORM = "lapsed: the meter's lines have another form"
     SIMULATED = "does not count: it was simulated"
     MEASURED = "does not count here: it was measured, and this is simulated"
+    STEPS = "does not count: its steps were not read alike"
+
+
+class Apart(StrEnum):
+    """In what the steps of one check were not read alike, so that they prove nothing together."""
+
+    REFERENCE = "reference"
+    METER = "meter"
+    BATTERY = "battery"
+    LINK = "link"
+    SPOT = "spot"
 
 
 TAKEN_BY: dict[Lapse, str] = {
@@ -30,11 +42,12 @@ TAKEN_BY: dict[Lapse, str] = {
     Lapse.LINE_FORM: marked("by a meter whose lines have another form than the one checked"),
     Lapse.SIMULATED: marked("after a check that was only simulated"),
     Lapse.MEASURED: marked("in a simulation"),
+    Lapse.STEPS: marked("after a check whose steps were not read alike"),
 }
 """How a reading was taken for which a check has lapsed, as the end of a sentence; translated where it is shown."""
 
 
-TAKEN_APART: dict[Lapse, str] = {
+TAKEN_APART: dict[Lapse | Apart, str] = {
     Lapse.METER: marked("The {check} was begun by another meter, so that its steps prove nothing together."),
     Lapse.PORT: marked("The {check} was begun over another port, so that its steps prove nothing together."),
     Lapse.PORT_SETTINGS: marked(
@@ -49,8 +62,26 @@ TAKEN_APART: dict[Lapse, str] = {
     Lapse.MEASURED: marked(
         "The {check} was begun from a meter, not from the simulation, so that its steps prove nothing together."
     ),
+    Apart.REFERENCE: marked(
+        "The {check} was begun against another reference, so that its steps prove nothing together."
+    ),
+    Apart.METER: marked(
+        "The {check} was begun with another meter or other data of it, so that its steps prove nothing together."
+    ),
+    Apart.BATTERY: marked(
+        "The {check} was begun with the laptop powered in another way, so that its steps prove nothing together."
+    ),
+    Apart.LINK: marked(
+        "The {check} was begun with another answer to whether the link is isolated, so that its steps prove nothing "
+        "together."
+    ),
+    Apart.SPOT: marked("The {check} was begun at another spot, so that its steps prove nothing together."),
 }
 """Why steps of a check prove nothing together, by how the earlier one was taken."""
+
+
+FROM_FIRST_STEP = marked("Do it again from its first step.")
+"""What is to be done where the steps of a check prove nothing together."""
 
 
 def lapse_between_steps(
@@ -71,6 +102,59 @@ def lapse_between_steps(
         if lapse := lapse_by_connection(connection, now, same_forms):
             return lapse
     return None
+
+
+def apart_in(kind: CheckKind, steps: Sequence[tuple[Setup | None, int | None]]) -> Apart | None:
+    """In what the steps of one check were not read alike; None where they prove something together.
+
+    Args:
+        kind: which check. The reference check compares one kind of reference before and after it was improved: a rod
+            that was moved or wetted stays one. In the checks that move the wire, its length may be stated anew.
+        steps: the set-up that held when each was taken, and the id of its spot; None where that is not known.
+    """
+    if not steps:
+        return None
+    now, now_at = steps[-1]
+    for setup, spot_id in steps[:-1]:
+        if setup is not None and now is not None:
+            if _compared_reference(kind, setup) != _compared_reference(kind, now):
+                return Apart.REFERENCE
+            if _is_other_meter(setup.meter, now.meter):
+                return Apart.METER
+            if setup.on_battery != now.on_battery:
+                return Apart.BATTERY
+            if setup.link_isolated != now.link_isolated:
+                return Apart.LINK
+        if kind not in WITHOUT_BODY and None not in (spot_id, now_at) and spot_id != now_at:
+            return Apart.SPOT
+    return None
+
+
+def _compared_reference(kind: CheckKind, setup: Setup) -> tuple[object, ...]:
+    if kind is CheckKind.REFERENCE:
+        return (setup.reference,)
+    moves_wire = kind in (CheckKind.LEAD, CheckKind.TWO_RODS)
+    return _reference(setup)[: -1 if moves_wire else None]
+
+
+def _is_other_meter(one: MeterFacts, other: MeterFacts) -> bool:
+    """Whether two descriptions are of two meters, or give a value another uncertainty.
+
+    A name, make or serial number that was entered first in between makes no other meter.
+    """
+    if _counted_facts(one) != _counted_facts(other):
+        return True
+    named = [
+        ({one.name, other.name} - {UNKNOWN_METER.name}),
+        *({getattr(one, name), getattr(other, name)} - {""} for name in ("make", "model", "serial_number")),
+    ]
+    return any(len(names) > 1 for names in named)
+
+
+def _counted_facts(meter: MeterFacts) -> tuple[object, ...]:
+    return (
+        meter.inputs, meter.accuracy, meter.true_rms, meter.calibrated_on, meter.calibration_interval_months
+    )  # fmt: skip
 
 
 def lapse_of(done_in: Setup | None, now: Setup, unstated_holds: bool = False) -> Lapse | None:

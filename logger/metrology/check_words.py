@@ -55,6 +55,7 @@ _LAPSES = {
     Lapse.LINE_FORM: marked("lapsed: the meter's lines have another form"),
     Lapse.SIMULATED: marked("does not count: it was simulated"),
     Lapse.MEASURED: marked("does not count here: it was measured, and this is simulated"),
+    Lapse.STEPS: marked("does not count: its steps were not read alike"),
 }
 _STATES: dict[CheckVerdict | Lapse | None, str] = {
     CheckVerdict.PASSED: marked("{check} passed"),
@@ -70,6 +71,7 @@ _STATES: dict[CheckVerdict | Lapse | None, str] = {
     Lapse.LINE_FORM: marked("{check} lapsed: the meter's lines have another form"),
     Lapse.SIMULATED: marked("{check} does not count: it was simulated"),
     Lapse.MEASURED: marked("{check} does not count here: it was measured, and this is simulated"),
+    Lapse.STEPS: marked("{check} does not count: its steps were not read alike"),
     None: marked("{check} not done"),
 }
 

@@ -14,7 +14,7 @@ from gui.model.report_contents import ReportContents
 from gui.model.stages import CHECK
 from gui.model.wording import value_text
 from gui.sound.sounds import Tone
-from gui.stages.check.check_page import posture_text
+from gui.stages.check.check_page import posture_text, step_rows
 from gui.widgets.badge import BadgeShape
 from gui.widgets.row_model import ListRow
 from logger.clock import NS_PER_S, ManualClock
@@ -384,6 +384,15 @@ def test_a_lapsed_check_is_shown_as_lapsed_and_done_again(
     assert CHECK.progress(controller) == "1 passed, 2 lapsed"
     assert row(driver, CheckKind.ZERO).value == "passed"
     assert controller.checks.chosen is CheckKind.REFERENCE
+    settle(driver, demo, 0.5)
+    driver.press("Space")
+    before = step_rows(controller.checks)[0].value
+    log.setup.set(Setup(reference="building earth"))
+    settle(driver, demo, 0.505)
+    assert step_rows(controller.checks)[0].value == before, "with the ± of the rod that it was read against"
+    assert controller.checks.next_step().refused
+    assert controller.checks.next_step().text.startswith("The reference check was begun against another ref")
+    assert not controller.checks.take_step() and controller.checks.spans == []
     meter = replace(UNKNOWN_METER, input_resistance_ohm=1e6)
     log.setup.set(Setup(reference="earth rod", meter=meter))
     controller.refresh(force=True)

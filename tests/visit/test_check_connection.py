@@ -12,20 +12,22 @@ from logger.errors import StillvoltError
 from logger.meter.description import Accuracy, MeterDescription
 from logger.meter.description_toml import as_toml
 from logger.metrology.check_validity import Lapse, lapse_by_connection
-from logger.metrology.checks import CheckKind, CheckOutcome, CheckVerdict
+from logger.metrology.checks import STEPS, CheckKind, CheckOutcome, CheckVerdict
 from logger.metrology.context import UNIT_ASSUMED_REMARK, Context
 from logger.metrology.meter_connection import MeterConnection, forms_agree
-from logger.metrology.setup import MeterFacts, Setup
+from logger.metrology.setup import ASSUMED_METER, MeterFacts, Setup
 from logger.settling.events import Now, State
 from logger.visit import VisitLog
 from logger.visit.records.reading_records import CheckResult, CheckStep, Span
 from logger.visit.results.check_review import doubt_by_checks
 from logger.visit.results.reading_context import ReadWith, lapse_of_check, verdict_by_now
+from logger.visit.storage.check_store import StepsApartError
 from logger.visit.storage.run_checksum import LineRow
 from logger.visit.storage.run_writer import Batch
 from tests.support.visit_fixtures import Recording
 
 PORT, OTHER_PORT = "/dev/ttyUSB0", "/dev/ttyUSB1"
+FINE = MeterFacts.of(MeterDescription("Fine", accuracy=(Accuracy(20.0, 0.5, 1, 0.001),)))
 DONE_OVER = MeterConnection(PORT, "9600 baud, 8N1", "Bench", "<>VAC")
 
 
@@ -239,3 +241,64 @@ def test_a_reading_on_an_assumed_unit_says_so(
     assert (UNIT_ASSUMED_REMARK in remarks) == is_assumed
     by_hand = log.readings.enter(bed, "everything on", 0.3, 0.01)
     assert by_hand.context is not None and UNIT_ASSUMED_REMARK not in by_hand.context.remarks(0.3)
+
+
+ROD = Setup(reference="earth rod", on_battery=True, link_isolated=True, soil="clay", meter=FINE)
+
+
+@pytest.mark.parametrize(
+    ("kind", "before", "why"),
+    [
+        (CheckKind.REFERENCE, {"reference": "building earth", "soil": ""}, "against another reference"),
+        (CheckKind.FUNCTION, {"soil": "sand"}, "against another reference"),
+        (CheckKind.REFERENCE, {"soil": "sand", "panel_distance_m": 9.0}, ""),  # the rod was moved
+        (CheckKind.LEAD, {"wire_length_m": 9.0}, ""),
+        (
+            CheckKind.REFERENCE,
+            {"reference": None, "soil": "", "on_battery": None},
+            "",
+        ),  # stated first in between
+        (CheckKind.TWO_RODS, {"meter": ASSUMED_METER}, "with another meter or other data of it"),
+        (CheckKind.REFERENCE, {"meter": replace(FINE, make="Hill")}, ""),
+        (CheckKind.LEAD, {"on_battery": False}, "with the laptop powered in another way"),
+        (CheckKind.REFERENCE, {"link_isolated": False}, "with another answer to whether the link"),
+    ],
+)
+def test_the_steps_of_a_check_are_read_with_the_same_answers(
+    log: VisitLog,
+    recording: Recording,
+    monkeypatch: pytest.MonkeyPatch,
+    kind: CheckKind,
+    before: dict[str, object],
+    why: str,
+) -> None:
+    log.setup.set(ROD.with_changes(**before))
+    settle(recording, 0.30)
+    spans = [log.check_steps.take(kind, [])]
+    log.setup.set(ROD)
+    recording.clock.advance_ns(11 * NS_PER_S)
+    settle(recording, 0.31)
+    if not why:
+        assert log.check_steps.take(kind, spans)
+        return
+    with pytest.raises(StepsApartError, match=f"The .* check was begun {why}.*from its first step"):
+        log.check_steps.take(kind, spans)
+    monkeypatch.setattr(log.checks, "refuse_steps_apart", lambda *_: None)  # as older versions kept it
+    while len(spans) < len(STEPS[kind]):
+        settle(recording, 0.31 + 0.01 * len(spans))
+        spans.append(log.check_steps.take(kind, spans))
+    check = log.checks.add(kind, spans)
+    assert log.checks.lapses() == {check.id: Lapse.STEPS}
+    assert why in log.checks.doubts()[check.id]
+    context = read(log, recording, log.spots.add("Bed").id)
+    assert (context.verdicts, context.lapses, context.rod_volts) == ({}, {kind: Lapse.STEPS}, None)
+
+
+def test_a_check_of_the_body_stays_at_its_spot(log: VisitLog, recording: Recording) -> None:
+    bed, desk = log.spots.add("Bed"), log.spots.add("Desk")
+    settle(recording, 0.30)
+    span = log.check_steps.take(CheckKind.REFERENCE, [], spot=bed)
+    settle(recording, 0.31)
+    with pytest.raises(StepsApartError, match="begun at another spot"):
+        log.check_steps.take(CheckKind.REFERENCE, [span], spot=desk)
+    assert log.check_steps.take(CheckKind.REFERENCE, [span], spot=bed)

@@ -43,6 +43,7 @@ from logger.simulation.practice_switches import GroupKind
 from logger.translation import kept_text, marked, tr, tr_all, tr_kept, tr_n
 from logger.visit.records.reading_records import CheckResult
 from logger.visit.records.simulated_run import SIMULATED, SIMULATED_WORDS
+from logger.visit.results.check_review import not_alike
 from logger.visit.results.posture_repeats import repeatability_on_site
 
 USUAL_SPACING, LOW_SPACING = 8, 4
@@ -127,7 +128,7 @@ def step_rows(checks: CheckController) -> list[ListRow]:
             is_later = bool(failure) or index > len(checks.spans)
             rows.append(ListRow(tr_kept(step.name), quiet=is_later, badge=OPEN))
             continue
-        value = checks.step_text(checks.spans[index].volts, checks.spans[index].u_volts)
+        value = checks.taken_text(index)
         has_failed = bool(failure) and index == len(checks.spans) - 1
         small, badge = (failure, BAD) if has_failed else ("", GOOD)
         rows.append(ListRow(tr_kept(step.name), value, small, badge=badge))
@@ -357,9 +358,10 @@ class CheckPage(Page):
         parts += [tr("at “{spot}”").format(spot=name) for name in result.spot_names]
         if lapse := self.controller.checks.lapse(result):
             parts.append(lapse_text(lapse))
-        return tr("{facts}: {sentence}").format(
+        text = tr("{facts}: {sentence}").format(
             facts=listed(parts), sentence=tr_kept(result.outcome.sentence)
         )
+        return " ".join(filter(None, (text, not_alike(result))))
 
     def _not_done_text(self) -> str:
         """What is shown while a check has no result that holds."""

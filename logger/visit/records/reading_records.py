@@ -45,6 +45,8 @@ class CheckStep:
     spot_id: int | None = None
     spot_name: str = ""
     """The spot it was done at, by its present name; None and empty where that is not recorded."""
+    setup: Setup | None = None
+    """That held when it was taken, worked out from the log and not kept with the step; None where not known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +60,8 @@ class UsedStep:
     """Whether it is part of a result; else the check is going on, or was given up."""
     spot_id: int | None = None
     spot_name: str = ""
-    """As in `CheckStep`."""
+    setup: Setup | None = None
+    """All as in `CheckStep`."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from logger.metrology.check_validity import TAKEN_APART
 from logger.metrology.check_words import check_name
 from logger.metrology.checks import CheckKind, CheckVerdict
 from logger.name_list import joined
 from logger.translation import tr, tr_n
 from logger.visit.records.reading_records import CheckResult, Reading
-from logger.visit.results.reading_context import ReadWith, lapse_of_check
+from logger.visit.results.reading_context import ReadWith, lapse_of_check, steps_apart
 from logger.visit.results.span_review import SpanReview
 
 
@@ -42,7 +43,7 @@ def failed_later(checks: Sequence[CheckResult]) -> list[FailedLater]:
     """
     passed: dict[tuple[CheckKind, bool], CheckResult] = {}
     found = []
-    for check in checks:
+    for check in (check for check in checks if steps_apart(check) is None):
         key = check.kind, check.simulated
         before = passed.get(key)
         if check.outcome.verdict is CheckVerdict.PASSED:
@@ -65,16 +66,23 @@ def _same_meter_and_reference(before: CheckResult, check: CheckResult) -> bool:
 
 
 def check_doubts(checks: Sequence[CheckResult], review: SpanReview) -> dict[int, str]:
-    """What was seen later speaks against checks: the first doubt about a step, by the check's id.
+    """What speaks against checks by now, by their ids: steps that were not read alike, else what was seen later.
 
     Args:
         checks: of the visit.
         review: what was seen later in the trace.
     """
     first = {
-        check.id: next(filter(None, (review.of_span(s.span) for s in check.steps)), "") for check in checks
+        check.id: not_alike(check) or next(filter(None, (review.of_span(s.span) for s in check.steps)), "")
+        for check in checks
     }
     return {check_id: doubt for check_id, doubt in first.items() if doubt}
+
+
+def not_alike(check: CheckResult) -> str:
+    """In what the steps of a check were not read alike, in a sentence; empty where they prove something together."""
+    apart = steps_apart(check)
+    return "" if apart is None else tr(TAKEN_APART[apart]).format(check=check_name(check.kind))
 
 
 def doubt_by_checks(reading: Reading, found: Sequence[FailedLater], doubts: Mapping[int, str]) -> str:

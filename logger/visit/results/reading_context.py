@@ -8,7 +8,9 @@ from datetime import UTC, datetime
 
 from logger.clock import NS_PER_S
 from logger.metrology.check_validity import (
+    Apart,
     Lapse,
+    apart_in,
     lapse_between_steps,
     lapse_by_connection,
     lapse_of,
@@ -45,6 +47,8 @@ def lapse_of_check(check: CheckResult, now: ReadWith) -> Lapse | None:
         check: the check.
         now: what the reading is taken with.
     """
+    if steps_apart(check) is not None:
+        return Lapse.STEPS
     if check.steps and check.simulated != now.simulated:
         return Lapse.SIMULATED if check.simulated else Lapse.MEASURED
     # Who states for the first time what the reference is has not put in another rod: what failed still fails.
@@ -59,6 +63,11 @@ def lapse_of_check(check: CheckResult, now: ReadWith) -> Lapse | None:
         return between
     found = (lapse_by_connection(step.connection, now.connection, now.same_forms) for step in check.steps)
     return next((lapse for lapse in found if lapse is not None), None)
+
+
+def steps_apart(check: CheckResult) -> Apart | None:
+    """In what the steps of a check were not read alike, though it was kept; None where they prove something."""
+    return apart_in(check.kind, [(step.setup, step.spot_id) for step in check.steps])
 
 
 def verdict_by_now(check: CheckResult, doubts: Mapping[int, str]) -> CheckVerdict:

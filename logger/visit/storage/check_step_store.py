@@ -59,7 +59,7 @@ class CheckStepStore:
 
         Raises:
             StretchInUseError: another check, or a reading, rests on the still stretch that goes on.
-            StillvoltError: nothing is settled, or the steps do not come from one connection.
+            StillvoltError: nothing is settled, or the steps were not read alike.
         """
         with self._connection.writing():
             live = self._recorder.live()
@@ -71,6 +71,6 @@ class CheckStepStore:
             use = blocking_step(kind, uses, is_first=not before)
             if use is not None:
                 raise StretchInUseError(use)
-            self._checks.refuse_other_connection(kind, [*before, span])
+            self._checks.refuse_steps_apart(kind, [*before, span], spot.id if spot else None)
             self._checks.note_step(kind, STEPS[kind][len(before)].name, span, spot)
         return span

@@ -5,11 +5,17 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, replace
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any, TypeVar
 
 from logger.errors import StillvoltError
-from logger.metrology.check_validity import TAKEN_APART, Lapse, lapse_between_steps
+from logger.metrology.check_validity import (
+    FROM_FIRST_STEP,
+    TAKEN_APART,
+    Lapse,
+    apart_in,
+    lapse_between_steps,
+)
 from logger.metrology.check_words import check_name
 from logger.metrology.checks import (
     STEPS,
@@ -38,16 +44,25 @@ from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.meter_connection_store import MeterConnectionStore
 from logger.visit.storage.recorder_status import RecorderStatus
 from logger.visit.storage.recording_stores import EventStore, NoticeStore, RunStore
-from logger.visit.storage.setup_store import SetupStore
+from logger.visit.storage.setup_store import SetupStore, StatedSetup, setup_held
 
 
-class OtherConnectionError(StillvoltError):
-    """The steps of a check do not come from one connection."""
+class StepsApartError(StillvoltError):
+    """The steps of a check were not read alike, and prove nothing together."""
 
 
 Step = TypeVar("Step", CheckStep, UsedStep)
 
 
+@dataclass(frozen=True, slots=True)
+class _HeldSetups:
+    """What was stated, oldest first, and the ids of the facts that keep steps of checks, by the places of these."""
+
+    stated: tuple[StatedSetup, ...] = ()
+    noted_ids: Mapping[tuple[CheckKind, int, int], int] = field(default_factory=dict)
+
+
+# long: reads the checks, takes them, and tells what they prove for a value.
 class CheckStore:
     """The checks.
 
@@ -87,18 +102,47 @@ class CheckStore:
         rows = self._connection.all("SELECT * FROM check_result ORDER BY id")
         simulated_ids = self._runs.simulated_ids() if rows else frozenset()
         names = self._spot_names() if rows else {}
+        held = self._held_setups() if rows else _HeldSetups()
         return [
-            replace(check, steps=tuple(_with_present_spot(step, names) for step in check.steps))
+            replace(
+                check,
+                steps=tuple(
+                    replace(
+                        _with_present_spot(step, names), setup=self._setup_of(check.kind, step.span, held)
+                    )
+                    for step in check.steps
+                ),
+            )
             for check in (_check(r, simulated_ids, self._meters) for r in rows)
         ]
 
     def _spot_names(self) -> dict[int, str]:
         return {row["id"]: row["name"] for row in self._connection.all("SELECT id, name FROM spot")}
 
+    def _held_setups(self) -> _HeldSetups:
+        noted = [(id_, _pending_step(value)) for id_, _, value in self._facts.entries_of(CHECK_STEP)]
+        ids = {_place(step.kind, step.span): id_ for id_, step in noted if step is not None}
+        return _HeldSetups(tuple(self._setup.stated()), ids)
+
+    def _setup_of(self, kind: CheckKind, span: Span, held: _HeldSetups) -> Setup | None:
+        """The set-up that held when a step was taken; None where its run is lost.
+
+        Args:
+            kind: which check.
+            span: the value of the step.
+            held: what was stated, and which facts keep steps.
+        """
+        try:
+            utc_ns = self._runs.started_utc_ns(span.run_id) + span.end_t_ns
+        except KeyError:
+            return None
+        stated = setup_held(held.stated, utc_ns, held.noted_ids.get(_place(kind, span)))
+        return self.setup_in(stated, span.run_id)
+
     def used_steps(self) -> list[UsedStep]:
         """Every step of a check that was taken, also of checks that are going on or were given up."""
         done = [
-            UsedStep(c.kind, step.name, step.span, True, step.spot_id, step.spot_name)
+            UsedStep(c.kind, step.name, step.span, True, step.spot_id, step.spot_name, step.setup)
             for c in self.all()
             for step in c.steps
         ]
@@ -119,30 +163,63 @@ class CheckStore:
 
     def _noted_steps(self) -> list[UsedStep]:
         noted = [_pending_step(value) for _, value in self._facts.values_of(CHECK_STEP)]
-        names = self._spot_names() if noted else {}
-        return [_with_present_spot(step, names) for step in noted if step is not None]
+        if not noted:
+            return []
+        names, held = self._spot_names(), self._held_setups()
+        return [
+            replace(_with_present_spot(step, names), setup=self._setup_of(step.kind, step.span, held))
+            for step in noted
+            if step is not None
+        ]
 
-    def refuse_other_connection(self, kind: CheckKind, spans: Sequence[Span]) -> None:
-        """Refuse the newest step of a check where earlier ones come from another meter, port, form or a simulation.
+    def refuse_steps_apart(self, kind: CheckKind, spans: Sequence[Span], spot_id: int | None = None) -> None:
+        """Refuse the newest step of a check where earlier ones were read with something else than it.
+
+        That is another meter, port, form of lines or a simulation, and the answers of the set-up that held for each.
 
         Args:
             kind: which check.
             spans: the values of its steps so far.
+            spot_id: where the newest is done, for one that is not noted yet; None where nobody has said.
 
         Raises:
-            OtherConnectionError: they do not come from one connection.
+            StepsApartError: they do not prove anything together.
         """
         simulated_ids = self._runs.simulated_ids()
         lapse = lapse_between_steps(
             [(self._meters.at(s.run_id, s.last_line_id), s.run_id in simulated_ids) for s in spans],
             self._meters.same_forms(),
         )
-        if lapse is not None:
-            raise OtherConnectionError(
-                tr(TAKEN_APART[lapse]).format(check=check_name(kind)),
+        apart = lapse or apart_in(kind, self._read_in(kind, spans, spot_id))
+        if apart is not None:
+            raise StepsApartError(
+                tr(TAKEN_APART[apart]).format(check=check_name(kind)),
                 tr("Nothing was taken."),
-                tr("Do it again from its first step."),
+                tr(FROM_FIRST_STEP),
             )
+
+    def _read_in(
+        self, kind: CheckKind, spans: Sequence[Span], spot_id: int | None
+    ) -> list[tuple[Setup | None, int | None]]:
+        """The set-up and the spot of each step, as `apart_in` needs them.
+
+        Args:
+            kind: which check.
+            spans: as for `refuse_steps_apart`.
+            spot_id: as for `refuse_steps_apart`.
+        """
+        noted = {_place(step.kind, step.span): step for step in self._noted_steps()}
+        held = self._held_setups()
+        read_in: list[tuple[Setup | None, int | None]] = []
+        for number, span in enumerate(spans, 1):
+            step = noted.get(_place(kind, span))
+            if step is not None:
+                read_in.append((step.setup, step.spot_id))
+            elif number == len(spans):
+                read_in.append((self.setup_in(self._setup.current(), span.run_id), spot_id))
+            else:
+                read_in.append((self._setup_of(kind, span, held), None))
+        return read_in
 
     def add(self, kind: CheckKind, spans: Sequence[Span]) -> CheckResult:
         """Judge a check by the values of its steps (`CurrentValue.settled_span`), and keep it with its verdict.
@@ -154,10 +231,12 @@ class CheckStore:
             spans: one for each step.
 
         Raises:
-            OtherConnectionError: the steps do not come from one connection.
+            StepsApartError: the steps do not prove anything together.
         """
-        self.refuse_other_connection(kind, spans)
-        setup = self.setup_in(self._setup.current(), spans[-1].run_id)
+        self.refuse_steps_apart(kind, spans)
+        now = self.setup_in(self._setup.current(), spans[-1].run_id)
+        # Another window may have stated something else since the last step was taken.
+        setup = self._read_in(kind, spans, None)[-1][0] or now
         outcome = judge(kind, [(span.volts, span.u_volts) for span in spans], setup.meter)
         names = [step.name for step in STEPS[kind]]
         connections = [self._meters.at(span.run_id, span.last_line_id) for span in spans]
@@ -187,7 +266,7 @@ class CheckStore:
                     outcome.verdict,
                     ascii_minus(outcome.sentence),
                     # The mark is kept with each step too: a salvaged log may lack the run.
-                    json.dumps([asdict(step) | {SIMULATED: simulated} for step in steps]),
+                    json.dumps([_kept_step(step) | {SIMULATED: simulated} for step in steps]),
                     setup.to_json(),
                 ),
             )
@@ -334,6 +413,11 @@ def _has_simulated(steps: Sequence[CheckStep], simulated_ids: frozenset[int]) ->
 def stored_steps(kept: Sequence[dict[str, Any]]) -> tuple[CheckStep, ...]:
     """The steps of a check from their JSON objects."""
     return tuple(_step(fields) for fields in kept)
+
+
+def _kept_step(step: CheckStep) -> dict[str, Any]:
+    """A step as a JSON object; the set-up is a fact of its own."""
+    return {name: value for name, value in asdict(step).items() if name != "setup"}
 
 
 def _step(fields: dict[str, Any]) -> CheckStep:

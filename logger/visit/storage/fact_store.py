@@ -33,8 +33,12 @@ class FactStore:
 
     def values_of(self, name: str) -> list[tuple[int, str]]:
         """Every value that a fact has had, oldest first, each with the UTC ns at which it was set."""
+        return [(utc_ns, value) for _, utc_ns, value in self.entries_of(name)]
+
+    def entries_of(self, name: str) -> list[tuple[int, int, str]]:
+        """The same, each value with its id in front, which tells the order of facts whatever the clock was set to."""
         rows = self._connection.all("SELECT id, utc_ns, value FROM fact WHERE name = ? ORDER BY id", (name,))
-        return [(row["utc_ns"], self.names.present(name, row["id"], row["value"])) for row in rows]
+        return [(r["id"], r["utc_ns"], self.names.present(name, r["id"], r["value"])) for r in rows]
 
     def set(self, name: str, value: str) -> None:
         """Set a fact; the older value stays in the log."""

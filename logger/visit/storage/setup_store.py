@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 from logger.metrology.context import Context
@@ -16,6 +17,28 @@ OF_A_READING = (
 NOT_OF_A_ROD = ("reference", "on_battery", "link_isolated")
 """Answers on what a reading is taken against, and those that are not of a rod. One that nobody had given yet is the one
 that was given first."""
+
+
+@dataclass(frozen=True, slots=True)
+class StatedSetup:
+    """A set-up as it was stated once: the id of its fact, and when, UTC ns."""
+
+    fact_id: int
+    utc_ns: int
+    setup: Setup
+
+
+def setup_held(stated: Sequence[StatedSetup], utc_ns: int, fact_id: int | None) -> Setup:
+    """The set-up that held for a step of a check, with the first answer to what nobody had answered by then.
+
+    Args:
+        stated: every set-up of the visit, oldest first.
+        utc_ns: when the step was taken, UTC ns.
+        fact_id: of the fact that keeps the step; None in logs of older versions, where the time tells.
+    """
+    before = [s for s in stated if (s.utc_ns <= utc_ns if fact_id is None else s.fact_id < fact_id)]
+    held = before[-1].setup if before else Setup()
+    return replace(held, **_first_answers(held, [s.setup for s in stated[len(before) :]]))
 
 
 class SetupStore:
@@ -46,6 +69,11 @@ class SetupStore:
             changed = {name: value for name, value in stated_now.items() if value != getattr(unstated, name)}
             answers = changed | answers
         return replace(unstated, **answers)
+
+    def stated(self) -> list[StatedSetup]:
+        """Every set-up that was stated, oldest first."""
+        entries = self._facts.entries_of(SETUP)
+        return [StatedSetup(id_, utc_ns, Setup.from_json(value)) for id_, utc_ns, value in entries]
 
     def with_first_answers(self, contexts: list[tuple[int, Context | None]]) -> list[Context | None]:
         """The contexts of readings, with the first answer to what nobody had answered when they were taken.
@@ -80,15 +108,26 @@ def _with_first_answers(context: Context, later: list[Setup]) -> Context:
         context: of a reading.
         later: what was stated after it, oldest first.
     """
-    unstated, answers = Setup(), dict[str, Any]()
-    for name in OF_A_READING:
-        nothing = getattr(unstated, name)
-        given = [value for setup in later if (value := getattr(setup, name)) != nothing]
-        if given and getattr(context.setup, name) == nothing:
-            answers[name] = given[0]
-    # Soil and wire are of a rod: entered with one that was put in later, they are not of what was there before.
-    if (context.setup.reference or answers.get("reference")) == "building earth":
-        answers = {name: value for name, value in answers.items() if name in NOT_OF_A_ROD}
+    answers = _first_answers(context.setup, later)
     if not answers:
         return context
     return replace(context, setup=replace(context.setup, **answers), answered_later=frozenset(answers))
+
+
+def _first_answers(setup: Setup, later: Sequence[Setup]) -> dict[str, Any]:
+    """The first of the later answers to each question that was open, by the name of its field.
+
+    Args:
+        setup: that held.
+        later: what was stated after it, oldest first.
+    """
+    unstated, answers = Setup(), dict[str, Any]()
+    for name in OF_A_READING:
+        nothing = getattr(unstated, name)
+        given = [value for other in later if (value := getattr(other, name)) != nothing]
+        if given and getattr(setup, name) == nothing:
+            answers[name] = given[0]
+    # Soil and wire are of a rod: entered with one that was put in later, they are not of what was there before.
+    if (setup.reference or answers.get("reference")) == "building earth":
+        answers = {name: value for name, value in answers.items() if name in NOT_OF_A_ROD}
+    return answers

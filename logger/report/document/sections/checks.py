@@ -141,6 +141,7 @@ _LAPSED = {
     Lapse.LINE_FORM: marked("{verdict}; lapsed: the meter's lines have another form"),
     Lapse.SIMULATED: marked("{verdict}; does not count: it was simulated"),
     Lapse.MEASURED: marked("{verdict}; does not count here: it was measured, and this is simulated"),
+    Lapse.STEPS: marked("{verdict}; does not count: its steps were not read alike"),
 }
 
 
@@ -176,7 +177,7 @@ def _check_notes(check: CheckResult, data: ReportData) -> list[str]:
     notes = []
     if check.id in data.check_doubts:
         notes.append(data.check_doubts[check.id])
-    if check.id in data.check_lapses:
+    if check.id in data.check_lapses and data.check_lapses[check.id] is not Lapse.STEPS:
         notes.append(
             tr(
                 "Done with another meter, port or reference than were recorded and stated last: it proves nothing for "
