@@ -60,6 +60,7 @@ def test_space_takes_the_settled_value_to_the_chosen_spot(
     assert settled.asked == "What is on now?"
     settled.press("Esc")
     settled.press("Down", "Space")
+    settled.answer("Yes, take it as my word")
     (reading,) = log.readings.all()
     assert (reading.spot_name, reading.condition, reading.taken) == ("Desk", "everything on", "settled")
     assert reading.volts == pytest.approx(0.27, abs=0.003)
