@@ -244,7 +244,7 @@ def the_parts_of_a_night_add_up(page: Page) -> None:
             r": ([^:]*?) recorded",
             r"Steady for (.*?);",
             r", ([^,]*?) in all",
-            r"around steps: (.*?)\.",
+            r"neither as steady nor as motion[^:]*: (.*?)\.",
         )
     ]
     whole, *parts = (minutes(one[1]) for one in found if one is not None)
