@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from enum import Enum, StrEnum
 from functools import reduce
 
-from logger.clock import format_long_duration, from_to
+from logger.clock import format_long_duration, format_parts, from_to
 from logger.metrology.rounding import fixed, grouped, plain, rounded, signed
 from logger.metrology.uncertainty import Budget, shown
 from logger.name_list import joined, listed, quoted
@@ -499,11 +499,14 @@ def near_target_sentence(level: LevelSummary, target_volts: float) -> str:
             "for {below}."
         )
     )
+    # Rounded so that they add up with the time that is too close to tell, as on the report's first page.
+    parts_s = (level.clearly_below_s, level.clearly_above_s, level.near_target_s)
+    _, (below, above, _) = format_parts(sum(parts_s), parts_s)
     return text.format(
         u=rounded(target_volts, level.near_target_volts).expanded,
         target=plain(target_volts),
-        above=format_long_duration(level.clearly_above_s),
-        below=format_long_duration(level.clearly_below_s),
+        above=above,
+        below=below,
     )
 
 

@@ -248,6 +248,13 @@ def contribution_doubt(given: SourceContribution, effect: Effect | None) -> str:
         effect: of switching it on and off at the same spot; None where nobody did.
     """
     if not given.doubt or effect is None or effect.verdict is not ConfirmationVerdict.CONFIRMED:
+        if (
+            given.doubt
+            and given.doubt != SUPPLY_DOUBT
+            and given.source.kind == "circuit"
+            and given.alone is None
+        ):
+            return tr("an estimate: it was not read with it alone on")
         return tr(given.doubt)
     expanded_volts = COVERAGE_FACTOR * hypot(given.u_volts, effect.u_volts)
     agrees = abs(given.volts - abs(effect.volts)) <= expanded_volts <= MAX_SHARE_OF_AGREEMENT * given.volts

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import ClassVar
 
 MAX_SHORT_LETTERS = 1000
@@ -48,6 +48,20 @@ class TableBlock:
     """Columns that hold numbers."""
     small: bool = False
     """Set in smaller letters, for many columns."""
+
+    def without_empty_columns(self) -> TableBlock:
+        """The same without the columns in which no row has anything."""
+        kept = [
+            place for place in range(len(self.heads)) if place == 0 or any(row[place] for row in self.rows)
+        ]
+        if len(kept) == len(self.heads) or not self.rows:
+            return self
+        return replace(
+            self,
+            heads=tuple(self.heads[place] for place in kept),
+            rows=tuple(tuple(row[place] for place in kept) for row in self.rows),
+            numbers=frozenset(new for new, place in enumerate(kept) if place in self.numbers),
+        )
 
     @property
     def is_short(self) -> bool:

@@ -9,9 +9,7 @@ from logger.metrology.rounding import plain
 from logger.report.document.figures.svg import (
     GRID,
     INK,
-    ORANGE,
     QUIET,
-    SKY_BLUE,
     SMALL,
     TARGET_DASH,
     TEXT,
@@ -83,8 +81,8 @@ def bar_chart_svg(
     for row, (names, values), height in zip(rows, lines, heights, strict=True):
         middle = top + height / 2
         _draw_lines(canvas, left - 6, middle, names, "end")
-        above = row.volts > target_volts
-        fill = "#FFFFFF" if row.outlined else ORANGE if above else SKY_BLUE
+        # The colours of “on” and “off” mean something else; what is above the target passes its dashed line.
+        fill = "#FFFFFF" if row.outlined else GRID
         canvas.box(left, middle - 5.5, row.volts * per_volt, 11, fill, INK)
         low, high = max(row.volts - 2 * row.u_volts, 0.0), row.volts + 2 * row.u_volts
         canvas.line(left + low * per_volt, middle, left + high * per_volt, middle, INK, 1.4)

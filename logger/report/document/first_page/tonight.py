@@ -96,7 +96,7 @@ def tonight(data: ReportData, written: datetime | None = None) -> Tonight:
         tuple(ToSwitch(label_of(source, data), _off_with(source, data)) for source in plan.off),
         _unplug_head(plan),
         tuple(ToSwitch(cord.name, _circuit_of(cord, data)) for cord in plan.unplug),
-        " ".join(filter(None, (_before(plan, data), _back(plan)))),
+        " ".join(filter(None, (_where(plan, data), _before(plan, data), _back(plan)))),
         _safer(plan, data),
         _stays(plan),
         _when_measured(plan, data, written),
@@ -189,6 +189,14 @@ def _unplug_head(plan: SwitchOffPlan) -> str:
     if not plan.unplug:
         return ""
     return tr("Unplug as well:") if plan.off else tr("Before going to bed, unplug:")
+
+
+def _where(plan: SwitchOffPlan, data: ReportData) -> str:
+    """Where the panels are; empty where no breaker is switched."""
+    if not plan.off:
+        return ""
+    places = data.circumstances.panel_places
+    return tr("Panel: {place}.").format(place=places or tr("place not recorded"))
 
 
 def _before(plan: SwitchOffPlan, data: ReportData) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from logger.clock import format_long_duration
+from logger.clock import format_long_duration, format_parts
 from logger.metrology.rounding import (
     DECIMALS_WITHOUT_UNCERTAINTY,
     decimals_shown,
@@ -13,7 +13,7 @@ from logger.metrology.rounding import (
 )
 from logger.metrology.uncertainty import shown
 from logger.night.analysis.schedule_match import PlannedSwitching
-from logger.night.analysis.summary import NightHour, NightSummary
+from logger.night.analysis.summary import NightHour
 from logger.night.night_difference import compare_nights
 from logger.night.night_facts import (
     against_note,
@@ -109,10 +109,14 @@ def _night(data: NightData, target_volts: float, how: TextPairs) -> list[Block]:
 
 def _summary(data: NightData, target_volts: float) -> list[str]:
     night, summary = data.night, data.summary
+    rest_s = summary.covered_s - summary.still_s - summary.motion_s
+    covered, (steady, motion, rest) = format_parts(
+        summary.covered_s, (summary.still_s, summary.motion_s, max(rest_s, 0.0))
+    )
     recorded = tr("{start} to {end}: {covered} recorded, {missed} not recorded.").format(
         start=_moment(night, 0.0),
         end=_moment(night, summary.end_s),
-        covered=format_long_duration(summary.covered_s),
+        covered=covered,
         missed=night.missed_text(summary.missed_s),
     )
     still = tr_n(
@@ -120,10 +124,10 @@ def _summary(data: NightData, target_volts: float) -> list[str]:
         "Steady for {still}; {n} motion episodes, {rate} an hour, {motion} in all.",
         len(night.record.motions),
     ).format(
-        still=format_long_duration(summary.still_s),
+        still=steady,
         n=grouped(len(night.record.motions)),
         rate=fixed(summary.motions_per_hour, 1),
-        motion=format_long_duration(summary.motion_s),
+        motion=motion,
     )
     out = [
         tr(SIMULATED_NOTE) if night.simulated else "",
@@ -133,7 +137,7 @@ def _summary(data: NightData, target_volts: float) -> list[str]:
         edges_text(night),
         tr("What was on in the night: {conditions}.").format(conditions=night.conditions_as(condition_text)),
         still,
-        _neither_text(summary),
+        _neither_text(rest_s, rest),
         _where(night),
         *_still_level(data, target_volts),
         *_hours_of_note(data),
@@ -186,15 +190,19 @@ def _still_level(data: NightData, target_volts: float) -> list[str]:
     return out
 
 
-def _neither_text(summary: NightSummary) -> str:
-    """Write how much of a night was neither still nor in motion, so that its parts add up; empty for nearly none."""
-    rest_s = summary.covered_s - summary.still_s - summary.motion_s
+def _neither_text(rest_s: float, rest: str) -> str:
+    """Write how much of a night was neither still nor in motion, so that its parts add up; empty for nearly none.
+
+    Args:
+        rest_s: that time, s.
+        rest: the same as it is shown.
+    """
     if rest_s < LEAST_REST_S:
         return ""
     text = tr(
         "Counted neither as steady nor as motion, such as just before and after a step of the value: {rest}."
     )
-    return text.format(rest=format_long_duration(rest_s))
+    return text.format(rest=rest)
 
 
 def _moment(night: Night, time_s: float) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from logger.metrology.rounding import Rounded, grouped, rounded
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
-from logger.name_list import joined, listed
+from logger.name_list import joined, listed, quoted
 from logger.report.document.blocks import Block, Figure, HeadingBlock, Pairs, Section, TableBlock, Text
 from logger.report.document.figures.bar_chart import BarRow, bar_chart_svg
 from logger.report.document.report_data import ReportData, SweptSpot
@@ -85,6 +85,7 @@ def _explained(data: ReportData) -> str:
                 tr(
                     "One breaker after the other was switched on alone, all others that may be switched off being off."
                 ),
+                _unfinished(data),
                 tr(_HOW_LEGS_ADD.get(data.setup.supply or "", "")),
                 tr(
                     "The model therefore looks at every assignment of legs that the readings allow, and gives for each "
@@ -97,12 +98,19 @@ def _explained(data: ReportData) -> str:
                     "What was read with a circuit alone on and what the model gives of it are two things: the model "
                     "takes out the background, whose phase nobody knows. Its U also counts how well the posture "
                     "repeats, and every other house that the readings allow, so it may be larger than that of the "
-                    "reading. Where switching on and off has confirmed what something gives, that change and its U "
-                    "stand in place of the model's."
+                    "reading; where many readings bear it out, it may be smaller. Where switching on and off has "
+                    "confirmed what something gives, that change and its U stand in place of the model's. The "
+                    "household's page has the reading with a circuit alone on where it agrees with the model within U."
                 ),
             ),
         )
     )
+
+
+def _unfinished(data: ReportData) -> str:
+    """Write where not every breaker was; empty where each was."""
+    begun = [quoted(swept.spot.name) for swept in data.swept if not swept.progress.complete]
+    return tr("At {spots} that was begun and not finished.").format(spots=joined(begun)) if begun else ""
 
 
 def _when_read(swept: SweptSpot) -> str:
@@ -156,25 +164,21 @@ def _at_spot(data: ReportData, swept: SweptSpot, answer: SpotPlan | None) -> lis
         for row in swept.rows
         if row.value is not None
     ]
-    title = tr("As read at {spot}: each circuit alone").format(spot=spot.name)
-    caption = tr("{title}; bars above the target are orange, others blue; whiskers are k = 2")
-    if len(bars) > MAX_BARS:
-        caption = tr(
-            "{title}; the {n} highest of {total}, all are in the table; bars above the target are orange, others blue; "
-            "whiskers are k = 2"
-        )
-    highest = sorted(bars, key=lambda bar: -bar.volts)[:MAX_BARS]
-    shown = [bar for bar in bars if bar in highest]
+    title = tr("What was read at {spot}").format(spot=spot.name)
+    shown = _highest(bars)
+    caption = tr("{title}; whiskers are k = 2")
+    if len(shown) < len(bars):
+        caption = tr("{title}; the {n} highest of {total} values, all are in the table; whiskers are k = 2")
     blocks: list[Block] = [
         HeadingBlock(tr("At {spot}").format(spot=spot.name)),
         Text(_when_read(swept)),
         Figure(
             bar_chart_svg(f"sweep-{spot.id}", title, shown, data.setup.target_volts),
-            caption.format(title=title, n=MAX_BARS, total=grouped(len(bars))),
+            caption.format(title=title, n=len(shown), total=grouped(len(bars))),
         ),
         TableBlock(
             _combinations_caption(data, swept),
-            (tr("Condition"), tr("What had voltage then"), tr("Readings"), expanded(tr("Mean"))),
+            (tr("Condition"), tr("What had voltage then"), tr("Reading no."), expanded(tr("Mean"))),
             tuple(_combinations(data, swept)),
             frozenset({2, 3}),
             small=True,
@@ -191,6 +195,14 @@ def _at_spot(data: ReportData, swept: SweptSpot, answer: SpotPlan | None) -> lis
         blocks.append(_contributions(data, answer))
         blocks += _not_shown(data, answer)
     return blocks
+
+
+def _highest(bars: Sequence[BarRow]) -> list[BarRow]:
+    """The highest bars, in the order of all; of those that are shown with the same value all or none."""
+    falling = sorted(bars, key=lambda bar: -bar.volts)
+    first_left_out = falling[MAX_BARS].value_text if len(falling) > MAX_BARS else ""
+    highest = [bar for bar in falling[:MAX_BARS] if bar.value_text != first_left_out] or falling[:MAX_BARS]
+    return [bar for bar in bars if bar in highest]
 
 
 def _contributions(data: ReportData, answer: SpotPlan) -> TableBlock:
@@ -228,7 +240,7 @@ def _contributions(data: ReportData, answer: SpotPlan) -> TableBlock:
 
 
 def _given(data: ReportData, spot_id: int, given: SourceContribution) -> Rounded:
-    """What a circuit or cord gives, as on the first page."""
+    """What a circuit or cord gives by the model, or what switching it on and off has confirmed."""
     best = better_of(given, data.effects.get((spot_id, given.source.id)))
     return rounded(best.volts, COVERAGE_FACTOR * best.u_volts)
 

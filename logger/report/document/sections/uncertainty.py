@@ -25,8 +25,8 @@ _WHAT_U_COUNTS = (
     marked("of a named step: its change alone, since meter and reference are the same before and after"),
     marked("of switching something on and off: its steps and their scatter, and the posture once"),
     marked(
-        "of what the model gives: the fit with the posture in it, widened to every house that the readings allow and "
-        "to what one mistaken reading would change"
+        "of what the model gives: the fit, in which the posture counts anew in each reading, so that many readings "
+        "average it out; widened to every house that the readings allow and to what one mistaken reading would change"
     ),
 )
 """The rule behind each U of the report; each goes through `tr`."""
