@@ -186,7 +186,7 @@ def test_the_window_follows_the_recorder_and_brings_over_what_its_file_lacks(
     for _ in range(8):
         _pass_a_second(window)
     assert window.file_watch.continued_in is None
-    assert "this window waits for that" in window.message.text
+    assert "has not begun a new file yet" in window.message.text
     assert recording.writer.follow_file() is not None
     lock.follow(recording.writer.path)
     if entry == "taken by another":
