@@ -216,21 +216,24 @@ def _contributions(data: ReportData, answer: SpotPlan) -> TableBlock:
     else:
         caption = tr("By the model, what each gives at {spot}; background {volts}")
     volts = value_text(answer.background) if answer.background else ""
+    # On a single phase all add, and before there is a list nothing of it is known: each row would say the same.
+    has_legs = data.setup.supply != "single phase"
+    plan = data.tonight if data.tonight and data.tonight.state is PlanState.CONFIRMED else None
     return TableBlock(
         caption.format(spot=answer.name, volts=volts),
         (
             tr("Circuit or cord"),
             expanded(tr("At {spot}").format(spot=answer.name)),
-            tr("Leg of the model"),
-            tr("Tonight"),
+            *([tr("Leg of the model")] if has_legs else []),
+            *([tr("Tonight")] if plan else []),
             tr("Remark"),
         ),
         tuple(
             (
                 bar.source.name.replace(" ", NBSP) if len(bar.source.name) <= SHORT_NAME else bar.source.name,
                 with_u(_given(data, answer.spot_id, bar)),
-                tr_kept(bar.leg) or tr("not known yet").replace(" ", NBSP),
-                _tonight_word(bar.source, data.tonight),
+                *([tr_kept(bar.leg) or tr("not known yet").replace(" ", NBSP)] if has_legs else []),
+                *([_tonight_word(bar.source, plan)] if plan else []),
                 _remark(data, answer.spot_id, bar),
             )
             for bar in answer.contributions
@@ -303,9 +306,7 @@ def _contradiction(data: ReportData, spot: SpotPlan) -> list[Block]:
     return blocks
 
 
-def _tonight_word(source: Source, plan: SwitchOffPlan | None) -> str:
-    if plan is None or plan.state is not PlanState.CONFIRMED:
-        return tr("not known yet")
+def _tonight_word(source: Source, plan: SwitchOffPlan) -> str:
     if source not in (*plan.off, *plan.unplug):
         is_dead = source.circuit_id in {circuit.id for circuit in plan.off}
         return tr("off with its circuit") if is_dead else tr("on")
