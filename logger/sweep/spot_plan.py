@@ -6,7 +6,7 @@ place of the solver's names and with the uncertainty of meter and reference.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from logger.metrology.uncertainty import Budget, Verdict, compare_with
@@ -98,6 +98,52 @@ class SpotPlan:
     def verdict(self, target_volts: float) -> Verdict:
         """Compare what is left with the target, by the rule that every reading is compared with it."""
         return compare_with(self.left, target_volts)
+
+
+@dataclass(frozen=True, slots=True)
+class ReadElsewhere:
+    """What was read with the plan's set switched off at a spot that was not swept, and so is no part of the answer.
+
+    Args:
+        spot_id: of the spot.
+        name: of the spot.
+        left: the mean of the readings of just that.
+        confirming_reading: the newest of them.
+    """
+
+    spot_id: int
+    name: str
+    left: Budget
+    confirming_reading: Reading
+
+    def verdict(self, target_volts: float) -> Verdict:
+        """Compare what is left with the target, as `SpotPlan` does."""
+        return compare_with(self.left, target_volts)
+
+
+def read_elsewhere(
+    spots: Sequence[tuple[int, str]],
+    goal: Combination,
+    readings: Sequence[Reading],
+    sources: Sequence[Source],
+) -> Iterator[ReadElsewhere]:
+    """Look up what was read with the plan's set switched off at other spots.
+
+    Args:
+        spots: id and name of the spots that were not swept.
+        goal: the combination with the plan's set switched off.
+        readings: of the visit, oldest first.
+        sources: circuits and cords of the visit.
+    """
+    for spot_id, name in spots:
+        found = [
+            reading
+            for reading in _readings_of(goal, readings, spot_id, sources)
+            if not reading.by_word and unlisted_on(reading.condition) is not False
+        ]
+        left = mean_of_repeats(found)
+        if left is not None:
+            yield ReadElsewhere(spot_id, name, left, found[-1])
 
 
 @dataclass(frozen=True, slots=True)

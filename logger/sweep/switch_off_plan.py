@@ -18,7 +18,7 @@ from logger.sweep.advice import Advice, SourceFinding, advise
 from logger.sweep.solver.answer import MultiSpotAnswer, NextReason, solve_spots
 from logger.sweep.solver.plain_rule import plain_rule
 from logger.sweep.solver.supply_fit import supply_doubt
-from logger.sweep.spot_plan import SpotPlan, SweptSpot, spot_plan
+from logger.sweep.spot_plan import ReadElsewhere, SpotPlan, SweptSpot, read_elsewhere, spot_plan
 from logger.sweep.sweep_progress import (
     Combination,
     combination_as_at_night,
@@ -79,6 +79,7 @@ class SwitchOffPlan:
         supply_doubt: that the readings fit another supply better than the one that was entered, a sentence in English;
             empty where they do not.
         why_next: what the next reading decides.
+        elsewhere: what was read with the answer's set switched off at spots that were not swept.
     """
 
     state: PlanState
@@ -97,6 +98,12 @@ class SwitchOffPlan:
     advice: tuple[Advice, ...]
     supply_doubt: str
     why_next: NextReason
+    elsewhere: tuple[ReadElsewhere, ...] = ()
+
+    @property
+    def spots_read(self) -> tuple[SpotPlan | ReadElsewhere, ...]:
+        """The spots of the answer, and those that were not swept where its set was read too."""
+        return (*self.spots, *self.elsewhere)
 
     @property
     def contradictions(self) -> tuple[SpotPlan, ...]:
@@ -153,12 +160,15 @@ def switch_off_plan(
         setup.target_volts,
         cords,
     )
-    return _with_sources(found, swept, readings, sources, setup, keep)
+    ids = {spot.spot_id for spot in swept}
+    others = [(spot_id, name) for spot_id, name in spots if spot_id not in ids]
+    return _with_sources(found, swept, others, readings, sources, setup, keep)
 
 
 def _with_sources(
     found: MultiSpotAnswer,
     swept: Sequence[SweptSpot],
+    others: Sequence[tuple[int, str]],
     readings: Sequence[Reading],
     sources: Sequence[Source],
     setup: Setup,
@@ -169,6 +179,7 @@ def _with_sources(
     Args:
         found: the solver's answer.
         swept: each spot.
+        others: id and name of the spots that were not swept.
         readings: of the visit, oldest first.
         sources: circuits and cords of the visit.
         setup: of the visit.
@@ -218,6 +229,7 @@ def _with_sources(
         advice=tuple(_advice(found, swept, at_spots, by_name, setup)) if confirmed else (),
         supply_doubt=supply_doubt(SUPPLY_KEYS[setup.supply], found.better_supplies) if setup.supply else "",
         why_next=found.why_next,
+        elsewhere=tuple(read_elsewhere(others, goal, readings, sources)) if confirmed else (),
     )
 
 

@@ -70,6 +70,11 @@ def test_a_spot_that_was_not_swept_is_no_part_of_the_answer(log):
     home.sweep("left")
     found, _ = home.settle()
     assert [spot.name for spot in found.spots] == ["left"] and names(found.off) == ["Bedroom"]
+    assert found.elsewhere == ()
+    typed = log.readings.enter(home.spots["right"].id, "only Bedroom off", 0.9, 0.001)
+    (right,) = home.answer().elsewhere
+    assert (right.name, right.confirming_reading.id) == ("right", typed.id), "but what was read there is told"
+    assert right.left.volts == pytest.approx(0.9)
 
 
 def test_what_must_stay_on_is_on_no_list_and_part_of_the_background(log):

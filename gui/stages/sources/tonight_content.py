@@ -185,7 +185,7 @@ def essential_text(plan: SwitchOffPlan) -> str:
 
 
 def not_swept_text(plan: SwitchOffPlan, spots: Sequence[tuple[int, str]]) -> str:
-    """Which spots have not been swept; empty when all have.
+    """Which spots have not been swept, and what was read there with just the list off; empty when all have.
 
     Args:
         plan: what to switch off.
@@ -193,7 +193,14 @@ def not_swept_text(plan: SwitchOffPlan, spots: Sequence[tuple[int, str]]) -> str
     """
     swept = {spot.spot_id for spot in plan.spots}
     left = joined([quoted(name) for spot_id, name in spots if spot_id not in swept])
-    return tr("No circuits were read at {spots}.").format(spots=left) if left else ""
+    texts = [tr("No circuits were read at {spots}.").format(spots=left)] if left else []
+    if plan.elsewhere and (plan.off or plan.unplug):
+        texts.append(tr("Measured with just that off:"))
+        for spot in plan.elsewhere:
+            read = tr("“{spot}” {volts} V").format(spot=spot.name, volts=fixed(spot.left.volts, 2))
+            against = against_target(spot.left, plan.target_volts)
+            texts.append(tr("{spots}: {verdict}.").format(spots=read, verdict=against))
+    return " ".join(texts)
 
 
 def next_reading_text(

@@ -12,7 +12,8 @@ def spots_in_doubt(data: ReportData) -> list[str]:
         data: of the report.
     """
     out = []
-    for spot in data.tonight.spots if data.tonight is not None else ():
+    plan = data.tonight
+    for spot in plan.spots_read if plan is not None else ():
         newest = spot.confirming_reading
         if newest is None:
             continue

@@ -196,7 +196,7 @@ def _reached(plan: SwitchOffPlan, data: ReportData) -> str:
         out.append(tr("It comes nearest to {target} V, but is not below it.").format(target=target))
     of_nights = []
     alike: dict[Verdict, list[str]] = {}
-    for spot in plan.spots:
+    for spot in plan.spots_read:
         verdict = spot.verdict(plan.target_volts)
         read = tr("“{spot}” {volts} V").format(spot=spot.name, volts=fixed(spot.left.volts, 2))
         if spot.spot_id in nights:

@@ -294,7 +294,7 @@ def _stays(plan: SwitchOffPlan) -> str:
 def _read(plan: SwitchOffPlan, data: ReportData) -> list[str]:
     """Write what was read with the list switched off; spots with the same verdict share a sentence."""
     read: dict[str, list[str]] = {}
-    for spot in plan.spots:
+    for spot in plan.spots_read:
         against = against_target(spot.left, plan.target_volts)
         text = tr("“{spot}” {volts} V").format(spot=spot.name, volts=fixed(spot.left.volts, 2))
         read.setdefault(against, []).append(text)
@@ -310,7 +310,7 @@ def _read(plan: SwitchOffPlan, data: ReportData) -> list[str]:
             "enough is not certain."
         )
         out.append(text.format(spots=joined([tr("“{name}”").format(name=name) for name in doubted])))
-    listed = {one.spot_id for one in plan.spots}
+    listed = {one.spot_id for one in plan.spots_read}
     others = sum(spot.id not in listed and spot.room != OUTSIDE_WALK for spot in data.spots)
     if others:
         text = tr_n(
