@@ -22,6 +22,9 @@ from logger.report.document.figures.svg import (
 )
 from logger.translation import tr
 
+PLAIN = "#9AA4AE"
+"""Of a bar: none of the colours that mean something on the page."""
+
 
 @dataclass(frozen=True, slots=True)
 class BarRow:
@@ -82,7 +85,7 @@ def bar_chart_svg(
         middle = top + height / 2
         _draw_lines(canvas, left - 6, middle, names, "end")
         # The colours of “on” and “off” mean something else; what is above the target passes its dashed line.
-        fill = "#FFFFFF" if row.outlined else GRID
+        fill = "#FFFFFF" if row.outlined else PLAIN
         canvas.box(left, middle - 5.5, row.volts * per_volt, 11, fill, INK)
         low, high = max(row.volts - 2 * row.u_volts, 0.0), row.volts + 2 * row.u_volts
         canvas.line(left + low * per_volt, middle, left + high * per_volt, middle, INK, 1.4)

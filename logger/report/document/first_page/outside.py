@@ -88,12 +88,14 @@ def _with_everything_off(data: ReportData) -> list[str]:
         out.append(text.format(spots=some_of([quoted.format(name=name) for name, _ in read], MAX_NAMED)))
     elif read:
         out.append(tr("With everything off every spot is below the target: no sign of a source outside."))
-    if read and (
-        unread := [quoted.format(name=spot.name) for spot, _ in off if _is_read_on_only(spot, data)]
-    ):
-        text = tr("Not read with everything off, so not known: {spots}.")
-        out.append(text.format(spots=joined(unread)))
-    return out
+    return [*out, *_not_read(data)] if read else out
+
+
+def _not_read(data: ReportData) -> list[str]:
+    """Name the spots that were read with everything on only."""
+    unread = [tr("“{name}”").format(name=spot.name) for spot in data.spots if _is_read_on_only(spot, data)]
+    text = tr("Not read with everything off, so not known: {spots}.")
+    return [text.format(spots=joined(unread))] if unread else []
 
 
 def _is_read_on_only(spot: Spot, data: ReportData) -> bool:

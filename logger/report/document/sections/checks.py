@@ -74,13 +74,8 @@ def checks(data: ReportData) -> Section | None:
     ]
     done = {check.kind for check in data.checks}
     if undone := [check_name(kind) for kind in REQUIRED_CHECKS if kind not in done]:
-        blocks.append(
-            Text(
-                tr("These checks of meter and reference have no result: {checks}.").format(
-                    checks=joined(undone)
-                )
-            )
-        )
+        text = tr("These checks of meter and reference have no result: {checks}.")
+        blocks.append(Text(text.format(checks=joined(undone))))
     with_steps = {check.kind for check in data.checks if check.steps}
     undone_fields = [name for name, kind in _HOW_DONE.items() if kind not in with_steps]
     if how := entered_pairs(data, data.circumstances, "checks", *undone_fields):
