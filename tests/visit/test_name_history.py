@@ -179,3 +179,42 @@ def test_readings_follow_also_where_their_words_alone_say_what_was_on_or_a_mark_
     last = home.present_readings()[-1]
     assert last.condition == "only Hall off", "a correction has the names of its own time"
     assert last.corrections[0].words == "what was on was corrected from “everything on” to “only Hall off”"
+
+
+def test_words_that_name_what_is_listed_wholly_are_the_condition_that_the_list_sets(home):
+    spot = home.spots.add("Bed").id
+    everything = frozenset((1, 2, 3, 4))
+    texts = {
+        "only Beta off": everything - {2},
+        "only Alpha, Kitchen, left off, without Lamp": frozenset((2,)),
+        "everything on, without Lamp": everything - {4},
+        "only Beta on": frozenset((2, 4)),
+        "only Beta, Hall off": None,
+        "only Lamp off": None,
+        "only Beta, Beta off": None,
+        "Beta off": None,
+        "only Beta off, or so": None,
+    }
+    for text in texts:
+        home.readings.enter(spot, text, 0.3, 0.01)
+    assert [reading.live for reading in home.readings.all()] == list(texts.values())
+    home.circuits.set_essential(1, "alarm")
+    home.readings.enter(spot, "only Beta on", 0.3, 0.01)
+    assert home.readings.all()[-1].live is None, "nobody knows whether what must stay on was left on"
+
+
+def test_a_log_that_kept_words_alone_has_them_by_the_names_of_their_time(home):
+    spot = home.spots.add("Bed").id
+    exchange_names(home, 1, 2)
+    of_then = home.readings.enter(spot, "only Beta off", 0.3, 0.01)
+    with without_triggers(home.path) as db:
+        db.execute("UPDATE reading SET live = ''")
+    exchange_names(home, 1, 2)
+    home.circuits.rename(1, "Hall")
+    assert (of_then.live, home.readings.all()[0].live) == (frozenset((2, 3, 4)),) * 2
+    assert home.present_readings()[0].condition == "only Hall off"
+    moved = home.readings.corrections.move(
+        home.present_readings()[0], home.spots.add("Desk").id, "wrong spot"
+    )
+    assert not moved.condition_corrected, "what its words name is no correction"
+    assert home.readings.all()[0].live == of_then.live

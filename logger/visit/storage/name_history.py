@@ -15,7 +15,8 @@ from collections.abc import Callable, Container, Iterator, Sequence
 from typing import Any, NamedTuple
 
 from logger.translation import kept_text
-from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK, unlisted_on
+from logger.visit.records.essential_circuits import why_it_stays
 from logger.visit.records.fact_names import (
     CONDITION,
     CONDITION_BEGUN,
@@ -72,7 +73,9 @@ class NameHistory:
     def __init__(self, connection: LogConnection) -> None:
         self._connection = connection
         self._now: dict[int, str] = {}
-        self._removed: set[int] = set()
+        self._kinds: dict[int, str] = {}
+        self._may_stay: frozenset[int] = frozenset()
+        self._removed: dict[int, int] = {}
         self._changes: dict[int, list[int]] = {}
         self._came: dict[int, int] = {}
         self._known: dict[int, dict[int, set[str]]] = {}
@@ -106,6 +109,66 @@ class NameHistory:
         if condition in ("", EVERYTHING_ON, EVERYTHING_OFF, OUTSIDE_WALK) or not self._read():
             return condition
         return self._present_words(condition, self._place(table, entry_id))
+
+    def live_in_words(
+        self, condition: str, entry: tuple[str, int] | None = None, utc_ns: int = 0
+    ) -> tuple[frozenset[int], frozenset[int]] | None:
+        """What was live, and what was listed, by words that name it wholly; None where they leave anything open.
+
+        Words that name what was on leave open what must stay on, and what an older version listed nobody knows when.
+
+        Args:
+            condition: as it is kept, by the names of then.
+            entry: table and id of the row that has the words; None: they are entered now.
+            utc_ns: when they were entered.
+        """
+        match = NAMED.fullmatch(condition)
+        if match is None or (match["circuits"], match["out"]) == (None, None):
+            return None
+        self._read()
+        place = self._read_to if entry is None else self._checked_place(*entry)
+        if not place:
+            return None
+        listed = {
+            one
+            for one in self._now
+            if self._came.get(one, 0) <= place
+            and (one not in self._removed or (entry is not None and self._removed[one] > utc_ns))
+        }
+        circuits = {one for one in listed if self._kinds[one] == "circuit"}
+        named = self._sure_ids(match["circuits"], place, circuits)
+        out = self._sure_ids(match["out"], place, listed - circuits)
+        if named is None or out is None:
+            return None
+        if unlisted_on(condition):
+            return frozenset(listed - named - out), frozenset(listed)
+        off = circuits - named
+        # Whoever switches off all but some may leave on what must stay, and a mark set later does not tell what was.
+        if off & self._may_stay or not all(self._came.get(one) for one in self._now):
+            return None
+        return frozenset(listed - off - out), frozenset(listed)
+
+    def _sure_ids(self, text: str | None, place: int, of: Container[int]) -> frozenset[int] | None:
+        """The circuits or cords that a list of names surely means; nothing without a list, None where it is not sure.
+
+        Args:
+            text: names with commas between them.
+            place: of the entry in the order of all.
+            of: ids of those that it may name.
+        """
+        if text is None:
+            return frozenset()
+        then, parts = self._names_at(place), text.split(", ")
+        lists = list(_lists_of(parts, then)) if len(parts) <= MOST_NAMES else []
+        if len(lists) != 1:
+            return None
+        found = []
+        for name in lists[0]:
+            ids = [one for one in (*then[name].sure, *then[name].likely, *then[name].perhaps) if one in of]
+            if len(ids) != 1 or ids[0] not in then[name].sure or ids[0] in found:
+                return None
+            found.append(ids[0])
+        return frozenset(found)
 
     def _present_entry(self, text: str, place: int) -> str:
         match = _PLANNED.fullmatch(text)
@@ -198,6 +261,15 @@ class NameHistory:
         )
         return int(row[0])
 
+    def _checked_place(self, table: str, entry_id: int) -> int:
+        """The place of an entry; 0 where an older version wrote it, whose place in the order is none in time."""
+        row = self._connection.one(
+            "SELECT coalesce(min(id), 0) FROM entry_checksum WHERE entry_table = ? AND entry_id = ? "
+            "AND length(digest) > 0",
+            (table, entry_id),
+        )
+        return int(row[0])
+
     def _read(self) -> bool:
         """Read what is new; False where nothing on the list was ever changed."""
         newest = int(self._connection.one("SELECT coalesce(max(id), 0) FROM entry_checksum")[0])
@@ -207,9 +279,13 @@ class NameHistory:
         return any(len(changes) > 1 for changes in self._changes.values())
 
     def _read_changes(self) -> None:
-        rows = self._connection.all("SELECT id, name, removed_utc_ns FROM source ORDER BY position, id")
+        rows = self._connection.all("SELECT * FROM source ORDER BY position, id")
         self._now = {row["id"]: row["name"] for row in rows}
-        self._removed = {row["id"] for row in rows if row["removed_utc_ns"] is not None}
+        self._kinds = {row["id"]: row["kind"] for row in rows}
+        self._may_stay = frozenset(row["id"] for row in rows if row["stays"] or why_it_stays(row["name"]))
+        self._removed = {
+            row["id"]: row["removed_utc_ns"] for row in rows if row["removed_utc_ns"] is not None
+        }
         self._changes = {source_id: [] for source_id in self._now}
         self._came = {}
         for row in self._connection.all(
@@ -264,7 +340,6 @@ class NameHistory:
             "SELECT condition, live, min(entry_checksum.id) AS place FROM reading JOIN entry_checksum "
             "ON entry_table = 'reading' AND entry_id = reading.id WHERE live != '' GROUP BY reading.id"
         )
-        kinds = {row["id"]: row["kind"] for row in self._connection.all("SELECT id, kind FROM source")}
         for row in rows:
             match = NAMED.fullmatch(row["condition"])
             live, listed = live_and_listed(row["live"])
@@ -272,11 +347,11 @@ class NameHistory:
                 continue
             off = listed - live
             circuits = {
-                one for one in (live if match["state"] == "on" else off) if kinds.get(one) == "circuit"
+                one for one in (live if match["state"] == "on" else off) if self._kinds.get(one) == "circuit"
             }
             for names, ids in (
                 (match["circuits"], circuits),
-                (match["out"], {one for one in off if kinds.get(one) == "cord"}),
+                (match["out"], {one for one in off if self._kinds.get(one) == "cord"}),
             ):
                 if names is not None and len(ids) == 1:
                     yield next(iter(ids)), row["place"], names

@@ -27,6 +27,7 @@ from logger.visit.results.correction_history import placement_of, same_stretch_a
 from logger.visit.storage.check_store import CheckStore
 from logger.visit.storage.correction_rows import live_json
 from logger.visit.storage.log_connection import LogConnection
+from logger.visit.storage.name_history import NameHistory
 
 
 class ReadingCorrectionStore:
@@ -34,16 +35,22 @@ class ReadingCorrectionStore:
 
     Args:
         connection: the open log.
-        readings: reads all readings as they count now.
+        readings: reads all readings as they count now, with what was live as it is kept.
         checks: gives the steps that rest on lines of the trace.
+        names: tells what words name.
     """
 
     def __init__(
-        self, connection: LogConnection, readings: Callable[[], list[Reading]], checks: CheckStore
+        self,
+        connection: LogConnection,
+        readings: Callable[[], list[Reading]],
+        checks: CheckStore,
+        names: NameHistory,
     ) -> None:
         self._connection = connection
         self._readings = readings
         self._checks = checks
+        self._names = names
 
     def move(self, reading: Reading, spot_id: int, reason: str, entered_by: str = "") -> Reading:
         """Let a reading count for another spot.
@@ -64,7 +71,9 @@ class ReadingCorrectionStore:
             StillvoltError: no such spot, it is void or was corrected meanwhile, no reason, or another reading of that
                 spot rests on the same stretch.
         """
-        to = Placement(spot_id, "", reading.condition, reading.live, reading.listed)
+        # What was on stays as it is kept: the caller may see it by other names, and with what its words name.
+        kept = self._by_id(reading.id)
+        to = Placement(spot_id, "", kept.condition, kept.live, kept.listed)
         outside = self._is_outside(spot_id)
         if outside != (reading.condition == OUTSIDE_WALK):
             to = Placement(spot_id, "", OUTSIDE_WALK if outside else "")
@@ -99,6 +108,8 @@ class ReadingCorrectionStore:
                 tr("It is not stated what was on."), tr("Nothing was changed."), tr("Choose it, or type it.")
             )
         listed = frozenset(self._listed()) if live is not None else frozenset[int]()
+        if live is None and (named := self._names.live_in_words(condition)) is not None:
+            live, listed = named
         to = Placement(reading.spot_id, reading.spot_name, condition, live, listed)
         return self.correct(reading, to, reason, entered_by)
 
@@ -127,6 +138,9 @@ class ReadingCorrectionStore:
                     tr("Make it valid again first, then correct it."),
                 )
             here = placement_of(now)
+            if here.live is None and to.condition == here.condition:
+                # The caller sees what the words name; that corrects nothing.
+                to = replace(to, live=None, listed=here.listed)
             moves, changes = not to.same_spot(here), not to.same_condition(here)
             if not moves and not changes:
                 raise StillvoltError(

@@ -12,6 +12,7 @@ from logger.metrology.context import Context
 from logger.translation import kept_text, tr, tr_kept
 from logger.visit.records.condition import OUTSIDE_WALK, STILL_AFTER_STATEMENT_S
 from logger.visit.records.promised_value import PromisedValue
+from logger.visit.records.reading_corrections import CONDITION
 from logger.visit.records.reading_records import Reading, Span, Taken
 from logger.visit.records.recording_records import Live
 from logger.visit.records.simulated_run import is_simulated
@@ -63,10 +64,29 @@ class ReadingStore:
         self._events = events
         self._setup = setup
         self._spot_details = spot_details
-        self.corrections = ReadingCorrectionStore(connection, self.all, checks)
+        self.corrections = ReadingCorrectionStore(connection, self._as_kept, checks, facts.names)
 
     def all(self) -> list[Reading]:
-        """All readings as they count after their corrections, in the order of taking, voided ones too."""
+        """All readings as they count after their corrections, in the order of taking, voided ones too.
+
+        Words that name circuits are the same condition as what was set by the list.
+        """
+        with self._connection.reading(), self._connection.read_transaction():
+            return [self._with_live_in_words(reading) for reading in self._as_kept()]
+
+    def _with_live_in_words(self, reading: Reading) -> Reading:
+        """Add what was live where the condition says so in words alone, by the names of its time."""
+        if reading.live is not None:
+            return reading
+        entry, utc_ns = ("reading", reading.id), reading.utc_ns
+        for correction in reading.corrections:
+            if correction.kind == CONDITION:
+                entry, utc_ns = ("reading_correction", correction.id), correction.utc_ns
+        found = self._facts.names.live_in_words(reading.condition, entry, utc_ns)
+        return reading if found is None else replace(reading, live=found[0], listed=found[1])
+
+    def _as_kept(self) -> list[Reading]:
+        """All readings after their corrections, as the log keeps what was live."""
         with self._connection.reading(), self._connection.read_transaction():
             readings = [_reading(r) for r in self._connection.all(f"{_SELECT} ORDER BY reading.id")]
             contexts = self._setup.with_first_answers([(r.utc_ns, r.context) for r in readings])
@@ -158,7 +178,7 @@ class ReadingStore:
             reading_id = self._keep(
                 spot_id,
                 condition,
-                self._live_json(live),
+                self._live_json(live, condition),
                 span.volts,
                 span.u_volts,
                 taken,
@@ -280,7 +300,7 @@ class ReadingStore:
             )
         with self._connection.writing():
             reading_id = self._keep(
-                spot_id, condition, self._live_json(live), volts, u_volts, "by hand", None
+                spot_id, condition, self._live_json(live, condition), volts, u_volts, "by hand", None
             )
         return self._by_id(reading_id)
 
@@ -346,9 +366,11 @@ class ReadingStore:
             parts=span.parts if span else None,
         )
 
-    def _live_json(self, live: frozenset[int] | None) -> str:
-        """The ids of the circuits that were live, as they are kept; empty where that is not stated."""
-        return live_json(live, self._listed() if live is not None else ())
+    def _live_json(self, live: frozenset[int] | None, condition: str) -> str:
+        """The ids of the circuits that were live, as they are kept; empty where neither list nor words tell them."""
+        if live is not None:
+            return live_json(live, self._listed())
+        return live_json(*(self._facts.names.live_in_words(condition) or (None, ())))
 
     def _listed(self) -> list[int]:
         rows = self._connection.all("SELECT id FROM source WHERE removed_utc_ns IS NULL ORDER BY id")
