@@ -15,6 +15,7 @@ from gui.model.wording import clock_text, reading_text, value_text
 from logger.errors import StillvoltError
 from logger.metrology.lengths import length_text
 from logger.sweep.sweep_progress import live_in_condition
+from logger.sweep.words_of_the_list import remark_by_words
 from logger.translation import marked, tr, tr_kept
 from logger.visit import Reading, Spot
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
@@ -117,7 +118,9 @@ class ReadingController:
 
     def remarks(self, reading: Reading) -> list[str]:
         """What has to be known of a reading, each in a few words."""
-        return reading.context.remarks(reading.volts) if reading.context is not None else []
+        remarks = reading.context.remarks(reading.volts) if reading.context is not None else []
+        by_words = remark_by_words(reading, self._access.snapshot.sources)
+        return [by_words, *remarks] if by_words else remarks
 
     def doubt(self, reading: Reading) -> str:
         """What later evidence speaks against a reading, in one sentence; empty when nothing does."""

@@ -12,6 +12,7 @@ import pytest
 from logger.night.night_conditions import condition_at, keep_night_entry, night_entries
 from logger.night.night_entries import NightEntry
 from logger.night.night_spots import NightSpot, keep_night_spot, night_spot_entries
+from logger.sweep.words_of_the_list import remark_by_words
 from logger.visit import VisitLog
 from logger.visit.records.fact_names import CHECK_STEP, CONDITION, RENAMED, SCHEDULE
 from logger.visit.records.reading_records import Span
@@ -197,7 +198,10 @@ def test_words_that_name_what_is_listed_wholly_are_the_condition_that_the_list_s
     }
     for text in texts:
         home.readings.enter(spot, text, 0.3, 0.01)
-    assert [reading.live for reading in home.readings.all()] == list(texts.values())
+    kept = home.readings.all()
+    assert [reading.live for reading in kept] == list(texts.values())
+    assert "not used for the list" in remark_by_words(kept[4], home.circuits.all())
+    assert not remark_by_words(kept[0], home.circuits.all())
     home.circuits.set_essential(1, "alarm")
     home.readings.enter(spot, "only Beta on", 0.3, 0.01)
     assert home.readings.all()[-1].live is None, "nobody knows whether what must stay on was left on"

@@ -35,6 +35,7 @@ from logger.metrology.check_words import listed_checks, names_together, state_te
 from logger.metrology.checks import REQUIRED_CHECKS, CheckKind, CheckVerdict, open_checks
 from logger.name_list import quoted
 from logger.simulation.practice_switches import GroupKind
+from logger.sweep.words_of_the_list import remark_by_words
 from logger.translation import tr, tr_kept
 from logger.visit import Mark, Reading, Spot
 from logger.visit.records.condition import OUTSIDE_WALK
@@ -367,7 +368,8 @@ class SpotsPage(Page):
         note = ""
         if not void:
             # What speaks against this one reading stands before what holds for many.
-            notes = self.controller.readings.doubt(item), _corrected(item), _short(item)
+            by_words = remark_by_words(item, self.controller.snapshot.sources)
+            notes = self.controller.readings.doubt(item), _corrected(item), by_words, _short(item)
             note = "\n".join(filter(None, notes))
         said = short_condition(item.condition) if item.condition and not void else small
         name = self._short_name(item)

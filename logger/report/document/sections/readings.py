@@ -12,6 +12,7 @@ from logger.report.document.blocks import Block, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
 from logger.report.document.sections.correction_notes import correction_notes, number_text
 from logger.report.document.wording import condition_text, expanded, moment_of, volts_with_u
+from logger.sweep.words_of_the_list import remark_by_words
 from logger.translation import marked, tr, tr_n
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.detail_differences import other_body
@@ -109,6 +110,8 @@ def _row(data: ReportData, reading: Reading) -> tuple[str, ...]:
             0,
             tr(_TAKEN[reading.taken]) if reading.taken in _TAKEN else tr("taken in a way that is not known"),
         )
+    if by_words := remark_by_words(reading, data.sources):
+        remarks.append(by_words)
     if body := _other_body_text(data, reading):
         remarks.append(body)
     if reading.id in data.doubts:

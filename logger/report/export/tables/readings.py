@@ -24,6 +24,7 @@ from logger.report.export.table import (
     void_reason,
 )
 from logger.report.reading_doubts import doubts_in
+from logger.sweep.words_of_the_list import remark_by_words
 from logger.visit.records.reading_corrections import CONDITION, SPOT
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.correction_history import footnote
@@ -39,13 +40,16 @@ class ReadingLine:
     room: str
     budget: Budget | None
     doubt: str
+    by_words: str
 
 
 def _readings(log: VisitLog) -> list[ReadingLine]:
     rooms = {spot.id: spot.room for spot in log.spots.all()}
-    doubts = doubts_in(log).readings
+    doubts, sources = doubts_in(log).readings, log.circuits.all()
     return [
-        ReadingLine(r, rooms.get(r.spot_id, ""), budget_of(r), doubts.get(r.id, ""))
+        ReadingLine(
+            r, rooms.get(r.spot_id, ""), budget_of(r), doubts.get(r.id, ""), remark_by_words(r, sources)
+        )
         for r in log.present_readings()
     ]
 
@@ -136,9 +140,12 @@ READINGS: ExportTable[ReadingLine] = ExportTable(
             ),
         ),
         ExportColumn(
-            "remarks", "", "what spoils the reference, checks that are not passed",
-            lambda line: (
-                JOINED_BY.join(line.reading.context.remarks(line.reading.volts)) if line.reading.context else ""
+            "remarks", "", "what spoils the reference, checks that are not passed, that no list uses it",
+            lambda line: JOINED_BY.join(
+                [
+                    *(line.reading.context.remarks(line.reading.volts) if line.reading.context else ()),
+                    *filter(None, (line.by_words,)),
+                ]
             ),
         ),
         ExportColumn(
