@@ -64,8 +64,7 @@ REMARK_SENTENCES: Mapping[str, str] = {
         "The uncertainty of the difference is larger for that."
     ),
     UNDESCRIBED_METER: marked(
-        "The meters of these nights were not described, so the program does not assume that "
-        "they had the same error. The uncertainty of the difference is larger for that."
+        "The meters of these nights were not described: their errors may differ, and the difference is less certain."
     ),
     AT_ONE_TIME: marked(
         "The nights were recorded at the same time in part, so that neither shows a change of the other."

@@ -21,6 +21,7 @@ from logger.night.night_difference import (
     OTHER_METER,
     OTHER_RANGE,
     OTHER_SPOT,
+    REMARK_SENTENCES,
     SAME_NIGHT,
     SOME_OVERLOAD,
     TOO_LITTLE_STILL,
@@ -180,7 +181,7 @@ def test_a_rod_that_nobody_checked_hides_a_difference_of_its_size(night):
 )
 def test_gain_cancels_only_within_the_same_meter(night, before_setup, after_setup, after_volts, remark):
     found = compare(at(night, 0.4, before_setup), at(night, after_volts, after_setup))
-    assert found.remarks == (remark,) and remark in comparison_text(found)
+    assert found.remarks == (remark,) and REMARK_SENTENCES[remark] in comparison_text(found)
 
 
 def test_gain_cancels_only_within_the_same_range(night):
