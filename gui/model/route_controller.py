@@ -64,9 +64,21 @@ class RouteController:
 
     @chosen_id.setter
     def chosen_id(self, spot_id: int | None) -> None:
+        self._choose(spot_id, by_user=True)
+
+    def propose(self, spot_id: int | None) -> None:
+        """Choose a spot for the user, who has not said to be there.
+
+        Args:
+            spot_id: of the spot; None chooses none.
+        """
+        self._choose(spot_id, by_user=False)
+
+    def _choose(self, spot_id: int | None, by_user: bool) -> None:
         if spot_id != self.chosen_id:
             live = self._access.snapshot.live
-            self.choices.append(SpotChoice(live.beat_steady_utc_ns if live is not None else 0, spot_id))
+            since_utc_ns = live.beat_steady_utc_ns if live is not None else 0
+            self.choices.append(SpotChoice(since_utc_ns, spot_id, by_user))
 
     @property
     def chosen_since_utc_ns(self) -> int:
@@ -74,7 +86,7 @@ class RouteController:
         return self.choices[-1].since_utc_ns if self.choices else 0
 
     def other_choice_since(self, start_utc_ns: int) -> str | None:
-        """The name of the spot that was chosen at a moment, where it is not the one that is chosen now; None else.
+        """The name of the spot that the user had chosen at a moment, where it is not that of now; None else.
 
         Args:
             start_utc_ns: the moment, on the steady time line. Where none was chosen then, the first one after it
@@ -83,15 +95,15 @@ class RouteController:
         ended = [*(choice.since_utc_ns for choice in self.choices[1:]), None]
         then = next(
             (
-                choice.spot_id
+                choice
                 for choice, end in zip(self.choices, ended, strict=True)
                 if choice.spot_id is not None and (end is None or end > start_utc_ns)
             ),
             None,
         )
-        if then is None or then == self.chosen_id:
+        if then is None or then.spot_id is None or then.spot_id == self.chosen_id or not then.by_user:
             return None
-        return self._names.get(then, "")
+        return self._names.get(then.spot_id, "")
 
     @property
     def chosen(self) -> Spot | None:
@@ -106,7 +118,7 @@ class RouteController:
     def choose_last_read(self) -> None:
         """Choose the spot that was read last, else the first one."""
         if self._access.snapshot.readings:
-            self.chosen_id = self._access.snapshot.readings[-1].spot_id
+            self.propose(self._access.snapshot.readings[-1].spot_id)
         self.keep_choice()
 
     def choose_along(self, places: int) -> None:
@@ -145,7 +157,7 @@ class RouteController:
         read = {(r.spot_id, r.condition) for r in readings if r.void_reason is None}
         unread = next((s for s in spots if (s.id, self._condition.at(s, condition)) not in read), None)
         if unread is not None:
-            self.chosen_id = unread.id
+            self.propose(unread.id)
         return unread is not None
 
     def keep_choice(self) -> None:
@@ -158,12 +170,13 @@ class RouteController:
         if self.chosen is not None:
             self._removed_spot = None
         elif removed is not None:
-            self._removed_spot, self.chosen_id = removed, None
+            self._removed_spot = removed
+            self.propose(None)
             self._access.refuse(
                 tr("“{spot}” was removed in another window; its readings stay.").format(spot=removed.name)
             )
         elif self._removed_spot is None:
-            self.chosen_id = spots[0].id if spots else None
+            self.propose(spots[0].id if spots else None)
         self._last_spots = {spot.id: spot for spot in spots}
         self._names |= {spot.id: spot.name for spot in spots}
 
@@ -233,12 +246,12 @@ class RouteController:
             for spot in added:
                 log.spots.remove(spot.id)
             if self.chosen_id in [spot.id for spot in added]:
-                self.chosen_id = chosen_before
+                self.propose(chosen_before)
 
         def redo() -> None:
             for spot in added:
                 log.spots.restore(spot.id)
-            self.chosen_id = added[0].id
+            self.propose(added[0].id)
 
         def do() -> str:
             try:
@@ -248,7 +261,7 @@ class RouteController:
                 undo()
                 added.clear()
                 raise
-            self.chosen_id = added[0].id
+            self.propose(added[0].id)
             names = ", ".join(spot.name for spot in added)
             what = (
                 tr("add {names}").format(names=names)
@@ -334,14 +347,14 @@ class RouteController:
 
         def undo() -> None:
             log.spots.restore(spot.id)
-            self.chosen_id = spot.id
+            self.propose(spot.id)
 
         def take_off() -> None:
             ids = [s.id for s in self._access.snapshot.spots]
             after = ids.index(spot.id) + 1 if spot.id in ids else len(ids)
             log.spots.remove(spot.id)
             if self.chosen_id == spot.id:
-                self.chosen_id = ids[after] if after < len(ids) else (ids[-2] if len(ids) > 1 else None)
+                self.propose(ids[after] if after < len(ids) else (ids[-2] if len(ids) > 1 else None))
 
         def redo() -> None:
             self._refuse_if_read([spot], known)
@@ -394,7 +407,7 @@ class RouteController:
 
         def do() -> str:
             self._access.log.spots.restore(spot.id)
-            self.chosen_id = spot.id
+            self.propose(spot.id)
             return tr("“{spot}” is back on the list").format(spot=spot.name)
 
         return self._access.do(do)

@@ -357,8 +357,8 @@ def _two(on: bool, yes: str, no: str, what: str) -> SwitchPosition:
 def find_switch(switches: Sequence[Switch], typed: str) -> int | None:
     """The switch that is meant by a few typed letters or digits; None where none begins like that.
 
-    Several words are the beginning of a name first. A breaker's number goes next, then a whole word of a name, then its
-    beginning, then that of a word in it. Blanks do not matter.
+    Several words are the beginning of a name first, with its breaker's number before it or without. A number alone goes
+    next, then a whole word of a name, then its beginning, then that of a word in it. Blanks do not matter.
     """
     wanted = _plain(typed)
     if not wanted:
@@ -366,6 +366,7 @@ def find_switch(switches: Sequence[Switch], typed: str) -> int | None:
     words = _words(typed)
     tests: tuple[Callable[[Switch], bool], ...] = (
         lambda s: len(words) > 1 and _begin(words, _words(s.name)),
+        lambda s: len(words) > 1 and _begin(words, [s.number, *_words(s.name)]),
         lambda s: s.number == wanted,
         lambda s: s.number.startswith(wanted),
         lambda s: wanted in (_plain(word) for word in s.name.split()),

@@ -277,7 +277,6 @@ def test_the_remote_acts_only_once_it_is_switched_on(driver: Driver, log: VisitL
     driver.press("Home")
     driver.window.set_remote_control(True)
     driver.press("PgDown", ".")
-    driver.answer("Yes, take it as my word")
     assert [reading.spot_name for reading in log.readings.all()] == ["Desk"]
 
 

@@ -654,6 +654,8 @@ def test_a_name_is_found_by_few_letters(control: Path) -> None:
 
     assert found("1") == "Bedroom outlets" and found("12") == "Water heater"
     assert found("bed") == "Bed, left" and found("lamp") == "Lamp" and found("floorl") == "Floor lamp"
+    for typed in ("1 b", "1 bed", "1 bedr", "1 bedroom out"):
+        assert found(typed) == "Bedroom outlets", "as the row is read: its number, then its name"
     assert found("centre") == "Bedroom, centre" and found("xyz") == "" and found("") == ""
 
 

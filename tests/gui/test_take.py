@@ -60,7 +60,6 @@ def test_space_takes_the_settled_value_to_the_chosen_spot(
     assert settled.asked == "What is on now?"
     settled.press("Esc")
     settled.press("Down", "Space")
-    settled.answer("Yes, take it as my word")
     (reading,) = log.readings.all()
     assert (reading.spot_name, reading.condition, reading.taken) == ("Desk", "everything on", "settled")
     assert reading.volts == pytest.approx(0.27, abs=0.003)
@@ -120,10 +119,22 @@ def test_every_way_to_choose_a_spot(
     settled.press(*keys[:-1])
     clock.advance_ns(2 * NS_PER_S)  # after letters Space may be one of a word
     settled.press(keys[-1])
+    assert [(r.spot_name, r.by_word) for r in log.readings.all()] == [(spot, False)]
+
+
+def test_a_value_older_than_its_spot_is_asked_about_where_the_user_had_chosen_another(
+    settled: Driver, log: VisitLog, demo: DemoRecorder
+) -> None:
+    """The first spot is the window's own proposal and says nothing of where the person lies."""
+    settled.press("Down")
+    demo.move(0.9, 3.0, 3)
+    demo.still(0.27, 12)
+    settled.window.refresh()
+    settled.press("Down", "Space")
     assert log.readings.all() == [], "the value was there before the spot was chosen"
-    assert settled.asked == f"Nothing has moved since “Bed” was the chosen spot. Is this “{spot}”?"
+    assert settled.asked == "Nothing has moved since “Desk” was the chosen spot. Is this “Sofa”?"
     settled.answer("Yes, take it as my word")
-    assert [(r.spot_name, r.by_word) for r in log.readings.all()] == [(spot, True)]
+    assert [(r.spot_name, r.by_word) for r in log.readings.all()] == [("Sofa", True)]
 
 
 def test_a_held_down_key_takes_one_reading(settled: Driver, log: VisitLog) -> None:

@@ -110,7 +110,7 @@ class HistoryActions(Actions):
             if isinstance(last, Reading):
                 self.controller.corrections.void(last, reason)
                 if any(spot.id == last.spot_id for spot in self.controller.snapshot.spots):
-                    self.controller.route.chosen_id = last.spot_id  # where whoever lies there reads again
+                    self.controller.route.propose(last.spot_id)  # where whoever lies there reads again
             else:
                 self.controller.marks.void(last, reason)
 

@@ -80,7 +80,7 @@ class RoundActions(Actions):
                 (s for s in controller.route.indoor_spots() if controller.readings.result(s).off is None),
                 None,
             )
-            controller.route.chosen_id = (first or controller.route.indoor_spots()[0]).id
+            controller.route.propose((first or controller.route.indoor_spots()[0]).id)
             if controller.hands_free.is_armed:
                 controller.hands_free.arm()
             self.show_spots()

@@ -114,10 +114,13 @@ class SpotChoice:
     Args:
         since_utc_ns: when it was made, on the steady time line; 0 where nothing was recorded before.
         spot_id: of the spot; None where none was chosen, as while none is listed.
+        by_user: whether the user chose it. What the window proposes by itself, as the next spot of a round, says
+            nothing of where the person is.
     """
 
     since_utc_ns: int
     spot_id: int | None
+    by_user: bool = True
 
 
 def spot_of_moment(
