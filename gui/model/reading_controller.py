@@ -14,7 +14,7 @@ from gui.model.visit_access import NOTHING_RECORDED, Message, VisitAccess
 from gui.model.wording import clock_text, reading_text, value_text
 from logger.errors import StillvoltError
 from logger.metrology.lengths import length_text
-from logger.sweep.sweep_progress import live_in_condition
+from logger.sweep.sweep_progress import live_with_everything
 from logger.sweep.words_of_the_list import remark_by_words
 from logger.translation import marked, tr, tr_kept
 from logger.visit import Reading, Spot
@@ -441,7 +441,7 @@ class ReadingController:
 
         def do() -> str:
             condition = self._condition.at(spot)
-            live = live_in_condition(condition, self._access.snapshot.sources)
+            live = live_with_everything(condition, self._access.snapshot.sources)
             if promised is not None:
                 self._access.snapshot.refresh(force=True)
                 refuse_withdrawn(promised, self._access.snapshot, self._access.clock.utc_ns())
@@ -507,7 +507,7 @@ class ReadingController:
                 values = [(EVERYTHING_ON, on), (EVERYTHING_OFF, off)]
             for was_on, value in values:
                 if value is not None:
-                    live = live_in_condition(was_on, self._access.snapshot.sources)
+                    live = live_with_everything(was_on, self._access.snapshot.sources)
                     reading = self._access.log.readings.enter(spot.id, was_on, *value, live)
                     entered.append(reading)
                     self._history.remember(reading)

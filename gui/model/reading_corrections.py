@@ -13,7 +13,7 @@ from gui.model.undo_history import UndoableEdit, UndoHistory
 from gui.model.visit_access import VisitAccess
 from gui.model.wording import day_at_time, reading_text
 from logger.errors import StillvoltError
-from logger.sweep.sweep_progress import live_at_reading, live_in_condition, plain_sweep
+from logger.sweep.sweep_progress import live_at_reading, live_with_everything, plain_sweep
 from logger.translation import kept_text, tr, tr_kept
 from logger.visit import Reading, Spot
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK, typed_condition
@@ -141,7 +141,7 @@ class ReadingCorrections:
         """What may have been on: everything, nothing, what other readings were taken with, the rows of the sweep."""
         now, snapshot = self.current(reading), self._access.snapshot
         found = [
-            ConditionChoice(condition, live_in_condition(condition, snapshot.sources))
+            ConditionChoice(condition, live_with_everything(condition, snapshot.sources))
             for condition in (EVERYTHING_ON, EVERYTHING_OFF)
         ]
         found += [

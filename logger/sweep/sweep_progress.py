@@ -18,8 +18,6 @@ from logger.translation import kept_text, tr, tr_kept
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, unlisted_on
 from logger.visit.records.essential_circuits import why_it_stays
 from logger.visit.records.home_records import Source
-from logger.visit.records.name_key import name_key
-from logger.visit.records.named_condition import NAMED
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.contradicting_repeats import u_in_sweep_volts
 from logger.visit.results.posture_repeats import repeatability_on_site
@@ -297,7 +295,7 @@ def supposed_live_at_reading(reading: Reading, sources: Sequence[Source]) -> fro
     None where the condition of the reading does not define what was live.
     """
     if reading.live is None:
-        live = live_in_condition(reading.condition, sources)
+        live = live_with_everything(reading.condition, sources)
         return None if live is None else live - {s.id for s in not_known_at_reading(reading, sources)}
     later = [source for source in sources if source.id not in reading.listed]
     if unlisted_on(reading.condition) is False:
@@ -321,54 +319,17 @@ def not_known_at_reading(reading: Reading, sources: Sequence[Source]) -> list[So
     ]
 
 
-def live_in_condition(condition: str, sources: Sequence[Source]) -> frozenset[int] | None:
-    """Return the ids of the sources that are live in a condition; None where its words do not name them.
+def live_with_everything(condition: str, sources: Sequence[Source]) -> frozenset[int] | None:
+    """Return the ids of the sources that are live with everything on or everything off; None in another condition.
 
-    It is everything on, everything off, or a label as `combination_of` writes it. While no circuit is listed the answer
-    is None as well.
+    While no circuit is listed the answer is None as well. What words name is known to the log, which has the names of
+    their time: see `NameHistory.live_in_words`.
     """
-    circuits, cords = circuits_of(sources), cords_of(sources)
-    if not circuits:
+    if not circuits_of(sources):
         return None
     if condition == EVERYTHING_OFF:
         return combination_of([], sources).live
-    if condition == EVERYTHING_ON:
-        return frozenset(source.id for source in sources)
-    match = NAMED.fullmatch(condition)
-    if match is None:
-        return None
-    named, out = _named_in(match["circuits"], circuits), _named_in(match["out"], cords)
-    if named is None or out is None:
-        return None
-    every = {circuit.id for circuit in circuits}
-    stays = {circuit.id for circuit in circuits if circuit.stays}
-    if match["circuits"] is None:
-        on = every if condition.startswith(EVERYTHING_ON) else stays
-    else:
-        on = named | stays if match["state"] == "on" else every - named
-    return frozenset(on | {cord.id for cord in cords if cord.id not in out})
-
-
-def _named_in(text: str | None, sources: Sequence[Source]) -> set[int] | None:
-    """The ids of the sources that a list names; None where a name is unknown, or the list can be read in two ways.
-
-    Args:
-        text: names with commas between them, each of which may have commas itself; None names nothing.
-        sources: that may be meant.
-    """
-    if text is None:
-        return set()
-    by_key = {name_key(source.name): source.id for source in sources}
-    # What was found of each beginning of the list: at most two ways, since two are as good as none.
-    parts = text.split(", ")
-    ways: list[list[set[int]]] = [[set()], *([] for _ in parts)]
-    for end in range(1, len(parts) + 1):
-        for start in range(end):
-            source_id = by_key.get(name_key(", ".join(parts[start:end])))
-            if source_id is not None:
-                ways[end] += [found | {source_id} for found in ways[start]]
-        ways[end] = ways[end][:2]
-    return ways[-1][0] if len(ways[-1]) == 1 else None
+    return frozenset(source.id for source in sources) if condition == EVERYTHING_ON else None
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from logger.sweep.sweep_progress import circuits_of, live_in_condition
+from logger.sweep.sweep_progress import circuits_of, live_with_everything
 from logger.translation import tr
 from logger.visit.records.condition import OUTSIDE_WALK
 from logger.visit.records.home_records import Source
@@ -20,6 +20,6 @@ def remark_by_words(reading: Reading, sources: Sequence[Source]) -> str:
     """
     if reading.live is not None or reading.condition in ("", OUTSIDE_WALK) or not circuits_of(sources):
         return ""
-    if live_in_condition(reading.condition, sources) is not None:
+    if live_with_everything(reading.condition, sources) is not None:
         return ""
     return tr("not used for the list: the words do not say of each listed circuit whether it was on")

@@ -10,7 +10,6 @@ from logger.sweep.sweep_progress import (
     combination_as_at_night,
     combination_of,
     live_at_reading,
-    live_in_condition,
     plain_sweep,
     sweep_at,
     sweep_progress,
@@ -249,33 +248,6 @@ def test_samples_from_before_something_was_switched_do_not_count(log, recording)
     log.readings.void(reading.id, "taken anew below")
     again = log.readings.take(bed.id, "x", switched_utc_ns=int(last[0]) - 10**9)
     assert again.volts == log.recorder.live().volts and again.live is None
-
-
-@pytest.mark.parametrize(
-    ("condition", "live"),
-    [
-        ("only bedroom off", {"Refrigerator", "Study", "Hall + stairs", "Lamp"}),
-        ("only Bedroom, Study on", {"Bedroom", "Study", "Refrigerator", "Lamp"}),
-        ("everything on, without Lamp", {"Bedroom", "Refrigerator", "Study", "Hall + stairs"}),
-        ("everything off, without Lamp", {"Refrigerator"}),
-        ("only Hall + stairs on, without Lamp", {"Hall + stairs", "Refrigerator"}),
-        ("only Attic off", None),
-        ("only Bedroom, Attic off", None),
-        ("reading light on", None),
-    ],
-)
-def test_words_that_name_listed_circuits_are_that_combination(log, panel, condition, live):
-    log.circuits.add("cord", "Lamp")
-    sources = log.circuits.all()
-    ids = live_in_condition(condition, sources)
-    assert ids == (None if live is None else {s.id for s in sources if s.name in live})
-
-
-def test_names_that_can_be_read_in_two_ways_are_none(log):
-    for name in ("Hall", "Attic", "Hall, Attic"):
-        log.circuits.add("circuit", name)
-    assert live_in_condition("only Hall, Attic on", log.circuits.all()) is None
-    assert live_in_condition("only Attic on", log.circuits.all()) is not None
 
 
 def test_a_reading_whose_condition_was_typed_is_of_its_combination(log, panel):
