@@ -114,7 +114,7 @@ class RowModel(QAbstractListModel):
 def accessible_text(item: ListRow | ListHeading) -> str:
     """All that a row says, in one line."""
     if isinstance(item, ListHeading):
-        return tr("{heading}, heading").format(heading=item.text)
+        return tr("{heading}, heading").format(heading=item.text) if item.text else ""
     parts = (item.head, item.value, item.small, item.small_right, item.note, item.tip)
     return ", ".join(part for part in parts if part)
 

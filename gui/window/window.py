@@ -78,6 +78,9 @@ from logger.visit.storage.visit_brief import visit_title
 POLL_MS = 33
 """How often the log is read: the longest wait between a sample on disk and its pixel."""
 
+PRIMARY_MENU_CHARACTERS = 60
+"""The big button's text in the menu is at most as wide as so many letters, so that its key is in sight at 1024x600."""
+
 TYPED_SPACE = marked("You were typing, so Space took no reading. Press it again.")
 _COMMANDS = (
     Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.AltModifier | Qt.KeyboardModifier.MetaModifier
@@ -614,7 +617,13 @@ class Window(QMainWindow):
         """Show in menus and buttons what may be done now."""
         self.window_actions.refresh()
         primary = self.registry[PRIMARY]
-        primary.setText(self.action_bar.name().replace("&", "&&"))
+        name = self.action_bar.name()
+        # The menu shall not be wider than a small screen: what does not fit stands on the big button.
+        metrics = self.fontMetrics()
+        menu_text = metrics.elidedText(
+            name, Qt.TextElideMode.ElideRight, metrics.averageCharWidth() * PRIMARY_MENU_CHARACTERS
+        )
+        primary.setText(menu_text.replace("&", "&&"))
         night = CALL_OFF_NIGHT if self.practice_controller.records_night else SPECS["practice.night"].text
         self.registry["practice.night"].setText(tr(night))
         for action_id, is_on in (

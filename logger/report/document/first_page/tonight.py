@@ -21,7 +21,7 @@ from logger.visit.records.home_records import Source
 from logger.visit.results.on_off_result import against_target
 
 MAX_NAMED = 3
-"""Circuits and cords that may be off as well and are named; of more the section of the sweep names them."""
+"""Circuits and cords that are named for one thing on the first page; the section of the sweep names all."""
 
 LONG_AGO = timedelta(days=366)
 """After this a household is asked whether lamps or wiring are still the same. No source."""

@@ -12,7 +12,7 @@ from logger.name_list import joined
 from logger.report.document.first_page.amounts import highest_amounts
 from logger.report.document.first_page.doubted_list import spots_in_doubt
 from logger.report.document.first_page.in_short import above_without_a_list, verdict_of
-from logger.report.document.first_page.tonight import label_of, promises_less
+from logger.report.document.first_page.tonight import MAX_NAMED, label_of, promises_less
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import NBSP, reading_text, some_of
 from logger.sweep.advice import Advice, AdviceKind
@@ -20,9 +20,6 @@ from logger.sweep.plan_text import contradiction_text, next_reading_lines, to_be
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.translation import tr, tr_n
 from logger.visit.records.essential_circuits import SWITCHES_BY_ITSELF
-
-MAX_NAMED = 3
-"""Circuits and cords that are named for one and the same work; all stand in the section of the sweep."""
 
 MAX_DOUBTED = 4
 """Readings that something speaks against and that are named one by one."""
