@@ -190,6 +190,9 @@ class PracticePanel(VisitWidget):
 
     def _focus_changed(self) -> None:
         self.typed = ""
+        controller = self.practice_controller.controller
+        if not self.has_keyboard and controller.message.text == tr(KEYS_TEXT):
+            controller.message = Message("")  # it names keys that go elsewhere now
         self.refresh()
 
     def press(self, index: int, second: bool = False) -> None:

@@ -399,8 +399,12 @@ def test_it_follows_whoever_switches(open_practice: Callable[..., Driver], contr
         driver.press(key)
         reached.append(board.chosen)
     assert reached[0] == len(rows) - 1 > reached[1] and reached[2] == 0 < reached[3]
+    shown = driver.window.controller.message.text
     driver.press("F6")
     assert not driver.window.panel.has_keyboard, "the same key goes back"
+    assert shown and driver.window.controller.message.text != shown, (
+        "what it said of the arrows holds no longer"
+    )
     driver.press("F6", *"lamp")
     assert driver.window.panel.board.accessibleName() == "Lamp, plug in, switch off"
     send_command(control, "lamp on")
