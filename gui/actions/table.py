@@ -730,7 +730,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "connect.meters",
         "Which &meter...",
-        "Chooses which of the kept meters is connected.",
+        "Chooses which of your saved meters is connected.",
         (),
         "",
         "connect",
@@ -1178,7 +1178,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     A(
         "tools.meters",
         "&Meters...",
-        "Lists the kept meters, to enter, copy, correct or delete one.",
+        "Lists your saved meters, to enter, copy, correct or delete one.",
         (),
         "Tools",
         icon="meter",

@@ -25,9 +25,9 @@ def refuse_withdrawn(promised: PromisedValue, snapshot: VisitSnapshot, now_utc_n
     """
     if abs(now_utc_ns - promised.utc_ns) > PROMISE_HOLDS_S * NS_PER_S:
         raise StillvoltError(
-            tr("The value was asked for more than {minutes} min ago: take it again.").format(
-                minutes=fixed(PROMISE_HOLDS_S / 60, 0)
-            ),
+            tr(
+                "You asked for this value more than {minutes} min ago. That is too long ago: take it again."
+            ).format(minutes=fixed(PROMISE_HOLDS_S / 60, 0)),
             tr("No reading was taken."),
         )
     if promised.taken != "settled":

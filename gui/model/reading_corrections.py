@@ -172,7 +172,7 @@ class ReadingCorrections:
         if len(text) > MAX_CONDITION_CHARACTERS:
             return tr("What was on is named in at most {most} letters.").format(most=MAX_CONDITION_CHARACTERS)
         if text == OUTSIDE_WALK:
-            return tr("Move the reading to a spot of the outside walk instead.")
+            return tr("Assign the reading to a spot of the outside walk instead.")
         if text == self.current(reading).condition:
             return tr("The reading is entered as read with that already.")
         return ""

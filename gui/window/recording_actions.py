@@ -119,7 +119,7 @@ class RecordingActions:
 
         def use_none() -> None:
             connect.use(PortSettings(connect.settings().url))
-            controller.message = Message(tr("No kept meter; settings as usual"))
+            controller.message = Message(tr("No saved meter; the usual settings"))
 
         names = list_descriptions()
         if not names:

@@ -142,7 +142,7 @@ def _add_import(commands: Commands) -> None:
         help=tr("when the trace began (time_s = 0), with the time zone: 2026-11-25T21:30:00+01:00"),
     )  # fmt: skip
     bring_in.add_argument(
-        "--meter", metavar="NAME", help=tr("the name of the kept meter that it was logged with")
+        "--meter", metavar="NAME", help=tr("the name of the saved meter that it was logged with")
     )
     bring_in.add_argument(
         "--reference", choices=("rod", "building"), help=tr(

@@ -243,7 +243,8 @@ def _acquired(visit: Path, wait: Callable[[float], None]) -> FileLock:
                 ),
                 tr("Nothing was recorded."),
                 tr(
-                    "Choose a folder that you may write to; a visit that is to stay as it is can be copied there."
+                    "Choose a folder that you may write to. If this visit must stay as it is, copy it to such a folder "
+                    "and open the copy."
                 ),
             ) from error
         wait(POLL_EVERY_S)

@@ -289,7 +289,7 @@ class PracticeHouse:
                     tr("Moves the probe onto a second rod, or back into the hand."),
                 ),
                 Switch(tr("Wire"), wire, tr("Lays the reference wire elsewhere, or back as it was.")),
-                Switch(tr("Wet the soil"), soil, tr("Wets the soil around the rod. It stays wet.")),
+                Switch(tr("Wet the soil"), soil, tr("Waters the soil of the practice house. It stays wet.")),
                 Switch(tr("Extra rod"), rods, tr("Drives one more rod in beside the first and joins them.")),
             ),
         )

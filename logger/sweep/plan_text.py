@@ -36,7 +36,7 @@ WHY_NEXT: Mapping[NextReason, str] = {
     "swapped": marked("It shows whether two earlier readings were swapped."),
     "mistake": marked("It shows whether an earlier reading was mistaken."),
     "not read": marked("It shows what was not read by itself yet."),
-    "decides": marked("It decides what belongs on the list, and what that leaves."),
+    "decides": marked("It decides what belongs on the list, and what voltage remains with all of that off."),
     "list": marked("It confirms the reading of the list itself."),
 }
 """What the next reading decides; it goes through `tr` where it is shown."""
@@ -91,8 +91,8 @@ def no_answer_text(plan: SwitchOffPlan, value_of: Callable[[Reading], str]) -> s
     where = joined([quoted(spot.name) for spot in plan.spots if spot.confirming_reading is None])
     if not where:
         text = tr(
-            "{proposal}, but only because live circuits cancel each other: it has to be read twice, getting up in "
-            "between."
+            "{proposal}, but only because live circuits cancel each other. That has to be read twice. Between the two "
+            "readings the person gets up."
         )
     elif any(spot.read_without_unlisted for spot in plan.spots):
         text = tr(

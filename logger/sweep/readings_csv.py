@@ -324,8 +324,8 @@ def _row(line: int, cells: Sequence[str], header: Sequence[str]) -> _Row:
     if u_volts <= 0.0:
         raise _Mistake(
             tr(
-                "u_volts is {cell}, but a standard uncertainty is above zero. Half a digit of the display is a "
-                "beginning."
+                "u_volts is {cell}, but it must be more than zero. If you know nothing better, enter half of the "
+                "display's last digit, such as 0.005 where it shows 0.01 V."
             ).format(cell=cells[2].strip())
         )
     simulated = len(cells) > len(HEADER) and is_mark(cells[len(HEADER)])

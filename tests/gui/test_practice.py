@@ -375,7 +375,7 @@ def test_arrows_choose_and_letters_begin_anew(open_practice: Callable[..., Drive
     soil = driver.window.practice_controller.switches()[board.chosen]
     assert (
         soil.name == "Wet the soil"
-        and tip_of(soil) == "Wet the soil. Wets the soil around the rod. It stays wet."
+        and tip_of(soil) == "Wet the soil. Waters the soil of the practice house. It stays wet."
     )
     assert all(tip_of(each).endswith(".") for each in driver.window.practice_controller.switches())
     driver.press("1")  # no name goes on like that

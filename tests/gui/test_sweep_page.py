@@ -79,7 +79,7 @@ def test_k_marks_one_that_must_stay_on_or_is_skipped_and_takes_it_back(house: Ho
     driver.do("sweep.essential")
     assert log.circuits.all()[0].stays == ""
     driver.do("sweep.essential")
-    driver.answer("Skip it: not read alone, but switched off")
+    driver.answer("Skip it: no reading of its own; switched off with the others")
     assert "skipped" in driver.message
     assert "only Bedroom on" not in [c.label for c in driver.window.sweep_controller.progress().left]
     driver.do("sweep.essential")
@@ -332,7 +332,7 @@ def test_where_the_readings_leave_it_open_one_more_reading_is_asked_for_that_dec
     )
     assert page.next.text().startswith("For the list, about 3 more: Lie at") and not page.spots.isVisible()
     assert page.next.text().endswith(
-        " Then take it. It decides what belongs on the list, and what that leaves."
+        " Then take it. It decides what belongs on the list, and what voltage remains with all of that off."
     )
     breakers = driver.window.pages.sources.pages[1]
     assert isinstance(breakers, SweepPage)

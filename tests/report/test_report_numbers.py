@@ -230,7 +230,7 @@ def what_was_read_before_the_breakers_is_not_said_to_be_around_them(page: Page) 
 
 def a_value_was_taken_after_the_end_of_its_span(page: Page) -> None:
     assert all(r.end_utc_ns is not None and r.end_utc_ns <= r.utc_ns for r in page.data.valid_readings)
-    assert "which is after the end of the steady span" in page.text
+    assert "the mean of the steady span that ended before" in page.text
 
 
 def the_parts_of_a_night_add_up(page: Page) -> None:

@@ -212,7 +212,7 @@ def test_a_reading_is_not_made_valid_again_where_its_lines_gave_another_value(lo
     wrong = log.readings.take(bed.id, EVERYTHING_ON)
     void = log.readings.corrections.void(wrong, "wrong spot")
     right = log.readings.take(desk.id, EVERYTHING_ON, stated_unchanged=True)
-    with pytest.raises(StillvoltError, match=f"Reading {right.id} at “Desk” rests on the same stretch"):
+    with pytest.raises(StillvoltError, match=f"Reading {right.id} at “Desk” uses this same part"):
         log.readings.corrections.make_valid(void, "it was right")
     log.readings.void(right.id, "no")
     assert log.readings.corrections.make_valid(void, "it was right").void_reason is None

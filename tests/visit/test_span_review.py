@@ -40,24 +40,26 @@ def test_what_was_found_instead_is_named() -> None:
     halves: list[Event] = [settled(20.0, 25.0), step, settled(25.0, 50.0)]
     assert "found a step within" in said(halves)
     assert "motion and a step" in said([settled(0.0, 18.0), motion, step])
-    assert "no level in 8 s of the 10 s" in said([settled(28.0, 50.0, 0.42)]), "a drift, told by nothing"
+    assert "8 s of the 10 s it rests on were not steady" in said([settled(28.0, 50.0, 0.42)]), (
+        "a drift, told by nothing"
+    )
     assert "a gap" in said([settled(20.0, 24.0), Gap(24.0, 40.0, 40.0)])
 
 
 def test_only_what_the_detector_itself_leaves_out_is_allowed() -> None:
     end = Motion(31.0, 33.0, 0.9, 40.0)
     assert said([settled(22.4, 31.0, 0.42), end]) == ""
-    assert "no level in 3 s" in said([settled(22.6, 31.0, 0.42), end])
+    assert "that 3 s of" in said([settled(22.6, 31.0, 0.42), end])
     long = SpanUnderReview(1, 0.0, 100.0, 0.4, 0.001, 500)
     assert said([settled(2.3, 101.0, 0.42)], long) == ""
-    assert "no level in 3 s" in said([settled(2.6, 101.0, 0.42)], long)
+    assert "that 3 s of" in said([settled(2.6, 101.0, 0.42)], long)
     slow = SpanUnderReview(1, 0.0, 100.0, 0.4, 0.001, 100)
     assert said([settled(11.9, 101.0, 0.42)], slow) == "", "a meter of one value a second"
 
 
 def test_a_beginning_that_was_left_out_does_not_matter_where_the_value_is_the_same() -> None:
     assert said([settled(28.0, 50.0, 0.404)]) == ""
-    assert "no level" in said([settled(28.0, 50.0, 0.406)])
+    assert "not steady" in said([settled(28.0, 50.0, 0.406)])
     assert "motion" in said([Motion(19.0, 28.0, 0.9, 32.0), settled(28.0, 50.0, 0.4)]), "whatever the value"
 
 

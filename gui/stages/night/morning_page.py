@@ -143,7 +143,7 @@ class MorningPage(TabPage):
         if snapshot.recording and snapshot.live and snapshot.live.run_id in morning.night.run_starts_s:
             ends = morning.night.clock_minute(morning.summary.end_s)
             return PrimaryAction(
-                tr("Sum the night up to now: so far up to {time}").format(time=ends),
+                tr("Update the summary: it ends at {time}").format(time=ends),
                 sum_up,
                 does="sum_up_to_now",
             )
@@ -257,8 +257,9 @@ class MorningPage(TabPage):
             Question(
                 tr("When does the night begin and end?"),
                 tr(
-                    "Recorded from {began} to {ended}. Type a single dash to use what the program found. The two edges "
-                    "can also be dragged in the chart of the hours."
+                    "The recording covers {began} to {ended}. Type when the night begins and ends, or a single dash "
+                    "to use the times that the program found. You can also drag the two lines where the night begins "
+                    "and ends in the chart of the hours."
                 ).format(began=night.clock_minute(began_s), ended=night.clock_minute(ended_s)),
                 on_text=keep,
                 prefilled=from_to(*map(night.clock_minute, self.night_controller.edges_s(night))),

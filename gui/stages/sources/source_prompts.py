@@ -108,7 +108,8 @@ def essential_prompt(
         )
 
     skip = Choice(
-        tr("Skip it: not read alone, but switched off"), lambda: sweep_controller.toggle_skipped(source)
+        tr("Skip it: no reading of its own; switched off with the others"),
+        lambda: sweep_controller.toggle_skipped(source),
     )
     return Question(
         tr("Must “{source}” stay on?").format(source=titled),

@@ -54,9 +54,9 @@ LIST_IS_SURE = marked(
 
 NOT_SWEPT = marked("Not enough is read yet: sweep the breakers first.")
 TOO_FEW = marked(
-    "What is listed and not skipped is read here, and that is not enough for tonight's "
-    "list. Read a skipped circuit, list the other circuits of the panel, or sweep at a "
-    "spot indoors."
+    "Everything on the list that is not skipped has been read at this spot. That is not "
+    "enough for tonight's list. Read a skipped circuit, add the other circuits of the "
+    "panel to the list, or do the sweep at a spot indoors."
 )
 
 

@@ -367,7 +367,8 @@ def ask_valid(
     """
     question = Question(
         tr("Make a reading valid again"),
-        tr("{reading} at “{spot}” was voided: {why}. It counts again from now on; that it was void stays in the log.")
+        tr("{reading} at “{spot}” was voided: {why}. If you make it valid again, it counts from now on. The log keeps "
+           "that it was voided.")
         .format(reading=_in_words(reading), spot=reading.spot_name, why=tr_kept(reading.void_reason or "")),
         tr("Make it &valid again"),
         VALID_REASONS,

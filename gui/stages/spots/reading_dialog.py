@@ -227,7 +227,7 @@ class ReadingDialog(QDialog):
         self.valid_button.setVisible(is_void)
         for button, why, what in (
             (self.move_button, self.why_not_move(), tr("Lets this reading count for another spot.")),
-            (self.condition_button, self.why_not_condition(), tr("Lets this reading count with something else on.")),
+            (self.condition_button, self.why_not_condition(), tr("Corrects what was on when it was taken.")),
             (self.void_button, self.why_not_void(), tr("Declares this reading mistaken; it stays in the log.")),
             (self.valid_button, self.why_not_valid(), tr("Lets this reading count again.")),
         ):  # fmt: skip

@@ -108,7 +108,7 @@ def why_in_doubt(stretch: SpanUnderReview, events: Sequence[Event], decided_s: f
         return text.format(found=joined(found), seconds=f"{stretch.length_s:.0f}")
     if any(_agrees(stretch, span) for span in spans):
         return ""  # only the beginning was left out, and what was left gave the same value
-    text = tr("The detector later found no level in {lost} s of the {seconds} s it rests on.")
+    text = tr("The detector later found that {lost} s of the {seconds} s it rests on were not steady.")
     return text.format(lost=f"{lost_s:.0f}", seconds=f"{stretch.length_s:.0f}")
 
 

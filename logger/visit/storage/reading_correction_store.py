@@ -245,12 +245,12 @@ class ReadingCorrectionStore:
         if outside and to.condition != OUTSIDE_WALK:
             raise StillvoltError(
                 tr("On the outside walk you do not enter what is on in the house."), tr("Nothing was changed."),
-                tr("Move the reading to a spot indoors first."),
+                tr("Assign the reading to a spot indoors first."),
             )  # fmt: skip
         if not outside and to.condition == OUTSIDE_WALK:
             raise StillvoltError(
                 tr("This spot is not on the outside walk."), tr("Nothing was changed."),
-                tr("Move the reading to a spot of the outside walk."),
+                tr("Assign the reading to a spot of the outside walk."),
             )  # fmt: skip
 
     def _refuse_used_lines(self, reading: Reading) -> None:
@@ -258,7 +258,7 @@ class ReadingCorrectionStore:
         other = sharing_lines(reading, self._readings())
         if other is not None:
             raise StillvoltError(
-                tr("Reading {number} at “{spot}” rests on the same stretch of the trace.").format(
+                tr("Reading {number} at “{spot}” uses this same part of the recording.").format(
                     number=other.id, spot=other.spot_name
                 ),
                 tr("Nothing was changed."),
@@ -269,10 +269,11 @@ class ReadingCorrectionStore:
         step = _step_on(reading, steps)
         if step is not None:
             raise StillvoltError(
-                tr("The step “{step}” of the {check} rests on the same stretch of the trace.").format(
+                tr("The step “{step}” of the {check} uses this same part of the recording.").format(
                     step=tr_kept(step.name), check=check_name(step.kind)
                 ),
                 tr("Nothing was changed."),
+                tr("Take a new reading instead."),
             )
 
     def _refuse_same_stretch(self, reading: Reading, to: Placement) -> None:

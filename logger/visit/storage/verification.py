@@ -138,7 +138,9 @@ def _verification(path: Path, db: sqlite3.Connection) -> Verification:
         # Nothing more is read: a view in place of a table may have no end.
         return Verification(path, None, (str(error),), {}, ())
     except UnicodeDecodeError as error:
-        problem = tr("The list of tables cannot be read ({reason}).").format(reason=error)
+        problem = tr("The file's own list of its tables of data cannot be read ({reason}).").format(
+            reason=error
+        )
         return Verification(path, None, (problem,), {}, ())
     problems = [tr("Pages and rows: {problem}.").format(problem=problem) for problem in _page_problems(db)]
     if too_much := _excess(db, version):

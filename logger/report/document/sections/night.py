@@ -345,11 +345,13 @@ def _found_text(night: Night, plan: PlannedSwitching, step: Step) -> str:
 def _steps(data: NightData) -> TableBlock:
     night, steps = data.night, data.summary.steps
     largest = sorted(steps, key=lambda step: -abs(step.after_volts - step.before_volts))[:MAX_STEPS]
-    caption = tr("Steps of the night; U (k = 2) is that of the change alone, without meter and reference")
+    caption = tr(
+        "Steps of the night. U (k = 2) is for the change only: what is uncertain of meter and reference is not in it."
+    )
     if len(steps) > MAX_STEPS:
         text = tr(
-            "Steps of the night: the {n} largest of {total}; U (k = 2) is that of the change alone, without meter and "
-            "reference"
+            "Steps of the night: the {n} largest of {total}. U (k = 2) is for the change only: what is uncertain of "
+            "meter and reference is not in it."
         )
         caption = text.format(n=MAX_STEPS, total=grouped(len(steps)))
     return TableBlock(

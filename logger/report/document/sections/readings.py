@@ -66,9 +66,9 @@ def _value(data: ReportData, reading: Reading, budget: Budget | None) -> str:
 def _explained(data: ReportData) -> list[str]:
     out = [
         tr(
-            "“Taken” is when the value was taken, which is after the end of the steady span that it is the "
-            "mean of. U is expanded, k = 2: each value has as many decimals as its U. The export has all "
-            "digits."
+            "“Taken” is the time when the reading was taken. Its value is the mean of the steady span that "
+            "ended before. U is the expanded uncertainty (k = 2). Each value has as many decimals as its U; "
+            "the export has all digits."
         )
     ]
     if data.all_simulated:

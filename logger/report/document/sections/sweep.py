@@ -329,14 +329,14 @@ def _combinations_caption(data: ReportData, swept: SweptSpot) -> str:
     unknown = joined([source.name for source in plugged_in if source.circuit_is_open])
     if live and unknown:
         text = tr(
-            "Every combination read at {spot}; always on: {names}; not known on which circuit, so with voltage or "
-            "not: {unknown}"
+            "Every combination read at {spot}. Always on: {names}. Not known on which circuit, so perhaps live and "
+            "perhaps dead: {unknown}"
         )
     elif live:
-        text = tr("Every combination read at {spot}; always on: {names}")
+        text = tr("Every combination read at {spot}. Always on: {names}")
     elif unknown:
         text = tr(
-            "Every combination read at {spot}; not known on which circuit, so with voltage or not: {unknown}"
+            "Every combination read at {spot}. Not known on which circuit, so perhaps live and perhaps dead: {unknown}"
         )
     else:
         text = tr("Every combination read at {spot}")

@@ -59,7 +59,7 @@ def uncertainty(data: ReportData) -> Section | None:
             Items(tuple(_bases(budgets))),
             *notes,
             *(Text(text) for text in _of_differences(data)),
-            Text(tr("What each U counts, always k = 2:")),
+            Text(tr("What each U includes (always k = 2):")),
             Items(tuple(map(tr, _WHAT_U_COUNTS))),
             TableBlock(
                 tr(
