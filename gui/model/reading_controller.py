@@ -462,7 +462,7 @@ class ReadingController:
                 self.taken_elsewhere = elsewhere
                 raise StillvoltError(
                     _taken_elsewhere_text(elsewhere),
-                    tr("No second reading was taken from the same samples."),
+                    tr("No second reading was taken from the same values of the meter."),
                     ""
                     if isinstance(error, AlreadyTakenError)
                     else tr("Move, hold still again, and take it then."),

@@ -194,7 +194,7 @@ _COUNTED: dict[Thing, Callable[[int], str]] = {
     "night": lambda n: tr_n("{n} night", "{n} nights", n),
     "point": lambda n: tr_n("{n} point", "{n} points", n),
     "reading": lambda n: tr_n("{n} reading", "{n} readings", n),
-    "sample": lambda n: tr_n("{n} sample", "{n} samples", n),
+    "sample": lambda n: tr_n("{n} value from the meter", "{n} values from the meter", n),
     "step": lambda n: tr_n("{n} step", "{n} steps", n),
     "value": lambda n: tr_n("{n} value", "{n} values", n),
 }

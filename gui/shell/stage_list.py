@@ -73,9 +73,7 @@ class StageButton(QAbstractButton):
     def sizeHint(self) -> QSize:
         """See Qt."""
         sizes = self.sizes
-        return QSize(
-            round(self.appearance.sizes.normal * 10.6), round(_two_lines(sizes) + sizes.small * 0.75)
-        )
+        return QSize(list_width(self.appearance.sizes), round(_two_lines(sizes) + sizes.small * 0.75))
 
     def minimumSizeHint(self) -> QSize:
         """See Qt: without the room above and below."""
@@ -103,7 +101,7 @@ class StageButton(QAbstractButton):
         painter.setPen(QColor(theme.on_key))
         painter.setFont(font(sizes.small, True))
         painter.drawText(mark, Qt.AlignmentFlag.AlignCenter, str(self.stage.number))
-        left = mark.right() + pad
+        left = mark.right() + sizes.small * 0.3
         has_second = row.height() >= _two_lines(sizes) - 1
         top = row.top() + (row.height() - normal - (small if has_second else 0)) / 2
         middle = Qt.AlignmentFlag.AlignVCenter
@@ -131,6 +129,15 @@ def _line(pixels: int, bold: bool = False) -> float:
 def _two_lines(sizes: Sizes) -> float:
     """Height of name and progress, in pixels."""
     return _line(sizes.normal, True) + _line(sizes.small)
+
+
+def list_width(sizes: Sizes) -> int:
+    """Width of the list, in pixels: three numbers and the words between fit, at the least size of text too.
+
+    Args:
+        sizes: of the window.
+    """
+    return max(round(sizes.normal * 10.6), round(Sizes.for_height(0).small * 13.7))
 
 
 RECORDING = marked("Recording")
@@ -194,8 +201,8 @@ class StageList(VisitWidget):
         """See `StyledWidget`."""
         for button in self.buttons.values():
             button.refresh()
+        self._place_stop()
         text = self._recorder_text()
-        self._place_stop(text)
         if text != self._shown:
             self._shown = text
             self.setToolTip("\n".join((text.head, *text.lines)))  # what has no room is shortened
@@ -203,11 +210,12 @@ class StageList(VisitWidget):
             top = self.buttons[STAGES[-1]].geometry().bottom() + 1
             self.update(0, top, self.width(), self.height() - top)
 
-    def _place_stop(self, text: _RecorderText) -> None:
+    def _place_stop(self) -> None:
         """Put the button that stops recording at the right of the recorder's word, or below it where that is long."""
         if self.stop is None:
             return
-        self.stop.setVisible(self.controller.snapshot.recording)
+        self.stop.setVisible(self.controller.snapshot.recording)  # this may let the list be laid out anew
+        text = self._recorder_text()
         size = self.stop.sizeHint()
         pad, normal, _small = self._measures()
         right = self.width() - round(pad / 2)
@@ -231,13 +239,13 @@ class StageList(VisitWidget):
             button.appearance = appearance
         super().set_appearance(appearance)
         self._fit_buttons()
-        self._place_stop(self._recorder_text())
+        self._place_stop()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         """See Qt."""
         super().resizeEvent(event)
         self._fit_buttons()
-        self._place_stop(self._recorder_text())
+        self._place_stop()
 
     def _fit_buttons(self) -> None:
         """Set names and progress smaller where the list is too low for both, down to the least size of text."""
@@ -260,7 +268,7 @@ class StageList(VisitWidget):
 
     def sizeHint(self) -> QSize:
         """See Qt."""
-        return QSize(round(self.appearance.sizes.normal * 10.6), 200)
+        return QSize(list_width(self.appearance.sizes), 200)
 
     def paintEvent(self, _: QPaintEvent) -> None:
         """See Qt."""

@@ -17,7 +17,7 @@ from logger.clock import NS_PER_S
 from logger.metrology.rounding import fixed
 from logger.visit.storage.time_zone import local_time
 
-TICK_ROOM = 6.5
+TICK_ROOM = 6.0
 """A mark of the time axis takes this many small letters."""
 
 

@@ -9,7 +9,7 @@ from gui.practice.practice_dock import PracticeDock, TraceArea
 from gui.shell.action_bar import ActionBar
 from gui.shell.question import QuestionPanel
 from gui.shell.readout import HEIGHT_SHARE, Readout
-from gui.shell.stage_list import StageList
+from gui.shell.stage_list import StageList, list_width
 from gui.trace.trace_plot import TracePlot
 from gui.widgets.appearance import VisitWidget, separator
 from gui.widgets.theme import Sizes
@@ -101,7 +101,7 @@ class Frame(QWidget):
         normal = sizes.normal
         self._readout.setFixedHeight(round(height * HEIGHT_SHARE))
         self._action_bar.setFixedHeight(self._action_bar.line_height(sizes))
-        self._stage_list.setFixedWidth(min(round(normal * 10.6), width // 5))
+        self._stage_list.setFixedWidth(min(list_width(sizes), width // 5))
         share = LARGE_SIDE_SHARE if normal * SIDE_LETTERS > width * LARGE_TEXT_SHARE else SIDE_SHARE
         self.side.setFixedWidth(min(round(normal * SIDE_LETTERS), round(width * share)))
 

@@ -268,7 +268,9 @@ def asked(dialog: ReadingDialog) -> CorrectionDialog:
 def test_the_dialog_shows_what_is_known_of_the_reading(dialog: ReadingDialog) -> None:
     assert dialog.value.text() == reading_text(dialog.reading)
     assert (dialog.spot.text(), dialog.condition.text()) == ("Bed", EVERYTHING_ON)
-    assert dialog.how_taken.text().startswith("settled (") and "sample" in dialog.how_taken.text()
+    assert (
+        dialog.how_taken.text().startswith("settled (") and "values from the meter" in dialog.how_taken.text()
+    )
     assert "zero check not done" in dialog.checks.text()
     assert dialog.picture.isVisible() and len(dialog.picture.intervals) == 1
     assert dialog.budget.rowCount() >= 4

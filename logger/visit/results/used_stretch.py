@@ -126,7 +126,7 @@ class AlreadyTakenError(StretchInUseError):
         super().__init__(
             use,
             what,
-            tr("That reading is kept, and no second one was taken from the same samples."),
+            tr("That reading is kept. No second one was taken from the same values of the meter."),
             tr("Move and hold still again for a new reading, or void that one."),
         )
         self.reading = reading
@@ -263,7 +263,7 @@ def refuse_reading(
     for use in reversed(shared):
         if is_of(use, *place):
             raise AlreadyTakenError(use)
-    outcome = tr("No second value was taken from the same samples.")
+    outcome = tr("No second value was taken from the same values of the meter.")
     if shared and taken == "override":
         what = tr("The last seconds count already: {what}.").format(what=shared[-1].what)
         raise StretchInUseError(shared[-1], what, outcome, tr("Wait a few seconds and take it then."))

@@ -198,7 +198,7 @@ def _why_not_mean(stated_volts: float, u_volts: float, samples: int, volts: NDAr
 def _why_not_in_time(value: StoredValue, found: SpanLines) -> str:
     assert value.start_t_ns is not None and value.end_t_ns is not None
     if found.first_t_ns is None or found.last_t_ns is None or found.last_utc_ns is None:
-        return tr("None of the lines that it rests on is a sample.")
+        return tr("None of the meter's lines that it rests on holds a value.")
     before_s = (found.first_t_ns - value.start_t_ns) / NS_PER_S
     after_s = (value.end_t_ns - found.last_t_ns) / NS_PER_S
     if not (0.0 <= before_s <= MAX_EDGE_S and 0.0 <= after_s <= MAX_EDGE_S):
