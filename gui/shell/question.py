@@ -184,7 +184,7 @@ class QuestionPanel(QFrame):
     answered = Signal()
     """An answer was given, and what it does is done."""
     said = Signal(str)
-    """A sentence for a screen reader: why nothing was answered, or what is asked without being asked for."""
+    """A sentence for a screen reader: what is asked, why nothing was answered, or that it was cancelled."""
 
     def __init__(self, changed: Callable[[], None], clock: Clock) -> None:
         super().__init__()
@@ -247,8 +247,8 @@ class QuestionPanel(QFrame):
         self._body = area
         self.show()
         self.take_focus()
-        if self._opens_by_itself:
-            self.said.emit(f"{question.title} {question.text}".strip())
+        # A reader says the names around what has the keyboard only where these are new: not of a second question.
+        self.said.emit(f"{question.title} {question.text}".strip())
         self._changed()
 
     @contextmanager
@@ -267,6 +267,12 @@ class QuestionPanel(QFrame):
         self._clear()
         self.hide()
         self._changed()
+
+    def cancel(self) -> None:
+        """Take the question away because the user does not want to answer it, which is said."""
+        if self.question is not None:
+            self.close_question()
+            self.said.emit(tr("Nothing was changed by this question."))
 
     def take_focus(self) -> None:
         """Give the keyboard to the field, the list, or the button that Enter presses; to no answer without default."""
@@ -290,7 +296,14 @@ class QuestionPanel(QFrame):
             return
         text = next(iter(self._suggestions()), line.text().strip())
         if not text:
-            self._say_why(tr("Type something first, or cancel."))
+            further = next(iter(question.answers), None)
+            self._say_why(
+                tr("Type something first, or cancel.")
+                if further is None
+                else tr("Type something first, or go to “{answer}” with the arrow down.").format(
+                    answer=further.shown_text
+                )
+            )
             return
         why_invalid = question.why_invalid(text) if question.why_invalid is not None else ""
         if why_invalid:
@@ -307,6 +320,11 @@ class QuestionPanel(QFrame):
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Keep from the parts what was pressed for something else, before the question was there; see Qt."""
         if isinstance(event, QKeyEvent) and event.type() == QEvent.Type.KeyPress:
+            if watched is self.line and event.key() in (Qt.Key.Key_Down, Qt.Key.Key_Up):
+                self._leave_field(
+                    event.key() == Qt.Key.Key_Down
+                )  # the area around it would scroll by the key
+                return True
             is_text = watched is self.line and event.key() not in ENTER_KEYS and not event.isAutoRepeat()
             is_blank = isinstance(watched, QCheckBox | AnswerButton) and self._takes_blank(event)
             if not is_blank and event.key() in _END_TEXT:
@@ -319,6 +337,12 @@ class QuestionPanel(QFrame):
                 self._say_stray(tr("The question came by itself, so that click did not count. Click again."))
             return is_stray
         return super().eventFilter(watched, event)
+
+    def _leave_field(self, forward: bool) -> None:
+        """Go from the field to the first answer below it, or around to the last."""
+        below: list[QWidget] = [*([self.list] if self.list is not None else []), *self.boxes, *self.buttons]
+        self._first_focus = None
+        below[0 if forward else -1].setFocus(Qt.FocusReason.TabFocusReason)
 
     def _refuses_key(self, event: QKeyEvent) -> bool:
         """Whether a key does not count, which is then said."""
@@ -360,7 +384,7 @@ class QuestionPanel(QFrame):
         elif self._refuses_key(event):
             event.accept()
         elif event.key() == Qt.Key.Key_Escape:
-            self.close_question()
+            self.cancel()
         elif self._is_of_field(event):
             self._give_to_field(event)
         elif event.key() in ENTER_KEYS or (event.key() == Qt.Key.Key_Space and self.hasFocus()):
@@ -506,7 +530,7 @@ class QuestionPanel(QFrame):
             flow.addWidget(self._make_default(self._button(at_start(question.enter_text), self._take_ticks)))
         if self.list is not None and question.on_text is None:
             flow.addWidget(self._make_default(self._button(at_start(question.enter_text), self._take_row)))
-        flow.addWidget(self._button(at_start(question.escape_text), self.close_question))
+        flow.addWidget(self._button(at_start(question.escape_text), self.cancel))
         column.addWidget(row)
 
     def _add_list(self, column: QVBoxLayout, question: Question) -> None:

@@ -115,7 +115,8 @@ class Readout(VisitWidget):
         self.offer: Callable[[], Offer] = lambda: Offer.NO_VALUE
         """Tells whether the big button takes the value of now; the window gives it."""
         self._status = status(controller.snapshot)
-        self._spot = ("", "")
+        self._spot = ("", "", "")
+        """The chosen spot's name, what is on, and what has to be on when it is read."""
         self._countdown: Countdown | None = None
         self._spoken = _SpokenValue(self)
         self.spot_button, self.condition_button = _SpokenButton(self), _SpokenButton(self)
@@ -175,9 +176,8 @@ class Readout(VisitWidget):
         # A practice night is recorded in the house as it stood, and nothing is read in it.
         if condition and not snapshot.practice_night and self.controller.readings.condition_doubt():
             condition = tr("What is on? “{stated}” is in doubt").format(stated=condition)
-        if chosen and (reminder := self.controller.condition.reminder_at(chosen)):
-            condition = f"{condition} · {reminder}" if condition else reminder
-        spot = (chosen.name if chosen else "", condition)
+        wanted = self.controller.condition.reminder_at(chosen) if chosen else ""
+        spot = (chosen.name if chosen else "", condition, wanted)
         now, countdown = status(snapshot, self.offer()), self.controller.hands_free.countdown()
         if (now, spot, countdown) != (self._status, self._spot, self._countdown):
             self._status, self._spot, self._countdown = now, spot, countdown
@@ -208,12 +208,13 @@ class Readout(VisitWidget):
 
     def condition_text(self) -> str:
         """What is on in words."""
-        condition = self._spot[1]
-        return (
-            tr("What is on: {condition}").format(condition=condition)
-            if condition
-            else tr("What is on? Not entered yet")
-        )
+        _, condition, wanted = self._spot
+        if condition and wanted:
+            text = tr("What is on: {condition}. Wanted here: {wanted}")
+            return text.format(condition=condition, wanted=wanted)
+        if condition:
+            return tr("What is on: {condition}").format(condition=condition)
+        return self._shown_condition()
 
     def whole_text(self) -> str:
         """All of it in one line: the spot, what is on, the state and the value."""
@@ -332,9 +333,18 @@ class Readout(VisitWidget):
         painter.drawText(mark, Qt.AlignmentFlag.AlignCenter, mark_text)
         return mark.height()
 
+    def _shown_condition(self) -> str:
+        """What is on, and what has to be on at the chosen spot, as it is drawn."""
+        _, condition, wanted = self._spot
+        if condition:
+            return f"{condition} · {wanted}" if wanted else condition
+        if wanted:
+            return tr("What is on? Not entered yet. Wanted here: {wanted}").format(wanted=wanted)
+        return tr("What is on? Not entered yet")
+
     def _draw_spot(self, painter: QPainter, box: QRectF) -> None:
         theme, sizes = self.appearance.theme, self.appearance.sizes
-        name, condition = self._spot
+        name, condition, _ = self._spot
         pad = box.height() * 0.13
         painter.setPen(QPen(QColor(theme.line), 1))
         painter.drawLine(box.topLeft(), box.bottomLeft())
@@ -361,7 +371,7 @@ class Readout(VisitWidget):
                 Qt.AlignmentFlag.AlignVCenter,
                 told,
             )
-        lines = wrapped(condition or tr("What is on? Not entered yet"), font(sizes.small), inner.width())
+        lines = wrapped(self._shown_condition(), font(sizes.small), inner.width())
         if len(lines) > 2:
             metrics = QFontMetricsF(font(sizes.small))
             lines = [

@@ -155,6 +155,11 @@ class AutomaticActions:
         self._announcer.follow(self._controller.message)
         self._announcer.poll()
 
+    def announce_question(self, text: str) -> None:
+        """Announce what a question says, after the outcome of what was done before it was asked."""
+        self._announcer.follow(self._controller.message)
+        self._announcer.announce(text)
+
     def announce_spot(self) -> None:
         """Announce the chosen spot where it is another one, on whatever page: the next reading is filed there."""
         chosen, message = self._controller.route.chosen, self._controller.message
@@ -185,7 +190,10 @@ class AutomaticActions:
         self._announcer.announce(self._action_bar.take_news())
 
     def announce_sweep(self) -> None:
-        """Announce what is switched next after each reading of the sweep, and that tonight's list is confirmed."""
+        """Announce that tonight's list is confirmed, and on the stage Sources what is switched next.
+
+        Whoever corrects a reading of a sweep elsewhere is in the midst of another round.
+        """
         now = self._controller.sweep_state, self._sweep.newest
         is_open = self._sweep.is_computing or self._sweep.waiting is not None
         if now[1] is None or is_open or now == self._swept:
@@ -193,7 +201,7 @@ class AutomaticActions:
         (state_before, _), self._swept = self._swept, now
         if now[0] is PlanState.CONFIRMED and state_before is not PlanState.CONFIRMED:
             self._announcer.announce(tr("Tonight's list is confirmed."))
-        else:
+        elif self._pages.shows(SOURCES):
             self._announcer.announce(what_to_switch_text(self._sweep))
 
     def announce_steps(self) -> None:

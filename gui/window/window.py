@@ -222,11 +222,11 @@ class Window(QMainWindow):
             self._may_leave,
         )
         announcer = Announcer(self, controller.clock)
-        self.question.said.connect(announcer.announce)
         self.automatic_actions = AutomaticActions(
             self.sweep_controller, self.window_actions.hands_free, self.pages, self.question, self.sounds,
             announcer, self.action_bar, self.redraw,
         )  # fmt: skip
+        self.question.said.connect(self.automatic_actions.announce_question)
         self._bind_own_actions()
         CopyActions(self.registry, controller, self.trace.selection_text, self.trace.why_not_clear_selection)
         self.readout.spot_clicked.connect(lambda: self.registry.trigger("spots.choose"))

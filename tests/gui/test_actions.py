@@ -494,6 +494,20 @@ def test_whoever_types_while_a_question_comes_by_itself_answers_nothing(driver: 
     with panel.opening_by_itself():
         panel.ask(Question("Is it mistaken?", "It looks so.", answers))
     assert said.pop() == "Is it mistaken? It looks so."
+    panel.ask(Question("And then?", "After it.", answers))
+    assert said.pop() == "And then? After it.", "a reader does not say by itself that the next one is there"
+    driver.press("Esc")
+    assert said.pop() == "Nothing was changed by this question." and not driver.asked
+    typed = Question(
+        "How far?", answers=(Choice("skip for now", partial(taken.append, "skip")),), on_text=taken.append
+    )
+    panel.ask(typed)
+    driver.press("Return")
+    assert "“Skip for now” with the arrow down" in panel.why.text()
+    driver.press("Down", "Return")
+    assert taken.pop() == "skip" and not driver.asked
+    with panel.opening_by_itself():
+        panel.ask(Question("Is it mistaken?", "It looks so.", answers))
     driver.press_at_once("r", "Esc")
     assert panel.buttons[0].hasFocus() and driver.asked, "neither chosen nor closed by what was typed"
     for _ in range(3):

@@ -49,6 +49,9 @@ def test_outcomes_and_states_are_announced_and_nothing_every_second(
     demo.silence(1)
     demo.pull_cable(3)
     driver.window.refresh()
+    assert announced[-1].startswith("Is everything off now? "), "the question after what was done"
+    demo.pull_cable(3)
+    driver.window.refresh()
     assert announced[-1].startswith("port lost: put the cable back")
 
 

@@ -67,10 +67,11 @@ def test_what_has_to_be_on_is_not_said_in_the_round_with_everything_off(
     log.spots.describe(log.spots.all()[0].id, "", "screen on")
     driver.window.controller.snapshot.refresh(force=True)
     driver.window.redraw()
-    assert driver.window.readout._spot == ("Bed", f"{EVERYTHING_ON} · screen on")
+    assert driver.window.readout._spot == ("Bed", EVERYTHING_ON, "screen on")
+    assert driver.window.readout.condition_text() == "What is on: everything on. Wanted here: screen on"
     driver.do("measure.round_off")
     driver.answer("Everything is off now: begin the round")
-    assert driver.window.readout._spot == ("Bed", EVERYTHING_OFF)
+    assert driver.window.readout._spot == ("Bed", EVERYTHING_OFF, "")
 
 
 def test_a_lamp_that_is_switched_is_no_move_to_the_next_spot(

@@ -204,7 +204,7 @@ def test_undo_after_a_reading_asks_and_is_never_silent(driver: Driver, log: Visi
     assert driver.window.registry["edit.undo"].text() == "&Undo: void the last reading..."
     driver.press("Ctrl+Z")
     assert driver.asked == "Why is the last reading invalid?"
-    driver.answer("Keep it")
+    driver.answer("Cancel")
     assert [r.void_reason for r in log.readings.all()] == [None, None], "kept by that answer"
     driver.press("Ctrl+Z")
     driver.answer("moved")

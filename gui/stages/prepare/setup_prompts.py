@@ -148,7 +148,7 @@ class SetupPrompts:
                 (self._later(),),
                 on_text,
                 prefilled,
-                enter_text=tr("Keep it"),
+                enter_text=tr("Save"),
                 why_invalid=why_invalid,
             )
         )
@@ -175,7 +175,7 @@ class SetupPrompts:
                 (*((leave_out,) if prefilled else ()), self._later()),
                 keep,
                 prefilled,
-                enter_text=tr("Keep it"),
+                enter_text=tr("Save"),
                 why_invalid=lambda typed: why_not_a_line(" ".join(typed.split())),
             )
         )

@@ -78,7 +78,7 @@ class DescribeDialog(QDialog):
         self.photo_note = label("", "quiet")
         self._failure = label("", "error")
         kinds = QDialogButtonBox.StandardButton
-        self.buttons = dialog_buttons((kinds.Save, tr("Keep it")), (kinds.Cancel, tr("Cancel")))
+        self.buttons = dialog_buttons((kinds.Save, tr("Save")), (kinds.Cancel, tr("Cancel")))
         self.buttons.accepted.connect(self.accept)
         self.buttons.rejected.connect(self.reject)
         photos = QHBoxLayout()

@@ -135,6 +135,6 @@ class HistoryActions(Actions):
                 self._void_title(last),
                 "\n".join((what, " ".join(filter(None, (note, kept))))),
                 (*answers, Choice(tr("Another reason: type it"), by_words), *further),
-                escape_text=tr("Keep it"),
+                escape_text=tr("Cancel"),
             )
         )
