@@ -34,8 +34,8 @@ from logger.visit.storage.check_store import StepsApartError
 SAME_METER_MARK = kept_text("Stated: the lines have another form, and it is the same meter as in the checks")
 """The mark that keeps the user's word among what happened; in the log, and so in one language."""
 
-WETTED_AT_CHECK = "wetted at the check"
-"""What is added to the stated moisture of the soil; in the log, and so in one language."""
+WETTED_AT_CHECK = kept_text("{moisture}, wetted at the check, {time}")
+"""The moisture of soil that was stated drier and then wetted; in the log, and so in one language."""
 
 
 # long: one small method for each thing that is asked of the checks.
@@ -175,7 +175,9 @@ class CheckController:
         done = self.last_result(CheckKind.REFERENCE)
         if done is not None:
             at = clock_text(done.utc_ns, self._access.snapshot.zone, seconds=False)
-            moisture = f"{self._setup.stated.moisture}, {WETTED_AT_CHECK}, {at}".removeprefix(", ")
+            moisture = WETTED_AT_CHECK.format(moisture=self._setup.stated.moisture, time=at).removeprefix(
+                ", "
+            )
             self._setup.state(tr("the soil was wetted"), moisture=moisture)
 
     def to_repeat(self) -> list[CheckKind]:

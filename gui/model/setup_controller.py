@@ -128,7 +128,7 @@ class SetupController:
         return tr(
             "“{stated}” is entered as the meter, but the recording is made with “{recorded}”: "
             "the data of “{recorded}” count."
-        ).format(recorded=recorded.name, stated=stated.name)
+        ).format(recorded=recorded.name, stated=stated.name_shown())
 
     def take_over_meter(self) -> None:
         """State the meter that is recorded with as the visit's."""
@@ -136,7 +136,7 @@ class SetupController:
             words = tr("meter {meter}")
             self.state(
                 words.format(meter=self.recorded_meter.name),
-                words.format(meter=self.stated.meter.name),
+                words.format(meter=self.stated.meter.name_shown()),
                 meter=self.recorded_meter,
             )
 

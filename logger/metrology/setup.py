@@ -90,6 +90,10 @@ class MeterFacts:
         """Input resistance, ohm, and capacitance, F."""
         return self.input_resistance_ohm, self.input_capacitance_farad
 
+    def name_shown(self) -> str:
+        """What the meter is called; in words where nobody has described it."""
+        return tr("not described") if self in (UNKNOWN_METER, ASSUMED_METER) else self.name
+
     def inputs_shown(self) -> str:
         """The input in words: '10 Mohm and 100 pF'."""
         return tr("{megohms} Mohm and {picofarads} pF").format(

@@ -168,7 +168,7 @@ class Walk:
             return
         parts = {word for name in self.typed for word in re.findall(r"\w+", name)} if is_part else set()
         known = KEYS | NAMES | parts
-        text = OF_WORKER.sub("", text)
+        text = OF_WORKER.sub("", text.replace("\N{NO-BREAK SPACE}", " "))
         if words := [word for word in without_accents(text, self.typed) if word not in known]:
             self.note(f"not translated: {words} in {text!r}"[:400], where)
 
@@ -377,6 +377,7 @@ def typed_in(log: VisitLog) -> set[str]:
         log.circumstances.current(),
     ]
     names |= {text for one in described for text in asdict(one).values() if isinstance(text, str)}
+    names |= {photo.caption for photo in log.photos.all().values()}
     names |= {reading.void_reason for reading in log.readings.all() if reading.void_reason}
     return {name for name in names | MADE_UP if name}
 
@@ -441,8 +442,9 @@ def report(walk: Walk, folder: Path) -> None:
     page = report_html(read_report_data(log), datetime(2026, 12, 1, 9, 0, tzinfo=UTC))
     log.close()
     body = re.sub(r"<(style|script)\b.*?</\1>", " ", page, flags=re.S)
-    for text in re.split(r"<[^>]+>", body):
-        if text.strip():
+    spoken = [match[1] for match in re.finditer(r' (?:alt|title|aria-label)="([^"]*)"', body)]
+    for text in [*re.split(r"<[^>]+>", body), *spoken]:
+        if text.strip() and not re.fullmatch(r"\s*[0-9a-f]{64}\s*", text):  # a checksum is no words
             walk.drawn["texts of the report"] += 1
             walk.read(unescape(text), "report")
 

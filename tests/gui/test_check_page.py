@@ -21,6 +21,7 @@ from logger.clock import NS_PER_S, ManualClock
 from logger.metrology.checks import MIN_STEP_S, REQUIRED_CHECKS, STEPS, CheckKind, CheckVerdict
 from logger.metrology.posture import DEFAULT_REPEATABILITY, pooled_repeatability
 from logger.metrology.setup import UNKNOWN_METER, Setup
+from logger.translation import in_language, tr_kept
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from tests.support.window_driver import Driver, Heard, raise_arm
@@ -539,7 +540,10 @@ def test_soil_that_was_wetted_for_the_reference_check_is_not_left_dry(
     driver.press("Space")
     assert driver.window.question.isVisible()
     driver.answer("Yes")
-    assert log.setup.current().moisture.startswith("dry, wetted at the check, ")
+    wetted = log.setup.current().moisture
+    assert wetted.startswith("dry, wetted at the check, ")
+    with in_language("de"):
+        assert tr_kept(wetted).startswith("trocken, bei der Prüfung gewässert, ")
     assert log.checks.all()[0].outcome.verdict is CheckVerdict.PASSED
     driver.do("edit.undo")
     assert log.setup.current().moisture == "dry"

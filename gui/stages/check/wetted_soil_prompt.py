@@ -5,7 +5,7 @@ from __future__ import annotations
 from gui.model.visit_controller import VisitController
 from gui.shell.question import Choice, Question
 from logger.metrology.checks import CheckKind
-from logger.translation import tr
+from logger.translation import tr, tr_kept
 
 
 def wetted_soil_prompt(controller: VisitController, done: CheckKind) -> Question | None:
@@ -20,7 +20,7 @@ def wetted_soil_prompt(controller: VisitController, done: CheckKind) -> Question
         return None
     return Question(
         tr("Did you wet the soil?"),
-        tr("The set-up says “{moisture}”, and the report prints it.").format(moisture=moisture),
+        tr("The set-up says “{moisture}”, and the report prints it.").format(moisture=tr_kept(moisture)),
         (Choice(tr("Yes, the soil was wetted"), controller.checks.state_soil_wetted),),
-        escape_text=tr("No, it is still “{moisture}”").format(moisture=moisture),
+        escape_text=tr("No, it is still “{moisture}”").format(moisture=tr_kept(moisture)),
     )

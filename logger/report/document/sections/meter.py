@@ -8,7 +8,7 @@ from datetime import datetime
 from logger.meter.description import UNSPECIFIED_FACTOR
 from logger.metrology.context import Context
 from logger.metrology.rounding import fixed, plain
-from logger.metrology.setup import UNKNOWN_METER, MeterFacts
+from logger.metrology.setup import MeterFacts
 from logger.metrology.waveform import MAINS_DISTORTION
 from logger.report.document.blocks import Block, HeadingBlock, Pairs, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
@@ -29,7 +29,7 @@ def meter(data: ReportData) -> Section:
         blocks.append(Text(f"{data.simulation} {as_entered}"))
     for facts, contexts in used.items():
         if len(used) > 1:
-            blocks.append(HeadingBlock(facts.name))
+            blocks.append(HeadingBlock(facts.name_shown()))
         blocks += _meter(facts)
         blocks += [Text(sentence) for sentence in _consequences(facts, contexts, data.setup.mains_hz)]
     blocks.append(Pairs(read_with_pairs(data, "meter")))
@@ -89,7 +89,7 @@ def _meter(facts: MeterFacts) -> list[Block]:
     return [
         Pairs(
             (
-                (tr("Meter"), tr("not described") if facts == UNKNOWN_METER else facts.name),
+                (tr("Meter"), facts.name_shown()),
                 (tr("Make and model"), f"{facts.make} {facts.model}".strip() or not_stated),
                 (tr("Serial number"), facts.serial_number or not_stated),
                 (
