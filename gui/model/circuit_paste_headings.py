@@ -22,7 +22,7 @@ HEADINGS: Mapping[Column, tuple[str, ...]] = {
     ),
     Column.RATING: (
         "rating", "rated current", "current", "amps", "amp", "ampere", "amperes", "a", "size", "breaker size",
-        "nennstrom", "absicherung", "strom", "charakteristik", "auslösestrom",
+        "nennstrom", "nennwert", "absicherung", "strom", "charakteristik", "auslösestrom",
     ),
     Column.LEG: ("leg", "phase", "leg as marked", "legs", "line", "außenleiter", "aussenleiter", "leiter"),
     Column.TWO_POLE: (
