@@ -2,7 +2,7 @@
 
 In: a sentence at any time. Out: an announcement of Qt's accessibility, which Qt passes on where a reader is at work.
 Nothing is announced every second. What comes too soon waits: each thing that happened is announced in its turn, of
-states that go on the newest alone, after those.
+pages that were gone to and of states that go on the newest alone, after those.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ class Announcer:
         self._window = window
         self._clock = clock
         self._happened: list[str] = []
-        self._state = ""
+        self._page = self._state = ""
         self._free_ns = clock.steady_ns()
         """From when on the next one may be announced."""
         self._message: Message | None = None
@@ -49,6 +49,11 @@ class Announcer:
         self._state = text
         self.poll()
 
+    def announce_page(self, text: str) -> None:
+        """Announce what can be done on the page that was gone to, unless another one is shown first."""
+        self._page = text
+        self.poll()
+
     def follow(self, message: Message) -> None:
         """Announce the outcome of an action, once; progress is left out, since it comes every second."""
         if message is not self._message:
@@ -59,10 +64,12 @@ class Announcer:
     def poll(self) -> None:
         """Announce what waits, if it is time."""
         now_ns = self._clock.steady_ns()
-        if now_ns < self._free_ns or not (self._happened or self._state):
+        if now_ns < self._free_ns or not (self._happened or self._page or self._state):
             return
         if self._happened:
             text = self._happened.pop(0)
+        elif self._page:
+            text, self._page = self._page, ""
         else:
             text, self._state = self._state, ""
         self._free_ns = now_ns + round(MIN_GAP_S * NS_PER_S)

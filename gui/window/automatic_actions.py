@@ -21,6 +21,7 @@ from gui.stages.sources.sweep_bars import what_to_switch_text
 from gui.stages.spots.hands_free_actions import HandsFreeActions
 from gui.window.stage_pages import StagePages
 from logger.settling.events import State
+from logger.sweep.sweep_progress import Combination
 from logger.sweep.switch_off_plan import PlanState
 from logger.translation import tr
 from logger.visit.records.reading_records import Reading
@@ -83,8 +84,8 @@ class AutomaticActions:
         self._review = SweepReview(sweep_controller)
         self._forms_asked: set[tuple[str, ...]] = set()
         """Forms of the meter's lines that were asked about."""
-        self._swept: tuple[PlanState | None, SweptReading | None] = (None, None)
-        """State of tonight's list and the newest reading, as they were announced last."""
+        self._swept: tuple[PlanState | None, SweptReading | None, Combination | None] = (None, None, None)
+        """State of tonight's list, the newest reading, and the row gone to, as they were announced last."""
         self._newest_id: int | None = None
         """Id of the newest reading when on and off were announced last; None before the first look."""
         self._to_ask: tuple[Reading, list[str]] | None = None
@@ -160,6 +161,12 @@ class AutomaticActions:
         self._announcer.follow(self._controller.message)
         self._announcer.announce(text)
 
+    def announce_page(self) -> None:
+        """Announce what the big button does on the page that was gone to, or why it does nothing."""
+        line = self._action_bar.text()
+        can_act = not self._action_bar.why_not()
+        self._announcer.announce_page(tr("Space here: {action}").format(action=line) if can_act else line)
+
     def announce_spot(self) -> None:
         """Announce the chosen spot where it is another one, on whatever page: the next reading is filed there."""
         chosen, message = self._controller.route.chosen, self._controller.message
@@ -190,19 +197,22 @@ class AutomaticActions:
         self._announcer.announce(self._action_bar.take_news())
 
     def announce_sweep(self) -> None:
-        """Announce that tonight's list is confirmed, and on the stage Sources what is switched next.
+        """Announce that tonight's list is confirmed, and on the stage Sources what is switched next or for a row.
 
         Whoever corrects a reading of a sweep elsewhere is in the midst of another round.
         """
-        now = self._controller.sweep_state, self._sweep.newest
+        now = self._controller.sweep_state, self._sweep.newest, self._sweep.chosen
         is_open = self._sweep.is_computing or self._sweep.waiting is not None
-        if now[1] is None or is_open or now == self._swept:
+        if now[1:] == (None, None) or is_open or now == self._swept:
             return
-        (state_before, _), self._swept = self._swept, now
+        (state_before, newest_before, _), self._swept = self._swept, now
+        text = what_to_switch_text(self._sweep) if self._pages.shows(SOURCES) else ""
         if now[0] is PlanState.CONFIRMED and state_before is not PlanState.CONFIRMED:
             self._announcer.announce(tr("Tonight's list is confirmed."))
-        elif self._pages.shows(SOURCES):
-            self._announcer.announce(what_to_switch_text(self._sweep))
+        elif now[1] is newest_before:
+            self._announcer.announce_page(text)  # of the rows that somebody goes along, the last one's
+        else:
+            self._announcer.announce(text)
 
     def announce_steps(self) -> None:
         """Announce on the page Steps a new step, and one that the detector withdraws.

@@ -481,6 +481,7 @@ class Window(QMainWindow):
             self.pages.identify.leave()  # the port is given back
         self._give_keyboard_to_page()
         self.redraw()
+        self.automatic_actions.announce_page()
 
     def _question_changed(self) -> None:
         is_open = self.question.question is not None

@@ -133,6 +133,30 @@ def test_the_order_is_free_and_repeats_are_counted(house: House) -> None:
     assert page_of(driver).bars.bars[1].note == ""
 
 
+def test_the_row_gone_to_is_spoken_and_after_a_void_the_row_is_the_one_that_is_read_next(
+    house: House, announced: list[str]
+) -> None:
+    driver = house.driver
+    add_circuits(house)
+    for _ in range(2):
+        house.read()
+    page = page_of(driver)
+    announced.clear()
+    driver.press("Down")
+    for _ in range(3):
+        house.demo.still(0.3, 2)
+        driver.window.refresh()
+    assert announced[-1] == page.to_switch.text() and "Hall" in announced[-1]
+    driver.press("Up")
+    driver.window.sweep_controller.choose(None)
+    driver.do("sweep.essential")
+    driver.press("Esc")
+    driver.do("measure.void_last")
+    driver.answer("moved")
+    rows = page.sweep_controller.rows()
+    assert rows[page._at(rows)].combination == page.sweep_controller.next_combination()
+
+
 def test_it_waits_while_the_body_moves_and_escape_gives_it_up(house: House) -> None:
     driver, log, demo = house.driver, house.log, house.demo
     add_circuits(house)

@@ -75,6 +75,8 @@ class SweepPage(TabPage):
         )
         self._chosen: str | None = None
         """The row that the user went to, by `_key`; None follows what is read next."""
+        self._chosen_with: frozenset[int] = frozenset()
+        """Ids of the readings in the rows at that time: one taken or voided since makes another one the next."""
         self._supply_asked = False
         self._fitted: tuple[object, ...] = ()
         """For what the letters were chosen last."""
@@ -187,6 +189,8 @@ class SweepPage(TabPage):
         """The row in hand: where the user went, else the one that is read next; None where that is no row."""
         sweep_controller = self.sweep_controller
         keys = [_key(row) for row in rows]
+        if self._chosen_with != _reading_ids(rows):
+            self._chosen = None
         if self._chosen in keys and sweep_controller.waiting is None:
             return keys.index(self._chosen)
         combination = (
@@ -204,7 +208,7 @@ class SweepPage(TabPage):
         def bind(action_id: str, run: Callable[[Source], object]) -> None:
             def do() -> None:
                 if (source := self._source()) is not None:
-                    self._chosen = str(source.id)
+                    self._mark(str(source.id))
                     run(source)
 
             self.registry.bind(
@@ -233,6 +237,10 @@ class SweepPage(TabPage):
         self.sweep_controller.source_list.remove(source)
         self._chosen = None
 
+    def _mark(self, key: str) -> None:
+        """Have the keyboard's row stay where the user went, up to the next reading."""
+        self._chosen, self._chosen_with = key, _reading_ids(self.sweep_controller.rows())
+
     def _go_to(self, row: int) -> None:
         rows = self.sweep_controller.rows()
         if self.sweep_controller.waiting is not None:
@@ -241,7 +249,7 @@ class SweepPage(TabPage):
                 tr("The reading “{reading}” is awaited. Esc cancels.").format(reading=label), refused=True
             )
             return
-        self._chosen = _key(rows[row])
+        self._mark(_key(rows[row]))
         combination = rows[row].combination
         self.sweep_controller.choose(combination)
         if combination is None:
@@ -285,6 +293,10 @@ class SweepPage(TabPage):
         else:
             ask = self.question_requested.emit
             ask(essential_prompt(sweep_controller, source, ask))
+
+
+def _reading_ids(rows: list[SweepRow]) -> frozenset[int]:
+    return frozenset(reading.id for row in rows for reading in row.readings)
 
 
 def _newest_row(rows: list[SweepRow]) -> int | None:
