@@ -66,14 +66,14 @@ def _taken_elsewhere_text(reading: Reading) -> str:
 
 
 CHOSEN_LATER = marked(
-    "The reading would use the trace from {began} on. You chose “{spot}” only at {chosen}: answer yes only if you were "
-    "already there at {began}."
+    "The value is of the time from {began} on, and you chose “{spot}” only at {chosen}. Answer yes only if you were "
+    "there already at {began}. If you are not sure, move and read again."
 )
 """Stands in a question about a value that was there before its spot was chosen."""
 
 STATED_LATER = marked(
-    "The reading would use the trace from {began} on. You entered what is on only at {stated}: answer yes only if it "
-    "was so from {began} on."
+    "The value is of the time from {began} on, and you entered what is on only at {stated}. Answer yes only if nothing "
+    "was switched in between. If you are not sure, move and read again."
 )
 """Stands in a question about a value that was there before what is on was entered anew."""
 

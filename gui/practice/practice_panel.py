@@ -144,6 +144,7 @@ class PracticePanel(VisitWidget):
             self._choose_typed(switches)
         elif key == Qt.Key.Key_Escape and self.typed:
             self.typed = ""
+            self.practice_controller.controller.message = Message(tr(KEYS_TEXT))  # Esc did not go back
         elif key == Qt.Key.Key_Escape:
             self.left.emit()
         elif self.typed and len(text) == 1 and text.isprintable() and not text.isalnum():

@@ -93,7 +93,20 @@ class ActionBar(VisitWidget):
 
     def text(self) -> str:
         """The whole line in words: what Space does, or why it does nothing."""
-        return _line(*self._offer(self.primary_action())[:2])
+        return self._line(*self._offer(self.primary_action())[:2])
+
+    def _line(self, name: str, why_not: str) -> str:
+        """The whole line in words.
+
+        Args:
+            name: of the primary action.
+            why_not: why it may not run; empty where it may.
+        """
+        if not why_not:
+            return name
+        if why_not == self.blocked():
+            return why_not  # whatever the button would do: the question is not about it
+        return tr("Can't {action}: {why}").format(action=within(name), why=why_not)
 
     def _offer(self, primary: PrimaryAction | None) -> tuple[str, str, bool]:
         """What the primary action is called now, why it may not run, and whether it takes the value of now."""
@@ -142,7 +155,7 @@ class ActionBar(VisitWidget):
         elif takes_value:
             self.offer = Offer.NOT_YET if why_not else Offer.MAY_TAKE
         self.message_bar.offer = self.offer
-        line = _line(name, why_not)
+        line = self._line(name, why_not)
         self.button.setEnabled(not why_not)
         self._show_name(name)
         self.button.setToolTip(tr("{action} (Space)").format(action=name) if not why_not else line)
@@ -213,18 +226,6 @@ class ActionBar(VisitWidget):
         shown = shown.replace("&", "&&")
         if self.button.text() != shown:
             self.button.setText(shown)
-
-
-def _line(name: str, why_not: str) -> str:
-    """The whole line in words.
-
-    Args:
-        name: of the primary action.
-        why_not: why it may not run; empty where it may.
-    """
-    if not why_not:
-        return name
-    return tr("Can't {action}: {why}").format(action=within(name), why=why_not)
 
 
 def _in_two_lines(text: str) -> str:

@@ -501,6 +501,7 @@ class Window(QMainWindow):
         """Give the keyboard back from the practice house, which may be a window of its own."""
         self.activateWindow()
         self._give_keyboard_to_page()
+        self.automatic_actions.announce_page()
 
     def _give_keyboard_to_page(self) -> None:
         """Let arrows and letters go to the list of the page in sight."""

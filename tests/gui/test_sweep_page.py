@@ -18,6 +18,7 @@ from gui.stages.sources.sweep_bars import sweep_bar, what_to_switch_text
 from gui.stages.sources.sweep_page import SweepPage
 from gui.stages.sources.tonight_content import NOT_SWEPT, TOO_FEW
 from gui.stages.sources.tonight_page import TonightPage
+from logger.clock import NS_PER_S, ManualClock
 from logger.metrology.setup import Setup
 from logger.sweep.sweep_progress import SweepProgress
 from logger.sweep.sweep_rows import sweep_rows
@@ -188,18 +189,22 @@ def test_the_supply_is_asked_for_once_where_it_is_not_stated(
 
 
 def test_nothing_is_awaited_without_a_circuit_a_spot_or_a_recorder(
-    open_window: Callable[[], Driver], log: VisitLog
+    open_window: Callable[[], Driver], log: VisitLog, clock: ManualClock
 ) -> None:
     driver = open_window()
     driver.do("stage.sources", "page.next")
     driver.press("Space")
-    assert "no spot" in driver.message
-    log.spots.add("Bed")
+    assert driver.asked == "Which circuits?", "what is missing first"
+    driver.press("Esc")
+    log.circuits.add("circuit", "Bedroom")
     log.setup.set(Setup(supply="split phase"))
     driver.window.controller.refresh(force=True)
     driver.press("Space")
-    assert "No circuit" in driver.message
-    log.circuits.add("circuit", "Bedroom")
+    assert "has just changed" in driver.message
+    clock.advance_ns(2 * NS_PER_S)
+    driver.press("Space")
+    assert "no spot" in driver.message
+    log.spots.add("Bed")
     driver.window.controller.refresh(force=True)
     driver.press("Space")
     assert driver.window.controller.message.refused and driver.window.sweep_controller.waiting is None

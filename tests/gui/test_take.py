@@ -448,7 +448,7 @@ def test_what_is_on_entered_anew_within_a_still_span_is_asked_about(
     driver.press("Space")
     assert "Was it “everything off” all that time?" in driver.asked
     assert driver.window.question.question is not None
-    assert "You entered what is on only at " in driver.window.question.question.text
+    assert "you entered what is on only at " in driver.window.question.question.text
     driver.answer("Yes, take it as my word")
     assert log.readings.all()[-1].by_word
 
@@ -495,8 +495,8 @@ def test_the_question_of_an_unmoved_value_names_it_and_keeps_it(
         in panel.question.text
     )
     assert (
-        "The reading would use the trace from " in panel.question.text
-        and "You chose “sofa” only at " in panel.question.text
+        "The value is of the time from " in panel.question.text
+        and "you chose “sofa” only at " in panel.question.text
     )
     driver.window.redraw()
     assert driver.window.readout._status.detail == "first answer, at the right"

@@ -183,7 +183,7 @@ class StepsPage(TabPage):
     def _label_as_guessed(self) -> None:
         step = self.selection.unlabelled_step()
         if step is None:
-            self._refuse(tr("No step waits for a name."))
+            self._refuse(tr("There are no changes to label."))
         elif guess := self.selection.guess(step):
             self._label_if_sure(step, *guess)
         else:
@@ -291,7 +291,7 @@ class StepsPage(TabPage):
         if waiting:
             self.step_controller.ignore(*waiting)
         else:
-            self._refuse(tr("No step waits for a name."))
+            self._refuse(tr("There are no changes to label."))
 
     def _ask_which(self, other_way: bool = False) -> None:
         """Ask what a step was: a digit for those used last, or the first letters of its name."""

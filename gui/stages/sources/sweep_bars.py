@@ -49,7 +49,7 @@ def sweep_bar(row: SweepRow, skipped: frozenset[int], suspects: Collection[int] 
         if any(reading.condition_corrected for reading in row.readings):
             notes.append(tr("what was on was corrected afterwards"))
         if any(reading.stated_unchanged for reading in row.readings):
-            notes.append(tr("on your word: the value did not change"))
+            notes.append(tr("you confirmed it: the value had not changed"))
         if any(reading.id in suspects for reading in row.readings):
             notes.insert(0, tr("contradicts other readings"))
             return Bar(row.name, value, row.value.volts, u_volts, listed(notes), BAD)

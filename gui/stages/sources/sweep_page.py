@@ -159,13 +159,17 @@ class SweepPage(TabPage):
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
         waiting = self.sweep_controller.waiting
-        name = tr("Take the reading, switched")
+        name = tr("Take the reading")
         if waiting is not None:
             return PrimaryAction(
                 name,
                 self._switched,
                 tr("Waiting for {reading}. Esc cancels.").format(reading=waiting.combination.shown),
                 does="switched",
+            )
+        if not self.sweep_controller.rows():
+            return PrimaryAction(
+                tr("Add circuits..."), lambda: self.registry.trigger("sweep.add"), does="circuits"
             )
         refusal = self.sweep_controller.why_not_switched()
         if self.sweep_controller.next_reading() is None and self.sweep_controller.tonight() is not None:

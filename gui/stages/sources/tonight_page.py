@@ -205,7 +205,7 @@ class TonightPage(TabPage):
 
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
-        waiting, name = self.sweep_controller.waiting, tr("Take the reading, switched")
+        waiting, name = self.sweep_controller.waiting, tr("Take the reading")
         if waiting is not None:
             return PrimaryAction(
                 name,
