@@ -12,6 +12,7 @@ from pathlib import Path
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 
+from gui.collector import collecting_between_events
 from gui.language import choose_language
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
@@ -207,7 +208,8 @@ def open_window(visit: Path | None = None, port: str | None = None, start: bool 
     if start and not shown.window.controller.snapshot.recording:
         shown.window.window_actions.recording.start()
     try:
-        return application.exec()
+        with collecting_between_events():
+            return application.exec()
     finally:
         shown.close()
 

@@ -383,6 +383,13 @@ class VisitSnapshot:
             return []
         return uses_of_stretch(self.readings, steps_for(check, self.check_steps), live)
 
+    def has_taken_stretch(self) -> bool:
+        """Whether a reading was taken of the still stretch that goes on now, also one voided or moved since."""
+        live = self.live
+        if live is None or live.growing_span is None:
+            return False
+        return bool(uses_of_stretch(self.readings, (), live, also_void=True))
+
     def has_moved(self, since_utc_ns: int) -> bool:
         """Whether the body has moved in the newest run since a moment, nanoseconds on the steady time line."""
         return self.live is not None and has_moved(since_utc_ns, self.live, self._unsettled)

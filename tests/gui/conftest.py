@@ -12,6 +12,7 @@ os.environ["QT_QPA_PLATFORM"] = (
 )
 
 import pytest
+from PySide6.QtCore import QCoreApplication, QEvent
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
@@ -53,6 +54,17 @@ breaths_per_minute = 13
 def qapp() -> QApplication:
     """The application of pytest-qt, made as the program makes its own."""
     return make_application()
+
+
+@pytest.fixture(autouse=True)
+def _closed_windows_go_at_once(qapp: QApplication) -> Iterator[None]:
+    """Have Qt delete the windows that pytest-qt has closed, as an event loop does.
+
+    Else Python's garbage collector finds them, whenever that is: within a `disconnect` of another window, which holds
+    one of Qt's locks, it waits for that lock for ever.
+    """
+    yield
+    QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete.value)
 
 
 @pytest.fixture

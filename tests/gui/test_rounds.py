@@ -136,6 +136,12 @@ def test_on_then_off_and_what_it_means(
     driver.press("Esc")
     assert driver.window.controller.snapshot.condition == EVERYTHING_ON, "never assumed"
     assert driver.window.pages.spots.primary_action().text == "Begin the round with everything off"
+    settle(driver, demo, 0.5)
+    driver.press("Space")
+    assert [spot for spot, _ in taken(log)] == ["Bed", "Desk", "Desk"], "a spot is read again"
+    driver.do("measure.void_last")
+    driver.answer("moved")
+    assert driver.window.pages.spots.primary_action().text == "Begin the round with everything off"
     driver.press("Space")
     driver.answer("Everything is off now: begin the round")
     assert driver.window.controller.snapshot.condition == EVERYTHING_OFF
@@ -145,7 +151,7 @@ def test_on_then_off_and_what_it_means(
     )
     settle(driver, demo, 0.05)
     driver.press("Space", "Down")
-    settle(driver, demo, 0.395)
+    settle(driver, demo, 0.402)
     driver.press("Space")
     assert driver.asked == "", "both rounds are done"
     spots = driver.window.pages.spots

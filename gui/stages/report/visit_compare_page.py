@@ -70,7 +70,9 @@ class VisitComparePage(TabPage):
         self.rows.row_activated.connect(lambda _: actions.trigger("compare.which_spot"))
         actions.bind("compare.which_spot", self._ask_match, self._why_no_row)
         actions.bind("compare.save", self._save, self._why_no_row)
-        self._buttons = self.make_buttons("compare.save", "compare.which_spot", "view.back")
+        self._buttons = self.make_buttons(
+            "compare.save", "compare.which_spot", "practice.examples", "view.back"
+        )
         for part in (self.summary, self.head, self.notes):
             self.column.addWidget(part)
         self.column.addWidget(self.rows, 1)
@@ -91,7 +93,8 @@ class VisitComparePage(TabPage):
                 self.head,
                 tr(
                     "Choose the visit to compare with, such as the one of a year ago. Spots are matched by name; where "
-                    "that is wrong, Enter on its row corrects it."
+                    "that is wrong, Enter on its row corrects it. To try it, open an example visit and compare it with "
+                    "the other."
                 ),
             )
             self.rows.show_rows([], None)

@@ -292,7 +292,9 @@ class SpotsPage(Page):
             return PrimaryAction(
                 tr("Go on to the sources"), lambda: self.registry.trigger("stage.sources"), does="sources"
             )
-        if message.refused and self.controller.readings.off_round_due():
+        # A value that was taken, and then moved or voided, is not offered again for a spot that is read already.
+        is_taken = message.refused or self.controller.snapshot.has_taken_stretch()
+        if is_taken and self.controller.readings.off_round_due():
             return PrimaryAction(
                 tr("Begin the round with everything off"),
                 lambda: self.registry.trigger("measure.round_off"),

@@ -155,15 +155,20 @@ def use_of_reading(reading: Reading, run_id: int, *, also_void: bool = False) ->
     return StretchUse(what, first, last, end_utc_ns, reading.volts, reading.u_volts, reading=reading)
 
 
-def uses_of_stretch(readings: Iterable[Reading], steps: Iterable[UsedStep], live: Live) -> list[StretchUse]:
+def uses_of_stretch(
+    readings: Iterable[Reading], steps: Iterable[UsedStep], live: Live, *, also_void: bool = False
+) -> list[StretchUse]:
     """What rests on the still stretch that goes on now, oldest first.
 
     Args:
         readings: of the visit; voided ones and those by hand rest on nothing.
         steps: of the visit's checks, also of those that are not complete.
         live: the newest heartbeat, or that of the moment whose value is kept: what was taken later is not among them.
+        also_void: voided readings are among them: the same value was taken once already.
     """
-    found = [use for r in readings if (use := use_of_reading(r, live.run_id)) is not None]
+    found = [
+        use for r in readings if (use := use_of_reading(r, live.run_id, also_void=also_void)) is not None
+    ]
     step_taken = tr("the step “{step}” of the {check} was taken")
     found += [
         StretchUse(
