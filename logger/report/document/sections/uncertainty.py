@@ -21,7 +21,10 @@ from logger.visit.results.simulated_readings import measured_or_all_simulated
 _WHAT_U_COUNTS = (
     marked("of a reading: its budget below, with meter and reference, at the posture of that moment"),
     marked("of a check: the meter and the steady span, without the reference"),
-    marked("of on − off: both budgets, and the posture twice"),
+    marked(
+        "of on − off: both budgets, and the posture twice; of one meter on one range, its percent of reading count for "
+        "the difference only, since they err alike in both, and its counts in both"
+    ),
     marked("of a named step: its change alone, since meter and reference are the same before and after"),
     marked("of switching something on and off: its steps and their scatter, and the posture once"),
     marked(
