@@ -153,12 +153,18 @@ def _find_loads(data: ReportData) -> str:
 
 
 def _for_an_electrician(data: ReportData) -> list[Task]:
-    """What an electrician can do; what holds for several stands once."""
+    """What an electrician can do; what holds for several stands once.
+
+    Where something is above the target and its cause is not known, only what is left to an electrician is said.
+    """
     alike: dict[str, list[str]] = {}
     for piece in _pieces(data):
         if piece.for_an_electrician:
             alike.setdefault(piece.for_an_electrician, []).append(_with_amount(piece, data))
     tasks = [Task(some_of(names, MAX_NAMED), what) for what, names in alike.items()]
+    if not tasks and above_without_a_list(data):
+        wait = tr("Any change to wiring, outlets or cords, once it is known what causes the values.")
+        tasks = [Task("", wait)]
     return [*tasks, Task("", tr(PANEL))] if tasks else []
 
 
