@@ -1,10 +1,14 @@
-"""Every number of the professional's pages against the log of the demo visit, in one pass; each rule is a test."""
+"""Every number of the professional's pages against the log, in one pass; each rule is a test.
+
+Of the demo visit, which has all of it, and of a home of one room that was left early. `scripts/bench/report_rules.py`
+holds the same rules against any visit.
+"""
 
 from __future__ import annotations
 
 import re
 import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from contextlib import closing
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -26,6 +30,7 @@ from logger.translation import in_language
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.results.on_off_result import budget_of
+from scripts.bench.homes import one_room
 
 DEMO = Path(__file__).parents[2] / "fixtures" / "demo" / "garden_flat.visit"
 WRITTEN = datetime(2026, 1, 3, 9, 0, tzinfo=UTC)
@@ -36,10 +41,12 @@ Row = dict[str, str]
 
 @dataclass(frozen=True)
 class Page:
-    """The professional's pages of the demo, with the log that they are of."""
+    """The professional's pages of a report, with the log that they are of."""
 
     data: ReportData
     html: str
+    is_whole: bool = False
+    """Everything that a report can have is in it: a rule that finds nothing to look at fails."""
 
     @cached_property
     def sections(self) -> dict[str, str]:
@@ -64,7 +71,7 @@ class Page:
                 for row in re.findall(r"<tr>(.*?)</tr>", table, re.S)
                 if "data-head" in row
             ]
-            for table in re.findall(r"<table.*?</table>", self.sections[section], re.S)
+            for table in re.findall(r"<table.*?</table>", self.sections.get(section, ""), re.S)
         ]
 
 
@@ -80,13 +87,22 @@ def number(text: str) -> float:
     return float(text.replace("−", "-"))
 
 
-@pytest.fixture(scope="module")
-def page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Page]:
-    """From a copy: opening a log leaves its mark in the folder."""
-    copy = Path(shutil.copy(DEMO, tmp_path_factory.mktemp("demo") / "garden_flat.visit"))
-    with closing(VisitLog.open(copy)) as log:
+def page_of(visit: Path, is_whole: bool = False) -> Page:
+    """The report's pages of a visit, which no other program has open."""
+    with closing(VisitLog.open(visit)) as log:
         data = read_report_data(log)
-    yield Page(data, report_html(data, WRITTEN))
+    return Page(data, report_html(data, WRITTEN), is_whole)
+
+
+@pytest.fixture(scope="module", params=["demo", "one room"])
+def page(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Page:
+    """From a copy: opening a log leaves its mark in the folder."""
+    visit = tmp_path_factory.mktemp("home") / "home.visit"
+    if request.param == "demo":
+        shutil.copy(DEMO, visit)
+    else:
+        one_room.make(visit)
+    return page_of(visit, is_whole=request.param == "demo")
 
 
 def of_log(volts: float, expanded_volts: float) -> str:
@@ -113,7 +129,7 @@ def a_value_stands_with_the_same_figures_wherever_it_is(page: Page) -> None:
 
 def a_value_ends_where_its_u_ends(page: Page) -> None:
     found = WITH_U.findall(page.text)
-    assert len(found) > 150
+    assert len(found) > (150 if page.is_whole else 5)
     for value, u in found:
         assert len(value.partition(".")[2]) == len(u.partition(".")[2])
         assert len(u.replace(".", "").lstrip("0")) <= 2
@@ -121,7 +137,7 @@ def a_value_ends_where_its_u_ends(page: Page) -> None:
 
 def no_number_has_more_figures_than_a_reader_can_use(page: Page) -> None:
     # The limit as the budget's line has it in the log, and what it is worked out from.
-    without = re.sub(r"0\.02442|0\.01114", "", page.text)
+    without = re.sub(r"±0\.\d{5} V|0\.\d{5} V = √\(.*?\)²\): 0\.\d{5}", "", page.text)
     assert not re.search(r"\d\.\d{5}", without)
 
 
@@ -135,18 +151,27 @@ def a_budget_adds_up_to_its_u(page: Page) -> None:
         ]
         u = number(row["combined u"])
         assert hypot(*parts) == pytest.approx(u, abs=0.15)
-        assert rounded(0.0, COVERAGE_FACTOR * u / 1e3).expanded == row["Value ± U, V"].split(" ± ")[1]
+        # The figures of u say 0.05 mV: at the edge both U are right.
+        expanded = [rounded(0.0, COVERAGE_FACTOR * (u + edge) / 1e3).expanded for edge in (-0.05, 0.0, 0.05)]
+        assert row["Value ± U, V"].split(" ± ")[1] in expanded
 
 
 def on_minus_off_is_the_difference_of_what_is_printed(page: Page) -> None:
     rows = page.tables("spots")[0]
     assert len(rows) == len(page.data.spots)
-    for row in rows:
+    both = [row for row in rows if row["On ± U, V"] != "–" and row["Off ± U, V"] != "–"]
+    assert len(both) == (
+        len(rows) if page.is_whole else sum(r.difference() is not None for r in page.data.results.values())
+    )
+    for row in both:
         on, off, change = (
             number(row[f"{name} ± U, V"].split(" ± ")[0]) for name in ("On", "Off", "On − off")
         )
         assert change == pytest.approx(on - off, abs=1e-9)
-        assert row["Share"] == f"{100 * change / on:.0f}%"
+        if row["Share"] == "–":
+            assert change < number(row["On − off ± U, V"].split(" ± ")[1]), "too close to tell"
+            continue
+        assert float(row["Share"].removesuffix("%")) == pytest.approx(100 * change / on, abs=0.51)
 
 
 def the_u_of_a_difference_follows_from_the_parts_beside_it(page: Page) -> None:
@@ -162,8 +187,10 @@ def the_u_of_a_difference_follows_from_the_parts_beside_it(page: Page) -> None:
     assert f"{2e-3 * float(u):.2f}" == expanded
     row = next(row for row in page.tables("spots")[0] if row["Spot"].startswith(name))
     assert row["On − off ± U, V"].endswith(f"± {expanded}")
-    factor, share = re.search(r"counted ([\d.]+) times .*?u = ([\d.]+)% of each", text).groups()
-    assert float(share) == pytest.approx(5.0 * float(factor), abs=0.1)
+    pooled, factor, share = re.search(
+        r"deviation: ([\d.]+)% of the value.*?counted ([\d.]+) times .*?u = ([\d.]+)% of each", text
+    ).groups()
+    assert float(share) == pytest.approx(float(pooled) * float(factor), abs=0.1)
     values = [number(row[f"{one} ± U, V"].split(" ± ")[0]) for one in ("On", "Off")]
     assert hypot(*(10 * float(share) * volts for volts in values)) == pytest.approx(float(parts[0]), rel=0.02)
 
@@ -172,6 +199,9 @@ def the_repeats_that_are_named_are_as_many_as_are_counted(page: Page) -> None:
     text = plain(page.sections["uncertainty"])
     counted = re.search(r"from (\d+) repeats on site", text)
     named = re.search(r"The repeats are readings ([\d+, and]+)\.", text)
+    if not page.is_whole and counted is None:
+        assert named is None
+        return
     assert counted is not None and named is not None
     assert named[1].count("+") == int(counted[1])
 
@@ -190,6 +220,9 @@ def the_limit_of_a_check_follows_from_its_rule(page: Page) -> None:
 def the_rods_error_follows_from_the_numbers_beside_it(page: Page) -> None:
     text = plain(page.sections["reference"])
     found = re.search(r"([\d.]+) V = √\(\(([\d.]+) × ([\d.]+) V\)² \+ \(([\d.]+) V\)²\)", text)
+    if not page.is_whole and found is None:
+        assert "No second rod proved the rod" in text
+        return
     assert found is not None
     volts, factor, between, shared = found.groups()
     assert f"{hypot(float(factor) * float(between), float(shared)):.5f}" == volts
@@ -198,13 +231,15 @@ def the_rods_error_follows_from_the_numbers_beside_it(page: Page) -> None:
 def a_mean_of_the_sweep_is_that_of_the_readings_beside_it(page: Page) -> None:
     volts = {str(reading.id): reading.volts for reading in page.data.valid_readings}
     rows = [row for table in page.tables("sweep") for row in table if "Mean ± U, V" in row]
-    assert len(rows) > 25
+    assert len(rows) > (25 if page.is_whole else -1)
     for row in rows:
         of = [volts[key] for key in row["Reading no."].split(", ")]
         assert number(row["Mean ± U, V"].split(" ± ")[0]) == pytest.approx(sum(of) / len(of), abs=0.006)
 
 
 def a_contribution_is_that_of_the_plan_at_the_spot_that_heads_it(page: Page) -> None:
+    if not page.is_whole and page.data.tonight is None:
+        return
     assert page.data.tonight is not None
     rows = [row for table in page.tables("sweep") for row in table]
     for spot in page.data.tonight.spots:
@@ -214,12 +249,15 @@ def a_contribution_is_that_of_the_plan_at_the_spot_that_heads_it(page: Page) -> 
             effect = page.data.effects.get((spot.spot_id, given.source.id))
             of = effect if effect is not None and effect.is_confirmed_rise else given
             assert row[f"At {spot.name} ± U, V"] == of_log(of.volts, COVERAGE_FACTOR * of.u_volts)
-            assert row["Leg of the model"] == (given.leg or "not known yet")
+            if "Leg of the model" in row:
+                assert row["Leg of the model"] == (given.leg or "not known yet")
+            else:
+                assert page.data.setup.supply == "single phase", "which has one leg"
             assert ("part of" in row["Remark"]) is (given.source.circuit_id is not None)
 
 
 def what_was_read_before_the_breakers_is_not_said_to_be_around_them(page: Page) -> None:
-    text = plain(page.sections["sweep"])
+    text = plain(page.sections.get("sweep", ""))
     for swept in page.data.swept:
         readings = [reading for same in swept.progress.taken.values() for reading in same]
         between = [r.id for r in readings if r.condition not in (EVERYTHING_OFF, EVERYTHING_ON)]
@@ -239,6 +277,9 @@ def the_parts_of_a_night_add_up(page: Page) -> None:
             int(n) * {"h": 3600, "min": 60, "s": 1}[unit] for n, unit in re.findall(r"(\d+) (h|min|s)", text)
         )
 
+    if not page.is_whole and not page.data.nights:
+        assert "night" not in page.sections
+        return
     night = plain(page.sections["night"])
     found = [
         re.search(pattern, night)
@@ -256,7 +297,7 @@ def the_parts_of_a_night_add_up(page: Page) -> None:
 def a_step_changes_by_the_difference_of_its_levels(page: Page) -> None:
     rows = [row for section in ("steps", "night") for table in page.tables(section) for row in table]
     rows = [row for row in rows if "Before, V" in row]
-    assert len(rows) > 20
+    assert len(rows) > 20 or not page.is_whole
     for row in rows:
         change = number(row["Change ± U, V"].split(" ± ")[0])
         assert change == pytest.approx(number(row["After, V"]) - number(row["Before, V"]), abs=1e-9)
