@@ -75,6 +75,8 @@ class SpotPlan:
             from it; empty where it was read more than once, or not at all.
         read_before_listed: the readings here that do not count, as a circuit that may have stayed on was listed after
             them; None where there is none.
+        read_from_utc_ns: when the first of the readings was taken that the plan rests on here.
+        read_to_utc_ns: when the last of them was taken.
     """
 
     spot_id: int
@@ -94,6 +96,8 @@ class SpotPlan:
     set_doubt: SetDoubt
     background_doubt: SetDoubt
     read_before_listed: ReadBeforeListed | None
+    read_from_utc_ns: int
+    read_to_utc_ns: int
 
     def verdict(self, target_volts: float) -> Verdict:
         """Compare what is left with the target, by the rule that every reading is compared with it."""
@@ -193,6 +197,7 @@ def spot_plan(
     every = combination_of([source.id for source in sources], sources)
     everything_on = _readings_of(every, readings, swept.spot_id, sources)
     prediction = _with_context(answer.predicted_volts, answer.u_predicted_volts, swept.found.readings)
+    times = [reading.utc_ns for reading in (*swept.found.readings, *confirming)]
     return SpotPlan(
         swept.spot_id,
         swept.name,
@@ -214,6 +219,8 @@ def spot_plan(
         answer.set_doubt,
         answer.background_doubt,
         read_before_listed(readings, swept.spot_id, sources),
+        min(times),
+        max(times),
     )
 
 

@@ -10,17 +10,20 @@ from datetime import timedelta
 
 import pytest
 
-from logger.clock import ManualClock
+from logger.clock import NS_PER_S, ManualClock
 from logger.report.document.first_page.first_page import first_page
 from logger.report.document.first_page.in_short import in_short, target_standing
 from logger.report.document.first_page.tonight import tonight
 from logger.report.document.read_report_data import read_report_data
 from logger.report.document.report_data import ReportData
+from logger.report.document.wording import day
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.home_details import SourceDetails
 from logger.visit.records.home_records import Source
 from tests.support.swept_home import LEGS, Home
+
+DAY_NS = 24 * 3600 * NS_PER_S
 
 
 @pytest.fixture(scope="module")
@@ -51,6 +54,25 @@ def test_the_list_is_an_act_at_the_panel_for_the_spots_it_was_read_at(data: Repo
     page = first_page(data, data.local(max(r.utc_ns for r in data.valid_readings)) + timedelta(days=500))
     assert "That is over a year ago: if lamps or wiring changed since" in page.tonight.measured
     assert "over a year" not in first_page(data).tonight.measured
+    assert data.tonight is not None
+    last = data.local(data.tonight.spots[0].read_to_utc_ns)
+    days = {
+        days: replace(
+            data.tonight.spots[0], read_from_utc_ns=data.tonight.spots[0].read_to_utc_ns - days * DAY_NS
+        )
+        for days in (0, 400)
+    }
+    said = {
+        n: tonight(replace(data, tonight=replace(data.tonight, spots=(spot,))), last).measured
+        for n, spot in days.items()
+    }
+    first = last - timedelta(days=400)
+    assert said[0] == f"Measured {day(last)}."
+    # Read again just now with that list off: that the first reading is over a year old says nothing against it.
+    assert said[400] == f"Measured from {day(first)} to {day(last)}."
+    newer = replace(data.tonight.spots[0], read_to_utc_ns=data.tonight.spots[0].read_to_utc_ns + 400 * DAY_NS)
+    data_then = replace(data, tonight=replace(data.tonight, spots=(newer,)))
+    assert "Part of it is over a year old" in tonight(data_then, last + timedelta(days=401)).measured
     assert [(one.name, one.note) for one in page.tonight.switch_off] == [
         ("panel B, 7 (Bedroom)", "turns off the lights upstairs")
     ]

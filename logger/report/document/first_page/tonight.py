@@ -52,7 +52,7 @@ class Tonight:
         back: what to do before and in the morning; empty where nothing is switched.
         safer: the one further decision, where the list is good for one posture only.
         stays: what is left on, and why.
-        measured: when, and what follows where that is long ago.
+        measured: from when to when, and what follows where that is long ago.
         notes: why something is on it that is not shown to give much, where it was read, and what may do instead.
     """
 
@@ -105,17 +105,24 @@ def tonight(data: ReportData, written: datetime | None = None) -> Tonight:
 
 
 def _when_measured(plan: SwitchOffPlan, data: ReportData, written: datetime | None) -> str:
-    """When the list was read, and that it may have become wrong since where that is long ago."""
-    read = [spot.confirming_reading.utc_ns for spot in plan.spots if spot.confirming_reading is not None]
-    if not read:
+    """When the list and what it rests on were read, and that it may have become wrong since where that is long ago."""
+    confirmed = [s.confirming_reading.utc_ns for s in plan.spots if s.confirming_reading is not None]
+    if not confirmed:
         return ""
-    last = data.local(min(read))
+    elsewhere = [spot.confirming_reading.utc_ns for spot in plan.elsewhere]
+    first = data.local(min([*(spot.read_from_utc_ns for spot in plan.spots), *elsewhere]))
+    last = data.local(max([*(spot.read_to_utc_ns for spot in plan.spots), *elsewhere]))
     said = tr("Measured {day}.").format(day=day(last))
-    if written is None or written - last <= LONG_AGO:
+    if first.date() != last.date():
+        said = tr("Measured from {first} to {last}.").format(first=day(first), last=day(last))
+    # What was read again with just this list off holds from then on, however old the other readings are.
+    if written is None or written - data.local(min(confirmed)) <= LONG_AGO:
         return said
-    return " ".join(
-        (said, tr("That is over a year ago: if lamps or wiring changed since, measure again first."))
-    )
+    if written - last <= LONG_AGO:
+        old = tr("Part of it is over a year old: if lamps or wiring changed since, measure again first.")
+    else:
+        old = tr("That is over a year ago: if lamps or wiring changed since, measure again first.")
+    return f"{said} {old}"
 
 
 def _why_no_list(plan: SwitchOffPlan) -> str:
