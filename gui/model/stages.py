@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from gui.model.visit_controller import VisitController
 from gui.model.wording import counted
 from gui.model.written_report import written_report
-from logger.metrology.check_words import listed_checks, state_text
+from logger.metrology.check_words import check_name_short, state_text
 from logger.metrology.checks import REQUIRED_CHECKS, CheckVerdict
 from logger.metrology.rounding import grouped
 from logger.name_list import listed
@@ -59,7 +59,7 @@ def _check_progress(controller: VisitController) -> str:
     passed, lapsed, in_doubt = checks.passed_count(), len(checks.lapses()), len(checks.in_doubt())
     failed = [kind for kind in checks.failed() if kind not in REQUIRED_CHECKS]
     if failed:
-        return state_text(listed_checks(failed[:1]), CheckVerdict.FAILED)  # two words fit beside the number
+        return state_text(check_name_short(failed[0]), CheckVerdict.FAILED)  # two words fit beside the number
     if lapsed or in_doubt:
         parts = [tr_n("{n} passed", "{n} passed", passed).format(n=passed)]
         if lapsed:

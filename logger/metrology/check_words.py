@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from logger.metrology.check_validity import Lapse
-from logger.metrology.checks import CheckKind, CheckVerdict
+from logger.metrology.checks import REQUIRED_CHECKS, CheckKind, CheckVerdict
 from logger.translation import marked, tr
 
 _NAMES = {
@@ -15,14 +15,11 @@ _NAMES = {
     CheckKind.TWO_RODS: marked("two-rod check"),
     CheckKind.LEAD: marked("wire check"),
 }
-_NAMES_LISTED = {
-    CheckKind.ZERO: marked("zero"),
-    CheckKind.REFERENCE: marked("reference"),
-    CheckKind.FUNCTION: marked("function"),
+_NAMES_SHORT = {
     CheckKind.TWO_RODS: marked("two-rod"),
     CheckKind.LEAD: marked("wire"),
 }
-"""In a list of checks."""
+"""Where two words are all that fits."""
 
 _NAMES_ALONE = {
     CheckKind.ZERO: marked("Zero check"),
@@ -86,14 +83,34 @@ def check_name_alone(kind: CheckKind) -> str:
     return tr(_NAMES_ALONE[kind])
 
 
+def check_name_short(kind: CheckKind) -> str:
+    """What a check is called where hardly anything fits: its name without the word check where it has such a one."""
+    return tr(_NAMES_SHORT.get(kind, _NAMES[kind]))
+
+
 def listed_checks(kinds: Sequence[CheckKind]) -> str:
-    """What several checks are called in a list: 'zero, function'."""
-    return ", ".join(tr(_NAMES_LISTED[kind]) for kind in kinds)
+    """What several checks are called in a list: 'zero check, function check'."""
+    return ", ".join(check_name(kind) for kind in kinds)
 
 
-def names_together(kinds: Sequence[CheckKind]) -> str:
-    """What one check or several are called, as `state_text` needs it: 'zero, function check'."""
-    return check_name(kinds[0]) if len(kinds) == 1 else tr("{kinds} check").format(kinds=listed_checks(kinds))
+def checks_in_short(states: Mapping[CheckKind, CheckVerdict | Lapse | None]) -> list[str]:
+    """What the checks of a reading leave open, in few words; one that has lapsed did pass, but does not count.
+
+    Args:
+        states: of the checks that leave a doubt, each as `state_text` takes it.
+    """
+    out = []
+    lapsed = [kind for kind, state in states.items() if isinstance(state, Lapse)]
+    not_passed = [kind for kind in states if kind not in lapsed]
+    if set(not_passed) >= set(REQUIRED_CHECKS):
+        out.append(tr("no check passed"))
+    elif not_passed:
+        out.append(tr("not passed: {checks}").format(checks=listed_checks(not_passed)))
+    if set(lapsed) >= set(REQUIRED_CHECKS):
+        out.append(tr("no check counts here"))
+    elif lapsed:
+        out.append(tr("does not count here: {checks}").format(checks=listed_checks(lapsed)))
+    return out
 
 
 def verdict_word(verdict: CheckVerdict) -> str:

@@ -622,7 +622,7 @@ def test_what_has_to_be_said_stands_with_every_reading(
         "no check passed",
         "building earth as reference; laptop on its charger; link not isolated; no check passed",
     ]
-    assert page.remarks.text() == "Read with: zero check skipped; reference, function check not done."
+    assert page.remarks.text() == "Read with: zero check skipped; reference check, function check not done."
     doubt = "The detector later found motion within it."
     monkeypatch.setattr(
         driver.window.controller.readings, "doubt", lambda reading: doubt if reading.spot_id == bed.id else ""

@@ -11,6 +11,8 @@ import pytest
 
 from logger.errors import StillvoltError
 from logger.meter.description import Accuracy, MeterDescription
+from logger.metrology.check_validity import Lapse
+from logger.metrology.check_words import checks_in_short
 from logger.metrology.checks import REQUIRED_CHECKS, CheckKind, CheckVerdict
 from logger.metrology.context import UNIT_ASSUMED_REMARK, Context, shared_range, why_not_comparable
 from logger.metrology.meter_connection import MeterConnection
@@ -19,6 +21,7 @@ from logger.metrology.setup import MeterFacts, Setup
 from logger.metrology.target import target_source_text
 from logger.metrology.uncertainty import LevelParts
 from logger.settling.events import Settled, State
+from logger.translation import in_language
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.results.input_correction import corrected_reading
 from logger.visit.results.on_off_result import SpotResult, mixed
@@ -135,6 +138,13 @@ def test_a_lapsed_check_is_named_as_lapsed_beside_a_reading(log, recording):
     assert remarks == [
         "zero check lapsed: other reference", "reference check not done", "function check not done"
     ]  # fmt: skip
+    lapsed, undone = {CheckKind.ZERO: Lapse.METER}, {CheckKind.FUNCTION: None}
+    assert checks_in_short(lapsed | undone) == [
+        "not passed: function check", "does not count here: zero check"
+    ]  # fmt: skip
+    assert checks_in_short(dict.fromkeys(REQUIRED_CHECKS, Lapse.METER)) == ["no check counts here"]
+    with in_language("de"):
+        assert checks_in_short({CheckKind.ZERO: CheckVerdict.FAILED}) == ["nicht bestanden: Nullprüfung"]
 
 
 def test_a_rod_that_an_older_version_took_for_proved_counts_as_any_other(log, recording):

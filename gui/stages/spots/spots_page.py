@@ -31,8 +31,8 @@ from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListHeading, ListRow
 from gui.widgets.split import Split
 from logger.metrology.check_validity import Lapse
-from logger.metrology.check_words import listed_checks, names_together, state_text
-from logger.metrology.checks import REQUIRED_CHECKS, CheckKind, CheckVerdict, open_checks
+from logger.metrology.check_words import checks_in_short, listed_checks, state_text
+from logger.metrology.checks import CheckKind, CheckVerdict, open_checks
 from logger.name_list import quoted
 from logger.simulation.practice_switches import GroupKind
 from logger.sweep.words_of_the_list import remark_by_words
@@ -452,7 +452,7 @@ def _remarks(reading: Reading) -> list[str]:
     by_state: dict[CheckVerdict | Lapse | None, list[CheckKind]] = {}
     for kind in open_checks(context.verdicts):
         by_state.setdefault(context.check_state(kind), []).append(kind)
-    checks = [state_text(names_together(kinds), state) for state, kinds in by_state.items()]
+    checks = [state_text(listed_checks(kinds), state) for state, kinds in by_state.items()]
     return [*context.remarks_but_of_checks(reading.volts), *checks]
 
 
@@ -461,11 +461,6 @@ def _short(reading: Reading) -> str:
     context = reading.context
     if context is None:
         return ""
-    out, checks = context.remarks_but_of_checks(reading.volts), open_checks(context.verdicts)
-    if checks:
-        out.append(
-            tr("no check passed")
-            if set(checks) >= set(REQUIRED_CHECKS)
-            else tr("check not passed: {names}").format(names=listed_checks(checks))
-        )
+    states = {kind: context.check_state(kind) for kind in open_checks(context.verdicts)}
+    out = [*context.remarks_but_of_checks(reading.volts), *checks_in_short(states)]
     return "; ".join(out)
