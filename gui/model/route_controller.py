@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from gui.model.condition_controller import ConditionController
@@ -64,7 +65,7 @@ class RouteController:
 
     @chosen_id.setter
     def chosen_id(self, spot_id: int | None) -> None:
-        self._choose(spot_id, by_user=True)
+        self._choose(SpotChoice(self._beat_utc_ns, spot_id))
 
     def propose(self, spot_id: int | None) -> None:
         """Choose a spot for the user, who has not said to be there.
@@ -72,13 +73,30 @@ class RouteController:
         Args:
             spot_id: of the spot; None chooses none.
         """
-        self._choose(spot_id, by_user=False)
+        self._choose(SpotChoice(self._beat_utc_ns, spot_id, "proposed"))
 
-    def _choose(self, spot_id: int | None, by_user: bool) -> None:
-        if spot_id != self.chosen_id:
-            live = self._access.snapshot.live
-            since_utc_ns = live.beat_steady_utc_ns if live is not None else 0
-            self.choices.append(SpotChoice(since_utc_ns, spot_id, by_user))
+    def _go_on_at(self, spot_id: int | None) -> None:
+        """Have the list stand at the spot that an edit leads to: that nobody has said to be there, either."""
+        self._choose(SpotChoice(self._beat_utc_ns, spot_id, "edited"))
+
+    def edits_chosen(self) -> None:
+        """Say that the chosen spot is about to be edited: chosen without a move since, it was chosen for that.
+
+        Where the body has moved since, somebody chose it and went there; that stands.
+        """
+        last = self.choices[-1] if self.choices else None
+        if last is not None and last.why == "user" and not self._access.snapshot.has_moved(last.since_utc_ns):
+            self.choices[-1] = replace(last, why="edited")
+
+    def _choose(self, choice: SpotChoice) -> None:
+        if choice.spot_id != self.chosen_id:
+            self.choices.append(choice)
+
+    @property
+    def _beat_utc_ns(self) -> int:
+        """The moment of the newest heartbeat, on the steady time line; 0 where nothing was recorded before."""
+        live = self._access.snapshot.live
+        return live.beat_steady_utc_ns if live is not None else 0
 
     @property
     def chosen_since_utc_ns(self) -> int:
@@ -95,15 +113,23 @@ class RouteController:
         ended = [*(choice.since_utc_ns for choice in self.choices[1:]), None]
         then = next(
             (
-                choice
-                for choice, end in zip(self.choices, ended, strict=True)
+                at
+                for at, (choice, end) in enumerate(zip(self.choices, ended, strict=True))
                 if choice.spot_id is not None and (end is None or end > start_utc_ns)
             ),
             None,
         )
-        if then is None or then.spot_id is None or then.spot_id == self.chosen_id or not then.by_user:
+        # An edit of the list has moved nobody: who has not moved since is where the choice before it said.
+        while (
+            then
+            and self.choices[then].why == "edited"
+            and not self._access.snapshot.has_moved(self.choices[then].since_utc_ns)
+        ):
+            then -= 1
+        found = self.choices[then] if then is not None else None
+        if found is None or found.spot_id in (None, self.chosen_id) or found.why != "user":
             return None
-        return self._names.get(then.spot_id, "")
+        return self._names.get(found.spot_id, "")
 
     @property
     def chosen(self) -> Spot | None:
@@ -246,12 +272,12 @@ class RouteController:
             for spot in added:
                 log.spots.remove(spot.id)
             if self.chosen_id in [spot.id for spot in added]:
-                self.propose(chosen_before)
+                self._go_on_at(chosen_before)
 
         def redo() -> None:
             for spot in added:
                 log.spots.restore(spot.id)
-            self.propose(added[0].id)
+            self._go_on_at(added[0].id)
 
         def do() -> str:
             try:
@@ -261,7 +287,7 @@ class RouteController:
                 undo()
                 added.clear()
                 raise
-            self.propose(added[0].id)
+            self._go_on_at(added[0].id)
             names = ", ".join(spot.name for spot in added)
             what = (
                 tr("add {names}").format(names=names)
@@ -347,14 +373,14 @@ class RouteController:
 
         def undo() -> None:
             log.spots.restore(spot.id)
-            self.propose(spot.id)
+            self._go_on_at(spot.id)
 
         def take_off() -> None:
             ids = [s.id for s in self._access.snapshot.spots]
             after = ids.index(spot.id) + 1 if spot.id in ids else len(ids)
             log.spots.remove(spot.id)
             if self.chosen_id == spot.id:
-                self.propose(ids[after] if after < len(ids) else (ids[-2] if len(ids) > 1 else None))
+                self._go_on_at(ids[after] if after < len(ids) else (ids[-2] if len(ids) > 1 else None))
 
         def redo() -> None:
             self._refuse_if_read([spot], known)
@@ -407,7 +433,7 @@ class RouteController:
 
         def do() -> str:
             self._access.log.spots.restore(spot.id)
-            self.propose(spot.id)
+            self._go_on_at(spot.id)
             return tr("“{spot}” is back on the list").format(spot=spot.name)
 
         return self._access.do(do)

@@ -158,6 +158,10 @@ class Readout(VisitWidget):
         else:
             super().mousePressEvent(event)
 
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
+        """The first click has asked already: the second is none of its own; see Qt."""
+        event.accept()
+
     def resizeEvent(self, event: QResizeEvent) -> None:
         """See Qt."""
         super().resizeEvent(event)

@@ -149,6 +149,12 @@ def test_a_double_click_on_a_spot_renames_it(driver: Driver) -> None:
     QTest.mouseClick(spots.viewport(), Qt.MouseButton.LeftButton, pos=place)
     QTest.mouseDClick(spots.viewport(), Qt.MouseButton.LeftButton, pos=place)
     assert driver.asked == "Rename the spot"
+    driver.press("Esc")
+    readout = driver.window.readout
+    name = readout.spot_button.geometry().center()
+    QTest.mouseClick(readout, Qt.MouseButton.LeftButton, pos=name)
+    QTest.mouseDClick(readout, Qt.MouseButton.LeftButton, pos=name)
+    assert driver.asked == "At which spot is the person now?" and driver.message == "", "asked once"
 
 
 def test_what_was_refused_because_of_a_question_is_not_said_after_it(driver: Driver) -> None:

@@ -136,6 +136,26 @@ def test_a_value_older_than_its_spot_is_asked_about_where_the_user_had_chosen_an
     settled.answer("Yes, take it as my word")
     assert [(r.spot_name, r.by_word) for r in log.readings.all()] == [("Sofa", True)]
 
+    settled.press("End")
+    demo.move(0.9, 3.0, 3)
+    demo.still(0.33, 12)
+    settled.window.refresh()
+    settled.press("Up")
+    settled.do("spots.rename")
+    settled.type("Table")
+    settled.press("Return")
+    settled.press("Space")
+    assert settled.asked == "Nothing has moved since “Sofa” was the chosen spot. Is this “Table”?", (
+        "an edit moves nobody"
+    )
+    settled.press("Esc")
+    demo.move(0.9, 3.0, 3)
+    demo.still(0.36, 12)
+    settled.window.refresh()
+    settled.press("Home", "Space")
+    assert not settled.asked, "a spot that was chosen to rename it says nothing of where the person lies"
+    assert [(r.spot_name, r.by_word) for r in log.readings.all()] == [("Sofa", True), ("Bed", False)]
+
 
 def test_a_held_down_key_takes_one_reading(settled: Driver, log: VisitLog) -> None:
     settled.press("Space")

@@ -63,6 +63,7 @@ class DetailActions:
         spot = self._controller.route.chosen
         if spot is None or self.dialog is not None:
             return
+        self._controller.route.edits_chosen()
         self._show_spots()
         self.dialog = dialog = DescribeDialog(self._controller, spot, self._parent())
         dialog.photos_wanted.connect(lambda: self._choose_for(spot, dialog))
@@ -73,6 +74,7 @@ class DetailActions:
     def add_photos(self) -> None:
         """Ask for picture files, and add them to the chosen spot."""
         if (spot := self._controller.route.chosen) is not None:
+            self._controller.route.edits_chosen()
             self._show_spots()
             self._choose_for(spot, self._parent())
 

@@ -71,6 +71,7 @@ class SpotActions(Actions):
         spot = self.controller.route.chosen
         if spot is None:
             return
+        self.controller.route.edits_chosen()
         self.show_spots()
         self.prompt.ask(
             Question(
@@ -120,12 +121,14 @@ class SpotActions(Actions):
 
     def drag_spot(self, row: int, to: int) -> None:
         """Move the spot of one row of the list to another row."""
+        self.controller.route.edits_chosen()
         self.controller.route.move(self.controller.snapshot.spots[row], to - row)
         self.redraw()
 
     def move_spot(self, places: int) -> None:
         """Move the chosen spot along the route."""
         if self.controller.route.chosen is not None:
+            self.controller.route.edits_chosen()
             self.controller.route.move(self.controller.route.chosen, places)
 
     def ask_new_spot(self, then: Callable[[], None] | None = None, about: str = "") -> None:
@@ -168,6 +171,7 @@ class SpotActions(Actions):
             self.controller.route.rename(spot, name)
             return self.controller.message.text if self.controller.message.refused else None
 
+        self.controller.route.edits_chosen()
         self.show_spots()
         self.prompt.ask(
             Question(
@@ -190,6 +194,7 @@ class SpotActions(Actions):
         spot = self.controller.route.chosen
         if spot is None:
             return
+        self.controller.route.edits_chosen()
         self.show_spots()
         if not self.asks_before_removing:
             self.controller.route.remove(spot)

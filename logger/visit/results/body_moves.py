@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from logger.clock import NS_PER_S
 from logger.settling.events import Event, Gap, Motion, Overload, Step, span_s
@@ -114,13 +115,13 @@ class SpotChoice:
     Args:
         since_utc_ns: when it was made, on the steady time line; 0 where nothing was recorded before.
         spot_id: of the spot; None where none was chosen, as while none is listed.
-        by_user: whether the user chose it. What the window proposes by itself, as the next spot of a round, says
-            nothing of where the person is.
+        why: the user has gone there; or the window proposed it, as the next spot of a round; or the list was edited
+            there. The latter two say nothing of where the person is.
     """
 
     since_utc_ns: int
     spot_id: int | None
-    by_user: bool = True
+    why: Literal["user", "proposed", "edited"] = "user"
 
 
 def spot_of_moment(
@@ -150,6 +151,8 @@ def spot_of_moment(
         return None
     for at in range(len(choices) - 1, -1, -1):
         choice = choices[at]
+        if choice.why == "edited" and at != then:
+            continue  # an edit of the list that came later says nothing of this moment
         if at == then or not run.has_moved_between(moment_utc_ns, choice.since_utc_ns):
             return choice.spot_id
     return None
