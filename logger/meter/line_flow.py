@@ -61,6 +61,8 @@ class LineFlow:
         self._first_s: float | None = None
         """The first line since the meter began, or began again; None before."""
         self._last_s = 0.0
+        self._received_s = 0.0
+        """The newest whole line, judged or not: those of a burst wait to be judged."""
         self._listens_since_s = 0.0
         """Until then nobody listened: a silence before it says nothing of the meter."""
         self._bytes_s: float | None = None
@@ -82,10 +84,10 @@ class LineFlow:
             self._noise_since_s = time_s
         self._bytes_s = time_s
 
-    def on_received(self, raw: bytes) -> None:
-        """Take note of a whole line that is not judged yet: the bytes that have come are no noise."""
+    def on_received(self, time_s: float, raw: bytes) -> None:
+        """Take note of a whole line that is not judged yet: the bytes are no noise, and nothing is silent since."""
         if _is_text(raw):
-            self._bytes_s = None
+            self._bytes_s, self._received_s = None, time_s
 
     def on_line(self, time_s: float, raw: bytes, reading: LineReading) -> list[NoticeDraft]:
         """Take one line.
@@ -132,7 +134,7 @@ class LineFlow:
             self._started_s = time_s
         has_begun = self._first_s is not None
         silent_since_s = self._last_s if has_begun or self.interruption else self._started_s
-        silent_since_s = max(silent_since_s, self._listens_since_s)
+        silent_since_s = max(silent_since_s, self._received_s, self._listens_since_s)
         if self._is_noisy(time_s):
             # The first bytes after a silence are most likely the beginning of a line that is judged in a moment.
             is_noise = time_s - max(silent_since_s, self._noise_since_s) >= SILENT_S

@@ -146,9 +146,9 @@ class MeterMonitor:
         """Take note that bytes have come at a time, whatever they make."""
         self._flow.on_bytes(time_s)
 
-    def on_received(self, raw: bytes) -> None:
-        """Take note of a whole line that is not judged yet."""
-        self._flow.on_received(raw)
+    def on_received(self, time_s: float, raw: bytes) -> None:
+        """Take note of a whole line that has come at a time and is not judged yet."""
+        self._flow.on_received(time_s, raw)
 
     def on_port_back(self) -> None:
         """Take note that the port was lost and is back: another device may answer at it now."""

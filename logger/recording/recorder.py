@@ -363,7 +363,7 @@ class Recorder:
         for raw, whole in lines:
             reading = self._comma.take(raw) if whole else CUT
             if whole:
-                self._meter.on_received(raw)
+                self._meter.on_received(t_ns / NS_PER_S, raw)
             self._deliver(self._check.take(StreamLine(item.utc_ns, t_ns, raw, reading)))
 
     def _deliver(self, lines: Iterable[StreamLine]) -> None:

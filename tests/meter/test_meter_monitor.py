@@ -326,11 +326,18 @@ def test_the_first_bytes_after_a_silence_are_no_noise(session):
     session.t_s += 35
     session.watch.on_bytes(session.t_s)
     assert session.watch.on_silence(session.t_s) == []
-    session.watch.on_received(b"0.273 VAC")
+    session.watch.on_received(session.t_s, b"0.273 VAC")
     assert session.watch.on_silence(session.t_s + 9) == []
     session.send("{:.3f} VAC", 5)
     assert silent.kind == "meter silent"
     assert session.told == [("meter back", "Lines come again, after 35 s of silence.")]
+
+
+def test_lines_of_a_burst_that_wait_to_be_judged_are_no_silence(session):
+    session.watch.on_received(session.t_s + 4, b"0.273 VAC")
+    assert session.watch.on_silence(session.t_s + 6) == []
+    (silent,) = session.watch.on_silence(session.t_s + 9)
+    assert silent.kind == "meter silent"
 
 
 def test_a_low_battery_is_told_from_the_second_mark_on_a_line_of_its_own_or_flashing_too(session):
