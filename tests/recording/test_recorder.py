@@ -17,6 +17,7 @@ from logger.settling.events import Motion, State
 from logger.visit import VisitLog
 from logger.visit.results.span_review import STORED_DOUBT, SpanReview
 from logger.visit.storage.run_writer import RunWriter
+from logger.visit.storage.unfinished_run import heartbeat_problems
 
 
 class Bench:
@@ -356,6 +357,19 @@ def test_damage_noise_and_a_silent_start_are_told_once(bench):
     last = bench.log.notices.after()[-1]
     assert last.kind == "noise" and "Noise comes from the port" in last.message
     assert "Noise" in bench.log.recorder.live().warning
+
+
+def test_a_heartbeat_after_refused_values_is_what_the_lines_show(bench):
+    noise = random.Random(1)
+
+    def send(volts: float, form: str) -> None:
+        bench.lines([volts * (1.0 + noise.gauss(0.0, 0.004)) * 1e3 for _ in range(52)], 0.25, form)
+
+    for volts, form in ((1.1, "{:.0f} mV\r\n"), (2.5, "{:.0f}\r\n"), (0.1, "{:.0f} mV\r\n")):
+        send(volts, form)
+        assert list(heartbeat_problems(bench.log._connection.db)) == [], form
+    assert bench.log.recorder.live().state is State.SETTLED
+    assert [n.kind for n in bench.log.notices.after()][-1] == "lines refused"
 
 
 def test_two_meters_at_one_port_give_no_reading_and_a_sentence(bench):

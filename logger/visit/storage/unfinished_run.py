@@ -18,6 +18,7 @@ from logger.meter.decimal_comma import DecimalComma
 from logger.meter.last_digit import LastDigit
 from logger.meter.lines import LineReading, LineStatus, read_line
 from logger.meter.notice_draft import PORT_LOST
+from logger.meter.stream_check import CONTRADICTING_NOTES
 from logger.settling.detector import Detector
 from logger.settling.events import Event, Settled, from_fields, span_s
 from logger.settling.late_lines import LateLines
@@ -31,8 +32,8 @@ _Line = tuple[int, str, float | None, bytes]
 KEPT_READINGS = 4096
 """A trace shows the same numbers again and again: so many readings of a text are kept."""
 
-SAME_SPAN_S = 1.0
-"""Two beginnings of a span that are no farther apart are the same."""
+MIN_COMMON_S = 1.0
+"""Two spans that have so much of their time in common may be the same; a shorter one all of it."""
 
 SAME_LEVEL_U = 3.0
 """Two levels of a span that differ by no more of the larger uncertainty are the same."""
@@ -79,7 +80,10 @@ def _found(db: sqlite3.Connection, run_id: int) -> list[Event]:
             elif status == LineStatus.OVERLOAD:
                 events.extend(detector.overload(t_ns / NS_PER_S))
             elif not is_late:
-                detector.refuse(t_ns / NS_PER_S)
+                alone = read(raw)
+                # Why a line was refused is not kept: one that is a voltage by itself was so for those beside it.
+                is_value = alone.status is LineStatus.VOLTS or alone.note in CONTRADICTING_NOTES
+                detector.refuse(t_ns / NS_PER_S, contradicts=is_value and status == LineStatus.UNREADABLE)
 
     losses_ns = deque(_port_losses_ns(db, run_id))
     for line in _lines(db, run_id):
@@ -146,5 +150,10 @@ def _are_shown(stated: Sequence[Event] | None, found: Sequence[Event]) -> bool:
 
 
 def _is_same_span(one: Settled, other: Settled) -> bool:
+    """Whether two spans have a time and the level in common; where lines came late, one begins later."""
     allowed_volts = SAME_LEVEL_U * max(one.u_volts, other.u_volts) + SAME_LEVEL_VOLTS
-    return abs(one.start_s - other.start_s) <= SAME_SPAN_S and abs(one.volts - other.volts) <= allowed_volts
+    common_s = min(one.end_s, other.end_s) - max(one.start_s, other.start_s)
+    return (
+        common_s >= min(MIN_COMMON_S, one.end_s - one.start_s)
+        and abs(one.volts - other.volts) <= allowed_volts
+    )
