@@ -27,6 +27,7 @@ from logger.translation import marked, tr, tr_kept
 from logger.visit.records.condition import EVERYTHING_OFF
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
+from logger.visit.results.contradicting_repeats import why_no_second
 
 NO_LIST = marked("There is no list for tonight yet.")
 """Goes through `tr` where it is shown."""
@@ -94,13 +95,24 @@ def no_answer_text(plan: SwitchOffPlan, value_of: Callable[[Reading], str]) -> s
             "{proposal}, but only because live circuits cancel each other. That has to be read twice. Between the two "
             "readings the person gets up."
         )
-    elif any(spot.read_without_unlisted for spot in plan.spots):
+        return _no_list(text.format(proposal=proposal_text(plan)), *_read_apart(plan))
+    if any(spot.read_without_unlisted for spot in plan.spots):
         text = tr(
             "{proposal}, but that was read at {spots} only with the circuits that are not listed off as well."
         )
     else:
         text = tr("{proposal}, and nobody has read that at {spots} yet.")
     return _no_list(text.format(proposal=proposal_text(plan), spots=where))
+
+
+def _read_apart(plan: SwitchOffPlan) -> list[str]:
+    """Format why readings of the list do not count as two, a sentence for each spot where that holds."""
+    text = tr("The last two readings of it at “{spot}” do not count as two. {why}")
+    return [
+        text.format(spot=spot.name, why=why_no_second(*spot.read_apart))
+        for spot in plan.spots
+        if spot.read_apart
+    ]
 
 
 def _no_list(*why: str) -> str:

@@ -24,6 +24,7 @@ from logger.sweep.sweep_rows import mean_of_repeats
 from logger.visit.records.condition import unlisted_on
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
+from logger.visit.results.contradicting_repeats import why_no_second
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +65,8 @@ class SpotPlan:
         left_plain_volts: prediction with the plain rule's set switched off, V.
         confirming_reading: the newest reading with exactly the plan's set switched off and all else on, of those that a
             change of the value or a new still stretch came before; None while there is none.
-        times_confirmed: how many valid readings there are of that.
+        times_confirmed: how many valid readings there are of that which were read alike.
+        read_apart: the newest two of them where no two were read alike; none otherwise.
         suspects: readings that contradict the others here, the most likely mistake first; none where all agree.
         is_consistent: whether the readings here agree with each other.
         exchangeable: readings, two by two, that may have been exchanged here: no other reading would show it, though a
@@ -89,6 +91,7 @@ class SpotPlan:
     left_plain_volts: float
     confirming_reading: Reading | None
     times_confirmed: int
+    read_apart: tuple[Reading, ...]
     suspects: tuple[Reading, ...]
     is_consistent: bool
     exchangeable: tuple[tuple[Reading, Reading], ...]
@@ -197,6 +200,8 @@ def spot_plan(
     every = combination_of([source.id for source in sources], sources)
     everything_on = _readings_of(every, readings, swept.spot_id, sources)
     prediction = _with_context(answer.predicted_volts, answer.u_predicted_volts, swept.found.readings)
+    # Another meter input, reference or posture gives another value: what needs a repeat is not shown by it.
+    alike = max((sum(not why_no_second(r, other) for other in confirming) for r in confirming), default=0)
     times = [reading.utc_ns for reading in (*swept.found.readings, *confirming)]
     return SpotPlan(
         swept.spot_id,
@@ -208,7 +213,8 @@ def spot_plan(
         answer.predicted_robust_volts,
         answer.predicted_plain_volts,
         confirming[-1] if confirming else None,
-        len(confirming),
+        alike,
+        tuple(confirming[-2:]) if len(confirming) > 1 and alike == 1 else (),
         tuple(swept.found.readings[number - 1] for number in suspects or ()),
         suspects is None,
         tuple(

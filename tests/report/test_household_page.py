@@ -54,25 +54,6 @@ def test_the_list_is_an_act_at_the_panel_for_the_spots_it_was_read_at(data: Repo
     page = first_page(data, data.local(max(r.utc_ns for r in data.valid_readings)) + timedelta(days=500))
     assert "That is over a year ago: if lamps or wiring changed since" in page.tonight.measured
     assert "over a year" not in first_page(data).tonight.measured
-    assert data.tonight is not None
-    last = data.local(data.tonight.spots[0].read_to_utc_ns)
-    days = {
-        days: replace(
-            data.tonight.spots[0], read_from_utc_ns=data.tonight.spots[0].read_to_utc_ns - days * DAY_NS
-        )
-        for days in (0, 400)
-    }
-    said = {
-        n: tonight(replace(data, tonight=replace(data.tonight, spots=(spot,))), last).measured
-        for n, spot in days.items()
-    }
-    first = last - timedelta(days=400)
-    assert said[0] == f"Measured {day(last)}."
-    # Read again just now with that list off: that the first reading is over a year old says nothing against it.
-    assert said[400] == f"Measured from {day(first)} to {day(last)}."
-    newer = replace(data.tonight.spots[0], read_to_utc_ns=data.tonight.spots[0].read_to_utc_ns + 400 * DAY_NS)
-    data_then = replace(data, tonight=replace(data.tonight, spots=(newer,)))
-    assert "Part of it is over a year old" in tonight(data_then, last + timedelta(days=401)).measured
     assert [(one.name, one.note) for one in page.tonight.switch_off] == [
         ("panel B, 7 (Bedroom)", "turns off the lights upstairs")
     ]
@@ -89,6 +70,27 @@ def test_the_list_is_an_act_at_the_panel_for_the_spots_it_was_read_at(data: Repo
     )
     assert "“bed”" not in said["Not covered:"] and "nor about health" in said["Not covered:"]
     assert "the highest with everything on is “desk” with 1.90 V" in said["Found:"]
+
+
+def test_the_days_of_all_that_the_list_rests_on_are_told(data: ReportData) -> None:
+    plan = data.tonight
+    assert plan is not None
+    bed = plan.spots[0]
+    last = data.local(bed.read_to_utc_ns)
+
+    def measured(first_days_ago: int, last_days_later: int) -> str:
+        spot = replace(
+            bed,
+            read_from_utc_ns=bed.read_to_utc_ns - first_days_ago * DAY_NS,
+            read_to_utc_ns=bed.read_to_utc_ns + last_days_later * DAY_NS,
+        )
+        plan_then = replace(plan, spots=(spot,))
+        return tonight(replace(data, tonight=plan_then), last + timedelta(days=last_days_later)).measured
+
+    assert measured(0, 0) == f"Measured {day(last)}."
+    # Read again just now with that list off: that the first reading is over a year old says nothing against it.
+    assert measured(400, 0) == f"Measured from {day(last - timedelta(days=400))} to {day(last)}."
+    assert "Part of it is over a year old" in measured(0, 400)
 
 
 def test_of_many_spots_the_highest_are_shown_and_the_others_counted(data: ReportData) -> None:

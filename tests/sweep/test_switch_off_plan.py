@@ -271,6 +271,18 @@ def test_a_set_that_relies_on_cancelling_is_read_twice(log):
     home.sweep()
     found, _ = home.settle()
     assert found.relies_on_cancellation and found.spots[0].times_confirmed == 2
+    *_, second = log.readings.all()
+    log.readings.void(second.id, "to be read again with another meter")
+    good = log.setup.current()
+    log.setup.set(good.with_changes(meter=replace(good.meter, input_capacitance_farad=5e-11)))
+    apart = home.answer()
+    home.read(apart.next_combination, "bed")
+    assert home.answer().state is PlanState.UNCONFIRMED and home.answer().spots[0].read_apart
+    assert "do not count as two. Not comparable: the meters' inputs differ" in no_answer_text(
+        home.answer(), reading_text
+    )
+    home.read(apart.next_combination, "bed")
+    assert home.answer().state is PlanState.CONFIRMED
 
 
 def test_a_contradiction_at_one_spot_leaves_no_answer_at_another(log):

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import hypot
 
+from logger.metrology.context import why_not_comparable
 from logger.metrology.posture import Repeatability
 from logger.metrology.rounding import form_volts
 from logger.name_list import joined
@@ -16,7 +17,7 @@ from logger.repeats import MIN_U_VOLTS, combine
 from logger.translation import tr
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.reading_records import Reading
-from logger.visit.results.detail_differences import other_body
+from logger.visit.results.detail_differences import other_body, why_other_way
 from logger.visit.results.posture_repeats import repeatability_on_site
 from logger.visit.results.simulated_readings import measured_or_all_simulated
 
@@ -66,6 +67,20 @@ def contradicting_repeats(readings: Sequence[Reading]) -> list[tuple[Reading, ..
 def is_repeat(one: Reading, other: Reading) -> bool:
     """Return whether two readings of one spot are repeats of each other: with the same on, and of the same body."""
     return repeat_key(one) == repeat_key(other) and other_body(one.details, other.details) is None
+
+
+def why_no_second(one: Reading, other: Reading) -> str:
+    """Why two readings of the same do not count as two of it, in one sentence; empty where they do.
+
+    Of readings without what meter and reference were, as older logs have them, nobody knows of a difference.
+
+    Args:
+        one: of the two.
+        other: of the same spot, with the same on.
+    """
+    contexts = one.context, other.context
+    why = "" if None in contexts else why_not_comparable(*contexts)
+    return why or why_other_way(one.details, other.details)
 
 
 def repeat_key(reading: Reading) -> RepeatKey:

@@ -102,5 +102,16 @@ def why_other_body(on: SpotDetails, off: SpotDetails) -> str:
     )
 
 
+def why_other_way(one: SpotDetails, other: SpotDetails) -> str:
+    """Why two readings of the same are no repeats of each other, as the person was otherwise there; empty where so."""
+    found = other_body(one, other)
+    if found is None:
+        return ""
+    first, second = (short_spot_text(details, length_text) for details in found)
+    return tr("Not comparable: it was not read in the same way ({one}; {other}).").format(
+        one=first, other=second
+    )
+
+
 def _is_other_height(one: float | None, other: float | None) -> bool:
     return one is not None and other is not None and not math.isclose(one, other, abs_tol=SAME_HEIGHT_M)
