@@ -112,11 +112,13 @@ class ReportContents:
 
     def _causes(self, has_sweep: bool) -> ReportContent:
         named = self._controller.snapshot.named_step_count()
-        steps = tr_n("cause named for {n} step", "cause named for {n} steps", named).format(n=grouped(named))
+        steps = tr_n("{n} step named: what was switched", "{n} steps named: what was switched", named).format(
+            n=grouped(named)
+        )
         found = ([steps] if named else []) + ([tr("breakers read one by one")] if has_sweep else [])
         missing = "" if found else tr("Label steps or read breakers on the stage Sources")
         return ReportContent(
-            tr("What causes what"),
+            tr("Which source gives how much"),
             listed(found) or tr("none"),
             missing,
             not_certain="" if self._controller.sweep_is_computing else self._controller.not_certain_yet,

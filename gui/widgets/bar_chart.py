@@ -99,7 +99,8 @@ class BarChart(StyledWidget):
             chosen: index of the chosen row, which is kept in sight; None for none.
             target_volts: where the line of the target is.
             background_volts: where the line of the background is; None for no such line.
-            newest: index of the row that is kept in sight while none is chosen; None for the first.
+            newest: index of the row that was read last: kept in sight too, as far as there is room for both; None for
+                none.
         """
         shown = (tuple(bars), chosen, target_volts, background_volts, newest)
         if shown == self._shown:
@@ -236,7 +237,7 @@ class BarChart(StyledWidget):
         return self.height() - self._legend_height()
 
     def _keep_in_sight(self) -> None:
-        """Scroll to the chosen row with the one after it; no room stays empty below the last row."""
+        """Scroll to the chosen row, with the one read last and the next ones; no room stays empty below the last."""
         room = self._rows_height()
         if not self._whole:
             self.dense = False
@@ -244,14 +245,18 @@ class BarChart(StyledWidget):
         heights = self._row_heights()
         in_sight = self._newest if self.chosen is None else self.chosen
         if self._whole or in_sight is None or sum(heights) <= room:
-            self._top = (
-                0.0  # a list that takes the height of all rows is never scrolled, whatever room it has by now
-            )
+            # A list that takes the height of all rows is never scrolled, whatever room it has by now.
+            self._top = 0.0
             return
         ends = [sum(heights[: i + 1]) for i in range(len(heights))]
         starts = [0.0, *ends[:-1]]
-        wanted = ends[min(in_sight + 1, len(ends) - 1)] - room
-        wanted = min(max(wanted, 0.0), starts[in_sight])
+        highest, newest = starts[in_sight], in_sight if self._newest is None else self._newest
+        lowest = min(in_sight + 1, len(ends) - 1)
+        if ends[max(newest, in_sight)] - starts[min(newest, in_sight)] <= room:
+            highest, lowest = min(highest, starts[newest]), max(newest, in_sight)
+            if ends[min(lowest + 1, len(ends) - 1)] - highest <= room:
+                lowest = min(lowest + 1, len(ends) - 1)
+        wanted = min(max(ends[lowest] - room, 0.0), highest)
         # At a whole row.
         self._top = next((start for start in starts if start >= wanted - 0.5), 0.0)
 

@@ -59,6 +59,8 @@ class RowList(QListView):
         self._max_rows: int | None = None
         self._is_in_layout = False
         self._clicked_row = -1
+        self._is_scrolled = False
+        """The user has scrolled since a row was chosen: what is in sight stays."""
         self._is_filling = False
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
@@ -71,6 +73,7 @@ class RowList(QListView):
         self._width_of_hint = 0
         self.setModel(self.row_model)
         tell_row_changes(self)
+        self.verticalScrollBar().actionTriggered.connect(self._keep_scrolled)
         self.doubleClicked.connect(self._activate)
 
     @property
@@ -189,6 +192,7 @@ class RowList(QListView):
     ) -> None:
         """Report a row that the user chose; see Qt."""
         super().currentChanged(current, previous)
+        self._is_scrolled = False
         if not self._is_filling and (row := self.row_at(current.row())) is not None:
             self.row_chosen.emit(row)
 
@@ -292,17 +296,21 @@ class RowList(QListView):
 
     # --- what is in sight --------------------------------------------------------------------------------
 
+    def _keep_scrolled(self) -> None:
+        self._is_scrolled = True
+
     def _keep_in_sight(self) -> None:
         """The chosen row with what is above it, and the next one if there is room.
 
         A row that was chosen by a click stays where it is, also where only a part of it is in sight, so that nothing
-        moves under the mouse: the second click of a double click would hit another row.
+        moves under the mouse: the second click of a double click would hit another row. Where the user has scrolled
+        since it was chosen, as to look at other rows, those stay in sight.
         """
         place = self.currentRow()
         following = min(place + 1, self.count() - 1)
         if place < 0 or (self._is_whole(place) and self._is_whole(following)):
             return
-        if place == self._clicked_row and self._is_partly(place):
+        if self._is_scrolled or (place == self._clicked_row and self._is_partly(place)):
             return
         items = self.row_model.items
         if place + 1 < self.count():
@@ -350,7 +358,7 @@ class RowList(QListView):
         count = self.count() if max_rows is None else min(max_rows, self.count())
         heights = sum(self.sizeHintForRow(index) for index in range(count))
         self.setFixedHeight(heights + 2 * self.frameWidth() + 2)
-        if count < self.count() and self.currentRow() >= 0:
+        if count < self.count() and self.currentRow() >= 0 and not self._is_scrolled:
             self.scrollTo(chosen_index(self))
 
     def set_appearance(self, appearance: Appearance) -> None:

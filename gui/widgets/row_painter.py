@@ -70,7 +70,11 @@ def text_blocks(row: ListRow, width: float, sizes: Sizes, is_short: bool = False
             return _block(face, left, right, width, False), *below
         # Where next to nothing is left of it, the row is shown in full.
         if room >= min(metrics.horizontalAdvance(left), width / 4):
-            return TextBlock(face, (_cut(left, row.short_cut, metrics, room),), right, False), *below
+            fitting = _cut(left, row.short_cut, metrics, room)
+            if metrics.horizontalAdvance(fitting) <= room:
+                return TextBlock(face, (fitting,), right, False), *below
+            # Cut further, rows of circuits with like names could not be told apart.
+            return _block(face, fitting, right, width, False), *below
     # A long name is set smaller before it is wrapped.
     size = fitting_font_pixels(f"{row.head}  {row.value}", width, sizes.normal, sizes.small, not row.quiet)
     bold, small = font(size, not row.quiet), font(sizes.small)
@@ -84,23 +88,21 @@ def text_blocks(row: ListRow, width: float, sizes: Sizes, is_short: bool = False
 
 
 def _cut(text: str, first: str, metrics: QFontMetricsF, room: float) -> str:
-    """Cut a text to a width in pixels.
+    """Cut of a text what may be cut, to a width in pixels as far as that goes.
 
     Args:
         text: what is cut.
-        first: the part of it that is cut first, in its end; empty for none.
+        first: the part of it that may be cut, in its end or wholly.
         metrics: of the font.
         room: the width.
     """
-    split = text.rpartition if text.endswith(first) else text.partition
-    before, part, after = split(first) if first else (text, "", "")
+    if metrics.horizontalAdvance(text) <= room:
+        return text
+    before, part, after = (text.rpartition if text.endswith(first) else text.partition)(first)
     beside = metrics.horizontalAdvance(before + after)
     if part and metrics.horizontalAdvance(f"{part[0]}…") <= room - beside:
         return before + metrics.elidedText(part, Qt.TextElideMode.ElideRight, room - beside) + after
-    if part:
-        text = f"{before}{after}".strip(" ·")
-    # In the middle: the end says whether what is named was on or off.
-    return metrics.elidedText(text, Qt.TextElideMode.ElideMiddle, room)
+    return f"{before}{after}".strip(" ·")
 
 
 def _block(face: QFont, left: str, right: str, width: float, faint: bool) -> TextBlock:

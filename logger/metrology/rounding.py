@@ -69,10 +69,10 @@ def rounded_change(
 ) -> RoundedChange:
     """Round two values and their difference, each by the one rule (`rounded`), so that the figures agree.
 
-    Where all three end at the same place and the printed values differ by something else than their rounded
-    difference, all have one more decimal, as far as each uncertainty has no more than two digits then. What may be left
-    of it by rounding, one unit of that place, goes into the difference, whose uncertainty is wider. So it does where a
-    value ends at a finer place than the difference.
+    Where all three end at the same place, the difference is that of the printed values: what rounding leaves of it, one
+    unit of that place at most, goes into the difference, whose uncertainty is wider. So it does where a value ends at a
+    finer place than the difference. Only where the printed difference would lose what the real one has, being more than
+    its uncertainty, all have one more decimal, as far as each uncertainty has no more than two digits then.
 
     Args:
         before: the earlier value and its expanded uncertainty, V.
@@ -91,8 +91,11 @@ def rounded_change(
             moved = moved._replace(volts=_as_text(printed.quantize(place, ROUND_HALF_UP)))
         return RoundedChange(first, second, moved)
     decimals = places.pop()
-    agrees = _decimal(change[0], decimals) == _decimal(after[0], decimals) - _decimal(before[0], decimals)
-    if not agrees and all(expanded < _TWO_DIGITS * 10.0 ** -(decimals + 1) for expanded in all_expanded):
+    least = _decimal(difference_expanded_volts, decimals)
+    is_lost = abs(change[0]) > difference_expanded_volts and (
+        abs(_decimal(after[0], decimals) - _decimal(before[0], decimals)) <= least
+    )
+    if is_lost and all(expanded < _TWO_DIGITS * 10.0 ** -(decimals + 1) for expanded in all_expanded):
         decimals += 1
     printed = _decimal(after[0], decimals) - _decimal(before[0], decimals)
     return RoundedChange(

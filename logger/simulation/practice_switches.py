@@ -295,7 +295,7 @@ class PracticeHouse:
         )
 
     def _person(self) -> SwitchGroup:
-        here, words = self.spot, {self.bed: tr("at night"), self.spot: tr("here")}
+        here, words = self.spot, {self.bed: tr("sleeps here"), self.spot: tr("here")}
         walk = SwitchPosition(
             tr("walks") if self.walks else tr("is still"),
             not self.walks,

@@ -421,7 +421,7 @@ def test_it_follows_whoever_switches(open_practice: Callable[..., Driver], contr
     assert lamp.second is not None and lamp.second.word == "on"
     assert (
         switch_of(driver, "Desk").main.word == "here"
-        and switch_of(driver, "Bed, left").main.word == "at night"
+        and switch_of(driver, "Bed, left").main.word == "sleeps here"
     )
     assert driver.window.panel.board.accessibleName() == "Lamp, plug in, switch on"
 

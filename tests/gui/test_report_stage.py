@@ -517,13 +517,18 @@ def test_what_the_report_calls_not_certain_stands_on_the_screen_too(
     page = open_report().window.pages.report.write
     assert page._state(0, certain=True) == "Nothing is missing"
     assert (
-        page._state(0, certain=False) == "Nothing is missing. The marked rows say what makes the rest certain"
+        page._state(0, certain=False)
+        == "Nothing is missing. The marked rows are not certain yet and say what to do"
     )
     page.controller.sweep_is_computing = False
     page.controller.not_certain_yet = "What each circuit gives is not certain yet."
     (found,) = (one for one in page.report_controller.contents.all() if one.not_certain)
     row = _row(replace(found, missing=""))
-    assert (row.head, row.note, row.badge) == ("What causes what", page.controller.not_certain_yet, UNCLEAR)
+    assert (row.head, row.note, row.badge) == (
+        "Which source gives how much",
+        page.controller.not_certain_yet,
+        UNCLEAR,
+    )
 
 
 def test_another_visit_is_shown_only_once_the_export_is_done_or_given_up(

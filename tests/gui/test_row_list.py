@@ -6,7 +6,7 @@ import pytest
 from PySide6.QtCore import QEvent, QMimeData, QPoint, QPointF, Qt
 from PySide6.QtGui import QAccessible, QAccessibleEvent, QDropEvent, QFontMetricsF, QKeyEvent
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QVBoxLayout, QWidget
+from PySide6.QtWidgets import QAbstractSlider, QVBoxLayout, QWidget
 from pytestqt.qtbot import QtBot
 
 from gui.widgets import theme
@@ -154,6 +154,11 @@ def test_a_click_or_new_rows_leave_the_list_where_it_is(qtbot: QtBot) -> None:
     assert rows.currentRow() == cut and rows.selectedIndexes() == [rows.row_model.index(cut)]
     rows.resize(300, 206)  # what is told of the chosen row takes another height
     assert bar.value() == shown, "a row of which a part is in sight is chosen where it is"
+    bar.triggerAction(QAbstractSlider.SliderAction.SliderToMinimum)
+    rows.resize(320, 190)
+    assert bar.value() == 0, "where the user has scrolled, nothing jumps back to the chosen row"
+    rows.show_rows(content, 26)
+    assert bar.value() > 0
 
 
 def test_arrows_and_home_and_end_go_by_the_rows_also_before_a_changed_list_is_laid_out(qtbot: QtBot) -> None:
@@ -213,3 +218,7 @@ def test_of_a_name_that_has_no_room_the_spot_is_cut_and_not_the_state(qtbot: QtB
         "bedroom lamp off",
         "bedroom lamp on",
     ] and "…" in cut[0]
+    alike = [f"only {where} outlets off" for where in ("Bedroom", "Bathroom", "Boiler room")]
+    rows = [ListRow(f"{n} · {spot}", short=(f"{n} · {spot}", "0.07 V"), short_cut=spot) for n in alike]
+    narrow = [text_blocks(row, room * 0.6, sizes, is_short=True)[0].left for row in rows]
+    assert [" ".join(lines) for lines in narrow] == alike, "circuits with like names can be told apart"

@@ -113,7 +113,7 @@ def test_a_practice_night_has_the_set_up_that_was_stated_before_it_was_recorded(
 def test_the_house_is_slept_in_as_it_was_left(url: str) -> None:
     scene = night_scene(url)
     places = {s.name: s.main.word for group in PracticeHouse(url).groups() for s in group.switches}
-    assert (places["Desk"], places[scene.start_spot]) == ("here", "at night")
+    assert (places["Desk"], places[scene.start_spot]) == ("here", "sleeps here")
     assert scene.house.spots[scene.start_spot].posture == "lying"
     assert not scene.house.breakers[4] and scene.house.breakers[1]
     assert not scene.house.cord_states["lamp"].plugged

@@ -1,6 +1,7 @@
 """The hours of a night at a glance. A click goes to that hour, and the edges of the night can be dragged.
 
-The mean of the settled level is a bar, its 5th to 95th percentile a whisker; below stands how often the body moved.
+The mean of the settled level is a bar, its 5th to 95th percentile a whisker; below stands how often the body moved,
+and what the whisker is: no uncertainty, as it is elsewhere.
 Where nothing was recorded, it is hatched, and in red where the voltage was above the meter's range. What was recorded
 before and after the night is a pale band.
 """
@@ -15,21 +16,24 @@ from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QMouseEvent, QPainter, 
 from gui.model.wording import counted
 from gui.trace.axis_labels import paint_volts, volts_marks
 from gui.trace.trace_marks import Scale, round_top, wanted_top
-from gui.widgets.appearance import Appearance, StyledWidget
+from gui.widgets.appearance import Appearance, StyledWidget, fitting_font_pixels
 from gui.widgets.theme import ON_STATE, ORANGE, SKY_BLUE, VERMILLION, font
 from logger.clock import NS_PER_S
 from logger.metrology.rounding import fixed, grouped
 from logger.night.analysis.summary import NightHour, NightSummary
 from logger.night.night_facts import hour_level
 from logger.night.recorded_nights import Night
-from logger.translation import tr
+from logger.translation import marked, tr
 
-ROWS = 8.0
-LOW_ROWS = 6.0
+ROWS = 9.0
+LOW_ROWS = 7.0
 """Height of the whole, in lines of small text: as a rule, and where the window is low."""
 
 GRIP_PIXELS = 8.0
 """An edge of the night is taken hold of within this distance."""
+
+WHISKER = marked("Thin line: how much it varied, without the ±")
+LEAST_LEGEND_PIXELS = 11
 
 MINUTE_S = 60.0
 """An edge is dragged to whole minutes of the clock."""
@@ -164,6 +168,7 @@ class HoursChart(StyledWidget):
         self._draw_valueless(painter, box, summary.frozen, self.appearance.theme.quiet)
         self._draw_target(painter, box, top_volts)
         self._draw_feet(painter, box, night, summary.hours)
+        self._draw_legend(painter, box)
         self._draw_edges(painter, box, night)
         painter.end()
 
@@ -177,7 +182,7 @@ class HoursChart(StyledWidget):
         metrics = QFontMetricsF(font(self.appearance.sizes.small))
         left = metrics.horizontalAdvance("0.000 V") + self.appearance.sizes.small * 0.4
         top = self._line() / 2
-        return QRectF(left, top, self.width() - left - 2, self.height() - top - 2.5 * self._line())
+        return QRectF(left, top, self.width() - left - 2, self.height() - top - 3.5 * self._line())
 
     def _take_height(self) -> None:
         self.setFixedHeight(self.sizeHint().height())
@@ -325,6 +330,18 @@ class HoursChart(StyledWidget):
                 painter.drawRoundedRect(place, 4, 4)
                 painter.setPen(QColor(ON_STATE))
                 painter.drawText(place, Qt.AlignmentFlag.AlignCenter, text)
+
+    def _draw_legend(self, painter: QPainter, box: QRectF) -> None:
+        """What the whiskers are: set smaller in a language with long words, rather than cut."""
+        text, line = tr(WHISKER), self._line()
+        pixels = fitting_font_pixels(text, self.width(), self.appearance.sizes.small, LEAST_LEGEND_PIXELS)
+        painter.setFont(font(pixels))
+        painter.setPen(QColor(self.appearance.theme.quiet))
+        width = QFontMetricsF(font(pixels)).horizontalAdvance(text)
+        left = max(min(box.left(), self.width() - width), 0.0)
+        painter.drawText(
+            QRectF(left, self.height() - line, self.width(), line), Qt.AlignmentFlag.AlignVCenter, text
+        )
 
 
 def _accessible_text(night: Night, hour: NightHour) -> str:

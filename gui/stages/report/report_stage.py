@@ -136,7 +136,7 @@ class WritePage(TabPage):
             )
         if certain:
             return tr("Nothing is missing")
-        return tr("Nothing is missing. The marked rows say what makes the rest certain")
+        return tr("Nothing is missing. The marked rows are not certain yet and say what to do")
 
 
 def _row(content: ReportContent) -> ListRow:

@@ -82,6 +82,11 @@ def progress_text(sweep_controller: SweepController, rows: Sequence[SweepRow]) -
     if read < len(switched) or state is None:
         staying = sum(row.source is not None and bool(row.source.stays) for row in rows)
         taken = tr("{read} of {all} readings taken").format(read=read, all=len(switched))
+        if read == 1:  # its row may be below those in sight, which all say that they are not read yet
+            only = next(row.name for row in switched if row.readings)
+            taken = tr("{read} of {all} readings taken: {name}").format(
+                read=read, all=len(switched), name=only
+            )
         facts = [listed([taken, tr(SIMULATED_WORDS[SIMULATED])]) if is_simulated else taken]
         if staying:
             facts.append(tr("{count} must stay on").format(count=staying))

@@ -50,7 +50,9 @@ class CircumstanceField:
 CIRCUMSTANCE_FIELDS = {
     "weather": CircumstanceField(
         marked("Weather"),
-        marked("Now, and of the days before where the ground is wet of it: dry, 18 °C."),
+        marked(
+            "The weather now: dry, 18 °C. Where the ground is wet from rain: that of the days before too."
+        ),
         "day",
     ),
     "indoor_air": CircumstanceField(
