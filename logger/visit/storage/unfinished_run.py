@@ -125,7 +125,7 @@ def heartbeat_problems(db: sqlite3.Connection) -> Iterator[str]:
     """
     for run_id, found in left_open_events(db).items():
         row = db.execute("SELECT open_events FROM live WHERE run_id = ?", (run_id,)).fetchone()
-        if row is not None and not _are_shown(_stated(row[0]), found):
+        if row is not None and not _are_shown(db, run_id, _stated(row[0]), found):
             yield (
                 tr(
                     "Recording {run}: its last heartbeat states a settled span that its lines do not "
@@ -141,12 +141,26 @@ def _stated(text: str) -> list[Event] | None:
         return None
 
 
-def _are_shown(stated: Sequence[Event] | None, found: Sequence[Event]) -> bool:
-    """Whether each settled span that is stated is one that was found."""
+def _are_shown(
+    db: sqlite3.Connection, run_id: int, stated: Sequence[Event] | None, found: Sequence[Event]
+) -> bool:
+    """Whether each settled span that is stated is one that was found, or the mean of the samples of its time."""
     spans = [event for event in found if isinstance(event, Settled)]
     return stated is not None and all(
-        any(_is_same_span(event, span) for span in spans) for event in stated if isinstance(event, Settled)
+        any(_is_same_span(event, span) for span in spans) or _is_mean_of_samples(db, run_id, event)
+        for event in stated
+        if isinstance(event, Settled)
     )
+
+
+def _is_mean_of_samples(db: sqlite3.Connection, run_id: int, span: Settled) -> bool:
+    """Whether the samples of a span's time have its level: the recorder had judged the lines around it otherwise."""
+    (mean_volts,) = db.execute(
+        "SELECT avg(volts) FROM line WHERE run_id = ? AND status = ? AND t_ns BETWEEN ? AND ?",
+        (run_id, LineStatus.VOLTS, round(span.start_s * NS_PER_S), round(span.end_s * NS_PER_S)),
+    ).fetchone()
+    allowed_volts = SAME_LEVEL_U * span.u_volts + SAME_LEVEL_VOLTS
+    return mean_volts is not None and abs(mean_volts - span.volts) <= allowed_volts
 
 
 def _is_same_span(one: Settled, other: Settled) -> bool:
