@@ -169,6 +169,7 @@ def test_it_waits_while_the_body_moves_and_escape_gives_it_up(house: House) -> N
     assert driver.window.sweep_controller.waiting is not None and not log.readings.all()
     driver.press("Down")
     assert "Esc cancels" in driver.message
+    assert "Esc cancels" in driver.window.registry.why_not("sweep.remove"), "it may be what is awaited"
     driver.press("Esc")
     demo.still(0.05, 30)
     driver.window.refresh()

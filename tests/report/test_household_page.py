@@ -108,7 +108,10 @@ def test_of_many_spots_the_highest_are_shown_and_the_others_counted(data: Report
     assert page.all_spots == "All 22 spots are in the section “Spots”" and page.is_crowded
     # What is done tonight is there in full, and who measured is asked on the next page.
     assert page.tonight.switch_off == first_page(data).tonight.switch_off
-    assert page.calls[-1].who == page.calls_later[0].who and "next page" in page.calls[-1].tasks[0].what
+    assert (
+        page.calls[-1].who == page.calls_later[0].who
+        and "after the first page" in page.calls[-1].tasks[0].what
+    )
     assert len(page.calls) == len(first_page(data).calls)
     assert not first_page(data).other_spots and not first_page(data).calls_later
 

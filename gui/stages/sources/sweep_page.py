@@ -215,9 +215,7 @@ class SweepPage(TabPage):
                     self._mark(str(source.id))
                     run(source)
 
-            self.registry.bind(
-                action_id, do, lambda: "" if self._source() is not None else tr("Choose a circuit first.")
-            )
+            self.registry.bind(action_id, do, self._why_no_circuit)
 
         lists, ask = self.sweep_controller.source_list, self.question_requested.emit
         self.registry.bind("sweep.add", lambda: ask(circuits_prompt(self.sweep_controller, ask)))
@@ -227,6 +225,19 @@ class SweepPage(TabPage):
         bind("sweep.up", lambda source: lists.move(source, -1))
         bind("sweep.down", lambda source: lists.move(source, 1))
         bind("sweep.remove", self._remove)
+
+    def _why_no_circuit(self) -> str:
+        """Why the list is left as it is, in a whole sentence; empty where the row in hand can be changed."""
+        if self.sweep_controller.waiting is not None:
+            return self._awaited_text()
+        return "" if self._source() is not None else tr("Choose a circuit first.")
+
+    def _awaited_text(self) -> str:
+        waiting = self.sweep_controller.waiting
+        assert waiting is not None
+        return tr("The reading “{reading}” is awaited. Esc cancels.").format(
+            reading=waiting.combination.shown
+        )
 
     def _source(self) -> Source | None:
         """The circuit of the row in hand."""
@@ -248,10 +259,7 @@ class SweepPage(TabPage):
     def _go_to(self, row: int) -> None:
         rows = self.sweep_controller.rows()
         if self.sweep_controller.waiting is not None:
-            label = self.sweep_controller.waiting.combination.shown
-            self.controller.message = Message(
-                tr("The reading “{reading}” is awaited. Esc cancels.").format(reading=label), refused=True
-            )
+            self.controller.message = Message(self._awaited_text(), refused=True)
             return
         self._mark(_key(rows[row]))
         combination = rows[row].combination

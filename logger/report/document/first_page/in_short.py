@@ -221,7 +221,7 @@ def _list_verdict(verdict: Verdict, target: str) -> str:
     text = {
         "above": tr("above {target} V"),
         "below": tr("below {target} V"),
-        "not distinguishable": tr("just below or just above {target} V, too close to tell"),
+        "not distinguishable": tr("perhaps below, perhaps above {target} V, too close to tell"),
     }[verdict]
     return text.format(target=target)
 

@@ -170,7 +170,13 @@ def label_of(circuit: Source, data: ReportData) -> str:
 def _off_with(circuit: Source, data: ReportData) -> str:
     """What has no power with a circuit: what it feeds, as it was entered, and the listed cords on it."""
     feeds = _feeds(circuit, data)
-    cords = [cord.name for cord in data.sources if cord.kind == "cord" and cord.circuit_id == circuit.id]
+    cords = [
+        cord.name
+        for cord in data.sources
+        if cord.kind == "cord"
+        and cord.circuit_id == circuit.id
+        and cord.name.casefold() not in feeds.casefold()
+    ]
     if not cords and not feeds:
         return ""
     if not cords:
@@ -250,8 +256,8 @@ def _safer(plan: SwitchOffPlan, data: ReportData) -> str:
         return why
     if len(more) > MAX_NAMED:
         text = tr(
-            "Tonight only what is listed is switched off. Nobody has measured yet whether {n} more would help: the "
-            "section “Breaker sweep” names them."
+            "Tonight only what is listed is switched off; leave the others on. Nobody has measured yet whether {n} "
+            "more breakers or cords would help: the section “Breaker sweep” names them."
         )
         return " ".join((why, text.format(n=grouped(len(more)))))
     circuits = [label_of(source, data) for source in more if source.kind == "circuit"]

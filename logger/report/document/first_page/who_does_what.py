@@ -69,7 +69,7 @@ def for_others(data: ReportData) -> tuple[Tasks, ...]:
 def on_the_next_page(data: ReportData) -> Tasks:
     """Write, for a page that has no room for it, that whoever measured has something to do and where that stands."""
     return Tasks(
-        _practitioner(data), (Task("", tr("What is still to be measured stands on the next page.")),)
+        _practitioner(data), (Task("", tr("What is still to be measured stands after the first page.")),)
     )
 
 
@@ -144,7 +144,7 @@ def _look_for_loads(data: ReportData) -> list[Task]:
             "what you find."
         )
     )
-    return [Task("", text.format(periods=periods, names=some_of(first, MAX_NAMED)))]
+    return [Task("", text.format(periods=periods, names=joined(first)))]
 
 
 def _find_loads(data: ReportData) -> str:

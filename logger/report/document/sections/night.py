@@ -64,11 +64,10 @@ def night(data: ReportData) -> Section | None:
     if not data.nights:
         return None
     blocks: list[Block] = []
-    for night_data in data.nights:
+    for number, night_data in enumerate(data.nights, 1):
         if len(data.nights) > 1:
             text = tr("Night {number}, {day}")
-            of = night_data.night
-            blocks.append(HeadingBlock(text.format(number=of.number, day=day(of.local(0.0)))))
+            blocks.append(HeadingBlock(text.format(number=number, day=day(night_data.night.local(0.0)))))
         blocks += _night(
             night_data, data.setup.target_volts, entered_pairs(data, night_data.circumstances, "night")
         )
