@@ -92,7 +92,10 @@ def comparison_text(compared: ComparedNights) -> str:
     sentences = [tr(TURNED)] if compared.turned else []
     # That it is of these two nights only stands beside each verdict: they do not show how much other nights differ.
     sentences += [
-        tr("Before ({first}) {before}, after ({second}) {after}: {verdict}, these two nights only.").format(
+        tr(
+            "Mean level while steady: before ({first}) {before}, after ({second}) {after}: {verdict}, these two nights "
+            "only."
+        ).format(
             first=first,
             before=value_text(figures.before),
             second=second,

@@ -80,7 +80,7 @@ def test_the_earlier_night_by_date_is_before_whichever_is_named_first(night):
     assert turned.difference.volts == pytest.approx(-0.2)
     told = comparison_text(turned)
     assert told.startswith(TURNED) and TURNED not in comparison_text(found)
-    assert f"Before ({earlier.began_text}) 0.40 V" in told and f"after ({later.began_text}) 0.20 V" in told
+    assert f"before ({earlier.began_text}) 0.40 V" in told and f"after ({later.began_text}) 0.20 V" in told
     values = comparison_json(turned)
     assert values["named_before_is_later"] and values["difference_volts"] < 0
     assert values["before_began"] == earlier.rfc3339(0.0)
