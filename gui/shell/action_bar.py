@@ -160,7 +160,7 @@ class ActionBar(VisitWidget):
         self._show_name(name)
         self.button.setToolTip(tr("{action} (Space)").format(action=name) if not why_not else line)
         set_spoken_name(self.button, name)
-        set_spoken_description(self.button, line)
+        set_spoken_description(self.button, line if why_not else "")  # the name says what it does
         if self.why.text() != why_not:
             self.why.setText(why_not)
         # The button in its grey has the reason in its tip as well: the outcome of what was done needs the room more.

@@ -32,7 +32,7 @@ LOW_ROWS = 7.0
 GRIP_PIXELS = 8.0
 """An edge of the night is taken hold of within this distance."""
 
-WHISKER = marked("Thin line: how much it varied, without the ±")
+WHISKER = marked("Thin line: spread, without ±")
 LEAST_LEGEND_PIXELS = 11
 
 MINUTE_S = 60.0
