@@ -45,10 +45,11 @@ ENDS_BECAUSE: Mapping[EdgeCause, str] = {
     EdgeCause.MOVED: marked("moved by hand"),
 }
 NOT_LYING = marked("not lying still")
+NOT_STEADY = marked("not steady, as somebody moved or something switched itself on and off")
 LEFT_OUT_BECAUSE: Mapping[EdgeCause, str] = {
     EdgeCause.WORK: marked("readings, checks or labelled switchings"),
     EdgeCause.LYING: NOT_LYING,
-    EdgeCause.STILL: NOT_LYING,
+    EdgeCause.STILL: NOT_STEADY,
     EdgeCause.MOVED: marked("the edge was moved by hand"),
 }
 """Why the part of the recording beyond an edge is not of the night, as JSON has it; through `tr` where it is shown."""

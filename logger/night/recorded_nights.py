@@ -26,6 +26,7 @@ from logger.night.night_conditions import NOT_ENTERED, NightCondition, night_con
 from logger.night.night_edges import (
     FOUND_EDGES,
     LEFT_OUT_BECAUSE,
+    NOT_STEADY,
     EdgeCause,
     MovedByRun,
     MovedEdges,
@@ -348,7 +349,14 @@ class Night:
             stretch: the part.
             why: as `left_out` has it.
         """
-        return tr("{stretch} is left out: {why}.").format(stretch=self.left_out_text(stretch), why=tr(why))
+        text = (
+            tr(
+                "{stretch} is left out: {why}. Its level may have been higher: nothing said of the night is of it."
+            )
+            if why == NOT_STEADY
+            else tr("{stretch} is left out: {why}.")
+        )
+        return text.format(stretch=self.left_out_text(stretch), why=tr(why))
 
     def stretch_text(self, stretch: Stretch) -> str:
         """The local times of day at which a part of it begins and ends: '23:10:05 to 23:12:00'."""

@@ -9,7 +9,7 @@ from logger.metrology.context import why_not_comparable
 from logger.metrology.rounding import fixed, grouped, plain
 from logger.name_list import joined
 from logger.night.analysis.summary import LevelSummary
-from logger.night.night_edges import NOT_LYING
+from logger.night.night_edges import NOT_LYING, NOT_STEADY
 from logger.night.night_facts import MAX_TOLD
 from logger.report.document.report_data import NightData, ReportData
 from logger.report.document.wording import condition_text, day
@@ -301,7 +301,11 @@ def _not_counted(data: NightData) -> list[str]:
     """Write which time is in none of these figures, in a sentence each."""
     night, frozen = data.night, data.summary.frozen
     # Readings, checks and what somebody moved by hand are known to the household; that it was restless may not be.
-    out = [night.left_out_sentence(stretch, why) for stretch, why in night.left_out if why == NOT_LYING]
+    out = [
+        night.left_out_sentence(stretch, why)
+        for stretch, why in night.left_out
+        if why in (NOT_LYING, NOT_STEADY)
+    ]
     if not frozen:
         return out
     length = format_long_duration(data.summary.frozen_s)
