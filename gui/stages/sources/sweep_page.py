@@ -36,6 +36,7 @@ MAX_LARGE_LETTERS = 85
 PANEL_CAUTION = (cautions.BREAKERS_ONLY, cautions.PANEL, cautions.ESSENTIAL_CIRCUITS)
 
 
+# long: what is shown of the sweep, and one small method for each action on a row.
 class SweepPage(TabPage):
     """The sweep at the chosen spot.
 
