@@ -80,6 +80,7 @@ class OtherVisitActions:
                 _visit_text(brief, self._controller.snapshot.zone),
                 self._open_on_choice(brief.path),
                 default=brief is others[0],
+                is_name=True,
             )
             for brief in others
         ]
@@ -183,7 +184,12 @@ class OtherVisitActions:
                 tr("Of which visit's home?"),
                 tr("The new visit begins with what describes that home. The earlier visit stays as it is."),
                 tuple(
-                    Choice(_visit_text(brief, self._controller.snapshot.zone), choose(brief), default=at == 0)
+                    Choice(
+                        _visit_text(brief, self._controller.snapshot.zone),
+                        choose(brief),
+                        default=at == 0,
+                        is_name=True,
+                    )
                     for at, brief in enumerate(briefs)
                 ),
                 escape_text=tr("Stay here"),
