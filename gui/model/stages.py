@@ -8,8 +8,7 @@ from dataclasses import dataclass
 from gui.model.visit_controller import VisitController
 from gui.model.wording import counted
 from gui.model.written_report import written_report
-from logger.metrology.check_words import check_name_short, state_text
-from logger.metrology.checks import REQUIRED_CHECKS, CheckVerdict
+from logger.metrology.checks import REQUIRED_CHECKS
 from logger.metrology.rounding import grouped
 from logger.name_list import listed
 from logger.sweep.switch_off_plan import PlanState
@@ -59,14 +58,16 @@ def _check_progress(controller: VisitController) -> str:
     passed, lapsed, in_doubt = checks.passed_count(), len(checks.lapses()), len(checks.in_doubt())
     failed = [kind for kind in checks.failed() if kind not in REQUIRED_CHECKS]
     if failed:
-        return state_text(check_name_short(failed[0]), CheckVerdict.FAILED)  # two words fit beside the number
+        return tr_n("{n} failed", "{n} failed", len(failed)).format(n=len(failed))
     if lapsed or in_doubt:
-        parts = [tr_n("{n} passed", "{n} passed", passed).format(n=passed)]
-        if lapsed:
-            parts.append(tr_n("{n} lapsed", "{n} lapsed", lapsed).format(n=lapsed))
-        if in_doubt:
-            parts.append(tr_n("{n} in doubt", "{n} in doubt", in_doubt).format(n=in_doubt))
-        return listed(parts)
+        # Three numbers do not fit beside the stage's number in every language; what is to be done is the same for both.
+        if lapsed and in_doubt:
+            left = tr("{n} to repeat").format(n=lapsed + in_doubt)
+        elif lapsed:
+            left = tr_n("{n} lapsed", "{n} lapsed", lapsed).format(n=lapsed)
+        else:
+            left = tr_n("{n} in doubt", "{n} in doubt", in_doubt).format(n=in_doubt)
+        return listed([tr_n("{n} passed", "{n} passed", passed).format(n=passed), left])
     return tr("{passed} of {total} passed").format(passed=passed, total=len(REQUIRED_CHECKS))
 
 

@@ -15,11 +15,6 @@ _NAMES = {
     CheckKind.TWO_RODS: marked("two-rod check"),
     CheckKind.LEAD: marked("wire check"),
 }
-_NAMES_SHORT = {
-    CheckKind.TWO_RODS: marked("two-rod"),
-    CheckKind.LEAD: marked("wire"),
-}
-"""Where two words are all that fits."""
 
 _NAMES_ALONE = {
     CheckKind.ZERO: marked("Zero check"),
@@ -81,11 +76,6 @@ def check_name(kind: CheckKind) -> str:
 def check_name_alone(kind: CheckKind) -> str:
     """What a check is called where its name stands alone, or begins a sentence."""
     return tr(_NAMES_ALONE[kind])
-
-
-def check_name_short(kind: CheckKind) -> str:
-    """What a check is called where hardly anything fits: its name without the word check where it has such a one."""
-    return tr(_NAMES_SHORT.get(kind, _NAMES[kind]))
 
 
 def listed_checks(kinds: Sequence[CheckKind]) -> str:

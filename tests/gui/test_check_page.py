@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Callable
 from dataclasses import replace
+from unittest.mock import Mock
 
 import pytest
 from PySide6.QtWidgets import QApplication
@@ -547,3 +548,15 @@ def test_soil_that_was_wetted_for_the_reference_check_is_not_left_dry(
     assert log.checks.all()[0].outcome.verdict is CheckVerdict.PASSED
     driver.do("edit.undo")
     assert log.setup.current().moisture == "dry"
+
+
+def test_the_list_of_stages_says_in_two_numbers_what_is_left_of_the_checks() -> None:
+    def progress(passed: int, lapsed: int, in_doubt: int, failed: tuple[CheckKind, ...] = ()) -> str:
+        checks = Mock()
+        checks.passed_count.return_value, checks.lapses.return_value = passed, range(lapsed)
+        checks.in_doubt.return_value, checks.failed.return_value = range(in_doubt), list(failed)
+        return CHECK.progress(Mock(checks=checks))
+
+    assert progress(1, 1, 1) == "1 passed, 2 to repeat"
+    assert (progress(1, 2, 0), progress(2, 0, 1)) == ("1 passed, 2 lapsed", "2 passed, 1 in doubt")
+    assert progress(3, 0, 0, (CheckKind.TWO_RODS,)) == "1 failed"
