@@ -9,15 +9,14 @@ from gui.model.visit_controller import VisitController
 from gui.model.wording import counted
 from logger.errors import StillvoltError
 from logger.metrology.check_words import check_name, lapse_text
-from logger.metrology.checks import REQUIRED_CHECKS
+from logger.metrology.checks import CLOSING_CHECKS, REQUIRED_CHECKS
 from logger.metrology.rounding import grouped
 from logger.name_list import in_turn, listed
 from logger.report.archive.entry import ArchiveEntry, read_entry
 from logger.sweep.switch_off_plan import PlanState
-from logger.translation import marked, tr, tr_n
+from logger.translation import tr, tr_n
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
-
-PRACTITIONER = marked("Practitioner")
+from logger.visit.results.check_review import not_closed
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +32,10 @@ class ReportContent:
     """False for what a visit may well do without."""
     not_certain: str = ""
     """What is not certain yet in it, in whole sentences; empty where nothing is in doubt."""
+    hint: str = ""
+    """What can be done about it that nobody has to do, in a sentence; empty where there is nothing."""
+    action_id: str = ""
+    """The action that leads there; empty where none does."""
 
 
 class ReportContents:
@@ -100,6 +103,21 @@ class ReportContents:
         amount = tr("{passed} of {total} passed").format(passed=passed, total=total)
         return ReportContent(tr("Checks"), amount, in_turn(missing))
 
+    def _closing_check(self) -> list[ReportContent]:
+        """Whether the checks were done once more after the last reading; nothing before there is one."""
+        snapshot = self._controller.snapshot
+        taken_ns = [r.utc_ns for r in snapshot.readings if r.void_reason is None]
+        if not taken_ns or not snapshot.checks:
+            return []
+        undone = not_closed(snapshot.checks, max(taken_ns))
+        name = tr("Closing check")
+        if not undone:
+            return [ReportContent(name, tr("done after the last reading"), is_expected=False)]
+        text = tr("Do once more, now that all is read: {checks}. The report says that it was not done.")
+        amount = tr("none") if len(undone) == len(CLOSING_CHECKS) else tr("in part")
+        hint = text.format(checks=listed(list(map(check_name, undone))))
+        return [ReportContent(name, amount, is_expected=False, hint=hint, action_id="stage.check")]
+
     def _round(self, condition: str, name: str, missing: str) -> ReportContent:
         spots, read = (
             len(self._controller.route.indoor_spots()),
@@ -142,7 +160,16 @@ class ReportContents:
         readings = self._controller.snapshot.readings
         found = []
         if not self._controller.log.practitioner.current().name:
-            found.append(ReportContent(tr(PRACTITIONER), tr("not entered"), is_expected=False))
+            found.append(
+                ReportContent(
+                    tr("Practitioner"),
+                    tr("not entered"),
+                    is_expected=False,
+                    hint=tr("The button “Enter your name…” opens the settings."),
+                    action_id="report.practitioner",
+                )
+            )
+        found += self._closing_check()
         outside = sum(r.condition == OUTSIDE_WALK and r.void_reason is None for r in readings)
         if outside:
             found.append(ReportContent(tr("Outside walk"), counted(outside, "point"), is_expected=False))

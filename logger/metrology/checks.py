@@ -58,6 +58,9 @@ class CheckKind(StrEnum):
 REQUIRED_CHECKS = (CheckKind.ZERO, CheckKind.REFERENCE, CheckKind.FUNCTION)
 """Without which readings say so. The others narrow what the reference may be off by, or find that it is off."""
 
+CLOSING_CHECKS = (CheckKind.ZERO, CheckKind.REFERENCE)
+"""Done once more after the last reading, they show that meter and reference were then still as at the beginning."""
+
 ROD_CHECKS = (CheckKind.REFERENCE, CheckKind.TWO_RODS, CheckKind.LEAD)
 """What they show decides how far the rod may be off."""
 
@@ -351,7 +354,7 @@ def _judge_change(values: Sequence[Budget], meter: MeterFacts, texts: _ChangeTex
     apart = as_shown(abs(difference_as_shown(*figures)))
     return CheckOutcome(
         verdict,
-        text.format(before=shown(before), after=shown(after), apart=apart, limit=fixed(tolerance, 3)),
+        text.format(before=shown(before), after=shown(after), apart=apart, limit=plain(round(tolerance, 3))),
     )
 
 

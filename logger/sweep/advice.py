@@ -136,8 +136,8 @@ class Advice:
                 tr("An electrician can fit a shielded and earthed cord.")
                 if self.stays
                 else tr(
-                    "An electrician can fit a shielded and earthed cord or lamp, or an outlet whose switch cuts "
-                    "both wires."
+                    "An electrician can fit a shielded and earthed cord or lamp, or an outlet with a two-pole "
+                    "switch."
                 )
             )
         if self.kind is not AdviceKind.CIRCUIT or self.cords:

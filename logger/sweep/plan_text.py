@@ -179,11 +179,15 @@ def doubt_lines(spot: SpotPlan) -> list[str]:
     return [*lines, exchanged] if exchanged else lines
 
 
-def to_be_certain_text(plan: SwitchOffPlan) -> str:
+def to_be_certain_text(plan: SwitchOffPlan, *, every: bool = False) -> str:
     """State what more readings would make certain, and which; empty where nothing is in doubt.
 
     It is the same for the household and in the window. Where the supply is in doubt, that comes before any reading.
     While there is no list, its next reading is asked for beside this; only what rests on everything off is added.
+
+    Args:
+        plan: of tonight.
+        every: each reading is named, however many they are; else the first and how many follow.
     """
     if plan.supply_doubt:
         return " ".join((tr(plan.supply_doubt), tr("What each circuit gives is not certain before that.")))
@@ -206,7 +210,7 @@ def to_be_certain_text(plan: SwitchOffPlan) -> str:
         return tr("Read once more with everything off: only then is it certain what each circuit gives.")
     wanted = list(dict.fromkeys(again for spot in doubted for again in _to_read_again(spot, confirmed)))
     if with_background:
-        every = tr(
+        all_text = tr(
             "What is left with everything off, and what each circuit gives, is not certain yet. To make it certain, "
             "read once more: {readings}."
         )
@@ -215,14 +219,14 @@ def to_be_certain_text(plan: SwitchOffPlan) -> str:
             "{readings}. After these: {n} more."
         )
     else:
-        every = tr(
+        all_text = tr(
             "What each circuit gives is not certain yet. To make it certain, read once more: {readings}."
         )
         first = tr(
             "What each circuit gives is not certain yet. Read once more first: {readings}. After these: {n} more."
         )
-    if len(wanted) <= MAX_READ_AGAIN + 1:  # "and 1 more" is as long as that one
-        return every.format(readings=joined(wanted))
+    if every or len(wanted) <= MAX_READ_AGAIN + 1:  # "and 1 more" is as long as that one
+        return all_text.format(readings=joined(wanted))
     left = len(wanted) - MAX_READ_AGAIN
     return first.format(readings=joined(wanted[:MAX_READ_AGAIN]), n=grouped(left))
 

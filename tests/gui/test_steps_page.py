@@ -340,7 +340,13 @@ def test_nothing_waits(driver: Driver) -> None:
 
 def test_the_cautions_stand_on_the_page(driver: Driver) -> None:
     text = page(driver).list.rows[-1].note
-    for word in ("licensed electrician", "local codes", "medical devices", "Sensitive", "live conductor"):
+    for word in (
+        "licensed electrician",
+        "local electrical rules",
+        "medical devices",
+        "Sensitive",
+        "live conductor",
+    ):
         assert word in text
 
 

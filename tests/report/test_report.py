@@ -160,7 +160,9 @@ def test_what_is_recorded_of_spots_and_circumstances_is_printed_and_no_empty_col
         and "Weather dry" in said
         and "Not recorded Air indoors, Foot" in said
     )
-    assert "Length of the rod not recorded" in said and "Who lay there at night not recorded" in said
+    assert (
+        "Length of the rod not recorded" in said and "Not recorded Who lay there at night, Probe at" in said
+    )
     assert "How the reference was improved" not in said, "its check was not done"
     assert "“Bed, left”, sketch: from the door" in said and "data:image/jpeg;base64,/9j/2Q==" in page
     assert "“Bed, left”, photo: The picture is damaged." in said and "img-src data:" in page
@@ -273,7 +275,7 @@ def test_the_night_stands_in_words_numbers_and_a_picture(html: str, data: Report
             in said
         )
     assert "23:00 Bedroom light off step at 23:0" in said
-    assert "00:40 the timer no step found" in said
+    assert "00:40 the timer no step of 0.015 V or more found" in said
     assert any("Simulated night from 22:00 to 02:30" in (picture[0].text or "") for picture in pictures(html))
     assert night.night.context is not None
     other = replace(data.setup, meter=MeterFacts.of(MeterDescription("Hall meter")))

@@ -10,7 +10,7 @@ import pytest
 from logger.clock import NS_PER_S
 from logger.metrology.checks import CheckKind, CheckVerdict
 from logger.metrology.setup import Setup
-from logger.visit.results.check_review import doubt_by_checks, failed_later
+from logger.visit.results.check_review import doubt_by_checks, failed_later, not_closed
 
 ROD = Setup(reference="earth rod")
 PASSES, FAILS = 0.004, 0.5
@@ -85,3 +85,12 @@ def test_a_verdict_is_kept_with_the_minus_of_ascii_and_read_with_a_true_one(log)
         (stored,) = connection.execute("SELECT sentence FROM check_result").fetchone()
     assert stored.isascii() and "-0.3 V" in stored
     assert log.checks.all()[-1].outcome.sentence == kept
+
+
+def test_a_closing_check_is_one_that_was_done_after_the_last_reading(log, zero_check, read):
+    log.setup.set(ROD)
+    zero_check(PASSES)
+    last = read()
+    assert not_closed(log.checks.all(), last.utc_ns) == [CheckKind.ZERO, CheckKind.REFERENCE]
+    zero_check(PASSES)
+    assert not_closed(log.checks.all(), last.utc_ns) == [CheckKind.REFERENCE]

@@ -9,7 +9,7 @@ from PySide6.QtCore import Signal
 
 from gui.actions.registry import ActionRegistry
 from gui.model.languages import AS_WINDOW, language_choices
-from gui.model.report_contents import PRACTITIONER, ReportContent
+from gui.model.report_contents import ReportContent
 from gui.model.report_controller import ReportController
 from gui.model.written_report import written_report
 from gui.shell.question import Choice, Question
@@ -53,10 +53,12 @@ class WritePage(TabPage):
         """Shows the system's dialog on a folder with a title; a test gives its own."""
         self.headline = label("", "title")
         self.rows = RowList(appearance, tr("Parts of the report"))
+        self._shown: list[ReportContent] = []
+        """What each row shows."""
         self._buttons = self.make_buttons(
             "report.open", "report.export", "report.practitioner", "report.compare", "report.archive"
         )
-        self.rows.row_activated.connect(self._enter_name)
+        self.rows.row_activated.connect(self._go_there)
         actions.bind("report.open", report_controller.open, report_controller.why_no_report)
         actions.bind("report.print", report_controller.print, report_controller.why_no_report)
         actions.bind("report.export", self._export, report_controller.why_busy)
@@ -86,6 +88,7 @@ class WritePage(TabPage):
         contents = self.report_controller.contents.all()
         missing = sum(bool(c.missing) for c in contents)
         self.headline.setText(self._state(missing, certain=not any(c.not_certain for c in contents)))
+        self._shown = contents
         self.rows.show_rows([_row(content) for content in contents], None)
 
     def primary_action(self) -> PrimaryAction:
@@ -108,10 +111,10 @@ class WritePage(TabPage):
         box.activated.connect(lambda row: self.report_controller.choose_language(box.itemData(row)))
         return box
 
-    def _enter_name(self, row: int) -> None:
-        """Ask for the practitioner, where that line is double-clicked."""
-        if self.rows.rows[row].head == tr(PRACTITIONER):
-            self.registry.trigger("report.practitioner")
+    def _go_there(self, row: int) -> None:
+        """Go where it can be seen to, if that is one place, where a line is double-clicked."""
+        if action_id := self._shown[row].action_id:
+            self.registry.trigger(action_id)
 
     def _export(self) -> None:
         """Ask in which folder, then export."""
@@ -145,8 +148,7 @@ def _row(content: ReportContent) -> ListRow:
     if content.not_certain:
         return ListRow(content.name, content.amount, note=content.not_certain, badge=UNCLEAR)
     badge = GOOD if content.is_expected else LEFT_OUT
-    note = tr("The button “Enter your name…” opens the settings.") if content.name == tr(PRACTITIONER) else ""
-    return ListRow(content.name, content.amount, note, badge=badge)
+    return ListRow(content.name, content.amount, content.hint, badge=badge)
 
 
 WRITE, COMPARE, ARCHIVE = range(3)

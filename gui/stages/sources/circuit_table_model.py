@@ -122,7 +122,13 @@ class CircuitTableModel(QAbstractTableModel):
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = _ROLE.DisplayRole) -> Any:
         """See Qt."""
         if orientation is Qt.Orientation.Horizontal and role in (_ROLE.DisplayRole, _ROLE.ToolTipRole):
-            return COLUMNS[section].shown
+            shown = COLUMNS[section].shown
+            if role == _ROLE.ToolTipRole and COLUMNS[section] is Column.DEVICE:
+                hint = tr(
+                    "What is typed, such as: 30 mA. Where there is none: none. Empty means not recorded."
+                )
+                return f"{shown}. {hint}"
+            return shown
         if role != _ROLE.DisplayRole:
             return None
         is_new = section >= len(self.sources)

@@ -69,7 +69,9 @@ CIRCUMSTANCE_FIELDS = {
         "day",
         stays=True,
     ),
-    "person": CircumstanceField(marked("Person measured"), marked("No name is needed: adult, 70 kg."), "day"),
+    "person": CircumstanceField(
+        marked("Person measured"), marked("No name is needed: adult, 1.75 m, 70 kg."), "day"
+    ),
     "rod_length_m": CircumstanceField(
         marked("Length of the rod"),
         marked("How long is the rod?"),
@@ -130,6 +132,11 @@ CIRCUMSTANCE_FIELDS = {
         "meter",
         stays=True,
     ),
+    "meter_range": CircumstanceField(
+        marked("Range of the meter"),
+        marked("As it was set for the readings: automatic, or fixed and up to which voltage."),
+        "meter",
+    ),
     "earthing": CircumstanceField(
         marked("Earthing system"),
         # IEC 60364-1, types of system earthing.
@@ -164,6 +171,11 @@ CIRCUMSTANCE_FIELDS = {
         marked("In the wire check: from the stairs to the window."),
         "checks",
     ),
+    "wire_back": CircumstanceField(
+        marked("Wire after the wire check"),
+        marked("Whether it was laid back before the readings: laid back; or: left where it was moved to."),
+        "checks",
+    ),
     "second_rod": CircumstanceField(
         marked("Second rod"),
         marked("In the two-rod check, where, how far from the first, how deep: lawn, 4 m, 0.4 m."),
@@ -184,7 +196,28 @@ CIRCUMSTANCE_FIELDS = {
     "night_probe": CircumstanceField(
         marked("Probe at night"),
         marked(
-            "How it was fixed, and whether rod and wire were those of the day: wrist strap, same rod and wire."
+            "Where and how it was fixed, and whether rod and wire were those of the day: strap on the left wrist, same "
+            "rod and wire."
+        ),
+        "night",
+    ),
+    "night_posture": CircumstanceField(
+        marked("Posture at night"),
+        marked("How the person lay, as far as it is known: on the back at first, then on either side."),
+        "night",
+    ),
+    "night_cover": CircumstanceField(
+        marked("Cover at night"),
+        marked(
+            "Blanket and night clothes, and where the arm with the probe lay: wool blanket, arm above it."
+        ),
+        "night",
+    ),
+    "night_in_use": CircumstanceField(
+        marked("In use at night"),
+        marked(
+            "What was lit or ran in the night, beside the breakers that were off: no lights, computer off, "
+            "refrigerator."
         ),
         "night",
     ),
@@ -206,11 +239,14 @@ class Circumstances:
         indoor_air: temperature and humidity.
         probe_held, probe_lead: how the person held the probe; the lead from it to the meter.
         meter_place, meter_band: where meter and laptop lay; the frequencies that the meter takes in.
+        meter_range: how its range was set.
         earthing, supply_voltage, panel_places: of the home.
         in_use: what ran with everything on.
-        reference_improved, wire_moved, second_rod: of the checks.
+        reference_improved, wire_moved, wire_back, second_rod: of the checks; whether the wire was laid back.
         sweep_switched: who switched, and where.
-        night_persons, night_probe: who lay there in the night, and how the probe was fixed.
+        night_persons, night_probe: who lay there in the night, and where and how the probe was fixed.
+        night_posture, night_cover: how the person lay, and below what.
+        night_in_use: what was lit or ran.
     """
 
     footwear: str = ""
@@ -227,16 +263,21 @@ class Circumstances:
     probe_lead: str = ""
     meter_place: str = ""
     meter_band: str = ""
+    meter_range: str = ""
     earthing: str = ""
     supply_voltage: str = ""
     panel_places: str = ""
     in_use: str = ""
     reference_improved: str = ""
     wire_moved: str = ""
+    wire_back: str = ""
     second_rod: str = ""
     sweep_switched: str = ""
     night_persons: str = ""
     night_probe: str = ""
+    night_posture: str = ""
+    night_cover: str = ""
+    night_in_use: str = ""
 
     @property
     def is_recorded(self) -> bool:

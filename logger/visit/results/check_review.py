@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from logger.metrology.check_validity import TAKEN_APART
 from logger.metrology.check_words import check_name
-from logger.metrology.checks import CheckKind, CheckVerdict
+from logger.metrology.checks import CLOSING_CHECKS, CheckKind, CheckVerdict
 from logger.name_list import joined
 from logger.translation import tr, tr_n
 from logger.visit.records.reading_records import CheckResult, Reading
@@ -63,6 +63,17 @@ def _same_meter_and_reference(before: CheckResult, check: CheckResult) -> bool:
         lapse_of_check(before, ReadWith(check.setup, check.simulated, connection)) is None
         for connection in connections
     )
+
+
+def not_closed(checks: Sequence[CheckResult], last_utc_ns: int) -> list[CheckKind]:
+    """The checks that were not done once more after the last value, in the order in which they are done.
+
+    Args:
+        checks: of the visit.
+        last_utc_ns: when the last reading was taken, or the last night ended, UTC ns.
+    """
+    done = {check.kind for check in checks if check.steps and check.utc_ns >= last_utc_ns}
+    return [kind for kind in CLOSING_CHECKS if kind not in done]
 
 
 def check_doubts(checks: Sequence[CheckResult], review: SpanReview) -> dict[int, str]:

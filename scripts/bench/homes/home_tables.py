@@ -58,7 +58,7 @@ class Circuit:
         name: as at the panel.
         legs: of the supply, from 1; two for a two-pole breaker.
         rating: of the breaker.
-        residual_current_device: in front of it; empty for none.
+        residual_current_device: in front of it; "none" where there is none.
         feeds: what it feeds.
     """
 

@@ -51,16 +51,15 @@ PARENTS, CHILD = f"Parents' bedroom, {UPPER}", f"Child's room, {UPPER}"
 STUDY, BATH, LANDING = f"Study, {UPPER}", f"Bathroom, {UPPER}", f"Landing, {UPPER}"
 UNDER_ROOF = f"Room under the roof, {ATTIC}"
 
-PERSON, OTHERS = "adult, 78 kg", "one person at the laptop, 3 m away"
+PERSON, OTHERS = "adult, 1.81 m, 78 kg", "one person at the laptop, 3 m away"
 
 
 CHEST, HANDS = "chest", "hand with the probe"
 AS_FOUND = "as the household left it; lamps lit, marks on the plugs up"
+NOTHING = "nothing within 2 m"
 
 
-def _details(
-    posture: str, height_m: float, place: str, plugged: str = "", distances: str = ""
-) -> SpotDetails:
+def _details(posture: str, height_m: float, place: str, plugged: str, distances: str = "") -> SpotDetails:
     return SpotDetails(
         posture,
         height_m,
@@ -71,20 +70,20 @@ def _details(
         entered_by=WHO_MEASURED.name,
         height_of=CHEST if posture.startswith("lying") else HANDS,
         distances=distances,
-        plug_side=AS_FOUND if plugged else "",
+        plug_side="" if plugged == NOTHING else AS_FOUND,
     )
 
 
-def _lying(place: str, plugged: str = "", height_m: float = 0.55, distances: str = "") -> SpotDetails:
+def _lying(place: str, plugged: str = NOTHING, height_m: float = 0.55, distances: str = "") -> SpotDetails:
     return _details("lying on the back", height_m, place, plugged, distances)
 
 
-def _sitting(place: str, plugged: str = "", distances: str = "") -> SpotDetails:
+def _sitting(place: str, plugged: str = NOTHING, distances: str = "") -> SpotDetails:
     return _details("sitting, feet on the floor", 0.5, place, plugged, distances)
 
 
-def _standing(place: str, distances: str = "") -> SpotDetails:
-    return _details("standing, bare feet", 1.2, place, "", distances)
+def _standing(place: str, distances: str = "", plugged: str = NOTHING) -> SpotDetails:
+    return _details("standing, bare feet", 1.2, place, plugged, distances)
 
 
 MAIN, UPSTAIRS = "cellar", "landing"
@@ -97,22 +96,24 @@ CIRCUITS = (
     Circuit(MAIN, 6, "Kitchen outlets worktop", (3,), "B16", "30 mA, first", "outlets above the worktop"),
     Circuit(MAIN, 7, "Kitchen outlets island", (1,), "B16", "30 mA, first", "outlets of the island"),
     Circuit(MAIN, 8, "Kitchen light", (2,), "B10", "30 mA, first", "ceiling light and hood"),
-    Circuit(MAIN, 9, "Cooker", (1, 2), "B20", "30 mA, first"),
-    Circuit(MAIN, 10, "Oven", (3,), "B16", "30 mA, first"),
-    Circuit(MAIN, 11, "Dishwasher", (1,), "B16", "30 mA, first"),
-    Circuit(MAIN, 12, "Refrigerator and freezer", (2,), "B16", "", "kitchen, both in one cabinet"),
+    Circuit(MAIN, 9, "Cooker", (1, 2), "B20", "30 mA, first", "hob in the kitchen"),
+    Circuit(MAIN, 10, "Oven", (3,), "B16", "30 mA, first", "oven in the kitchen"),
+    Circuit(MAIN, 11, "Dishwasher", (1,), "B16", "30 mA, first", "kitchen, beside the sink"),
+    Circuit(MAIN, 12, "Refrigerator and freezer", (2,), "B16", "none", "kitchen, both in one cabinet"),
     Circuit(MAIN, 13, "Hall light", (3,), "B10", "30 mA, second", "hall and front door"),
     Circuit(MAIN, 14, "Hall outlets", (1,), "B16", "30 mA, second", "hall, by the door and the stairs"),
     Circuit(MAIN, 15, "Guest toilet", (2,), "B16", "30 mA, second", "light and outlet of the guest toilet"),
-    Circuit(MAIN, 16, "Cellar light", (3,), "B10", "30 mA, second"),
-    Circuit(MAIN, 17, "Washing machine", (1,), "B16", "30 mA, second"),
-    Circuit(MAIN, 18, "Dryer", (2,), "B16", "30 mA, second"),
-    Circuit(MAIN, 19, "Heating pump and control", (3,), "B10", "30 mA, second"),
-    Circuit(MAIN, 20, "Sump pump", (1,), "B16", "30 mA, second"),
-    Circuit(MAIN, 21, "Router and telephone", (2,), "B16", "", "shelf in the hall"),
-    Circuit(MAIN, 22, "Smoke alarms", (3,), "B10", ""),
-    Circuit(MAIN, 23, "Garage and door", (1,), "B16", "30 mA, second"),
-    Circuit(MAIN, 24, "Garden outlets and light", (2,), "B16", "30 mA, second"),
+    Circuit(MAIN, 16, "Cellar light", (3,), "B10", "30 mA, second", "all lights of the cellar"),
+    Circuit(MAIN, 17, "Washing machine", (1,), "B16", "30 mA, second", "laundry room in the cellar"),
+    Circuit(MAIN, 18, "Dryer", (2,), "B16", "30 mA, second", "laundry room in the cellar"),
+    Circuit(MAIN, 19, "Heating pump and control", (3,), "B10", "30 mA, second", "boiler room in the cellar"),
+    Circuit(MAIN, 20, "Sump pump", (1,), "B16", "30 mA, second", "sump in the cellar"),
+    Circuit(MAIN, 21, "Router and telephone", (2,), "B16", "none", "shelf in the hall"),
+    Circuit(MAIN, 22, "Smoke alarms", (3,), "B10", "none", "all alarms, from the hall to the attic"),
+    Circuit(
+        MAIN, 23, "Garage and door", (1,), "B16", "30 mA, second", "light, outlet and door of the garage"
+    ),
+    Circuit(MAIN, 24, "Garden outlets and light", (2,), "B16", "30 mA, second", "terrace and path"),
     Circuit(
         UPSTAIRS, 1, "Parents outlets window", (1,), "B16", "30 mA", "outlets left and right of the window"
     ),
@@ -124,7 +125,9 @@ CIRCUITS = (
         UPSTAIRS, 4, "Child's room outlets", (1,), "B16", "30 mA", "child's room, night light and desk lamp"
     ),
     Circuit(UPSTAIRS, 5, "Child's room light", (2,), "B10", "30 mA", "ceiling light of the child's room"),
-    Circuit(UPSTAIRS, 6, "Study outlets", (3,), "B16", "30 mA", "study, computer and screen"),
+    Circuit(
+        UPSTAIRS, 6, "Study outlets", (3,), "B16", "30 mA", "outlets of the study, with computer and screen"
+    ),
     Circuit(UPSTAIRS, 7, "Study light", (1,), "B10", "30 mA", "ceiling light of the study"),
     Circuit(UPSTAIRS, 8, "Bathroom outlets", (2,), "B16", "30 mA", "outlet at the mirror"),
     Circuit(UPSTAIRS, 9, "Bathroom light and fan", (3,), "B10", "30 mA", "ceiling light and fan"),
@@ -132,13 +135,13 @@ CIRCUITS = (
         UPSTAIRS, 10, "Landing and stairs light", (1,), "B10", "30 mA", "on a timer: off 23:30, on 06:00"
     ),
     Circuit(UPSTAIRS, 11, "Landing outlets and aquarium", (2,), "B16", "30 mA", "landing, aquarium"),
-    Circuit(UPSTAIRS, 12, "Roller shutters", (3,), "B10", "30 mA"),
+    Circuit(UPSTAIRS, 12, "Roller shutters", (3,), "B10", "30 mA", "shutters of the upper floor"),
     Circuit(UPSTAIRS, 13, "Attic outlets east", (1,), "B16", "30 mA", "outlets along the east gable"),
     Circuit(UPSTAIRS, 14, "Attic outlets west", (2,), "B16", "30 mA", "outlets along the west gable"),
     Circuit(UPSTAIRS, 15, "Attic light", (3,), "B10", "30 mA", "lights under the ridge"),
-    Circuit(UPSTAIRS, 16, "Attic bathroom", (1,), "B16", "30 mA"),
+    Circuit(UPSTAIRS, 16, "Attic bathroom", (1,), "B16", "30 mA", "light and outlet of the attic bathroom"),
     Circuit(UPSTAIRS, 17, "Stair lift", (2,), "B16", "30 mA", "chair on the stairs to the upper floor"),
-    Circuit(UPSTAIRS, 18, "Attic air conditioner", (3,), "B16", "30 mA"),
+    Circuit(UPSTAIRS, 18, "Attic air conditioner", (3,), "B16", "30 mA", "outdoor unit on the roof"),
 )
 
 CORDS = (
@@ -158,18 +161,19 @@ PLACES = (
           {1: 0.9, 3: 0.4, 2: 0.3, "reading lamp": 1.6, 4: 0.05, "outside": 0.06}, is_photographed=True,
           reminder="television off"),
     Place("Sofa, right end", LIVING,
-          _sitting("by the window to the garden", "", "garden wall 0.4 m, east wall 0.8 m; lamp 2.2 m"), 150,
+          _sitting("by the window to the garden", NOTHING, "garden wall 0.4 m, east wall 0.8 m; lamp 2.2 m"), 150,
           {1: 0.4, 2: 0.6, 3: 0.3, "reading lamp": 0.3, "outside": 0.1}, is_photographed=True),
     Place("Armchair", LIVING,
-          _sitting("back to the street wall", "", "street wall 0.6 m, east wall 1.2 m; floor lamp 0.7 m, unlit"), 150,
+          _sitting("back to the street wall", "floor lamp, unlit",
+                   "street wall 0.6 m, east wall 1.2 m; floor lamp 0.7 m, unlit"), 150,
           {2: 1.1, 3: 0.3, 14: 0.1, "outside": 0.08}, is_photographed=True),
     Place("Living room, centre", LIVING, _standing("on the carpet", "garden wall 2.4 m, hall wall 2.5 m"), 120,
           {1: 0.2, 2: 0.25, 3: 0.9, "outside": 0.07}),
     Place("Head of the table", DINING,
-          _sitting("under the lamp", "", "garden wall 1.1 m, kitchen wall 1.4 m; lamp 0.7 m above"), 150,
+          _sitting("under the lamp", NOTHING, "garden wall 1.1 m, kitchen wall 1.4 m; lamp 0.7 m above"), 150,
           {4: 0.5, 5: 0.7, 8: 0.05, "outside": 0.05}, is_photographed=True),
     Place("Bench", DINING,
-          _sitting("against the wall of the hall", "", "hall wall 0.2 m, street wall 1.0 m; lamp 1.3 m"), 150,
+          _sitting("against the wall of the hall", NOTHING, "hall wall 0.2 m, street wall 1.0 m; lamp 1.3 m"), 150,
           {4: 0.8, 5: 0.3, 14: 0.2, "outside": 0.04}, is_photographed=True),
     Place(MISTAKEN, KITCHEN, _standing("hands above the worktop", "street wall 0.5 m, sink 0.6 m; hood 0.8 m"), 120,
           {6: 1.4, 8: 0.5, 9: 0.3, 11: 0.2, 12: 0.1, "outside": 0.04}, is_photographed=True),
@@ -188,7 +192,8 @@ PLACES = (
           _lying("door side, head 30 cm from the wall", "clock radio", distances="door wall 1.2 m; radio 0.6 m"), 175,
           {25: 0.5, 26: 1.2, 27: 0.4, 32: 0.05, 22: 0.03, "bedside lamp": 0.4, "clock radio": 0.9,
            "aquarium heater": 0.05, "outside": 0.04}, is_photographed=True),
-    Place(CHECKED_AT, PARENTS, _standing("on the boards", "window 1.8 m, door wall 2.0 m; lamp 1.7 m"), 120,
+    Place(CHECKED_AT, PARENTS,
+          _standing("on the boards", "window 1.8 m, door wall 2.0 m; lamp 1.7 m", "bedside lamp"), 120,
           {25: 0.3, 26: 0.3, 27: 0.8, "bedside lamp": 0.15, 22: 0.05, "outside": 0.05}),
     Place("Child's bed", CHILD,
           _lying("head to the wall of the study", "night light", 0.4,
@@ -197,7 +202,8 @@ PLACES = (
     Place("Child's desk", CHILD,
           _sitting("hands on the desk", "desk lamp", "window 0.6 m, landing wall 1.9 m; lamp 0.5 m"), 110,
           {28: 0.7, 29: 0.5, "outside": 0.07}, is_photographed=True),
-    Place("Play rug", CHILD, _details("sitting, legs crossed", 0.2, "middle of the rug"), 130,
+    Place("Play rug", CHILD,
+          _details("sitting, legs crossed", 0.2, "middle of the rug", NOTHING, "window 1.7 m, study wall 1.6 m"), 130,
           {28: 0.2, 29: 0.3, 3: 0.1, "outside": 0.04}),
     Place(DESK, STUDY,
           _sitting("hands beside the keyboard", "computer, screen",
@@ -205,17 +211,19 @@ PLACES = (
           {30: 1.2, 31: 0.4, 28: 0.06, 36: 0.02, 22: 0.02, "computer and screen": 2.1, "outside": 0.05},
           (300, 60, 540, 180), True, reminder="computer and screen on"),
     Place("Study, armchair", STUDY,
-          _sitting("back to the child's room", "", "child's wall 0.5 m, door 1.4 m; screen 2.1 m"), 150,
+          _sitting("back to the child's room", NOTHING, "child's wall 0.5 m, door 1.4 m; screen 2.1 m"), 150,
           {30: 0.4, 31: 0.3, 28: 0.2, "outside": 0.06}, is_photographed=True),
-    Place("Study, centre", STUDY, _standing("on the carpet", "gable wall 1.9 m, door 1.6 m; screen 1.5 m"), 120,
+    Place("Study, centre", STUDY,
+          _standing("on the carpet", "gable wall 1.9 m, door 1.6 m; screen 1.5 m", "computer, screen"), 120,
           {30: 0.4, 31: 0.8, "computer and screen": 0.2, "outside": 0.06}),
     Place("At the washbasin", BATH, _standing("on the bath mat", "mirror 0.5 m, tub 0.7 m; mirror light 0.6 m"), 130,
           {32: 0.6, 33: 0.7, "outside": 0.03}, is_photographed=True),
     Place("Landing, centre", LANDING,
-          _standing("beside the aquarium", "stairs 1.1 m, bath wall 0.9 m; aquarium 0.5 m"), 125,
+          _standing("beside the aquarium", "stairs 1.1 m, bath wall 0.9 m; aquarium 0.5 m",
+                    "pump and light of the aquarium; its heater by its thermostat"), 125,
           {34: 0.7, 35: 0.3, 41: 0.1, "aquarium heater": 0.2, "outside": 0.03}),
     Place(ATTIC_BED, UNDER_ROOF,
-          _lying("under the east gable, head to the chimney", "",
+          _lying("under the east gable, head to the chimney", "foot warmer, plugged in and not on",
           distances="gable 0.8 m, chimney 0.3 m; foot warmer 1.6 m, off"), 180,
           {37: 0.9, 38: 0.4, 39: 0.3, 42: 0.05, 40: 0.03, 22: 0.04, "foot warmer": 1.5, "outside": 0.05},
           is_photographed=True),
@@ -225,9 +233,9 @@ PLACES = (
     Place("Attic desk", UNDER_ROOF,
           _sitting("at the roof window", "screen", "roof window 0.5 m, west gable 1.9 m; screen 0.6 m"), 150,
           {38: 0.7, 39: 0.5, "outside": 0.22}, is_photographed=True),
-    Place("Attic sofa", UNDER_ROOF, _sitting("against the chimney", "", "chimney 0.2 m, east gable 2.2 m"), 150,
+    Place("Attic sofa", UNDER_ROOF, _sitting("against the chimney", NOTHING, "chimney 0.2 m, east gable 2.2 m"), 150,
           {37: 0.5, 39: 0.3, 40: 0.1, "outside": 0.06}, is_photographed=True),
-    Place("Attic, centre", UNDER_ROOF, _standing("under the ridge"), 120,
+    Place("Attic, centre", UNDER_ROOF, _standing("under the ridge", "east gable 4.1 m, west gable 3.9 m"), 120,
           {37: 0.2, 38: 0.2, 39: 0.9, "outside": 0.07}),
 )  # fmt: skip
 
@@ -256,20 +264,26 @@ HOME = Home(
         probe="hand-held metal tube",
         weather="dry, 9 °C, rain the day before",
         indoor_air="20 °C, 41 %",
-        probe_held="right hand, dry; left hand on the thigh, lying on the belly",
+        probe_held="right hand, dry; left hand on the thigh when sitting or standing, on the belly when lying",
         probe_lead="2 m, shielded",
         meter_place="on the floor, 1 m from the body; laptop 3 m away",
         meter_band="40 Hz to 1 kHz, no filter on",
         earthing="TT, as the electrician of the house says",
         supply_voltage="231 V, measured by the electrician of the house",
         panel_places="cellar: at the foot of the stairs; landing: upper floor, behind the door of the study",
-        in_use="ceiling lights lit on all floors, computer and screen, refrigerator; no cooking, no washing",
+        meter_range="automatic",
+        in_use="all ceiling lights lit; bedside, reading and desk lamps, night light, clock radio, computer and "
+        "screen, refrigerator, aquarium; foot warmer not on; no cooking, no washing",
         reference_improved="ground at the rod wetted with 10 l of water",
         wire_moved="from the stairwell to the window of the landing",
+        wire_back="laid back through the stairwell before the first reading",
         second_rod="flower bed, 5 m west of the first, 0.6 m deep",
         sweep_switched="the electrician of the house, at both panels",
-        night_persons="adult, 78 kg; nobody on the door side",
-        night_probe="metal tube held to the wrist by an elastic strap; same rod and wire as by day",
+        night_persons="adult, 1.81 m, 78 kg; nobody on the door side",
+        night_probe="metal tube held to the left wrist by an elastic strap; same rod and wire as by day",
+        night_posture="on the back at first, later mostly on the right side",
+        night_cover="cotton pyjamas, wool blanket; the left arm above it",
+        night_in_use="no lamp lit but those of the landing until 23:30; computer off; refrigerator, pumps, aquarium",
     ),
     supply="three",
     circuits=CIRCUITS,
@@ -298,6 +312,7 @@ def make(path: Path) -> None:
     person.log.facts.set("condition", listed.label)
     person.log.marks.add("The household was shown which breakers are on the list.")
     person.log.facts.set(SCHEDULE, PLANNED)
+    person.check(CheckKind.ZERO, ("probe on reference wire",), at=spot_named(person.log, BED))
     person.end()
     as_listed = dict(house.breakers)
     _night(path, house, 0, EVERYTHING_ON, dict.fromkeys(house.breakers, True))
@@ -329,7 +344,9 @@ def _rounds(person: Practitioner) -> None:
         person.wait(6.0)
         person.read(spot_named(log, MISTAKEN), condition=EVERYTHING_ON)
     person.round_of([spot_named(log, name) for name in READ_TWICE], EVERYTHING_ON)
-    log.marks.add("The main switch of the sub-panel was turned off by the electrician of the house.")
+    log.marks.add(
+        "From here on the electrician of the house has switched off all that may be, at both panels."
+    )
     person.round_of(log.spots.all(), EVERYTHING_OFF)
     log.marks.add("The neighbour's outdoor light was on all the time.")
 

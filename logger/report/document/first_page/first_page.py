@@ -84,8 +84,8 @@ def first_page(data: ReportData, written: datetime | None = None) -> FirstPage:
     """
     scale = scale_volts(data)
     table = spot_groups(data, scale)
-    others = for_others(data)
     is_crowded = len(read_spots(data)) > MAX_SPOTS
+    others = for_others(data, name_every=is_crowded)
     yourself = tuple(filter(None, (for_the_household(data),)))
     later = others[1:] if is_crowded else ()
     return FirstPage(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable
 
-from logger.metrology.rounding import fixed, grouped, plain
+from logger.metrology.rounding import fixed, grouped, plain, rounded
 from logger.metrology.target import TARGET_SOURCE, TARGET_VOLTS
 from logger.metrology.uncertainty import Budget, Verdict, compare_off_with, compare_with
 from logger.name_list import joined, quoted
@@ -198,7 +198,14 @@ def _reached(plan: SwitchOffPlan, data: ReportData) -> str:
     alike: dict[Verdict, list[str]] = {}
     for spot in plan.spots_read:
         verdict = spot.verdict(plan.target_volts)
-        read = tr("“{spot}” {volts} V").format(spot=spot.name, volts=fixed(spot.left.volts, 2))
+        # Of what is too close to tell a household asks why, where the figure alone is below the target.
+        text = (
+            tr("“{spot}” {volts} V, right to within {u} V")
+            if verdict == "not distinguishable"
+            else tr("“{spot}” {volts} V")
+        )
+        u_text = rounded(spot.left.volts, spot.left.expanded_volts).expanded
+        read = text.format(spot=spot.name, volts=fixed(spot.left.volts, 2), u=u_text)
         if spot.spot_id in nights:
             text = tr("{spots}: {verdict}; {night}.")
             of_nights.append(
@@ -236,16 +243,17 @@ def _not_covered(data: ReportData) -> str:
 
 
 def above_without_a_list(data: ReportData) -> list[Spot]:
-    """The spots above the target with everything on that no list was worked out for."""
+    """The spots above the target with everything on that no list was worked out for, the highest first."""
     plan = data.tonight
     with_list = {spot.spot_id for spot in plan.spots} if plan is not None else set()
-    return [
-        spot
+    above = [
+        (spot, reading.volts)
         for spot in data.spots
         if spot.id not in with_list
         and (reading := data.results[spot.id].on) is not None
         and verdict_of(reading, data, compare_with) == "above"
     ]
+    return [spot for spot, _ in sorted(above, key=lambda one: -one[1])]
 
 
 def _without_a_list(data: ReportData) -> str:

@@ -245,7 +245,7 @@ def _safer(plan: SwitchOffPlan, data: ReportData) -> str:
     tonight_ids = {source.id for source in (*plan.off, *plan.unplug)}
     more = [source for source in plan.off_robust if source.id not in tonight_ids]
     why = tr(
-        "If you lie or sit differently, the value may be higher: it is low since several voltages partly cancel."
+        "If you lie or sit differently, the value may be higher: several voltages partly cancel where it was measured."
     )
     if not more:
         # The robust set is the list itself where none does without cancelling.
@@ -327,8 +327,8 @@ def _read(plan: SwitchOffPlan, data: ReportData) -> list[str]:
     others = sum(spot.id not in listed and spot.room != OUTSIDE_WALK for spot in data.spots)
     if others:
         text = tr_n(
-            "Nobody has tried a list at {n} other spot.",
-            "Nobody has tried a list at the {n} other spots.",
+            "Whether tonight's switching helps at {n} other spot was not measured.",
+            "Whether tonight's switching helps at the {n} other spots was not measured.",
             others,
         )
         out.append(text.format(n=grouped(others)))

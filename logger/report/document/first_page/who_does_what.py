@@ -57,20 +57,43 @@ def for_the_household(data: ReportData) -> Tasks | None:
     return Tasks(tr("You yourself:"), tasks) if tasks else None
 
 
-def for_others(data: ReportData) -> tuple[Tasks, ...]:
-    """Write whom to call for what; whoever has nothing to do is left out."""
+def for_others(data: ReportData, *, name_every: bool = False) -> tuple[Tasks, ...]:
+    """Write whom to call for what; whoever has nothing to do is left out.
+
+    Args:
+        data: of the report.
+        name_every: each reading that is wanted once more is named, as where it stands on a page of its own.
+    """
     found = (
         Tasks(tr("Call a licensed electrician for this:"), tuple(_for_an_electrician(data))),
-        Tasks(_practitioner(data), tuple(_for_the_practitioner(data))),
+        Tasks(_practitioner(data), tuple(_for_the_practitioner(data, name_every))),
     )
     return tuple(tasks for tasks in found if tasks.tasks)
 
 
 def on_the_next_page(data: ReportData) -> Tasks:
-    """Write, for a page that has no room for it, that whoever measured has something to do and where that stands."""
-    return Tasks(
-        _practitioner(data), (Task("", tr("What is still to be measured stands after the first page.")),)
+    """Write, for a page that has no room for it, in short what whoever measured has to do and where that stands."""
+    wanted = joined(_still_to_measure(data))
+    text = (
+        tr("Still to be measured: {what}. Details stand after the first page.")
+        if wanted
+        else tr("What is still to be measured stands after the first page.")
     )
+    return Tasks(_practitioner(data), (Task("", text.format(what=wanted)),))
+
+
+def _still_to_measure(data: ReportData) -> list[str]:
+    """What is left to whoever measured, in a few words each."""
+    found = []
+    if data.tonight is not None and to_be_certain_text(data.tonight):
+        found.append(tr("some values once more"))
+    if above_without_a_list(data):
+        found.append(tr("what to switch off for the other spots"))
+    if left := _left_with_everything_off(data):
+        found.append(tr("where that comes from that is left at {spots}").format(spots=joined(left)))
+    if periods := _load_periods(data):
+        found.append(tr("what starts by itself every {periods}").format(periods=periods))
+    return found
 
 
 def _pieces(data: ReportData) -> list[Advice]:
@@ -98,7 +121,7 @@ def _by_household(piece: Advice, listed: set[str]) -> str:
     """What to do about a circuit or cord; of a cord without power tonight, that it needs nothing then."""
     if not piece.circuit or piece.circuit not in listed:
         return piece.for_the_household
-    tonight = tr("Not needed tonight: it is off with {circuit}.").format(circuit=piece.circuit)
+    tonight = tr("Tonight the breaker of {circuit} switches it off anyway.").format(circuit=piece.circuit)
     return f"{piece.for_the_household} {tonight}"
 
 
@@ -117,7 +140,7 @@ def _left_without(piece: Advice, data: ReportData) -> str:
     ]
     if not without or verdict_of(without[-1], data, compare_with) in ("below", None):
         return ""
-    text = tr("With only that unplugged {volts} V was still measured there.")
+    text = tr("Unplugging it alone is not enough: {volts} V was still measured there.")
     return text.format(volts=fixed(without[-1].volts, 2))
 
 
@@ -135,13 +158,13 @@ def _look_for_loads(data: ReportData) -> list[Task]:
     first = [source.name for source in data.sources if source.stays in SWITCHES_BY_ITSELF]
     text = (
         tr(
-            "Look what switches by itself every {periods}: first {names}, which must stay on. Tell whoever measured "
-            "what you find."
+            "Listen and look which device starts by itself every {periods}: first {names}, which must stay on. Tell "
+            "whoever measured which one it is."
         )
         if first
         else tr(
-            "Look what switches by itself every {periods}, such as a heater, a fridge or a pump. Tell whoever measured "
-            "what you find."
+            "Listen and look which device starts by itself every {periods}, such as a heater, a fridge or a pump. Tell "
+            "whoever measured which one it is."
         )
     )
     return [Task("", text.format(periods=periods, names=joined(first)))]
@@ -187,11 +210,11 @@ def _practitioner(data: ReportData) -> str:
     )
 
 
-def _for_the_practitioner(data: ReportData) -> list[Task]:
+def _for_the_practitioner(data: ReportData, name_every: bool) -> list[Task]:
     plan = data.tonight
     said = []
     if plan is not None:
-        certain = to_be_certain_text(plan)
+        certain = to_be_certain_text(plan, every=name_every)
         if certain and plan.state is PlanState.CONFIRMED and not spots_in_doubt(data):
             certain = " ".join((certain, tr("Tonight's list can be used already.")))
         said += [contradiction_text(spot, reading_text) for spot in plan.contradictions]
@@ -205,16 +228,21 @@ def _for_the_practitioner(data: ReportData) -> list[Task]:
 
 def _from_outside(data: ReportData) -> str:
     """That somebody has to find where it comes from that is left with everything off."""
-    above = [
+    above = _left_with_everything_off(data)
+    if not above:
+        return ""
+    text = tr("Find out where that comes from that is left at {spots} with everything off.")
+    return text.format(spots=joined(above))
+
+
+def _left_with_everything_off(data: ReportData) -> list[str]:
+    """The spots that are above the target with everything off, in quotes."""
+    return [
         tr("“{name}”").format(name=spot.name)
         for spot in data.spots
         if (off := data.results[spot.id].off) is not None
         and verdict_of(off, data, compare_off_with) == "above"
     ]
-    if not above:
-        return ""
-    text = tr("Find out where that comes from that is left at {spots} with everything off.")
-    return text.format(spots=joined(above))
 
 
 def _doubted(data: ReportData) -> str:

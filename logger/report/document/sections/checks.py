@@ -5,6 +5,7 @@ from __future__ import annotations
 from logger.metrology.check_validity import Lapse
 from logger.metrology.check_words import check_name, check_name_alone, verdict_word
 from logger.metrology.checks import (
+    CLOSING_CHECKS,
     REQUIRED_CHECKS,
     RISE_VOLTS,
     ZERO_LIMIT_VOLTS,
@@ -23,7 +24,7 @@ from logger.report.document.sections.circumstance_pairs import entered_pairs
 from logger.report.document.wording import moment_of, value_text, with_mark
 from logger.translation import marked, tr, tr_kept, tr_n
 from logger.visit.records.reading_records import CheckResult
-from logger.visit.results.check_review import FailedLater
+from logger.visit.results.check_review import FailedLater, not_closed
 from logger.visit.results.reading_context import verdict_by_now
 
 
@@ -76,6 +77,7 @@ def checks(data: ReportData) -> Section | None:
     if undone := [check_name(kind) for kind in REQUIRED_CHECKS if kind not in done]:
         text = tr("These checks of meter and reference have no result: {checks}.")
         blocks.append(Text(text.format(checks=joined(undone))))
+    blocks += [Text(" ".join(said)) for said in [_closing(data)] if said]
     with_steps = {check.kind for check in data.checks if check.steps}
     undone_fields = [name for name, kind in _HOW_DONE.items() if kind not in with_steps]
     if how := entered_pairs(data, data.circumstances, "checks", *undone_fields):
@@ -86,9 +88,40 @@ def checks(data: ReportData) -> Section | None:
     return Section("checks", tr("Checks"), tuple(blocks))
 
 
+def _closing(data: ReportData) -> list[str]:
+    """Write which checks were done once more after the last reading and the last night, and which were not."""
+    said = []
+    if data.valid_readings:
+        last_ns = max(reading.utc_ns for reading in data.valid_readings)
+        undone = not_closed(data.checks, last_ns)
+        if done := [check_name(kind) for kind in CLOSING_CHECKS if kind not in undone]:
+            said.append(
+                tr("Closing check, done after the last reading: {checks}.").format(checks=joined(done))
+            )
+        if undone:
+            text = (
+                tr("Not done again after the last reading, on {moment}: {checks}.")
+                if done
+                else tr(
+                    "There is no closing check. Not done again after the last reading, on {moment}: {checks}. So it is "
+                    "not shown that meter and reference were still as before."
+                )
+            )
+            names = joined(list(map(check_name, undone)))
+            said.append(text.format(checks=names, moment=moment_of(data, last_ns)))
+    if data.nights:
+        ended_ns = max(of.night.utc_ns(of.summary.end_s) for of in data.nights)
+        if undone := not_closed(data.checks, ended_ns):
+            text = tr("After the last night, which ended on {moment}, these were not done: {checks}.")
+            names = joined(list(map(check_name, undone)))
+            said.append(text.format(checks=names, moment=moment_of(data, ended_ns)))
+    return said
+
+
 _HOW_DONE = {
     "reference_improved": CheckKind.REFERENCE,
     "wire_moved": CheckKind.LEAD,
+    "wire_back": CheckKind.LEAD,
     "second_rod": CheckKind.TWO_RODS,
 }
 """Which check each of the circumstances of the checks belongs to."""

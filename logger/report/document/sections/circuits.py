@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from logger.report.document.blocks import Section, TableBlock
+from logger.report.document.blocks import Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
-from logger.translation import tr, tr_kept
+from logger.translation import marked, tr, tr_kept
 from logger.visit.records.home_details import SourceDetails
 from logger.visit.records.home_records import Source
 
 NOT_APPLICABLE = "–"
 """In a cell for which there is nothing to record."""
+
+NOT_RECORDED = marked("not recorded")
 
 
 def circuits(data: ReportData) -> Section | None:
@@ -39,12 +41,15 @@ def circuits(data: ReportData) -> Section | None:
         tuple(_row(source, data) for source in rows),
         small=True,
     )
-    return Section("circuits", tr("Circuits"), (table,))
+    if not any(tr(NOT_RECORDED) in row for row in table.rows):
+        return Section("circuits", tr("Circuits"), (table,))
+    note = tr("“Not recorded” means that nobody entered it, and not that there is none.")
+    return Section("circuits", tr("Circuits"), (table, Text(note)))
 
 
 def _row(source: Source, data: ReportData) -> tuple[str, ...]:
     details = data.source_details.get(source.id, SourceDetails())
-    stays, unknown = tr_kept(source.stays) or NOT_APPLICABLE, tr("not recorded")
+    stays, unknown = tr_kept(source.stays) or NOT_APPLICABLE, tr(NOT_RECORDED)
     if source.kind == "cord":
         circuit = data.every_source.get(source.circuit_id or 0)
         text = tr("cord {cord} on {circuit}") if circuit is not None else tr("cord {cord}")

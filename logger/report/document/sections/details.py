@@ -6,7 +6,7 @@ import base64
 from collections.abc import Mapping, Sequence
 
 from logger.metrology.lengths import length_text
-from logger.name_list import listed
+from logger.name_list import joined, listed, quoted
 from logger.report.document.blocks import Block, Photo, Photos, TableBlock, Text
 from logger.report.document.report_data import ReportData, SpotPhoto
 from logger.report.stated_answers import numbers_text
@@ -96,8 +96,15 @@ def photos(data: ReportData) -> list[Block]:
         for photo in data.photos
         if not photo.problem
     )
+    none = [spot.name for spot in data.spots if spot.name not in {photo.spot_name for photo in data.photos}]
+    without = []
+    if none and len(none) < len(data.spots):
+        text = tr("No photo and no sketch there is of: {spots}.")
+        without.append(Text(text.format(spots=joined([quoted(name) for name in none]))))
+    elif none:
+        without.append(Text(tr("There is no photo and no sketch of any spot.")))
     damaged = [Text(f"{_photo_text(photo)}: {photo.problem}") for photo in data.photos if photo.problem]
-    return [*([Photos(shown)] if shown else []), *damaged]
+    return [*([Photos(shown)] if shown else []), *damaged, *without]
 
 
 def _photo_text(photo: SpotPhoto) -> str:

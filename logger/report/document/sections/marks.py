@@ -30,7 +30,8 @@ def marks(data: ReportData) -> Section | None:
     explained = Text(
         tr(
             "What was written down during the visit, as it was typed. The nearest reading is that of the same "
-            "recording within {seconds} s; what the mark is about, nobody stated."
+            "recording within {seconds} s. Which circuits and which readings a mark means was not asked: where it says "
+            "that something was switched, it may hold for readings that do not show it."
         ).format(seconds=plain(NEAR_S))
     )
     return Section("marks", tr("Marks"), (explained, TableBlock(tr("Marks set by hand"), heads, rows)))

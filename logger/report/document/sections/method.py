@@ -40,7 +40,8 @@ def method(data: ReportData) -> Section:
             Text(
                 tr(
                     "Another meter input, another reference or another posture gives other values at the same spot. "
-                    "Compare two visits only where these are the same."
+                    "Compare two visits only where these are the same. All is worked out with every digit and rounded "
+                    "only where it is shown, so what is added up of shown values may be off by one in the last place."
                 )
             ),
             Pairs(

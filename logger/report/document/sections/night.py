@@ -44,6 +44,7 @@ from logger.report.document.wording import (
     step_volts,
 )
 from logger.settling.events import Step
+from logger.settling.limits import STEP_VOLTS
 from logger.translation import tr, tr_n
 from logger.visit.records.simulated_run import SIMULATED_NOTE
 from logger.visit.storage.time_zone import offset_of
@@ -102,7 +103,11 @@ def _night(data: NightData, target_volts: float, how: TextPairs) -> list[Block]:
     if data.planned is not None:
         blocks.append(planned_table(data))
     if data.summary.steps:
-        blocks.append(_steps(data))
+        text = tr(
+            "A step is a lasting change of at least {volts} V that no movement hides. What changes less, slowly or in "
+            "a movement is not listed, so “before” may differ from the “after” above it."
+        )
+        blocks += [Text(text.format(volts=plain(STEP_VOLTS))), _steps(data)]
     return blocks
 
 
@@ -313,7 +318,10 @@ def planned_table(data: NightData) -> TableBlock:
         (
             plan.time_s,
             plan.what,
-            tr("no step found: the switching made no difference, was not done, or motion hid it"),
+            tr(
+                "no step of {volts} V or more found: the switching made less difference or none, was not done, or "
+                "motion hid it"
+            ).format(volts=plain(STEP_VOLTS)),
         )
         for plan in planned.planned_only
     ]

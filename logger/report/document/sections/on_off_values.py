@@ -60,11 +60,12 @@ def _marks(data: ReportData) -> list[Block]:
     """Name what was written down about when a spot was read, beside the values that it may explain."""
     near = near_spots(data)
     text = tr("Written down near a reading at “{spot}”: {marks} (see “Marks”).")
-    return [
-        Text(text.format(spot=spot.name, marks=joined(near[spot.id])))
-        for spot in data.spots
-        if spot.id in near
+    said = [
+        text.format(spot=spot.name, marks=joined(near[spot.id])) for spot in data.spots if spot.id in near
     ]
+    if not said:
+        return []
+    return [*map(Text, said), Text(tr("Which circuits and which readings that means was not asked."))]
 
 
 def _row(data: ReportData, spot: Spot, result: SpotResult) -> tuple[str, ...]:

@@ -90,8 +90,9 @@ def _explained(data: ReportData) -> str:
                 tr(
                     "The model therefore looks at every assignment of legs that the readings allow, and gives for each "
                     "circuit what it adds by itself, with what is plugged in there. A, B and C are the model's names: "
-                    "it tells which circuits share a leg, not which leg of the panel that is. A leg is “not known yet” "
-                    "where the readings allow more than one. A circuit that must stay on counts as never off; what it "
+                    "it tells which circuits share a leg, not which leg of the panel that is. The letters begin anew "
+                    "at each spot, so A at one spot and A at another may be two legs. A leg is “not known yet” where "
+                    "the readings allow more than one. A circuit that must stay on counts as never off; what it "
                     "gives is part of the background."
                 ),
                 tr(

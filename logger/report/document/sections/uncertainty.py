@@ -83,7 +83,8 @@ def uncertainty(data: ReportData) -> Section | None:
                 tr(
                     "“–”: nothing of that line counts in the reading. The lines of the steady span share "
                     "out what it is uncertain by: where tilt and averaging explain all of it, nothing is "
-                    "left for scatter."
+                    "left for scatter. U is twice u with all its digits, so two readings that show the same u may "
+                    "show a U that differs by one in its last place."
                 )
             ),
         ),
@@ -99,11 +100,13 @@ def _of_differences(data: ReportData) -> list[str]:
             "A difference of two readings also counts how well the posture repeats once it was left and taken up "
             "again. Its standard deviation: {basis}. The assumed value counts with {assumed} degrees of freedom (no "
             "source), each repeat with one, and both are pooled by these: {degrees} in all. As that rests on few "
-            "readings, it is counted {factor} times (Student's t for {degrees}, over 2): u = {share}% of each value."
+            "readings, it is counted {factor} times (Student's t for {degrees}, over 2): {exact}% × {factor} gives u = "
+            "{share}% of each value."
         ).format(
             assumed=plain(DEFAULT_DEGREES),
             basis=tr_kept(repeatability.basis),
-            factor=fixed(repeatability.u_share / repeatability.share, 2),
+            factor=fixed(repeatability.u_share / repeatability.share, 3),
+            exact=fixed(100.0 * repeatability.share, 2),
             degrees=plain(repeatability.degrees),
             share=fixed(100.0 * repeatability.u_share, 1),
         )
