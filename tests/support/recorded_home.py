@@ -105,7 +105,10 @@ def drawn_sketch(name: str, box: Box) -> bytes:
     pen.rectangle((20, 20, 580, 440), outline="#222222", width=8)
     pen.line((20, 330, 20, 420), fill="#ffffff", width=10)  # the door
     pen.rectangle(box, fill="#cfe3f1", outline="#0072B2", width=5)
-    pen.text((box[0] + 12, box[1] + 12), name, fill="#222222", font_size=26)
+    size = 26
+    while pen.textlength(name, font_size=size) > box[2] - box[0] - 20:
+        size -= 1
+    pen.text((box[0] + 12, box[1] + 12), name, fill="#222222", font_size=size)
     return as_kept_photo(picture)
 
 

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import ClassVar
 
 MAX_SHORT_LETTERS = 1000
 """Of all cells of a table that is not parted."""
 
+MAX_NARROW_LETTERS = 60
+"""Of a line of a table that two thirds of the page's width are enough for."""
+
 MANY_FIGURES = 60
 """From more small pictures on each is smaller: those of a sweep of 40 breakers would fill ten pages."""
+
+MAX_UNFOLDED = 6
+"""Of rows or pictures on a phone, where each row is a card: more would be screens that everybody has to pass."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,19 +55,15 @@ class TableBlock:
     small: bool = False
     """Set in smaller letters, for many columns."""
 
-    def without_empty_columns(self) -> TableBlock:
-        """The same without the columns in which no row has anything."""
-        kept = [
-            place for place in range(len(self.heads)) if place == 0 or any(row[place] for row in self.rows)
-        ]
-        if len(kept) == len(self.heads) or not self.rows:
-            return self
-        return replace(
-            self,
-            heads=tuple(self.heads[place] for place in kept),
-            rows=tuple(tuple(row[place] for place in kept) for row in self.rows),
-            numbers=frozenset(new for new, place in enumerate(kept) if place in self.numbers),
-        )
+    @property
+    def is_folded(self) -> bool:
+        """Whether a phone shows it only when it is asked for."""
+        return len(self.rows) > MAX_UNFOLDED
+
+    @property
+    def is_narrow(self) -> bool:
+        """Whether the whole width would put its columns so far apart that the eye loses the line."""
+        return all(sum(map(len, row)) <= MAX_NARROW_LETTERS for row in (self.heads, *self.rows))
 
     @property
     def is_short(self) -> bool:
@@ -88,6 +90,11 @@ class Figures:
     figures: tuple[Figure, ...]
 
     @property
+    def is_folded(self) -> bool:
+        """Whether a phone shows them only when they are asked for."""
+        return len(self.figures) > MAX_UNFOLDED
+
+    @property
     def is_many(self) -> bool:
         """Whether there are so many that four stand beside each other instead of three."""
         return len(self.figures) > MANY_FIGURES
@@ -108,6 +115,11 @@ class Photos:
 
     kind: ClassVar[str] = "photos"
     photos: tuple[Photo, ...]
+
+    @property
+    def is_folded(self) -> bool:
+        """Whether a phone shows them only when they are asked for."""
+        return len(self.photos) > MAX_UNFOLDED
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from logger.plain_text import isolated
+from logger.report.document.condensed_table import condensed, says_nothing
 from logger.translation import shown_language, shown_number, tr, tr_n
 
 LONGEST_WORD = 30
@@ -28,7 +29,8 @@ def _environment() -> Environment:
     environment.filters["drawn"] = Markup
     environment.filters["css_text"] = _as_css_text
     environment.tests["unbroken"] = _is_unbroken
-    environment.globals.update(tr=tr, tr_n=tr_n, shown_number=shown_number)
+    environment.tests["nothing"] = says_nothing
+    environment.globals.update(tr=tr, tr_n=tr_n, shown_number=shown_number, condensed=condensed)
     return environment
 
 

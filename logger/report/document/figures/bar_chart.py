@@ -80,6 +80,9 @@ def bar_chart_svg(
             continue
         unit = " V" if volts > 0.97 * scale else ""
         canvas.text(x, body + 14, f"{plain(volts)}{unit}", SMALL, QUIET, "middle")
+    # Below the bars, so that it hides none that ends at it.
+    x = left + target_volts * per_volt
+    canvas.line(x, 0, x, body + 3, VERMILLION, 1.8, TARGET_DASH)
     top = 0.0
     for row, (names, values), height in zip(rows, lines, heights, strict=True):
         middle = top + height / 2
@@ -93,8 +96,6 @@ def bar_chart_svg(
             canvas.line(left + end * per_volt, middle - 3.5, left + end * per_volt, middle + 3.5, INK, 1.4)
         _draw_lines(canvas, right + 8, middle, values, "start")
         top += height
-    x = left + target_volts * per_volt
-    canvas.line(x, 0, x, body + 3, VERMILLION, 1.8, TARGET_DASH)
     if key:
         canvas.line(left + 2, body + 20, left + 2, body + 31, VERMILLION, 1.8, TARGET_DASH)
         canvas.text(

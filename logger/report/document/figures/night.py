@@ -14,7 +14,6 @@ from logger.report.document.figures.svg import (
     INK,
     QUIET,
     REDDISH_PURPLE,
-    SMALL,
     TARGET_DASH,
     VERMILLION,
     Canvas,
@@ -30,6 +29,9 @@ Scale = Callable[[float], float]
 
 NIGHT_BINS = 900
 """Columns of the picture of a night: more could not be seen on paper."""
+
+LETTERS = 9.6
+"""In the picture's units, which are the narrowest of all in print: 7 points."""
 
 BAND, BAND_EDGE, MISSING, OVERLOAD = "#A9BCCB", "#7F97A8", "#D9D5CA", "#F0E442"
 """Colours of the range of values, of times without one, and of those beyond the meter's range."""
@@ -72,8 +74,8 @@ def night_svg(name: str, title: str, night_data: NightData, target_volts: float,
 
     for volts in ticks(top_volts):
         canvas.line(left, y(volts), width - 4, y(volts), GRID)
-        canvas.text(left - 4, y(volts) + 3, plain(volts), SMALL, QUIET, "end")
-    canvas.text(2, 9, "V", SMALL, QUIET)
+        canvas.text(left - 4, y(volts) + 3, plain(volts), LETTERS, QUIET, "end")
+    canvas.text(2, 9, "V", LETTERS, QUIET)
     for start_s, stop_s in (*summary.missed, *summary.frozen):
         canvas.box(x(start_s), 6, max(x(stop_s) - x(start_s), 1.5), body - 6, MISSING)
     for start_s, stop_s in summary.overloaded:
@@ -130,7 +132,7 @@ def _draw_hours(canvas: Canvas, night_data: NightData, x: Scale, body: float) ->
         canvas.line(x(time_s), body, x(time_s), body + 4, QUIET)
         if number % every == 0:
             # Without the offset, for which there is no room: where the clock changes, the caption has both.
-            canvas.text(x(time_s), body + 14, night.clock_label(time_s), SMALL, QUIET, "middle")
+            canvas.text(x(time_s), body + 14, night.clock_label(time_s), LETTERS, QUIET, "middle")
 
 
 def _draw_key(canvas: Canvas, height: float, left: float) -> None:
@@ -150,8 +152,8 @@ def _draw_key(canvas: Canvas, height: float, left: float) -> None:
             canvas.box(at, middle - 4, 14, 8, OVERLOAD, VERMILLION)
         else:
             canvas.box(at, middle - 4, 14, 8, MISSING)
-        canvas.text(at + 18, y, tr(text), SMALL, QUIET)
-        at += 32 + text_width(tr(text), SMALL)
+        canvas.text(at + 18, y, tr(text), LETTERS, QUIET)
+        at += 32 + text_width(tr(text), LETTERS)
 
 
 def _top_volts(record: NightRecord, target_volts: float) -> float:

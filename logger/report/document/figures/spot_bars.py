@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from logger.metrology.rounding import form_volts, plain
 from logger.report.document.figures.svg import (
+    BLUE,
     INK,
     ORANGE,
     RULE,
@@ -47,12 +48,13 @@ def spot_bars_svg(
     canvas = Canvas(WIDTH, height, name, title, description)
     per_volt = (WIDTH - 2) / scale_volts
     canvas.line(1, 1, 1, height - 1, RULE)
+    # Below the bars, so that it hides none that ends at it.
+    at = 1 + target_volts * per_volt
+    canvas.line(at, 0, at, height, VERMILLION, 1.6, TARGET_DASH)
     if on_volts is not None:
         canvas.box(1, 2, on_volts * per_volt, 8, ORANGE, INK)
     if off_volts is not None:
-        canvas.box(1, 12, off_volts * per_volt, 5, SKY_BLUE, INK)
-    at = 1 + target_volts * per_volt
-    canvas.line(at, 0, at, height, VERMILLION, 1.6, TARGET_DASH)
+        canvas.box(1, 12, off_volts * per_volt, 5, SKY_BLUE, BLUE)
     return canvas.svg(stretches=True)
 
 
@@ -78,7 +80,7 @@ def spot_key_svg(name: str, target_volts: float) -> str:
     )
     canvas.box(1, 2, 12, 8, ORANGE, INK)
     canvas.text(17, 10, on, SMALL)
-    canvas.box(off_at, 4, 12, 5, SKY_BLUE, INK)
+    canvas.box(off_at, 4, 12, 5, SKY_BLUE, BLUE)
     canvas.text(off_at + 16, 10, off, SMALL)
     canvas.line(line_at, 1, line_at, 11, VERMILLION, 1.6, "3 1.5")
     canvas.text(line_at + 5, 10, target, SMALL)

@@ -19,6 +19,7 @@ GRID = "#E4E0D6"
 # Okabe and Ito's colours, as in the window: of shapes only, never of text.
 BLUISH_GREEN = "#009E73"
 SKY_BLUE = "#56B4E9"
+BLUE = "#0072B2"
 VERMILLION = "#D55E00"
 REDDISH_PURPLE = "#CC79A7"
 ORANGE = "#E69F00"

@@ -18,6 +18,9 @@ ROOM_ABOVE = 1.3
 WIDE, NARROW = (208.0, 74.0), (154.0, 54.0)
 """Width and height of a picture where three stand beside each other, and where four do: its letters stay as large."""
 
+LETTERS = 9.2
+"""Of the scales, in the picture's units: 7 points in print, which is what can still be read."""
+
 _LEAST_VOLTS = 0.02
 """No picture shows less: its line would be the display's last digit going up and down."""
 
@@ -41,7 +44,7 @@ def trace_svg(
         highest_volts: the picture goes from 0 V to this, whatever of the trace is above it; None shows all of it.
         shape: `WIDE` or `NARROW`.
     """
-    (width, height), left, bottom = shape, 34.0, 14.0
+    (width, height), left, bottom = shape, 39.0, 15.0
     times_s, volts = excerpt.times_s, excerpt.volts
     still_from_s, still_to_s = excerpt.still_s
     description = tr("Level {volts} V over {seconds} s, shaded; samples shown: {n}.").format(
@@ -68,9 +71,9 @@ def trace_svg(
     for value in (low, high):
         unit = " V" if value == high else ""
         text = _short(value) if highest_volts is None else plain(value)
-        canvas.text(left - 3, min(max(y(value) + 3, 9), body - 1), f"{text}{unit}", 8, QUIET, "end")
+        canvas.text(left - 3, min(max(y(value) + 3, 9), body - 1), f"{text}{unit}", LETTERS, QUIET, "end")
     for time_s, anchor in ((0.0, "start"), (end_s, "end")):
-        canvas.text(x(time_s), height - 4, f"{time_s:.0f} s", 8, QUIET, anchor)
+        canvas.text(x(time_s), height - 4, f"{time_s:.0f} s", LETTERS, QUIET, anchor)
     canvas.polyline(
         [[(x(t), y(v)) for t, v in piece] for piece in _pieces(*_thinned(times_s, volts))], INK, 0.8
     )

@@ -29,7 +29,7 @@ MAX_SPOTS_NOTED = 2
 MAX_SPOTS_DRAWN = 2
 """Swept spots that have bars here; more have theirs in the section of the sweep alone."""
 
-WIDTH = 270.0
+WIDTH = 248.0
 """Of a picture, which stands beside the table of spots."""
 
 

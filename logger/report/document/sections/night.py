@@ -90,12 +90,12 @@ def _night(data: NightData, target_volts: float, how: TextPairs) -> list[Block]:
     title = text.format(start=night.clock_minute(0.0), end=night.clock_minute(data.summary.end_s))
     caption = tr("{title} ({zone}). Motion may leave the picture at the top.")
     blocks: list[Block] = [
-        Items(tuple(_summary(data, target_volts))),
-        Pairs(how),
         Figure(
             night_svg(f"night-{night.number}", title, data, target_volts),
             caption.format(title=title, zone=night.zone_name),
         ),
+        Items(tuple(_summary(data, target_volts))),
+        Pairs(how),
         _hours(data),
     ]
     if data.summary.loads_seen:
