@@ -14,6 +14,7 @@ from logger.report.document.sections.cautions import cautions
 from logger.report.document.sections.checks import checks
 from logger.report.document.sections.circuits import circuits
 from logger.report.document.sections.document import document
+from logger.report.document.sections.electrician import electrician
 from logger.report.document.sections.marks import marks
 from logger.report.document.sections.meter import meter
 from logger.report.document.sections.method import method
@@ -40,6 +41,7 @@ SECTIONS: tuple[Callable[[ReportData], Section | None], ...] = (
     readings,
     traces,
     uncertainty,
+    electrician,
     circuits,
     sweep,
     steps,

@@ -28,17 +28,8 @@ def circuits(data: ReportData) -> Section | None:
     rows += [cord for cord in cords if cord.circuit_id not in ids]
     table = TableBlock(
         tr("As marked at the panel. The leg by the readings stands in the breaker sweep."),
-        (
-            tr("Circuit or cord"),
-            tr("Panel"),
-            tr("Number"),
-            tr("Rating"),
-            tr("Leg as marked"),
-            tr("Residual-current device"),
-            tr("Feeds, or outlet of a cord"),
-            tr("Why it stays on"),
-        ),
-        tuple(_row(source, data) for source in rows),
+        circuit_heads(),
+        tuple(circuit_row(source, data) for source in rows),
         small=True,
     )
     if not any(tr(NOT_RECORDED) in row for row in table.rows):
@@ -47,7 +38,27 @@ def circuits(data: ReportData) -> Section | None:
     return Section("circuits", tr("Circuits"), (table, Text(note)))
 
 
-def _row(source: Source, data: ReportData) -> tuple[str, ...]:
+def circuit_heads() -> tuple[str, ...]:
+    """The heads of the columns of `circuit_row`."""
+    return (
+        tr("Circuit or cord"),
+        tr("Panel"),
+        tr("Number"),
+        tr("Rating"),
+        tr("Leg as marked"),
+        tr("Residual-current device"),
+        tr("Feeds, or outlet of a cord"),
+        tr("Why it stays on"),
+    )
+
+
+def circuit_row(source: Source, data: ReportData) -> tuple[str, ...]:
+    """Where a circuit or cord is, as it was entered, and why it stays on.
+
+    Args:
+        source: the circuit or cord.
+        data: of the report.
+    """
     details = data.source_details.get(source.id, SourceDetails())
     stays, unknown = tr_kept(source.stays) or NOT_APPLICABLE, tr(NOT_RECORDED)
     if source.kind == "cord":

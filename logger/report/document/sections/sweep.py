@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from logger.metrology.rounding import Rounded, grouped, rounded
+from logger.metrology.rounding import Rounded, as_number, grouped, rounded
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
 from logger.name_list import joined, listed, quoted
 from logger.report.document.blocks import Block, Figure, HeadingBlock, Pairs, Section, TableBlock, Text
@@ -60,6 +60,9 @@ def sweep(data: ReportData) -> Section | None:
 
 MAX_BARS = 12
 """Of what was read at a spot: one of every breaker of a large panel would fill a page with bars of nothing."""
+
+MANY_NOTHING = 6
+"""So many circuits and cords of which the model gives nothing at a spot are named in a sentence, without a row each."""
 
 SHORT_NAME = 24
 """Letters of a circuit's name that is not broken into two lines."""
@@ -193,7 +196,7 @@ def _at_spot(data: ReportData, swept: SweptSpot, answer: SpotPlan | None) -> lis
         blocks += _contradiction(data, answer)
     elif answer is not None:
         blocks += [Text(line) for line in doubt_lines(answer)]
-        blocks.append(_contributions(data, answer))
+        blocks += _contributions(data, answer)
         blocks += _not_shown(data, answer)
     return blocks
 
@@ -206,8 +209,8 @@ def _highest(bars: Sequence[BarRow]) -> list[BarRow]:
     return [bar for bar in bars if bar in highest]
 
 
-def _contributions(data: ReportData, answer: SpotPlan) -> TableBlock:
-    """Build the table of what each circuit and cord gives at a spot, by the model."""
+def _contributions(data: ReportData, answer: SpotPlan) -> list[Block]:
+    """Build the table of what each circuit and cord gives at a spot, by the model; many that show nothing in words."""
     if answer.background is None:
         caption = tr("By the model, what each gives at {spot}; the background was not read")
     elif answer.background_doubt:
@@ -220,7 +223,17 @@ def _contributions(data: ReportData, answer: SpotPlan) -> TableBlock:
     # On a single phase all add, and before there is a list nothing of it is known: each row would say the same.
     has_legs = data.setup.supply != "single phase"
     plan = data.tonight if data.tonight and data.tonight.state is PlanState.CONFIRMED else None
-    return TableBlock(
+    listed_tonight = (*plan.off, *plan.unplug) if plan else ()
+    nothing = [
+        bar
+        for bar in answer.contributions
+        if bar.source not in listed_tonight
+        and not as_number(_given(data, answer.spot_id, bar).volts)
+        and not _remark(data, answer.spot_id, bar)
+    ]
+    if len(nothing) < MANY_NOTHING:
+        nothing = []
+    table = TableBlock(
         caption.format(spot=answer.name, volts=volts),
         (
             tr("Circuit or cord"),
@@ -238,9 +251,24 @@ def _contributions(data: ReportData, answer: SpotPlan) -> TableBlock:
                 _remark(data, answer.spot_id, bar),
             )
             for bar in answer.contributions
+            if bar not in nothing
         ),
         frozenset({1}),
     )
+    if not nothing:
+        return [table]
+    widest = max(nothing, key=lambda bar: bar.u_volts)
+    text = tr(
+        "Not in the table: {n} more, of which the model gives {zero} V at {spot}, with a U of at most {u} V: {names}."
+    )
+    said = text.format(
+        n=grouped(len(nothing)),
+        spot=answer.name,
+        zero=_given(data, answer.spot_id, widest).volts,
+        u=_given(data, answer.spot_id, widest).expanded,
+        names=joined([bar.source.name for bar in nothing]),
+    )
+    return [table, Text(said)]
 
 
 def _given(data: ReportData, spot_id: int, given: SourceContribution) -> Rounded:
