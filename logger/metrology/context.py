@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 
 from logger.clock import format_long_duration
 from logger.meter.description import Accuracy
@@ -85,6 +85,7 @@ class Context:
         unmoved: where the reading is of another spot than the one before and no motion came in between, what came:
             a key of `UNMOVED_REMARKS`; empty where that does not hold.
         unmoved_since: the name of that other spot as it was then.
+        failed_zero_volts: what the meter showed on the reference wire, with its U, where the zero check failed; else 0.
         answered_later: names of the answers of the set-up that nobody had given yet; the set-up has the first one that
             was given since. The uncertainty counts them as they were: not stated. Worked out from the log, not kept.
         clock_ahead_s: how far its time by the computer's clock lies after its newest sample, in seconds (negative:
@@ -107,6 +108,7 @@ class Context:
     unmoved: str = ""
     unmoved_since: str = ""
     clock_ahead_s: float = 0.0
+    failed_zero_volts: float = 0.0
     answered_later: frozenset[str] = frozenset()
 
     @property
@@ -117,7 +119,8 @@ class Context:
 
     def reference_state(self) -> ReferenceState:
         """What the uncertainty budget needs of the reference: what was not stated then counts as the worse of both."""
-        return self.setup_as_known.reference_state(self.rod_volts, self.rod_proved)
+        state = self.setup_as_known.reference_state(self.rod_volts, self.rod_proved)
+        return replace(state, failed_zero_volts=self.failed_zero_volts)
 
     def remarks(self, volts: float | None = None) -> list[str]:
         """What has to stand beside a reading: what spoils the reference, what the meter lacks, checks not passed.
@@ -195,6 +198,7 @@ class Context:
                 "verdicts": dict(self.verdicts),
                 "rod_volts": self.rod_volts,
                 "rod_proved": self.rod_proved,
+                "failed_zero_volts": self.failed_zero_volts,
                 "lapses": dict(self.lapses),
                 "read_on": self.read_on,
                 "count_volts": self.count_volts,
@@ -237,6 +241,7 @@ class Context:
             data.get("condition_stated_later") is True,
             str(data.get("unmoved", "")),
             str(data.get("unmoved_since", "")),
+            failed_zero_volts=float(data.get("failed_zero_volts", 0.0)),
         )
 
 

@@ -48,6 +48,7 @@ LINK_NOT_ISOLATED = marked("link not isolated")
 
 _ROD = kept_text("reference: earth rod")
 _UNPROVEN_ROD = kept_text("reference: earth rod, not proved by a second rod")
+_FAILED_ZERO = kept_text("reference: what its failed zero check showed")
 
 _STATED_COMPONENTS = {
     BUILDING_EARTH: kept_text("reference: building earth"),
@@ -95,6 +96,8 @@ class ReferenceState:
         link_isolated: the cable between meter and laptop is isolated (optical, radio).
         rod_volts: how far the rod may be off (half-width, V), after its checks; 0 for no rod.
         rod_proved: a second rod proved it; else `rod_volts` is assumed, or what its checks have shown at least.
+        failed_zero_volts: what the meter showed on the reference wire, with its U, where the zero check failed; else 0.
+            Whatever brought it there may lift or lower each value by as much.
         not_stated: which of `BUILDING_EARTH`, `ON_CHARGER` and `LINK_NOT_ISOLATED` count only because nobody stated
             how it is.
     """
@@ -104,6 +107,7 @@ class ReferenceState:
     link_isolated: bool = True
     rod_volts: float = 0.0
     rod_proved: bool = True
+    failed_zero_volts: float = 0.0
     not_stated: frozenset[str] = frozenset()
 
     def remarks(self) -> list[str]:
@@ -257,6 +261,7 @@ def reading_budget(
             reference.rod_volts,
             reference.rod_volts > 0,
         ),
+        (_FAILED_ZERO, reference.failed_zero_volts, reference.failed_zero_volts > 0),
     ):
         if applies:
             components.append(rectangular(name, half_width))

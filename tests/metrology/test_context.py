@@ -6,6 +6,7 @@ import json
 import re
 import sqlite3
 from dataclasses import replace
+from math import hypot, sqrt
 
 import pytest
 
@@ -24,7 +25,7 @@ from logger.settling.events import Settled, State
 from logger.translation import in_language
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.results.input_correction import corrected_reading
-from logger.visit.results.on_off_result import SpotResult, mixed
+from logger.visit.results.on_off_result import SpotResult, against_target, mixed
 
 GOOD = Setup(
     household="Garden flat",
@@ -125,6 +126,31 @@ def test_a_second_rod_narrows_it_and_a_check_holds_for_its_own_reference_only(lo
     elsewhere = log.checks.context()
     assert (elsewhere.rod_volts, elsewhere.rod_proved, elsewhere.verdicts) == (None, False, {})
     assert elsewhere.reference_state().rod_volts == UNPROVEN_ROD_VOLTS
+
+
+def test_a_failed_zero_check_counts_in_every_value_until_it_passes(log, recording):
+    """A rectangular distribution of which the failed check gives the limits (GUM 4.3.7)."""
+    log.setup.set(GOOD)
+    before = log.checks.context().budget(0.9, 0.001)
+    assert check(log, recording, CheckKind.ZERO, 2.0) is CheckVerdict.FAILED
+    failed = log.checks.context()
+    assert failed.failed_zero_volts > 2.0 and Context.from_json(failed.to_json()) == failed
+    budget = failed.budget(0.9, 0.001)
+    assert budget.u_volts == pytest.approx(hypot(before.u_volts, failed.failed_zero_volts / sqrt(3.0)))
+    assert against_target(budget, 0.1) == "too close to the target of 0.1 V to tell"
+    assert check(log, recording, CheckKind.ZERO, 0.004) is CheckVerdict.PASSED
+    assert log.checks.context().budget(0.9, 0.001).u_volts == before.u_volts
+
+
+def test_after_a_failed_function_check_no_value_is_called_below_the_target(log, recording):
+    bed = log.spots.add("Bed")
+    log.setup.set(GOOD)
+    assert check(log, recording, CheckKind.FUNCTION, 0.03, 0.03, 0.03) is CheckVerdict.FAILED
+    recording.samples([0.03] * 5)
+    log.readings.take(bed.id, EVERYTHING_OFF)
+    result = SpotResult.of(log.readings.all(), bed.id)
+    assert result.verdict(0.1) == result.left_over(0.1) == "not known: the function check failed"
+    assert result.meaning(0.1).startswith("The function check failed before this was read")
 
 
 def test_a_lapsed_check_is_named_as_lapsed_beside_a_reading(log, recording):

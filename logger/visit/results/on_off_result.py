@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 
+from logger.metrology.checks import CheckKind, CheckVerdict
 from logger.metrology.context import why_not_comparable
 from logger.metrology.difference import Term, difference
 from logger.metrology.posture import DEFAULT_REPEATABILITY, Repeatability, less_certain_text
@@ -161,6 +162,10 @@ class SpotResult:
             self.on.details, self.off.details
         )
 
+    @property
+    def _has_failed_function_check(self) -> bool:
+        return any(map(has_failed_function_check, (self.on, self.off)))
+
     def difference(self) -> Budget | None:
         """On minus off with its own uncertainty; None where they cannot be compared or one is missing."""
         on, off = budget_of(self.on), budget_of(self.off)
@@ -195,6 +200,8 @@ class SpotResult:
         on, off = budget_of(self.on), budget_of(self.off)
         if self.contradicts(self.on or self.off):
             return tr("not known: its readings contradict each other")
+        if has_failed_function_check(self.on or self.off):
+            return tr("not known: the function check failed")
         if on is None and off is not None:
             return _in_words(compare_off_with(off, target_volts), target_volts, words)
         return _in_words(compare_with(on, target_volts), target_volts, words) if on else ""
@@ -206,7 +213,7 @@ class SpotResult:
             target_volts: the target, V.
         """
         on, off = budget_of(self.on), budget_of(self.off)
-        if on is None or off is None or self.apart:
+        if on is None or off is None or self.apart or self._has_failed_function_check:
             return False
         return compare_with(on, target_volts) == compare_off_with(off, target_volts) == "above"
 
@@ -223,6 +230,11 @@ class SpotResult:
                     doubt=repeats_doubt(same)
                 )
                 for same in self.apart
+            )
+        if self._has_failed_function_check:
+            return tr(
+                "The function check failed before this was read: whether the meter shows the voltage of a body is not "
+                "known. Find out why, do the check again, then read again."
             )
         if off is None:
             assert on is not None
@@ -271,6 +283,8 @@ class SpotResult:
         off = budget_of(self.off)
         if off is None:
             return ""
+        if has_failed_function_check(self.off):
+            return tr("not known: the function check failed")
         if compare_off_with(off, target_volts) == "above":
             text = tr("{verdict}: {origin}")
             verdict = _in_words("above", target_volts)
@@ -333,6 +347,15 @@ def mixed(readings: Sequence[Reading]) -> str:
             )
     text = tr("{why} That holds for {names} against the newest.")
     return "\n".join(text.format(why=why, names=listed(names)) for why, names in odd.items())
+
+
+def has_failed_function_check(reading: Reading | None) -> bool:
+    """Whether a reading was taken after the meter did not follow a voltage.
+
+    No value proves anything then, least of all a small one, and no budget can say by how much it is off.
+    """
+    verdicts = reading.context.verdicts if reading is not None and reading.context is not None else {}
+    return verdicts.get(CheckKind.FUNCTION) is CheckVerdict.FAILED
 
 
 def budget_of(reading: Reading | None) -> Budget | None:

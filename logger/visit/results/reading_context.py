@@ -15,11 +15,11 @@ from logger.metrology.check_validity import (
     lapse_by_connection,
     lapse_of,
 )
-from logger.metrology.checks import ROD_CHECKS, CheckKind, CheckVerdict, seen_of_rod
+from logger.metrology.checks import ROD_CHECKS, CheckKind, CheckVerdict, seen_of_rod, step_budget
 from logger.metrology.context import Context
 from logger.metrology.meter_connection import FormPair, MeterConnection
 from logger.metrology.reference_error import rod_error
-from logger.metrology.setup import Setup
+from logger.metrology.setup import MeterFacts, Setup
 from logger.visit.records.reading_records import CheckResult
 
 
@@ -126,4 +126,13 @@ def reading_context(
         simulated=now.simulated,
         check_ids={kind: check.id for kind, check in newest.items()},
         connection=now.connection,
+        failed_zero_volts=_failed_zero_volts(newest.get(CheckKind.ZERO), now.setup.meter),
     )
+
+
+def _failed_zero_volts(check: CheckResult | None, meter: MeterFacts) -> float:
+    """What the newest zero check showed on the reference wire, with its U (k = 2), V; 0 where it did not fail."""
+    if check is None or check.outcome.verdict is not CheckVerdict.FAILED:
+        return 0.0
+    budgets = [step_budget((step.span.volts, step.span.u_volts), meter) for step in check.steps]
+    return max((abs(budget.volts) + budget.expanded_volts for budget in budgets), default=0.0)

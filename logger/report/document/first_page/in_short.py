@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable
 
+from logger.metrology.check_words import check_name
+from logger.metrology.checks import REQUIRED_CHECKS, CheckVerdict
 from logger.metrology.rounding import fixed, grouped, plain, rounded
 from logger.metrology.target import TARGET_SOURCE, TARGET_VOLTS
 from logger.metrology.uncertainty import Budget, Verdict, compare_off_with, compare_with
@@ -17,7 +19,7 @@ from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.translation import tr, tr_n
 from logger.visit.records.home_records import Spot
 from logger.visit.records.reading_records import Reading
-from logger.visit.results.on_off_result import budget_of
+from logger.visit.results.on_off_result import budget_of, has_failed_function_check
 
 MAX_NAMED = 3
 """Spots without a list that are named; of more only the number is told."""
@@ -52,7 +54,7 @@ def verdict_of(
         compare: the rule that holds for it.
     """
     budget = budget_of(reading)
-    if budget is None or reading.id in data.contradicting:
+    if budget is None or reading.id in data.contradicting or has_failed_function_check(reading):
         return None
     return compare(budget, data.setup.target_volts)
 
@@ -69,7 +71,7 @@ def _measured(data: ReportData) -> str:
 def _found(data: ReportData) -> str:
     on = [(spot, reading) for spot in data.spots if (reading := data.results[spot.id].on) is not None]
     off = [reading for spot in data.spots if (reading := data.results[spot.id].off) is not None]
-    out = []
+    out = _failed_checks([*(reading for _, reading in on), *off])
     if on:
         counts = counts_text([verdict_of(reading, data, compare_with) for _, reading in on], data)
         out.append(_with_everything_on(counts, on, data))
@@ -84,6 +86,26 @@ def _found(data: ReportData) -> str:
             )
             out.append(text.format(n=grouped(unread)))
     return " ".join(out)
+
+
+def _failed_checks(readings: list[Reading]) -> list[str]:
+    """Write which checks had failed when the values of this page were read, in a sentence; nothing where none had."""
+    out = []
+    for kind in REQUIRED_CHECKS:
+        verdicts = [r.context.verdicts.get(kind) for r in readings if r.context is not None]
+        if failed := verdicts.count(CheckVerdict.FAILED):
+            text = (
+                tr(
+                    "The {check} failed before all of these readings: do not rely on them, have them read again."
+                )
+                if failed == len(readings)
+                else tr(
+                    "The {check} failed before {n} of these {total} readings: do not rely on those, have them read "
+                    "again."
+                )
+            )
+            out.append(text.format(check=check_name(kind), n=grouped(failed), total=grouped(len(readings))))
+    return out
 
 
 def _with_everything_on(counts: str, on: list[tuple[Spot, Reading]], data: ReportData) -> str:
