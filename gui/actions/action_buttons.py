@@ -119,13 +119,13 @@ class MoreButton(QPushButton):
         self.setProperty("role", "action")
         self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.setSizePolicy(QSizePolicy.Policy.Minimum, QSizePolicy.Policy.Fixed)
+        self.setAccessibleName(tr("More actions"))
         menu = menu_of(actions, action_ids, self)
         menu.aboutToShow.connect(actions.refresh)
         # Once it is shown: Qt leaves every entry unchosen, so that a screen reader would say nothing.
         menu.aboutToShow.connect(lambda: QTimer.singleShot(0, menu, lambda: _choose_first(menu)))
         self.setMenu(menu)
         names = joined([actions[i].text().replace("&", "").rstrip("….") for i in action_ids if i])
-        self.setAccessibleName(tr("More actions"))
         self.setAccessibleDescription(tr("Opens a menu: {names}.").format(names=names))
         self.setToolTip(self.accessibleDescription())
 

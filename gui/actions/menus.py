@@ -20,8 +20,7 @@ def fill_menu_bar(menu_bar: QMenuBar, actions: ActionRegistry) -> dict[str, QMen
     """
     menus: dict[str, QMenu] = {}
     for name, text in MENUS.items():
-        menu = menu_bar.addMenu(tr(text))
-        menu.setToolTipsVisible(True)
+        menu = _named(menu_bar.addMenu(tr(text)))
         inner: dict[str, QMenu] = {}
         group = ""
         for spec in ACTIONS:
@@ -30,8 +29,7 @@ def fill_menu_bar(menu_bar: QMenuBar, actions: ActionRegistry) -> dict[str, QMen
             if spec.submenu and spec.submenu not in inner:
                 if group and group not in inner:
                     menu.addSeparator()
-                inner[spec.submenu] = menu.addMenu(tr(spec.submenu))
-                inner[spec.submenu].setToolTipsVisible(True)
+                inner[spec.submenu] = _named(menu.addMenu(tr(spec.submenu)))
             this_group = spec.submenu or spec.group
             into = inner.get(spec.submenu, menu)
             if into is menu and group and this_group != group:
@@ -43,6 +41,13 @@ def fill_menu_bar(menu_bar: QMenuBar, actions: ActionRegistry) -> dict[str, QMen
         menu.aboutToHide.connect(lambda: QTimer.singleShot(0, menu_bar, lambda: _leave(menu_bar)))
         menus[name] = menu
     return menus
+
+
+def _named(menu: QMenu) -> QMenu:
+    """A menu that a screen reader calls by its title: Qt gives it the name of the program."""
+    menu.setToolTipsVisible(True)
+    menu.setAccessibleName(menu.title().replace("&", ""))
+    return menu
 
 
 def forget_alt(menu_bar: QMenuBar) -> None:
@@ -81,6 +86,7 @@ def menu_of(actions: ActionRegistry, action_ids: Sequence[str], parent: QWidget)
     """
     menu = QMenu(parent)
     menu.setToolTipsVisible(True)
+    menu.setAccessibleName(parent.accessibleName())
     for action_id in action_ids:
         if action_id:
             menu.addAction(actions[action_id])

@@ -28,7 +28,7 @@ from logger.visit.records.home_records import Spot
 from logger.visit.records.reading_records import CheckResult, Span, UsedStep
 from logger.visit.records.recording_records import Live
 from logger.visit.results.reading_context import lapse_of_check, verdict_by_now
-from logger.visit.results.used_stretch import StretchInUseError, blocking_step
+from logger.visit.results.used_stretch import StretchUse, blocking_step
 from logger.visit.storage.check_store import StepsApartError
 
 SAME_METER_MARK = kept_text("Stated: the lines have another form, and it is the same meter as in the checks")
@@ -227,7 +227,7 @@ class CheckController:
             return Message(f"{why} {step.for_new_value()}", refused=True)
         uses = snapshot.uses_of_stretch(self.chosen)
         if (use := blocking_step(self.chosen, uses, is_first=not self.spans)) is not None:
-            return Message(f"{StretchInUseError(use).what} {step.for_new_value()}", refused=True)
+            return Message(f"{_used_text(use)} {step.for_new_value()}", refused=True)
         now = snapshot.budget  # the one that the readout shows
         value = value_text(now.volts, now.u_volts) if now else self.step_text(live.volts, live.u_volts)
         return Message(
@@ -380,3 +380,14 @@ class CheckController:
             self._say_beside(tr_kept(outcome.sentence), self.instruction())
         else:
             self._say_beside(tr_kept(outcome.sentence))
+
+
+def _used_text(use: StretchUse) -> str:
+    """That the value of now counts for something else already, in a whole sentence.
+
+    Args:
+        use: what it counts for.
+    """
+    if use.check is not None:
+        return tr("The value of now was used for the {check} already.").format(check=check_name(use.check))
+    return tr("The value of now was taken as a reading at “{spot}” already.").format(spot=use.spot_name)

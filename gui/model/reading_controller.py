@@ -36,9 +36,11 @@ _TAKE = marked("Take {value} for “{spot}”")
 _TAKE_ONCE_ENTERED = marked("Take {value} for “{spot}” (enter what is on first)")
 _UNMOVED = {
     "still": marked("Take {value} for “{spot}” (nothing has moved since {what})"),
-    "step": marked("Take {value} for “{spot}” (only a step, no motion, since {what})"),
-    "gap": marked("Take {value} for “{spot}” (only a time without lines, no motion, since {what})"),
-    "nothing": marked("Take {value} for “{spot}” (no motion since {what})"),
+    "step": marked("Take {value} for “{spot}” (the value jumped, but nobody moved since {what})"),
+    "gap": marked(
+        "Take {value} for “{spot}” (the meter sent nothing for a while, and nobody moved since {what})"
+    ),
+    "nothing": marked("Take {value} for “{spot}” (nobody moved since {what})"),
 }
 """The action bar where nobody has moved since the value before, by what came since."""
 

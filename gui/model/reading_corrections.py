@@ -267,7 +267,15 @@ class ReadingCorrections:
             The edit, which the history holds; None when it was refused (the message says why).
         """
         name = tr("void {value} at “{spot}”").format(value=reading_text(reading), spot=reading.spot_name)
-        edit = self._valid_or_void(reading, reason, True, name)
+        what = {"value": reading_text(reading), "spot": reading.spot_name}
+        edit = self._valid_or_void(
+            reading,
+            reason,
+            True,
+            name,
+            undone_text=tr("The voiding is taken back: {value} at “{spot}” is valid again.").format(**what),
+            undo_name=tr("take back the voiding of {value} at “{spot}”").format(**what),
+        )
         snapshot = self._access.snapshot
         is_stated_now = snapshot.condition == reading.condition and snapshot.stated.utc_ns <= reading.utc_ns
         if edit is not None and reason == WRONG_CONDITION and is_stated_now:
@@ -357,7 +365,16 @@ class ReadingCorrections:
             )
         self._access.log.readings.corrections.correct(now, to, reason, self._entered_by())
 
-    def _valid_or_void(self, reading: Reading, reason: str, is_void: bool, name: str) -> UndoableEdit | None:
+    def _valid_or_void(
+        self,
+        reading: Reading,
+        reason: str,
+        is_void: bool,
+        name: str,
+        *,
+        undone_text: str = "",
+        undo_name: str = "",
+    ) -> UndoableEdit | None:
         """Void a reading or make it valid again.
 
         Args:
@@ -365,9 +382,11 @@ class ReadingCorrections:
             reason: why.
             is_void: whether it is void then.
             name: of the edit.
+            undone_text: see `UndoableEdit`.
+            undo_name: see `UndoableEdit`.
         """
         words = (
-            tr("Voided: {value} at “{spot}” ({reason}).")
+            tr("Voided: {value} at “{spot}” ({reason}). Undo takes the voiding back.")
             if is_void
             else tr("Valid again: {value} at “{spot}” ({reason}).")
         )
@@ -383,6 +402,8 @@ class ReadingCorrections:
             name,
             lambda: self._set_void(self._current_in_log(reading), _undone(reason), not is_void),
             lambda: self._set_void(self._current_in_log(reading), _again(reason), is_void),
+            undone_text,
+            undo_name,
         )
 
     def _set_void(self, reading: Reading, reason: str, is_void: bool) -> None:
@@ -393,8 +414,15 @@ class ReadingCorrections:
         """The reading as the log has it at this moment, not as it was last read."""
         return next(r for r in self._access.log.present_readings() if r.id == reading.id)
 
-    def _remembered(self, name: str, undo: Callable[[], object], redo: Callable[[], object]) -> UndoableEdit:
-        edit = UndoableEdit(name, undo, redo)
+    def _remembered(
+        self,
+        name: str,
+        undo: Callable[[], object],
+        redo: Callable[[], object],
+        undone_text: str = "",
+        undo_name: str = "",
+    ) -> UndoableEdit:
+        edit = UndoableEdit(name, undo, redo, undone_text, undo_name)
         self._history.remember_edit(edit)
         return edit
 

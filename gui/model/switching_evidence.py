@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from logger.sweep.sweep_progress import Combination
 from logger.translation import tr
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_records import Spot
 from logger.visit.records.promised_value import PromisedValue
 from logger.visit.records.reading_records import Reading, Span
@@ -44,6 +45,7 @@ class UnchangedValue:
         promised: the value that is asked about, and taken on the user's word.
         volts: what of it would be taken, V.
         elsewhere: the reading of another spot since which nobody has moved; None where somebody has.
+        moved: somebody has moved since `before`, which had everything on.
     """
 
     pending: PendingSwitching
@@ -51,6 +53,7 @@ class UnchangedValue:
     promised: PromisedValue
     volts: float
     elsewhere: StretchUse | None = None
+    moved: bool = False
 
     @property
     def why_not_taken(self) -> str:
@@ -118,4 +121,21 @@ def unchanged_value(
     is_first = all(reading.run_id != live.run_id for reading in readings if reading.taken != "by hand")
     if (is_first or asked.is_restated) and live.since_steady_utc_ns < asked.utc_ns:
         return UnchangedValue(pending, None, promised, span.volts)
+    everything_on = _same_as_with_everything_on(pending, span, readings)
+    if everything_on is not None:
+        return UnchangedValue(pending, everything_on, promised, span.volts, moved=True)
     return None
+
+
+def _same_as_with_everything_on(
+    pending: PendingSwitching, span: Span, readings: Sequence[Reading]
+) -> Reading | None:
+    """The newest reading of the spot with everything on, where everything off gives the same; None else.
+
+    Somebody has moved since: what shows a new still stretch shows no switching.
+    """
+    if pending.combination.label != EVERYTHING_OFF:
+        return None
+    at_spot = [r for r in readings if r.spot_id == pending.spot.id and r.void_reason is None]
+    newest = next((r for r in reversed(at_spot) if r.condition == EVERYTHING_ON), None)
+    return newest if newest is not None and not has_changed(newest, span) else None

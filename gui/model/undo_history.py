@@ -28,6 +28,8 @@ class UndoableEdit:
     redo: Callable[[], object]
     undone_text: str = ""
     """The message once it is undone; empty takes one made of the name."""
+    undo_name: str = ""
+    """What undoing it does, as the menu Edit names it behind Undo, where its name alone could be taken for doing it."""
 
 
 class _EditCommand(QUndoCommand):
@@ -131,7 +133,9 @@ class UndoHistory:
 
     def undo_name(self) -> str:
         """What would be undone; empty where there is nothing."""
-        return self.stack.undoText()
+        command = self.stack.command(self.stack.index() - 1)
+        edit = command.edit if isinstance(command, _EditCommand) else None
+        return (edit.undo_name if edit is not None else "") or self.stack.undoText()
 
     def redo_name(self) -> str:
         """What would be done again; empty where there is nothing."""

@@ -103,7 +103,9 @@ def hold_longer_text(span: Settled) -> str:
     if not span.hold_longer_s:
         return ""
     # How wide it is by now stands beside the value, and for how long at most beside the state.
-    return tr("It can be taken now. It wanders slowly: hold still for longer, and its ± gets smaller.")
+    return tr(
+        "It can be taken now. The value wanders slowly. If you hold still for longer, its ± may get smaller."
+    )
 
 
 def reading_text(reading: Reading) -> str:

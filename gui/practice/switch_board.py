@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
-from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QEvent, QObject, QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
     QAccessible,
     QAccessibleEvent,
@@ -19,13 +19,13 @@ from PySide6.QtGui import (
     QPaintEvent,
     QPen,
 )
-from PySide6.QtWidgets import QCheckBox, QToolTip, QWidget
+from PySide6.QtWidgets import QAbstractButton, QCheckBox, QPushButton, QRadioButton, QToolTip, QWidget
 
 from gui.actions.spoken_text import set_spoken_description, set_spoken_name
 from gui.model.practice_controller import PracticeController
 from gui.widgets.appearance import Appearance, VisitWidget
 from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, font
-from logger.simulation.practice_switches import GroupKind, Switch, SwitchPosition
+from logger.simulation.practice_switches import GroupKind, Switch, SwitchKind, SwitchPosition
 from logger.translation import marked, tr
 
 MAX_COLUMNS = 3
@@ -36,30 +36,41 @@ TWO_SWITCHES = marked("{group}: click plug or switch")
 """Above those that have a plug and a switch of their own."""
 
 
-class _SpokenSwitch(QCheckBox):
-    """A switch as a box for a screen reader, with its name and whether it is on; the board draws it.
-
-    Args:
-        board: what it is on.
-    """
-
-    def __init__(self, board: QWidget) -> None:
-        super().__init__(board)
-        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        self.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
-        self.show()
-
-    def paintEvent(self, _: QPaintEvent) -> None:
-        """Draw nothing; see Qt."""
-
-    def follow(self, switch: Switch) -> None:
-        """Be named and ticked as a switch is now."""
-        set_spoken_name(self, spoken_switch(switch))
-        set_spoken_description(self, switch.does)
-        if self.isChecked() is not bool(switch.main.on):
-            self.setChecked(bool(switch.main.on))
+_SPOKEN_AS: dict[SwitchKind, type[QAbstractButton]] = {
+    "switch": QCheckBox,
+    "place": QRadioButton,
+    "act": QPushButton,
+}
+"""What a screen reader takes a switch for: a box that is ticked, a choice of one, a button that does something."""
 
 
+class _NotDrawn(QObject):
+    """Keeps Qt from drawing a part: the board draws it."""
+
+    def eventFilter(self, _: QObject, event: QEvent) -> bool:
+        """See Qt."""
+        return event.type() == QEvent.Type.Paint
+
+
+def _spoken_part(board: QWidget, kind: SwitchKind, not_drawn: QObject) -> QAbstractButton:
+    """What stands for a switch on the board to a screen reader."""
+    part = _SPOKEN_AS[kind](board)
+    part.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+    part.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
+    part.installEventFilter(not_drawn)
+    part.show()
+    return part
+
+
+def _follow(part: QAbstractButton, switch: Switch) -> None:
+    """Have what stands for a switch be named and ticked as that is now."""
+    set_spoken_name(part, spoken_switch(switch))
+    set_spoken_description(part, switch.does)
+    if part.isCheckable() and part.isChecked() is not bool(switch.main.on):
+        part.setChecked(bool(switch.main.on))
+
+
+# long: one picture, with its places, its drawing, and what the mouse, the keys and a screen reader find in it.
 class SwitchBoard(VisitWidget):
     """The switches in columns, whole groups one below the other.
 
@@ -90,7 +101,9 @@ class SwitchBoard(VisitWidget):
         self.practice_controller = practice_controller
         self.chosen = 0
         self._boxes: list[tuple[QRectF, int, bool]] = []
-        self._spoken: list[_SpokenSwitch] = []
+        self._not_drawn = _NotDrawn(self)
+        self._spoken: list[QAbstractButton] = []
+        """A part for each switch, with its name and state, that is not drawn; for a screen reader."""
         self._spoken_chosen: int | None = None
         """The switch that a screen reader was told of last; None while the keyboard is elsewhere."""
 
@@ -187,10 +200,12 @@ class SwitchBoard(VisitWidget):
     def _refresh_spoken(self) -> None:
         """Let a screen reader find every switch with its state, and hear of the chosen one."""
         switches = self.practice_controller.switches()
-        while len(self._spoken) < len(switches):
-            self._spoken.append(_SpokenSwitch(self))
-        for box, switch in zip(self._spoken, switches, strict=False):
-            box.follow(switch)
+        if [type(part) for part in self._spoken] != [_SPOKEN_AS[switch.kind] for switch in switches]:
+            for part in self._spoken:
+                part.deleteLater()
+            self._spoken = [_spoken_part(self, switch.kind, self._not_drawn) for switch in switches]
+        for part, switch in zip(self._spoken, switches, strict=True):
+            _follow(part, switch)
         for place, index, second in self._boxes:
             if not second and index < len(self._spoken) and self._spoken[index].geometry() != place.toRect():
                 self._spoken[index].setGeometry(place.toRect())
@@ -368,7 +383,7 @@ def spoken_position(switch: Switch, *, second: bool = False) -> str:
         second: of a cord's own switch; else of its plug, or of the only switch.
     """
     if switch.second is None:
-        return "" if second else switch.main.word
+        return "" if second else switch.main.spoken or switch.main.word
     if second:
         return tr("switch {word}").format(word=switch.second.word)
     return tr("plug {word}").format(word=switch.main.word)

@@ -160,7 +160,8 @@ class ActionBar(VisitWidget):
         self._show_name(name)
         self.button.setToolTip(tr("{action} (Space)").format(action=name) if not why_not else line)
         set_spoken_name(self.button, name)
-        set_spoken_description(self.button, line if why_not else "")  # the name says what it does
+        # The name says what it does. Without a description Qt gives the tip, and tells a reader of no change of that.
+        set_spoken_description(self.button, line if why_not else tr("Space"))
         if self.why.text() != why_not:
             self.why.setText(why_not)
         # The button in its grey has the reason in its tip as well: the outcome of what was done needs the room more.

@@ -23,8 +23,10 @@ from PySide6.QtWidgets import (
 )
 
 from gui.actions.action_buttons import FlowLayout
+from gui.actions.spoken_text import set_spoken_description, set_spoken_name
 from gui.shell.answer_guard import ENTER_KEYS, UNASKED_GUARD_S, AnswerGuard
 from gui.widgets.appearance import label
+from gui.widgets.keyboard_return import release_keyboard
 from gui.widgets.text_list import TextList
 from logger.clock import NS_PER_S, Clock
 from logger.translation import at_start, tr
@@ -199,7 +201,17 @@ class QuestionPanel(QFrame):
         self.why = label("", "why")
         self.guard = AnswerGuard(clock)
         self._changed = changed
-        self._opens_by_itself = self._was_typed = False
+        self.works_elsewhere: Callable[[], bool] = lambda: False
+        """Whether the keyboard is where the user works and where it can stay; the window gives it."""
+        self.over_list: Callable[[], bool] = lambda: False
+        """Whether the keyboard is in a list that the question takes the place of; the window gives it."""
+        self.waits = False
+        """It came by itself, and the keyboard stayed where the user works: it waits until the user goes to it."""
+        self.is_answering = False
+        """An answer was given, and what it does is not done yet: another question may follow."""
+        self.keyboard_is_elsewhere = False
+        """The question that was closed last never had the keyboard."""
+        self._opens_by_itself = self._was_typed = self._came_over_list = False
         self._letters, self._letter_ns = "", 0
         """The letters of an answer's text so far, and when the last of them was typed."""
         self._first_focus: QWidget | None = None
@@ -215,10 +227,12 @@ class QuestionPanel(QFrame):
 
     def ask(self, question: Question) -> None:
         """Show a question in place of the one before."""
+        self.waits = self._opens_by_itself and self.works_elsewhere()
+        self._came_over_list = self._opens_by_itself and not self.waits and self.over_list()
         self._clear()
         self.question = question
-        self.setAccessibleName(question.title)
-        self.setAccessibleDescription(question.text)
+        set_spoken_name(self, question.title)
+        set_spoken_description(self, question.text)
         self.guard.begin(is_unasked=self._opens_by_itself)
         self._was_typed = False
         body = QWidget()
@@ -246,9 +260,11 @@ class QuestionPanel(QFrame):
         layout.addWidget(area)
         self._body = area
         self.show()
-        self.take_focus()
+        how_to_answer = tr("Esc goes to the question.") if self.waits else ""
+        if not self.waits:
+            self.take_focus()
         # A reader says the names around what has the keyboard only where these are new: not of a second question.
-        self.said.emit(f"{question.title} {question.text}".strip())
+        self.said.emit(" ".join(filter(None, (question.title, question.text, how_to_answer))))
         self._changed()
 
     @contextmanager
@@ -260,10 +276,20 @@ class QuestionPanel(QFrame):
         finally:
             self._opens_by_itself = before
 
+    @contextmanager
+    def _answering(self) -> Iterator[None]:
+        """What an answer does goes on meanwhile: the keyboard goes once, to what is there afterwards."""
+        self.is_answering = True
+        try:
+            yield
+        finally:
+            self.is_answering = False
+
     def close_question(self) -> None:
         """Take the question away, unanswered."""
         if self.question is None:
             return
+        self.keyboard_is_elsewhere, self.waits = self.waits, False
         self._clear()
         self.hide()
         self._changed()
@@ -277,7 +303,10 @@ class QuestionPanel(QFrame):
     def take_focus(self) -> None:
         """Give the keyboard to the field, the list, or the button that Enter presses; to no answer without default."""
         first = self.boxes[0] if self.boxes else self._default
-        self._first_focus = self.line or self.list or first or self
+        self._first_focus = self if self._came_over_list else self.line or self.list or first or self
+        if self.waits:
+            self.guard.begin(is_unasked=False)  # the key that went to it answers nothing
+        self.waits = False
         self._first_focus.setFocus(Qt.FocusReason.OtherFocusReason)
 
     # --- answering -----------------------------------------------------------------------------------------
@@ -285,8 +314,9 @@ class QuestionPanel(QFrame):
     def answer(self, choice: Choice) -> None:
         """Give an answer."""
         if self.question is not None:
-            self.close_question()
-            choice.do()
+            with self._answering():
+                self.close_question()
+                choice.do()
             self.answered.emit()
 
     def take_text(self) -> None:
@@ -310,8 +340,9 @@ class QuestionPanel(QFrame):
             self._say_why(why_invalid)
             return
         typed = line.text()
-        self.close_question()
-        refusal = question.on_text(text)
+        with self._answering():
+            self.close_question()
+            refusal = question.on_text(text)
         if refusal:
             self.ask(replace(question, prefilled=typed))
             self._say_why(refusal)
@@ -319,6 +350,8 @@ class QuestionPanel(QFrame):
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         """Keep from the parts what was pressed for something else, before the question was there; see Qt."""
+        if event.type() == QEvent.Type.FocusIn:
+            self.waits = False
         if isinstance(event, QKeyEvent) and event.type() == QEvent.Type.KeyPress:
             if watched is self.line and event.key() in (Qt.Key.Key_Down, Qt.Key.Key_Up):
                 self._leave_field(
@@ -340,9 +373,12 @@ class QuestionPanel(QFrame):
 
     def _leave_field(self, forward: bool) -> None:
         """Go from the field to the first answer below it, or around to the last."""
-        below: list[QWidget] = [*([self.list] if self.list is not None else []), *self.boxes, *self.buttons]
         self._first_focus = None
-        below[0 if forward else -1].setFocus(Qt.FocusReason.TabFocusReason)
+        self._answer_parts()[0 if forward else -1].setFocus(Qt.FocusReason.TabFocusReason)
+
+    def _answer_parts(self) -> list[QWidget]:
+        """What has answers, from the top, without the field."""
+        return [*([self.list] if self.list is not None else []), *self.boxes, *self.buttons]
 
     def _refuses_key(self, event: QKeyEvent) -> bool:
         """Whether a key does not count, which is then said."""
@@ -383,6 +419,8 @@ class QuestionPanel(QFrame):
             super().keyPressEvent(event)
         elif self._refuses_key(event):
             event.accept()
+        elif self.waits:
+            self.take_focus()  # the key was meant for what had the keyboard, or to come here
         elif event.key() == Qt.Key.Key_Escape:
             self.cancel()
         elif self._is_of_field(event):
@@ -460,12 +498,14 @@ class QuestionPanel(QFrame):
         """Go to the first answer, or back to the last one, where none had the keyboard yet; see Qt."""
         if not self.hasFocus() or not self.buttons:
             return super().focusNextPrevChild(forward)
-        self.buttons[0 if forward else -1].setFocus(Qt.FocusReason.TabFocusReason)
+        field = [self.line] if self.line is not None else []
+        [*field, *self._answer_parts()][0 if forward else -1].setFocus(Qt.FocusReason.TabFocusReason)
         return True
 
     def press_default(self) -> None:
         """Do what Enter does: give the default answer, or say that one has to be chosen."""
-        if self._default is not None:
+        is_meant = not (self._came_over_list and self.hasFocus())
+        if self._default is not None and is_meant:
             self._default.click()
         else:
             self._say_unchosen()
@@ -583,8 +623,9 @@ class QuestionPanel(QFrame):
         question = self.question
         if question is not None and question.on_ticks is not None:
             ticked = tuple(at for at, box in enumerate(self.boxes) if box.isChecked())
-            self.close_question()
-            question.on_ticks(ticked)
+            with self._answering():
+                self.close_question()
+                question.on_ticks(ticked)
             self.answered.emit()
 
     def _edited(self) -> None:
@@ -644,6 +685,7 @@ class QuestionPanel(QFrame):
         self.list = self.line = None
         if self._body is not None:
             body, self._body = self._body, None
+            release_keyboard(self)
             body.hide()
             body.setParent(None)
             # Not at once: it may be the button in it that was clicked.

@@ -252,7 +252,7 @@ class TraceCanvas(VisitWidget):
 
     def show_header(self) -> None:
         """Show above the picture the state of the trace, or what found no room in the picture."""
-        text = self.state_text()
+        text = state = self.state_text()
         scale = self.before.scale_in_sight
         if scale is not None and self.selection.bounds_s is not None:
             self.overlay.labels_at(scale)
@@ -261,7 +261,10 @@ class TraceCanvas(VisitWidget):
         if self.pointer.isVisible() and self.overlay.readout_box is None:
             text = ", ".join(self.pointer.lines)
         self.header.show_state(
-            text, self.zone_text(), not self.following and self.controller.snapshot.recording
+            text,
+            self.zone_text(),
+            not self.following and self.controller.snapshot.recording,
+            counts=text == state and self.following and self.controller.snapshot.recording,
         )
 
     def _fit_height(self, volts: np.ndarray[Any, Any]) -> None:

@@ -11,6 +11,7 @@ from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtGui import QFontMetricsF, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QSizePolicy, QWidget
 
+from gui.actions.spoken_text import set_spoken_name
 from gui.widgets.appearance import Appearance
 from gui.widgets.theme import BLUE, font
 from logger.translation import tr
@@ -27,7 +28,7 @@ class TraceHeader(QWidget):
     def __init__(self, appearance: Appearance) -> None:
         super().__init__()
         self._text = ""
-        self._paused = False
+        self._paused = self._counts = False
         self._label = QLabel()
         self._label.setTextFormat(Qt.TextFormat.PlainText)
         self._label.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
@@ -63,14 +64,16 @@ class TraceHeader(QWidget):
         """Whether there is room for all of it."""
         return self._label.text() == self._text
 
-    def show_state(self, text: str, zone: str, paused: bool) -> None:
+    def show_state(self, text: str, zone: str, paused: bool, counts: bool = False) -> None:
         """Show what is in sight.
 
         Args:
             text: the line.
             zone: of the times of the window; empty where it is this computer's.
             paused: whether the trace does not follow the newest value.
+            counts: whether the line has a length that grows with each second.
         """
+        self._counts = counts
         if (text, zone, paused) == (self._text, self.zone_label.text(), self._paused):
             return
         changes = (zone, paused) != (self.zone_label.text(), self._paused)
@@ -121,4 +124,5 @@ class TraceHeader(QWidget):
         shown = metrics.elidedText(self._text, Qt.TextElideMode.ElideRight, max(self._label.width() - 2, 0))
         self._label.setText(shown)
         self._label.setToolTip("" if shown == self._text else self._text)
-        self._label.setAccessibleName(self._text)
+        # The seconds of a live trace are no news: a reader would say a name that changes with each of them.
+        set_spoken_name(self._label, tr("Live trace") if self._counts else self._text)

@@ -97,3 +97,16 @@ def _action_of(keys: QKeySequence, window: QWidget) -> QAction | None:
         ),
         None,
     )
+
+
+def release_keyboard(part: QWidget) -> None:
+    """Take the keyboard from a part that is about to be hidden.
+
+    Else Qt gives it to one part after the other that comes next, and a screen reader says each.
+
+    Args:
+        part: with what is in it.
+    """
+    holder = QApplication.focusWidget()
+    if holder is not None and (holder is part or part.isAncestorOf(holder)):
+        holder.clearFocus()

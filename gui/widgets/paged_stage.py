@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QTabBar, QWidget
 from gui.actions.registry import ActionRegistry
 from gui.model.visit_controller import VisitController
 from gui.widgets.appearance import Appearance, fitting_font_pixels
+from gui.widgets.keyboard_return import release_keyboard
 from gui.widgets.page import Page, PrimaryAction, TabPage
 from gui.widgets.page_area import PageArea
 from gui.widgets.theme import Sizes
@@ -104,6 +105,8 @@ class PagedStage(Page):
         """Show a page, counted from 0; after the last comes the first."""
         index %= len(self.pages)
         changed = index != self.stack.currentIndex()
+        if changed:
+            release_keyboard(self.stack)
         self.stack.setCurrentIndex(index)
         self.tabs.setCurrentIndex(index)
         self.page.refresh()

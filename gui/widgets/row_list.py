@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from PySide6.QtCore import QEvent, QModelIndex, QPersistentModelIndex, QSize, Qt, Signal
+from PySide6.QtCore import QEvent, QModelIndex, QPersistentModelIndex, QSize, Qt, QTimer, Signal
 from PySide6.QtGui import (
     QDragEnterEvent,
     QDragMoveEvent,
@@ -47,7 +47,11 @@ class RowList(QListView):
     row_dragged = Signal(int, int)
     """A row was dragged to another place: where it was and where it is wanted, both counted without headings."""
 
+    row_of_other_dropped = Signal(int, int)
+    """A row of the list that `let_take_rows_of` named was let go on a row: the row, and the one of that list."""
+
     _takes_delete = _takes_files = False  # of the class, since Qt sends events while the list is made
+    _other: RowList | None = None
 
     def __init__(self, appearance: Appearance, name: str = "", min_rows: int = MIN_ROWS) -> None:
         super().__init__()
@@ -94,21 +98,40 @@ class RowList(QListView):
         self._takes_files = True
         self.setAcceptDrops(True)
 
+    def let_take_rows_of(self, other: RowList) -> None:
+        """Take a row of another list that is let go on a row here, which `row_of_other_dropped` reports.
+
+        Args:
+            other: its rows stay, and are dragged to here alone.
+        """
+        self._other = other
+        self.setAcceptDrops(True)
+        other.row_model.can_be_dragged = True
+        other.setDragEnabled(True)
+        other.setDragDropMode(QAbstractItemView.DragDropMode.DragOnly)
+
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         """See Qt."""
-        if self._files_of(event):
-            event.acceptProposedAction()
+        if self._is_taken(event):
+            event.setDropAction(Qt.DropAction.CopyAction)  # after a move Qt would take the row away
+            event.accept()
         else:
             super().dragEnterEvent(event)
 
     def dragMoveEvent(self, event: QDragMoveEvent) -> None:
         """See Qt; files are only taken over a row."""
-        if not self._files_of(event):
+        if not self._is_taken(event):
             super().dragMoveEvent(event)
         elif self._row_below(event) is None:
             event.ignore()
         else:
-            event.acceptProposedAction()
+            event.setDropAction(Qt.DropAction.CopyAction)
+            event.accept()
+
+    def _is_taken(self, event: QDropEvent) -> bool:
+        """Whether what is dragged can be let go on a row here: files, or a row of the other list."""
+        is_of_other = self._other is not None and event.source() is self._other
+        return is_of_other or bool(self._files_of(event))
 
     def _files_of(self, event: QDropEvent) -> list[Path]:
         """The files of this computer that are dragged; none where the list takes none."""
@@ -258,11 +281,16 @@ class RowList(QListView):
 
     def dropEvent(self, event: QDropEvent) -> None:
         """Report where a row was let go; see Qt. Nothing is moved here: the list is filled anew from the visit."""
-        if files := self._files_of(event):
+        if self._is_taken(event):
             row = self._row_below(event)
-            event.acceptProposedAction() if row is not None else event.ignore()
-            if row is not None:
+            event.setDropAction(Qt.DropAction.CopyAction)
+            event.setAccepted(row is not None)
+            dragged = self._other.row_at(self._other.currentRow()) if self._other is not None else None
+            if row is not None and (files := self._files_of(event)):
                 self.files_dropped.emit(row, files)
+            elif row is not None and dragged is not None:
+                # Once the drag is over: the question that follows would be open within it.
+                QTimer.singleShot(0, self, lambda: self.row_of_other_dropped.emit(row, dragged))
             return
         chosen = self.row_at(self.currentRow())
         if event.source() is not self or chosen is None:

@@ -59,6 +59,8 @@ class RowModel(QAbstractListModel):
         self.items: list[ListRow | ListHeading] = []
         self.can_be_dragged = False
         """Whether a row may be dragged to another place."""
+        self.key_hint = ""
+        """What a key does to a row, for who cannot see the menu that says so."""
 
     def show(self, items: Sequence[ListRow | ListHeading]) -> None:
         """Replace the rows; a row that stays as it is stays untouched, and so does the chosen place."""
@@ -95,6 +97,8 @@ class RowModel(QAbstractListModel):
             return accessible_text(item) if item.short is not None else item.tip or None
         if role == Qt.ItemDataRole.AccessibleTextRole:
             return accessible_text(item)
+        if role == Qt.ItemDataRole.AccessibleDescriptionRole and isinstance(item, ListRow):
+            return self.key_hint
         return None
 
     def flags(self, index: QModelIndex | QPersistentModelIndex) -> Qt.ItemFlag:

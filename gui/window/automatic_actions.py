@@ -163,9 +163,9 @@ class AutomaticActions:
 
     def announce_page(self) -> None:
         """Announce what the big button does on the page that was gone to, or why it does nothing."""
-        line = self._action_bar.text()
-        can_act = not self._action_bar.why_not()
-        self._announcer.announce_page(tr("Space here: {action}").format(action=line) if can_act else line)
+        why_not = self._action_bar.why_not()  # alone: a page that was gone to is no action that failed
+        action = tr("Space here: {action}").format(action=self._action_bar.text())
+        self._announcer.announce_page(why_not or action)
 
     def announce_spot(self) -> None:
         """Announce the chosen spot where it is another one, on whatever page: the next reading is filed there."""

@@ -20,6 +20,7 @@ from gui.stages.sources.sources_stage import SourcesStage
 from gui.stages.spots.budget_page import BudgetPage
 from gui.stages.spots.spots_page import SpotsPage
 from gui.widgets.appearance import Appearance
+from gui.widgets.keyboard_return import release_keyboard
 from gui.widgets.page import Page
 from gui.widgets.page_area import PageArea
 from gui.widgets.paged_stage import PagedStage
@@ -110,6 +111,8 @@ class StagePages:
 
     def show(self, page: Page) -> None:
         """Show a page instead of the present one."""
+        if self.stack.currentWidget() is not self._areas[page]:
+            release_keyboard(self.stack)
         self.stack.setCurrentWidget(self._areas[page])
 
     def show_stage(self, stage: Stage) -> None:

@@ -181,6 +181,8 @@ class Window(QMainWindow):
         self.dock.last_place = self.preferences.get(HOUSE_PLACE)
         self.action_bar = ActionBar(controller, self.appearance)
         self.question = QuestionPanel(self._question_changed, controller.clock)
+        self.question.works_elsewhere = self._works_beside_question
+        self.question.over_list = self._works_in_list
         self.pages = StagePages(
             controller, self.sweep_controller, self.night_controller, self.report_controller, self.appearance,
             self.registry, port,
@@ -489,8 +491,22 @@ class Window(QMainWindow):
         if not is_open:
             if self.controller.message is self._refused_by_question:
                 self.controller.message = Message("")  # there is nothing left to answer first
-            self._give_keyboard_to_page()
+            if not self.question.keyboard_is_elsewhere:
+                self._give_keyboard_to_page()
         self.redraw()
+
+    def _works_beside_question(self) -> bool:
+        """Whether the keyboard is in a part that is in sight and of use beside a question, such as the switches."""
+        part = self.focusWidget()
+        beside = (self.panel, self.trace, self.stage_list, self.readout)
+        return self.panel.has_keyboard or (
+            part is not None and part.isVisible() and any(p is part or p.isAncestorOf(part) for p in beside)
+        )
+
+    def _works_in_list(self) -> bool:
+        """Whether the keyboard is in a list of the page, that a question takes the place of."""
+        part = self.focusWidget()
+        return part is not None and part.isVisible() and part is self.page.focus_part()
 
     def _dock_changed(self) -> None:
         """Show in menus whether the practice house is shown; also where the system closed it."""
@@ -507,7 +523,7 @@ class Window(QMainWindow):
         """Let arrows and letters go to the list of the page in sight."""
         if self.question.question is not None:
             self.question.take_focus()
-        else:
+        elif not self.question.is_answering:
             (self.page.focus_part() or self.page).setFocus(Qt.FocusReason.OtherFocusReason)
 
     # --- actions -----------------------------------------------------------------------------------------

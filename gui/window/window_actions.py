@@ -277,6 +277,7 @@ class WindowActions:
         bind, entries = self._registry.bind, self.entries
         bind("reading.open", entries.open, entries.why_not_open)
         bind("reading.move", entries.move, entries.why_not_move)
+        self._pages.spots.reading_dragged.connect(entries.move_to)
         bind("reading.condition", entries.correct_condition, entries.why_not_condition)
         bind("reading.void", entries.void, entries.why_not_void)
         bind("reading.valid", entries.make_valid, entries.why_not_valid)

@@ -12,9 +12,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import Enum, auto
 from pathlib import Path
+from typing import Literal
 
 from logger.errors import StillvoltError
 from logger.meter.port import is_simulated_port
+from logger.name_list import listed
 from logger.simulation.house.commands import Act, parse_command
 from logger.simulation.house.control import Control, send_command
 from logger.simulation.house.house import House, ProbePlace, ReferenceKind
@@ -24,6 +26,10 @@ from logger.translation import marked, tr, tr_n
 
 MOVE_AFTERWARDS = ("move",)
 """Whoever works at the rod has moved before the posture is taken up again."""
+
+
+SwitchKind = Literal["switch", "place", "act"]
+"""What a switch is: on or off; one of several places; something that is done and not taken back."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +43,8 @@ class SwitchPosition:
     on: bool | None
     commands: tuple[str, ...]
     """Appended to the control file when it is switched; none where it cannot be."""
+    spoken: str = ""
+    """What is said in place of the word where that leaves out what is seen beside it; empty for the word."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +61,7 @@ class Switch:
     """A breaker's."""
     heads_group: bool = False
     """Stands for the group that follows: all breakers, the meter."""
+    kind: SwitchKind = "switch"
 
 
 class GroupKind(Enum):
@@ -186,10 +195,13 @@ class PracticeHouse:
         may_go = [c for c in house.circuits.values() if not c.keep]
         all_off = len(may_go) > 0 and all(not house.breakers[c.number] for c in may_go)
         left = len(house.circuits) - len(off)
+        spoken = ""
         if not off:
             word = tr("all on")
         elif all_off:
             word = tr_n("{n} stays on", "{n} stay on", left).format(n=left)
+            staying = listed([c.name for c in house.circuits.values() if house.breakers[c.number]])
+            spoken = tr("off, but these stay on: {names}").format(names=staying)
         else:
             word = tr("{n} off").format(n=len(off))
         # It is drawn as off as soon as one is off: from there it goes on.
@@ -200,7 +212,7 @@ class PracticeHouse:
         )
         lead = Switch(
             tr("All breakers"),
-            SwitchPosition(word, not off, commands),
+            SwitchPosition(word, not off, commands, spoken),
             tr("Switches off every breaker that may go off; where any is off, it switches all on."),
             heads_group=True,
         )
@@ -289,8 +301,8 @@ class PracticeHouse:
                     tr("Moves the probe onto a second rod, or back into the hand."),
                 ),
                 Switch(tr("Wire"), wire, tr("Lays the reference wire elsewhere, or back as it was.")),
-                Switch(tr("Wet the soil"), soil, tr("Waters the soil of the practice house. It stays wet.")),
-                Switch(tr("Extra rod"), rods, tr("Drives one more rod in beside the first and joins them.")),
+                _act(tr("Wet the soil"), soil, tr("Waters the soil of the practice house. It stays wet.")),
+                _act(tr("Extra rod"), rods, tr("Drives one more rod in beside the first and joins them.")),
             ),
         )
 
@@ -306,6 +318,7 @@ class PracticeHouse:
                 name,
                 SwitchPosition(words.get(name, ""), name == here, (f"go to {name}",)),
                 tr("The person goes there."),
+                kind="place",
             )
             for name in self.house.spots
         ]
@@ -338,7 +351,7 @@ class PracticeHouse:
                     cable,
                     tr("Pulls the meter's cable out of the laptop, or plugs it in."),
                 ),
-                Switch(
+                _act(
                     tr("Overload"),
                     SwitchPosition(tr("for 3 s"), None, ("overload",)),
                     tr("The meter is given more than it can show."),
@@ -352,6 +365,10 @@ class PracticeHouse:
 
 def _two(on: bool, yes: str, no: str, what: str) -> SwitchPosition:
     return SwitchPosition(yes if on else no, on, (f"{what} {'off' if on else 'on'}",))
+
+
+def _act(name: str, position: SwitchPosition, does: str) -> Switch:
+    return Switch(name, position, does, kind="act")
 
 
 def find_switch(switches: Sequence[Switch], typed: str) -> int | None:

@@ -13,9 +13,9 @@ from itertools import combinations
 
 import pytest
 from PySide6.QtCore import QEvent, QLocale, Qt
-from PySide6.QtGui import QAction, QKeyEvent, QKeySequence
+from PySide6.QtGui import QAccessible, QAction, QKeyEvent, QKeySequence
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QLineEdit, QMainWindow, QMenu, QMessageBox
+from PySide6.QtWidgets import QApplication, QLineEdit, QMainWindow, QMenu, QMessageBox, QWidget
 from pytestqt.qtbot import QtBot
 
 from gui.actions.action_buttons import ActionButton
@@ -509,15 +509,48 @@ def test_whoever_types_while_a_question_comes_by_itself_answers_nothing(driver: 
     with panel.opening_by_itself():
         panel.ask(Question("Is it mistaken?", "It looks so.", answers))
     driver.press_at_once("r", "Esc")
-    assert panel.buttons[0].hasFocus() and driver.asked, "neither chosen nor closed by what was typed"
+    assert panel.hasFocus() and driver.asked, "neither chosen nor closed by what was typed"
     for _ in range(3):
         READING_TIME.advance_ns(NS_PER_S)
         driver.press_at_once("r")
     driver.press_at_once("Return", "Space")
     QTest.mouseClick(panel.buttons[0], Qt.MouseButton.LeftButton)
     assert not taken and "came by itself" in said.pop()
+    panel.setFocus()
     driver.press("Return")
+    assert said.pop() == "Choose an answer with the arrows first." and not taken, "it came over a list"
+    driver.press("Down", "Return")
     assert taken == ["keep it"]
+
+
+def test_an_answer_and_a_change_of_page_give_the_keyboard_once(driver: Driver) -> None:
+    got: list[QWidget] = []
+    driver.do("stage.spots")
+    application = QApplication.instance()
+    assert isinstance(application, QApplication)
+
+    def note(_: QWidget | None, now: QWidget | None) -> None:
+        if now is not None:
+            got.append(now)
+
+    application.focusChanged.connect(note)
+    driver.do("spots.add")
+    driver.type("Sofa")
+    driver.press("Return")
+    assert [type(part).__name__ for part in got] == ["QLineEdit", "RowList"]
+    driver.do("stage.sources", "page.next")
+    application.focusChanged.disconnect(note)
+    assert len(got) == 4, "each of these parts is said by a screen reader"
+
+
+def test_menus_are_called_by_their_titles(driver: Driver) -> None:
+    own = driver.window.menuBar()  # Qt makes one in it for what has no room
+    menus = [
+        m for m in driver.window.findChildren(QMenu) if m.actions() and (m.title() or m.parent() is not own)
+    ]
+    assert len(menus) > len(MENUS)
+    names = [QAccessible.queryAccessibleInterface(menu).text(QAccessible.Text.Name) for menu in menus]
+    assert {"Measure", "More actions"} <= set(names) and not {"Stillvolt", ""} & set(names)
 
 
 def test_about_says_what_the_program_is_for_its_version_and_its_licence(driver: Driver) -> None:
@@ -569,6 +602,8 @@ def test_the_primary_action_is_the_big_button(driver: Driver, log: VisitLog) -> 
     driver.do("stage.spots")
     bar = driver.window.action_bar
     assert bar.button.isEnabled() and "Take" in bar.button.text() and "Space" in bar.button.text()
+    spoken = QAccessible.queryAccessibleInterface(bar.button)
+    assert spoken.text(QAccessible.Text.Description) == "Space", "no tip, of which no change is announced"
     QTest.mouseClick(bar.button, Qt.MouseButton.LeftButton)
     assert [reading.spot_name for reading in log.readings.all()] == ["Bed"]
     driver.do("spots.budget")

@@ -83,7 +83,8 @@ def test_a_value_that_wanders_slowly_asks_to_hold_still_for_longer(
     assert (shown.word, shown.detail[:17]) == ("SETTLED", "take it, or hold ")
     bar = driver.window.action_bar.message_bar.label
     assert (
-        bar.text() == "It can be taken now. It wanders slowly: hold still for longer, and its ± gets smaller."
+        bar.text()
+        == "It can be taken now. The value wanders slowly. If you hold still for longer, its ± may get smaller."
     )
     shown_s = [int(shown.detail.split()[5])]
     for _ in range(200):

@@ -26,6 +26,7 @@ from gui.practice.practice_dock import LEAST_TRACE_LETTERS
 from gui.practice.practice_panel import KEYS_TEXT, PracticePanel
 from gui.practice.switch_board import SwitchBoard, tip_of
 from gui.settings.preferences import HOUSE_PLACE, TEXT_PERCENT
+from gui.shell.question import Choice, Question
 from gui.window import Window
 from gui.window.other_visit_actions import VisitRequest
 from gui.window.unfinished_dialog import UnfinishedDialog
@@ -491,6 +492,52 @@ def test_a_question_has_the_keys_and_f6_switches_before_it_is_answered(
     assert driver.asked == "What is on now?", "Esc gives the keyboard back to the question"
     driver.answer("Everything off")
     assert driver.window.controller.snapshot.condition == "everything off"
+
+
+def test_a_question_that_comes_by_itself_leaves_the_keyboard_at_the_switches(
+    open_practice: Callable[..., Driver], control: Path
+) -> None:
+    driver = open_practice()
+    board, question = driver.window.panel.board, driver.window.question
+    said: list[str] = []
+    question.said.connect(said.append)
+    for key in ("Esc", "F6"):
+        driver.press("F6")
+        with question.opening_by_itself():
+            question.ask(
+                Question("Is it mistaken?", "It looks so.", (Choice("keep it", list, default=True),))
+            )
+        assert said[-1] == "Is it mistaken? It looks so. Esc goes to the question." and board.hasFocus()
+        before = len(said_to(control))
+        driver.press("Return")
+        assert len(said_to(control)) > before and driver.asked, "Enter is for the switch"
+        driver.window.refresh()
+        assert board.hasFocus()
+        driver.press(key)
+        assert question.buttons[0].hasFocus() and driver.asked
+        driver.press("Return")
+        assert not driver.asked and not board.hasFocus()
+    driver.press("F6")
+    with question.opening_by_itself():
+        question.ask(Question("Is it mistaken?"))
+    question.close_question()
+    assert board.hasFocus(), "it never went to the question"
+
+
+def test_switches_are_boxes_a_choice_of_one_and_buttons_for_who_cannot_see_them(
+    open_practice: Callable[..., Driver],
+) -> None:
+    driver = open_practice()
+    driver.press("F6", *"all", "Return")
+    board = QAccessible.queryAccessibleInterface(driver.window.panel.board)
+    parts = [board.child(at) for at in range(board.childCount())]
+    roles = {part.text(QAccessible.Text.Name): part.role() for part in parts}
+    assert roles["Bed, left, here"] is roles["Desk"] is QAccessible.Role.RadioButton
+    assert roles["Overload, for 3 s"] is roles["Wet the soil, dry"] is QAccessible.Role.Button
+    assert roles["Person, is still"] is QAccessible.Role.CheckBox
+    (lead,) = [name for name in roles if name.startswith("All breakers")]
+    assert lead.startswith("All breakers, off, but these stay on: ") and "Refrigerator" in lead
+    assert "Refrigerator" in driver.message
 
 
 def test_a_meter_has_no_practice_house(open_practice: Callable[..., Driver]) -> None:

@@ -26,6 +26,7 @@ from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSID
 from logger.visit.records.practitioner import Practitioner
 from logger.visit.records.reading_corrections import MAX_REASON_CHARACTERS
 from logger.visit.results.on_off_result import SpotResult
+from tests.support.let_go import LetGo
 from tests.support.other_language import speak
 from tests.support.window_driver import Driver
 
@@ -86,7 +87,11 @@ def test_the_condition_and_the_void_go_back_and_forth_too(
     assert controller.readings.doubt(reading_of(controller)) == ""
     assert corrections.void(reading_of(controller), "moved") is not None
     assert corrections.why_not_void(reading_of(controller))
+    assert controller.message.text.endswith("Undo takes the voiding back.")
+    assert history.undo_name().startswith("take back the voiding of ")
     assert history.undo() and reading_of(controller).void_reason is None
+    assert controller.message.text.startswith("The voiding is taken back: ")
+    assert history.redo_name().startswith("void ")
     assert history.redo() and reading_of(controller).void_reason == "again: moved"
     assert corrections.make_valid(reading_of(controller), "it was another one") is not None
     assert reading_of(controller).void_reason is None
@@ -475,6 +480,38 @@ def test_the_actions_of_the_list_correct_the_chosen_reading_and_undo_names_it(dr
     assert "Corrected: read as “Bed”, corrected to “Desk”." in driver.window.pages.spots.entries.rows[0].note
     driver.do("edit.undo")
     assert reading_of(controller).spot_name == "Bed"
+
+
+def test_a_reading_that_is_dragged_onto_a_spot_is_moved_there_once_that_was_asked(driver: Driver) -> None:
+    page, entries = driver.window.pages.spots, driver.window.window_actions.entries
+    controller = driver.window.controller
+    desk = [spot.name for spot in controller.snapshot.spots].index("Desk")
+
+    def let_go(row: int) -> None:
+        place = page.spots._place_of(row)
+        drop = LetGo(page.spots.visualRect(page.spots.row_model.index(place)).center(), page.entries)
+        page.spots.dropEvent(drop)
+        assert drop.isAccepted() and drop.dropAction() is Qt.DropAction.CopyAction
+        QApplication.processEvents()
+
+    let_go(1 - desk)
+    assert entries.dialog is None and driver.message == "This reading counts for “Bed” already."
+    let_go(desk)
+    question = entries.dialog
+    assert isinstance(question, CorrectionDialog) and question.choices.currentItem().text() == "Desk"
+    question.reasons[0].setChecked(True)
+    question.accept()
+    assert reading_of(controller).spot_name == "Desk"
+    driver.do("edit.undo")
+    assert reading_of(controller).spot_name == "Bed"
+
+
+def test_what_delete_does_is_said_before_it_is_pressed(driver: Driver) -> None:
+    page = driver.window.pages.spots
+    for rows, does in ((page.spots, "off the list"), (page.entries, "mistaken")):
+        row = QAccessible.queryAccessibleInterface(rows).child(rows.count() - 1)
+        said = row.text(QAccessible.Text.Description)
+        assert said.startswith("Delete: ") and does in said
 
 
 def test_a_mark_is_no_reading(driver: Driver) -> None:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from PySide6.QtCore import QEvent, QMimeData, QPoint, QPointF, Qt
-from PySide6.QtGui import QAccessible, QAccessibleEvent, QDropEvent, QFontMetricsF, QKeyEvent
+from PySide6.QtCore import QEvent, QPoint, Qt
+from PySide6.QtGui import QAccessible, QAccessibleEvent, QFontMetricsF, QKeyEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractSlider, QVBoxLayout, QWidget
 from pytestqt.qtbot import QtBot
@@ -15,25 +15,10 @@ from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListHeading, ListRow
 from gui.widgets.row_painter import text_blocks
 from gui.widgets.theme import Sizes, font
+from tests.support.let_go import LetGo
 
 NAME = "Bed in the children's room"
 """Set smaller where the scroll bar takes its room, so that the rows are lower and the bar is not necessary."""
-
-
-class LetGo(QDropEvent):
-    """A row of a list that the mouse lets go at a place of its viewport."""
-
-    def __init__(self, at: QPoint, source: RowList) -> None:
-        self._data = QMimeData()  # Qt keeps only its address
-        super().__init__(
-            QPointF(at), Qt.DropAction.MoveAction | Qt.DropAction.CopyAction, self._data, Qt.MouseButton.LeftButton,
-            Qt.KeyboardModifier.NoModifier,
-        )  # fmt: skip
-        self._source = source
-
-    def source(self) -> RowList:
-        """See Qt."""
-        return self._source
 
 
 def test_rows_that_only_just_fit_are_laid_out_and_hold_their_texts(qtbot: QtBot) -> None:

@@ -98,6 +98,23 @@ def test_a_movement_makes_a_new_stretch(house: House) -> None:
     assert driver.asked == "" and len(log.readings.all()) == 2
 
 
+def test_everything_off_that_gives_the_same_as_everything_on_is_asked_about_after_a_move_too(
+    house: House,
+) -> None:
+    driver, log = house.driver, house.log
+    add_circuits(house)
+    spot = log.spots.all()[0]
+    log.readings.enter(spot.id, EVERYTHING_ON, 0.8, 0.001)
+    house.demo.move(0.8, 3.0, 6)
+    press_space_and_wait(house, 0.8)
+    assert driver.asked.startswith(f"{QUESTION} since “{EVERYTHING_ON}” was read")
+    question = driver.window.question.question
+    assert question is not None and "Look at the panel before you answer." in question.text
+    driver.answer("Read again: switch it now")
+    house.read(moved=True)
+    assert [r.condition for r in log.readings.all()] == [EVERYTHING_ON, EVERYTHING_OFF]
+
+
 def test_a_reading_without_a_change_does_not_confirm_the_list(house: House) -> None:
     driver, log = house.driver, house.log
     add_circuits(house)

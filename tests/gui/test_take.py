@@ -133,7 +133,7 @@ def test_a_value_older_than_its_spot_is_asked_about_where_the_user_had_chosen_an
     settled.press("Down", "Space")
     assert log.readings.all() == [], "the value was there before the spot was chosen"
     assert settled.asked == "Nothing has moved since “Desk” was the chosen spot. Is this “Sofa”?"
-    settled.answer("Yes, take it as my word")
+    settled.answer("Yes, take it")
     assert [(r.spot_name, r.by_word) for r in log.readings.all()] == [("Sofa", True)]
 
     settled.press("End")
@@ -392,7 +392,7 @@ def test_one_still_stretch_is_not_two_spots_without_a_question(
     driver.press("Return")
     assert [r.spot_id for r in log.readings.all()] == [desk.id]
     driver.press("Space")
-    driver.answer("Yes, take it as my word")
+    driver.answer("Yes, take it")
     first, second = log.readings.all()
     assert second.spot_id == bed.id and second.stated_unchanged and not first.stated_unchanged
     assert first.last_line_id is not None and second.first_line_id is not None
@@ -469,7 +469,7 @@ def test_what_is_on_entered_anew_within_a_still_span_is_asked_about(
     assert "Was it “everything off” all that time?" in driver.asked
     assert driver.window.question.question is not None
     assert "you entered what is on only at " in driver.window.question.question.text
-    driver.answer("Yes, take it as my word")
+    driver.answer("Yes, take it")
     assert log.readings.all()[-1].by_word
 
 
@@ -483,14 +483,17 @@ def test_a_step_between_two_spots_is_no_move(
     driver.do("measure.hands_free")
     demo.still(0.52, 20)
     driver.window.refresh()
-    assert len(log.readings.all()) == 1 and "only a step, no motion" in driver.window.action_bar.text()
+    assert (
+        len(log.readings.all()) == 1
+        and "the value jumped, but nobody moved" in driver.window.action_bar.text()
+    )
     countdown = driver.window.controller.hands_free.countdown()
     assert countdown is not None and countdown.text == "Hands-free: move there, hold still"
     driver.press("Space")
     assert driver.asked.startswith(
         "The trace shows a step since “bed” was read with everything on, but no motion"
     )
-    driver.answer("Yes, take it as my word")
+    driver.answer("Yes, take it")
     remark = "on the practitioner's word: only a step, no motion, since “bed” was read"
     reading = log.readings.all()[-1]
     assert reading.spot_id == sofa.id and remark in driver.window.controller.readings.remarks(reading)
@@ -522,7 +525,7 @@ def test_the_question_of_an_unmoved_value_names_it_and_keeps_it(
     assert driver.window.readout._status.detail == "first answer, at the right"
     demo.still(0.55, 20)
     driver.window.refresh()
-    driver.answer("Yes, take it as my word")
+    driver.answer("Yes, take it")
     reading = log.readings.all()[-1]
     assert reading.spot_id == sofa.id and reading.volts == pytest.approx(0.9, abs=0.003)
     assert reading.utc_ns == pressed_utc_ns

@@ -239,6 +239,7 @@ def test_the_wheel_zooms_at_the_pointer(hand: Hand) -> None:
     assert trace.window_s()[0] <= 0.01 * all_s and trace.following, "all of it is in sight"
     recorded = duration_text(trace.controller.snapshot.run_length_s)
     assert trace.header.text == f"Live: all {recorded}", "as in the stage list: one length on one screen"
+    assert trace.header._label.accessibleName() == "Live trace", "the seconds are no news to a screen reader"
 
 
 def test_dragging_pans_and_a_double_click_fits_and_goes_back(hand: Hand) -> None:

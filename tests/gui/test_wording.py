@@ -112,7 +112,7 @@ def test_a_step_is_the_difference_of_its_levels_as_they_are_shown() -> None:
 def test_a_longer_hold_is_asked_for_in_a_whole_sentence() -> None:
     span = Settled(0.0, 8.0, 0.3, 0.006, 4.0, 40, hold_longer_s=20.0)
     assert hold_longer_text(span) == (
-        "It can be taken now. It wanders slowly: hold still for longer, and its ± gets smaller."
+        "It can be taken now. The value wanders slowly. If you hold still for longer, its ± may get smaller."
     )
     assert hold_longer_text(replace(span, hold_longer_s=0.0)) == ""
 

@@ -10,7 +10,7 @@ from PySide6.QtGui import QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QLabel
 
 from gui.actions.registry import ActionRegistry
-from gui.actions.spoken_text import set_spoken_description
+from gui.actions.spoken_text import delete_hint, set_spoken_description
 from gui.model.check_controller import CheckController
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
@@ -202,6 +202,7 @@ class CheckPage(Page):
     def __init__(self, controller: VisitController, appearance: Appearance, actions: ActionRegistry) -> None:
         super().__init__(controller, appearance, actions)
         self.list = RowList(appearance, tr("Checks"))
+        self.list.row_model.key_hint = delete_hint("check.restart")
         self.list.row_chosen.connect(self._choose)
         self.steps = RowList(appearance, tr("Steps of the check"))
         self.steps.setFocusPolicy(Qt.FocusPolicy.NoFocus)

@@ -6,6 +6,7 @@ from functools import partial
 
 from gui.actions.menus import add_context_menu
 from gui.actions.registry import ActionRegistry
+from gui.actions.spoken_text import delete_hint
 from gui.model.step_controller import StepController
 from gui.model.sweep_controller import SweepController
 from gui.model.visit_access import Message
@@ -59,6 +60,7 @@ class StepsPage(TabPage):
             self.list, actions, "steps.which", "steps.reverse", "steps.spot", "steps.ignore", "steps.ignore_all", "",
             "steps.rename", "steps.essential", "steps.two_pole", "steps.circuit", "", "steps.remove",
         )  # fmt: skip
+        self.list.row_model.key_hint = delete_hint("steps.remove")
         self.list.row_chosen.connect(self._choose)
         self.list.row_activated.connect(lambda _: actions.trigger("steps.which"))
         self._bind()

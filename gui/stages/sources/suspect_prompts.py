@@ -82,21 +82,22 @@ def unchanged_prompt(
                 not_moved=elsewhere.not_moved, spot=unchanged.pending.spot.name
             ),
             tr(
-                "For this reading this has to be set: {asked}. {value} A reading without a motion before it is kept as "
-                "your word. It does not confirm tonight's list: to confirm it, move first."
+                "For this reading this has to be set: {asked}. {value} The recording does not show that you moved. If "
+                "you answer yes, the reading is kept with that remark, and it cannot confirm the list of what to "
+                "switch off tonight."
             ).format(asked=combination.shown, value=value),
             (
-                Choice(tr("Yes, take it as my word"), lambda: announce(sweep.take_unchanged(unchanged))),
+                Choice(
+                    tr("Yes, take it"),
+                    lambda: announce(sweep.take_unchanged(unchanged)),
+                ),
                 Choice(tr("Move first, then read again"), again, default=True),
             ),
             escape_text=tr("Cancel"),
         )
     return Question(
         title,
-        tr(
-            "For this reading this has to be set: {asked}. {value} A reading without a change is kept as your word. It "
-            "does not confirm tonight's list: to confirm it, move, or switch something off and on first."
-        ).format(asked=combination.shown, value=value),
+        _text_of(unchanged).format(asked=combination.shown, value=value),
         (
             Choice(
                 tr("Yes, it was switched and nothing changed"),
@@ -105,6 +106,19 @@ def unchanged_prompt(
             Choice(tr("Read again: switch it now"), again, default=True),
         ),
         escape_text=tr("Cancel"),
+    )
+
+
+def _text_of(unchanged: UnchangedValue) -> str:
+    """What has to be set, and what an answer of yes means; with places for that and for the value."""
+    if unchanged.moved:
+        return tr(
+            "For this reading this has to be set: {asked}. {value} Look at the panel before you answer."
+        )
+    return tr(
+        "For this reading this has to be set: {asked}. {value} The recording does not show that anything was switched. "
+        "If you answer yes, the reading is kept with that remark, and it cannot confirm the list of what to switch off "
+        "tonight."
     )
 
 

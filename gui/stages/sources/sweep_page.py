@@ -9,6 +9,7 @@ from PySide6.QtGui import QResizeEvent
 
 from gui.actions.menus import add_context_menu
 from gui.actions.registry import ActionRegistry
+from gui.actions.spoken_text import delete_hint, set_spoken_description
 from gui.model.source_list_controller import stays_text
 from gui.model.sweep_controller import SweepController
 from gui.model.sweep_review import SweepReview
@@ -61,6 +62,7 @@ class SweepPage(TabPage):
         """That readings contradict each other, or that all rests on one of them; hidden otherwise."""
         self.review = SweepReview(sweep_controller)
         self.bars = BarChart(appearance, tr("Breakers"))
+        set_spoken_description(self.bars, delete_hint("sweep.remove"))
         self.bars.clicked.connect(self._clicked)
         self.bars.activated.connect(lambda _: actions.trigger("sweep.essential"))
         add_context_menu(
@@ -287,10 +289,16 @@ class SweepPage(TabPage):
             and self.sweep_controller.rows()
         ):
             self._supply_asked = True  # once; "not now" stands
-            self.question_requested.emit(supply_prompt(self.sweep_controller, self._switched))
+            self.question_requested.emit(supply_prompt(self.sweep_controller, self._say_what_to_switch))
         else:
             self._chosen = None
             self.sweep_controller.switched()
+
+    def _say_what_to_switch(self) -> None:
+        """Say what is switched next: an answer to a question is no word that it is switched."""
+        self.controller.message = Message(
+            tr("{what} Press Space when it is switched.").format(what=self.sweep_controller.what_to_switch())
+        )
 
     def _clicked(self, row: int) -> None:
         self._go_to(row)

@@ -10,6 +10,7 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QWidget
 
 from gui.actions.registry import ActionRegistry
+from gui.actions.spoken_text import delete_hint
 from gui.model.circuit_labels import plan_with_numbers
 from gui.model.sweep_controller import SweepController
 from gui.model.sweep_review import SweepReview
@@ -79,6 +80,7 @@ class TonightPage(TabPage):
         self.review = SweepReview(sweep_controller)
         self.headline = label("", "large")
         self.suspects = RowList(appearance, tr("Readings that contradict each other"))
+        self.suspects.row_model.key_hint = delete_hint("tonight.void")
         self.suspects.row_chosen.connect(self._choose_suspect)
         self._suspect = 0
         """The suspect that the keys are about."""

@@ -259,6 +259,8 @@ def ask_move(
     reading: Reading,
     refusal: Callable[[], str],
     parent: QWidget | None = None,
+    *,
+    to: Spot | None = None,
 ) -> CorrectionDialog:
     """Ask to which spot a reading is moved; the dialog is open when this returns.
 
@@ -267,6 +269,7 @@ def ask_move(
         reading: the reading.
         refusal: gives the sentence on why the last correction was refused.
         parent: the window that the dialog belongs to.
+        to: the spot that is chosen at first; None for the first one of the route.
     """
     spots = corrections.spot_choices(reading)
     question = Question(
@@ -278,14 +281,15 @@ def ask_move(
         tr("To which &spot?"),
         [_with_room(spot) for spot in spots],
     )  # fmt: skip
-    return _opened(
-        CorrectionDialog(
-            question,
-            lambda row, _, reason: corrections.move(reading, spots[row or 0], reason),
-            refusal,
-            parent,
-        )
+    dialog = CorrectionDialog(
+        question,
+        lambda row, _, reason: corrections.move(reading, spots[row or 0], reason),
+        refusal,
+        parent,
     )
+    if to in spots:
+        dialog.choices.choose(spots.index(to))
+    return _opened(dialog)
 
 
 def ask_condition(

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from PySide6.QtWidgets import QDialog, QWidget
 
 from gui.model.reading_corrections import ReadingCorrections
+from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.stages.spots.correction_dialog import (
     CorrectionDialog,
@@ -23,6 +24,7 @@ from gui.widgets.appearance import Appearance
 from gui.widgets.keyboard_return import KeyboardReturn
 from logger.translation import tr
 from logger.visit import Mark, Reading
+from logger.visit.records.home_records import Spot
 
 Ask = Callable[[ReadingCorrections, Reading, Callable[[], str], QWidget], CorrectionDialog]
 
@@ -90,6 +92,26 @@ class EntryActions:
     def move(self) -> None:
         """Ask to which spot the chosen reading is moved."""
         self._ask(ask_move, self.why_not_move())
+
+    def move_to(self, entry: Reading | Mark, spot: Spot) -> None:
+        """Ask whether a reading is moved to a spot that it was dragged onto.
+
+        Args:
+            entry: a mark is not moved, which is said.
+            spot: where it was let go.
+        """
+        if isinstance(entry, Mark):
+            why_not = tr("A mark is chosen. Choose a reading in the list.")
+        elif self._controller.corrections.current(entry).spot_id == spot.id:
+            why_not = tr("This reading counts for “{spot}” already.").format(spot=spot.name)
+        else:
+            why_not = self._controller.corrections.why_not_move(entry)
+        if why_not:
+            self._controller.message = Message(why_not, refused=True)
+            self._redraw()
+        elif isinstance(entry, Reading) and self.dialog is None:
+            corrections = self._controller.corrections
+            self._follow(ask_move(corrections, entry, self._refusal, self._parent(), to=spot))
 
     def correct_condition(self) -> None:
         """Ask what was on at the chosen reading."""

@@ -166,11 +166,11 @@ class ReadingActions(Actions):
         self.prompt.ask(
             Question(
                 f"{before.not_moved} {question}",
-                tr("{about} It is marked as your word, since nothing in the trace shows it.").format(
-                    about=about
-                ),
+                tr(
+                    "{about} If you answer yes, the reading is kept with the remark that nothing in the trace shows it."
+                ).format(about=about),
                 (
-                    Choice(tr("Yes, take it as my word"), lambda: self._take(promised, before)),
+                    Choice(tr("Yes, take it"), lambda: self._take(promised, before)),
                     Choice(tr("Move first, then read again"), leave, default=True),
                 ),
                 escape_text=tr("Cancel"),

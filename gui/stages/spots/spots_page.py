@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QWidget
 from gui.actions.action_buttons import ActionButtons
 from gui.actions.menus import add_context_menu
 from gui.actions.registry import ActionRegistry
-from gui.actions.spoken_text import set_spoken_name
+from gui.actions.spoken_text import delete_hint, set_spoken_name
 from gui.model.route_controller import usual_spots
 from gui.model.visit_controller import VisitController
 from gui.model.wording import (
@@ -77,6 +77,8 @@ class SpotsPage(Page):
     """The user dragged the spot of that row to another row."""
     photo_opened = Signal(object)
     """A photo of the chosen spot was clicked."""
+    reading_dragged = Signal(object, object)
+    """The user dragged a reading or a mark onto a spot: both."""
     border_dragged = Signal(int)
     """The user dragged the border between spots and readings: the spots' part of the height, in permille."""
     files_dropped = Signal(int, list)
@@ -115,6 +117,12 @@ class SpotsPage(Page):
         """The user has dragged the border between spots and readings: neither insists on its rows."""
         self.spots.let_drag_rows()
         self.spots.let_drop_files()
+        self.spots.let_take_rows_of(self.entries)
+        self.spots.row_of_other_dropped.connect(
+            lambda to, entry: self.reading_dragged.emit(self._items[entry], controller.snapshot.spots[to])
+        )
+        self.spots.row_model.key_hint = delete_hint("spots.remove")
+        self.entries.row_model.key_hint = delete_hint("reading.void")
         self.spots.files_dropped.connect(self.files_dropped)
         self.spots.row_chosen.connect(self.spot_clicked)
         self.spots.row_dragged.connect(self.spot_dragged)
