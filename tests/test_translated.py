@@ -179,6 +179,7 @@ WORDS_OF_FILES = COMMANDS_OF_THE_HOUSE | frozenset(
         "clock set back",
         "clock set",
         "common practice, no source",
+        "compared without a part of a recording that was higher than its night",
         "compared without the seconds or minutes in which the voltage was above the meter's range",
         "comparison of {} and ",
         "constant value",

@@ -18,7 +18,7 @@ from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.wording import step_label_text
 from logger.clock import NS_PER_S, SystemClock, format_duration
-from logger.night.analysis.lying_stretch import Stretch
+from logger.night.analysis.night_record import Stretch
 from logger.night.edge_times import keep_edges, shifted_edges, typed_edges, typed_stretch
 from logger.night.night_analysis import (
     NEWEST,

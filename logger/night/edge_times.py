@@ -26,6 +26,8 @@ MIN_LENGTH_S = 60.0
 
 UNCHANGED = marked("Nothing was changed.")
 
+_EPOCH, _MICROSECOND = datetime(1970, 1, 1, tzinfo=UTC), timedelta(microseconds=1)
+
 _BETWEEN = r"\s+(?:to|until)\s+|\s*–\s*|\s+-\s+"
 """What stands between two times; in another language its own word for "to" does as well."""
 
@@ -228,7 +230,8 @@ def _rfc3339_s(night: Night, typed: str) -> float:
 
 
 def _since_start_s(night: Night, at: datetime) -> float:
-    return at.timestamp() - night.utc_ns(0.0) / NS_PER_S
+    # In whole microseconds: seconds since 1970 as a float are off by some 100 ns, and 05:00 is shown as 04:59.
+    return (round((at - _EPOCH) / _MICROSECOND) * 1000 - night.utc_ns(0.0)) / NS_PER_S
 
 
 def _not_a_time(typed: str) -> StillvoltError:

@@ -13,6 +13,7 @@ from math import hypot
 
 from logger.clock import format_long_duration
 from logger.metrology.context import Context, shared_range, why_not_comparable, why_visits_not_comparable
+from logger.metrology.rounding import fixed
 from logger.metrology.setup import UNKNOWN_METER, MeterFacts
 from logger.metrology.uncertainty import (
     Budget,
@@ -25,6 +26,7 @@ from logger.night.analysis.night_comparison import (
     NightVerdict,
     compare_records,
 )
+from logger.night.left_out import left_out_sentences
 from logger.night.night_level import budget_in, learned_count_volts, u_count
 from logger.night.recorded_nights import Night
 from logger.translation import marked, tr
@@ -47,6 +49,20 @@ OVERLOADED = marked(
     "The nights cannot be compared: in one of them the voltage was above the meter's range for {length}, which is "
     "higher than the meter can show."
 )
+HIGHER_LEFT_OUT = "compared without a part of a recording that was higher than its night"
+HIDDEN_LEVEL = (
+    marked(
+        "The nights cannot be compared: of the earlier one {stretch} is left out as not steady, and its value was "
+        "{low} V to {high} V then, higher than in the rest. To compare the rest alone, give the edges of that "
+        "night by hand."
+    ),
+    marked(
+        "The nights cannot be compared: of the later one {stretch} is left out as not steady, and its value was "
+        "{low} V to {high} V then, higher than in the rest. To compare the rest alone, give the edges of that "
+        "night by hand."
+    ),
+)
+"""Why there is no verdict where the earlier or the later night may have been higher than what is said of it."""
 OTHER_SPOT = "recorded at spots with different names, so that the difference may be that of the spots"
 SOME_OVERLOAD = "compared without the seconds or minutes in which the voltage was above the meter's range"
 MAX_OVERLOAD_SHARE = 0.01
@@ -72,6 +88,9 @@ REMARK_SENTENCES: Mapping[str, str] = {
     OTHER_SPOT: marked(
         "The nights were recorded at spots with different names, so that the difference may be that of the spots."
     ),
+    HIGHER_LEFT_OUT: marked(
+        "A part that is left out of one of the nights was higher than that night: this says nothing of that part."
+    ),
     SOME_OVERLOAD: marked(
         "The nights were compared without the seconds or minutes in which the voltage was above the meter's range."
     ),
@@ -94,6 +113,8 @@ class ComparedNights:
         turned: whether the night that was named as before is the later one. It counts as after all the same.
         conditions: what was on in either night, in words; empty where both are the same night.
         spots: where the person lay in either night, each empty where that is not known; none where both are the same.
+        left_out: what of either recording is left out and may have been another night, in sentences, each empty where
+            nothing is; none where both are the same.
     """
 
     why_not: str
@@ -106,6 +127,7 @@ class ComparedNights:
     turned: bool = False
     conditions: tuple[str, ...] = ()
     spots: tuple[str, ...] = ()
+    left_out: tuple[str, ...] = ()
 
 
 def in_order(one: Night, other: Night, *, same_visit: bool) -> tuple[Night, Night]:
@@ -141,14 +163,24 @@ def compare_nights(one: Night, other: Night, *, same_visit: bool) -> ComparedNig
     at_one_time = (AT_ONE_TIME,) if later.start_utc_ns < earlier.utc_ns(earlier.record.end_s) else ()
     other_spot = (OTHER_SPOT,) if before.spot.is_another(after.spot, same_visit=same_visit) else ()
     overloaded = (SOME_OVERLOAD,) if before.record.overloaded or after.record.overloaded else ()
+    higher = (
+        (HIGHER_LEFT_OUT,)
+        if any(one.is_higher and one.limits_comparison for one in (*before.left_out, *after.left_out))
+        else ()
+    )
     return replace(
         found,
-        remarks=(*found.remarks, *at_one_time, *other_spot, *overloaded),
+        remarks=(*found.remarks, *at_one_time, *other_spot, *overloaded, *higher),
         began=(before.local(0.0), after.local(0.0)),
         turned=before is not one,
         conditions=(before.conditions_text, after.conditions_text),
         spots=(before.spot.name, after.spot.name),
+        left_out=(_left_out_text(before), _left_out_text(after)),
     )
+
+
+def _left_out_text(night: Night) -> str:
+    return " ".join(left_out_sentences(night, part) for part in night.left_out if part.limits_comparison)
 
 
 def _same_recording(one: Night, other: Night) -> bool:
@@ -173,6 +205,12 @@ def _compared(before: Night, after: Night, *, same_visit: bool) -> ComparedNight
             night.end_s - sum(end_s - start_s for start_s, end_s in night.silent)
         ):
             return ComparedNights(tr(OVERLOADED).format(length=format_long_duration(overload_s)))
+    for whole, text in zip((before, after), HIDDEN_LEVEL, strict=True):
+        for part in whole.left_out:
+            if part.hides_a_level and part.volts is not None:
+                low, high = (fixed(volts, 2) for volts in part.volts)
+                stretch = whole.left_out_text(part.stretch)
+                return ComparedNights(tr(text).format(stretch=stretch, low=low, high=high))
     found = compare_records(before.record, after.record)
     if found is None:
         return ComparedNights(tr(TOO_LITTLE_STILL))

@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
-from logger.night.analysis.lying_stretch import Stretch
+from logger.night.analysis.night_record import Stretch
 from logger.translation import marked
 
 
@@ -46,13 +46,21 @@ ENDS_BECAUSE: Mapping[EdgeCause, str] = {
 }
 NOT_LYING = marked("not lying still")
 NOT_STEADY = marked("not steady, as somebody moved or something switched itself on and off")
+BY_HAND = marked("the edge was moved by hand")
 LEFT_OUT_BECAUSE: Mapping[EdgeCause, str] = {
     EdgeCause.WORK: marked("readings, checks or labelled switchings"),
     EdgeCause.LYING: NOT_LYING,
     EdgeCause.STILL: NOT_STEADY,
-    EdgeCause.MOVED: marked("the edge was moved by hand"),
+    EdgeCause.MOVED: BY_HAND,
 }
 """Why the part of the recording beyond an edge is not of the night, as JSON has it; through `tr` where it is shown."""
+
+HIGHER_TIMES, HIGHER_VOLTS = 1.25, 0.02
+"""What is left out is clearly higher where its 95th percentile is so many times that of the night's level, and by so
+much above it, V. No source."""
+
+MIN_HIGHER_S = 1800.0
+"""Going to bed takes less than this. No source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +83,40 @@ class NightEdges:
     def moved(self) -> bool:
         """Whether the user moved one of them."""
         return EdgeCause.MOVED in (self.begins, self.ends)
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """A part of a recording that is not of its night.
+
+    Args:
+        stretch: its start and end, s since the night's start.
+        why: why not, in English, as JSON has it: it goes through `tr` where it is shown.
+        volts: 5th and 95th percentile of its values, V; None where it has none.
+        is_higher: whether it was clearly higher than what is said of the night.
+    """
+
+    stretch: Stretch
+    why: str
+    volts: tuple[float, float] | None = None
+    is_higher: bool = False
+
+    @property
+    def hides_a_level(self) -> bool:
+        """Whether it was not low throughout by what is read of it, and nobody is known to have moved."""
+        return self.is_higher and self.why == NOT_STEADY
+
+    @property
+    def may_hide_a_level(self) -> bool:
+        """Whether it was higher for longer than somebody takes to go to bed, and moving need not be why."""
+        start_s, end_s = self.stretch
+        return self.is_higher and self.why == NOT_LYING and end_s - start_s >= MIN_HIGHER_S
+
+    @property
+    def limits_comparison(self) -> bool:
+        """Whether the night may have been another one with it."""
+        is_cut_off = self.is_higher and self.why == BY_HAND
+        return self.why == NOT_STEADY or is_cut_off or self.may_hide_a_level
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,10 +14,11 @@ from logger.clock import format_long_duration, format_parts, from_to
 from logger.metrology.rounding import fixed, grouped, plain, rounded, signed
 from logger.metrology.uncertainty import Budget, shown
 from logger.name_list import joined, listed, quoted
-from logger.night.analysis.lying_stretch import Stretch
+from logger.night.analysis.night_record import Stretch, SwitchedStretch
 from logger.night.analysis.repeating_loads import REGULAR_SHARE, RepeatingLoad, hidden_load, load_of
 from logger.night.analysis.schedule_match import PlannedSwitching, ScheduleMatch, UntoldSwitching
 from logger.night.analysis.summary import HOURS_ALIKE, LevelSummary, NightHour, NightSummary
+from logger.night.left_out import left_out_note
 from logger.night.night_analysis import NightAnalysis
 from logger.night.night_conditions import WHAT_WAS_ON
 from logger.night.night_edges import BEGINS_BECAUSE, ENDS_BECAUSE
@@ -39,6 +40,9 @@ MAX_LISTED = 20
 
 MAX_TOLD = 8
 """So many times are told in a sentence; of more overloads, the longest ones. The number is ours."""
+
+MIN_WANDERING_TOLD_S = 600.0
+"""Less time in which the level wandered is not told. The number is ours."""
 
 LARGE_SHARE = 0.5
 """Of the uncertainty of a level those parts are named that are at least so large, compared with the largest."""
@@ -260,8 +264,8 @@ def _time(night: Night, summary: NightSummary) -> list[NightFact]:
             note=_recorded_note(night),
         ),
         *(
-            NightFact(tr("Left out"), night.left_out_text(stretch), stretch, tr(why))
-            for stretch, why in night.left_out
+            NightFact(tr("Left out"), night.left_out_text(part.stretch), part.stretch, left_out_note(part))
+            for part in night.left_out
         ),
         *_ports(night),
         NightFact(
@@ -273,7 +277,8 @@ def _time(night: Night, summary: NightSummary) -> list[NightFact]:
     return [
         *facts,
         *_without_values(night, summary),
-        NightFact(tr("Steady"), format_long_duration(summary.still_s)),
+        NightFact(tr("Steady"), format_long_duration(summary.still_s), note=_wandering_note(summary)),
+        *_unlike_the_rest(night, summary),
         NightFact(
             tr("Motion"),
             format_long_duration(summary.motion_s),
@@ -281,6 +286,88 @@ def _time(night: Night, summary: NightSummary) -> list[NightFact]:
                 n=motions, rate=fixed(summary.motions_per_hour, 1)
             ),
         ),
+    ]
+
+
+def _unlike_the_rest(night: Night, summary: NightSummary) -> list[NightFact]:
+    """Return when something switched again and again, and when perhaps nobody was on the probe."""
+    return [
+        *(
+            NightFact(
+                tr("Something that switches"),
+                night.left_out_text((one.start_s, one.end_s)),
+                (one.start_s, one.end_s),
+                tr(
+                    "between {low} V and {high} V again and again, about every {period}: no motion, and both "
+                    "levels count"
+                ).format(**_switched_values(one, 3)),
+            )
+            for one in summary.switched
+        ),
+        *(
+            NightFact(
+                tr("Perhaps nobody on the probe"),
+                night.left_out_text(one.stretch),
+                one.stretch,
+                tr(
+                    "{volts} V, far below the rest ({rest} V), and no motion: nobody was on it, or something was "
+                    "switched off; it counts"
+                ).format(volts=fixed(one.volts, 3), rest=fixed(one.rest_volts, 3)),
+            )
+            for one in summary.maybe_empty
+        ),
+    ]
+
+
+def _wandering_note(summary: NightSummary) -> str:
+    """Say for how much of the steady time the level wandered; empty for little."""
+    if summary.wandering_s < MIN_WANDERING_TOLD_S:
+        return ""
+    return tr("for {length} of it wandering slowly, without motion").format(
+        length=format_long_duration(summary.wandering_s)
+    )
+
+
+def _switched_values(one: SwitchedStretch, decimals: int) -> dict[str, str]:
+    return {
+        "low": fixed(one.low_volts, decimals),
+        "high": fixed(one.high_volts, decimals),
+        "period": format_long_duration(one.period_s),
+    }
+
+
+def switched_sentences(night: Night, summary: NightSummary) -> list[str]:
+    """Say when something switched within seconds again and again, between which levels, in a sentence each."""
+    text = tr(
+        "From {start} to {end} something switched the value between {low} V and {high} V again and again, about every "
+        "{period}: both count."
+    )
+    return [
+        text.format(
+            start=night.clock_minute(one.start_s),
+            end=night.clock_minute(one.end_s),
+            **_switched_values(one, 2),
+        )
+        for one in summary.switched
+    ]
+
+
+def maybe_empty_sentences(night: Night, summary: NightSummary) -> list[str]:
+    """Say when perhaps nobody was on the probe, and why it is thought so, in a few sentences each."""
+    text = tr(
+        "From {start} to {end} ({length}) nobody moved and the value was {volts} V, far below the {rest} V of the "
+        "rest: perhaps nobody was on the probe then, or something was switched off. It counts until the night's edges "
+        "are moved."
+    )
+    return [
+        text.format(
+            start=night.clock_minute(one.stretch[0]),
+            end=night.clock_minute(one.stretch[1]),
+            length=format_long_duration(one.stretch[1] - one.stretch[0]),
+            volts=fixed(one.volts, 2),
+            rest=fixed(one.rest_volts, 2),
+        )
+        for one in summary.maybe_empty
     ]
 
 
@@ -393,7 +480,7 @@ def _edges(night: Night) -> list[NightFact]:
 
 def _level(night: Night, summary: NightSummary, target_volts: float) -> list[NightFact]:
     level, longest = summary.level, summary.longest_still
-    if level is None or longest is None:
+    if level is None:
         why = tr("the display stood still, which is no measurement") if night.frozen else ""
         still = (
             tr("nothing was steady within the meter's range")
@@ -433,6 +520,8 @@ def _level(night: Night, summary: NightSummary, target_volts: float) -> list[Nig
         which = tr("Lowest hour") if summary.highest_hour is not None else tr("Lowest and highest hour")
         value = tr("too alike") if summary.why_no_hour == HOURS_ALIKE else tr("none")
         facts.append(NightFact(which, value, note=why_no_hour_text(summary, 3)))
+    if longest is None:
+        return facts
     return [
         *facts,
         NightFact(

@@ -10,7 +10,7 @@ from typing import Any
 
 from logger.night.analysis.repeating_loads import RepeatingLoad
 from logger.night.analysis.schedule_match import PlannedSwitching, ScheduleMatch, UntoldSwitching
-from logger.night.analysis.summary import NightHour
+from logger.night.analysis.summary import NightHour, NightSummary
 from logger.night.night_analysis import NightAnalysis
 from logger.night.night_difference import ComparedNights
 from logger.night.night_level import level_budget
@@ -73,6 +73,34 @@ def night_json(analysis: NightAnalysis) -> dict[str, Any]:
         "simulated": night.simulated,
         "damage": analysis.damage,
         "spot": night.spot.name or None,
+    } | _unlike_the_rest(night, summary)
+
+
+def _unlike_the_rest(night: Night, summary: NightSummary) -> dict[str, Any]:
+    """Times in which the detector found no level and nobody moved, and in which perhaps nobody was there."""
+    at = night.rfc3339
+    return {
+        "switched_s": summary.switched_s,
+        "switched": [
+            {
+                "start": at(one.start_s),
+                "end": at(one.end_s),
+                "low_volts": one.low_volts,
+                "high_volts": one.high_volts,
+                "period_s": one.period_s,
+            }
+            for one in summary.switched
+        ],
+        "wandering_s": summary.wandering_s,
+        "maybe_nobody_on_probe": [
+            {
+                "start": at(one.stretch[0]),
+                "end": at(one.stretch[1]),
+                "median_volts": one.volts,
+                "rest_median_volts": one.rest_volts,
+            }
+            for one in summary.maybe_empty
+        ],
     }
 
 
@@ -105,12 +133,15 @@ def _edges(night: Night) -> dict[str, Any] | None:
         "recording_end": night.rfc3339(ended_s),
         "left_out": [
             {
-                "start": night.rfc3339(start_s),
-                "end": night.rfc3339(end_s),
-                "length_s": end_s - start_s,
-                "why": why,
+                "start": night.rfc3339(part.stretch[0]),
+                "end": night.rfc3339(part.stretch[1]),
+                "length_s": part.stretch[1] - part.stretch[0],
+                "why": part.why,
+                "p05_volts": part.volts[0] if part.volts else None,
+                "p95_volts": part.volts[1] if part.volts else None,
+                "is_higher_than_night": part.is_higher,
             }
-            for (start_s, end_s), why in night.left_out
+            for part in night.left_out
         ],
     }
 
@@ -143,6 +174,8 @@ def comparison_json(compared: ComparedNights) -> dict[str, Any]:
             "u_change_volts": change.u_volts,
             "significance": change.significance,
         }
+    before_left_out, after_left_out = compared.left_out or (None, None)
+    values |= {"before_left_out": before_left_out or None, "after_left_out": after_left_out or None}
     before_spot, after_spot = compared.spots or (None, None)
     return values | {"before_spot": before_spot or None, "after_spot": after_spot or None}
 

@@ -8,6 +8,7 @@ from logger.clock import format_long_duration
 from logger.metrology.rounding import Rounded, RoundedChange, as_number, rounded_change, signed_as_shown
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.night.analysis.night_comparison import NightVerdict
+from logger.night.left_out import left_out_sentences
 from logger.night.night_analysis import NightAnalysis
 from logger.night.night_difference import REMARK_SENTENCES, ComparedNights
 from logger.night.night_edges import BEGINS_BECAUSE, ENDS_BECAUSE
@@ -79,7 +80,7 @@ def edges_text(night: Night) -> str:
                 start=night.clock_minute(began_s), end=night.clock_minute(ended_s)
             )
         )
-    sentences += [night.left_out_sentence(stretch, why) for stretch, why in night.left_out]
+    sentences += [left_out_sentences(night, part) for part in night.left_out]
     return " ".join(sentences)
 
 
@@ -87,7 +88,7 @@ def comparison_text(compared: ComparedNights) -> str:
     """Format the comparison of two nights, or why there is none."""
     figures = compared_figures(compared)
     if figures is None:
-        return " ".join(filter(None, (compared.why_not, conditions_text(compared))))
+        return " ".join(filter(None, (compared.why_not, conditions_text(compared), parts_text(compared))))
     first, second = map(date_and_minute, compared.began)
     sentences = [tr(TURNED)] if compared.turned else []
     # That it is of these two nights only stands beside each verdict: they do not show how much other nights differ.
@@ -104,8 +105,9 @@ def comparison_text(compared: ComparedNights) -> str:
         ),
         difference_text(compared),
         conditions_text(compared),
+        parts_text(compared),
     ]
-    return " ".join(sentences)
+    return " ".join(filter(None, sentences))
 
 
 def compared_figures(compared: ComparedNights) -> RoundedChange | None:
@@ -145,6 +147,16 @@ def conditions_text(compared: ComparedNights) -> str:
         before=before, after=after
     )
     return f"{was_on} {lay}"
+
+
+def parts_text(compared: ComparedNights) -> str:
+    """Format what of either recording is left out of the comparison, and how high it was; empty for nothing."""
+    heads = tr("Of the earlier night: {parts}"), tr("Of the later night: {parts}")
+    return " ".join(
+        head.format(parts=parts)
+        for head, parts in zip(heads, compared.left_out or ("", ""), strict=True)
+        if parts
+    )
 
 
 def difference_text(compared: ComparedNights) -> str:

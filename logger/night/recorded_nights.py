@@ -19,15 +19,18 @@ from logger.clock import NS_PER_S, format_long_duration, from_to, month_text
 from logger.errors import StillvoltError
 from logger.metrology.context import Context
 from logger.metrology.rounding import fixed
-from logger.night.analysis.lying_stretch import Stretch, longest_free, lying_stretch
-from logger.night.analysis.night_record import NightRecord, shifted
+from logger.night.analysis.lying_stretch import longest_free, lying_stretch
+from logger.night.analysis.night_record import NightRecord, Stretch, shifted
+from logger.night.analysis.quiet_stretches import with_quiet_stretches
 from logger.night.analysis.value_bands import Bands, value_bands
 from logger.night.night_conditions import NOT_ENTERED, NightCondition, night_conditions
 from logger.night.night_edges import (
     FOUND_EDGES,
+    HIGHER_TIMES,
+    HIGHER_VOLTS,
     LEFT_OUT_BECAUSE,
-    NOT_STEADY,
     EdgeCause,
+    LeftOut,
     MovedByRun,
     MovedEdges,
     NightEdges,
@@ -256,6 +259,7 @@ class Night:
         doubted: start and end of each part of it in which the display may have stood still: its values count.
         conditions: what was on in it, in the order of time; empty for a night that is in no visit log.
         spot: where the person lay.
+        left_out: the parts of its recording that are not of the night, in order.
     """
 
     number: int
@@ -272,6 +276,7 @@ class Night:
     doubted: tuple[Stretch, ...] = ()
     conditions: tuple[NightCondition, ...] = ()
     spot: NightSpot = NOWHERE_KNOWN
+    left_out: tuple[LeftOut, ...] = ()
 
     @property
     def conditions_text(self) -> str:
@@ -316,23 +321,6 @@ class Night:
             for start_s, end_s in stretches
         )
 
-    @property
-    def left_out(self) -> tuple[tuple[Stretch, str], ...]:
-        """Start and end of each part of its recording that is not of the night, s since its start, and why not.
-
-        Why not is in English, as JSON has it: it goes through `tr` where it is shown.
-        """
-        edges = self.edges
-        if edges is None:
-            return ()
-        began_s, ended_s = edges.recording_s
-        parts = (((began_s, 0.0), edges.begins), ((self.record.end_s, ended_s), edges.ends))
-        return tuple(
-            (stretch, LEFT_OUT_BECAUSE[cause])
-            for stretch, cause in parts
-            if stretch[1] > stretch[0] and cause in LEFT_OUT_BECAUSE
-        )
-
     def left_out_text(self, stretch: Stretch) -> str:
         """Format a part that is left out: '02:00 to 06:00 (4 h 00 min)'."""
         start_s, end_s = stretch
@@ -341,22 +329,6 @@ class Night:
             end=self.clock_minute(end_s),
             length=format_long_duration(end_s - start_s),
         )
-
-    def left_out_sentence(self, stretch: Stretch, why: str) -> str:
-        """Say that a part is left out, and why.
-
-        Args:
-            stretch: the part.
-            why: as `left_out` has it.
-        """
-        text = (
-            tr(
-                "{stretch} is left out: {why}. Its level may have been higher: nothing said of the night is of it."
-            )
-            if why == NOT_STEADY
-            else tr("{stretch} is left out: {why}.")
-        )
-        return text.format(stretch=self.left_out_text(stretch), why=tr(why))
 
     def stretch_text(self, stretch: Stretch) -> str:
         """The local times of day at which a part of it begins and ends: '23:10:05 to 23:12:00'."""
@@ -541,7 +513,7 @@ def nights(log: VisitLog) -> list[Night]:
             events_of,
         )
         stood_still = recording.record.without_frozen(_in_night(recording, frozen))
-        recording = replace(recording, record=stood_still)
+        recording = replace(recording, record=with_quiet_stretches(stood_still))
         work_s = _on_time_line(work, group, offsets_ns(group))
         last = runs[group[-1].run_id]
         night = _within_edges(recording, work_s, moved.get(group[0].run_id, FOUND_EDGES))
@@ -695,13 +667,45 @@ def _within_edges(recording: Night, work_s: Sequence[Stretch], moved: MovedEdges
             ((start_s - AROUND_BED_S, start_s + NEAR_BED_S), (end_s - NEAR_BED_S, end_s + AROUND_BED_S)), strict=True,
         )
     ]  # fmt: skip
+    part = record.part(start_s, end_s)
     return replace(
         recording,
         start_utc_ns=recording.utc_ns(start_s),
-        record=record.part(start_s, end_s),
+        record=part,
         run_starts_s={run_id: at_s - start_s for run_id, at_s in recording.run_starts_s.items()},
         edges=NightEdges((-start_s, record.end_s - start_s), free_s, *causes),
         outline=value_bands(record.times_s, record.volts, record.end_s, OUTLINE_COLUMNS),
+        left_out=tuple(
+            _left_out(record, part, beyond, start_s, cause)
+            for beyond, cause in (((0.0, start_s), causes[0]), ((end_s, record.end_s), causes[1]))
+            if beyond[0] < beyond[1] and cause in LEFT_OUT_BECAUSE
+        ),
+    )
+
+
+def _left_out(
+    record: NightRecord, night: NightRecord, beyond: Stretch, start_s: float, cause: EdgeCause
+) -> LeftOut:
+    """Return what is known of a part that is left out.
+
+    Args:
+        record: the whole recording.
+        night: the night in it.
+        beyond: the part, s since the recording's start.
+        start_s: start of the night, s since the recording's start.
+        cause: why it is left out.
+    """
+    inside = (record.times_s >= beyond[0]) & (record.times_s <= beyond[1])
+    for frozen_s, until_s in record.frozen:
+        inside &= (record.times_s < frozen_s) | (record.times_s > until_s)
+    low, high = np.percentile(record.volts[inside], (5.0, 95.0)).tolist() if inside.any() else (0.0, 0.0)
+    still = night.volts[night.still_mask()]
+    level = float(np.percentile(still, 95.0)) if len(still) else high
+    return LeftOut(
+        (beyond[0] - start_s, beyond[1] - start_s),
+        LEFT_OUT_BECAUSE[cause],
+        (low, high) if inside.any() else None,
+        high > HIGHER_TIMES * level and high - level >= HIGHER_VOLTS,
     )
 
 

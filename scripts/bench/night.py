@@ -4,6 +4,7 @@
     python scripts/bench/night.py loads [NIGHTS]     repeating loads compared with the truth of the scene
     python scripts/bench/night.py quiet [NIGHTS]     nights in which nothing switches: loads and steps that are invented
     python scripts/bench/night.py edges [NIGHTS]     nights with an evening and a morning of errands: where these end
+    python scripts/bench/night.py unsteady [NIGHTS]  nights that begin with a load that switches or a level that wanders
 
 Figures are in fixtures/figures/night.md.
 """
@@ -18,14 +19,22 @@ from pathlib import Path
 
 import numpy as np
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # so that the tree itself can be imported
+
 from logger.clock import NS_PER_S
 from logger.metrology.target import TARGET_VOLTS
+from logger.night.analysis.lying_stretch import lying_stretch
+from logger.night.analysis.night_record import Floats, NightRecord
+from logger.night.analysis.quiet_stretches import with_quiet_stretches
 from logger.night.analysis.repeating_loads import RepeatingLoad
 from logger.night.analysis.summary import NightSummary, summarise
 from logger.night.recorded_nights import longest_night
+from logger.settling.events import span_s
+from logger.settling.replay import replay
 from logger.simulation.fast_forward import FastForward
 from logger.simulation.house.scene import Scene, read_scene
 from logger.visit import VisitLog
+from tests.support.night_traces import averaged, cycling, moved, times_of, wandering
 
 START_UTC_NS = 1_767_225_600 * NS_PER_S
 
@@ -184,6 +193,70 @@ def edges(nights: int) -> None:
         )
 
 
+LOADS_S = ((5, 5), (3, 4), (8, 6), (10, 10), (15, 9), (10, 60))
+"""For how long a load is on and off, s."""
+
+WANDERS = ((0.01, 600), (0.02, 600), (0.02, 60))
+"""By how much a level wanders, and its correlation time, s."""
+
+UNSTEADY: dict[str, tuple[float, float]] = {
+    **{f"load on {on} s, off {off} s": (on, off) for on, off in LOADS_S},
+    **{f"wanders by {share:.0%} in {time_s} s": (share, time_s) for share, time_s in WANDERS},
+}
+
+TURNS = 3
+"""So often an hour the sleeper of an unsteady night turns over."""
+
+
+def unsteady(nights: int) -> None:
+    """Print what is left out of nights of 7 h 20 min in bed that are unsteady until 01:30 and steady from then on."""
+    for name, (first, second) in UNSTEADY.items():
+        found = np.array([_unsteady_night(first, second, seed) for seed in range(nights)])
+        left_out, was_left_out, motions, were_motions, true = found.T
+        print(
+            f"{name}: left out in the median {np.median(left_out):.0f} min, at worst {left_out.max():.0f} "
+            f"(by the detector's levels alone {np.median(was_left_out):.0f} and {was_left_out.max():.0f}); motions "
+            f"{motions.sum():.0f} (alone {were_motions.sum():.0f}) of {true.sum():.0f}",
+            flush=True,
+        )
+
+
+def _unsteady_night(first: float, second: float, seed: int) -> tuple[float, float, int, int, int]:
+    """Return what of the time in bed is left out, and the motions of a night.
+
+    Args:
+        first: for how long a load is on, s, or by what share a level wanders.
+        second: for how long it is off, s, or the correlation time, s.
+        seed: of the random numbers.
+
+    Returns:
+        What is left out, min, with and without what `quiet_stretches` adds; the motions found with and without it;
+        the motions that there were.
+    """
+    rate_hz, lies_s, steady_s = 2.5, 900.0, 3 * 3600.0
+    rng = np.random.default_rng([50, seed, round(100 * first), round(second)])
+    times_s = times_of(7.6 * 3600.0, rate_hz)
+    unsteady = 3.0 * wandering(times_s, first, second, rng)
+    if first >= 1.0:
+        unsteady = averaged(cycling(times_s, first, second, (2.4, 3.0)), rate_hz, 0.4)
+    volts: Floats = np.full(len(times_s), 0.3)
+    is_unsteady = (times_s >= lies_s) & (times_s < steady_s)
+    volts[is_unsteady] = unsteady[is_unsteady]
+    moments = [(lies_s - 60.0, 60.0), (times_s[-1] - 90.0, 90.0)]
+    turns = rng.uniform(lies_s + 300.0, times_s[-1] - 600.0, round(TURNS * 7.3)).tolist()
+    moments += [(at_s, float(rng.uniform(5.0, 25.0))) for at_s in turns]
+    for at_s, length_s in moments:
+        moved(times_s, volts, at_s, length_s, rng)
+    volts *= 1.0 + 0.001 * rng.standard_normal(len(volts))
+    np.round(np.abs(volts), 3, out=volts)
+    events = sorted(replay(times_s.tolist(), volts.tolist()), key=lambda event: span_s(event)[0])
+    alone = NightRecord(times_s, volts, tuple(events), float(times_s[-1]))
+    record = with_quiet_stretches(alone)
+    whole = (0.0, record.end_s)
+    left_out_min = [max(lying_stretch(one, whole)[0] - lies_s, 0.0) / 60.0 for one in (record, alone)]
+    return left_out_min[0], left_out_min[1], len(record.motions), len(alone.motions), len(moments)
+
+
 def main() -> None:
     """Run the bench that the command line names."""
     what, *rest = sys.argv[1:] or [""]
@@ -195,6 +268,8 @@ def main() -> None:
         quiet(int(rest[0]) if rest else 100)
     elif what == "edges":
         edges(int(rest[0]) if rest else 40)
+    elif what == "unsteady":
+        unsteady(int(rest[0]) if rest else 6)
     else:
         sys.exit(__doc__)
 

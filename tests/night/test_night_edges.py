@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 import pytest
@@ -10,6 +11,8 @@ import pytest
 from logger.cli.main import main
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
+from logger.metrology.setup import Setup
+from logger.night.analysis.night_comparison import NightVerdict
 from logger.night.edge_times import (
     MIN_LENGTH_S,
     keep_edges,
@@ -18,8 +21,12 @@ from logger.night.edge_times import (
     typed_edges,
     typed_stretch,
 )
+from logger.night.night_analysis import analyse_as_stated
+from logger.night.night_difference import HIGHER_LEFT_OUT, compare_nights
 from logger.night.night_edges import FOUND_EDGES, EdgeCause, MovedEdges, moved_edges, with_moved_edges
-from logger.night.night_text import edges_text
+from logger.night.night_facts import night_facts
+from logger.night.night_json import night_json
+from logger.night.night_text import comparison_text, edges_text
 from logger.night.recorded_nights import longest_night, nights
 from logger.report.archive.entry import read_entry
 from logger.report.document.first_page.nights import night_sentence
@@ -45,8 +52,12 @@ class Home:
         self.log = VisitLog.create(path, self.clock)
         self.spot = self.log.spots.add("Bed, left")
 
-    def record(self, hours, volts=0.2, steps=(), reason="stopped", still_min=None, motions=()):
-        """A run that is still, throughout or for so long, one sample a minute; all by minutes since its start."""
+    def record(self, hours, volts=0.2, steps=(), reason="stopped", still_min=None, motions=(),
+               unlike=(1e9, 0.0)):  # fmt: skip
+        """A run that is still, throughout or for so long, one sample a minute; all by minutes since its start.
+
+        `unlike`: from which hour on its value is another one, and which.
+        """
         writer = RunWriter(
             self.path, utc_ns=self.clock.utc_ns(), zone="Europe/Vienna",
             utc_offset_s=int(self.began.utcoffset().total_seconds()), port="/dev/ttyUSB0", settings="{}",
@@ -54,9 +65,10 @@ class Home:
         )  # fmt: skip
         started_ns = self.clock.steady_ns()
         lines = []
-        for _ in range(round(hours * 60)):
+        for number in range(round(hours * 60)):
             self.clock.advance_ns(60 * NS_PER_S)
-            lines.append((self.clock.utc_ns(), self.clock.steady_ns() - started_ns, "volts", volts, b"x"))
+            shown = volts if number < unlike[0] * 60 else unlike[1]
+            lines.append((self.clock.utc_ns(), self.clock.steady_ns() - started_ns, "volts", shown, b"x"))
         end_s = lines[-1][1] / NS_PER_S
         still_s = end_s if still_min is None else still_min * MINUTE_S
         events: list[Event] = [Settled(0.0, still_s, volts, 0.001, 5.0, len(lines))]
@@ -147,7 +159,15 @@ def test_moved_edges_are_followed_by_summary_report_archive_and_command(home, ca
         "recording_start": "2026-11-25T20:00:00+01:00",
         "recording_end": "2026-11-26T02:00:00+01:00",
         "left_out": [
-            {"start": start, "end": end, "length_s": length_s, "why": "the edge was moved by hand"}
+            {
+                "start": start,
+                "end": end,
+                "length_s": length_s,
+                "why": "the edge was moved by hand",
+                "p05_volts": 0.2,
+                "p95_volts": 0.2,
+                "is_higher_than_night": False,
+            }
             for start, end, length_s in (
                 ("2026-11-25T20:00:00+01:00", "2026-11-25T22:15:00+01:00", 8100.0),
                 ("2026-11-25T22:35:00+01:00", "2026-11-26T02:00:00+01:00", 12300.0),
@@ -340,6 +360,46 @@ def test_nobody_gets_up_without_a_motion_and_what_is_left_out_is_named(home, mot
         else "not steady, as somebody moved or something switched itself on and off."
     )
     assert f"01:00 to 04:00 (3 h 00 min) is left out: {reason}" in edges_text(night)
-    assert ("Its level may have been higher" in edges_text(night)) is not is_lying
+    assert "The value was between 0.20 V and 0.20 V then (5th to 95th percentile)." in edges_text(night)
+    assert ("Nothing said of the night is of that time." in edges_text(night)) is not is_lying
     (reported,) = read_report_data(home.log).nights
     assert f"is left out: {reason}" in night_sentence(reported, 0.1)
+
+
+def test_a_higher_level_that_is_left_out_is_told_and_keeps_the_night_from_being_called_low(home):
+    home.record(8, still_min=300, unlike=(5, 3.0))
+    home.pause(24)
+    home.record(8)
+    home.at(0, lambda: home.log.setup.set(Setup(reference="earth rod", on_battery=True, link_isolated=True)))
+    before, after = nights(home.log)
+    (part,) = before.left_out
+    assert part.volts == (3.0, 3.0) and part.hides_a_level
+    told = "The value was between 3.00 V and 3.00 V then (5th to 95th percentile). That is higher than all"
+    assert told in edges_text(before)
+    assert any(told in night_sentence(one, 0.1) for one in read_report_data(home.log).nights)
+    analysis = analyse_as_stated(home.path, 1)
+    notes = [fact.note for group in night_facts(analysis) for fact in group.facts if fact.what == "Left out"]
+    assert "3.000 to 3.000 V there (5th to 95th percentile), higher than the night" in notes[0]
+    assert night_json(analysis)["edges"]["left_out"][0]["is_higher_than_night"] is True
+
+    compared = compare_nights(before, after, same_visit=True)
+    assert compared.verdict is NightVerdict.NOT_COMPARABLE and "3.00 V to 3.00 V then" in compared.why_not
+    assert "Of the earlier night: 01:00 to 04:00 (3 h 00 min) is left out" in comparison_text(compared)
+    # What somebody cut off knowingly limits the comparison, and does not forbid it.
+    keep_edges(home.log, before, typed_edges(before, "", "01:00"))
+    before, after = nights(home.log)
+    compared = compare_nights(before, after, same_visit=True)
+    assert "3.00 V to 3.00 V then" not in compared.why_not and HIGHER_LEFT_OUT in compared.remarks
+
+
+def test_edges_are_what_was_typed_to_the_nanosecond(home):
+    home.record(6)
+    night = longest_night(home.log)
+    # A night that was found begins at any fraction of a second.
+    night = replace(night, start_utc_ns=night.start_utc_ns + 123_456_789)
+    for minute in range(60):
+        edges = typed_edges(night, f"21:{minute:02}", "01:59")
+        assert edges.start_utc_ns is not None and edges.end_utc_ns is not None
+        assert (edges.start_utc_ns % (60 * NS_PER_S), edges.end_utc_ns % (60 * NS_PER_S)) == (0, 0)
+    with pytest.raises(StillvoltError, match="begin at 21:05 and end at 21:05"):
+        typed_edges(night, "21:05", "21:05")

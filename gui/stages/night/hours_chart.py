@@ -21,6 +21,7 @@ from gui.widgets.theme import ON_STATE, ORANGE, SKY_BLUE, VERMILLION, font
 from logger.clock import NS_PER_S
 from logger.metrology.rounding import fixed, grouped
 from logger.night.analysis.summary import NightHour, NightSummary
+from logger.night.left_out import left_out_note
 from logger.night.night_facts import hour_level
 from logger.night.recorded_nights import Night
 from logger.translation import marked, tr
@@ -33,7 +34,14 @@ GRIP_PIXELS = 8.0
 """An edge of the night is taken hold of within this distance."""
 
 WHISKER = marked("Thin line: spread, without ±")
+WHISKER_AND_ARROW = marked("Thin line: spread, without ±. ▲: goes on above")
 LEAST_LEGEND_PIXELS = 11
+
+MAX_OUTSIDE_TIMES = 12.0
+"""What is left out, mostly of somebody who walks, makes the scale at most so many times as high as the hours need."""
+
+ARROW_PIXELS, ARROW_EVERY_PIXELS = 8.0, 14.0
+"""An arrow where the pale band goes on above the chart, and how far apart two of them are."""
 
 MINUTE_S = 60.0
 """An edge is dragged to whole minutes of the clock."""
@@ -74,7 +82,10 @@ class HoursChart(StyledWidget):
             target_volts: the level to stay below.
         """
         self._night, self._summary, self._target_volts = night, summary, target_volts
-        self.setAccessibleName("; ".join(_accessible_text(night, hour) for hour in summary.hours))
+        outside = [f"{night.left_out_text(part.stretch)}: {left_out_note(part)}" for part in night.left_out]
+        self.setAccessibleName(
+            "; ".join([*(_accessible_text(night, hour) for hour in summary.hours), *outside])
+        )
         self.drop_drag()
         self._take_height()
         self.update()
@@ -157,10 +168,10 @@ class HoursChart(StyledWidget):
             return
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        box, top_volts = self._box(), self._top_volts(summary.hours)
+        box, top_volts = self._box(), self._top_volts(night, summary.hours)
         painter.fillRect(box, QColor(self.appearance.theme.plot))
         self._draw_scale(painter, box, top_volts)
-        self._draw_outside(painter, box, night, top_volts)
+        leaves_top = self._draw_outside(painter, box, night, top_volts)
         for hour in summary.hours:
             self._draw_bar(painter, box, hour, top_volts)
         self._draw_valueless(painter, box, summary.missed, self.appearance.theme.quiet)
@@ -168,7 +179,7 @@ class HoursChart(StyledWidget):
         self._draw_valueless(painter, box, summary.frozen, self.appearance.theme.quiet)
         self._draw_target(painter, box, top_volts)
         self._draw_feet(painter, box, night, summary.hours)
-        self._draw_legend(painter, box)
+        self._draw_legend(painter, leaves_top=leaves_top)
         self._draw_edges(painter, box, night)
         painter.end()
 
@@ -223,8 +234,11 @@ class HoursChart(StyledWidget):
         began_s, ended_s = self._recording_s()
         return min(max(rounded_s, began_s), ended_s)
 
-    def _top_volts(self, hours: Sequence[NightHour]) -> float:
-        return round_top(wanted_top(max((hour.p95_volts or 0.0 for hour in hours), default=0.0)))
+    def _top_volts(self, night: Night, hours: Sequence[NightHour]) -> float:
+        """The end of the scale: the hours, and what is left out unless the bars were too low to be seen then."""
+        highest = max((hour.p95_volts or 0.0 for hour in hours), default=0.0)
+        outside = max((part.volts[1] for part in night.left_out if part.volts is not None), default=0.0)
+        return round_top(wanted_top(max(highest, min(outside, MAX_OUTSIDE_TIMES * highest))))
 
     # --- drawing -----------------------------------------------------------------------------------------
 
@@ -256,8 +270,13 @@ class HoursChart(StyledWidget):
         for volts in (hour.p05_volts, hour.p95_volts):
             painter.drawLine(QPointF(middle - half, y(volts)), QPointF(middle + half, y(volts)))
 
-    def _draw_outside(self, painter: QPainter, box: QRectF, night: Night, top_volts: float) -> None:
-        """What was recorded before and after the night, as a pale band from lowest to highest value."""
+    def _draw_outside(self, painter: QPainter, box: QRectF, night: Night, top_volts: float) -> bool:
+        """What was recorded before and after the night, as a pale band from lowest to highest value.
+
+        Returns:
+            Whether some of it goes on above the chart, where arrows stand then.
+        """
+        leaves: list[float] = []
         began_s, _ = self._recording_s()
         start_s, end_s = self._edges_s()
         painter.setPen(QPen(QColor(self.appearance.theme.pale), 2))
@@ -271,6 +290,20 @@ class HoursChart(StyledWidget):
                     box.bottom() - min(v / top_volts, 1.0) * box.height() for v in (highest, lowest)
                 )
                 painter.drawLine(QPointF(x, top), QPointF(x, max(bottom, top + 1.0)))
+                if highest > top_volts and (not leaves or x - leaves[-1] >= ARROW_EVERY_PIXELS):
+                    leaves.append(x)
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(QColor(self.appearance.theme.text))
+        for x in leaves:
+            foot = box.top() + ARROW_PIXELS
+            painter.drawPolygon(
+                [
+                    QPointF(x, box.top()),
+                    QPointF(x - ARROW_PIXELS / 2, foot),
+                    QPointF(x + ARROW_PIXELS / 2, foot),
+                ]
+            )
+        return bool(leaves)
 
     def _draw_edges(self, painter: QPainter, box: QRectF, night: Night) -> None:
         """Both edges as lines with a grip, the time of day beside the one that is dragged."""
@@ -331,9 +364,10 @@ class HoursChart(StyledWidget):
                 painter.setPen(QColor(ON_STATE))
                 painter.drawText(place, Qt.AlignmentFlag.AlignCenter, text)
 
-    def _draw_legend(self, painter: QPainter, box: QRectF) -> None:
-        """What the whiskers are: set smaller in a language with long words, rather than cut."""
-        text, line = tr(WHISKER), self._line()
+    def _draw_legend(self, painter: QPainter, *, leaves_top: bool) -> None:
+        """What whiskers and arrows are: set smaller in a language with long words, rather than cut."""
+        box, line = self._box(), self._line()
+        text = tr(WHISKER_AND_ARROW) if leaves_top else tr(WHISKER)
         pixels = fitting_font_pixels(text, self.width(), self.appearance.sizes.small, LEAST_LEGEND_PIXELS)
         painter.setFont(font(pixels))
         painter.setPen(QColor(self.appearance.theme.quiet))

@@ -24,7 +24,7 @@ from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListHeading, ListRow
 from logger.clock import from_to, month_text
-from logger.night.analysis.lying_stretch import Stretch
+from logger.night.analysis.night_record import Stretch
 from logger.night.night_analysis import NightAnalysis
 from logger.night.night_facts import EnteredFact, FactGroup, FactKind, NightFact, night_facts
 from logger.translation import marked, tr

@@ -17,7 +17,13 @@ from gui.widgets.bar_chart import BarChart
 from gui.widgets.bar_painter import Bar
 from gui.widgets.page import PrimaryAction, TabPage
 from logger.night.night_analysis import NightAnalysis, NightPair
-from logger.night.night_text import compared_figures, conditions_text, difference_text, verdict_text
+from logger.night.night_text import (
+    compared_figures,
+    conditions_text,
+    difference_text,
+    parts_text,
+    verdict_text,
+)
 from logger.translation import marked, tr
 
 
@@ -161,13 +167,25 @@ class NightComparePage(TabPage):
             return tr("The nights are being compared …"), ""
         if found.compared.why_not:
             return tr("Not comparable"), " ".join(
-                filter(None, (found.compared.why_not, conditions_text(found.compared)))
+                filter(
+                    None,
+                    (found.compared.why_not, conditions_text(found.compared), parts_text(found.compared)),
+                )
             )
         return (
             tr("After: {verdict}, these two nights only").format(
                 verdict=verdict_text(found.compared.verdict)
             ),
-            f"{difference_text(found.compared)} {conditions_text(found.compared)}",
+            " ".join(
+                filter(
+                    None,
+                    (
+                        difference_text(found.compared),
+                        conditions_text(found.compared),
+                        parts_text(found.compared),
+                    ),
+                )
+            ),
         )
 
     def _ask_other(self) -> None:

@@ -12,10 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from logger.night.analysis.night_record import Floats, NightRecord
-
-Stretch = tuple[float, float]
-"""Start and end in seconds on a time line."""
+from logger.night.analysis.night_record import Floats, NightRecord, Stretch
 
 WINDOW_MINUTES = 10
 """Restlessness shows within such a window, min: whoever is up walks more often than that."""
@@ -73,7 +70,7 @@ def lying_stretch(record: NightRecord, within: Stretch) -> Stretch:
         return within
     hours = _runs_of(~_restless(record, moments_s), LYING_MINUTES - WINDOW_MINUTES)
     # Where nothing at all was still, as on a display that stood still, nothing shows that somebody lies.
-    still_s = _time_in([(span.start_s, span.end_s) for span in record.settled], moments_s)
+    still_s = _time_in(record.still, moments_s)
     hours = [(a, b) for a, b in hours if still_s[b + WINDOW_MINUTES] > still_s[a]]
     if not hours:
         return within
@@ -97,7 +94,7 @@ def _long_motions(record: NightRecord, start_s: float, end_s: float) -> list[Str
         start_s: the first moment, s.
         end_s: the last moment, s.
     """
-    quiet = sorted([*((span.start_s, span.end_s) for span in record.settled), *record.unmeasured])
+    quiet = sorted([*record.still, *record.unmeasured])
     found, passed_s = [], start_s
     for quiet_s, until_s in [*quiet, (end_s, end_s)]:
         quiet_s = min(quiet_s, end_s)
@@ -110,7 +107,7 @@ def _long_motions(record: NightRecord, start_s: float, end_s: float) -> list[Str
 def _restless(record: NightRecord, moments_s: Floats) -> NDArray[np.bool_]:
     """Return which of the windows that begin at those moments are restless, shape (n - `WINDOW_MINUTES`,)."""
     window_s = WINDOW_MINUTES * _MINUTE_S
-    still_s = _window_sums(_time_in([(span.start_s, span.end_s) for span in record.settled], moments_s))
+    still_s = _window_sums(_time_in(record.still, moments_s))
     covered_s = window_s - _window_sums(_time_in(record.unmeasured, moments_s))
     restless: NDArray[np.bool_] = (covered_s >= MIN_COVERED_SHARE * window_s) & (
         still_s < STILL_SHARE * covered_s

@@ -13,6 +13,28 @@ from logger.settling.rhythm import longest_silence_s
 
 Floats = NDArray[np.float64]
 
+Stretch = tuple[float, float]
+"""Start and end in seconds on a time line."""
+
+
+@dataclass(frozen=True, slots=True)
+class SwitchedStretch:
+    """A time in which a load switched again and again, and nobody moved.
+
+    Args:
+        start_s: its start, s.
+        end_s: its end, s.
+        low_volts: the lower one of both levels, V.
+        high_volts: the higher one, V.
+        period_s: after what time it switched on again, s.
+    """
+
+    start_s: float
+    end_s: float
+    low_volts: float
+    high_volts: float
+    period_s: float
+
 
 @dataclass(frozen=True, slots=True)
 class NightRecord:
@@ -27,6 +49,9 @@ class NightRecord:
             measurement and are in no figure.
         steps_around: steps of the recording that are not of the night, in order; before its start below 0. What comes
             again by itself shows in the whole recording, whatever part of it counts as the night.
+        switched: times in which a load switched again and again, in order: still, at both levels.
+        wandering: start and end of each time in which the level wandered slowly, and the detector found none, in order
+            and apart, s: still.
     """
 
     times_s: Floats
@@ -35,6 +60,19 @@ class NightRecord:
     end_s: float
     frozen: tuple[tuple[float, float], ...] = ()
     steps_around: tuple[Step, ...] = ()
+    switched: tuple[SwitchedStretch, ...] = ()
+    wandering: tuple[Stretch, ...] = ()
+
+    @property
+    def switched_times(self) -> list[Stretch]:
+        """Start and end of each time in which a load switched again and again, s."""
+        return [(one.start_s, one.end_s) for one in self.switched]
+
+    @property
+    def still(self) -> list[Stretch]:
+        """Start and end of each time in which nobody moved, in order and apart, s: settled, switched or wandering."""
+        settled = [(span.start_s, span.end_s) for span in self.settled]
+        return merged([*settled, *self.switched_times, *self.wandering])
 
     @property
     def settled(self) -> list[Settled]:
@@ -70,12 +108,12 @@ class NightRecord:
         )
         ends = [(0.0, first_s), (last_s, self.end_s)]
         found += [(low, high) for low, high in ends if high - low > longest_silence_s(interval_s)]
-        return _merged(found)
+        return merged(found)
 
     @property
     def overloaded(self) -> list[tuple[float, float]]:
         """Start and end of each time in which the voltage was above the meter's range, in order and apart, s."""
-        return _merged([(e.start_s, e.end_s) for e in self.events if isinstance(e, Overload)])
+        return merged([(e.start_s, e.end_s) for e in self.events if isinstance(e, Overload)])
 
     @property
     def silent(self) -> list[tuple[float, float]]:
@@ -94,7 +132,7 @@ class NightRecord:
     @property
     def unmeasured(self) -> list[tuple[float, float]]:
         """Start and end of each time that tells nothing of the voltage, in order and apart: missing, or frozen."""
-        return _merged([*self.missing, *self.frozen])
+        return merged([*self.missing, *self.frozen])
 
     def without_frozen(self, stretches: Sequence[tuple[float, float]]) -> NightRecord:
         """Return the record with the times in which the display stood still cut out of its still spans and motions.
@@ -102,7 +140,7 @@ class NightRecord:
         Args:
             stretches: start and end of each of these times, s.
         """
-        frozen = _merged(stretches)
+        frozen = merged(stretches)
         events: list[Event] = []
         for event in self.events:
             if not isinstance(event, (Settled, Motion)):
@@ -116,6 +154,28 @@ class NightRecord:
             if start_s < event.end_s:
                 events.append(self._piece(event, start_s, event.end_s))
         return replace(self, events=tuple(events), frozen=tuple(frozen))
+
+    def without_motions_in(self, stretches: Sequence[Stretch], least_s: float) -> NightRecord:
+        """Return the record with stretches cut out of its motions.
+
+        Args:
+            stretches: start and end of each, s.
+            least_s: what is left of a motion that was cut counts if it is longer, s.
+        """
+        cuts = merged(stretches)
+        events: list[Event] = []
+        for event in self.events:
+            if not isinstance(event, Motion):
+                events.append(event)
+                continue
+            whole = (event.start_s, event.end_s)
+            left = without([whole], cuts)
+            events += [
+                self._piece(event, *piece)
+                for piece in left
+                if piece == whole or piece[1] - piece[0] > least_s
+            ]
+        return replace(self, events=tuple(events))
 
     def _piece(self, event: Settled | Motion, start_s: float, end_s: float) -> Settled | Motion:
         """Return a piece of an event, with what its own samples show."""
@@ -149,24 +209,28 @@ class NightRecord:
             self.volts[inside],
             tuple(shifted(event, -start_s) for event in cut if event is not None),
             end_s - start_s,
-            tuple(
-                (max(low, start_s) - start_s, min(high, end_s) - start_s)
-                for low, high in self.frozen
-                if low < end_s and start_s < high
-            ),
+            _within(self.frozen, start_s, end_s),
             tuple(
                 replace(step, time_s=step.time_s - start_s, known_at_s=step.known_at_s - start_s)
                 for step in self.steps_of_recording
                 if not start_s <= step.time_s <= end_s
             ),
+            tuple(
+                replace(
+                    one, start_s=max(one.start_s, start_s) - start_s, end_s=min(one.end_s, end_s) - start_s
+                )
+                for one in self.switched
+                if one.start_s < end_s and start_s < one.end_s
+            ),
+            _within(self.wandering, start_s, end_s),
         )
 
     def still_mask(self) -> NDArray[np.bool_]:
         """Return which samples are in a still span, shape (n,)."""
         inside = np.zeros(len(self.times_s), bool)
-        for span in self.settled:
-            low = int(np.searchsorted(self.times_s, span.start_s))
-            high = int(np.searchsorted(self.times_s, span.end_s, side="right"))
+        for start_s, end_s in self.still:
+            low = int(np.searchsorted(self.times_s, start_s))
+            high = int(np.searchsorted(self.times_s, end_s, side="right"))
             inside[low:high] = True
         for start_s, end_s in self.frozen:
             low, high = np.searchsorted(self.times_s, (start_s, end_s)).tolist()
@@ -181,15 +245,43 @@ class NightRecord:
         return _length_without(self.unmeasured, self.times_s, until)
 
 
-def _merged(stretches: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+def _within(stretches: Sequence[Stretch], start_s: float, end_s: float) -> tuple[Stretch, ...]:
+    """Return what of stretches lies between two moments, counted from the first one."""
+    return tuple(
+        (max(low, start_s) - start_s, min(high, end_s) - start_s)
+        for low, high in stretches
+        if low < end_s and start_s < high
+    )
+
+
+def without(stretches: Sequence[Stretch], cuts: Sequence[Stretch]) -> list[Stretch]:
+    """Return what is left of stretches without others.
+
+    Args:
+        stretches: in order and apart.
+        cuts: what is taken out, in order and apart.
+    """
+    left = []
+    for start_s, end_s in stretches:
+        for low, high in cuts:
+            if low < end_s and start_s < high:
+                if start_s < low:
+                    left.append((start_s, low))
+                start_s = high
+        if start_s < end_s:
+            left.append((start_s, end_s))
+    return left
+
+
+def merged(stretches: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
     """Return stretches in order, with those that overlap put together."""
-    merged: list[tuple[float, float]] = []
+    found: list[tuple[float, float]] = []
     for start_s, end_s in sorted(stretches):
-        if merged and start_s < merged[-1][1]:
-            merged[-1] = merged[-1][0], max(merged[-1][1], end_s)
+        if found and start_s < found[-1][1]:
+            found[-1] = found[-1][0], max(found[-1][1], end_s)
         else:
-            merged.append((start_s, end_s))
-    return merged
+            found.append((start_s, end_s))
+    return found
 
 
 def _length_without(missing: Sequence[tuple[float, float]], start_s: Floats, end_s: Floats) -> Floats:

@@ -12,7 +12,9 @@ from math import ceil
 
 import numpy as np
 
-from logger.night.analysis.night_record import NightRecord
+from logger.night.analysis.empty_probe import MaybeEmpty, maybe_empty
+from logger.night.analysis.night_record import NightRecord, SwitchedStretch
+from logger.night.analysis.quiet_stretches import told_switched
 from logger.night.analysis.repeating_loads import RepeatingLoad, repeating_loads
 from logger.settling.events import Settled, Step
 from logger.translation import marked
@@ -114,7 +116,7 @@ class NightSummary:
         overloaded: start and end of each time in which the voltage was above the meter's range: it has no values, and
             is in no figure of the level.
         frozen: start and end of each time in which the display stood still: it was recorded, and is in no other figure.
-        still_s: time in still spans.
+        still_s: time in which nobody moved: in still spans, while a load switched, while the level wandered slowly.
         motion_s: time in motion episodes.
         level: distribution of the still level; None where nothing was still.
         hours: the hours of the night in order.
@@ -128,6 +130,10 @@ class NightSummary:
         longest_still: the longest still span; None where there is none.
         steps: steps of the night.
         loads: repeating loads of the whole recording, the largest first.
+        switched: times in which a load switched again and again within seconds: still, at both levels.
+        switched_s: time in them.
+        wandering_s: still time in which the level wandered slowly, so that the detector found none.
+        maybe_empty: times in which perhaps nobody was on the probe: they count.
     """
 
     end_s: float
@@ -146,6 +152,10 @@ class NightSummary:
     longest_still: Settled | None
     steps: tuple[Step, ...]
     loads: tuple[RepeatingLoad, ...]
+    switched: tuple[SwitchedStretch, ...] = ()
+    switched_s: float = 0.0
+    wandering_s: float = 0.0
+    maybe_empty: tuple[MaybeEmpty, ...] = ()
 
     @property
     def loads_seen(self) -> tuple[RepeatingLoad, ...]:
@@ -229,6 +239,10 @@ def summarise(
         longest_still=max(night.settled, key=lambda span: span.end_s - span.start_s, default=None),
         steps=tuple(night.steps),
         loads=tuple(repeating_loads(night.steps_of_recording)),
+        switched=told_switched(night.switched),
+        switched_s=sum(end_s - start_s for start_s, end_s in night.switched_times),
+        wandering_s=sum(end_s - start_s for start_s, end_s in night.wandering),
+        maybe_empty=maybe_empty(night),
     )
 
 

@@ -9,8 +9,13 @@ from logger.metrology.context import why_not_comparable
 from logger.metrology.rounding import fixed, grouped, plain
 from logger.name_list import joined
 from logger.night.analysis.summary import LevelSummary
+from logger.night.left_out import left_out_sentences
 from logger.night.night_edges import NOT_LYING, NOT_STEADY
-from logger.night.night_facts import MAX_TOLD
+from logger.night.night_facts import (
+    MAX_TOLD,
+    maybe_empty_sentences,
+    switched_sentences,
+)
 from logger.report.document.report_data import NightData, ReportData
 from logger.report.document.wording import condition_text, day
 from logger.sweep.sweep_progress import combination_as_at_night
@@ -269,13 +274,19 @@ def _in_the_night(data: NightData, level: LevelSummary, target_volts: float) -> 
         )
     elif level.is_all_near_target:
         text = tr("in the recorded night too close to {target} V to tell for all of {still}")
-    elif data.night.doubted or data.summary.still_s - level.clearly_below_s >= MIN_TOLD_S:
+    elif _is_doubted(data) or data.summary.still_s - level.clearly_below_s >= MIN_TOLD_S:
         text = tr(
             "in the recorded night below {target} V for {below} of {still}, so it is not shown to hold all night"
         )
     else:
         text = tr("in the recorded night below {target} V too, for all of {still}")
     return text.format(target=plain(target_volts), **lengths)
+
+
+def _is_doubted(data: NightData) -> bool:
+    """Whether some of a night may not be as low as what is said of it: nobody there, a display that stood still."""
+    hidden = any(part.hides_a_level for part in data.night.left_out)
+    return bool(hidden or data.night.doubted or data.summary.maybe_empty)
 
 
 def _loads(data: NightData, *, has_list: bool, was_off: bool) -> list[str]:
@@ -298,14 +309,15 @@ def _loads(data: NightData, *, has_list: bool, was_off: bool) -> list[str]:
 
 
 def _not_counted(data: NightData) -> list[str]:
-    """Write which time is in none of these figures, in a sentence each."""
+    """Write which time is in none of these figures, and which counts with a doubt, in a sentence each."""
     night, frozen = data.night, data.summary.frozen
     # Readings, checks and what somebody moved by hand are known to the household; that it was restless may not be.
     out = [
-        night.left_out_sentence(stretch, why)
-        for stretch, why in night.left_out
-        if why in (NOT_LYING, NOT_STEADY)
+        left_out_sentences(night, part)
+        for part in night.left_out
+        if part.why in (NOT_LYING, NOT_STEADY) or part.is_higher
     ]
+    out += [*switched_sentences(night, data.summary), *maybe_empty_sentences(night, data.summary)]
     if not frozen:
         return out
     length = format_long_duration(data.summary.frozen_s)

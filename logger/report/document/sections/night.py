@@ -19,11 +19,13 @@ from logger.night.night_facts import (
     against_note,
     hour_level,
     load_length,
+    maybe_empty_sentences,
     near_target_sentence,
     overload_text,
     seen_text,
     step_time,
     still_value,
+    switched_sentences,
     untold_note,
     why_no_hour_text,
 )
@@ -141,11 +143,15 @@ def _summary(data: NightData, target_volts: float) -> list[str]:
         edges_text(night),
         tr("What was on in the night: {conditions}.").format(conditions=night.conditions_as(condition_text)),
         still,
+        *switched_sentences(night, summary),
+        *maybe_empty_sentences(night, summary),
         _neither_text(rest_s, rest),
         _where(night),
         *_still_level(data, target_volts),
         *_hours_of_note(data),
-        "" if summary.loads_seen else tr("No load that switches by itself again and again was found."),
+        ""
+        if summary.loads_seen or summary.switched
+        else tr("No load that switches by itself again and again was found."),
     ]
     return [line for line in out if line]
 
