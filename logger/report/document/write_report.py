@@ -25,7 +25,7 @@ AFTER_HOUSEHOLD = 'class="professional"'
 ROOM = re.compile(r'(?<=<body style="--room: )[-.\d]+')
 """Of the page: how large the letters of the household's part are, 1 where it has room on its side of paper."""
 
-ROOMS = ("-0.25", "0", "0.25", "0.5", "0.75", "1", "1.5", "2", "3")
+ROOMS = ("-0.5", "-0.25", "0", "0.25", "0.5", "0.75", "1", "1.5", "2", "3")
 """The same from the smallest letters to the largest."""
 
 

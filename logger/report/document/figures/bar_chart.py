@@ -26,6 +26,10 @@ PLAIN = "#9AA4AE"
 """Of a bar: none of the colours that mean something on the page."""
 
 
+NARROW_TEXT = 9.6
+"""Size of the letters of a chart beside the household's table, which is narrower: still above 7 points in print."""
+
+
 @dataclass(frozen=True, slots=True)
 class BarRow:
     """One bar of a chart."""
@@ -58,11 +62,17 @@ def bar_chart_svg(
         width: of the picture, in its units.
         key: whether the dashed line is named below the bars.
     """
-    names_width = min(max((text_width(row.name) for row in rows), default=0.0) + 8, 0.36 * width)
-    values_width = min(max((text_width(row.value_text) for row in rows), default=0.0) + 10, 0.36 * width)
+    size = TEXT if key else NARROW_TEXT
+    names_width = min(max((text_width(row.name, size) for row in rows), default=0.0) + 8, 0.36 * width)
+    values_width = min(
+        max((text_width(row.value_text, size) for row in rows), default=0.0) + 10, 0.36 * width
+    )
     left, right = names_width, width - values_width
-    lines = [(wrapped(row.name, names_width - 6), wrapped(row.value_text, values_width - 8)) for row in rows]
-    heights = [max(len(names), len(values), 1) * (TEXT + 2) + (7 if key else 4) for names, values in lines]
+    lines = [
+        (wrapped(row.name, names_width - 6, size), wrapped(row.value_text, values_width - 8, size))
+        for row in rows
+    ]
+    heights = [max(len(names), len(values), 1) * (size + 2) + (7 if key else 4) for names, values in lines]
     body, foot = sum(heights), 34.0 if key else 17.0
     highest = max([row.volts + 2 * row.u_volts for row in rows] + [1.3 * target_volts, 1e-3])
     scale = round_scale(highest)
@@ -86,7 +96,7 @@ def bar_chart_svg(
     top = 0.0
     for row, (names, values), height in zip(rows, lines, heights, strict=True):
         middle = top + height / 2
-        _draw_lines(canvas, left - 6, middle, names, "end")
+        _draw_lines(canvas, left - 6, middle, names, "end", size)
         # The colours of “on” and “off” mean something else; what is above the target passes its dashed line.
         fill = "#FFFFFF" if row.outlined else PLAIN
         canvas.box(left, middle - 5.5, row.volts * per_volt, 11, fill, INK)
@@ -94,7 +104,7 @@ def bar_chart_svg(
         canvas.line(left + low * per_volt, middle, left + high * per_volt, middle, INK, 1.4)
         for end in (low, high):
             canvas.line(left + end * per_volt, middle - 3.5, left + end * per_volt, middle + 3.5, INK, 1.4)
-        _draw_lines(canvas, right + 8, middle, values, "start")
+        _draw_lines(canvas, right + 8, middle, values, "start", size)
         top += height
     if key:
         canvas.line(left + 2, body + 20, left + 2, body + 31, VERMILLION, 1.8, TARGET_DASH)
@@ -104,8 +114,10 @@ def bar_chart_svg(
     return canvas.svg()
 
 
-def _draw_lines(canvas: Canvas, x: float, middle: float, lines: Sequence[str], anchor: str) -> None:
+def _draw_lines(
+    canvas: Canvas, x: float, middle: float, lines: Sequence[str], anchor: str, size: float
+) -> None:
     """Draw lines of text one below the other, around the middle of a bar."""
-    first = middle - (len(lines) - 1) * (TEXT + 2) / 2 + TEXT * 0.36
+    first = middle - (len(lines) - 1) * (size + 2) / 2 + size * 0.36
     for number, text in enumerate(lines):
-        canvas.text(x, first + number * (TEXT + 2), text, anchor=anchor)
+        canvas.text(x, first + number * (size + 2), text, size, anchor=anchor)
