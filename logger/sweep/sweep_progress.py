@@ -19,7 +19,7 @@ from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, unlist
 from logger.visit.records.essential_circuits import why_it_stays
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
-from logger.visit.results.contradicting_repeats import u_in_sweep_volts
+from logger.visit.results.contradicting_repeats import u_in_sweep_volts, why_no_second
 from logger.visit.results.posture_repeats import repeatability_on_site
 from logger.visit.results.simulated_readings import measured_or_all_simulated
 
@@ -379,11 +379,21 @@ def sweep_at(readings: Sequence[Reading], spot_id: int, sources: Sequence[Source
         names,
     )
     everything_off = effective_live(combination_of([], sources).live, sources)
+    ways = [way for repeats in taken.values() for way in _ways(repeats)]
+    read_so = tuple(replace(row, way=way) for row, way in zip(sweep.rows, ways, strict=True))
     return SpotSweep(
-        replace(sweep, understated=1.0),
+        replace(sweep, rows=read_so, understated=1.0),
         tuple(reading for _, reading in rows),
         any(essential <= live and effective_live(live, sources) <= everything_off for live in taken),
     )
+
+
+def _ways(repeats: Sequence[Reading]) -> list[int]:
+    """For each of some readings of one combination the index of the first one that was taken in the same way."""
+    return [
+        next(at for at, earlier in enumerate(repeats) if not why_no_second(earlier, reading))
+        for reading in repeats
+    ]
 
 
 def effective_live(live: frozenset[int], sources: Sequence[Source]) -> frozenset[int]:

@@ -1,6 +1,6 @@
 """Whether one mistaken reading of a small sweep leaves a wrong value within a narrow uncertainty.
 
-    python scripts/bench/single_mistakes.py [HOUSES] [SEED] [--kind KIND] [-v]
+    python scripts/bench/single_mistakes.py [HOUSES] [SEED] [--kind KIND ...] [-v]
 
 Houses and readings are those of sweep_designs.py: 3 to 5 circuits, each supply in turn, each circuit read alone or each
 read off alone. One mistake is made in each sweep; then what is asked for is read rightly until the answer is closed,
@@ -13,6 +13,10 @@ the readings are called contradictory, or `MAX_READINGS` were taken. What counts
 - stated: a circuit is further beyond it than that, and the answer names the two mistaken readings among those whose
   exchange would not show
 - wrong: a circuit is further beyond it than that, and nothing says so; in brackets those of answers that are closed
+
+Four more kinds are of the home, not of one reading (`CLAIMED`): the readings scatter as they claim and come in any
+order. Of these it is counted in how many sweeps a stated uncertainty (k = 2) is exceeded by more than `FAILS` times
+while nothing is said, and how wide the uncertainties are.
 """
 
 from __future__ import annotations
@@ -20,7 +24,8 @@ from __future__ import annotations
 import argparse
 import sys
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -30,6 +35,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # so that the tree
 from logger.metrology.supply import SupplyKey
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.sweep.solver.answer import SweepAnswer, solve_sweep
+from logger.sweep.solver.contribution_doubts import contribution_doubts
 from logger.sweep.solver.readings import sweep_of_sets
 from scripts.bench.sweep_designs import SmallHouse, combinations_of
 
@@ -175,6 +181,188 @@ def answered(made: Made, house: SmallHouse, random: np.random.Generator) -> tupl
     return answers, "wrong, open" if answer.ambiguous else "wrong, closed"
 
 
+FAILS = 1.5
+"""An uncertainty fails where the truth is so many times further away."""
+
+MAX_FOLLOWED = 8
+"""Readings after the sweep of a claimed home before what is stated by then is judged."""
+
+U_FLOOR_VOLTS, U_SHARES = 0.005, (0.005, 0.015)
+"""Standard uncertainty of a reading of a claimed home, and one of the shares of the value beside it."""
+
+MOVED = (1.3, 1.6)
+"""A cord that is moved gives so many times as much."""
+
+WRONG_SUPPLIES: tuple[tuple[SupplyKey, SupplyKey], ...] = (
+    ("split", "single"), ("three", "single"), ("three", "split"), ("split", "three"),
+)  # fmt: skip
+"""What the supply is, and what was entered."""
+
+OFF_DEGREES = (30.0, 75.0)
+"""So far a circuit's phase is from that of its leg."""
+
+
+@dataclass
+class ClaimedHome:
+    """A home whose readings scatter as they claim.
+
+    Args:
+        house: the circuits.
+        entered: the supply that is entered.
+        twice: each combination is read twice.
+        u_share: of the value, in the uncertainty.
+        random: draws the noise.
+        moved: what the circuits give once a cord was moved; empty where none is.
+        moved_at: number of readings before that.
+        taken: number of readings so far.
+    """
+
+    house: SmallHouse
+    entered: SupplyKey
+    twice: bool
+    u_share: float
+    random: np.random.Generator
+    moved: Mapping[str, complex] = field(default_factory=dict)
+    moved_at: int = 0
+    taken: int = 0
+
+    def row(self, on: frozenset[str]) -> Row:
+        """The next reading, with those circuits on."""
+        is_moved = bool(self.moved) and self.taken >= self.moved_at
+        now = replace(self.house, own=self.moved) if is_moved else self.house
+        self.taken += 1
+        volts = now.volts(on)
+        u_volts = U_FLOOR_VOLTS + self.u_share * volts
+        return on, float(abs(volts + u_volts * self.random.standard_normal())), u_volts
+
+    def ratio(self, name: str, volts: float, u_volts: float) -> float:
+        """How many of the expanded uncertainties a value is away from what the circuit gave at any time."""
+        truths = [abs(own[name]) for own in (self.house.own, self.moved) if own]
+        return min(abs(volts - truth) for truth in truths) / (COVERAGE_FACTOR * u_volts)
+
+
+def claimed_home(kind: str, seed: int, random: np.random.Generator) -> ClaimedHome:
+    """Draw a home of a kind of `CLAIMED`.
+
+    Args:
+        kind: one of them.
+        seed: decides supply, repeats and uncertainty in turn.
+        random: draws all else.
+    """
+    true: SupplyKey = SUPPLIES[seed % len(SUPPLIES)]
+    entered = true
+    if kind == "wrong supply":
+        true, entered = WRONG_SUPPLIES[seed % len(WRONG_SUPPLIES)]
+    house = SmallHouse.drawn(true, bool(seed // 2 % 2), random)
+    u_share = U_SHARES[seed // 4 % len(U_SHARES)]
+    if kind == "phases off":
+        turned = {
+            name: volts * np.exp(1j * np.radians(random.uniform(*OFF_DEGREES) * random.choice((-1.0, 1.0))))
+            for name, volts in house.own.items()
+        }
+        house = replace(house, own=turned)
+    home = ClaimedHome(house, entered, kind != "cord moved" and seed // 8 % 2 == 0, u_share, random)
+    if kind == "cord moved":
+        name = str(
+            random.choice(
+                [name for name in house.own if abs(house.own[name]) > MIN_CHANGE_VOLTS] or list(house.own)
+            )
+        )
+        home.moved = {**house.own, name: house.own[name] * random.uniform(*MOVED)}
+        home.moved_at = int(random.integers(1, len(house.own) + 2 + MAX_FOLLOWED // 2))
+    return home
+
+
+CLAIMED = ("as claimed", "cord moved", "wrong supply", "phases off")
+"""Kinds of homes: undisturbed; one cord moved at any time; another supply entered, and phases that are no leg's, both
+with each combination read twice in half of the homes."""
+
+
+@dataclass
+class Claims:
+    """What became of the uncertainties stated in homes of one kind.
+
+    Args:
+        became: number of sweeps by what became of them.
+        first_volts: expanded uncertainties in the first answers, V.
+        last_volts: in the last answers, V.
+        covered: whether each of the last answers holds.
+        extra: number of readings after each sweep.
+    """
+
+    became: Counter[str] = field(default_factory=Counter)
+    first_volts: list[float] = field(default_factory=list)
+    last_volts: list[float] = field(default_factory=list)
+    covered: list[bool] = field(default_factory=list)
+    extra: list[int] = field(default_factory=list)
+
+    def add(self, home: ClaimedHome) -> tuple[str, SweepAnswer, list[Row]]:
+        """Read a home until the answer is closed; returns what became of it, the last answer and the rows."""
+        names = list(home.house.own)
+        sets = combinations_of("each alone", names) * (2 if home.twice else 1)
+        rows = [home.row(sets[at]) for at in home.random.permutation(len(sets))]
+        swept = len(rows)
+        while True:
+            answer = solve_sweep(sweep_of_sets(rows, names), home.entered)
+            if len(rows) == swept:
+                self.first_volts += _expanded_volts(answer)
+            if not answer.consistent or not answer.ambiguous or len(rows) >= swept + MAX_FOLLOWED:
+                break
+            rows.append(home.row(frozenset(answer.next_readings[0])))
+        self.extra.append(len(rows) - swept)
+        word = _word(home, answer, rows)
+        if answer.consistent:
+            self.last_volts += _expanded_volts(answer)
+            self.covered += [
+                home.ratio(circuit.name, circuit.volts, circuit.u_volts) <= 1.0
+                for circuit in answer.circuits
+                if circuit.volts is not None and circuit.u_volts is not None
+            ]
+        self.became[word] += 1
+        return word, answer, rows
+
+    def line(self, kind: str) -> str:
+        """Sum up as a line of text."""
+        total = sum(self.became.values())
+        silent = self.became["SILENT, closed"] + self.became["SILENT, open"]
+        return (
+            f"  {kind:12} {total:4} sweeps: silent {silent} ({100 * silent / total:.2f} %;"
+            f" closed {self.became['SILENT, closed']}), {dict(self.became)};"
+            f" ± median first {np.median(self.first_volts):.4f} V, last {np.median(self.last_volts):.4f} V,"
+            f" covered {100 * np.mean(self.covered):.1f} %, readings asked for: mean {np.mean(self.extra):.2f}"
+        )
+
+
+def _expanded_volts(answer: SweepAnswer) -> list[float]:
+    return [COVERAGE_FACTOR * circuit.u_volts for circuit in answer.circuits if circuit.u_volts is not None]
+
+
+def _word(home: ClaimedHome, answer: SweepAnswer, rows: list[Row]) -> str:
+    """What became of the uncertainties of an answer that rests on those rows of a home."""
+    if not answer.consistent:
+        return "contradictory"
+    if answer.contradicting_repeats:
+        return "repeats contradict"
+    doubts = contribution_doubts(
+        list(home.house.own),
+        [row[0] for row in rows],
+        answer.exchangeable,
+        supply_in_doubt=bool(answer.better_supplies),
+    )
+    fails = [
+        circuit.name
+        for circuit in answer.circuits
+        if circuit.volts is not None
+        and circuit.u_volts is not None
+        and home.ratio(circuit.name, circuit.volts, circuit.u_volts) > FAILS
+    ]
+    if not fails:
+        return "holds"
+    if doubts.keys() >= set(fails):
+        return "called an estimate"
+    return "SILENT, open" if answer.ambiguous else "SILENT, closed"
+
+
 def report_line(kind: str, became: Counter[str], expanded_volts: list[float], extra: list[int]) -> str:
     """Sum up one kind of mistake.
 
@@ -202,12 +390,14 @@ def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("houses", type=int, nargs="?", default=60)
     parser.add_argument("seed", type=int, nargs="?", default=1)
-    parser.add_argument("--kind", choices=list(KINDS), help="only this kind of mistake")
+    parser.add_argument(
+        "--kind", nargs="+", choices=[*KINDS, *CLAIMED], default=[*KINDS, *CLAIMED], help="only these kinds"
+    )
     parser.add_argument("-v", action="store_true", dest="verbose", help="describe what is wrong")
     given = parser.parse_args()
     print(f"{given.houses} houses from seed {given.seed}")
     for number, (kind, make) in enumerate(KINDS.items()):
-        if given.kind not in (None, kind):
+        if kind not in given.kind:
             continue
         became: Counter[str] = Counter()
         expanded_volts: list[float] = []
@@ -237,6 +427,35 @@ def main() -> None:
                 }
                 print(f"    {kind} {seed} {house.supply} {design}: {word}, {circuits}", flush=True)
         print(report_line(kind, became, expanded_volts, extra), flush=True)
+    for kind in CLAIMED:
+        if kind in given.kind:
+            show_claims(kind, range(given.seed, given.seed + given.houses), given.verbose)
+
+
+def show_claims(kind: str, seeds: range, verbose: bool) -> None:
+    """Run the homes of a kind of `CLAIMED` and print what became of what is stated.
+
+    Args:
+        kind: one of them.
+        seeds: of the homes.
+        verbose: describe what fails in silence.
+    """
+    claims = Claims()
+    for seed in seeds:
+        random = np.random.default_rng([seed, len(KINDS) + CLAIMED.index(kind)])
+        home = claimed_home(kind, seed, random)
+        word, answer, rows = claims.add(home)
+        if verbose and word.startswith("SILENT"):
+            truths = {name: round(float(abs(own)), 3) for name, own in home.house.own.items()}
+            stated = {
+                c.name: (round(c.volts, 3), round(COVERAGE_FACTOR * c.u_volts, 3))
+                for c in answer.circuits
+                if c.volts is not None and c.u_volts is not None
+            }
+            print(f"    {kind} {seed} {home.house.supply} as {home.entered}: {word}, {truths}, {stated}")
+            for on, volts, u_volts in rows:
+                print(f"        {'+'.join(sorted(on)):24} {volts:.3f} {u_volts:.3f}", flush=True)
+    print(claims.line(kind), flush=True)
 
 
 if __name__ == "__main__":

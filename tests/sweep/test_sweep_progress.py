@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from logger.report.export.tables.circuits import SWEEP
@@ -102,6 +104,11 @@ def test_an_interrupted_sweep_goes_on_in_any_order_with_repeats(log, panel):
         "a body never repeats its posture exactly"
     )
     assert sweep_at(log.readings.all(), log.spots.add("Desk").id, log.circuits.all()) is None
+    setup = log.setup.current()
+    log.setup.set(setup.with_changes(meter=replace(setup.meter, input_capacitance_farad=5e-11)))
+    log.readings.enter(bed.id, plan[2].label, 0.41, 0.01, live=plan[2].live)
+    other_meter = sweep_at(log.readings.all(), bed.id, log.circuits.all()).sweep.rows
+    assert [row.way for row in other_meter if row.on == frozenset({study})] == [0, 0, 2]
 
 
 def test_readings_with_everything_on_and_off_belong_to_the_sweep(log, panel):

@@ -38,12 +38,13 @@ from logger.sweep.solver.next_readings import (
     confirming_readings,
     solo_readings,
 )
+from logger.sweep.solver.own_readings import is_strained, is_unchecked, own_u_volts
 from logger.sweep.solver.plain_rule import plain_rule
 from logger.sweep.solver.posterior import infer
 from logger.sweep.solver.reading_influence import ReadingInfluence, reading_influence
-from logger.sweep.solver.readings import Sweep, SweepReading, repeats_by_combination
+from logger.sweep.solver.readings import Sweep, SweepReading, repeats_by_combination, times_alike
 from logger.sweep.solver.supply_fit import check_supply, supply_doubt
-from logger.sweep.solver.sweep_fit import NO_CORDS, fit_sweep
+from logger.sweep.solver.sweep_fit import NO_CORDS, SweepFit, fit_sweep
 from logger.sweep.solver.switching_problem import background_reading, live_under, readings_of, set_reading
 from logger.translation import shown_number, tr
 
@@ -383,12 +384,7 @@ def solve_spots(
             if doubt
         ]
         why = "background"
-    shown = [
-        covering(
-            found.design, contribution_limits(found.design, supply), decision.problem.sizes[s], u_sizes[s]
-        )
-        for s, found in enumerate(fitted)
-    ]
+    shown = [_shown(found, decision.problem.sizes[s], u_sizes[s]) for s, found in enumerate(fitted)]
     legs = agreed_leg_names(
         [legs_by_agreement(posterior, is_cord) for posterior in decision.problem.posteriors]
     )
@@ -484,13 +480,14 @@ def _set_doubt(
         wanted: index of the spot and combination of each reading that is asked for.
     """
     own = rows_of_set(decision.problem, s, decision.chosen.off)
-    if len(own) != 1:
+    # Another meter input, reference or posture gives another value: such readings do not settle each other.
+    if times_alike(decision.problem.sweeps[s].rows[at] for at in own) != 1:
         return ""
-    if any(own[0] + 1 in pair for pair in exchangeable):
+    if any(at + 1 in pair for at in own for pair in exchangeable):
         return "exchanged"
     if (s, _set_live(decision, s)) in wanted:
         return "to be read again"
-    return "read once" if own[0] in _background_rows(decision, s) else ""
+    return "read once" if len(own) == 1 and own[0] in _background_rows(decision, s) else ""
 
 
 def _background_doubt(decision: Decision, s: int, exchangeable: Sequence[tuple[int, int]]) -> SetDoubt:
@@ -550,12 +547,30 @@ def _u_sizes(decision: Decision, s: int, influence: ReadingInfluence) -> NDArray
     return influence.widened(problem.sizes[s], problem.u_sizes[s], is_null)
 
 
+def _shown(
+    found: SweepFit, sizes: NDArray[np.float64], u_sizes: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """What is stated of each circuit at a spot: volts and standard uncertainty, shape (n,) each; NaN for no bound.
+
+    Args:
+        found: the model fitted to the readings there.
+        sizes: what each circuit gives by all readings together, V, shape (n,).
+        u_sizes: standard uncertainty of these, V, shape (n,).
+    """
+    design, misfit = found.design, found.misfit()
+    limits = contribution_limits(design, found.supply, any_phase=is_strained(misfit))
+    volts, u_volts = covering(design, limits, sizes, u_sizes)
+    if is_unchecked(misfit):
+        u_volts = np.maximum(u_volts, own_u_volts(design))
+    return volts, u_volts
+
+
 def _doubtful_readings(
     decision: Decision, u_sizes: Sequence[NDArray[np.float64]], influences: Sequence[ReadingInfluence]
 ) -> list[tuple[int, tuple[str, ...]]]:
     """Index of the spot and combination of each reading to take again, since without it the answer would be another.
 
-    One that was read twice is not asked for again: its repeats agree with each other.
+    One that was read twice in the same way is not asked for again: its repeats agree with each other.
 
     Args:
         decision: for all spots.
@@ -569,8 +584,9 @@ def _doubtful_readings(
         if (shift <= tolerance_volts(problem.sizes[s])).all():
             continue
         rows = problem.sweeps[s].rows
-        once = [rows[at].on for at in influence.rows if sum(row.on == rows[at].on for row in rows) == 1]
-        wanted += [(s, tuple(name for name in problem.names if name in on)) for on in dict.fromkeys(once)]
+        doubted = dict.fromkeys(rows[at].on for at in influence.rows)
+        once = [on for on in doubted if times_alike(row for row in rows if row.on == on) == 1]
+        wanted += [(s, tuple(name for name in problem.names if name in on)) for on in once]
     return wanted
 
 

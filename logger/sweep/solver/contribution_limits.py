@@ -42,19 +42,22 @@ ROUNDING = 1e-9
 """Coefficients and volts below this are rounding."""
 
 
-def contribution_limits(design: SweepDesign, supply: SupplyKey) -> NDArray[np.float64]:
+def contribution_limits(
+    design: SweepDesign, supply: SupplyKey, *, any_phase: bool = False
+) -> NDArray[np.float64]:
     """The least and the most that each circuit and cord can give.
 
     Args:
         design: of the sweep, R readings.
         supply: of the home.
+        any_phase: the directions of the supply are in doubt, so that every phase is possible.
 
     Returns:
         V, shape (n, 2); infinite where the readings set no bound.
     """
     matrix, low, high = _without_repeats(design)
     limits = _by_triangles(matrix, low, high)
-    if supply == "three" or len(low) > MAX_JOINT_ROWS:
+    if any_phase or supply == "three" or len(low) > MAX_JOINT_ROWS:
         return limits
     joint = _joint(matrix, low, high, supply == "single")
     if joint is None:

@@ -6,7 +6,8 @@ In: values with the names of the live circuits, joined by `+` or as sets; empty 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from math import isfinite
 
@@ -23,11 +24,19 @@ HEADER = ["on", "volts", "u_volts"]
 
 @dataclass(frozen=True, slots=True)
 class SweepReading:
-    """One reading: the circuits that were live, AC rms volts, standard uncertainty in volts."""
+    """One reading.
+
+    Args:
+        on: the circuits that were live.
+        volts: AC rms.
+        u_volts: standard uncertainty, V.
+        way: another number for another meter input, reference or posture among the readings of one combination.
+    """
 
     on: frozenset[str]
     volts: float
     u_volts: float
+    way: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +133,11 @@ def repeats_by_combination(rows: Sequence[SweepReading]) -> dict[frozenset[str],
     for row in rows:
         by_set.setdefault(row.on, []).append(row)
     return {live: combine([(row.volts, row.u_volts) for row in same]) for live, same in by_set.items()}
+
+
+def times_alike(rows: Iterable[SweepReading]) -> int:
+    """How many of some readings of one combination were taken in the same way: only these repeat each other."""
+    return max(Counter(row.way for row in rows).values(), default=0)
 
 
 def _names(on: str) -> list[str]:
