@@ -248,7 +248,7 @@ def test_a_cord_that_was_confirmed_by_switching_has_one_figure_on_the_first_page
     assert f"Bedroom outlets {fixed(read.volts, 2)} V, measured" in page.causes[0].picture
     look = page.calls[0].tasks[-1].what
     assert look.startswith(
-        "Listen and look which device starts by itself every 43 min: first Refrigerator and Aquarium heater,"
+        "Listen which device starts by itself every 43 min: first Refrigerator and Aquarium heater, which"
     )
     assert any("every 43 min" in task.what for task in page.calls[-1].tasks), "whoever measured is asked too"
 

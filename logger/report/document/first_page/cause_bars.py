@@ -70,7 +70,7 @@ def bars_key(data: ReportData) -> str:
     if any(not amount.read for amount in plainly):
         out.append(tr("Worked out: from the readings of several breakers."))
     if any(bar.amount.estimate for bar in bars):
-        out.append(tr("About: not certain before it is measured once more."))
+        out.append(tr("About: not certain yet."))
     spots = data.tonight.spots if data.tonight else ()
     cancelling = [quoted(spot.name) for spot in spots if more_than_all_text(spot)]
     if len(spots) > 1 and cancelling:

@@ -68,9 +68,9 @@ def _with_everything_off(data: ReportData) -> list[str]:
             len(above),
         )
         out.append(text.format(spots=joined(above), origin=possible_origin(left)))
-        out += _written_down(data)
         if not left.listed:
-            out.append(tr("So its cause is not known: somebody has to measure there again."))
+            out[-1] += " " + tr("So its cause is not known.")
+        out += _written_down(data)
     elif undecided:
         text = tr(
             "With everything off no spot is above the target for sure; at {spots} it is too close to tell, so "

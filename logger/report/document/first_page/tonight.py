@@ -327,8 +327,8 @@ def _read(plan: SwitchOffPlan, data: ReportData) -> list[str]:
     others = sum(spot.id not in listed and spot.room != OUTSIDE_WALK for spot in data.spots)
     if others:
         text = tr_n(
-            "Whether tonight's switching helps at {n} other spot was not measured.",
-            "Whether tonight's switching helps at the {n} other spots was not measured.",
+            "Not measured: whether it helps at {n} other spot.",
+            "Not measured: whether it helps at the {n} other spots.",
             others,
         )
         out.append(text.format(n=grouped(others)))

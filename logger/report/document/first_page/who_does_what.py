@@ -121,7 +121,7 @@ def _by_household(piece: Advice, listed: set[str]) -> str:
     """What to do about a circuit or cord; of a cord without power tonight, that it needs nothing then."""
     if not piece.circuit or piece.circuit not in listed:
         return piece.for_the_household
-    tonight = tr("Tonight the breaker of {circuit} switches it off anyway.").format(circuit=piece.circuit)
+    tonight = tr("Tonight {circuit} switches it off anyway.").format(circuit=piece.circuit)
     return f"{piece.for_the_household} {tonight}"
 
 
@@ -158,13 +158,13 @@ def _look_for_loads(data: ReportData) -> list[Task]:
     first = [source.name for source in data.sources if source.stays in SWITCHES_BY_ITSELF]
     text = (
         tr(
-            "Listen and look which device starts by itself every {periods}: first {names}, which must stay on. Tell "
-            "whoever measured which one it is."
+            "Listen which device starts by itself every {periods}: first {names}, which must stay on. Tell whoever "
+            "measured which one it is."
         )
         if first
         else tr(
-            "Listen and look which device starts by itself every {periods}, such as a heater, a fridge or a pump. Tell "
-            "whoever measured which one it is."
+            "Listen which device starts by itself every {periods}, such as a heater, a fridge or a pump. Tell whoever "
+            "measured which one it is."
         )
     )
     return [Task("", text.format(periods=periods, names=joined(first)))]
