@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -11,10 +11,12 @@ from gui.model.visit_access import Message, VisitAccess
 from logger.clock import NS_PER_S
 from logger.meter.description import MeterDescription
 from logger.meter.description_folder import save
+from logger.metrology.rounding import grouped
 from logger.metrology.setup import UNKNOWN_METER, MeterFacts, Setup
-from logger.translation import at_start, tr
+from logger.translation import at_start, tr, tr_n
 from logger.visit.records.circumstances import Circumstances
 from logger.visit.storage.run_meter import meter_of
+from logger.visit.storage.setup_store import NOT_OF_A_ROD
 
 CHARGER_READ_NS = 2 * NS_PER_S
 """How often the system is asked whether the charger is plugged in."""
@@ -73,9 +75,36 @@ class SetupController:
                     else "",
                 )
             )
-            return tr("Entered: {what}").format(what=at_start(what))
+            entered = tr("Entered: {what}").format(what=at_start(what))
+            return " ".join(filter(None, (entered, self._readings_that_keep(was))))
 
         self._access.do(do)
+
+    def _readings_that_keep(self, was: Mapping[str, object]) -> str:
+        """How many readings keep what had been stated of the reference and is stated otherwise now, in sentences.
+
+        Args:
+            was: the fields that are stated anew, as they were.
+        """
+        now = self._access.log.setup.current()
+        changed = [
+            name
+            for name in NOT_OF_A_ROD
+            if was.get(name) not in (None, "") and was[name] != getattr(now, name)
+        ]
+        n = sum(
+            reading.void_reason is None
+            and reading.context is not None
+            and any(getattr(reading.context.setup, name) == was[name] for name in changed)
+            for reading in self._access.log.readings.all()
+        )
+        if not n:
+            return ""
+        return tr_n(
+            "{n} reading before keeps what was stated then. If that was wrong, void it and read again.",
+            "{n} readings before keep what was stated then. If that was wrong, void them and read again.",
+            n,
+        ).format(n=grouped(n))
 
     @property
     def circumstances(self) -> Circumstances:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from math import hypot
 
-from logger.metrology.rounding import fixed, form_volts, grouped, plain
+from logger.metrology.rounding import DECIMALS_WITHOUT_UNCERTAINTY, fixed, grouped, plain
 from logger.metrology.uncertainty import COVERAGE_FACTOR, compare_with
 from logger.name_list import joined, quoted
 from logger.sweep.confirmation import ConfirmationVerdict, Effect
@@ -305,7 +305,7 @@ def more_than_all_text(spot: SpotPlan) -> str:
     text = tr(
         "{names} alone can give more than everything on together ({volts} V): the voltages of several circuits partly "
         "cancel each other, so their values do not add up."
-    ).format(names=names, volts=form_volts(everything.volts))
+    ).format(names=names, volts=fixed(everything.volts, DECIMALS_WITHOUT_UNCERTAINTY))
     return " ".join((text, tr("Here the difference is also within the uncertainty."))) if within else text
 
 

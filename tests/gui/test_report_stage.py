@@ -448,7 +448,7 @@ def test_the_archive_is_searched_and_a_visit_opened(
         "1.4"
     )
     (garden,) = (row for row in driver.window.pages.report.archive.rows.rows if row.head == "Garden flat")
-    assert garden.note.startswith("Highest with everything on: 1.4 V at “Bed”.")
+    assert garden.note.startswith("Highest with everything on: 1.40 V at “Bed”.")
     driver.do("archive.open")
     assert asked_for == [VisitRequest(other)]
     driver.press("Space")

@@ -45,11 +45,11 @@ ENTRY = ArchiveEntry(
 def test_a_line_of_the_archive_is_in_the_language_that_holds(monkeypatch: pytest.MonkeyPatch) -> None:
     whole = replace(
         ENTRY, damage="x", simulated="simulated in part", salvaged=True, readings=2, highest_on=Highest(1.2, "7"),
-        highest_off=Highest(0.2, "8"), has_sweep=True, has_night=True, day=date(2026, 5, 4),
+        highest_off=Highest(0.149, "8"), has_sweep=True, has_night=True, day=date(2026, 5, 4),
         stretches=((date(2026, 5, 4), date(2026, 5, 8)),),
     )  # fmt: skip
     assert (
-        "SIMULATED IN PART, SALVAGED, 2 readings, on up to 1.2 V (7), off up to 0.2 V (8), sweep, night"
+        "SIMULATED IN PART, SALVAGED, 2 readings, highest on 1.20 V (7), highest off 0.15 V (8), sweep, night"
         in (archive_text(Archive((whole,), (), 1)))
     )
     speak(monkeypatch, OtherLanguage())
@@ -314,7 +314,7 @@ def test_the_command(folder, capsys):
     assert main(["archive", str(folder), "--household", "flat"]) == 0
     printed = capsys.readouterr().out
     assert (
-        "Garden flat: Attic, Study; 7 readings, on up to 1.8 V (Bed, left)" in printed
+        "Garden flat: Attic, Study; 7 readings, highest on 1.80 V (Bed, left)" in printed
         and "1 of 2 visits" in printed
     )
     assert (

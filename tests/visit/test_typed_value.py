@@ -66,6 +66,17 @@ def test_a_pair_has_one_unit_or_each_number_its_own() -> None:
     assert parse_pair("0.9 V (0.05)") == parse_pair("0.9 (0.05)")
 
 
+@pytest.mark.parametrize(
+    ("text", "meant"), [("0.27 (3)", "0.27 (3.0) or 0.27 +- 0.03"), ("0,2 (15)", "0,2 (15,0) or 0,2 +- 1,5")]
+)
+def test_an_uncertainty_of_the_last_digits_is_no_value_with_everything_off(text: str, meant: str) -> None:
+    """JCGM 100:2008, 7.2.2 writes 100.021 47(35) g for a standard uncertainty of 0.35 mg."""
+    with pytest.raises(StillvoltError, match="how uncertain the last digits") as refused:
+        parse_pair(text)
+    assert meant in refused.value.next_step
+    assert parse_pair("0.27 (3.0)")[1] == parse_value("3.0") and parse_pair("0.27 (0)")[1] == parse_value("0")
+
+
 def test_a_value_above_the_meters_range_is_refused() -> None:
     refuse_above_range(600.0, UNKNOWN_METER)
     with pytest.raises(StillvoltError, match="above the meter's largest range"):

@@ -8,6 +8,7 @@ from gui.model.visit_snapshot import VisitSnapshot
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.metrology.checks import CheckKind
+from logger.metrology.setup import Setup
 from logger.settling.events import Event, Gap, Motion, Now, Overload, Settled, State, Step
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_ON, STILL_AFTER_STATEMENT_S
@@ -71,6 +72,29 @@ def test_a_span_begins_no_earlier_than_its_condition_was_stated(log: VisitLog, r
     log.facts.state_condition("everything on", log.recorder.live())
     ended = log.facts.other_condition_ended("everything off", live.run_id)
     assert ended is not None and ended.condition == "everything on"
+
+
+def test_a_span_begins_no_earlier_than_its_reference_was_stated(log: VisitLog, recording: Recording) -> None:
+    bed = log.spots.add("Bed").id
+    log.setup.set(Setup(reference="building earth", on_battery=True, link_isolated=True))
+    recording.samples([0.3] * 30)
+    live = log.recorder.live()
+    assert live is not None
+    promised = log.current_value.promise()
+    stated_ns = live.beat_steady_utc_ns
+    log.setup.set(log.setup.current().with_changes(reference="earth rod"))
+    with pytest.raises(StillvoltError, match="Another reference or meter input was stated a moment ago"):
+        log.readings.take(bed, "everything on")
+    grow(recording, 0.3, round(STILL_AFTER_STATEMENT_S / SAMPLE_S) + 1)
+    with pytest.raises(StillvoltError, match="was stated after this value was asked for"):
+        log.readings.take(bed, "everything on", promised=promised)
+    reading = log.readings.take(bed, "everything on")
+    assert reading.start_utc_ns is not None and reading.start_utc_ns >= stated_ns
+    grow(recording, 0.3, 10)
+    log.setup.set(log.setup.current().with_changes(household="Garden flat", moisture="wet"))
+    assert log.current_value.promise().span.start_t_ns is not None, (
+        "what is no other reference parts no value"
+    )
 
 
 def test_the_level_of_a_check_is_no_reading_and_no_step_of_another(

@@ -17,9 +17,9 @@ from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListHeading, ListRow
 from gui.widgets.visit_file_dialog import choose_folder
-from logger.metrology.rounding import form_volts, grouped
+from logger.metrology.rounding import DECIMALS_WITHOUT_UNCERTAINTY, fixed, grouped
 from logger.name_list import listed
-from logger.report.archive.entry import ArchiveEntry
+from logger.report.archive.entry import ArchiveEntry, Highest
 from logger.report.archive.search import UnreadableVisit
 from logger.translation import marked, tr, tr_kept, tr_n
 from logger.visit.records.simulated_run import SIMULATED_WORDS
@@ -159,8 +159,8 @@ class ArchivePage(TabPage):
     def _row(self, entry: ArchiveEntry) -> ListRow:
         here = entry.path.resolve() == self.controller.log.path.resolve()
         on, off = entry.highest_on, entry.highest_off
-        value = form_volts(on.volts) if on else ""
-        value += f" ({form_volts(off.volts)})" if off else ""
+        value = _volts(on) if on else ""
+        value += f" ({_volts(off)})" if off else ""
         holds = [
             word for word, holds in ((tr("sweep"), entry.has_sweep), (tr("night"), entry.has_night)) if holds
         ]
@@ -182,6 +182,10 @@ class ArchivePage(TabPage):
         )
 
 
+def _volts(highest: Highest) -> str:
+    return fixed(highest.volts, DECIMALS_WITHOUT_UNCERTAINTY)
+
+
 def _highest_text(entry: ArchiveEntry) -> str:
     """The spots of the highest values, which may be two, in sentences; empty where nothing was read."""
     texts = (
@@ -189,7 +193,7 @@ def _highest_text(entry: ArchiveEntry) -> str:
         (tr("Highest with everything off: {volts} V at “{spot}”."), entry.highest_off),
     )
     return " ".join(
-        text.format(volts=form_volts(highest.volts), spot=highest.spot) for text, highest in texts if highest
+        text.format(volts=_volts(highest), spot=highest.spot) for text, highest in texts if highest
     )
 
 

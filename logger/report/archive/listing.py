@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from logger.metrology.rounding import form_volts
+from logger.metrology.rounding import DECIMALS_WITHOUT_UNCERTAINTY, fixed
 from logger.name_list import listed
 from logger.plain_text import one_line
 from logger.report.archive.entry import ArchiveEntry, Highest
@@ -47,10 +47,10 @@ def _facts(entry: ArchiveEntry) -> list[str]:
     facts += [tr("SALVAGED")] if entry.salvaged else []
     facts.append(tr_n("{n} reading", "{n} readings", entry.readings).format(n=entry.readings))
     facts += [
-        text.format(volts=form_volts(highest.volts), spot=highest.spot)
+        text.format(volts=fixed(highest.volts, DECIMALS_WITHOUT_UNCERTAINTY), spot=highest.spot)
         for text, highest in (
-            (tr("on up to {volts} V ({spot})"), entry.highest_on),
-            (tr("off up to {volts} V ({spot})"), entry.highest_off),
+            (tr("highest on {volts} V ({spot})"), entry.highest_on),
+            (tr("highest off {volts} V ({spot})"), entry.highest_off),
         )
         if highest
     ]

@@ -17,6 +17,9 @@ CONDITION_BEGUN = "condition: begun"
 CONDITION_ENDED = "condition: ended"
 """When a statement of the condition was replaced, as JSON: it, the run, and the moment in the run."""
 
+SETUP_CHANGED = "setup: changed in a run"
+"""When another reference or meter input was stated while a run went on, as JSON: the run, and the moment in it."""
+
 CHECK_STEP = "check: step taken"
 """A step of a check as it was taken, as JSON: the check, the step, and the stretch that its value rests on."""
 

@@ -11,7 +11,7 @@ from math import hypot
 
 from logger.metrology.context import why_not_comparable
 from logger.metrology.posture import Repeatability
-from logger.metrology.rounding import form_volts
+from logger.metrology.rounding import DECIMALS_WITHOUT_UNCERTAINTY, fixed
 from logger.name_list import joined
 from logger.repeats import MIN_U_VOLTS, combine
 from logger.translation import tr
@@ -115,7 +115,7 @@ def repeats_contradict(repeats: Sequence[Reading], repeatability: Repeatability)
 
 def repeats_doubt(repeats: Sequence[Reading]) -> str:
     """Format what speaks against each of some readings that contradict each other, in two sentences."""
-    values = joined([f"{form_volts(reading.volts)} V" for reading in repeats])
+    values = joined([f"{fixed(reading.volts, DECIMALS_WITHOUT_UNCERTAINTY)} V" for reading in repeats])
     return tr(
         "Its valid readings ({values}) contradict each other, so that no ± holds. Something else changed between "
         "them, or one is mistaken: read again, and void the mistaken one."

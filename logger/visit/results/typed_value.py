@@ -51,6 +51,7 @@ def parse_pair(text: str) -> tuple[Value | None, Value | None]:
     on, off = match["on"].strip(), match["off"].strip()
     if on in _NOT_READ:
         return None, parse_value(off)
+    _refuse_last_digits(on, off)
     _refuse_mixed_units(text)
     return parse_value(on), parse_value(off)
 
@@ -104,6 +105,25 @@ def _refuse_two_meanings(number: str, unit: str) -> None:
             tr("No reading was entered."),
             tr("Type it as {one}, or as {other}.").format(one=meanings[0], other=meanings[1]),
         )
+
+
+def _refuse_last_digits(on: str, off: str) -> None:
+    """Raise StillvoltError where the parenthesis may hold how uncertain the last digits before it are.
+
+    So a value is written by JCGM 100:2008, 7.2.2: 0.27 (3) is 0.27 with an uncertainty of 0.03.
+    """
+    decimals = re.fullmatch(r"\d*[.,](\d+)", on)
+    if decimals is None or re.fullmatch(r"[1-9]\d?", off) is None:
+        return
+    sign = "," if "," in on else "."
+    uncertain = f"{Decimal(off).scaleb(-len(decimals[1])):f}".replace(".", sign)
+    raise StillvoltError(
+        tr(
+            "Is {off} the value with everything off, in volts, or how uncertain the last digits of {on} are?"
+        ).format(on=on, off=off),
+        tr("No reading was entered."),
+        tr("Type {pair} or {value}.").format(pair=f"{on} ({off}{sign}0)", value=f"{on} +- {uncertain}"),
+    )
 
 
 def _refuse_mixed_units(text: str) -> None:

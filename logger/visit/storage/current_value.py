@@ -12,10 +12,12 @@ from logger.errors import StillvoltError
 from logger.metrology.uncertainty import LevelParts
 from logger.settling.events import State
 from logger.translation import marked, tr, tr_kept
+from logger.visit.records.condition import STILL_AFTER_STATEMENT_S
 from logger.visit.records.promised_value import PromisedValue
 from logger.visit.records.reading_records import Span, Taken
 from logger.visit.records.recording_records import Live
 from logger.visit.results.span_count import SpanCount
+from logger.visit.storage.fact_store import FactStore
 from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.recorder_status import RecorderStatus
 from logger.visit.storage.recording_stores import SampleStore
@@ -34,12 +36,20 @@ class CurrentValue:
         connection: the open log.
         recorder: gives the newest heartbeat.
         samples: gives the samples of a span.
+        facts: tell since when the reference and the meter's input are what they are stated to be.
     """
 
-    def __init__(self, connection: LogConnection, recorder: RecorderStatus, samples: SampleStore) -> None:
+    def __init__(
+        self,
+        connection: LogConnection,
+        recorder: RecorderStatus,
+        samples: SampleStore,
+        facts: FactStore,
+    ) -> None:
         self._connection = connection
         self._recorder = recorder
         self._samples = samples
+        self._facts = facts
         self._count: SpanCount | None = None
         """Of the stretch that was looked at last: the one that goes on is asked for with each new line."""
 
@@ -96,7 +106,8 @@ class CurrentValue:
             return None
         with self._connection.reading():
             try:
-                span = self._part_since(self._settled(live), since_utc_ns - live.run_started_utc_ns)
+                since_ns = max(since_utc_ns - live.run_started_utc_ns, self._setup_changed_ns(live))
+                span = self._part_since(self._settled(live), since_ns)
             except StillvoltError:
                 return None
             return self._with_count(span)
@@ -105,8 +116,15 @@ class CurrentValue:
         """What remains of a promised value without the samples before a moment of the steady time line.
 
         Raises:
-            StillvoltError: none had come since.
+            StillvoltError: none had come since, or another reference or meter input was stated since.
         """
+        live, changed_ns = promised.live, self._facts.setup_changed_ns(promised.live.run_id)
+        if changed_ns is not None and changed_ns >= live.beat_steady_utc_ns - live.run_started_utc_ns:
+            raise StillvoltError(
+                tr("Another reference or meter input was stated after this value was asked for."),
+                tr("No reading was taken."),
+                tr("Hold still, and take it again."),
+            )
         start_ns = since_utc_ns - promised.live.run_started_utc_ns
         if promised.taken != "settled" or start_ns <= promised.span.start_t_ns:
             return promised.span
@@ -122,7 +140,8 @@ class CurrentValue:
             switched_utc_ns: when something was last switched (steady time line); samples before it do not count.
 
         Raises:
-            StillvoltError: nothing is settled (and no override), or nothing comes.
+            StillvoltError: nothing is settled (and no override), nothing comes, or another reference or meter input
+                was stated a moment ago.
         """
         live = self._recorder.live()
         refusal = self._why_not_settled(live)
@@ -130,10 +149,37 @@ class CurrentValue:
         if refusal and (not override or self._recorder.why_no_value(live)):
             raise StillvoltError(refusal, tr("No reading was taken."))
         assert live is not None
+        changed_ns = self._setup_changed_ns(live)
+        if changed_ns and self._is_too_soon_after(changed_ns, live, is_settled=not refusal):
+            raise StillvoltError(
+                tr("Another reference or meter input was stated a moment ago."),
+                tr("No reading was taken."),
+                tr("Hold still for {seconds} s from the statement on.").format(
+                    seconds=f"{STILL_AFTER_STATEMENT_S:.0f}"
+                ),
+            )
         if refusal:
             return self._last_stretch(live), "override"
-        switched_ns = switched_utc_ns - live.run_started_utc_ns
+        switched_ns = max(switched_utc_ns - live.run_started_utc_ns, changed_ns)
         return self._with_count(self._part_since(self._settled(live), switched_ns)), "settled"
+
+    def _is_too_soon_after(self, moment_ns: int, live: Live, *, is_settled: bool) -> bool:
+        """Whether the value of now is in part of a time before a moment of its run, and hardly any of it of after that.
+
+        Args:
+            moment_ns: the moment, ns since the run's start.
+            live: the newest heartbeat.
+            is_settled: the value is the settled one, and not what the meter shows.
+        """
+        past_s = (live.beat_steady_utc_ns - live.run_started_utc_ns - moment_ns) / NS_PER_S
+        if not is_settled:
+            return past_s < OVERRIDE_SPAN_S
+        began_before = live.since_steady_utc_ns - live.run_started_utc_ns < moment_ns
+        return began_before and past_s < STILL_AFTER_STATEMENT_S
+
+    def _setup_changed_ns(self, live: Live) -> int:
+        """Since when reference and meter input are those of now, ns since the run's start; 0: since it began."""
+        return self._facts.setup_changed_ns(live.run_id) or 0
 
     def _settled(self, live: Live) -> Span:
         """The settled span that goes on, without the display's count."""

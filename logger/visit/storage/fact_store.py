@@ -3,9 +3,16 @@
 from __future__ import annotations
 
 import json
+from contextlib import suppress
 
 from logger.visit.records.condition import EndedStatement, StatedMoment, Statement
-from logger.visit.records.fact_names import CONDITION, CONDITION_BEGUN, CONDITION_ENDED, SALVAGED_FROM
+from logger.visit.records.fact_names import (
+    CONDITION,
+    CONDITION_BEGUN,
+    CONDITION_ENDED,
+    SALVAGED_FROM,
+    SETUP_CHANGED,
+)
 from logger.visit.records.recording_records import Live
 from logger.visit.records.salvage_record import SalvageRecord, combined
 from logger.visit.storage.log_connection import LogConnection
@@ -80,6 +87,25 @@ class FactStore:
         statements = (EndedStatement.from_json(value) for _, value in self.values_of(CONDITION_ENDED))
         others = [s for s in statements if s is not None and s.run_id == run_id and s.condition != condition]
         return others[-1] if others else None
+
+    def setup_changed(self, live: Live) -> None:
+        """Keep that another reference or meter input holds from now on.
+
+        Args:
+            live: the newest heartbeat, whose moment is that of the change.
+        """
+        t_ns = live.beat_steady_utc_ns - live.run_started_utc_ns
+        self.insert(SETUP_CHANGED, json.dumps({"run_id": live.run_id, "t_ns": t_ns}))
+
+    def setup_changed_ns(self, run_id: int) -> int | None:
+        """When that changed last in a run, ns since its start; None where it never did."""
+        moments = []
+        for _, value in self.values_of(SETUP_CHANGED):
+            # What somebody else wrote there is no moment.
+            with suppress(ValueError, KeyError, TypeError):
+                fields = json.loads(value)
+                moments += [int(fields["t_ns"])] if fields["run_id"] == run_id else []
+        return moments[-1] if moments else None
 
     def stated_moments(self) -> list[StatedMoment]:
         """When it was stated in a run what is on, or that it is not known any more, oldest first."""

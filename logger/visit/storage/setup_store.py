@@ -6,10 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
+from logger.metrology.check_validity import lapse_of
 from logger.metrology.context import Context
 from logger.metrology.setup import UNKNOWN_METER, MeterFacts, Setup
 from logger.visit.records.fact_names import SETUP
 from logger.visit.storage.fact_store import FactStore
+from logger.visit.storage.recorder_status import RecorderStatus
 
 OF_A_READING = (
     "reference", "soil", "moisture", "panel_distance_m", "wire_length_m", "on_battery", "link_isolated",
@@ -42,10 +44,16 @@ def setup_held(stated: Sequence[StatedSetup], utc_ns: int, fact_id: int | None) 
 
 
 class SetupStore:
-    """The set-up, kept as one fact."""
+    """The set-up, kept as one fact.
 
-    def __init__(self, facts: FactStore) -> None:
+    Args:
+        facts: where it is kept.
+        recorder: tells at which moment of a run it changed.
+    """
+
+    def __init__(self, facts: FactStore, recorder: RecorderStatus) -> None:
         self._facts = facts
+        self._recorder = recorder
 
     def current(self) -> Setup:
         """The newest set-up."""
@@ -97,8 +105,15 @@ class SetupStore:
         return begun[-1] if begun else 0
 
     def set(self, setup: Setup) -> None:
-        """Set the set-up; readings that were taken before keep the one that held then."""
+        """Set the set-up; readings that were taken before keep the one that held then.
+
+        Of a value that settled before another reference or meter input was stated, only what came since is of those.
+        """
+        changed = lapse_of(self.current(), setup, unstated_holds=True) is not None
+        live = self._recorder.live()
         self._facts.set(SETUP, setup.to_json())
+        if changed and live is not None and not live.ended:
+            self._facts.setup_changed(live)
 
 
 def _with_first_answers(context: Context, later: list[Setup]) -> Context:

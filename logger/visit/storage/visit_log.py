@@ -62,10 +62,10 @@ class VisitLog:
         self.events = EventStore(connection, self.runs)
         self.notices = NoticeStore(connection)
         self.recorder = RecorderStatus(connection)
-        self.current_value = CurrentValue(connection, self.recorder, self.samples)
-        # What the practitioner writes.
         self.facts = FactStore(connection)
-        self.setup = SetupStore(self.facts)
+        self.current_value = CurrentValue(connection, self.recorder, self.samples, self.facts)
+        # What the practitioner writes.
+        self.setup = SetupStore(self.facts, self.recorder)
         self.practitioner = PractitionerStore(self.facts)
         self.circumstances = CircumstancesStore(self.facts)
         self.imported_runs = ImportedRunStore(connection, self.setup, self.facts)
