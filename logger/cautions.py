@@ -22,7 +22,7 @@ ESSENTIAL_CIRCUITS = marked(
     "internet and telephone for emergency calls."
 )
 
-PANEL = marked("The inside of the panel is for a licensed electrician; local electrical rules come first.")
+PANEL = marked("The inside of the panel is for a licensed electrician; local electrical codes come first.")
 
 WIRING = marked("The inside of cords, lamps and fixed wiring is for a licensed electrician.")
 

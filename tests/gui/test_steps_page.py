@@ -342,7 +342,7 @@ def test_the_cautions_stand_on_the_page(driver: Driver) -> None:
     text = page(driver).list.rows[-1].note
     for word in (
         "licensed electrician",
-        "local electrical rules",
+        "local electrical codes",
         "medical devices",
         "Sensitive",
         "live conductor",

@@ -33,7 +33,7 @@ def test_a_visit_that_was_left_early_is_reported_as_unfinished(tmp_path: Path) -
     electrician = next(tasks for tasks in page.calls if tasks.who == "Call a licensed electrician for this:")
     assert [task.what for task in electrician.tasks] == [
         "Any change to wiring, outlets or cords, once it is known what causes the values.",
-        "The inside of the panel is for a licensed electrician; local electrical rules come first.",
+        "The inside of the panel is for a licensed electrician; local electrical codes come first.",
     ]
     # Of a spot that was not read with everything off nothing is known.
     assert page.outside == (
