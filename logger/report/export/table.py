@@ -137,7 +137,9 @@ def reading_id(get: Callable[[Row], int]) -> ExportColumn[Row]:
 
 def spot(get: Callable[[Row], str]) -> ExportColumn[Row]:
     """Build the column `spot`."""
-    return ExportColumn("spot", "", "name of the spot as it was then", get)
+    return ExportColumn(
+        "spot", "", "name of the spot as it is now; the log keeps the one it was read with", get
+    )
 
 
 def condition(get: Callable[[Row], str]) -> ExportColumn[Row]:
