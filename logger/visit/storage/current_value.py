@@ -121,7 +121,7 @@ class CurrentValue:
         live, changed_ns = promised.live, self._facts.setup_changed_ns(promised.live.run_id)
         if changed_ns is not None and changed_ns >= live.beat_steady_utc_ns - live.run_started_utc_ns:
             raise StillvoltError(
-                tr("Another reference or meter input was stated after this value was asked for."),
+                tr("Something else was stated of reference, meter or laptop after this value was asked for."),
                 tr("No reading was taken."),
                 tr("Hold still, and take it again."),
             )
@@ -152,7 +152,7 @@ class CurrentValue:
         changed_ns = self._setup_changed_ns(live)
         if changed_ns and self._is_too_soon_after(changed_ns, live, is_settled=not refusal):
             raise StillvoltError(
-                tr("Another reference or meter input was stated a moment ago."),
+                tr("Something else was stated of reference, meter or laptop a moment ago."),
                 tr("No reading was taken."),
                 tr("Hold still for {seconds} s from the statement on.").format(
                     seconds=f"{STILL_AFTER_STATEMENT_S:.0f}"

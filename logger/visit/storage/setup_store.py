@@ -107,9 +107,13 @@ class SetupStore:
     def set(self, setup: Setup) -> None:
         """Set the set-up; readings that were taken before keep the one that held then.
 
-        Of a value that settled before another reference or meter input was stated, only what came since is of those.
+        Of a value that settled before another reference or meter input was stated, or another state of the laptop, only
+        what came since is of those.
         """
-        changed = lapse_of(self.current(), setup, unstated_holds=True) is not None
+        before = self.current()
+        changed = lapse_of(before, setup, unstated_holds=True) is not None or any(
+            getattr(before, name) not in (None, "", getattr(setup, name)) for name in NOT_OF_A_ROD
+        )
         live = self._recorder.live()
         self._facts.set(SETUP, setup.to_json())
         if changed and live is not None and not live.ended:
