@@ -175,23 +175,25 @@ def doubt_lines(spot: SpotPlan) -> list[str]:
         for pair in spot.exchangeable
         for reading in pair
     }
-    exchanged = exchange_text(names, [(one.id, other.id) for one, other in spot.exchangeable], spot.name)
+    pairs = [(one.id, other.id) for one, other in spot.exchangeable]
+    exchanged = exchange_text(names, pairs, spot.name, _deciding(spot) or deciding_rows(pairs))
     return [*lines, exchanged] if exchanged else lines
 
 
-def to_be_certain_text(plan: SwitchOffPlan, *, every: bool = False) -> str:
+def to_be_certain_text(plan: SwitchOffPlan, *, every: bool = False, at_once: bool = False) -> str:
     """State what more readings would make certain, and which; empty where nothing is in doubt.
 
-    It is the same for the household and in the window. Where the supply is in doubt, that comes before any reading.
-    While there is no list, its next reading is asked for beside this; only what rests on everything off is added.
+    Where the supply is in doubt, that comes before any reading. While there is no list, the window asks for its next
+    reading beside this, so that only what rests on everything off is added; a report asks for all at once.
 
     Args:
         plan: of tonight.
         every: each reading is named, however many they are; else the first and how many follow.
+        at_once: what may have been swapped is named while there is no list as well.
     """
     if plan.supply_doubt:
         return " ".join((tr(plan.supply_doubt), tr("What each circuit gives is not certain before that.")))
-    confirmed = plan.state is PlanState.CONFIRMED
+    confirmed = at_once or plan.state is PlanState.CONFIRMED
     doubted = [
         spot
         for spot in plan.spots
@@ -199,35 +201,22 @@ def to_be_certain_text(plan: SwitchOffPlan, *, every: bool = False) -> str:
     ]
     if not doubted:
         return ""
-    with_background = any(spot.background_doubt and spot.confirming_reading is None for spot in doubted)
     only = doubted[0] if len(doubted) == 1 else None
     if only is not None and only.background_doubt and not (confirmed and only.exchangeable):
-        if with_background:
-            return tr(
-                "Read once more with everything off: only then is it certain what is left with everything off, and "
-                "what each circuit gives."
-            )
-        return tr("Read once more with everything off: only then is it certain what each circuit gives.")
+        text = tr(
+            "Read “{spot}” with everything off once more: what each circuit gives there rests on that one reading."
+        )
+        return text.format(spot=only.name)
     wanted = list(dict.fromkeys(again for spot in doubted for again in _to_read_again(spot, confirmed)))
-    if with_background:
-        all_text = tr(
-            "What is left with everything off, and what each circuit gives, is not certain yet. To make it certain, "
-            "read once more: {readings}."
-        )
-        first = tr(
-            "What is left with everything off, and what each circuit gives, is not certain yet. Read once more first: "
-            "{readings}. After these: {n} more."
-        )
-    else:
-        all_text = tr(
+    if every or len(wanted) <= MAX_READ_AGAIN + 1:  # "and 1 more" is as long as that one
+        text = tr(
             "What each circuit gives is not certain yet. To make it certain, read once more: {readings}."
         )
-        first = tr(
-            "What each circuit gives is not certain yet. Read once more first: {readings}. After these: {n} more."
-        )
-    if every or len(wanted) <= MAX_READ_AGAIN + 1:  # "and 1 more" is as long as that one
-        return all_text.format(readings=joined(wanted))
+        return text.format(readings=joined(wanted))
     left = len(wanted) - MAX_READ_AGAIN
+    first = tr(
+        "What each circuit gives is not certain yet. Read once more first: {readings}. After these: {n} more."
+    )
     return first.format(readings=joined(wanted[:MAX_READ_AGAIN]), n=grouped(left))
 
 
@@ -241,16 +230,22 @@ def _to_read_again(spot: SpotPlan, confirmed: bool) -> list[str]:
     conditions = [EVERYTHING_OFF] if spot.background_doubt else []
     if confirmed:
         by_id = {reading.id: reading for pair in spot.exchangeable for reading in pair}
-        # A reading of everything off shows whatever may have been swapped with it.
-        left = [
-            (one.id, other.id)
-            for one, other in spot.exchangeable
-            if not {one.condition, other.condition} & set(conditions)
-        ]
-        conditions += [by_id[number].condition for number in deciding_rows(left)]
+        conditions += [by_id[number].condition for number in _deciding(spot)]
     return [
         tr("“{condition}” at “{spot}”").format(condition=tr_kept(one), spot=spot.name) for one in conditions
     ]
+
+
+def _deciding(spot: SpotPlan) -> list[int]:
+    """Ids of the readings that show every swap at a spot once they are taken again, beside one of everything off.
+
+    A reading of everything off shows whatever may have been swapped with it.
+    """
+    asked = {EVERYTHING_OFF} if spot.background_doubt else set()
+    left = [
+        (one.id, other.id) for one, other in spot.exchangeable if not {one.condition, other.condition} & asked
+    ]
+    return deciding_rows(left)
 
 
 def contribution_doubt(given: SourceContribution, effect: Effect | None) -> str:

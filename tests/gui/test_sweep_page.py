@@ -254,7 +254,7 @@ def test_after_the_sweep_the_list_stands_beside_the_plain_rule_and_is_confirmed_
     assert isinstance(page, TonightPage)
     once = "Everything off at “Bed, left” was read once: "
     assert page.robust.text().startswith(
-        f"{once}the background, what each circuit gives and the prediction rest"
+        f"{once}the background and what each circuit gives rest on that one reading."
     )
     breakers = driver.window.pages.sources.pages[1]
     assert isinstance(breakers, SweepPage)
@@ -288,7 +288,7 @@ def test_after_the_sweep_the_list_stands_beside_the_plain_rule_and_is_confirmed_
     driver.do("tonight.details")
     assert page.circuits.isVisible() and not page.spots.isVisible()
     assert f"{once}what each circuit gives rests on that one reading." in page.meaning.toolTip()
-    certain = "Read once more with everything off: only then is it certain what each circuit gives."
+    certain = "Read “Bed, left” with everything off once more: what each circuit gives there rests on that one reading."
     assert certain in page.meaning.text()
     assert page.circuits.height() >= page.circuits._legend_height() + sum(page.circuits._row_heights()[:5])
     driver.do("tonight.details")

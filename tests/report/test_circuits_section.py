@@ -22,7 +22,12 @@ def test_circuits_stand_with_their_cords_as_marked_at_the_panel() -> None:
         3: SourceDetails("A", "7", "B16", "L1", "30 mA", "kitchen"),
         1: SourceDetails(outlet="by the bed"),
     }
-    given = {"sources": sources, "every_source": {s.id: s for s in sources}, "source_details": details}
+    given = {
+        "tonight": None,
+        "sources": sources,
+        "every_source": {s.id: s for s in sources},
+        "source_details": details,
+    }
     section = circuits(cast(ReportData, SimpleNamespace(**given)))
     assert section is not None
     table = section.blocks[0]

@@ -84,11 +84,9 @@ def test_a_set_that_nobody_read_is_no_list(log, home):
     assert found.state is PlanState.UNCONFIRMED
     page, _ = without_an_answer(log)
     assert "nobody has read that at “bed” yet" in page.tonight.headline and "Bedroom" in page.tonight.headline
-    assert tuple(task.what for task in page.calls[0].tasks) == (
-        f"The next reading: {found.next_combination.label}, at “bed”.",
-        "Read once more with everything off: only then is it certain what is left with everything off, and what each "
-        "circuit gives.",
-    )
+    first, second = (task.what for task in page.calls[0].tasks)
+    assert first == f"The next reading: {found.next_combination.label}, at “bed”."
+    assert "is not certain yet. Read once more first: “everything off” at “bed”, " in second
 
 
 def test_a_background_that_nobody_read_is_named_and_not_made_up(log, home):
@@ -97,7 +95,7 @@ def test_a_background_that_nobody_read_is_named_and_not_made_up(log, home):
     log.readings.void(off.id, "moved")
     page, html = without_an_answer(log)
     assert "Everything off was not read at “bed”: read that first." in page.tonight.headline
-    assert [task.what for task in page.calls[0].tasks] == ["The next reading: everything off, at “bed”."]
+    assert page.calls[0].tasks[0].what == "Read what is missing at “bed”: “everything off”."
     assert "the background was not read" in html
 
 
@@ -110,7 +108,7 @@ def test_the_list_of_a_confirmed_answer_has_the_value_that_was_read(log):
     assert tonight.headline == "Before going to bed, at the panel (fuse box), switch off these breakers:"
     page = first_page(read_report_data(log))
     assert re.search("just that off: “bed” [0-9.]+ V: below 0.1 V", dict(page.in_short)["Tonight:"])
-    (doubt,) = (task.what for task in page.calls[-1].tasks if "only then is it certain" in task.what)
+    (doubt,) = (task.what for task in page.calls[-1].tasks if "rests on that one reading" in task.what)
     assert doubt.endswith("Tonight's list can be used already.")
     html = unescape(report_html(read_report_data(log), WRITTEN))
     assert html.count(doubt_lines(found.spots[0])[-1]) == 1, "for the professional, beside the sweep"
@@ -136,7 +134,7 @@ def test_a_supply_that_does_not_fit_is_named_in_report_and_window_before_any_rea
     data = read_report_data(log)
     assert any(task.what.startswith(text) for task in first_page(data).calls[-1].tasks)
     html = unescape(report_html(data, WRITTEN))
-    assert html.count(text) == 2, "for the household, and for the professional beside the sweep"
+    assert html.count(text) == 3, "for the household, beside the sweep, and in what is still to be read"
     confirmed = replace(found, state=PlanState.CONFIRMED)
     assert alternatives_text(confirmed).count(text) == 1
     of_confirmed = first_page(replace(data, tonight=confirmed)).calls[-1].tasks
@@ -181,7 +179,7 @@ def test_repeats_that_contradict_each_other_are_told_by_all_that_is_made_of_the_
     for volts, u_volts in ((1.5, 0.06), (0.2, 0.03), (0.9, 0.04)):
         log.readings.enter(1, "everything on", volts, u_volts)
     log.circuits.add("circuit", "Hall")
-    told = "(1.5 V, 0.2 V and 0.9 V) contradict each other, so that no ± holds."
+    told = "(1.50 V, 0.20 V and 0.90 V) contradict each other, so that no ± holds."
     result = SpotResult.of(log.readings.all(), 1, log.circuits.all())
     assert told in result.meaning(0.1) and "not known" in result.verdict(0.1)
     data = read_report_data(log)

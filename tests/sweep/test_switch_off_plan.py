@@ -367,7 +367,7 @@ def test_what_a_sweep_counts_from_one_reading_of_everything_off_says_so_until_it
     home.sweep()
     (spot,) = home.answer().spots
     assert spot.background_doubt == "read once" and doubt_lines(spot)[0].startswith(
-        "Everything off at “bed” was read once: the background, what each circuit gives and the prediction rest"
+        "Everything off at “bed” was read once: the background and what each circuit gives rest on that one reading."
     )
     found, _ = home.settle()
     assert found.state is PlanState.CONFIRMED
@@ -376,7 +376,7 @@ def test_what_a_sweep_counts_from_one_reading_of_everything_off_says_so_until_it
         "once more."
     )
     assert to_be_certain_text(found) == (
-        "Read once more with everything off: only then is it certain what each circuit gives."
+        "Read “bed” with everything off once more: what each circuit gives there rests on that one reading."
     )
     home.read(combination_of([], log.circuits.all()), "bed")
     found = home.answer()

@@ -69,17 +69,24 @@ def deciding_rows(exchangeable: Sequence[tuple[int, int]]) -> list[int]:
     return again
 
 
-def exchange_text(names: Mapping[int, str], exchangeable: Sequence[tuple[int, int]], spot: str = "") -> str:
+def exchange_text(
+    names: Mapping[int, str],
+    exchangeable: Sequence[tuple[int, int]],
+    spot: str = "",
+    deciding: Sequence[int] = (),
+) -> str:
     """State that readings may have been swapped, and what to read to be sure; empty for none.
 
     Args:
         names: of the readings, by the number of the row.
         exchangeable: numbers of the rows that may have been exchanged, two by two, from 1.
         spot: its name; empty where there is one only.
+        deciding: numbers of the rows that are asked for; none for those of `deciding_rows`.
     """
     if not exchangeable:
         return ""
-    again = list(dict.fromkeys(names[number] for number in deciding_rows(exchangeable)))[:MAX_READ_AGAIN]
+    deciding = deciding or deciding_rows(exchangeable)
+    again = list(dict.fromkeys(names[number] for number in deciding))[:MAX_READ_AGAIN]
     # The example is of a reading that is asked for, so that one sees what it would decide.
     pair = next(pair for pair in exchangeable if names[pair[0]] == again[0] or names[pair[1]] == again[0])
     first, second = (names[number] for number in pair)
@@ -113,8 +120,8 @@ def background_once_text(with_prediction: bool, spot: str = "") -> str:
     """
     if with_prediction:
         at_spot = tr(
-            "Everything off at “{spot}” was read once: the background, what each circuit gives and the prediction rest "
-            "on that one reading. Read it once more before you rely on them."
+            "Everything off at “{spot}” was read once: the background and what each circuit gives rest on that one "
+            "reading. Read it once more before you rely on them."
         )
         alone = tr(
             "Everything off was read once: the background, what each circuit gives and the prediction rest on that one "

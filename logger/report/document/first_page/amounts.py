@@ -60,15 +60,18 @@ def amount_at(spot: SpotPlan, given: SourceContribution, data: ReportData) -> Am
         return _of_effect(best, spot.name, stays)
     doubted = bool(given.doubt)
     if (alone := given.alone) is not None and _agree(alone, given):
-        u_volts = alone.expanded_volts / COVERAGE_FACTOR
-        return Amount(alone.volts, u_volts, spot.name, read=True, estimate=doubted, stays=stays)
+        # As what the circuit gives it is no more certain than the model knows it.
+        return Amount(alone.volts, given.u_volts, spot.name, read=True, estimate=doubted, stays=stays)
     return Amount(given.volts, given.u_volts, spot.name, estimate=doubted, stays=stays)
 
 
 def _agree(alone: Budget, given: SourceContribution) -> bool:
-    """Whether the reading with only that breaker on tells what it gives: what else was on adds less than U to it."""
+    """Whether the reading with only that breaker on tells what it gives: what else was on adds less than U to it.
+
+    Where many readings bear the model out so well that it is narrower than the reading, the model's own value stands.
+    """
     return (
-        given.volts > COVERAGE_FACTOR * given.u_volts
+        given.volts > COVERAGE_FACTOR * given.u_volts >= alone.expanded_volts
         and abs(alone.volts - given.volts) <= COVERAGE_FACTOR * given.u_volts
     )
 

@@ -5,16 +5,12 @@ from __future__ import annotations
 from logger.metrology.check_validity import Lapse
 from logger.metrology.check_words import check_name
 from logger.metrology.checks import REQUIRED_CHECKS, CheckVerdict
-from logger.name_list import joined, quoted
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import some_of
+from logger.report.document.sections.checks import not_done_text
 from logger.sweep.plan_text import lacks_background
 from logger.sweep.switch_off_plan import PlanState
-from logger.translation import marked, tr, tr_kept
+from logger.translation import marked, tr
 from logger.visit.results.reading_context import verdict_by_now
-
-MAX_LEFT = 4
-"""Readings of a sweep that were not taken and are named one by one."""
 
 _LAPSED = {
     Lapse.REFERENCE: marked("The {check} lapsed: other reference."),
@@ -55,8 +51,7 @@ def missing_sentences(data: ReportData) -> list[str]:
 def _not_done(data: ReportData) -> list[str]:
     done = {check.kind for check in data.checks}
     undone = [check_name(kind) for kind in REQUIRED_CHECKS if kind not in done]
-    text = tr("These checks of meter and reference have no result: {checks}.")
-    return [text.format(checks=joined(undone))] if undone else []
+    return [not_done_text(undone)] if undone else []
 
 
 def is_told_tonight(data: ReportData) -> bool:
@@ -74,12 +69,9 @@ def unfinished_sweeps(data: ReportData) -> list[str]:
     """Write at which spots the sweep was left before its end."""
     out = []
     for swept in data.swept:
-        left = [quoted(tr_kept(combination.label)) for combination in swept.progress.left]
-        if left:
-            text = tr(
-                "At “{spot}” switching the breakers one by one was not finished. Still to be measured: {readings}."
-            )
-            out.append(text.format(spot=swept.spot.name, readings=some_of(left, MAX_LEFT)))
+        if swept.progress.left:
+            text = tr("At “{spot}” switching the breakers one by one was not finished.")
+            out.append(text.format(spot=swept.spot.name))
     return out
 
 

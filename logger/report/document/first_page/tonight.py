@@ -7,12 +7,14 @@ from datetime import datetime, timedelta
 
 from logger.cautions import ESSENTIAL_CIRCUITS
 from logger.metrology.rounding import DECIMALS_WITHOUT_UNCERTAINTY, fixed, grouped, plain
+from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.name_list import joined
 from logger.report.document.first_page.doubted_list import spots_in_doubt
 from logger.report.document.first_page.missing import is_told_tonight, unfinished_sweeps
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import day, reading_text
+from logger.report.document.wording import day, reading_text, some_of
 from logger.sweep.plan_text import NO_LIST, no_answer_text, why_listed
+from logger.sweep.solver.contribution_doubts import EXCHANGED_DOUBT
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.translation import tr, tr_kept, tr_n
 from logger.visit.records.condition import OUTSIDE_WALK
@@ -22,6 +24,9 @@ from logger.visit.results.on_off_result import against_target
 
 MAX_NAMED = 3
 """Circuits and cords that are named for one thing on the first page; the section of the sweep names all."""
+
+MOST = 0.5
+"""A circuit that gives more than this share of everything on gives most of it."""
 
 LONG_AGO = timedelta(days=366)
 """After this a household is asked whether lamps or wiring are still the same. No source."""
@@ -81,12 +86,8 @@ def tonight(data: ReportData, written: datetime | None = None) -> Tonight:
         # Nobody switches off what a report only supposes.
         if is_told_tonight(data):
             nothing = tr("So it is not known yet which breakers help: leave all of them on tonight.")
-            safe = tr(
-                "What can be done tonight without a list: unplug lamps, chargers and extension leads beside the bed, "
-                "or move them away from it. Medical devices and what must stay on stay plugged in. Nobody has measured "
-                "whether that is enough."
-            )
-            return Tonight(" ".join((tr(NO_LIST), *unfinished_sweeps(data), nothing)), notes=(safe,))
+            said = (tr(NO_LIST), *unfinished_sweeps(data), nothing, *_not_to_rely_on(plan, data))
+            return Tonight(" ".join(said), notes=(_without_a_list(data),))
         nothing = tr("So leave all breakers on tonight.")
         return Tonight(f"{_why_no_list(plan)} {nothing}")
     if not (plan.off or plan.unplug):
@@ -102,6 +103,43 @@ def tonight(data: ReportData, written: datetime | None = None) -> Tonight:
         _when_measured(plan, data, written),
         (*why_listed(plan, data.effects).values(), *_read(plan, data), *_instead(plan)),
     )
+
+
+def _without_a_list(data: ReportData) -> str:
+    """What can be done while there is no list, with the cords that are known."""
+    cords = [source.name for source in data.sources if source.kind == "cord" and not source.stays]
+    unplug = tr(
+        "What can be done tonight without a list: unplug lamps, chargers and extension leads beside the bed, or move "
+        "them away from it."
+    )
+    if cords:
+        text = tr(
+            "What can be done tonight without a list: unplug lamps, chargers and extension leads beside the bed, such "
+            "as {cords}, or move them away from it."
+        )
+        unplug = text.format(cords=some_of(cords, MAX_NAMED))
+    stays = tr(
+        "Leave medical devices plugged in, and whatever must not go off. Nobody has measured whether that is enough."
+    )
+    return f"{unplug} {stays}"
+
+
+def _not_to_rely_on(plan: SwitchOffPlan, data: ReportData) -> list[str]:
+    """Why a breaker stays on that the page shows as giving most of a value: what it gives is not certain yet."""
+    text = tr(
+        "At “{spot}” most of it seems to come from {circuit}, but that rests on a reading that may be mixed up with "
+        "another: do not rely on it yet."
+    )
+    return [
+        text.format(circuit=label_of(given.source, data), spot=spot.name)
+        for spot in plan.spots
+        if spot.is_consistent and spot.everything_on is not None
+        for given in spot.contributions
+        if given.doubt == EXCHANGED_DOUBT
+        and given.source.kind == "circuit"
+        and given.volts > COVERAGE_FACTOR * given.u_volts
+        and given.volts > MOST * spot.everything_on.volts
+    ][:1]
 
 
 def _when_measured(plan: SwitchOffPlan, data: ReportData, written: datetime | None) -> str:

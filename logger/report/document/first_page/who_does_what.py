@@ -10,13 +10,13 @@ from logger.metrology.rounding import fixed, grouped
 from logger.metrology.uncertainty import compare_off_with, compare_with
 from logger.name_list import joined
 from logger.report.document.first_page.amounts import highest_amounts
-from logger.report.document.first_page.doubted_list import spots_in_doubt
 from logger.report.document.first_page.in_short import above_without_a_list, verdict_of
+from logger.report.document.first_page.still_to_read import still_to_read
 from logger.report.document.first_page.tonight import MAX_NAMED, label_of, promises_less
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import NBSP, reading_text, some_of
+from logger.report.document.wording import NBSP, some_of
 from logger.sweep.advice import Advice, AdviceKind
-from logger.sweep.plan_text import contradiction_text, next_reading_lines, to_be_certain_text
+from logger.sweep.plan_text import to_be_certain_text
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.translation import tr, tr_n
 from logger.visit.records.essential_circuits import SWITCHES_BY_ITSELF
@@ -202,27 +202,20 @@ def _practitioner(data: ReportData) -> str:
     """Whoever measured, with the telephone number where it was stated."""
     name = data.practitioner.name or data.practitioner.firm
     if not name:
-        return tr("Call whoever measured (not named here) for this:")
+        return tr("Ask whoever measured (not named here) to do this:")
     if not data.practitioner.telephone:
-        return tr("Call {name} for this:").format(name=name)
-    return tr("Call {name}, {telephone}, for this:").format(
+        return tr("Ask {name} to do this:").format(name=name)
+    return tr("Ask {name}, {telephone}, to do this:").format(
         name=name, telephone=data.practitioner.telephone.replace(" ", NBSP)
     )
 
 
 def _for_the_practitioner(data: ReportData, name_every: bool) -> list[Task]:
     plan = data.tonight
-    said = []
+    said = still_to_read(data, every=name_every)
     if plan is not None:
-        certain = to_be_certain_text(plan, every=name_every)
-        if certain and plan.state is PlanState.CONFIRMED and not spots_in_doubt(data):
-            certain = " ".join((certain, tr("Tonight's list can be used already.")))
-        said += [contradiction_text(spot, reading_text) for spot in plan.contradictions]
-        said += [*next_reading_lines(plan), certain, _calculated_only(plan, data)]
-    said.append(_doubted(data))
-    if above_without_a_list(data):
-        said.append(tr("For a list at other spots, switch the breakers one by one there too."))
-    said += [_from_outside(data), _find_loads(data)]
+        said.append(_calculated_only(plan, data))
+    said += [_doubted(data), _from_outside(data), _find_loads(data)]
     return [Task("", text) for text in said if text]
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence, Set
+
 from logger.metrology.check_validity import Lapse
 from logger.metrology.check_words import check_name, check_name_alone, verdict_word
 from logger.metrology.checks import (
@@ -74,9 +76,7 @@ def checks(data: ReportData) -> Section | None:
         ),
     ]
     done = {check.kind for check in data.checks}
-    if undone := [check_name(kind) for kind in REQUIRED_CHECKS if kind not in done]:
-        text = tr("These checks of meter and reference have no result: {checks}.")
-        blocks.append(Text(text.format(checks=joined(undone))))
+    blocks += [Text(text) for text in _not_done(done)]
     blocks += [Text(" ".join(said)) for said in [_closing(data)] if said]
     with_steps = {check.kind for check in data.checks if check.steps}
     undone_fields = [name for name, kind in _HOW_DONE.items() if kind not in with_steps]
@@ -84,8 +84,37 @@ def checks(data: ReportData) -> Section | None:
         blocks.append(Pairs(how))
     blocks += [Text(_failed_later(found, data)) for found in data.failed_later]
     if figures:
-        blocks += [Text(tr("The pictures of one check have one scale.")), Figures(figures)]
+        several = any(len(found) > 1 for found in data.check_excerpts.values())
+        blocks += [Text(tr("The pictures of one check have one scale."))] if several else []
+        blocks.append(Figures(figures))
     return Section("checks", tr("Checks"), tuple(blocks))
+
+
+def _not_done(done: Set[CheckKind]) -> list[str]:
+    """Write which checks were not done to their end, those that every reading needs first.
+
+    Args:
+        done: the kinds of those that have a result.
+    """
+    needed = [check_name(kind) for kind in REQUIRED_CHECKS if kind not in done]
+    others = [check_name(kind) for kind in CheckKind if kind not in done and kind not in REQUIRED_CHECKS]
+    out = []
+    if needed:
+        out.append(not_done_text(needed))
+    if others:
+        text = tr("Not done, and not needed for a reading: {checks}.")
+        out.append(text.format(checks=joined(others)))
+    return out
+
+
+def not_done_text(checks: Sequence[str]) -> str:
+    """Write which checks have no result.
+
+    Args:
+        checks: their names.
+    """
+    text = tr("These checks of meter and reference were not done, or not to the end: {checks}.")
+    return text.format(checks=joined(checks))
 
 
 def _closing(data: ReportData) -> list[str]:
@@ -93,8 +122,9 @@ def _closing(data: ReportData) -> list[str]:
     said = []
     if data.valid_readings:
         last_ns = max(reading.utc_ns for reading in data.valid_readings)
-        undone = not_closed(data.checks, last_ns)
-        if done := [check_name(kind) for kind in CLOSING_CHECKS if kind not in undone]:
+        ever = {check.kind for check in data.checks}
+        undone = [kind for kind in not_closed(data.checks, last_ns) if kind in ever]
+        if done := [check_name(kind) for kind in CLOSING_CHECKS if kind in ever and kind not in undone]:
             said.append(
                 tr("Closing check, done after the last reading: {checks}.").format(checks=joined(done))
             )

@@ -26,8 +26,9 @@ def circuits(data: ReportData) -> Section | None:
     for circuit in listed:
         rows += [circuit, *(cord for cord in cords if cord.circuit_id == circuit.id)]
     rows += [cord for cord in cords if cord.circuit_id not in ids]
+    by_readings = tr("The leg by the readings stands in the breaker sweep.") if has_legs(data) else ""
     table = TableBlock(
-        tr("As marked at the panel. The leg by the readings stands in the breaker sweep."),
+        " ".join(filter(None, (tr("As marked at the panel."), by_readings))),
         circuit_heads(),
         tuple(circuit_row(source, data) for source in rows),
         small=True,
@@ -36,6 +37,15 @@ def circuits(data: ReportData) -> Section | None:
         return Section("circuits", tr("Circuits"), (table,))
     note = tr("“Not recorded” means that nobody entered it, and not that there is none.")
     return Section("circuits", tr("Circuits"), (table, Text(note)))
+
+
+def has_legs(data: ReportData) -> bool:
+    """Whether the sweep tells which circuits share a leg: something was swept, and there is more than one leg.
+
+    Args:
+        data: of the report.
+    """
+    return data.tonight is not None and bool(data.swept) and data.setup.supply != "single phase"
 
 
 def circuit_heads() -> tuple[str, ...]:

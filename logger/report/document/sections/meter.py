@@ -8,14 +8,16 @@ from datetime import datetime
 from logger.meter.description import UNSPECIFIED_FACTOR
 from logger.metrology.context import Context
 from logger.metrology.rounding import fixed, plain
-from logger.metrology.setup import MeterFacts
+from logger.metrology.setup import SAME_COUNT, MeterFacts
 from logger.metrology.waveform import MAINS_DISTORTION
 from logger.report.document.blocks import Block, HeadingBlock, Pairs, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
 from logger.report.document.sections.circumstance_pairs import read_with_pairs
 from logger.report.document.wording import NOT_STATED, day
+from logger.report.stated_answers import numbers_text
 from logger.report.used_meters import used_meters
-from logger.translation import tr
+from logger.translation import tr, tr_n
+from logger.visit.records.reading_records import Reading
 
 
 def meter(data: ReportData) -> Section:
@@ -32,6 +34,7 @@ def meter(data: ReportData) -> Section:
             blocks.append(HeadingBlock(facts.name_shown()))
         blocks += _meter(facts)
         blocks += [Text(sentence) for sentence in _consequences(facts, contexts, data.setup.mains_hz)]
+        blocks += [Text(sentence) for sentence in _counted_ranges(data.valid_readings, facts)]
     blocks.append(Pairs(read_with_pairs(data, "meter")))
     return Section("meter", tr("Meter"), tuple(blocks))
 
@@ -81,6 +84,47 @@ def _consequences(facts: MeterFacts, contexts: Sequence[Context], mains_hz: floa
             "counted."
         )
         out.append(text.format(factor=plain(UNSPECIFIED_FACTOR)))
+    return out
+
+
+def _counted_ranges(readings: Sequence[Reading], facts: MeterFacts) -> list[str]:
+    """Write which range each reading's limits of error are taken from, and what tells it; nothing of a single range.
+
+    Args:
+        readings: the valid ones.
+        facts: the meter; readings of another one are left out.
+    """
+    if len(facts.accuracy) == 1:
+        return []
+    found: dict[tuple[float, str], list[int]] = {}
+    for reading in readings:
+        context = reading.context
+        if context is None or context.setup.meter != facts:
+            continue
+        count = context.count_volts
+        chosen = facts.accuracy_at(abs(reading.volts), count)
+        told = count is not None and chosen.resolution_volts <= count * SAME_COUNT
+        step = plain(count) if told and count is not None else ""
+        found.setdefault((chosen.up_to_volts, step), []).append(reading.id)
+    out = []
+    for (up_to_volts, step), ids in sorted(found.items(), key=lambda one: one[1]):
+        if step:
+            text = tr_n(
+                "The limit of error of reading {numbers} is that of the range up to {range} V: its samples go in steps "
+                "of {step} V, the least count of the display, and that tells the range.",
+                "The limits of error of readings {numbers} are those of the range up to {range} V: their samples go in "
+                "steps of {step} V, the least count of the display, and that tells the range.",
+                len(ids),
+            )
+        else:
+            text = tr_n(
+                "The samples of reading {numbers} do not tell the range: the limit of error of the smallest range that "
+                "holds the value is counted, up to {range} V. On a higher range it would be wider.",
+                "The samples of readings {numbers} do not tell the range: the limits of error of the smallest range "
+                "that holds the value are counted, up to {range} V. On a higher range they would be wider.",
+                len(ids),
+            )
+        out.append(text.format(numbers=numbers_text(ids), range=plain(up_to_volts), step=step))
     return out
 
 

@@ -7,9 +7,12 @@ from collections.abc import Sequence
 from logger.metrology.rounding import Rounded, as_number, grouped, rounded
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
 from logger.name_list import joined, listed, quoted
-from logger.report.document.blocks import Block, Figure, HeadingBlock, Pairs, Section, TableBlock, Text
+from logger.report.document.blocks import Block, Figure, HeadingBlock, Items, Pairs, Section, TableBlock, Text
 from logger.report.document.figures.bar_chart import BarRow, bar_chart_svg
+from logger.report.document.first_page.missing import is_told_tonight, unfinished_sweeps
+from logger.report.document.first_page.still_to_read import still_to_read
 from logger.report.document.report_data import ReportData, SweptSpot
+from logger.report.document.sections.circuits import has_legs
 from logger.report.document.sections.circumstance_pairs import entered_pairs
 from logger.report.document.wording import (
     NBSP,
@@ -24,11 +27,11 @@ from logger.report.document.wording import (
 from logger.sweep.confirmation import effect_size_text
 from logger.sweep.listed_later import read_before_listed, replaced_since_texts
 from logger.sweep.plan_text import (
+    NO_LIST,
     better_of,
     contradiction_text,
     contribution_doubt,
     doubt_lines,
-    next_reading_lines,
     no_answer_text,
 )
 from logger.sweep.spot_plan import SourceContribution, SpotPlan
@@ -54,7 +57,9 @@ def sweep(data: ReportData) -> Section | None:
     for swept in data.swept:
         blocks += _at_spot(data, swept, answers.get(swept.spot.id))
     if data.tonight is not None:
-        blocks += _three_rules(data.tonight)
+        blocks += _lists(data.tonight, data)
+        if wanted := still_to_read(data, every=True):
+            blocks += [HeadingBlock(tr("What is still to be read")), Items(tuple(wanted))]
     return Section("sweep", tr("Breaker sweep"), tuple(blocks))
 
 
@@ -90,25 +95,49 @@ def _explained(data: ReportData) -> str:
                 ),
                 _unfinished(data),
                 tr(_HOW_LEGS_ADD.get(data.setup.supply or "", "")),
-                tr(
-                    "The model therefore looks at every assignment of legs that the readings allow, and gives for each "
-                    "circuit what it adds by itself, with what is plugged in there. A, B and C are the model's names: "
-                    "it tells which circuits share a leg, not which leg of the panel that is. The letters begin anew "
-                    "at each spot, so A at one spot and A at another may be two legs. A leg is “not known yet” where "
-                    "the readings allow more than one. A circuit that must stay on counts as never off; what it "
-                    "gives is part of the background."
-                ),
-                tr(
-                    "What was read with a circuit alone on and what the model gives of it are two things: the model "
-                    "takes out the background, whose phase nobody knows. Its U also counts how well the posture "
-                    "repeats, and every other house that the readings allow, so it may be larger than that of the "
-                    "reading; where many readings bear it out, it may be smaller. Where switching on and off has "
-                    "confirmed what something gives, that change and its U stand in place of the model's. The "
-                    "household's page has the reading with a circuit alone on where it agrees with the model within U."
-                ),
+                *_model_explained(data),
             ),
         )
     )
+
+
+def _model_explained(data: ReportData) -> list[str]:
+    """Write what the model does and what its figures are beside the readings; nothing of what is not shown."""
+    if data.tonight is None:
+        return []
+    of_legs = (
+        tr(
+            "The model therefore looks at every assignment of legs that the readings allow, and gives for each "
+            "circuit what it adds by itself, with what is plugged in there. A, B and C are the model's names: "
+            "it tells which circuits share a leg, not which leg of the panel that is. The letters begin anew "
+            "at each spot, so A at one spot and A at another may be two legs. A leg is “not known yet” where "
+            "the readings allow more than one."
+        )
+        if has_legs(data)
+        else tr(
+            "The model gives for each circuit what it adds by itself, with what is plugged in there, as far as the "
+            "readings tell."
+        )
+    )
+    confirmed = tr(
+        "Where switching on and off has confirmed what something gives, that change and its U stand in place of the "
+        "model's."
+    )
+    return [
+        of_legs,
+        tr(
+            "A circuit that must stay on counts as never off; what it gives is part of the background. What was read "
+            "with a circuit alone on and what the model gives of it are two things: the model takes out the "
+            "background, whose phase nobody knows. Its U also counts how well the posture repeats, and every other "
+            "house that the readings allow, so it may be larger than that of the reading; where many readings bear it "
+            "out, it may be smaller."
+        ),
+        *([confirmed] if any(effect.is_confirmed_rise for effect in data.effects.values()) else []),
+        tr(
+            "The household's page has the reading with a circuit alone on where it agrees with the model, with the U "
+            "of the model."
+        ),
+    ]
 
 
 def _unfinished(data: ReportData) -> str:
@@ -220,8 +249,8 @@ def _contributions(data: ReportData, answer: SpotPlan) -> list[Block]:
     else:
         caption = tr("By the model, what each gives at {spot}; background {volts}")
     volts = value_text(answer.background) if answer.background else ""
+    with_legs = has_legs(data)
     # On a single phase all add, and before there is a list nothing of it is known: each row would say the same.
-    has_legs = data.setup.supply != "single phase"
     plan = data.tonight if data.tonight and data.tonight.state is PlanState.CONFIRMED else None
     listed_tonight = (*plan.off, *plan.unplug) if plan else ()
     nothing = [
@@ -238,7 +267,7 @@ def _contributions(data: ReportData, answer: SpotPlan) -> list[Block]:
         (
             tr("Circuit or cord"),
             expanded(tr("At {spot}").format(spot=answer.name)),
-            *([tr("Leg of the model")] if has_legs else []),
+            *([tr("Leg of the model")] if with_legs else []),
             *([tr("Tonight")] if plan else []),
             tr("Remark"),
         ),
@@ -246,7 +275,7 @@ def _contributions(data: ReportData, answer: SpotPlan) -> list[Block]:
             (
                 bar.source.name.replace(" ", NBSP) if len(bar.source.name) <= SHORT_NAME else bar.source.name,
                 with_u(_given(data, answer.spot_id, bar)),
-                *([tr_kept(bar.leg) or tr("not known yet").replace(" ", NBSP)] if has_legs else []),
+                *([tr_kept(bar.leg) or tr("not known yet").replace(" ", NBSP)] if with_legs else []),
                 *([_tonight_word(bar.source, plan)] if plan else []),
                 _remark(data, answer.spot_id, bar),
             )
@@ -410,9 +439,9 @@ def _had_voltage(live: frozenset[int], reading: Reading, others: Sequence[Source
     if not all(reading.was_listed(source.id) for source in others):
         return named
     the_rest = (
-        tr("all the others on the list except {names}").format(names=listed(without))
+        tr("all other circuits and cords except {names}").format(names=listed(without))
         if without
-        else tr("all the others on the list")
+        else tr("all other circuits and cords")
     )
     return min(named, the_rest, key=len)
 
@@ -438,11 +467,17 @@ def _mean_text(mean: Budget | None, *, is_known: bool) -> str:
     return volts_with_u(mean) if is_known else rounded(mean.volts).volts
 
 
-def _three_rules(plan: SwitchOffPlan) -> list[Block]:
+def _lists(plan: SwitchOffPlan, data: ReportData) -> list[Block]:
     """Build the comparison of tonight's list with the plain rule; without an answer, why there is none."""
-    heading = HeadingBlock(tr("What to switch off, by three rules"))
     if plan.state is not PlanState.CONFIRMED:
-        return [heading, Text(" ".join([no_answer_text(plan, reading_text), *next_reading_lines(plan)]))]
+        # Halfway through a sweep what the readings suggest is no proposal: most breakers were not read by themselves.
+        unfinished = is_told_tonight(data)
+        why = [tr(NO_LIST), *unfinished_sweeps(data)] if unfinished else [no_answer_text(plan, reading_text)]
+        return [
+            HeadingBlock(tr("What to switch off")),
+            Text(" ".join(why)),
+        ]
+    heading = HeadingBlock(tr("What to switch off, by three rules"))
     rows = tuple(
         (
             spot.name,
