@@ -316,6 +316,7 @@ def _begin_run(
     kept_settings = json.dumps(settings.to_json() | description | simulation_settings(settings.url))
     note_own_run(started_utc_ns, kept_settings)
     try:
+        rest_file.keep_where_rests_are(visit, started_utc_ns)
         return RunWriter(
             visit,
             utc_ns=started_utc_ns,

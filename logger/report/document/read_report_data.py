@@ -22,7 +22,7 @@ from logger.sweep.sweep_rows import sweep_rows
 from logger.sweep.switch_off_plan import MIN_COMBINATIONS, switch_off_plan
 from logger.translation import marked
 from logger.visit import VisitLog
-from logger.visit.records.fact_names import REST_OF, SCHEDULE
+from logger.visit.records.fact_names import REST_ELSEWHERE, REST_OF, SCHEDULE
 from logger.visit.records.home_records import Source, Spot
 from logger.visit.records.reading_records import CheckResult, Reading
 from logger.visit.records.recording_records import LoggedEvent
@@ -109,7 +109,11 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         circumstances_at={r.id: log.circumstances.at(r.utc_ns) for r in readings},
         integrity=integrity,
         rests=rest_sentences(
-            log.path, {run.started_utc_ns: run.id for run in runs}, log.facts.get(REST_OF), with_folder=False
+            log.path,
+            {run.started_utc_ns: run.id for run in runs},
+            log.facts.get(REST_OF),
+            [value for _, value in log.facts.values_of(REST_ELSEWHERE)],
+            with_folder=False,
         ),
     )
 

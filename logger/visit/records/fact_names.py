@@ -17,6 +17,9 @@ CONDITION_BEGUN = "condition: begun"
 CONDITION_ENDED = "condition: ended"
 """When a statement of the condition was replaced, as JSON: it, the run, and the moment in the run."""
 
+CONDITION_BY_LIST = "condition: by the list"
+"""What was live by the list of circuits and cords as a condition was stated, as JSON: it, and their ids."""
+
 SETUP_CHANGED = "setup: changed in a run"
 """When another reference or meter input was stated while a run went on, as JSON: the run, and the moment in it."""
 
@@ -58,6 +61,10 @@ CONTINUED_FROM = "continued from"
 
 REST_OF = "rest of a recording"
 """Of which recording this log holds the rest, and from where, as JSON (`records.rest_record`)."""
+
+REST_ELSEWHERE = "rest of a recording is elsewhere"
+"""Which file holds lines of a recording that this log did not take, as JSON (`records.rest_record`, its `visit` being
+that file's name): kept once the log could be written again, so that it says so wherever it is copied."""
 
 SALVAGED_FROM = "salvaged"
 """That this log was made from a damaged one, and what was lost, as JSON (`records.salvage_record`)."""

@@ -370,7 +370,8 @@ class ReadingStore:
         """The ids of the circuits that were live, as they are kept; empty where neither list nor words tell them."""
         if live is not None:
             return live_json(live, self._listed())
-        return live_json(*(self._facts.names.live_in_words(condition) or (None, ())))
+        by_list = self._facts.live_by_list(condition)
+        return live_json(*(by_list or self._facts.names.live_in_words(condition) or (None, ())))
 
     def _listed(self) -> list[int]:
         rows = self._connection.all("SELECT id FROM source WHERE removed_utc_ns IS NULL ORDER BY id")

@@ -6,13 +6,15 @@ import sqlite3
 import tempfile
 from collections.abc import Iterable, Mapping
 from contextlib import closing, suppress
+from dataclasses import replace
 from pathlib import Path
 
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.metrology.rounding import fixed
+from logger.settling.events import span_s
 from logger.translation import tr
-from logger.visit.records.fact_names import REST_OF
+from logger.visit.records.fact_names import REST_ELSEWHERE, REST_OF
 from logger.visit.records.rest_record import RestRecord
 from logger.visit.storage import connection as _connection
 from logger.visit.storage.bare_connection import opened_read_only
@@ -46,8 +48,41 @@ def rests_of(visit: Path, folders: Iterable[Path]) -> set[Path]:
     }
 
 
+def keep_where_rests_are(visit: Path, utc_ns: int) -> None:
+    """Keep in a visit log which files hold lines of its recordings that it did not take, where that is not kept yet.
+
+    Args:
+        visit: the log; nobody else records into it.
+        utc_ns: now, by the wall clock.
+
+    Raises:
+        StillvoltError: it cannot be opened.
+        sqlite3.Error: it cannot be written.
+    """
+    found = [(path, begun) for path in rests_of(visit, rest_folders(visit)) for begun in _begun(path)]
+    if not found:
+        return
+    with closing(_connection.open_existing(visit)) as db, _connection.transaction(db):
+        runs = {
+            int(row[1]): int(row[0]) for row in db.execute("SELECT id, started_utc_ns FROM run").fetchall()
+        }
+        kept = {
+            str(row[0])
+            for row in db.execute("SELECT value FROM fact WHERE name = ?", (REST_ELSEWHERE,)).fetchall()
+        }
+        for path, (started_utc_ns, t_ns) in found:
+            if started_utc_ns in runs and path.absolute() != visit.absolute():
+                record = RestRecord(path.name, runs[started_utc_ns], t_ns).as_fact()
+                if record not in kept:
+                    insert_fact(db, utc_ns, REST_ELSEWHERE, record)
+
+
 def rest_sentences(
-    visit: Path, runs: Mapping[int, int], rest_of: str, with_folder: bool = True
+    visit: Path,
+    runs: Mapping[int, int],
+    rest_of: str,
+    elsewhere: Iterable[str] = (),
+    with_folder: bool = True,
 ) -> tuple[str, ...]:
     """A sentence on each file that holds the rest of a recording of a visit log, and one where the log is a rest.
 
@@ -57,13 +92,16 @@ def rest_sentences(
         visit: the log.
         runs: ids of its runs by when they began, UTC ns.
         rest_of: its fact of that name; empty where it has none.
+        elsewhere: its facts of that name: what they name and is not found is told too.
         with_folder: names the folder too; not for a paper that is given to others.
     """
     record = RestRecord.from_fact(rest_of)
     sentences = [record.sentence()] if record else []
+    found = set()
     for path in sorted(rests_of(visit, rest_folders(visit))):
         for started_utc_ns, t_ns in _begun(path):
             if started_utc_ns in runs and path.absolute() != visit.absolute():
+                found.add((runs[started_utc_ns], t_ns))
                 where = path if with_folder else path.name
                 sentences.append(
                     tr(
@@ -71,6 +109,14 @@ def rest_sentences(
                         "not take it."
                     ).format(run=runs[started_utc_ns], seconds=fixed(t_ns / NS_PER_S, 1), file=where)
                 )
+    for gone in filter(None, map(RestRecord.from_fact, elsewhere)):
+        if (gone.run_id, gone.t_ns) not in found:
+            sentences.append(
+                tr(
+                    "This visit log lacks the rest of run {run}, from second {seconds} on, which it did not take. It "
+                    "was kept in {file}, and that is not where it was."
+                ).format(run=gone.run_id, seconds=fixed(gone.t_ns / NS_PER_S, 1), file=gone.visit)
+            )
     return tuple(sentences)
 
 
@@ -100,6 +146,10 @@ def keep_rest(visit: Path, run_id: int, rest: FinishedRun, folders: Iterable[Pat
     Returns:
         The new file; None where no folder takes it.
     """
+    first_t_ns = rest.batch.lines[0][1] if rest.batch.lines else 0
+    # What began before lies in part in the visit log, whose own lines show it.
+    events = [event for event in rest.batch.events if span_s(event)[0] * NS_PER_S >= first_t_ns]
+    rest = replace(rest, batch=replace(rest.batch, events=events))
     for folder in folders:
         try:
             path = free_rest_name(folder, visit)
@@ -107,9 +157,7 @@ def keep_rest(visit: Path, run_id: int, rest: FinishedRun, folders: Iterable[Pat
                 try:
                     with _connection.transaction(db):
                         insert_finished_run(db, rest)
-                        record = RestRecord(
-                            visit.name, run_id, rest.batch.lines[0][1] if rest.batch.lines else 0
-                        )
+                        record = RestRecord(visit.name, run_id, first_t_ns)
                         insert_fact(db, rest.end.utc_ns, REST_OF, record.as_fact())
                     db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
                 except BaseException:

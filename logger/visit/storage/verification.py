@@ -14,7 +14,7 @@ from logger.metrology.rounding import grouped
 from logger.name_list import joined, listed
 from logger.plain_text import one_line
 from logger.translation import tr, tr_kept, tr_n
-from logger.visit.records.fact_names import REST_OF, SALVAGED_FROM
+from logger.visit.records.fact_names import REST_ELSEWHERE, REST_OF, SALVAGED_FROM
 from logger.visit.records.salvage_record import SalvageRecord, combined, shown_lost
 from logger.visit.records.simulated_run import is_simulated
 from logger.visit.storage.bare_connection import opened_read_only
@@ -215,7 +215,10 @@ def _rest_remarks(path: Path, db: sqlite3.Connection) -> tuple[str, ...]:
             int(row[1]): int(row[0]) for row in db.execute("SELECT id, started_utc_ns FROM run").fetchall()
         }
         kept = db.execute("SELECT value FROM fact WHERE name = ? ORDER BY id LIMIT 1", (REST_OF,)).fetchone()
-        return rest_sentences(path, runs, str(kept[0]) if kept else "")
+        elsewhere = db.execute(
+            "SELECT value FROM fact WHERE name = ? ORDER BY id", (REST_ELSEWHERE,)
+        ).fetchall()
+        return rest_sentences(path, runs, str(kept[0]) if kept else "", [str(row[0]) for row in elsewhere])
     except sqlite3.DatabaseError:
         return ()  # the pages' problem is listed
 
