@@ -495,12 +495,7 @@ def _level(night: Night, summary: NightSummary, target_volts: float) -> list[Nig
             tr("5th to 95th percentile"),
             tr("{low} to {high} V").format(low=fixed(level.p05_volts, 3), high=fixed(level.p95_volts, 3)),
         ),
-        NightFact(
-            tr("Above {volts} V").format(volts=plain(target_volts)),
-            tr("{length} of the steady time").format(length=format_long_duration(level.above_target_s)),
-            note=overload_note(summary),
-        ),
-        *_clearly_above(level, target_volts),
+        _above_target(level, target_volts, overload_note(summary)),
     ]
     for name, hour in (
         (tr("Lowest hour"), summary.quietest_hour),
@@ -548,24 +543,31 @@ def _mostly_by(budget: Budget) -> str:
     return tr("the ± comes mostly from: {components}").format(components=listed(names))
 
 
-def _clearly_above(level: LevelSummary, target_volts: float) -> list[NightFact]:
-    """For how long it was clearly above and below the target, where some of the time is too close to tell."""
+def _above_target(level: LevelSummary, target_volts: float, overloaded: str) -> NightFact:
+    """For how long it was above the target; where some of the time is too close to tell, for how long clearly.
+
+    Args:
+        level: of the night.
+        target_volts: the target, V.
+        overloaded: what is to be said of overload; empty where there was none.
+    """
+    volts = plain(target_volts)
     if level.near_target_s <= 0.0:
-        return []
-    return [
-        NightFact(
-            tr("Clearly above {volts} V").format(volts=plain(target_volts)),
-            tr("not known: all the values are too close to it")
-            if level.is_all_near_target
-            else tr("{above}, clearly below it for {below}").format(
-                above=format_long_duration(level.clearly_above_s),
-                below=format_long_duration(level.clearly_below_s),
-            ),
-            note=tr("near {volts} V the values are right to within ± {u} V").format(
-                volts=plain(target_volts), u=rounded(target_volts, level.near_target_volts).expanded
-            ),
-        )
-    ]
+        text = tr("{length} of the steady time").format(length=format_long_duration(level.above_target_s))
+        return NightFact(tr("Above {volts} V").format(volts=volts), text, note=overloaded)
+    right_to = tr("near {volts} V the values are right to within ± {u} V").format(
+        volts=volts, u=rounded(target_volts, level.near_target_volts).expanded
+    )
+    return NightFact(
+        tr("Clearly above {volts} V").format(volts=volts),
+        tr("not known: all the values are too close to it")
+        if level.is_all_near_target
+        else tr("{above}, clearly below it for {below}").format(
+            above=format_long_duration(level.clearly_above_s),
+            below=format_long_duration(level.clearly_below_s),
+        ),
+        note=listed([*filter(None, (right_to, overloaded))]),
+    )
 
 
 def near_target_sentence(level: LevelSummary, target_volts: float) -> str:

@@ -170,7 +170,7 @@ def test_the_stage_shows_the_morning_of_a_night_that_is_over(bedside: Bedside) -
     assert {
         "Middle value (median)",
         "5th to 95th percentile",
-        "Above 0.1 V",
+        "Clearly above 0.1 V",
         "Lowest hour",
         "Mean of the longest steady span",
     } <= set(told)

@@ -31,6 +31,7 @@ from logger.visit.storage.recording_stores import EventStore
 from logger.visit.storage.setup_store import SetupStore
 
 
+# long: reads the readings as they count, and takes them, each step within one transaction.
 class ReadingStore:
     """The readings.
 
@@ -370,12 +371,14 @@ class ReadingStore:
         """The ids of the circuits that were live, as they are kept; empty where neither list nor words tell them."""
         if live is not None:
             return live_json(live, self._listed())
-        by_list = self._facts.live_by_list(condition)
-        return live_json(*(by_list or self._facts.names.live_in_words(condition) or (None, ())))
+        facts = self._facts
+        return live_json(
+            *(facts.live_by_list(condition) or facts.names.live_in_words(condition) or (None, ()))
+        )
 
     def _listed(self) -> list[int]:
-        rows = self._connection.all("SELECT id FROM source WHERE removed_utc_ns IS NULL ORDER BY id")
-        return [r["id"] for r in rows]
+        sql = "SELECT id FROM source WHERE removed_utc_ns IS NULL ORDER BY id"
+        return [r["id"] for r in self._connection.all(sql)]
 
 
 _SELECT = (
