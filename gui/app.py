@@ -14,6 +14,7 @@ from PySide6.QtWidgets import QApplication
 
 from gui.collector import collecting_between_events
 from gui.language import choose_language
+from gui.model.stages import REPORT
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
 from gui.model.visits_folder import usual_visits_folder
@@ -135,6 +136,10 @@ class WindowSwitcher:
             return
         if request.stop:
             old.controller.recording.stop()
+        if old.navigator.stage is REPORT and not request.new:
+            # Who compares visits, or looks for one, goes on where that was.
+            self.window.pages.report.show_page(old.pages.report.stack.currentIndex())
+            self.window.navigator.go_to(REPORT)
         if request.message:
             self.window.controller.message = Message(request.message)
             self.window.redraw()

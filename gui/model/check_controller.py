@@ -389,5 +389,7 @@ def _used_text(use: StretchUse) -> str:
         use: what it counts for.
     """
     if use.check is not None:
-        return tr("The value of now was used for the {check} already.").format(check=check_name(use.check))
+        return tr("This value counts for the {check} already; a new one is needed.").format(
+            check=check_name(use.check)
+        )
     return tr("The value of now was taken as a reading at “{spot}” already.").format(spot=use.spot_name)

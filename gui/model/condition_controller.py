@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from gui.model.visit_access import VisitAccess
 from logger.errors import StillvoltError
-from logger.sweep.sweep_progress import live_with_everything
 from logger.translation import tr, tr_kept
 from logger.visit import Spot
 from logger.visit.records.condition import (
@@ -52,24 +51,13 @@ class ConditionController:
     def __init__(self, access: VisitAccess) -> None:
         self._access = access
 
-    def state(self, condition: str, *, by_list: bool = False) -> None:
-        """State what is live from now on; an empty text states nothing.
-
-        Args:
-            condition: in the words of the user.
-            by_list: everything is on, or off, just as the list of circuits and cords has it.
-        """
+    def state(self, condition: str) -> None:
+        """State what is live from now on; an empty text states nothing."""
         condition = typed_condition(condition)
 
         def do() -> str:
             refuse_value_as_condition(condition)
-            sources = self._access.snapshot.sources
-            live = live_with_everything(condition, sources) if by_list else None
-            self._access.log.facts.state_condition(
-                condition,
-                self._access.snapshot.live,
-                None if live is None else (live, frozenset(source.id for source in sources)),
-            )
+            self._access.log.facts.state_condition(condition, self._access.snapshot.live)
             return tr("Now measuring with {condition}").format(condition=in_words(condition))
 
         if condition:

@@ -68,13 +68,13 @@ def _taken_elsewhere_text(reading: Reading) -> str:
 
 
 CHOSEN_LATER = marked(
-    "The value is of the time from {began} on, and you chose “{spot}” only at {chosen}. Answer yes only if you were "
-    "there already at {began}. If you are not sure, move and read again."
+    "You chose “{spot}” at {chosen}, and this value is older: it goes back to {began}. Answer yes only if you were "
+    "there all that time. If you are not sure, move and read again."
 )
 """Stands in a question about a value that was there before its spot was chosen."""
 
 STATED_LATER = marked(
-    "The value is of the time from {began} on, and you entered what is on only at {stated}. Answer yes only if nothing "
+    "You entered what is on at {stated}, and this value is older: it goes back to {began}. Answer yes only if nothing "
     "was switched in between. If you are not sure, move and read again."
 )
 """Stands in a question about a value that was there before what is on was entered anew."""

@@ -429,6 +429,10 @@ class QuestionPanel(QFrame):
             self.press_default()
         elif event.key() in (Qt.Key.Key_Down, Qt.Key.Key_Up):
             self._first_focus = None
+            if self.hasFocus() and self._default is not None:
+                self._default.setFocus(
+                    Qt.FocusReason.OtherFocusReason
+                )  # the framed one is where the eye goes on from
             self.focusNextPrevChild(event.key() == Qt.Key.Key_Down)
         else:
             if event.text().isprintable() and event.text().strip():

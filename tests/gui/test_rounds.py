@@ -126,24 +126,6 @@ def test_an_open_question_holds_it_back(driver: Driver, demo: DemoRecorder, log:
     assert taken(log) == [("Bed", EVERYTHING_ON)]
 
 
-def test_a_round_by_the_list_keeps_which_circuits_were_off(
-    driver: Driver, demo: DemoRecorder, log: VisitLog
-) -> None:
-    cold, light = log.circuits.add("circuit", "Refrigerator"), log.circuits.add("circuit", "Light")
-    log.circuits.set_essential(cold.id, "keeps food cold")
-    driver.window.controller.snapshot.refresh(force=True)
-    driver.do("measure.round_off")
-    question = driver.window.question.question
-    assert question is not None and "By the list these stay on: Refrigerator." in question.text
-    driver.answer("The 1 other circuit of the list is off: begin the round")
-    settle(driver, demo, 0.05)
-    driver.press("Space")
-    (reading,) = log.readings.all()
-    assert (reading.live, reading.listed) == ({cold.id}, {cold.id, light.id})
-    driver.window.controller.condition.state(EVERYTHING_OFF)
-    assert log.facts.live_by_list(EVERYTHING_OFF) is None, "what is stated in words alone has no list"
-
-
 def test_on_then_off_and_what_it_means(
     driver: Driver, demo: DemoRecorder, log: VisitLog, announced: list[str]
 ) -> None:

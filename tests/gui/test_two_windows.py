@@ -16,6 +16,7 @@ from shiboken6 import isValid
 
 from gui.app import WindowSwitcher
 from gui.dev.demo import DemoRecorder
+from gui.model.stages import REPORT
 from gui.model.status import status
 from gui.model.visit_controller import VisitController
 from gui.settings import preferences
@@ -482,6 +483,20 @@ def test_a_new_visit_of_the_same_home_begins_with_what_describes_it(
     assert new.path.stem == "a year later" and [spot.name for spot in new.spots.all()] == ["Bed, left"]
     assert list(new.spot_details.all().values()) == [SpotDetails("lying on the back", 0.55)]
     assert new.circumstances.current() == Circumstances(rod_place="lawn") and not new.readings.all()
+
+
+def test_a_visit_opened_while_visits_are_compared_is_shown_there(
+    shown: WindowSwitcher, log: VisitLog, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    other = log.path.with_name("other.visit")
+    with contextlib.closing(VisitLog.create(other)) as visit:
+        visit.spots.add("Desk")
+    shown.window.navigator.go_to(REPORT)
+    shown.window.pages.report.show_page(1)
+    choose(shown, monkeypatch, other)
+    window = shown.window
+    assert window.controller.log.path.samefile(other) and window.navigator.stage is REPORT
+    assert window.pages.report.page is window.pages.report.compare
 
 
 def test_another_visit_of_the_folder_is_two_clicks_away_and_back(

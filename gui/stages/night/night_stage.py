@@ -182,9 +182,7 @@ class NightStage(PagedStage):
         self.question_requested.emit(
             Question(
                 title,
-                tr(
-                    "Only a night of which the spot and what was on are known says whether tonight's list holds."
-                ),
+                tr("With the answer the report can say whether tonight's list held through this night."),
                 (*answers, Choice(tr("I do not know"), partial(spots.state, None, night))),
             )
         )

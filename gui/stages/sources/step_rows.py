@@ -121,8 +121,8 @@ class StepRows:
         """How many steps need no name because what is on was entered then; empty without any."""
         count = len(self.steps.put_aside())
         text = tr_n(
-            "{n} change needs no name: what is on was entered at about that time.",
-            "{n} changes need no name: what is on was entered at about that time.",
+            "{n} change needs no name only because what is on was entered at about that time. Was it something else?",
+            "{n} changes need no name only because what is on was entered at about that time. Was it something else?",
             count,
         )
         return text.format(n=count) if count else ""

@@ -46,6 +46,9 @@ CIRCUITS_MEANING = marked(
 )
 """Why a circuit has another value here than on the page Breakers."""
 
+DO_THE_NEXT_FIRST = marked("Take what the big button asks for first. After that these may still be left:")
+"""Before the same while a reading is asked for: of several that are named, one comes first."""
+
 LIST_IS_SURE = marked(
     "Tonight's list is confirmed by a reading of its own and needs nothing more. What "
     "each circuit gives is an estimate:"
@@ -153,25 +156,32 @@ def alternatives_text(plan: SwitchOffPlan) -> str:
     return "\n".join([*lines, *filter(None, [to_be_certain_text(plan)])])
 
 
-def circuits_meaning_text(plan: SwitchOffPlan, spot: SpotPlan) -> str:
+def circuits_meaning_text(plan: SwitchOffPlan, spot: SpotPlan, *, asks_next: bool = False) -> str:
     """What the bars of circuits show, and what the readings cannot show of it.
 
     Args:
         plan: what to switch off.
         spot: one of its spots.
+        asks_next: the big button asks for a reading, so that what a doubt asks for comes after it.
     """
     doubts = [*([tr(plan.supply_doubt)] if plan.supply_doubt else []), *doubt_lines(spot)]
     is_list_sure = bool(doubts) and plan.state is PlanState.CONFIRMED
-    return "\n".join([tr(CIRCUITS_MEANING), *([tr(LIST_IS_SURE)] if is_list_sure else []), *doubts])
+    first = tr(DO_THE_NEXT_FIRST) if asks_next and doubts else tr(LIST_IS_SURE) if is_list_sure else ""
+    return "\n".join([tr(CIRCUITS_MEANING), *filter(None, [first]), *doubts])
 
 
-def circuits_meaning_in_short(plan: SwitchOffPlan, meaning: str) -> str:
+def circuits_meaning_in_short(plan: SwitchOffPlan, meaning: str, *, asks_next: bool = False) -> str:
     """What would make certain what the bars of circuits show, or what they show, where there is no room for all of it.
 
     Args:
         plan: what to switch off.
         meaning: all of it, by `circuits_meaning_text`.
+        asks_next: the big button asks for a reading: nothing else is asked for beside it.
     """
+    if asks_next and not plan.supply_doubt:
+        return tr(
+            "Until the readings that the big button asks for are taken, what each circuit gives is an estimate."
+        )
     if certain := to_be_certain_text(plan):
         return certain
     if meaning == tr(CIRCUITS_MEANING):

@@ -282,8 +282,10 @@ class TonightPage(TabPage):
         here = self._here(plan)
         target_volts = self.controller.setup.stated.target_volts
         background = here.background.volts if here.background is not None else None
-        self._meaning = circuits_meaning_text(plan, here)  # how much of it is in sight, `_make_room` sees
-        self._meaning_in_short = circuits_meaning_in_short(plan, self._meaning)
+        asks_next = self._wanted() is not None
+        # How much of it is in sight, `_make_room` sees.
+        self._meaning = circuits_meaning_text(plan, here, asks_next=asks_next)
+        self._meaning_in_short = circuits_meaning_in_short(plan, self._meaning, asks_next=asks_next)
         effects = self.sweep_controller.effects()
         bars = circuit_bars(
             here,

@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from functools import partial
-
 from gui.model.visit_access import Message
 from gui.shell.question import Choice, Question
 from gui.stages.spots.action_context import ActionContext, Actions
 from gui.stages.spots.history_actions import HistoryActions
 from logger import cautions
-from logger.name_list import joined
-from logger.sweep.sweep_progress import circuits_of
 from logger.translation import tr, tr_kept, tr_n
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.reading_records import Reading
@@ -79,8 +74,8 @@ class RoundActions(Actions):
             return
         read = controller.readings.count_read(EVERYTHING_ON)
 
-        def begin(*, by_list: bool = False) -> None:
-            controller.condition.state(EVERYTHING_OFF, by_list=by_list)
+        def begin() -> None:
+            controller.condition.state(EVERYTHING_OFF)
             first = next(
                 (s for s in controller.route.indoor_spots() if controller.readings.result(s).off is None),
                 None,
@@ -102,47 +97,13 @@ class RoundActions(Actions):
                 + " "
                 + tr(
                     "Leave on what must not go off: refrigerator, alarm, medical device. Have a torch at hand."
-                )
-                + self._listed_text(),
+                ),
                 (
-                    *self._choices_by_list(begin),
+                    Choice(tr("Everything is off now: begin the round"), begin),
                     Choice(tr("Void the last reading first"), self._history_actions.ask_void),
                 ),
                 escape_text=tr("Not now"),
             )
-        )
-
-    def _listed_text(self) -> str:
-        """Which circuits stay on by the list, as a sentence to be added; empty where no circuit may be switched off."""
-        circuits = circuits_of(self.controller.snapshot.sources)
-        on = [circuit.name for circuit in circuits if circuit.stays]
-        if len(on) == len(circuits):
-            return ""
-        stays = tr("By the list these stay on: {names}.").format(names=joined(on)) if on else ""
-        return f" {stays}" if stays else ""
-
-    def _choices_by_list(self, begin: Callable[..., None]) -> tuple[Choice, ...]:
-        """Ways to begin the round: by the list it is known later which circuits were off."""
-        circuits = circuits_of(self.controller.snapshot.sources)
-        n = sum(not circuit.stays for circuit in circuits)
-        if not n:
-            return (Choice(tr("Everything is off now: begin the round"), begin),)
-        text = (
-            tr_n(
-                "The {n} circuit of the list is off: begin the round",
-                "All {n} circuits of the list are off: begin the round",
-                n,
-            )
-            if n == len(circuits)
-            else tr_n(
-                "The {n} other circuit of the list is off: begin the round",
-                "The {n} other circuits of the list are off: begin the round",
-                n,
-            )
-        )
-        return (
-            Choice(text.format(n=n), partial(begin, by_list=True)),
-            Choice(tr("Everything is off, but not just as listed: begin the round"), begin),
         )
 
     def go_outside(self) -> None:

@@ -17,9 +17,6 @@ CONDITION_BEGUN = "condition: begun"
 CONDITION_ENDED = "condition: ended"
 """When a statement of the condition was replaced, as JSON: it, the run, and the moment in the run."""
 
-CONDITION_BY_LIST = "condition: by the list"
-"""What was live by the list of circuits and cords as a condition was stated, as JSON: it, and their ids."""
-
 SETUP_CHANGED = "setup: changed in a run"
 """When another reference or meter input was stated while a run went on, as JSON: the run, and the moment in it."""
 

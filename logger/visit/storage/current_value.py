@@ -154,7 +154,7 @@ class CurrentValue:
             raise StillvoltError(
                 tr("Something else was stated of reference, meter or laptop a moment ago."),
                 tr("No reading was taken."),
-                tr("Hold still for {seconds} s from the statement on.").format(
+                tr("Hold still until {seconds} s have passed since then.").format(
                     seconds=f"{STILL_AFTER_STATEMENT_S:.0f}"
                 ),
             )

@@ -9,7 +9,6 @@ from logger.visit.records.condition import EndedStatement, StatedMoment, Stateme
 from logger.visit.records.fact_names import (
     CONDITION,
     CONDITION_BEGUN,
-    CONDITION_BY_LIST,
     CONDITION_ENDED,
     SALVAGED_FROM,
     SETUP_CHANGED,
@@ -60,16 +59,12 @@ class FactStore:
             (self._connection.clock.utc_ns(), name, value),
         )
 
-    def state_condition(
-        self, condition: str, live: Live | None, by_list: tuple[frozenset[int], frozenset[int]] | None = None
-    ) -> None:
+    def state_condition(self, condition: str, live: Live | None) -> None:
         """State what is on from now on, and keep until when the statement before held.
 
         Args:
             condition: what is on; empty: it is not known any more.
             live: the newest heartbeat, whose moment is that of the statement; None where nothing was recorded.
-            by_list: ids of what is live by the list of circuits and cords, and of all that is listed; None where the
-                words alone were stated.
         """
         with self._connection.writing():
             before = self.condition().condition
@@ -78,9 +73,6 @@ class FactStore:
                 ended = {"condition": before, "run_id": live.run_id, "t_ns": t_ns}
                 self.insert(CONDITION_ENDED, json.dumps(ended))
             self.insert(CONDITION, condition)
-            if by_list is not None:
-                ids = {"live": sorted(by_list[0]), "listed": sorted(by_list[1])}
-                self.insert(CONDITION_BY_LIST, json.dumps({"condition": condition, **ids}))
             if live is not None and not live.ended:
                 begun = Statement.as_begun(condition, live.run_id, live.beat_steady_utc_ns)
                 self.insert(CONDITION_BEGUN, begun)
@@ -135,24 +127,6 @@ class FactStore:
         if not begun:
             return stated
         return stated.with_moment(self.names.present(CONDITION_BEGUN, begun[0]["id"], begun[0]["value"]))
-
-    def live_by_list(self, condition: str) -> tuple[frozenset[int], frozenset[int]] | None:
-        """What is live by the list, and what was listed, where the condition that holds was stated so; else None.
-
-        Args:
-            condition: that of a reading.
-        """
-        rows = self._connection.all(
-            "SELECT value FROM fact WHERE name = ? AND id > (SELECT max(id) FROM fact WHERE name = ?) ORDER BY id DESC",
-            (CONDITION_BY_LIST, CONDITION),
-        )
-        for row in rows:
-            # What somebody else wrote there states nothing.
-            with suppress(ValueError, KeyError, TypeError):
-                kept = json.loads(row["value"])
-                if kept["condition"] == condition:
-                    return frozenset(map(int, kept["live"])), frozenset(map(int, kept["listed"]))
-        return None
 
     def condition_before(self) -> str:
         """What was stated last before the present statement; empty where nothing was."""

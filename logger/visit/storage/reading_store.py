@@ -31,7 +31,6 @@ from logger.visit.storage.recording_stores import EventStore
 from logger.visit.storage.setup_store import SetupStore
 
 
-# long: reads the readings as they count, and takes them, each step within one transaction.
 class ReadingStore:
     """The readings.
 
@@ -268,11 +267,11 @@ class ReadingStore:
                 tr("Hold still for {seconds} s, and take it again.").format(seconds=f"{wait_s:.0f}"),
             )
         return StillvoltError(
-            tr("“{condition}” was stated until {seconds} s ago.").format(
+            tr("What is on was changed {seconds} s ago; before that it was “{condition}”.").format(
                 condition=tr_kept(ended.condition), seconds=f"{past_s:.0f}"
             ),
             tr("No reading was taken."),
-            tr("Hold still for {seconds} s from the statement on.").format(seconds=f"{wait_s:.0f}"),
+            tr("Hold still until {seconds} s have passed since then.").format(seconds=f"{wait_s:.0f}"),
         )
 
     def enter(
@@ -371,14 +370,11 @@ class ReadingStore:
         """The ids of the circuits that were live, as they are kept; empty where neither list nor words tell them."""
         if live is not None:
             return live_json(live, self._listed())
-        facts = self._facts
-        return live_json(
-            *(facts.live_by_list(condition) or facts.names.live_in_words(condition) or (None, ()))
-        )
+        return live_json(*(self._facts.names.live_in_words(condition) or (None, ())))
 
     def _listed(self) -> list[int]:
-        sql = "SELECT id FROM source WHERE removed_utc_ns IS NULL ORDER BY id"
-        return [r["id"] for r in self._connection.all(sql)]
+        rows = self._connection.all("SELECT id FROM source WHERE removed_utc_ns IS NULL ORDER BY id")
+        return [r["id"] for r in rows]
 
 
 _SELECT = (
