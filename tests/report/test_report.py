@@ -29,6 +29,7 @@ from logger.metrology.uncertainty import COVERAGE_FACTOR, shown
 from logger.night.night_level import level_budget
 from logger.night.night_spots import NOWHERE_KNOWN, NightSpot
 from logger.report.document.blocks import HeadingBlock, Pairs, TableBlock
+from logger.report.document.figures.spot_bars import WIDTH, spot_bars_svg
 from logger.report.document.first_page.first_page import first_page
 from logger.report.document.first_page.in_short import in_short
 from logger.report.document.first_page.measured import trust_sentence
@@ -421,6 +422,16 @@ def test_bars_are_as_long_as_their_values(data: ReportData, html: str) -> None:
         rects = [shape for shape in spots[spot.name].iter() if shape.tag.endswith("rect")]
         lengths[spot.id] = float(rects[0].get("width", "0")) / on.volts
     assert max(lengths.values()) == pytest.approx(min(lengths.values()), rel=0.1)
+
+
+def test_a_small_value_has_a_bar_that_is_seen_and_ends_before_the_target() -> None:
+    def length(volts: float) -> float:
+        svg = spot_bars_svg("bed", "Bed", None, volts, 0.1, 5.0)
+        return float(re.findall(r'<rect [^>]* width="([\d.]+)"', svg)[0])
+
+    assert length(0.0) == 0.0
+    assert 3.0 < length(0.001) == length(0.03) < 0.1 * (WIDTH - 2) / 5.0
+    assert length(1.0) == pytest.approx((WIDTH - 2) / 5.0, abs=0.1)
 
 
 def test_a_planned_spot_that_was_not_read_is_named(tmp_path: Path) -> None:

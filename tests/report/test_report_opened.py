@@ -57,6 +57,20 @@ def test_a_browser_without_network_opens_it_asks_for_nothing_and_finds_nothing_s
             "[...document.querySelectorAll('.first *')].filter(e => e.getBoundingClientRect().right > 360)"
         )
         assert found.page.evaluate(f"{outside}.map(e => e.outerHTML)") == []
+        # Heads that stand in the cells of a card show nowhere else, and no picture is wider than the screen.
+        found.page.add_style_tag(content=".fold > * { display: block !important }")
+        heads = (
+            "[...document.querySelectorAll('.professional thead')].map(e => e.getBoundingClientRect().width)"
+        )
+        assert set(found.page.evaluate(heads)) == {1}
+        beyond = (
+            "[...document.querySelectorAll('figure svg')].filter(e => e.getBoundingClientRect().right > 360)"
+        )
+        assert found.page.evaluate(f"{beyond}.map(e => e.outerHTML)") == []
+        hidden = (
+            "[...document.querySelectorAll('.professional td')].filter(e => e.innerText && !e.offsetHeight)"
+        )
+        assert found.page.evaluate(f"{hidden}.map(e => e.outerHTML)") == []
 
 
 def test_the_checks_of_the_browser_can_fail(chromium: Browser, tmp_path: Path) -> None:

@@ -8,8 +8,14 @@ from typing import ClassVar
 MAX_SHORT_LETTERS = 1000
 """Of all cells of a table that is not parted."""
 
+MAX_SHORT_PAIRS = 18
+"""Of a list of pairs that is not parted."""
+
 MAX_NARROW_LETTERS = 60
 """Of a line of a table that two thirds of the page's width are enough for."""
+
+MANY_COLUMNS = 7
+"""Of a table whose cells of a few words can stay in one line."""
 
 MANY_FIGURES = 60
 """From more small pictures on each is smaller: those of a sweep of 40 breakers would fill ten pages."""
@@ -41,6 +47,11 @@ class Pairs:
     kind: ClassVar[str] = "pairs"
     pairs: tuple[tuple[str, str], ...]
 
+    @property
+    def is_short(self) -> bool:
+        """Whether no end of a page parts it: about half a page."""
+        return len(self.pairs) <= MAX_SHORT_PAIRS
+
 
 @dataclass(frozen=True, slots=True)
 class TableBlock:
@@ -59,6 +70,16 @@ class TableBlock:
     def is_folded(self) -> bool:
         """Whether a phone shows it only when it is asked for."""
         return len(self.rows) > MAX_UNFOLDED
+
+    @property
+    def wordiest(self) -> int:
+        """Which column has most text: a word a line would make its rows the highest of all."""
+        return max(range(len(self.heads)), key=lambda place: sum(len(row[place]) for row in self.rows))
+
+    @property
+    def max_brief_letters(self) -> int:
+        """Of a cell that is not broken: of many columns that are as wide as their text, not all have room."""
+        return 20 if len(self.heads) <= MANY_COLUMNS else 12
 
     @property
     def is_narrow(self) -> bool:
@@ -80,6 +101,8 @@ class Figure:
     kind: ClassVar[str] = "figure"
     svg: str
     caption: str
+    narrow_svg: str = ""
+    """The same for a phone, of one that stands by itself: the letters of the wide one would be too small there."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from functools import cache
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from logger.plain_text import isolated
-from logger.report.document.condensed_table import condensed, says_nothing
+from logger.report.document.condensed_table import condensed
+from logger.report.document.wording import NBSP
 from logger.translation import shown_language, shown_number, tr, tr_n
+
+UNIT_APART = re.compile(r"(?<=\d) (?=c?m\b)")
+"""The blank between a number and the unit of a length."""
 
 LONGEST_WORD = 30
 """Letters of a word, or of what spaces that do not break join, that is not broken in a cell."""
@@ -28,10 +33,15 @@ def _environment() -> Environment:
     # Pictures come from `svg.Canvas`, which escapes what it is given.
     environment.filters["drawn"] = Markup
     environment.filters["css_text"] = _as_css_text
+    environment.filters["with_unit"] = _with_unit
     environment.tests["unbroken"] = _is_unbroken
-    environment.tests["nothing"] = says_nothing
     environment.globals.update(tr=tr, tr_n=tr_n, shown_number=shown_number, condensed=condensed)
     return environment
+
+
+def _with_unit(text: str) -> str:
+    """A text whose distances are not parted from their unit at the end of a line."""
+    return UNIT_APART.sub(NBSP, text)
 
 
 def _is_unbroken(text: str) -> bool:

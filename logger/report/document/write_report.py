@@ -25,7 +25,25 @@ AFTER_HOUSEHOLD = 'class="professional"'
 ROOM = re.compile(r'(?<=<body style="--room: )[-.\d]+')
 """Of the page: how large the letters of the household's part are, 1 where it has room on its side of paper."""
 
-ROOMS = ("-0.5", "-0.25", "0", "0.25", "0.5", "0.75", "1", "1.5", "2", "3")
+ROOMS = (
+    "-0.5",
+    "-0.3",
+    "-0.1",
+    "0.1",
+    "0.3",
+    "0.5",
+    "0.7",
+    "0.85",
+    "1",
+    "1.25",
+    "1.5",
+    "2",
+    "2.5",
+    "3",
+    "4",
+    "5",
+    "6",
+)
 """The same from the smallest letters to the largest."""
 
 

@@ -26,8 +26,8 @@ PLAIN = "#9AA4AE"
 """Of a bar: none of the colours that mean something on the page."""
 
 
-NARROW_TEXT = 9.6
-"""Size of the letters of a chart beside the household's table, which is narrower: still above 7 points in print."""
+NARROW_TEXT = 10.0
+"""Size of the letters of a chart beside the household's table, which is narrower: 8 points in print."""
 
 
 @dataclass(frozen=True, slots=True)

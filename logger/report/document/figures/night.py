@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
 from logger.metrology.rounding import fixed, grouped, plain
 from logger.night.analysis.night_record import NightRecord
+from logger.night.analysis.summary import NightSummary
 from logger.night.analysis.value_bands import value_bands
 from logger.report.document.figures.svg import (
     GRID,
@@ -27,11 +28,14 @@ from logger.translation import marked, tr
 Scale = Callable[[float], float]
 """Turns a value or a time into a place in the picture."""
 
-NIGHT_BINS = 900
+BINS_PER_UNIT = 1.3
 """Columns of the picture of a night: more could not be seen on paper."""
 
-LETTERS = 9.6
-"""In the picture's units, which are the narrowest of all in print: 7 points."""
+LETTERS = 10.7
+"""In the picture's units, which are the narrowest of all in print: 8 points."""
+
+KEY_LINE = LETTERS + 4
+"""From a line of the key to the next."""
 
 BAND, BAND_EDGE, MISSING, OVERLOAD = "#A9BCCB", "#7F97A8", "#D9D5CA", "#F0E442"
 """Colours of the range of values, of times without one, and of those beyond the meter's range."""
@@ -59,7 +63,10 @@ def night_svg(name: str, title: str, night_data: NightData, target_volts: float,
         width: of the picture, in its units.
     """
     night, summary = night_data.night, night_data.summary
-    height, left, bottom = 250.0, 38.0, 34.0
+    left = 38.0
+    key_lines = _key_lines(_drawn_marks(summary), width - left)
+    bottom = 20.0 + len(key_lines) * KEY_LINE
+    height = 216.0 + bottom
     end_s = max(summary.end_s, 1.0)
     top_volts = _top_volts(night.record, target_volts)
     description = _description(night_data, end_s)
@@ -80,12 +87,14 @@ def night_svg(name: str, title: str, night_data: NightData, target_volts: float,
         canvas.box(x(start_s), 6, max(x(stop_s) - x(start_s), 1.5), body - 6, MISSING)
     for start_s, stop_s in summary.overloaded:
         canvas.box(x(start_s), 6, max(x(stop_s) - x(start_s), 1.5), body - 6, OVERLOAD, VERMILLION)
-    for times_s, low, high in value_bands(night.record.times_s, night.record.volts, end_s, NIGHT_BINS):
+    for times_s, low, high in value_bands(
+        night.record.times_s, night.record.volts, end_s, round(width * BINS_PER_UNIT)
+    ):
         upper = [(x(t), y(v)) for t, v in zip(times_s, high, strict=True)]
         lower = [(x(t), y(v)) for t, v in zip(times_s, low, strict=True)]
         canvas.area([*upper, *reversed(lower)], BAND)
         canvas.polyline([upper, lower], BAND_EDGE, 0.6)
-    canvas.polyline(_still_level(night.record, x, y, end_s), INK, 1.3)
+    canvas.polyline(_still_level(night.record, x, y, end_s / (width * BINS_PER_UNIT)), INK, 1.3)
     for step in summary.steps:
         canvas.area(
             [(x(step.time_s), body), (x(step.time_s) - 3, body + 5), (x(step.time_s) + 3, body + 5)],
@@ -94,7 +103,8 @@ def night_svg(name: str, title: str, night_data: NightData, target_volts: float,
     canvas.line(left, y(target_volts), width - 4, y(target_volts), VERMILLION, 1.6, TARGET_DASH)
     canvas.line(left, body, width - 4, body, QUIET)
     _draw_hours(canvas, night_data, x, body)
-    _draw_key(canvas, height, left)
+    for number, key_line in enumerate(reversed(key_lines)):
+        _draw_key(canvas, key_line, height - 6 - number * KEY_LINE, left)
     return canvas.svg()
 
 
@@ -127,7 +137,9 @@ def _draw_hours(canvas: Canvas, night_data: NightData, x: Scale, body: float) ->
     night, end_s = night_data.night, night_data.summary.end_s
     started = night.local(0.0)
     first_s = -(started.minute * 60.0 + started.second) % 3600.0
-    every = 1 if end_s <= 14 * 3600 else 3
+    widest = text_width(night.clock_label(0.0), LETTERS) + 4
+    hour = x(3600.0) - x(0.0)
+    every = next((hours for hours in (1, 2, 3, 4, 6) if hours * hour >= widest), 12)
     for number, time_s in enumerate(np.arange(first_s, end_s, 3600.0).tolist()):
         canvas.line(x(time_s), body, x(time_s), body + 4, QUIET)
         if number % every == 0:
@@ -135,11 +147,38 @@ def _draw_hours(canvas: Canvas, night_data: NightData, x: Scale, body: float) ->
             canvas.text(x(time_s), body + 14, night.clock_label(time_s), LETTERS, QUIET, "middle")
 
 
-def _draw_key(canvas: Canvas, height: float, left: float) -> None:
-    y = height - 6
+def _drawn_marks(summary: NightSummary) -> list[str]:
+    """What of the key is in the picture."""
+    absent = {
+        "step": not summary.steps,
+        "missing": not summary.missed and not summary.frozen,
+        "overload": not summary.overloaded,
+    }
+    return [mark for mark in _KEY if not absent.get(mark, False)]
+
+
+def _key_lines(marks: Sequence[str], width: float) -> list[list[str]]:
+    """Part the key into as many lines as the width asks for."""
+    lines: list[list[str]] = []
+    used = 0.0
+    for mark in marks:
+        needed = _key_width(mark)
+        if not lines or used + needed > width:
+            lines.append([])
+            used = 0.0
+        lines[-1].append(mark)
+        used += needed
+    return lines
+
+
+def _key_width(mark: str) -> float:
+    return 32 + text_width(tr(_KEY[mark]), LETTERS)
+
+
+def _draw_key(canvas: Canvas, marks: Sequence[str], y: float, left: float) -> None:
     at = left
-    for mark, text in _KEY.items():
-        middle = y - 3
+    middle = y - 3
+    for mark in marks:
         if mark == "band":
             canvas.box(at, middle - 4, 14, 8, BAND, BAND_EDGE)
         elif mark == "level":
@@ -152,8 +191,8 @@ def _draw_key(canvas: Canvas, height: float, left: float) -> None:
             canvas.box(at, middle - 4, 14, 8, OVERLOAD, VERMILLION)
         else:
             canvas.box(at, middle - 4, 14, 8, MISSING)
-        canvas.text(at + 18, y, tr(text), LETTERS, QUIET)
-        at += 32 + text_width(tr(text), LETTERS)
+        canvas.text(at + 18, y, tr(_KEY[mark]), LETTERS, QUIET)
+        at += _key_width(mark)
 
 
 def _top_volts(record: NightRecord, target_volts: float) -> float:
@@ -163,12 +202,12 @@ def _top_volts(record: NightRecord, target_volts: float) -> float:
     return round_scale(max(1.25 * highest, 1.5 * target_volts))
 
 
-def _still_level(record: NightRecord, x: Scale, y: Scale, end_s: float) -> list[list[tuple[float, float]]]:
+def _still_level(record: NightRecord, x: Scale, y: Scale, column_s: float) -> list[list[tuple[float, float]]]:
     """Return the still spans as level lines, joined where a column of the picture could not part them."""
     pieces: list[list[tuple[float, float]]] = []
-    last_s = -end_s
+    last_s = -column_s
     for span in record.settled:
-        if span.start_s - last_s > end_s / NIGHT_BINS:
+        if not pieces or span.start_s - last_s > column_s:
             pieces.append([])
         pieces[-1] += [(x(span.start_s), y(span.volts)), (x(span.end_s), y(span.volts))]
         last_s = span.end_s

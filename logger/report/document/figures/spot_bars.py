@@ -22,6 +22,9 @@ WIDTH = 230.0
 
 KEY_HEIGHT = 13.0
 
+MIN_BAR = 7.0
+"""Of a value above nothing, so that it is seen as a bar; it ends before the target's line if the value is below."""
+
 
 def spot_bars_svg(
     name: str, title: str, on_volts: float | None, off_volts: float | None, target_volts: float, scale_volts: float
@@ -51,11 +54,16 @@ def spot_bars_svg(
     # Below the bars, so that it hides none that ends at it.
     at = 1 + target_volts * per_volt
     canvas.line(at, 0, at, height, VERMILLION, 1.6, TARGET_DASH)
+    shortest = min(MIN_BAR, 0.8 * target_volts * per_volt)
     if on_volts is not None:
-        canvas.box(1, 2, on_volts * per_volt, 8, ORANGE, INK)
+        canvas.box(1, 2, _length(on_volts * per_volt, shortest), 8, ORANGE, INK)
     if off_volts is not None:
-        canvas.box(1, 12, off_volts * per_volt, 5, SKY_BLUE, BLUE)
+        canvas.box(1, 12, _length(off_volts * per_volt, shortest), 5, SKY_BLUE, BLUE)
     return canvas.svg(stretches=True)
+
+
+def _length(length: float, shortest: float) -> float:
+    return max(length, shortest) if length > 0 else 0.0
 
 
 def spot_key_svg(name: str, target_volts: float) -> str:

@@ -28,7 +28,12 @@ TARGET_DASH = "5 2.5"
 """Of the line of the target, in every picture."""
 
 TEXT = 11.0
-SMALL = 9.0
+SMALL = 10.0
+"""Of scales and keys: 8 points in print."""
+
+PHONE_WIDTH = 310.0
+"""Of a picture that has a phone's width: its letters are a little larger there than in its own units."""
+
 FONT = "Helvetica, Arial, 'Liberation Sans', 'DejaVu Sans', sans-serif"
 
 CHARACTER = 0.56

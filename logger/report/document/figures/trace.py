@@ -18,8 +18,8 @@ ROOM_ABOVE = 1.3
 WIDE, NARROW = (208.0, 74.0), (154.0, 54.0)
 """Width and height of a picture where three stand beside each other, and where four do: its letters stay as large."""
 
-LETTERS = 9.2
-"""Of the scales, in the picture's units: 7 points in print, which is what can still be read."""
+LETTERS = 10.4
+"""Of the scales, in the picture's units: 8 points in print."""
 
 _LEAST_VOLTS = 0.02
 """No picture shows less: its line would be the display's last digit going up and down."""
@@ -44,7 +44,7 @@ def trace_svg(
         highest_volts: the picture goes from 0 V to this, whatever of the trace is above it; None shows all of it.
         shape: `WIDE` or `NARROW`.
     """
-    (width, height), left, bottom = shape, 39.0, 15.0
+    (width, height), left, bottom = shape, 43.0, 16.0
     times_s, volts = excerpt.times_s, excerpt.volts
     still_from_s, still_to_s = excerpt.still_s
     description = tr("Level {volts} V over {seconds} s, shaded; samples shown: {n}.").format(

@@ -28,6 +28,9 @@ MAX_NAMED = 3
 MOST = 0.5
 """A circuit that gives more than this share of everything on gives most of it."""
 
+MAX_BRIEF_LETTERS = 700
+"""Of a text that one column holds in eight lines or less."""
+
 LONG_AGO = timedelta(days=366)
 """After this a household is asked whether lamps or wiring are still the same. No source."""
 
@@ -70,6 +73,12 @@ class Tonight:
     stays: str = ""
     measured: str = ""
     notes: tuple[str, ...] = ()
+
+    @property
+    def is_brief(self) -> bool:
+        """Whether it has no list and so little text that the page sets it in one column."""
+        texts = (self.headline, self.measured, self.stays, *self.notes)
+        return not self.switch_off and not self.unplug and sum(map(len, texts)) <= MAX_BRIEF_LETTERS
 
 
 def tonight(data: ReportData, written: datetime | None = None) -> Tonight:

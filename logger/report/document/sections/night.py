@@ -34,6 +34,7 @@ from logger.night.night_text import comparison_text, edges_text
 from logger.night.recorded_nights import Night
 from logger.report.document.blocks import Block, Figure, HeadingBlock, Items, Pairs, Section, TableBlock, Text
 from logger.report.document.figures.night import night_svg
+from logger.report.document.figures.svg import PHONE_WIDTH
 from logger.report.document.report_data import NightData, ReportData
 from logger.report.document.sections.circumstance_pairs import TextPairs, entered_pairs
 from logger.report.document.wording import (
@@ -95,6 +96,7 @@ def _night(data: NightData, target_volts: float, how: TextPairs) -> list[Block]:
         Figure(
             night_svg(f"night-{night.number}", title, data, target_volts),
             caption.format(title=title, zone=night.zone_name),
+            night_svg(f"nightphone-{night.number}", title, data, target_volts, PHONE_WIDTH),
         ),
         Items(tuple(_summary(data, target_volts))),
         Pairs(how),

@@ -9,6 +9,7 @@ from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
 from logger.name_list import joined, listed, quoted
 from logger.report.document.blocks import Block, Figure, HeadingBlock, Items, Pairs, Section, TableBlock, Text
 from logger.report.document.figures.bar_chart import BarRow, bar_chart_svg
+from logger.report.document.figures.svg import PHONE_WIDTH
 from logger.report.document.first_page.missing import is_told_tonight, unfinished_sweeps
 from logger.report.document.first_page.still_to_read import still_to_read
 from logger.report.document.report_data import ReportData, SweptSpot
@@ -208,6 +209,7 @@ def _at_spot(data: ReportData, swept: SweptSpot, answer: SpotPlan | None) -> lis
         Figure(
             bar_chart_svg(f"sweep-{spot.id}", title, shown, data.setup.target_volts),
             caption.format(title=title, n=len(shown), total=grouped(len(bars))),
+            bar_chart_svg(f"sweepphone-{spot.id}", title, shown, data.setup.target_volts, PHONE_WIDTH),
         ),
         TableBlock(
             _combinations_caption(data, swept),
