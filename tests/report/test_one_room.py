@@ -12,6 +12,7 @@ from logger.report.document.read_report_data import read_report_data
 from logger.report.document.sections.checks import checks
 from logger.report.document.sections.meter import meter
 from logger.report.document.sections.sweep import sweep
+from logger.report.document.wording import NBSP
 from logger.visit import VisitLog
 from scripts.bench.homes import one_room
 
@@ -65,6 +66,8 @@ def test_a_visit_that_was_left_early_is_reported_as_unfinished(tmp_path: Path) -
         "readings 1–4 are those of the range up to 6 V: their samples go in steps of 0.001 V, the least count"
     )
     assert told in str(meter(data).blocks)
+    text = str(beside_the_sweep.blocks).replace(NBSP, " ").replace(r"\xa0", " ")
+    assert "“0.40 ± 0.40” is a range from 0 to 0.80 V: such values must not be added up." in text
     # One U of one thing: as the household's bar has it, and as the model's table.
     (spot,) = data.tonight.spots if data.tonight is not None else ()
     outlets = next(given for given in spot.contributions if given.source.name == one_room.READ_ALONE)

@@ -127,7 +127,10 @@ class DescribeDialog(QDialog):
             "plug_side",
             tr("Plugs and &lamps"),
             details.plug_side,
-            tr("Which way round plugs sit; lamps lit or only plugged in: lamp lit, mark on its plug up."),
+            tr(
+                "Which way round plugs sit, and in which readings a lamp was lit or only plugged in: lamp lit whenever "
+                "its circuit was on, mark on its plug up."
+            ),
         )
         self.person = self._line(
             "person", tr("Person &measured"), details.person, tr("No name is needed: adult, barefoot.")

@@ -28,9 +28,10 @@ from logger.report.document.sections.sweep import sweep
 from logger.report.document.sections.traces import traces
 from logger.report.document.sections.uncertainty import uncertainty
 from logger.report.document.sections.voided import voided
-from logger.report.document.wording import moment, with_mark
+from logger.report.document.wording import NBSP, moment, with_mark
 from logger.translation import tr
 from logger.visit.records.practitioner import Practitioner
+from logger.visit.storage.time_zone import offset_of
 
 SECTIONS: tuple[Callable[[ReportData], Section | None], ...] = (
     method,
@@ -67,12 +68,17 @@ def report_html(data: ReportData, written: datetime) -> str:
         data=data,
         first=first_page(data, written),
         sections=[section for make in SECTIONS if (section := make(data)) is not None],
-        written=moment(written),
+        written=_moment_with_zone(written, data),
         page_title=_page_title(data),
         heading=with_mark(data.setup.household or data.title, bool(data.simulation)),
         logo_text=_logo_text(data.practitioner),
         logo=base64.b64encode(data.practitioner.logo).decode("ascii"),
     )
+
+
+def _moment_with_zone(when: datetime, data: ReportData) -> str:
+    """A moment with the zone of its clock and of every other time of the report; without a name what it is to UTC."""
+    return f"{moment(when)}{NBSP}({getattr(data.zone, 'key', '') or offset_of(when)})"
 
 
 def _page_title(data: ReportData) -> str:

@@ -59,13 +59,14 @@ CIRCUMSTANCE_FIELDS = {
         marked("Air indoors"), marked("Temperature and humidity: 21 °C, 45 %."), "day"
     ),
     "footwear": CircumstanceField(
-        marked("Footwear"),
-        marked("Of the person who is measured: barefoot, socks, rubber soles."),
+        marked("Footwear and clothing"),
+        marked("Of the person who is measured: barefoot, cotton; rubber soles, wool."),
         "day",
+        exported="footwear",
     ),
     "bedding": CircumstanceField(
         marked("Bedding"),
-        marked("What is lain on: foam mattress, cotton sheet, metal frame."),
+        marked("And what else carries the body: foam mattress, cotton sheet, metal frame; wooden chair."),
         "day",
         stays=True,
     ),
@@ -90,7 +91,10 @@ CIRCUMSTANCE_FIELDS = {
     ),
     "rod_place": CircumstanceField(
         marked("Place of the rod"),
-        marked("Such as: in the lawn, 2 m north of the door."),
+        marked(
+            "How far from the house's own earth electrode too, and what kind of rod: in the lawn, 2 m north of the "
+            "door, 6 m from the electrode; steel, 14 mm."
+        ),
         "rod",
         stays=True,
         only_with_rod=True,
@@ -106,7 +110,7 @@ CIRCUMSTANCE_FIELDS = {
     ),
     "probe": CircumstanceField(
         marked("Probe"),
-        marked("What the person holds or touches: hand-held rod, metal plate."),
+        marked("What the person holds or touches, and its size: steel tube, 12 cm long, 25 mm across."),
         "day",
         stays=True,
     ),
@@ -117,7 +121,10 @@ CIRCUMSTANCE_FIELDS = {
     ),
     "probe_lead": CircumstanceField(
         marked("Lead from the probe"),
-        marked("To the meter, its length, shielded or not: 1.5 m, shielded."),
+        marked(
+            "To the meter: its length, shielded or not, and to what the shield is connected: 1.5 m, shielded, shield "
+            "at the meter's reference socket."
+        ),
         "day",
         stays=True,
     ),
@@ -136,6 +143,12 @@ CIRCUMSTANCE_FIELDS = {
         marked("Range of the meter"),
         marked("As it was set for the readings: automatic, or fixed and up to which voltage."),
         "meter",
+    ),
+    "meter_power": CircumstanceField(
+        marked("How the meter is fed"),
+        marked("By battery, or from the mains, and then whether earthed: battery."),
+        "meter",
+        stays=True,
     ),
     "earthing": CircumstanceField(
         marked("Earthing system"),
@@ -158,7 +171,15 @@ CIRCUMSTANCE_FIELDS = {
     ),
     "in_use": CircumstanceField(
         marked("In use with everything on"),
-        marked("Wall switches that were on, loads that ran: all ceiling lights, refrigerator."),
+        marked("Which lamps were lit, and what ran: all ceiling lights, bedside lamp, refrigerator."),
+        "day",
+    ),
+    "live_when_off": CircumstanceField(
+        marked("Live with everything off"),
+        marked(
+            "The main switch, what stayed on and whether it ran, another panel, solar, neighbours' circuits: main "
+            "switch on; refrigerator, not running; no solar; a neighbour behind the north wall."
+        ),
         "day",
     ),
     "reference_improved": CircumstanceField(
@@ -183,9 +204,22 @@ CIRCUMSTANCE_FIELDS = {
         stays=True,
         only_with_rod=True,
     ),
+    "function_done": CircumstanceField(
+        marked("How the function check was done"),
+        marked("Which cord, how near, held where: an extension cord, plugged in, 10 cm from the forearm."),
+        "checks",
+    ),
     "sweep_switched": CircumstanceField(
         marked("Who switched in the sweep"),
         marked("And where they stood: a second person at panel A."),
+        "sweep",
+    ),
+    "sweep_in_use": CircumstanceField(
+        marked("In use in the sweep"),
+        marked(
+            "Which lamps were lit, and which only plugged in, when their circuit was on: ceiling lights and bedside "
+            "lamp lit, computer on; floor lamp plugged in, not lit."
+        ),
         "sweep",
     ),
     "night_persons": CircumstanceField(
@@ -198,6 +232,14 @@ CIRCUMSTANCE_FIELDS = {
         marked(
             "Where and how it was fixed, and whether rod and wire were those of the day: strap on the left wrist, same "
             "rod and wire."
+        ),
+        "night",
+    ),
+    "night_equipment": CircumstanceField(
+        marked("Meter, laptop and weather at night"),
+        marked(
+            "Where they stood, and whether on battery all night: on the floor, 1 m from the bed; both on battery; dry, "
+            "8 °C."
         ),
         "night",
     ),
@@ -239,12 +281,14 @@ class Circumstances:
         indoor_air: temperature and humidity.
         probe_held, probe_lead: how the person held the probe; the lead from it to the meter.
         meter_place, meter_band: where meter and laptop lay; the frequencies that the meter takes in.
-        meter_range: how its range was set.
+        meter_range, meter_power: how its range was set; how it is fed.
         earthing, supply_voltage, panel_places: of the home.
-        in_use: what ran with everything on.
+        in_use, live_when_off: what ran with everything on; what had voltage with everything off.
         reference_improved, wire_moved, wire_back, second_rod: of the checks; whether the wire was laid back.
-        sweep_switched: who switched, and where.
+        function_done: with which cord, and how near.
+        sweep_switched, sweep_in_use: who switched, and where; which lamps were lit.
         night_persons, night_probe: who lay there in the night, and where and how the probe was fixed.
+        night_equipment: where meter and laptop stood, and how they were fed.
         night_posture, night_cover: how the person lay, and below what.
         night_in_use: what was lit or ran.
     """
@@ -264,17 +308,22 @@ class Circumstances:
     meter_place: str = ""
     meter_band: str = ""
     meter_range: str = ""
+    meter_power: str = ""
     earthing: str = ""
     supply_voltage: str = ""
     panel_places: str = ""
     in_use: str = ""
+    live_when_off: str = ""
     reference_improved: str = ""
     wire_moved: str = ""
     wire_back: str = ""
     second_rod: str = ""
+    function_done: str = ""
     sweep_switched: str = ""
+    sweep_in_use: str = ""
     night_persons: str = ""
     night_probe: str = ""
+    night_equipment: str = ""
     night_posture: str = ""
     night_cover: str = ""
     night_in_use: str = ""

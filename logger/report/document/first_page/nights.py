@@ -150,8 +150,8 @@ def _near_target_sentence(data: NightData, level: LevelSummary, values: Mapping[
     if data.summary.overloaded:
         text = tr(
             "{when}: beyond the meter's range for {overload}, higher than the meter can show. Otherwise while "
-            "lying still mostly {low} V to {high} V; of {still}: {below} below {target} V, {above} above, {near} "
-            "too close to tell."
+            "lying still mostly {low} V to {high} V; of {still}: {below} surely below {target} V, {above} surely "
+            "above, {near} too close to tell."
         )
         return text.format(**told)
     if level.is_all_near_target:
@@ -161,8 +161,8 @@ def _near_target_sentence(data: NightData, level: LevelSummary, values: Mapping[
         )
         return text.format(**told)
     text = tr(
-        "{when}: while lying still mostly {low} V to {high} V; of {still}: {below} below {target} V, {above} "
-        "above, {near} too close to tell."
+        "{when}: while lying still mostly {low} V to {high} V; of {still}: {below} surely below {target} V, {above} "
+        "surely above, {near} too close to tell."
     )
     return text.format(**told)
 
@@ -267,7 +267,7 @@ def _in_the_night(data: NightData, level: LevelSummary, target_volts: float) -> 
     """Write how a night with the list off compares with the target, as the end of a sentence."""
     lengths = _lengths(level, data.summary.still_s)
     if level.clearly_above_s >= MIN_TOLD_S:
-        text = tr("in the recorded night above {target} V for {above} of {still}")
+        text = tr("in the recorded night surely above {target} V for {above} of {still}")
     elif data.summary.overloaded:
         text = tr(
             "in the recorded night at times beyond the meter's range, so it is not shown to hold all night"

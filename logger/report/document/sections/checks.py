@@ -149,6 +149,7 @@ def _closing(data: ReportData) -> list[str]:
 
 
 _HOW_DONE = {
+    "function_done": CheckKind.FUNCTION,
     "reference_improved": CheckKind.REFERENCE,
     "wire_moved": CheckKind.LEAD,
     "wire_back": CheckKind.LEAD,

@@ -63,9 +63,7 @@ def _marks(data: ReportData) -> list[Block]:
     said = [
         text.format(spot=spot.name, marks=joined(near[spot.id])) for spot in data.spots if spot.id in near
     ]
-    if not said:
-        return []
-    return [*map(Text, said), Text(tr("Which circuits and which readings that means was not asked."))]
+    return [*map(Text, said)]
 
 
 def _row(data: ReportData, spot: Spot, result: SpotResult) -> tuple[str, ...]:

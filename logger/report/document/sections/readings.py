@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from logger.clock import NS_PER_S
 from logger.metrology.context import SIMULATED_REMARK
 from logger.metrology.lengths import length_text
-from logger.metrology.rounding import fixed, rounded
+from logger.metrology.rounding import fixed, plain, rounded
 from logger.metrology.uncertainty import Budget
 from logger.name_list import joined
 from logger.report.document.blocks import Block, Section, TableBlock, Text
@@ -71,6 +73,8 @@ def _explained(data: ReportData) -> list[str]:
             "the export has all digits."
         )
     ]
+    if interval := _interval_text(data):
+        out.append(interval)
     if data.all_simulated:
         out.append(tr("All of them are simulated, not measured."))
     doubted = [reading for reading in data.valid_readings if reading.id in data.doubts]
@@ -92,6 +96,17 @@ def _explained(data: ReportData) -> list[str]:
         )
         out.append(text.format(numbers=joined([str(reading.id) for reading in void])))
     return out
+
+
+def _interval_text(data: ReportData) -> str:
+    """Write how often the meter gave a value; empty where no reading rests on samples."""
+    intervals = [float(np.median(np.diff(e.times_s))) for e in data.excerpts.values() if len(e.times_s) > 1]
+    if not intervals:
+        return ""
+    low, high = (plain(round(pick(intervals), 2)) for pick in (min, max))
+    if low == high:
+        return tr("The meter gave a value every {seconds} s.").format(seconds=low)
+    return tr("The meter gave a value every {low} s to {high} s.").format(low=low, high=high)
 
 
 def _row(data: ReportData, reading: Reading) -> tuple[str, ...]:

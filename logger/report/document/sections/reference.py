@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from math import isclose
+from math import ceil, isclose
 from typing import Any
 
 from logger.metrology.checks import NO_CHANGE_PROVES_LITTLE, CheckKind, seen_of_rod
@@ -60,7 +60,7 @@ def _of_rod(data: ReportData) -> list[str]:
     if (contexts and not against_rod) or (not contexts and data.setup.reference != "earth rod"):
         return []
     state = against_rod[-1].reference_state() if against_rod else data.setup.reference_state()
-    volts = fixed(state.rod_volts, 3)
+    volts = plain(ceil(round(1e3 * state.rod_volts, 6)) / 1e3)  # a bound that is rounded down is none
     if not state.rod_proved:
         text = tr(
             "No second rod proved the rod: it is counted as off by up to {volts} V (ours, no source; more where a "

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from logger.metrology.rounding import Rounded, as_number, grouped, rounded
+from logger.metrology.rounding import Rounded, as_number, fixed, grouped, rounded
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
 from logger.name_list import joined, listed, quoted
 from logger.report.document.blocks import Block, Figure, HeadingBlock, Items, Pairs, Section, TableBlock, Text
@@ -202,7 +202,10 @@ def _at_spot(data: ReportData, swept: SweptSpot, answer: SpotPlan | None) -> lis
     shown = _highest(bars)
     caption = tr("{title}; whiskers are k = 2")
     if len(shown) < len(bars):
-        caption = tr("{title}; the {n} highest of {total} values, all are in the table; whiskers are k = 2")
+        caption = tr(
+            "{title}: everything on and off, each breaker alone and each cord unplugged; the {n} highest of these "
+            "{total}; whiskers are k = 2"
+        )
     blocks: list[Block] = [
         HeadingBlock(tr("At {spot}").format(spot=spot.name)),
         Text(_when_read(swept)),
@@ -329,12 +332,27 @@ def _not_shown(data: ReportData, answer: SpotPlan) -> list[Block]:
         (names if best.volts <= COVERAGE_FACTOR * best.u_volts else told).append(given.source.name)
     if told and len(names) > 2 * len(told):
         text = tr(
-            "At {spot} the sweep can tell only these from nothing: {names}. Of the {n} others U is as large as the "
-            "value."
+            "At {spot} the sweep can tell only these from nothing: {names}. Of the {n} others U is at least as large "
+            "as the value."
         )
-        return [Text(text.format(spot=answer.name, names=joined(told), n=grouped(len(names))))]
-    text = tr("At {spot} the sweep cannot tell from nothing, since U is as large: {names}.")
-    return [Text(text.format(spot=answer.name, names=joined(names)))] if names else []
+        said = text.format(spot=answer.name, names=joined(told), n=grouped(len(names)))
+    else:
+        text = tr("At {spot} the sweep cannot tell from nothing, since U is at least as large: {names}.")
+        said = text.format(spot=answer.name, names=joined(names))
+    return [Text(" ".join(filter(None, (said, _ranges_text(data, answer)))))] if names else []
+
+
+def _ranges_text(data: ReportData, answer: SpotPlan) -> str:
+    """That a value whose U is as large is a range; with the one that is shown highest; empty where all are nothing."""
+    given = [_given(data, answer.spot_id, one) for one in answer.contributions]
+    wide = [one for one in given if 0.0 < as_number(one.volts) <= as_number(one.expanded)]
+    if not wide:
+        return ""
+    highest = max(wide, key=lambda one: as_number(one.volts))
+    decimals = len(highest.volts) - 1 - max(highest.volts.find("."), highest.volts.find(","))
+    text = tr("“{value}” is a range from 0 to {most} V: such values must not be added up.")
+    most = fixed(float(as_number(highest.volts) + as_number(highest.expanded)), decimals)
+    return text.format(value=with_u(highest), most=most)
 
 
 def _contradiction(data: ReportData, spot: SpotPlan) -> list[Block]:

@@ -106,7 +106,7 @@ def _of_differences(data: ReportData) -> list[str]:
             assumed=plain(DEFAULT_DEGREES),
             basis=tr_kept(repeatability.basis),
             factor=fixed(repeatability.u_share / repeatability.share, 3),
-            exact=fixed(100.0 * repeatability.share, 2),
+            exact=plain(round(100.0 * repeatability.share, 2)),
             degrees=plain(repeatability.degrees),
             share=fixed(100.0 * repeatability.u_share, 1),
         )
