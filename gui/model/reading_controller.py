@@ -296,12 +296,15 @@ class ReadingController:
         is_answer = promised is not None and len(self._route.choices) > self._choices_before_promise
         if live is None or is_answer:  # where it is was asked about this very value
             return None
-        if self._other_place_since(live.since_steady_utc_ns, condition, live) is None:
+        found = self._other_place_since(live.since_steady_utc_ns, condition, live)
+        span = self._span_to_take(condition, promised) if found is not None else None
+        if found is None or span is None:
             return None
-        span = self._span_to_take(condition, promised)
-        start_utc_ns = live.run_started_utc_ns + span.start_t_ns if span is not None else 0
-        found = self._other_place_since(start_utc_ns, condition, live)
-        if span is None or found is None:
+        start_utc_ns = live.run_started_utc_ns + span.start_t_ns
+        # Who has not moved since another spot was chosen is there still, whatever was entered to be on in between.
+        if found[1]:
+            found = self._other_place_since(start_utc_ns, condition, live)
+        if found is None:
             return None
         what, stated = found
         return StretchUse(what, 0, 0, start_utc_ns - 1, span.volts, span.u_volts, stated=stated)

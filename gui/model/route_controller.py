@@ -127,9 +127,22 @@ class RouteController:
         ):
             then -= 1
         found = self.choices[then] if then is not None else None
-        if found is None or found.spot_id in (None, self.chosen_id) or found.why != "user":
+        if found is None or found.spot_id is None or found.spot_id == self.chosen_id:
             return None
-        return self._names.get(found.spot_id, "")
+        return self._names.get(found.spot_id, "") if self._is_likely(found) else None
+
+    def _is_likely(self, choice: SpotChoice) -> bool:
+        """Whether the body was at a spot while that one was chosen: so said, or where it was before this recording.
+
+        Args:
+            choice: one of `choices`.
+        """
+        snapshot = self._access.snapshot
+        live = snapshot.live
+        if choice.why == "user" or live is None:
+            return choice.why == "user"
+        read_before = any(r.spot_id == choice.spot_id and r.run_id != live.run_id for r in snapshot.readings)
+        return choice.why == "proposed" and read_before and not snapshot.has_moved(live.run_started_utc_ns)
 
     @property
     def chosen(self) -> Spot | None:

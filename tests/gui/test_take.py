@@ -423,6 +423,30 @@ def bed_read(
     return driver, sofa
 
 
+def test_another_spot_in_a_new_recording_that_nobody_has_moved_in_is_asked_about(
+    log: VisitLog, record: Callable[[], DemoRecorder], open_window: Callable[[], Driver]
+) -> None:
+    demo = record()
+    driver, sofa = bed_read(log, demo, open_window, 0.9)
+    route = driver.window.controller.route
+    for proposed in (sofa, log.spots.all()[0]):
+        route.propose(proposed.id)
+    demo.end()
+    demo = record()
+    demo.still(0.9, 12)
+    driver.window.refresh()
+    route.chosen_id = sofa.id
+    demo.still(0.9, 4)
+    driver.window.refresh()
+    driver.press("Space")
+    assert driver.asked == "What is on now?"
+    driver.answer("Still everything on")
+    demo.still(0.9, 8)
+    driver.window.refresh()
+    driver.press("Space")
+    assert len(log.readings.all()) == 1 and "“bed” was the chosen spot" in driver.asked
+
+
 @pytest.mark.parametrize("way", ["Ctrl+Z", "Del or the right click"])
 def test_a_voided_reading_shows_still_that_nobody_has_moved(
     log: VisitLog, record: Callable[[], DemoRecorder], open_window: Callable[[], Driver], way: str
@@ -468,7 +492,7 @@ def test_what_is_on_entered_anew_within_a_still_span_is_asked_about(
     driver.press("Space")
     assert "Was it “everything off” all that time?" in driver.asked
     assert driver.window.question.question is not None
-    assert "you entered what is on only at " in driver.window.question.question.text
+    assert "You entered what is on at " in driver.window.question.question.text
     driver.answer("Yes, take it")
     assert log.readings.all()[-1].by_word
 
@@ -518,7 +542,7 @@ def test_the_question_of_an_unmoved_value_names_it_and_keeps_it(
         in panel.question.text
     )
     assert (
-        "The value is of the time from " in panel.question.text
+        "and this value is older: it goes back to " in panel.question.text
         and "You chose “sofa” at " in panel.question.text
     )
     driver.window.redraw()

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
-from logger.metrology.check_validity import lapse_of
+from logger.metrology.check_validity import Lapse, lapse_of
 from logger.metrology.context import Context
 from logger.metrology.setup import UNKNOWN_METER, MeterFacts, Setup
 from logger.visit.records.fact_names import SETUP
@@ -111,7 +111,10 @@ class SetupStore:
         what came since is of those.
         """
         before = self.current()
-        changed = lapse_of(before, setup, unstated_holds=True) is not None or any(
+        lapse = lapse_of(before, setup, unstated_holds=True)
+        # The first answer is of what held before too.
+        is_answer = lapse is Lapse.REFERENCE and before.reference is None
+        changed = (lapse is not None and not is_answer) or any(
             getattr(before, name) not in (None, "", getattr(setup, name)) for name in NOT_OF_A_ROD
         )
         live = self._recorder.live()
