@@ -11,6 +11,7 @@ The checks need Chromium, poppler-utils and, for v.Nu, Java with npm; what is mi
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -43,6 +44,9 @@ WIDTHS = (360, 768, 1100)
 
 SCREEN_HEIGHT = 740
 """Of a telephone, in pixels."""
+
+MARGIN_POINTS = 34.0
+"""The smallest right margin of a page of the report, 13 mm, less what rounding takes."""
 
 NOT_A_FINDING = r".*Content Security Policy.*image .data:image/.*blocked by .img-src.*"
 """v.Nu 26.9.27 says so of every image in a page whose policy is "img-src data:", also of a page of five lines. By the
@@ -197,11 +201,25 @@ def check(visit: Path, folder: Path) -> None:
         texts = subprocess.run(
             ["pdftotext", "-layout", file, "-"], capture_output=True, text=True, check=True
         )
+        beyond = _beyond_margin(file)
+        print(f"{file.name}: {len(beyond)} words beyond the right margin", *beyond[:5])
         words = [len(page.split()) for page in texts.stdout.rstrip("\f").split("\f")]
         print(
             f"{file.name}: {len(words)} pages, the emptiest has {min(words)} words, {file.stat().st_size / 1e6:.2f} MB"
         )
         subprocess.run(["pdftoppm", "-r", "80", "-png", file, pages / file.stem], check=True)
+
+
+def _beyond_margin(pdf: Path) -> list[str]:
+    """Words that end in the right margin, each with its page: a table whose columns do not fit is cut there."""
+    boxes = subprocess.run(["pdftotext", "-bbox", pdf, "-"], capture_output=True, text=True, check=True)
+    found, number, right = [], 0, 0.0
+    for line in boxes.stdout.splitlines():
+        if page := re.search(r'<page width="([\d.]+)"', line):
+            number, right = number + 1, float(page[1]) - MARGIN_POINTS
+        elif (word := re.search(r'xMax="([\d.]+)".*>(.*)</word>', line)) and float(word[1]) > right:
+            found.append(f"{word[2]} (page {number})")
+    return found
 
 
 def _in_browser(out: Path, folder: Path) -> None:
