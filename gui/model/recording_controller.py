@@ -11,9 +11,11 @@ from gui.model.wording import clock_text
 from logger.meter.date_watch import STORED_NOTICE
 from logger.meter.port import PortSettings
 from logger.recording.detached import DetachedRecorder
+from logger.recording.registry import journal_to_be_kept
 from logger.recording.watch.set_back import SET_BACK_NOTICE
 from logger.simulation.practice_switches import display_name
 from logger.translation import tr, tr_kept
+from logger.visit.storage.rest_file import rest_folders, rests_of
 
 SHOWN_NOTICES = frozenset(
     ("disk short", "memory full", "disk back", "recorder restarted", SET_BACK_NOTICE, STORED_NOTICE)
@@ -93,9 +95,14 @@ class RecordingController:
         has_stopped = snapshot.stale and not snapshot.presence.at_work
         if has_stopped and not self._has_stopped and snapshot.live is not None:
             kept_until = clock_text(snapshot.live.beat_utc_ns, snapshot.zone)
-            self._access.refuse(
-                tr("The recorder has stopped. Everything up to {time} is kept.").format(time=kept_until)
-            )
+            path, beat_utc_ns = self._access.log.path, snapshot.live.beat_utc_ns
+            rests = [
+                tr("What came after that is kept in {file}.").format(file=rest)
+                for rest in sorted(rests_of(path, rest_folders(path)))
+                if rest.stat().st_mtime_ns >= beat_utc_ns
+            ]
+            stopped = tr("The recorder has stopped. Everything up to {time} is kept.").format(time=kept_until)
+            self._access.refuse(" ".join((stopped, *rests, *([journal_to_be_kept(path)] if rests else []))))
         self._has_stopped = has_stopped
 
     def watch_start(self) -> None:

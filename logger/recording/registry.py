@@ -20,6 +20,7 @@ from logger.settling.events import State
 from logger.translation import marked, tr, tr_n
 from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.records.stop_source import StopSource
+from logger.visit.storage.held_file import JOURNALS
 from logger.visit.storage.rest_file import rest_folders, rests_of
 from logger.visit.storage.visit_log import VisitLog
 
@@ -172,14 +173,31 @@ def stop(
         waited_s += POLL_EVERY_S
     new = sorted(rests_of(visit, folders) - rests)
     if new:
-        return tr(
+        stopped = tr(
             "Stopped: {file}. Its disk is full: the last lines are kept as a visit of their own in {rest}."
         ).format(file=visit, rest=new[0])
+        return " ".join(filter(None, (stopped, journal_to_be_kept(visit))))
     if lines_wait:
         return tr(
             "Stopped: {file}. Its disk was full until shortly before: see whether the last lines are there."
         ).format(file=visit)
     return tr("Stopped: {file}.").format(file=visit)
+
+
+def journal_to_be_kept(visit: Path) -> str:
+    """That a visit log still has lines in its journal, as its disk has no room for them, in a sentence; else empty."""
+    journal = visit.with_name(f"{visit.name}{JOURNALS[0]}")
+    try:
+        holds = journal.stat().st_size > 0
+    except OSError:
+        return ""
+    return (
+        tr(
+            "Copy it together with {journal} beside it, which holds lines too, until there is room again."
+        ).format(journal=journal.name)
+        if holds
+        else ""
+    )
 
 
 def _ask_to_stop(visit: Path) -> bool:

@@ -11,7 +11,7 @@ import pytest
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.recording.recorder_lock import is_recording, lock_path, sole_recorder
-from logger.recording.registry import RunningRecorder, format_running, running, stop
+from logger.recording.registry import RunningRecorder, format_running, journal_to_be_kept, running, stop
 from logger.visit import VisitLog
 from logger.visit.storage.visit_folder import visit_of_tonight
 
@@ -98,3 +98,11 @@ def test_a_recorder_that_does_not_end_is_told_and_what_is_recorded_is_kept(visit
 )
 def test_a_recorder_started_anew_after_midnight_goes_on_in_the_same_visit(tmp_path, now, name):
     assert visit_of_tonight(tmp_path, now) == tmp_path / name
+
+
+def test_a_journal_that_holds_lines_is_named(tmp_path: Path):
+    visit = tmp_path / "house.visit"
+    VisitLog.create(visit).close()
+    assert journal_to_be_kept(visit) == ""
+    (tmp_path / "house.visit-wal").write_bytes(b"lines")
+    assert "Copy it together with house.visit-wal beside it" in journal_to_be_kept(visit)
