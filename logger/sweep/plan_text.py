@@ -210,12 +210,12 @@ def to_be_certain_text(plan: SwitchOffPlan, *, every: bool = False, at_once: boo
     wanted = list(dict.fromkeys(again for spot in doubted for again in _to_read_again(spot, confirmed)))
     if every or len(wanted) <= MAX_READ_AGAIN + 1:  # "and 1 more" is as long as that one
         text = tr(
-            "What each circuit gives is not certain yet. To make it certain, read once more: {readings}."
+            "What some circuits give is not certain yet. To make it certain, read once more: {readings}."
         )
         return text.format(readings=joined(wanted))
     left = len(wanted) - MAX_READ_AGAIN
     first = tr(
-        "What each circuit gives is not certain yet. Read once more first: {readings}. After these: {n} more."
+        "What some circuits give is not certain yet. Read once more first: {readings}. After these: {n} more."
     )
     return first.format(readings=joined(wanted[:MAX_READ_AGAIN]), n=grouped(left))
 

@@ -153,7 +153,7 @@ def test_the_readings_that_would_make_it_certain_are_named(log):
     off, one, other = (next(r for r in log.readings.all() if r.condition == name) for name in OFF_AND_TWO)
     swapped = replace(spot, background_doubt="read once", exchangeable=((off, one), (one, other)))
     assert to_be_certain_text(replace(found, spots=(swapped,))) == (
-        "What each circuit gives is not certain yet. To make it certain, read once more: “everything off” at “bed” and "
+        "What some circuits give is not certain yet. To make it certain, read once more: “everything off” at “bed” and "
         "“only Bedroom on” at “bed”."
     )
 

@@ -60,7 +60,7 @@ def bars_key(data: ReportData) -> str:
     bars = [bar for _, at_spot in _shown_at_spots(data) for bar in at_spot.bars]
     if not bars:
         return ""
-    text = tr("Thin line: how uncertain the value is (about {percent}% confidence). Dashed: the target.")
+    text = tr("The true value most likely lies on the thin line (about {percent}%). Dashed: the target.")
     out = [*_with_cords(bars, data), text.format(percent=f"95{NBSP}")]
     if any(bar.amount.confirmed for bar in bars):
         out.append(tr("Confirmed: switched on and off again, and the value followed."))
@@ -246,8 +246,8 @@ def _others(shown: _Shown) -> list[str]:
         text = tr_n("{n} other: next to nothing.", "{n} others: next to nothing.", n)
     elif all(one.volts <= _expanded(one) for one in shown.others):
         text = tr_n(
-            "{n} other gives too little to tell, at most about {volts} V.",
-            "{n} others give too little to tell, at most about {volts} V each.",
+            "{n} other: nothing shown, at most about {volts} V.",
+            "{n} others: nothing shown, each at most about {volts} V.",
             n,
         )
     else:

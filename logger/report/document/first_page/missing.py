@@ -43,7 +43,7 @@ def missing_sentences(data: ReportData) -> list[str]:
         # Else the part “Tonight” says so.
         out += [] if is_told_tonight(data) else unfinished_sweeps(data)
     if not data.nights:
-        out.append(tr("No night was recorded."))
+        out.append(tr("Nothing was measured during a night."))
     out += data.rests
     return out
 

@@ -267,7 +267,7 @@ def _in_the_night(data: NightData, level: LevelSummary, target_volts: float) -> 
     """Write how a night with the list off compares with the target, as the end of a sentence."""
     lengths = _lengths(level, data.summary.still_s)
     if level.clearly_above_s >= MIN_TOLD_S:
-        text = tr("in the recorded night surely above {target} V for {above} of {still}")
+        text = tr("in the recorded night at times higher, surely above {target} V for {above} of {still}")
     elif data.summary.overloaded:
         text = tr(
             "in the recorded night at times beyond the meter's range, so it is not shown to hold all night"
@@ -294,17 +294,19 @@ def _loads(data: NightData, *, has_list: bool, was_off: bool) -> list[str]:
     if data.summary.level is None or not data.summary.loads_seen:
         return []
     loads = [
-        tr("every {period} by {volts} V").format(
-            volts=fixed(load.volts, 2), period=format_long_duration(load.period_s)
+        tr("every {period} for {length} by {volts} V").format(
+            volts=fixed(load.volts, 2),
+            period=format_long_duration(load.period_s),
+            length=format_long_duration(load.on_s),
         )
         for load in data.summary.loads_seen
     ]
-    text = tr("Something that switches by itself lifts the value for a while: {loads}.")
+    text = tr("Something that switches by itself lifts the value: {loads}.")
     said = text.format(loads=joined(loads))
     if not has_list:
         return [said]
     if was_off:
-        return [said, tr("It came although all of tonight's list was off.")]
+        return [said, tr("Tonight's list does not stop it.")]
     return [said, tr("Whether tonight's breakers stop it is not known.")]
 
 

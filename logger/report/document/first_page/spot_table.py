@@ -180,5 +180,5 @@ def spot_footnotes(groups: Sequence[SpotGroup]) -> tuple[str, ...]:
 def caption(data: ReportData) -> str:
     """Write what the figures and words of the table mean."""
     if any(source.stays for source in data.sources):
-        return tr("Volts with everything on, and with everything off but what must stay on.")
+        return tr("Volts with everything on, and with all off that may be off.")
     return tr("Volts with everything on and off.")

@@ -168,7 +168,10 @@ def _when_measured(plan: SwitchOffPlan, data: ReportData, written: datetime | No
     if written - last <= LONG_AGO:
         old = tr("Part of it is over a year old: if lamps or wiring changed since, measure again first.")
     else:
-        old = tr("That is over a year ago: if lamps or wiring changed since, measure again first.")
+        old = tr(
+            "That is over a year ago: you can do this all the same, but if lamps or wiring changed since, whether it "
+            "helps is not known before it is measured again."
+        )
     return f"{said} {old}"
 
 
@@ -275,8 +278,8 @@ def _back(plan: SwitchOffPlan) -> str:
     if not plan.off:
         return tr("Switching it off at the lamp or device is not enough.")
     return tr(
-        "A wall switch is not enough. Switch them on again in the morning. Until then they feed nothing, neither light "
-        "nor outlets: keep a torch at hand."
+        "A wall switch is not enough. Switch them on again in the morning. Until then nothing on them works, neither "
+        "light nor outlets nor alarm clocks: keep a torch at hand."
     )
 
 
@@ -303,8 +306,8 @@ def _safer(plan: SwitchOffPlan, data: ReportData) -> str:
         return why
     if len(more) > MAX_NAMED:
         text = tr(
-            "Tonight only what is listed is switched off; leave the others on. Nobody has measured yet whether {n} "
-            "more breakers or cords would help: the section “Breaker sweep” names them."
+            "Tonight only what is listed is switched off; leave the others on. Nobody has measured yet whether it "
+            "helps to have {n} more off together: the section “Breaker sweep” names them."
         )
         return " ".join((why, text.format(n=grouped(len(more)))))
     circuits = [label_of(source, data) for source in more if source.kind == "circuit"]

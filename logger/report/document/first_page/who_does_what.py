@@ -14,7 +14,7 @@ from logger.report.document.first_page.in_short import above_without_a_list, ver
 from logger.report.document.first_page.still_to_read import still_to_read
 from logger.report.document.first_page.tonight import MAX_NAMED, label_of, promises_less
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import NBSP, some_of
+from logger.report.document.wording import NBSP, condition_text, some_of
 from logger.sweep.advice import Advice, AdviceKind
 from logger.sweep.plan_text import to_be_certain_text
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
@@ -240,7 +240,12 @@ def _left_with_everything_off(data: ReportData) -> list[str]:
 
 def _doubted(data: ReportData) -> str:
     """Which readings something speaks against, so that they are looked at; empty where none."""
-    numbers = [str(reading.id) for reading in data.valid_readings if reading.id in data.doubts]
+    text = tr("{number} (“{condition}” at “{spot}”)")
+    numbers = [
+        text.format(number=r.id, condition=condition_text(r.condition), spot=r.spot_name)
+        for r in data.valid_readings
+        if r.id in data.doubts
+    ]
     if not numbers:
         return ""
     if len(numbers) > MAX_DOUBTED:
