@@ -19,6 +19,7 @@ from logger.sweep.sweep_progress import (
     circuits_of,
     combination_as_at_night,
     combination_of,
+    live_with_everything,
     sweep_progress,
 )
 from logger.sweep.switch_off_plan import SwitchOffPlan, switch_off_plan
@@ -147,10 +148,11 @@ class Practitioner:
             condition: what is on in words, where there is no combination.
             switched_utc_ns: when something was last switched, on the steady time line.
         """
+        everything = live_with_everything(condition, self.log.circuits.all())  # as the window keeps it
         return self.log.readings.take(
             spot.id,
             combination.label if combination is not None else condition,
-            live=combination.live if combination is not None else None,
+            live=combination.live if combination is not None else everything,
             switched_utc_ns=switched_utc_ns,
         )
 
