@@ -97,6 +97,17 @@ def test_a_level_that_wanders_slowly_is_of_the_night_and_a_motion_in_it_is_one(s
     assert not any(a < 2012.0 and b > 2000.0 for a, b in found.wandering)
 
 
+def test_hours_of_a_load_that_is_noisier_than_the_rest_are_no_motion() -> None:
+    """The detector takes all of it for one motion, from the step at its beginning on."""
+    rng, times_s = np.random.default_rng(3), times_of(1.2 * HOUR_S, RATE_HZ)
+    volts = np.where(times_s < 1.0 * HOUR_S, 5.0 + 0.05 * rng.standard_normal(len(times_s)), 0.3)
+    volts[: round(60 * RATE_HZ)] = 0.3
+    found = with_quiet_stretches(unsteady(volts, 1.0 * HOUR_S, [(60.0, HOUR_S)]))
+    assert sum(m.end_s - m.start_s for m in found.motions) < 30.0
+    level = summarise(found, 0.1).level
+    assert level is not None and level.p95_volts == pytest.approx(5.08, abs=0.05)
+
+
 @pytest.mark.parametrize(
     ("motions", "low_volts", "is_doubted"),
     [((0.3, 0.8, 1.2, 1.7), 0.02, True), ((), 0.02, False), ((0.3, 0.8, 1.2, 1.7), 1.0, False)],

@@ -24,7 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from logger.night.analysis.night_record import Floats, NightRecord, Stretch, SwitchedStretch, merged, without
-from logger.settling.events import Motion
+from logger.settling.events import Event, Motion
 
 WINDOW_S = 300.0
 WINDOW_EVERY_S = 60.0
@@ -133,9 +133,8 @@ def with_quiet_stretches(record: NightRecord) -> NightRecord:
     found = replace(record, switched=switched)
     found = found.without_motions_in(found.switched_times, NEAR_STRETCH_S)
     quiet = _quiet_runs(found)
-    # A motion that is only in part in such a run is one: its values are not near their middle.
-    events = tuple(e for e in found.events if not (isinstance(e, Motion) and _is_in(e, quiet)))
-    found = replace(found, events=events)
+    events = [part for event in found.events for part in _outside(event, quiet)]
+    found = replace(found, events=tuple(events))
     level = [(span.start_s, span.end_s) for span in found.settled]
     moved = [(motion.start_s, motion.end_s) for motion in found.motions]
     others = merged([*level, *moved, *found.switched_times, *found.unmeasured])
@@ -164,8 +163,23 @@ def told_switched(switched: Sequence[SwitchedStretch]) -> tuple[SwitchedStretch,
     return tuple(told)
 
 
-def _is_in(motion: Motion, runs: Sequence[Stretch]) -> bool:
-    return any(start_s <= motion.start_s and motion.end_s <= end_s for start_s, end_s in runs)
+def _outside(event: Event, quiet: Sequence[Stretch]) -> list[Event]:
+    """Return what of an event is left beside the times in which the value stayed near its middle.
+
+    A motion that lies in such a time in part is one: its values are not near their middle. Where it does so for
+    minutes, the detector waited for the end of what began with a step, as a load does that is noisier than the rest.
+    """
+    if not isinstance(event, Motion):
+        return [event]
+    parts = without([(event.start_s, event.end_s)], quiet)
+    inside_s = event.end_s - event.start_s - sum(end_s - start_s for start_s, end_s in parts)
+    if parts and inside_s < MIN_WANDER_S:
+        return [event]
+    return [
+        replace(event, start_s=start_s, end_s=end_s)
+        for start_s, end_s in parts
+        if end_s - start_s >= NEAR_STRETCH_S
+    ]
 
 
 def _switched(record: NightRecord) -> list[SwitchedStretch]:
