@@ -39,6 +39,7 @@ def refuse_doubtful(tokens: Sequence[Token], value: Value) -> None:
     _refuse_a_unit_beside_its_name(tokens, value)
     _refuse_doubted_by_the_meter(tokens)
     _refuse_a_factor(tokens)
+    _refuse_a_battery_between_values(tokens)
     _refuse_volts_of_a_battery(tokens, value)
 
 
@@ -162,6 +163,22 @@ def _refuse_doubted_by_the_meter(tokens: Sequence[Token]) -> None:
             raise Refused(
                 kept_text("the meter itself marks the value as {word}").format(word=token.text.upper())
             )
+
+
+def _refuse_a_battery_between_values(tokens: Sequence[Token]) -> None:
+    """Refuse "4.12V BAT 250.1 mV AC": the name stands behind one number and before the other, and is either's."""
+    for at, token in enumerate(tokens):
+        before, after = tokens[max(at - 2, 0) : at], tokens[at + 1 : at + 3]
+        is_named = token.kind is TokenKind.WORD and meaning_of(token.text).role is Role.BATTERY
+        if is_named and _is_value(before) and _is_value(after):
+            raise Refused(kept_text("it is not clear which number is the battery's"))
+
+
+def _is_value(pair: Sequence[Token]) -> bool:
+    """Whether two tokens are a number and its unit."""
+    if [token.kind for token in pair] != [TokenKind.NUMBER, TokenKind.WORD]:
+        return False
+    return meaning_of(pair[1].text).role is Role.UNIT
 
 
 def _refuse_volts_of_a_battery(tokens: Sequence[Token], value: Value) -> None:
