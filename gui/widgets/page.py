@@ -86,9 +86,9 @@ class Page(VisitWidget):
         """Whether the page's parts need more height than there is."""
         return self.column.minimumHeightForWidth(self.width()) > self.room_height()
 
-    def is_cut(self) -> bool:
-        """Whether the page is lower than its parts need, so that they would lie over each other."""
-        return self.column.minimumHeightForWidth(self.width()) > self.height()
+    def wanted_height(self) -> int:
+        """The height that there is, or more where the page's parts need it, in pixels."""
+        return max(self.room_height(), self.column.minimumHeightForWidth(self.width()))
 
     def give_way(self, steps: Sequence[Callable[[], object]]) -> None:
         """Take one step after the other until the page's parts have room in it."""

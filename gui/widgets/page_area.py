@@ -40,11 +40,14 @@ class PageArea(QScrollArea):
         return super().eventFilter(watched, event)
 
     def _fit(self) -> None:
-        page, column = self.page, self.page.column
+        page, column, bar = self.page, self.page.column, self.verticalScrollBar()
+        scrolled = bar.value()
         for _ in range(MAX_FITS):
             room = self.viewport().size()
             page.resize(room.width(), max(room.height(), column.minimumHeightForWidth(room.width())))
             column.activate()  # what gives way to the new size does so before anything is painted
-            # A scroll bar that came or went, and what gave way, may leave a text less than it needs: once more.
-            if page.width() == self.viewport().width() and not page.is_cut():
-                return
+            # A scroll bar that came or went, and what gave way, may leave a text less than it needs, or the page
+            # higher than it needs: once more.
+            if page.width() == self.viewport().width() and page.height() == page.wanted_height():
+                break
+        bar.setValue(scrolled)  # a size on the way may have had nothing to scroll

@@ -53,12 +53,26 @@ class Split(QSplitter):
         self.setChildrenCollapsible(False)
         self.setHandleWidth(spacing)
         self.share(usual_permille)
+        self._grasped_sizes: list[int] = []
+        """What both had when the border was taken hold of: a mere click is no wish for another share."""
         self.handle(1).installEventFilter(self)
 
     def share(self, permille: int) -> None:
         """Give the upper part so much of the height from now on, as far as both have what they need at least."""
+        self._permille = permille
         self.setStretchFactor(0, permille)
         self.setStretchFactor(1, PERMILLE - permille)
+
+    def lay_out(self) -> None:
+        """Lay both parts out anew at once, after something in them was shown, hidden or given another height."""
+        for part in (self.above, self.below):
+            part.column.invalidate()
+            part.column.activate()
+        # From its sizes of before Qt would only add what is missing: where the border stands depended on the way here.
+        height = max(self.height() - self.handleWidth(), 0)
+        above = height * self._permille // PERMILLE
+        self.setSizes([above, height - above])
+        self.updateGeometry()
 
     def let_drag(self, is_divided: bool) -> None:
         """Let the border be dragged; else the lower part has only the height that it needs."""
@@ -70,7 +84,8 @@ class Split(QSplitter):
         """Tell of the border's being dragged; see Qt."""
         if event.type() == QEvent.Type.MouseButtonPress:
             self.grasped.emit()
-        elif event.type() == QEvent.Type.MouseButtonRelease:
+            self._grasped_sizes = self.sizes()
+        elif event.type() == QEvent.Type.MouseButtonRelease and self.sizes() != self._grasped_sizes:
             above, below = self.sizes()
             permille = min(max(round(PERMILLE * above / max(above + below, 1)), 1), PERMILLE - 1)
             self.share(permille)

@@ -55,6 +55,10 @@ SCARCE_SPOT_ROWS, SCARCE_ENTRY_ROWS = 4, 4
 FEWEST_SPOT_ROWS, FEWEST_ENTRY_ROWS = 3, 3
 """The same where it is lower still: a room's name with two spots, and the readings of one of them."""
 
+LEAST_ENTRY_ROWS = 2
+"""Of the readings where the user has dragged the border, which leaves the spots `FEWEST_SPOT_ROWS`; until then only one
+reading stays before the spots give way to less than `SCARCE_SPOT_ROWS`."""
+
 USUAL_PERMILLE = 640
 """Of the height, that the spots have with what is said of the chosen one, until the user drags the border."""
 
@@ -222,12 +226,15 @@ class SpotsPage(Page):
                     lambda: self.entries.give_room(SCARCE_ENTRY_ROWS, is_short=True),
                     self._hide_card,
                     lambda: self.entries.give_room(FEWEST_ENTRY_ROWS, is_short=True),
+                    lambda: self.entries.give_room(LEAST_ENTRY_ROWS, is_short=True),
+                    lambda: self.entries.give_room(1, is_short=True),
                     lambda: self.spots.give_room(FEWEST_SPOT_ROWS),
                 ]
             )
             if self._border_is_users:
-                self.spots.give_room(1)
-                self.entries.give_room(1, is_short=self.entries.is_short)
+                self.spots.give_room(FEWEST_SPOT_ROWS)
+                self.entries.give_room(LEAST_ENTRY_ROWS, is_short=self.entries.is_short)
+            self.split.lay_out()  # what gave way leaves its room to the lists before anything is painted
 
     def focus_part(self) -> QWidget | None:
         """See `Page`; the spots come first, in whatever order Qt keeps the two parts."""

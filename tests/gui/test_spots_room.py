@@ -1,0 +1,100 @@
+"""How much of the spots and of the readings is in sight, beside the practice house and after the border was dragged."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtGui import QWheelEvent
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
+
+from gui.widgets.page_area import PageArea
+from gui.widgets.row_list import RowList
+from gui.widgets.row_model import ListRow
+from logger.visit import VisitLog
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from tests.support.window_driver import Driver
+
+ONE_SWITCHED = ("only Bedroom outlets, Bedroom light on", "only Bedroom outlets, Bedroom light off")
+
+
+@pytest.fixture
+def visit(log: VisitLog, open_window: Callable[[], Driver]) -> Driver:
+    """Three spots of a bedroom with fourteen readings, the stage Spots in sight beside the practice house."""
+    names = ("bed, left", "centre", "bed, right")
+    spots = [log.spots.add(f"Bedroom, upper floor: {name}", "Bedroom, upper floor") for name in names]
+    for _ in range(2):
+        for spot, on in zip(spots, (1.85, 0.21, 0.11), strict=True):
+            for condition, volts in ((EVERYTHING_ON, on), (EVERYTHING_OFF, 0.07)):
+                log.readings.enter(spot.id, condition, volts, 0.07)
+    for condition in ONE_SWITCHED:
+        log.readings.enter(spots[0].id, condition, 1.5, 0.07)
+    driver = open_window()
+    driver.do("stage.spots")
+    driver.window.dock.open()
+    return driver
+
+
+def settle(driver: Driver, width: int, height: int) -> None:
+    driver.window.resize(width, height)
+    driver.window.redraw()
+    QApplication.processEvents()
+
+
+def rows_in_sight(driver: Driver, rows: RowList) -> int:
+    """How many rows of a list, without headings, are in sight from their first to their last line."""
+    area = driver.window.pages.spots.parentWidget()
+    assert area is not None
+    count = 0
+    for place, item in enumerate(rows.row_model.items):
+        box = rows.visualRect(rows.row_model.index(place))
+        if isinstance(item, ListRow) and rows._is_whole(place):
+            corners = (box.topLeft(), box.bottomLeft())
+            count += all(area.rect().contains(rows.viewport().mapTo(area, corner)) for corner in corners)
+    return count
+
+
+@pytest.mark.parametrize(("size", "least_spots"), [((1366, 740), 3), ((1024, 572), 2)])
+def test_spots_come_first_and_nothing_is_blank(
+    visit: Driver, size: tuple[int, int], least_spots: int
+) -> None:
+    """Also where the window was small before: what is in sight does not depend on the sizes on the way."""
+    page = visit.window.pages.spots
+    settle(visit, 1024, 572)
+    settle(visit, *size)
+    assert rows_in_sight(visit, page.spots) >= least_spots
+    assert page.height() == page.wanted_height(), "it scrolls no further than its parts reach"
+    assert page.meaning.height() == page.meaning.heightForWidth(page.meaning.width()), (
+        "no blank room around it"
+    )
+    assert page.spots.height() >= page.spots.minimumSizeHint().height()
+
+
+def test_a_border_that_was_pulled_down_leaves_the_readings_within_reach(visit: Driver) -> None:
+    page = visit.window.pages.spots
+    settle(visit, 1366, 740)
+    page.place_border(990)
+    settle(visit, 1366, 740)
+    assert rows_in_sight(visit, page.entries) >= 2 and rows_in_sight(visit, page.spots) >= 2
+    settle(visit, 1024, 572)
+    area = page.parentWidget().parentWidget()
+    assert isinstance(area, PageArea)
+    wheel = QWheelEvent(
+        QPointF(5, 5), QPointF(5, 5), QPoint(), QPoint(0, -1200), Qt.MouseButton.NoButton,
+        Qt.KeyboardModifier.NoModifier, Qt.ScrollPhase.NoScrollPhase, False,
+    )  # fmt: skip
+    QApplication.sendEvent(area.viewport(), wheel)
+    settle(visit, 1024, 572)
+    bar = area.verticalScrollBar()
+    assert bar.value() == bar.maximum() == page.height() - area.viewport().height()
+    assert rows_in_sight(visit, page.entries) >= 2
+
+
+def test_a_click_on_the_border_is_no_wish_for_another_share(visit: Driver) -> None:
+    page, dragged = visit.window.pages.spots, list[int]()
+    settle(visit, 1366, 740)
+    page.border_dragged.connect(dragged.append)
+    QTest.mouseClick(page.split.handle(1), Qt.MouseButton.LeftButton)
+    assert dragged == []
