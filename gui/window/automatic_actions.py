@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from gui.model.circuit_labels import plan_with_numbers
 from gui.model.stages import SOURCES
 from gui.model.status import status, status_value_text
 from gui.model.sweep_controller import SweepController
 from gui.model.sweep_review import SweepReview
 from gui.model.switching_evidence import SweptReading
 from gui.model.visit_access import Message
-from gui.model.wording import reading_volts_text, spoken_change
+from gui.model.wording import reading_volts_text, spoken_change, value_text
 from gui.shell.action_bar import ActionBar
 from gui.shell.announcer import Announcer
 from gui.shell.question import QuestionPanel
@@ -18,6 +19,7 @@ from gui.sound.sounds import Sounds, Tone
 from gui.stages.check.same_meter_prompt import same_meter_prompt
 from gui.stages.sources.suspect_prompts import doubt_prompt, unchanged_prompt
 from gui.stages.sources.sweep_bars import what_to_switch_text
+from gui.stages.sources.tonight_content import headline_text
 from gui.stages.spots.hands_free_actions import HandsFreeActions
 from gui.window.stage_pages import StagePages
 from logger.settling.events import State
@@ -25,6 +27,7 @@ from logger.sweep.sweep_progress import Combination
 from logger.sweep.switch_off_plan import PlanState
 from logger.translation import tr
 from logger.visit.records.reading_records import Reading
+from logger.visit.results.on_off_result import against_target
 
 _TONE_OF = {
     State.SETTLED: Tone.SETTLED,
@@ -208,11 +211,27 @@ class AutomaticActions:
         (state_before, newest_before, _), self._swept = self._swept, now
         text = what_to_switch_text(self._sweep) if self._pages.shows(SOURCES) else ""
         if now[0] is PlanState.CONFIRMED and state_before is not PlanState.CONFIRMED:
-            self._announcer.announce(tr("Tonight's list is confirmed."))
+            self._announcer.announce(" ".join((tr("Tonight's list is confirmed."), self._list_of_tonight())))
         elif now[1] is newest_before:
             self._announcer.announce_page(text)  # of the rows that somebody goes along, the last one's
         else:
             self._announcer.announce(text)
+
+    def _list_of_tonight(self) -> str:
+        """What to switch off, and what it leaves at each spot that was swept, in sentences."""
+        found = self._sweep.tonight()
+        if found is None:
+            return ""
+        plan = plan_with_numbers(found, self._controller.snapshot.shown_sources)
+        left = (
+            tr("“{spot}”: {value}, {verdict}.").format(
+                spot=spot.name,
+                value=value_text(spot.left.volts, spot.left.u_volts),
+                verdict=against_target(spot.left, plan.target_volts),
+            )
+            for spot in plan.spots
+        )
+        return " ".join((headline_text(self._sweep, plan), *left))
 
     def announce_steps(self) -> None:
         """Announce on the page Steps a new step, and one that the detector withdraws.

@@ -272,7 +272,8 @@ def test_after_the_sweep_the_list_stands_beside_the_plain_rule_and_is_confirmed_
     for _ in range(4):
         house.demo.still(0.05, 2)
         driver.window.refresh()
-    assert announced.count("Tonight's list is confirmed.") == 1
+    (told,) = [text for text in announced if text.startswith("Tonight's list is confirmed.")]
+    assert "Switch off:" in told and "below 0.1 V." in told, "what it says, and what it leaves"
     assert headline(page) == "Switch off: Bedroom, Study."
     assert page.plain.text() == (
         "The usual rule, to switch off each circuit that reads above 0.1 V when it alone is on, leads to the same "
