@@ -165,10 +165,12 @@ class AutomaticActions:
         self._announcer.announce(text)
 
     def announce_page(self) -> None:
-        """Announce what the big button does on the page that was gone to, or why it does nothing."""
+        """Announce what the big button does on the page that was gone to, or why not; on Tonight the answer first."""
         why_not = self._action_bar.why_not()  # alone: a page that was gone to is no action that failed
         action = tr("Space here: {action}").format(action=self._action_bar.text())
-        self._announcer.announce_page(why_not or action)
+        tonight, is_sources = self._pages.sources.tonight, self._pages.shows(SOURCES)
+        headline = tonight.headline.text() if is_sources and self._pages.sources.page is tonight else ""
+        self._announcer.announce_page(" ".join(filter(None, (headline, why_not or action))))
 
     def announce_spot(self) -> None:
         """Announce the chosen spot where it is another one, on whatever page: the next reading is filed there."""
