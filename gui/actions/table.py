@@ -669,7 +669,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     A(
         "reading.move",
-        "Mo&ve reading to another spot...",
+        "&Move reading to another spot...",
         "Lets the chosen reading count for another spot; the log keeps where it was taken.",
         (),
         "Measure",
@@ -685,7 +685,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     A(
         "reading.void",
-        "Vo&id reading...",
+        "&Void reading...",
         "Declares the chosen reading mistaken, with a reason; it stays in the log.",
         (),
         "Measure",

@@ -342,7 +342,7 @@ class ReadingCorrections:
         return self._remembered(
             name,
             lambda: self._place(reading, after, before, _undone(reason)),
-            lambda: self._place(reading, before, after, _again(reason)),
+            lambda: self._place(reading, before, after, reason),
         )
 
     def _place(self, reading: Reading, expected: Placement, to: Placement, reason: str) -> None:
@@ -401,7 +401,7 @@ class ReadingCorrections:
         return self._remembered(
             name,
             lambda: self._set_void(self._current_in_log(reading), _undone(reason), not is_void),
-            lambda: self._set_void(self._current_in_log(reading), _again(reason), is_void),
+            lambda: self._set_void(self._current_in_log(reading), reason, is_void),
             undone_text,
             undo_name,
         )
@@ -429,10 +429,6 @@ class ReadingCorrections:
 
 def _undone(reason: str) -> str:
     return _short(kept_text("undone: {reason}").format(reason=reason))
-
-
-def _again(reason: str) -> str:
-    return _short(kept_text("again: {reason}").format(reason=reason))
 
 
 def _short(reason: str) -> str:

@@ -70,7 +70,7 @@ def test_a_correction_is_an_edit_with_a_way_back_and_forth(
     assert history.undo() and reading_of(controller).spot_name == "Bed"
     assert history.redo() and reading_of(controller).spot_name == "Desk"
     assert [c.reason for c in reading_of(controller).corrections] == [
-        "wrong spot", "undone: wrong spot", "again: wrong spot",
+        "wrong spot", "undone: wrong spot", "wrong spot",
     ]  # fmt: skip
 
 
@@ -92,7 +92,7 @@ def test_the_condition_and_the_void_go_back_and_forth_too(
     assert history.undo() and reading_of(controller).void_reason is None
     assert controller.message.text.startswith("The voiding is taken back: ")
     assert history.redo_name().startswith("void ")
-    assert history.redo() and reading_of(controller).void_reason == "again: moved"
+    assert history.redo() and reading_of(controller).void_reason == "moved"
     assert corrections.make_valid(reading_of(controller), "it was another one") is not None
     assert reading_of(controller).void_reason is None
     assert history.undo() and reading_of(controller).void_reason == "undone: it was another one"
