@@ -29,7 +29,7 @@ from logger.simulation.practice_switches import GroupKind, Switch, find_switch
 from logger.translation import marked, tr
 
 KEYS_TEXT = marked(
-    "Type a name, or use the arrows. Enter switches; Shift+Enter turns a cord's own switch. Esc goes back."
+    "Type a name, or use the arrows. Enter switches; Shift+Enter turns a cord's own switch. Esc or F6 goes back."
 )
 """What the keys do while the switches have the keyboard."""
 
@@ -138,7 +138,16 @@ class PracticePanel(VisitWidget):
             self.typed = ""
             self.board.chosen = min(max(ends[key], 0), len(switches) - 1)
         elif key in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
-            self.press(self.board.chosen, second=shift)
+            if self.typed and find_switch(switches, self.typed) is None:
+                self.practice_controller.controller.message = Message(
+                    tr("No switch begins with “{typed}”: nothing was switched.").format(
+                        typed=self.typed.lower()
+                    ),
+                    refused=True,
+                )
+                self.typed = ""
+            else:
+                self.press(self.board.chosen, second=shift)
         elif key == Qt.Key.Key_Backspace and self.typed:
             self.typed = self.typed[:-1]
             self._choose_typed(switches)
@@ -148,12 +157,14 @@ class PracticePanel(VisitWidget):
         elif key == Qt.Key.Key_Escape:
             self.left.emit()
         elif self.typed and len(text) == 1 and text.isprintable() and not text.isalnum():
-            self.typed += text  # blanks and commas of a name; they do not matter to what is found
+            self.typed += text  # blanks and commas of a name
+            self._choose_typed(switches)
         elif len(text) == 1 and text.isalnum():
-            # What no longer fits begins anew, so that nobody has to erase.
-            text = text.upper()
+            # What no longer fits begins anew, so that nobody has to erase; what fits nowhere is kept, so that Enter
+            # does not switch what it did not find.
+            longer = self.typed + text.upper()
             self.typed = next(
-                (t for t in (self.typed + text, text) if find_switch(switches, t) is not None), ""
+                (t for t in (longer, text.upper()) if find_switch(switches, t) is not None), longer
             )
             self._choose_typed(switches)
         else:

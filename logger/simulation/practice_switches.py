@@ -375,11 +375,14 @@ def find_switch(switches: Sequence[Switch], typed: str) -> int | None:
     """The switch that is meant by a few typed letters or digits; None where none begins like that.
 
     Several words are the beginning of a name first, with its breaker's number before it or without. A number alone goes
-    next, then a whole word of a name, then its beginning, then that of a word in it. Blanks do not matter.
+    next, then a whole word of a name, then its beginning, then that of a word in it. Blanks do not matter; a comma and
+    other punctuation that was typed belongs to the name.
     """
     wanted = _plain(typed)
     if not wanted:
         return None
+    if any(not (c.isalnum() or c.isspace()) for c in typed):
+        return _find_as_written(switches, "".join(typed.casefold().split()))
     words = _words(typed)
     tests: tuple[Callable[[Switch], bool], ...] = (
         lambda s: len(words) > 1 and _begin(words, _words(s.name)),
@@ -393,6 +396,19 @@ def find_switch(switches: Sequence[Switch], typed: str) -> int | None:
     for test in tests:
         for index, switch in enumerate(switches):
             if test(switch):
+                return index
+    return None
+
+
+def _find_as_written(switches: Sequence[Switch], wanted: str) -> int | None:
+    """The switch whose name, or a word in it and what follows, begins with what was typed, without blanks."""
+    beginnings: tuple[Callable[[Switch], list[str]], ...] = (
+        lambda s: [s.name, s.number + s.name],
+        lambda s: [s.name[at:] for at in _word_starts(s.name)],
+    )
+    for texts_of in beginnings:
+        for index, switch in enumerate(switches):
+            if any("".join(text.casefold().split()).startswith(wanted) for text in texts_of(switch)):
                 return index
     return None
 

@@ -364,6 +364,15 @@ def test_a_blank_belongs_to_a_name_that_is_being_typed(
     assert driver.message, "once nothing is being typed, Space is the window's again"
 
 
+def test_enter_switches_nothing_that_was_not_found(
+    open_practice: Callable[..., Driver], control: Path
+) -> None:
+    driver = open_practice()
+    driver.press("F6", *"lampq", "Return")
+    assert driver.message == "No switch begins with “lampq”: nothing was switched." and not said_to(control)
+    assert driver.window.panel.title.text() == "Practice house"
+
+
 def test_arrows_choose_and_letters_begin_anew(open_practice: Callable[..., Driver], control: Path) -> None:
     driver = open_practice()
     driver.window.resize(1920, 1080)
@@ -707,6 +716,8 @@ def test_a_name_is_found_by_few_letters(control: Path) -> None:
     assert found("bed") == "Bed, left" and found("lamp") == "Lamp" and found("floorl") == "Floor lamp"
     for typed in ("1 b", "1 bed", "1 bedr", "1 bedroom out"):
         assert found(typed) == "Bedroom outlets", "as the row is read: its number, then its name"
+    assert found("bedroom,") == found("Bedroom, c") == "Bedroom, centre", "a comma belongs to the name"
+    assert found("bedroom;") == "" and found("bed, ") == "Bed, left"
     assert found("centre") == "Bedroom, centre" and found("xyz") == "" and found("") == ""
 
 
