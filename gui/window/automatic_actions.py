@@ -170,7 +170,7 @@ class AutomaticActions:
         action = tr("Space here: {action}").format(action=self._action_bar.text())
         tonight, is_sources = self._pages.sources.tonight, self._pages.shows(SOURCES)
         headline = tonight.headline.text() if is_sources and self._pages.sources.page is tonight else ""
-        self._announcer.announce_page(" ".join(filter(None, (headline, why_not or action))))
+        self._announcer.announce_page(" ".join(filter(None, dict.fromkeys((headline, why_not or action)))))
 
     def announce_spot(self) -> None:
         """Announce the chosen spot where it is another one, on whatever page: the next reading is filed there."""
