@@ -431,9 +431,10 @@ class QuestionPanel(QFrame):
             self._first_focus = None
             if self.hasFocus() and self._default is not None:
                 self._default.setFocus(
-                    Qt.FocusReason.OtherFocusReason
-                )  # the framed one is where the eye goes on from
-            self.focusNextPrevChild(event.key() == Qt.Key.Key_Down)
+                    Qt.FocusReason.TabFocusReason
+                )  # the framed one first: the eye is there
+            else:
+                self.focusNextPrevChild(event.key() == Qt.Key.Key_Down)
         else:
             if event.text().isprintable() and event.text().strip():
                 self._go_to_letter(event.text())

@@ -37,7 +37,7 @@ def test_a_direction_needs_three_points_that_agree_on_it(taken: list[tuple[int, 
 def test_a_point_whose_readings_contradict_each_other_does_not_count() -> None:
     walk = walked([(1, 1.0), (2, 2.0), (1, 3.0)], PATH)
     assert walk_meaning(walk.readings, walk.spots) == (
-        "Outside walk, “1”: Its valid readings (1.0 V and 3.0 V) contradict each other, so that no ± holds. "
+        "Outside walk, “1”: Its valid readings (1.00 V and 3.00 V) contradict each other, so that no ± holds. "
         "Something else changed between them, or one is mistaken: read again, and void the mistaken one. "
         f"Outside walk: 1 point has a value that counts. {OPEN}"
     )

@@ -39,13 +39,11 @@ def rests_of(visit: Path, folders: Iterable[Path]) -> set[Path]:
         visit: the log of the runs.
         folders: where to look.
     """
-    return {
-        path
-        for folder in folders
-        if folder.is_dir()
-        for path in folder.iterdir()
-        if may_be_rest_of(path, visit)
-    }
+    found: set[Path] = set()
+    for folder in folders:
+        with suppress(OSError):  # none is there, or not of this user
+            found |= {path for path in folder.iterdir() if may_be_rest_of(path, visit)}
+    return found
 
 
 def keep_where_rests_are(visit: Path, utc_ns: int) -> None:
