@@ -296,24 +296,35 @@ class ReadingController:
         is_answer = promised is not None and len(self._route.choices) > self._choices_before_promise
         if live is None or is_answer:  # where it is was asked about this very value
             return None
-        found = self._other_place_since(live.since_steady_utc_ns, condition, live)
-        span = self._span_to_take(condition, promised) if found is not None else None
-        if found is None or span is None:
+        began_utc_ns = live.since_steady_utc_ns
+        if self._other_place_since(began_utc_ns, began_utc_ns, condition, live) is None:
+            return None
+        span = self._span_to_take(condition, promised)
+        if span is None:
             return None
         start_utc_ns = live.run_started_utc_ns + span.start_t_ns
-        # Who has not moved since another spot was chosen is there still, whatever was entered to be on in between.
-        if found[1]:
-            found = self._other_place_since(start_utc_ns, condition, live)
+        # Who has not moved since another spot was chosen is there still, whatever was entered to be on in between; an
+        # entry of that has parted the stretch by itself.
+        found = self._other_place_since(began_utc_ns, start_utc_ns, condition, live)
         if found is None:
             return None
         what, stated = found
         return StretchUse(what, 0, 0, start_utc_ns - 1, span.volts, span.u_volts, stated=stated)
 
-    def _other_place_since(self, start_utc_ns: int, condition: str, live: Live) -> tuple[str, str] | None:
-        """What else was chosen or stated at a moment, as the end of a sentence; and that statement, where it is one."""
-        if (name := self._route.other_choice_since(start_utc_ns)) is not None:
+    def _other_place_since(
+        self, chosen_utc_ns: int, stated_utc_ns: int, condition: str, live: Live
+    ) -> tuple[str, str] | None:
+        """What else was chosen or stated, as the end of a sentence; and that statement, where it is one.
+
+        Args:
+            chosen_utc_ns: the moment since which the chosen spot counts.
+            stated_utc_ns: the moment since which the statement of what is on counts.
+            condition: what is on.
+            live: the heartbeat of the value.
+        """
+        if (name := self._route.other_choice_since(chosen_utc_ns)) is not None:
             return tr("“{spot}” was the chosen spot").format(spot=name), ""
-        if stated := self._other_statement_since(start_utc_ns, condition, live):
+        if stated := self._other_statement_since(stated_utc_ns, condition, live):
             return tr("“{condition}” was entered as what is on").format(condition=tr_kept(stated)), stated
         return None
 

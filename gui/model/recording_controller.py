@@ -15,7 +15,7 @@ from logger.recording.registry import journal_to_be_kept
 from logger.recording.watch.set_back import SET_BACK_NOTICE
 from logger.simulation.practice_switches import display_name
 from logger.translation import tr, tr_kept
-from logger.visit.storage.rest_file import rest_folders, rests_of
+from logger.visit.storage.rest_file import rests_since
 
 SHOWN_NOTICES = frozenset(
     ("disk short", "memory full", "disk back", "recorder restarted", SET_BACK_NOTICE, STORED_NOTICE)
@@ -95,11 +95,10 @@ class RecordingController:
         has_stopped = snapshot.stale and not snapshot.presence.at_work
         if has_stopped and not self._has_stopped and snapshot.live is not None:
             kept_until = clock_text(snapshot.live.beat_utc_ns, snapshot.zone)
-            path, beat_utc_ns = self._access.log.path, snapshot.live.beat_utc_ns
+            path = self._access.log.path
             rests = [
                 tr("What came after that is kept in {file}.").format(file=rest)
-                for rest in sorted(rests_of(path, rest_folders(path)))
-                if rest.stat().st_mtime_ns >= beat_utc_ns
+                for rest in rests_since(path, snapshot.live.beat_utc_ns)
             ]
             stopped = tr("The recorder has stopped. Everything up to {time} is kept.").format(time=kept_until)
             self._access.refuse(" ".join((stopped, *rests, *([journal_to_be_kept(path)] if rests else []))))

@@ -320,7 +320,10 @@ class SwitchBoard(VisitWidget):
         side = small * 1.0
         left = box.left() + small * 0.25
         shape = QRectF(left, box.center().y() - side * 0.5, side * 1.4, side)
-        draw_position(painter, switch.main, shape, ink)
+        if switch.kind == "place":
+            draw_choice(painter, shape, ink, chosen=bool(switch.main.on))
+        else:
+            draw_position(painter, switch.main, shape, ink)
         right = box.right() - small * 0.25
         split = right
         if switch.second is not None:
@@ -421,3 +424,21 @@ def draw_position(painter: QPainter, position: SwitchPosition, box: QRectF, ink:
     painter.setBrush(QColor("#FFFFFF") if position.on else QColor(GREY))
     x = box.right() - radius if position.on else box.left() + radius
     painter.drawEllipse(QPointF(x, box.center().y()), radius * 0.55, radius * 0.55)
+
+
+def draw_choice(painter: QPainter, box: QRectF, ink: QColor, *, chosen: bool) -> None:
+    """Draw one of several places of which one is chosen: a ring, with a dot in it where it is that one.
+
+    Args:
+        painter: draws.
+        box: where, in pixels.
+        ink: colour of the outline.
+        chosen: it is the one.
+    """
+    radius = box.height() / 2
+    painter.setPen(QPen(ink, 1.4))
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    painter.drawEllipse(box.center(), radius * 0.8, radius * 0.8)
+    if chosen:
+        painter.setBrush(QColor(BLUISH_GREEN))
+        painter.drawEllipse(box.center(), radius * 0.45, radius * 0.45)

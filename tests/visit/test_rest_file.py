@@ -8,7 +8,7 @@ from logger.clock import NS_PER_S, ManualClock
 from logger.settling.events import Now, Settled, State
 from logger.visit import VisitLog
 from logger.visit.records.fact_names import REST_ELSEWHERE, REST_OF
-from logger.visit.storage.rest_file import keep_rest, keep_where_rests_are, rest_sentences
+from logger.visit.storage.rest_file import keep_rest, keep_where_rests_are, rest_sentences, rests_since
 from logger.visit.storage.run_writer import Batch, Counts, FinishedRun, Heartbeat, RunEnd
 from logger.visit.storage.verification import verification_text, verify
 from tests.support.visit_fixtures import Recording
@@ -57,6 +57,8 @@ def test_a_visit_that_was_written_again_says_wherever_it_is_copied_that_it_lacks
     for _ in range(2):
         keep_where_rests_are(log.path, clock.utc_ns())
     assert len(log.facts.values_of(REST_ELSEWHERE)) == 1
+    written_ns = path.stat().st_mtime_ns
+    assert rests_since(log.path, written_ns) == [path] and rests_since(log.path, written_ns + 1) == []
     path.unlink()
     (lacks,) = verify(log.path).rests
     assert (

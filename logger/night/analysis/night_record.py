@@ -118,16 +118,7 @@ class NightRecord:
     @property
     def silent(self) -> list[tuple[float, float]]:
         """Start and end of each time in which nothing was recorded: what is missing, but for overload."""
-        found = []
-        for start_s, end_s in self.missing:
-            for low, high in self.overloaded:
-                if start_s < high and low < end_s:
-                    if start_s < low:
-                        found.append((start_s, low))
-                    start_s = high
-            if start_s < end_s:
-                found.append((start_s, end_s))
-        return found
+        return without(self.missing, self.overloaded)
 
     @property
     def unmeasured(self) -> list[tuple[float, float]]:

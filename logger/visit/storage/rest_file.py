@@ -46,6 +46,20 @@ def rests_of(visit: Path, folders: Iterable[Path]) -> set[Path]:
     return found
 
 
+def rests_since(visit: Path, utc_ns: int) -> list[Path]:
+    """The files with lines that a visit log did not take and that were written since a moment, in order.
+
+    Args:
+        visit: the log.
+        utc_ns: the moment, by the wall clock.
+    """
+    found = []
+    for path in sorted(rests_of(visit, rest_folders(visit))):
+        with suppress(OSError):  # gone since it was listed
+            found += [path] if path.stat().st_mtime_ns >= utc_ns else []
+    return found
+
+
 def keep_where_rests_are(visit: Path, utc_ns: int) -> None:
     """Keep in a visit log which files hold lines of its recordings that it did not take, where that is not kept yet.
 
