@@ -95,23 +95,33 @@ def menu_of(actions: ActionRegistry, action_ids: Sequence[str], parent: QWidget)
     return menu
 
 
-def add_context_menu(part: QWidget, actions: ActionRegistry, *action_ids: str) -> None:
+def add_context_menu(
+    part: QWidget, actions: ActionRegistry, *action_ids: str, beside_rows: Sequence[str] = ()
+) -> None:
     """Have a right click on a part show these actions; on a list it chooses the row under the pointer first.
 
     Args:
         part: the list or picture.
         actions: the actions of the window.
         *action_ids: as in the table; an empty one is a line between two groups.
+        beside_rows: those that a right click on no row of a list shows, which none of its rows is meant by.
     """
 
-    def show(at: QPoint) -> None:
-        menu = context_menu(actions, action_ids, part)
+    def show(at: QPoint, ids: Sequence[str] = action_ids) -> None:
+        menu = context_menu(actions, ids, part)
         menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         view = part.viewport() if isinstance(part, QAbstractItemView) else part
         menu.popup(view.mapToGlobal(at))
 
+    def show_clicked(at: QPoint) -> None:
+        is_row = True
+        if isinstance(part, QAbstractItemView):
+            is_row = bool(part.indexAt(at).flags() & Qt.ItemFlag.ItemIsEnabled)
+        if is_row or beside_rows:
+            show(at, action_ids if is_row else beside_rows)
+
     part.setContextMenuPolicy(Qt.ContextMenuPolicy.CustomContextMenu)
-    part.customContextMenuRequested.connect(show)
+    part.customContextMenuRequested.connect(show_clicked)
 
     def show_at_chosen() -> None:
         box = part.rect()

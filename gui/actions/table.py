@@ -999,6 +999,14 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "sources.tonight",
     ),
     A(
+        "tonight.supply",
+        "Suppl&y...",
+        "Asks what supply the home has, as the page Prepare does; what each circuit gives is then worked out anew.",
+        (),
+        "Sources",
+        "sources.tonight",
+    ),
+    A(
         "panel.paste",
         "Pas&te a table...",
         "Pastes circuits that were copied from a spreadsheet; you see first what that adds and changes.",

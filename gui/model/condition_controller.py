@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from gui.model.visit_access import VisitAccess
+from gui.model.wording import clock_text, day_and_time
 from logger.errors import StillvoltError
 from logger.translation import tr, tr_kept
 from logger.visit import Spot
@@ -14,6 +15,7 @@ from logger.visit.records.condition import (
     unlisted_on,
 )
 from logger.visit.results.typed_value import looks_like_value
+from logger.visit.storage.time_zone import local_time
 
 
 def refuse_value_as_condition(condition: str) -> None:
@@ -73,6 +75,29 @@ class ConditionController:
             condition: what is on indoors; empty takes what is stated now.
         """
         return OUTSIDE_WALK if spot.room == OUTSIDE_WALK else condition or self._access.snapshot.condition
+
+    def ended_with_sweep(self) -> bool:
+        """Whether what is on was entered, and is not known any more since a sweep was over or was left."""
+        stated = self._access.snapshot.stated
+        # The sweep ends a statement at a moment of its run; one that was called mistaken held at none.
+        return stated.run_id is not None and not stated.condition
+
+    def why_missing(self) -> str:
+        """Why what is on has to be entered, in a sentence: nobody is told of nothing who has entered it before."""
+        snapshot = self._access.snapshot
+        stated = snapshot.stated
+        if self.ended_with_sweep():
+            return tr("It ended with the sweep: enter it again")
+        if not stated.condition:
+            return tr("Enter it again") if stated.utc_ns else tr("Not entered yet")
+        now = local_time(self._access.clock.utc_ns(), snapshot.zone)
+        is_of_today = local_time(stated.utc_ns, snapshot.zone).date() == now.date()
+        entered = (
+            clock_text(stated.utc_ns, snapshot.zone, seconds=False)
+            if is_of_today
+            else day_and_time(stated.utc_ns, snapshot.zone)
+        )
+        return tr("Last entered {time}: enter it again").format(time=entered)
 
     def reminder_at(self, spot: Spot) -> str:
         """What has to be on at a spot now; nothing in the round with everything off."""

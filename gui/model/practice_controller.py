@@ -36,7 +36,9 @@ BY_ITSELF = marked(
 
 NIGHT_RUNS = marked("A practice night is being recorded: a whole night passes in about a minute.")
 SLEEPS_AT = marked("The person sleeps at “{spot}”.")
-DATED_BACK = marked("It is dated to an evening before this visit, because no value may lie in the future.")
+DATED_BACK = marked(
+    "Its times are those of an evening before this visit, because no value may lie in the future."
+)
 
 
 class PracticeController:
@@ -186,7 +188,7 @@ class PracticeController:
             return True
         self.controller.snapshot.practice_night = self.night_progress()
         if self.controller.message is self._night_message:  # no other message in between
-            text = tr("{progress}. It is dated to an evening before this visit.").format(
+            text = tr("{progress}. Its times are those of an evening before this visit.").format(
                 progress=night.progress
             )
             self._show_night_message(text, is_progress=True)

@@ -34,6 +34,7 @@ from logger.visit.results.used_stretch import AlreadyTakenError, StretchInUseErr
 
 _TAKE = marked("Take {value} for “{spot}”")
 _TAKE_ONCE_ENTERED = marked("Take {value} for “{spot}” (enter what is on first)")
+_TAKE_ONCE_ENTERED_AGAIN = marked("Take {value} for “{spot}” (first enter again what is on)")
 _UNMOVED = {
     "still": marked("Take {value} for “{spot}” (nothing has moved since {what})"),
     "step": marked("Take {value} for “{spot}” (the value jumped, but nobody moved since {what})"),
@@ -227,7 +228,8 @@ class ReadingController:
         if (before := self.unmoved_since()) is not None:
             text = tr(_UNMOVED[before.seen])
             return Message(text.format(value=value, spot=chosen.name, what=before.what))
-        return Message(tr(_TAKE if condition else _TAKE_ONCE_ENTERED).format(value=value, spot=chosen.name))
+        once_entered = _TAKE_ONCE_ENTERED_AGAIN if snapshot.stated.utc_ns else _TAKE_ONCE_ENTERED
+        return Message(tr(_TAKE if condition else once_entered).format(value=value, spot=chosen.name))
 
     def condition_doubt(self) -> str:
         """What speaks against the stated condition at the chosen spot now, in a sentence; empty where nothing does."""
@@ -352,7 +354,8 @@ class ReadingController:
             condition: what is on.
             live: the heartbeat of the value.
         """
-        stated, before = self._access.snapshot.stated, self._access.snapshot.stated_before
+        snapshot = self._access.snapshot
+        stated, before = snapshot.stated, snapshot.stated_before.in_run(live.run_id, snapshot.readings)
         is_within = start_utc_ns < stated.steady_utc_ns < live.beat_steady_utc_ns
         is_of_this = stated.run_id == live.run_id and stated.condition == condition != before
         return before if is_within and is_of_this else ""

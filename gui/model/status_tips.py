@@ -19,8 +19,8 @@ LEAST_SHARE = 0.05
 _MEANINGS = {
     State.SETTLED: (
         marked(
-            "The value has been steady for long enough to be taken. Where it asks to hold still for "
-            "longer, ± becomes smaller by that."
+            "The value has been steady for long enough to be taken. Where a number of seconds stands below, you can "
+            "take it now, or hold still for that long, which may make the ± smaller."
         )
     ),
     State.SETTLING: marked(
@@ -63,7 +63,7 @@ def uncertainty_tip(snapshot: VisitSnapshot) -> str:
         return ""
     text = tr(
         "{uncertainty} V: the true value lies within it in about 95 of 100 cases. Most of it comes from {parts}. "
-        "Once a reading is taken, “Uncertainty budget” in the menu Measure has every part."
+        "Once a reading is taken, “Uncertainty budget” under “Spot” in the menu Measure has every part."
     )
     return text.format(
         uncertainty=uncertainty_text(shown.volts, shown.u_volts), parts="; ".join(_largest_shares(budget))

@@ -35,7 +35,7 @@ from logger.sweep.step_causes import (
 from logger.translation import tr, tr_kept
 from logger.visit import Live, Mark, Notice, Reading, Spot, VisitLog
 from logger.visit.records.circumstances import Circumstances
-from logger.visit.records.condition import StatedMoment, Statement
+from logger.visit.records.condition import EarlierStatement, StatedMoment, Statement
 from logger.visit.records.fact_names import NIGHT_EDGES, SCHEDULE, SKIPPED_CIRCUITS
 from logger.visit.records.home_details import SourceDetails, SpotDetails, circuit_label
 from logger.visit.records.home_records import Source, StepLabel
@@ -165,7 +165,7 @@ class VisitSnapshot:
         """What is on, as stated; empty when it was never stated, or too long ago."""
         self.stated = Statement()
         """What was last stated, whether it still holds or not."""
-        self.stated_before = ""
+        self.stated_before = EarlierStatement()
         """What was stated before that; empty where nothing was."""
         self.stated_moments: list[StatedMoment] = []
         """When it was stated in a run what is on, oldest first."""

@@ -112,7 +112,10 @@ class ActionBar(VisitWidget):
         """What the primary action is called now, why it may not run, and whether it takes the value of now."""
         if primary is None:
             return tr("Take the reading"), self.blocked() or tr(NOTHING_HERE), False
-        return primary.text, self.blocked() or primary.why_not, primary.takes_value
+        blocked = self.blocked()
+        # A question may be about the value of another moment: the one of now does not stand beside it.
+        name = tr("Take the reading") if blocked and primary.takes_value else primary.text
+        return name, blocked or primary.why_not, primary.takes_value
 
     def why_too_early(self) -> str:
         """Why a press does not count now: the button has only just come to do something else by itself."""

@@ -117,6 +117,8 @@ class Readout(VisitWidget):
         self._status = status(controller.snapshot)
         self._spot = ("", "", "")
         """The chosen spot's name, what is on, and what has to be on when it is read."""
+        self._why_missing = ""
+        """Why what is on has to be entered, where it is not known."""
         self._countdown: Countdown | None = None
         self._spoken = _SpokenValue(self)
         self.spot_button, self.condition_button = _SpokenButton(self), _SpokenButton(self)
@@ -183,8 +185,10 @@ class Readout(VisitWidget):
         wanted = self.controller.condition.reminder_at(chosen) if chosen else ""
         spot = (chosen.name if chosen else "", condition, wanted)
         now, countdown = status(snapshot, self.offer()), self.controller.hands_free.countdown()
-        if (now, spot, countdown) != (self._status, self._spot, self._countdown):
-            self._status, self._spot, self._countdown = now, spot, countdown
+        missing = "" if condition else self.controller.condition.why_missing()
+        shown = self._status, self._spot, self._why_missing, self._countdown
+        if (now, spot, missing, countdown) != shown:
+            self._status, self._spot, self._why_missing, self._countdown = now, spot, missing, countdown
             self._say()
             set_spoken_description(self._spoken, state_tip(snapshot))
             self.update()
@@ -343,8 +347,9 @@ class Readout(VisitWidget):
         if condition:
             return f"{condition} · {wanted}" if wanted else condition
         if wanted:
-            return tr("What is on? Not entered yet. Wanted here: {wanted}").format(wanted=wanted)
-        return tr("What is on? Not entered yet")
+            text = tr("What is on? {why}. Wanted here: {wanted}")
+            return text.format(why=self._why_missing, wanted=wanted)
+        return tr("What is on? {why}").format(why=self._why_missing)
 
     def _draw_spot(self, painter: QPainter, box: QRectF) -> None:
         theme, sizes = self.appearance.theme, self.appearance.sizes

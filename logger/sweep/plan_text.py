@@ -5,7 +5,7 @@ In: a `SwitchOffPlan`. Out: why there is no answer yet, which readings contradic
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from math import hypot
 
 from logger.metrology.rounding import DECIMALS_WITHOUT_UNCERTAINTY, fixed, grouped, plain
@@ -15,6 +15,7 @@ from logger.sweep.confirmation import ConfirmationVerdict, Effect
 from logger.sweep.solver.answer import NextReason
 from logger.sweep.solver.answer_text import SET_DOUBTS
 from logger.sweep.solver.contribution_doubts import (
+    EXCHANGED_DOUBT,
     MAX_READ_AGAIN,
     SUPPLY_DOUBT,
     background_once_text,
@@ -127,8 +128,12 @@ def _open_text(plan: SwitchOffPlan) -> str:
     """
     next_spot = next((spot for spot in plan.spots if spot.spot_id == plan.next_spot_id), None)
     if next_spot is not None and next_spot.set_doubt not in ("", "read once"):
+        why = tr(SET_DOUBTS[next_spot.set_doubt])
+        if next_spot.set_doubt == "exchanged" and (swapped := _swapped_of_list(plan, next_spot)):
+            text = tr("the readings “{first}” and “{second}” may have been swapped by mistake")
+            why = text.format(**_swapped_words(swapped))
         return tr("{proposal}, read at “{spot}” but not confirmed: {why}.").format(
-            proposal=proposal_text(plan), spot=next_spot.name, why=tr(SET_DOUBTS[next_spot.set_doubt])
+            proposal=proposal_text(plan), spot=next_spot.name, why=why
         )
     wanted = plan.next_combination
     if next_spot is not None and next_spot.background_doubt and wanted and wanted.label == EVERYTHING_OFF:
@@ -248,7 +253,44 @@ def _deciding(spot: SpotPlan) -> list[int]:
     return deciding_rows(left)
 
 
-def contribution_doubt(given: SourceContribution, effect: Effect | None) -> str:
+def _swapped_words(pair: tuple[Reading, Reading]) -> dict[str, str]:
+    """What was on in two readings that may have been swapped by mistake, by its place in a sentence."""
+    return {"first": tr_kept(pair[0].condition), "second": tr_kept(pair[1].condition)}
+
+
+def _swapped_for(
+    given: SourceContribution, exchangeable: Sequence[tuple[Reading, Reading]]
+) -> tuple[Reading, Reading] | None:
+    """The two readings that may have been swapped and show a circuit or cord; None for none.
+
+    Args:
+        given: what it gives.
+        exchangeable: readings at the spot, two by two, that may have been swapped.
+    """
+
+    def less_of_it(pair: tuple[Reading, Reading]) -> tuple[bool, int]:
+        differing = (pair[0].live or frozenset()) ^ (pair[1].live or frozenset())
+        return given.source.id not in differing, len(differing)
+
+    return min(exchangeable, key=less_of_it, default=None)
+
+
+def _swapped_of_list(plan: SwitchOffPlan, spot: SpotPlan) -> tuple[Reading, Reading] | None:
+    """The reading of the list at a spot, and another that it may have been swapped with; None for none.
+
+    Args:
+        plan: names the list.
+        spot: where it was read.
+    """
+    off = frozenset(source.id for source in plan.proposed)
+    of_list = [r for pair in spot.exchangeable for r in pair if r.live is not None and not r.live & off]
+    own = max(of_list, key=lambda reading: len(reading.live or ()), default=None)
+    return next((pair for pair in spot.exchangeable if own is not None and own in pair), None)
+
+
+def contribution_doubt(
+    given: SourceContribution, effect: Effect | None, exchangeable: Sequence[tuple[Reading, Reading]] = ()
+) -> str:
     """State why what a circuit or cord gives is not confirmed, or what confirms it beside the sweep; empty for neither.
 
     What switching it on and off confirms is confirmed wherever it is named. It also bears the sweep's value out where
@@ -257,7 +299,9 @@ def contribution_doubt(given: SourceContribution, effect: Effect | None) -> str:
     Args:
         given: what it gives by the sweep.
         effect: of switching it on and off at the same spot; None where nobody did.
+        exchangeable: the readings there, two by two, that may have been swapped by mistake.
     """
+    swapped = _swapped_for(given, exchangeable) if given.doubt == EXCHANGED_DOUBT else None
     if not given.doubt or effect is None or effect.verdict is not ConfirmationVerdict.CONFIRMED:
         if (
             given.doubt
@@ -266,6 +310,9 @@ def contribution_doubt(given: SourceContribution, effect: Effect | None) -> str:
             and given.alone is None
         ):
             return tr("an estimate: it was not read with it alone on")
+        if swapped is not None:
+            text = tr("an estimate: the readings “{first}” and “{second}” may have been swapped by mistake")
+            return text.format(**_swapped_words(swapped))
         return tr(given.doubt)
     expanded_volts = COVERAGE_FACTOR * hypot(given.u_volts, effect.u_volts)
     agrees = abs(given.volts - abs(effect.volts)) <= expanded_volts <= MAX_SHARE_OF_AGREEMENT * given.volts
@@ -275,9 +322,14 @@ def contribution_doubt(given: SourceContribution, effect: Effect | None) -> str:
         return tr(
             "confirmed by switching it on and off, but its value in the sweep is an estimate: check the supply"
         )
+    if swapped is None:
+        return tr(
+            "confirmed by switching it on and off, but two readings of the sweep may have been swapped by mistake"
+        )
     return tr(
-        "confirmed by switching it on and off, but its reading in the sweep may have been swapped with another"
-    )
+        "confirmed by switching it on and off, but the readings “{first}” and “{second}” of the sweep may have been "
+        "swapped by mistake"
+    ).format(**_swapped_words(swapped))
 
 
 def more_than_all_text(spot: SpotPlan) -> str:

@@ -20,7 +20,7 @@ def test_a_supply_in_doubt_marks_every_circuit(monkeypatch: pytest.MonkeyPatch) 
     monkeypatch.setattr(tonight_content, "contribution_doubt", lambda *_: "")
     monkeypatch.setattr(tonight_content, "stays_text", lambda _: "")
     given = SimpleNamespace(source=SimpleNamespace(id=1, name="Study"), volts=1.8, u_volts=0.02, leg="1")
-    spot = SimpleNamespace(contributions=[given])
+    spot = SimpleNamespace(contributions=[given], exchangeable=())
     (sure,) = tonight_content.circuit_bars(spot, {})  # type: ignore[arg-type]
     (doubtful,) = tonight_content.circuit_bars(spot, {}, supply_in_doubt=True)  # type: ignore[arg-type]
     assert (sure.value, sure.badge) == ("1.80 ± 0.04 V", None)
@@ -35,7 +35,7 @@ def test_what_switching_has_confirmed_stands_in_place_of_a_wider_value(
     given = SimpleNamespace(
         source=SimpleNamespace(id=1, name="Lamp"), volts=0.58, u_volts=0.26, leg="1", doubt=""
     )
-    spot = SimpleNamespace(contributions=[given])
+    spot = SimpleNamespace(contributions=[given], exchangeable=())
     steps = [SwitchedStep(on, 0.57 if on else -0.57, 0.002) for on in (True, False)]
     (bar,) = tonight_content.circuit_bars(spot, {1: effect_of(steps)})  # type: ignore[arg-type]
     assert bar.value == "0.57 ± 0.11 V"

@@ -588,7 +588,7 @@ def test_a_night_is_begun_told_and_called_off(
     night.progress = "Night: 4 h of 8 h"
     driver.window.refresh()
     assert status(driver.window.controller.snapshot).detail == "Night: 4 h of 8 h", "at once"
-    assert driver.message == "Night: 4 h of 8 h. It is dated to an evening before this visit.", (
+    assert driver.message == "Night: 4 h of 8 h. Its times are those of an evening before this visit.", (
         "as the axis shows"
     )
     driver.do("practice.night")

@@ -8,7 +8,7 @@ import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QFontMetricsF
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QMenu
 
 from gui.dev.demo import DemoRecorder
 from gui.model.route_controller import USUAL_SPOTS
@@ -664,3 +664,16 @@ def test_the_chosen_spot_and_the_next_are_in_sight(empty: Driver, log: VisitLog)
         assert in_sight.contains(spots.visualRect(following))
     last = spots.visualRect(spots.model().index(spots.count() - 1, 0))
     assert spots.viewport().height() - last.bottom() < last.height() / 2, "no blank room below the last one"
+
+
+def test_a_right_click_beside_the_rows_offers_what_is_about_none_of_them(driver: Driver) -> None:
+    rows = driver.window.pages.spots.spots
+    below = QPoint(20, rows.viewport().height() - 3)
+    assert not rows.indexAt(below).isValid()
+    rows.customContextMenuRequested.emit(below)
+    (menu,) = rows.findChildren(QMenu)
+    assert [action.text() for action in menu.actions() if action.text()][:2] == [
+        "&Add spot...",
+        "Add a roo&m...",
+    ]
+    menu.close()

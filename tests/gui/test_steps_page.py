@@ -609,6 +609,9 @@ def test_a_step_that_was_stated_is_offered_as_no_cord(driver: Driver, demo: Demo
     put_aside = "1 change needs no name only because what is on was entered at about that time. Was it something else?"
     assert driver.window.action_bar.text() == f"Can't label the change: {put_aside}"
     assert steps.detail.text() == put_aside and steps._all_the_same.isVisible()
+    assert "What is on was entered then: 1" in [
+        getattr(row, "text", "") for row in steps.list.row_model.items
+    ]
     driver.do("steps.all_the_same")
     assert driver.asked.startswith("What was −0.35 V at ")
     assert steps.selection.guess(explained) is None, "it may still be given a name, and none is offered"

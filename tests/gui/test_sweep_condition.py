@@ -20,3 +20,8 @@ def test_the_condition_of_a_step_is_asked_anew_once_the_stage_is_left(house: Hou
     window.refresh()
     assert snapshot.condition == ""
     assert house.log.facts.condition().condition == ""
+    assert window.readout.condition_text() == "What is on? It ended with the sweep: enter it again"
+    assert "(first enter again what is on)" in window.action_bar.text()
+    house.driver.do("measure.condition")
+    text = house.driver.window.question.question.text
+    assert text.startswith("What the last step of the sweep had on counts no longer.")

@@ -385,3 +385,18 @@ def test_a_visit_that_is_opened_again_shows_its_contradiction(
     again.window.refresh()
     assert "contradict each other" in again.message
     assert SOURCES.progress(again.window.controller) == "to read again"
+
+
+def test_a_supply_in_doubt_has_its_question_beside_it(house: House) -> None:
+    add_circuits(house)
+    enter_sweep(house)
+    page = tonight(house)
+    button = page._buttons.buttons["tonight.supply"]
+    assert page.plan is not None and not button.isVisibleTo(page)
+    plan = replace(page.plan, supply_doubt="Check the supply.")
+    page.sweep_controller.tonight = lambda: plan  # type: ignore[method-assign]
+    page.refresh()
+    assert button.isVisibleTo(page)
+    button.click()
+    assert house.driver.asked == "What supply has the home?"
+    assert "Entered so far: split phase." in house.driver.window.question.question.text

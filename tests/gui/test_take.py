@@ -261,7 +261,7 @@ def test_what_was_on_in_an_earlier_recording_is_asked_once_in_the_next(
     question = settled.window.question.question
     assert question is not None and log.readings.all() == []
     assert question.text == "“everything on” was entered for an earlier recording. Is it still everything on?"
-    settled.answer("Still everything on")
+    settled.answer("Everything on, as in the evening")
     again.still(0.27, 7)
     settled.window.refresh()
     settled.press("Space")
@@ -440,7 +440,7 @@ def test_another_spot_in_a_new_recording_that_nobody_has_moved_in_is_asked_about
     driver.window.refresh()
     driver.press("Space")
     assert driver.asked == "What is on now?"
-    driver.answer("Still everything on")
+    driver.answer("Everything on, as in the evening")
     demo.still(0.9, 8)
     driver.window.refresh()
     driver.press("Space")
@@ -637,6 +637,38 @@ def test_the_value_of_the_key_is_kept_whatever_comes_during_the_questions(
     leave_for_the_laptop(demo, driver)
     driver.answer("Everything on")
     assert_kept_as_promised(log, pressed_utc_ns)
+
+
+def test_what_is_entered_about_the_stretch_that_goes_on_bears_no_remark(
+    log: VisitLog, demo: DemoRecorder, open_window: Callable[[], Driver]
+) -> None:
+    log.spots.add("Bed")
+    demo.still(0.3, 20)
+    driver = open_window()
+    driver.do("stage.spots")
+    assert driver.window.readout.condition_text() == "What is on? Not entered yet"
+    driver.press("Space")
+    assert driver.window.action_bar.name() == "Take the reading", "no other value than that of the question"
+    demo.still(0.3, 4)
+    driver.answer("Everything on")
+    (reading,) = log.readings.all()
+    assert reading.context is not None and STATED_LATER_REMARK not in reading.context.remarks()
+
+
+def test_the_answers_to_what_is_on_keep_their_places(
+    settled: Driver, log: VisitLog, clock: ManualClock
+) -> None:
+    usual = ["Everything on, as in the evening", "Everything off", "Something else: type it"]
+    for stated, further in (
+        (EVERYTHING_ON, []), (EVERYTHING_OFF, []), ("only breaker 3", ["Still only breaker 3"]),
+    ):  # fmt: skip
+        settled.window.controller.condition.state(stated)
+        clock.advance_ns(2 * 3600 * NS_PER_S)
+        settled.window.refresh()
+        assert settled.window.readout.condition_text().startswith("What is on? Last entered ")
+        settled.do("measure.condition")
+        assert [b.text() for b in settled.window.question.buttons] == [*usual, *further, "Cancel"]
+        settled.press("Esc")
 
 
 def test_a_value_that_was_no_level_after_all_is_refused(

@@ -207,7 +207,7 @@ def test_after_a_pause_what_is_on_is_asked_again(
     mine.press("Space")
     assert mine.asked == "What is on now?" and len(taken(log)) == 1
     assert "Last entered" in mine.window.question.question.text
-    mine.answer("Still everything on")
+    mine.answer("Everything on, as in the evening")
     assert taken(log) == [("Bed", EVERYTHING_ON)] * 2
     demo.move(0.9, 3.0, 6)
     demo.still(0.9, 20)
@@ -412,7 +412,7 @@ def test_a_clock_set_by_an_hour_is_no_stopped_recorder_and_keeps_the_order(
     mine.press("Space")
     if hours > 0:  # what is on was stated too long ago
         assert mine.asked == "What is on now?"
-        mine.answer("Still")
+        mine.answer("Everything o")
     assert mine.asked == "Is everything off now?", "the second spot completes the round"
     assert taken(log) == [("Bed", EVERYTHING_ON), ("Desk", EVERYTHING_ON)]
     first, second = log.readings.all()

@@ -160,10 +160,9 @@ def test_what_a_set_up_adds_to_the_uncertainty_does_not_hang_on_the_language() -
 
 
 @pytest.mark.usefixtures("other_language")
-def test_an_answer_that_is_offered_already_is_left_out_in_every_language() -> None:
+def test_what_was_on_before_is_offered_once_in_every_language() -> None:
+    usual = ["‹Everything on, as in the evening›", "‹Everything off›", "‹Something else: type it›"]
     taken: list[str] = []
-    choices = condition_choices(taken.append, lambda: None, offered=EVERYTHING_OFF)
-    assert [choice.text for choice in choices] == [
-        "‹Everything on, as in the evening›",
-        "‹Something else: type it›",
-    ]
+    for before, further in ((EVERYTHING_OFF, []), ("breaker 3", ["‹Still breaker 3›"])):
+        choices = condition_choices(taken.append, lambda: None, before=before)
+        assert [choice.text for choice in choices] == [*usual, *further]

@@ -118,7 +118,8 @@ def test_a_set_whose_only_reading_may_have_been_exchanged_is_read_once_more(pair
     assert set(found.next_readings[0]) == own.on
     text = answer_text(found, sweep, frozenset(), TARGET_VOLTS)
     assert (
-        "which would be below the target of 0.1 V, not confirmed: that reading may have been swapped" in text
+        "which would be below the target of 0.1 V, not confirmed: that reading and another may have been swapped"
+        in text
     )
     truth = dict(CANCELLING)["+".join(sorted(own.on))]
     again = sweep.with_rows((*sweep.rows, SweepReading(own.on, truth, own.u_volts)))

@@ -357,9 +357,11 @@ def test_a_set_whose_only_reading_may_have_been_exchanged_is_proposed_and_not_co
     assert doubt_lines(spot)[-1].endswith(" once more.") and "swapped by mistake" in doubt_lines(spot)[-1]
     found = replace(found, state=PlanState.OPEN)
     assert no_answer_text(found, reading_text) == (
-        "There is no list for tonight yet. The readings suggest A off, read at “bed” but not confirmed: "
-        "that reading may have been swapped with another."
+        "There is no list for tonight yet. The readings suggest A off, read at “bed” but not confirmed: the readings "
+        "“everything off” and “only B on” may have been swapped by mistake."
     )
+    (given,) = [one for one in spot.contributions if one.source.name == "A"]
+    assert contribution_doubt(given, None, spot.exchangeable).endswith(" may have been swapped by mistake")
 
 
 def test_what_a_sweep_counts_from_one_reading_of_everything_off_says_so_until_it_is_read_again(log):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from gui.model.visit_snapshot import VisitSnapshot
@@ -72,6 +74,23 @@ def test_a_span_begins_no_earlier_than_its_condition_was_stated(log: VisitLog, r
     log.facts.state_condition("everything on", log.recorder.live())
     ended = log.facts.other_condition_ended("everything off", live.run_id)
     assert ended is not None and ended.condition == "everything on"
+
+
+def test_what_was_stated_in_another_recording_held_in_none_of_this_ones_lines(
+    log: VisitLog, recording: Recording
+) -> None:
+    recording.samples([0.3] * 30)
+    live = log.recorder.live()
+    assert live is not None
+    here, next_run = live.run_id, live.run_id + 1
+    log.facts.state_condition("only breaker 3", live)
+    log.facts.state_condition("", live)
+    log.facts.state_condition("everything on", replace(live, run_id=next_run))
+    before = log.facts.condition_before()
+    assert [before.in_run(run_id, []) for run_id in (here, next_run)] == ["only breaker 3", ""]
+    log.facts.state_condition("everything off", replace(live, run_id=next_run))
+    before = log.facts.condition_before()
+    assert [before.in_run(run_id, []) for run_id in (here, next_run)] == ["", "everything on"]
 
 
 def test_a_span_begins_no_earlier_than_its_reference_was_stated(log: VisitLog, recording: Recording) -> None:

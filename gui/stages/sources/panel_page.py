@@ -62,7 +62,10 @@ class PanelPage(TabPage):
         actions.bind("panel.paste", self._paste, self._why_no_paste)
         actions.bind("panel.copy", self._copy, self._why_no_rows)
         actions.bind("panel.remove", self._remove, self._why_no_row)
-        add_context_menu(self.table, actions, "panel.paste", "panel.copy", "edit.copy", "", "panel.remove")
+        add_context_menu(
+            self.table, actions, "panel.paste", "panel.copy", "edit.copy", "", "panel.remove",
+            beside_rows=("panel.paste", "panel.copy"),
+        )  # fmt: skip
         for part in (self.how, self.table, self.why, self.caution, self._buttons):
             self.column.addWidget(part, 1 if part is self.table else 0)
         self.rows.entered.connect(self._show_why)

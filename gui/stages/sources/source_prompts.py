@@ -36,12 +36,16 @@ def supply_prompt(sweep_controller: SweepController, then: Callable[[], None] | 
         if then is not None:
             then()
 
+    text = tr(
+        "Which circuits can cancel each other depends on it. The electricity meter or the papers of the panel show "
+        "it."
+    )
+    entered = sweep_controller.controller.setup.stated.supply
+    if entered is not None:
+        text += " " + tr("Entered so far: {supply}.").format(supply=tr(entered))
     return Question(
         tr("What supply has the home?"),
-        tr(
-            "Which circuits can cancel each other depends on it. The electricity meter or the papers of the panel show "
-            "it."
-        ),
+        text,
         tuple(
             Choice(f"{tr(supply)}: {tr(meaning)}", partial(state, supply))
             for n, (supply, meaning) in enumerate(SUPPLY_WORDS.items(), 1)

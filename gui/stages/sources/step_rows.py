@@ -14,7 +14,7 @@ from gui.widgets.badge import OPEN
 from gui.widgets.row_model import ListHeading, ListRow
 from logger import cautions
 from logger.clock import NS_PER_S
-from logger.metrology.rounding import fixed
+from logger.metrology.rounding import fixed, grouped
 from logger.name_list import in_turn, listed
 from logger.sweep.confirmation import VERDICT_WORDS, Effect, confirmation_hint
 from logger.sweep.labelled_steps import KnownStep
@@ -108,14 +108,21 @@ class StepRows:
             rows.append(ListHeading(tr("Named steps")))
             items += labelled
             rows += [self._labelled_row(known) for known in labelled]
-        explained = self.steps.explained()[:MAX_LABELLED]
-        if explained:
-            rows.append(ListHeading(tr("No name needed")))
-            items += explained
-            rows += [self._explained_row(known) for known in explained]
+        for title, explained in self._explained():
+            rows.append(ListHeading(title))
+            items += explained[:MAX_LABELLED]
+            rows += [self._explained_row(known) for known in explained[:MAX_LABELLED]]
         rows.append(ListHeading(""))
         rows.append(ListRow(tr("Caution"), note=tr_all(CAUTION), quiet=True))
         return rows, items
+
+    def _explained(self) -> list[tuple[str, list[KnownStep]]]:
+        """The steps that need no name, those that only a statement explains first, each kind with its heading."""
+        put_aside = self.steps.put_aside()
+        others = [known for known in self.steps.explained() if not known.is_put_aside]
+        other = tr("No name needed for another reason: {n}") if put_aside else tr("No name needed: {n}")
+        both = ((tr("What is on was entered then: {n}"), put_aside), (other, others))
+        return [(title.format(n=grouped(len(steps))), steps) for title, steps in both if steps]
 
     def put_aside_text(self) -> str:
         """How many steps need no name because what is on was entered then; empty without any."""

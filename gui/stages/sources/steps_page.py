@@ -59,6 +59,7 @@ class StepsPage(TabPage):
         add_context_menu(
             self.list, actions, "steps.which", "steps.reverse", "steps.spot", "steps.ignore", "steps.ignore_all", "",
             "steps.rename", "steps.essential", "steps.two_pole", "steps.circuit", "", "steps.remove",
+            beside_rows=("steps.add", "steps.ignore_all"),
         )  # fmt: skip
         self.list.row_model.key_hint = delete_hint("steps.remove")
         self.list.row_chosen.connect(self._choose)

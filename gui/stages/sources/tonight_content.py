@@ -329,7 +329,7 @@ def circuit_bars(
                         tr("not certain: check the supply") if supply_in_doubt else "",
                         _leg_text(given),
                         stays_text(given.source),
-                        contribution_doubt(given, effects.get(given.source.id)),
+                        contribution_doubt(given, effects.get(given.source.id), spot.exchangeable),
                     ),
                 )
             ),
@@ -366,7 +366,7 @@ def _leg_text(given: SourceContribution) -> str:
     return (
         tr("leg {leg}").format(leg=given.leg)
         if given.leg
-        else tr("the readings do not show its leg of the supply")
+        else tr("no reading shows yet on which leg of the supply it is")
     )
 
 

@@ -104,9 +104,10 @@ class TonightPage(TabPage):
         """The piece of advice that is kept in sight."""
         self._made_room_for: tuple[object, ...] = ()
         """What the room was last made for: the page's size, and what its parts show."""
-        self._buttons = self.make_buttons("tonight.details", "tonight.void")
+        self._buttons = self.make_buttons("tonight.supply", "tonight.details", "tonight.void")
         actions.bind("tonight.details", self._toggle_details, self._why_no_details)
         actions.bind("tonight.void", self._void, self._why_no_suspect)
+        actions.bind("tonight.supply", self._ask_supply)
         for part in (
             self.headline, self.plain, self.robust, self.spots, self.suspects, self.next, self.essential,
             self.not_swept,
@@ -134,6 +135,7 @@ class TonightPage(TabPage):
         self.headline.setText(headline_text(self.sweep_controller, plan))
         self._buttons.buttons["tonight.void"].setVisible(self.is_contradictory)
         self._buttons.buttons["tonight.details"].setVisible(not self.is_contradictory)
+        self._buttons.buttons["tonight.supply"].setVisible(plan is not None and bool(plan.supply_doubt))
         self._show_not_swept(plan)
         if plan is not None and self.shows_details:
             self._show_details(plan)
@@ -328,6 +330,9 @@ class TonightPage(TabPage):
     def _why_no_suspect(self) -> str:
         return "" if self._chosen_suspect() is not None else tr("No readings contradict each other.")
 
+    def _ask_supply(self) -> None:
+        self.question_requested.emit(supply_prompt(self.sweep_controller))
+
     def _choose_suspect(self, row: int) -> None:
         self._suspect = row
         self.refresh()
@@ -348,7 +353,7 @@ class TonightPage(TabPage):
 
     def _switched(self) -> None:
         if self.controller.setup.stated.supply is None:
-            self.question_requested.emit(supply_prompt(self.sweep_controller))
+            self._ask_supply()
             return
         wanted = self._wanted()
         if wanted is None:

@@ -52,57 +52,44 @@ class ConditionActions(Actions):
 
         stated, now = self.controller.snapshot.stated, self.controller.snapshot.condition
         text = tr("What you enter counts for every reading until you change it.")
-        still: tuple[Choice, ...] = ()
+        before = ""
         if stated.condition and doubt:
-            text = tr("{doubt} Is it still {condition}?").format(
-                doubt=doubt, condition=tr_kept(stated.condition)
-            )
-            still = (
-                Choice(
-                    tr("Still {condition}").format(condition=tr_kept(stated.condition)),
-                    lambda: state(stated.condition),
-                ),
-            )
-        elif stated.condition and not self.controller.snapshot.condition:
+            before = stated.condition
+            text = tr("{doubt} Is it still {condition}?").format(doubt=doubt, condition=tr_kept(before))
+        elif stated.condition and not now:
+            before = stated.condition
             entered = moment_text(stated.utc_ns, self.controller.snapshot.zone)
             text = tr("Last entered {entered}: {condition}. Is it still so?").format(
-                entered=entered, condition=tr_kept(stated.condition)
+                entered=entered, condition=tr_kept(before)
             )
-            still = (
-                Choice(
-                    tr("Still {condition}").format(condition=tr_kept(stated.condition)),
-                    lambda: state(stated.condition),
-                ),
-            )
-
+        elif self.controller.condition.ended_with_sweep():
+            text = tr("What the last step of the sweep had on counts no longer. {text}").format(text=text)
         self.prompt.ask(
             Question(
                 tr("What is on now?"),
                 " ".join(filter(None, (about, text))),
-                (*still, *condition_choices(state, by_name, offered=stated.condition if doubt else "")),
+                condition_choices(state, by_name, before=before),
             )
         )
 
 
 def condition_choices(
-    take: Callable[[str], None], by_name: Callable[[], None], *, offered: str = ""
+    take: Callable[[str], None], by_name: Callable[[], None], *, before: str = ""
 ) -> tuple[Choice, ...]:
-    """The usual answers to what is on.
+    """The usual answers to what is on: each at the same place whatever was entered before, for who knows them by that.
 
     Args:
         take: takes the condition.
         by_name: asks for another condition.
-        offered: a condition that is offered already; empty where none is.
+        before: what was on before, and may be on still; empty where that is not known.
     """
     usual = {
         EVERYTHING_ON: tr("Everything on, as in the evening"),
         EVERYTHING_OFF: tr("Everything off"),
     }
-    return (
-        *(
-            Choice(text, partial(take, condition))
-            for condition, text in usual.items()
-            if condition != offered
-        ),
-        Choice(tr("Something else: type it"), by_name),
-    )
+    choices = [Choice(text, partial(take, condition)) for condition, text in usual.items()]
+    choices.append(Choice(tr("Something else: type it"), by_name))
+    if before and before not in usual:
+        still = tr("Still {condition}").format(condition=tr_kept(before))
+        choices.append(Choice(still, partial(take, before)))
+    return tuple(choices)

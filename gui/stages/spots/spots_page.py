@@ -160,6 +160,7 @@ class SpotsPage(Page):
             self.spots, self.registry, "spots.describe", "spots.photos", "spots.rename", "spots.reminder",
             "spots.budget", "", "spots.up", "spots.down", "",
             "measure.by_hand", "measure.condition", "measure.take_unsettled", "", "spots.remove",
+            beside_rows=("spots.add", "spots.room", "", "measure.condition"),
         )  # fmt: skip
         add_context_menu(
             self.entries, self.registry, "reading.open", "", "reading.move", "reading.condition", "reading.void",

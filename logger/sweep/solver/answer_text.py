@@ -22,7 +22,7 @@ from logger.sweep.solver.readings import Sweep
 from logger.translation import marked, tr, tr_all
 
 SET_DOUBTS: Mapping[SetDoubt, str] = {
-    "exchanged": marked("that reading may have been swapped with another"),
+    "exchanged": marked("that reading and another may have been swapped by mistake"),
     "to be read again": marked("that reading is to be taken again"),
     "read once": marked("everything off was read once"),
 }

@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from logger.name_list import joined
 from logger.translation import marked, tr, tr_n
 
-EXCHANGED_DOUBT = marked("an estimate: its reading may have been swapped with another")
+EXCHANGED_DOUBT = marked("an estimate: two readings may have been swapped by mistake")
 """Stands behind what a circuit gives, after a comma; it is translated where it is shown."""
 
 SUPPLY_DOUBT = marked("an estimate: check the supply")

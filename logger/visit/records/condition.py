@@ -86,6 +86,33 @@ class EndedStatement:
 
 
 @dataclass(frozen=True, slots=True)
+class EarlierStatement:
+    """What was stated before the present statement.
+
+    Args:
+        condition: that was stated; empty: nothing was.
+        run_ids: of the runs in which it was stated, or until which it held; empty where none of them is known.
+    """
+
+    condition: str = ""
+    run_ids: frozenset[int] = frozenset()
+
+    def in_run(self, run_id: int, readings: Iterable[Reading]) -> str:
+        """What was stated before, where that held in a run; empty where it is of other recordings alone.
+
+        Args:
+            run_id: of the run.
+            readings: of the visit: what one of the run was taken with held in it, whatever was corrected since.
+        """
+        is_of_run = (
+            not self.run_ids
+            or run_id in self.run_ids
+            or any(r.run_id == run_id and r.as_taken.condition == self.condition for r in readings)
+        )
+        return self.condition if is_of_run else ""
+
+
+@dataclass(frozen=True, slots=True)
 class StatedMoment:
     """When a condition was stated in a run.
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from logger.visit.records.condition import OUTSIDE_WALK
 from logger.visit.records.reading_records import Span, Taken
 from logger.visit.records.recording_records import Live
 
@@ -28,3 +29,22 @@ class PromisedValue:
     live: Live
     utc_ns: int
     condition: str = ""
+
+    def is_older_than(self, condition: str, now: Live | None) -> bool:
+        """Whether what was on was stated after the value, and the trace does not show that it was so at the value too.
+
+        Where nothing was stated before, and the still stretch of the value goes on, the statement is of that stretch.
+
+        Args:
+            condition: what was on, as it is stated now.
+            now: the newest heartbeat; None where there is none.
+        """
+        if condition in (self.condition, OUTSIDE_WALK):
+            return False
+        goes_on = (
+            now is not None
+            and now.run_id == self.live.run_id
+            and now.growing_span is not None
+            and now.since_steady_utc_ns == self.live.since_steady_utc_ns
+        )
+        return bool(self.condition) or not goes_on

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from contextlib import suppress
 
-from logger.visit.records.condition import EndedStatement, StatedMoment, Statement
+from logger.visit.records.condition import EarlierStatement, EndedStatement, StatedMoment, Statement
 from logger.visit.records.fact_names import (
     CONDITION,
     CONDITION_BEGUN,
@@ -128,12 +128,20 @@ class FactStore:
             return stated
         return stated.with_moment(self.names.present(CONDITION_BEGUN, begun[0]["id"], begun[0]["value"]))
 
-    def condition_before(self) -> str:
-        """What was stated last before the present statement; empty where nothing was."""
+    def condition_before(self) -> EarlierStatement:
+        """What was stated last before the present statement, and in which runs it held."""
         rows = self._connection.all(
-            "SELECT value FROM fact WHERE name = ? AND value != '' ORDER BY id DESC LIMIT 2", (CONDITION,)
+            "SELECT id, value FROM fact WHERE name = ? AND value != '' ORDER BY id DESC LIMIT 2", (CONDITION,)
         )
-        return str(rows[1]["value"]) if len(rows) == 2 else ""
+        if len(rows) < 2:
+            return EarlierStatement()
+        ids = range(rows[1]["id"], rows[0]["id"])
+        ended = [EndedStatement.from_json(v) for n, _, v in self.entries_of(CONDITION_ENDED) if n in ids]
+        begun = [StatedMoment.from_json(v) for n, _, v in self.entries_of(CONDITION_BEGUN) if n in ids]
+        run_ids = {one.run_id for one in ended if one is not None}
+        run_ids |= {one.run_id for one in begun if one is not None and one.condition}
+        condition = self.names.present(CONDITION, rows[1]["id"], rows[1]["value"])
+        return EarlierStatement(condition, frozenset(run_ids))
 
     def salvage(self) -> SalvageRecord | None:
         """What was lost when the visit was salvaged; None where it never was."""

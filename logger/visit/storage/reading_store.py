@@ -10,7 +10,7 @@ from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.metrology.context import Context
 from logger.translation import kept_text, tr, tr_kept
-from logger.visit.records.condition import OUTSIDE_WALK, STILL_AFTER_STATEMENT_S
+from logger.visit.records.condition import STILL_AFTER_STATEMENT_S
 from logger.visit.records.promised_value import PromisedValue
 from logger.visit.records.reading_corrections import CONDITION
 from logger.visit.records.reading_records import Reading, Span, Taken
@@ -329,7 +329,7 @@ class ReadingStore:
             self._context(span),
             stated_unchanged=stated_unchanged,
             condition_stated_later=promised is not None
-            and condition not in (promised.condition, OUTSIDE_WALK),
+            and promised.is_older_than(condition, self._recorder.live()),
         )
         if stated_unchanged and elsewhere is not None:
             context = replace(context, unmoved=elsewhere.seen, unmoved_since=elsewhere.spot_name)

@@ -263,7 +263,7 @@ def _contributions(data: ReportData, answer: SpotPlan) -> list[Block]:
         for bar in answer.contributions
         if bar.source not in listed_tonight
         and not as_number(_given(data, answer.spot_id, bar).volts)
-        and not _remark(data, answer.spot_id, bar)
+        and not _remark(data, answer, bar)
     ]
     if len(nothing) < MANY_NOTHING:
         nothing = []
@@ -282,7 +282,7 @@ def _contributions(data: ReportData, answer: SpotPlan) -> list[Block]:
                 with_u(_given(data, answer.spot_id, bar)),
                 *([tr_kept(bar.leg) or tr("not known yet").replace(" ", NBSP)] if with_legs else []),
                 *([_tonight_word(bar.source, plan)] if plan else []),
-                _remark(data, answer.spot_id, bar),
+                _remark(data, answer, bar),
             )
             for bar in answer.contributions
             if bar not in nothing
@@ -311,16 +311,17 @@ def _given(data: ReportData, spot_id: int, given: SourceContribution) -> Rounded
     return rounded(best.volts, COVERAGE_FACTOR * best.u_volts)
 
 
-def _remark(data: ReportData, spot_id: int, given: SourceContribution) -> str:
+def _remark(data: ReportData, spot: SpotPlan, given: SourceContribution) -> str:
     """Why a source stays on or how it is switched, and what speaks against its value or confirms it."""
     source = given.source
     kind = tr_kept(source.stays) or (tr("its breaker switches two poles") if source.two_pole else "")
     circuit = data.every_source.get(source.circuit_id or 0)
     part = tr("part of {circuit}, not on top of it").format(circuit=circuit.name) if circuit else ""
-    effect = data.effects.get((spot_id, source.id))
+    effect = data.effects.get((spot.spot_id, source.id))
     size = effect_size_text(effect) if effect else ""
     switched = tr("by switching it: {effect}").format(effect=size) if size else ""
-    return "; ".join(filter(None, (kind, part, switched, contribution_doubt(given, effect))))
+    doubt = contribution_doubt(given, effect, spot.exchangeable)
+    return "; ".join(filter(None, (kind, part, switched, doubt)))
 
 
 def _not_shown(data: ReportData, answer: SpotPlan) -> list[Block]:
