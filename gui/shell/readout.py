@@ -387,7 +387,9 @@ class Readout(VisitWidget):
                 lines[0],
                 metrics.elidedText(" ".join(lines[1:]), Qt.TextElideMode.ElideRight, inner.width()),
             ]
-        painter.setFont(font(sizes.small))
+        face = font(sizes.small)
+        face.setUnderline(not condition)  # it is missing, and a click enters it
+        painter.setFont(face)
         painter.setPen(QColor(theme.text if condition else theme.quiet))
         below = inner.bottom() - small * len(lines)
         for index, line in enumerate(lines):

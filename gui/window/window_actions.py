@@ -90,7 +90,12 @@ class WindowActions:
         """Shows the system's dialog with a file that is proposed; a test gives its own."""
         page = pages.spots
         self.entries = EntryActions(
-            context.controller, lambda: page.appearance, page.chosen_entry, page.window, context.redraw
+            context.controller,
+            lambda: page.appearance,
+            page.chosen_entry,
+            page.window,
+            context.redraw,
+            self.history.ask_void_of,
         )
         self.details = DetailActions(context.controller, page.window, context.show_spots, context.redraw)
         page.photo_opened.connect(self.details.open_photo)

@@ -533,5 +533,7 @@ def test_delete_in_the_list_of_readings_is_about_the_reading_and_not_its_spot(
     page.entries.setCurrentRow(0)
     spots = len(log.spots.all())
     driver.press("Del")
-    assert isinstance(driver.window.window_actions.entries.dialog, CorrectionDialog) and driver.asked == ""
-    assert len(log.spots.all()) == spots
+    assert driver.asked == "Why is this reading invalid?" and len(log.spots.all()) == spots
+    reading = page.chosen_entry()
+    driver.answer("wrong spot")
+    assert [r.id for r in log.readings.all() if r.void_reason == "wrong spot"] == [reading.id]

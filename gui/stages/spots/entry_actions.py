@@ -17,7 +17,6 @@ from gui.stages.spots.correction_dialog import (
     ask_condition,
     ask_move,
     ask_valid,
-    ask_void,
 )
 from gui.stages.spots.reading_dialog import ReadingDialog
 from gui.widgets.appearance import Appearance
@@ -38,6 +37,7 @@ class EntryActions:
         chosen: gives the entry that is chosen; None while none is.
         parent: gives the window that the dialogs belong to.
         redraw: shows in the window what is known after a correction.
+        ask_void: asks why a reading is void.
     """
 
     def __init__(
@@ -47,9 +47,11 @@ class EntryActions:
         chosen: Callable[[], Reading | Mark | None],
         parent: Callable[[], QWidget],
         redraw: Callable[[], None],
+        ask_void: Callable[[Reading], None],
     ) -> None:
         self._controller, self._appearance = controller, appearance
         self._chosen, self._parent, self._redraw = chosen, parent, redraw
+        self._ask_void = ask_void
         self.dialog: QDialog | None = None
         """The dialog that is open; None while none is."""
 
@@ -118,8 +120,10 @@ class EntryActions:
         self._ask(ask_condition, self.why_not_condition())
 
     def void(self) -> None:
-        """Ask why the chosen reading is void."""
-        self._ask(ask_void, self.why_not_void())
+        """Ask why the chosen reading is void, as after Undo."""
+        reading = self._chosen()
+        if isinstance(reading, Reading) and not self.why_not_void() and self.dialog is None:
+            self._ask_void(reading)
 
     def make_valid(self) -> None:
         """Ask why the chosen reading is valid again."""

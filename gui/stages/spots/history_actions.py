@@ -96,7 +96,18 @@ class HistoryActions(Actions):
         last = self.controller.history.last_voidable()
         if last is None:
             self.controller.message = Message(self.why_not_void(), refused=True)
-            return
+        else:
+            self._ask_void_of(last, self._void_title(last), note, further)
+
+    def ask_void_of(self, reading: Reading) -> None:
+        """Ask why a reading that was chosen in the list is not valid, and void it."""
+        self._ask_void_of(reading, tr("Why is this reading invalid?"))
+
+    def _ask_void_of(
+        self, last: Reading | Mark, title: str, note: str = "", further: tuple[Choice, ...] = ()
+    ) -> None:
+        newest = self.controller.history.last_voidable()
+        is_newest = type(newest) is type(last) and newest is not None and newest.id == last.id
         if isinstance(last, Reading):
             reasons: tuple[str, ...] = VOID_REASONS
             what = tr("{reading} at “{spot}”, {condition}").format(
@@ -109,7 +120,8 @@ class HistoryActions(Actions):
         def void(reason: str) -> None:
             if isinstance(last, Reading):
                 self.controller.corrections.void(last, reason)
-                if any(spot.id == last.spot_id for spot in self.controller.snapshot.spots):
+                spots = [spot.id for spot in self.controller.snapshot.spots]
+                if is_newest and last.spot_id in spots:
                     self.controller.route.propose(last.spot_id)  # where whoever lies there reads again
             else:
                 self.controller.marks.void(last, reason)
@@ -132,7 +144,7 @@ class HistoryActions(Actions):
         kept = tr("It stays in the log with the reason.")
         self.prompt.ask(
             Question(
-                self._void_title(last),
+                title,
                 "\n".join((what, " ".join(filter(None, (note, kept))))),
                 (*answers, Choice(tr("Another reason: type it"), by_words), *further),
                 escape_text=tr("Cancel"),
