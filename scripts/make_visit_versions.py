@@ -17,6 +17,7 @@ from pathlib import Path
 from PIL import Image
 
 from logger.meter.description import MeterDescription
+from logger.metrology.reference_answers import ReferenceAnswers
 from logger.metrology.setup import MeterFacts, Setup
 from logger.visit.records.circumstances import Circumstances
 from logger.visit.storage.entry_checksum import CHECKSUM_VERSION, keeping_checksums
@@ -31,6 +32,7 @@ SETUP = Setup(
     mains_hz=60.0,
     meter=MeterFacts.of(MeterDescription("Bench meter")),
 )
+_ANSWERS = ReferenceAnswers.of(SETUP)
 SPAN = {
     "volts": 0.004, "u_volts": 0.001, "samples": 12, "run_id": 1, "start_t_ns": 0, "end_t_ns": 5_500_000_000,
     "first_line_id": 1, "last_line_id": 12,
@@ -138,6 +140,17 @@ NEW_ROWS: dict[int, list[tuple[str, tuple[object, ...]]]] = {
         (
             "INSERT INTO fact (utc_ns, name, value) VALUES (?, 'circumstances', ?)",
             (1_767_211_320_000_000_000, Circumstances(footwear="socks", rod_length_m=1.0).to_json()),
+        ),
+    ],
+    7: [
+        (
+            "INSERT INTO reading_correction (id, utc_ns, reading_id, kind, reason, entered_by) "
+            "VALUES (4, ?, 4, 'reference', 'the socket was used', 'A. Example')",
+            (1_767_211_330_000_000_000,),
+        ),
+        (
+            "INSERT INTO reference_correction (correction_id, from_answers, to_answers) VALUES (4, ?, ?)",
+            (_ANSWERS.to_json(), _ANSWERS.against("building earth", _ANSWERS).to_json()),
         ),
     ],
 }

@@ -684,6 +684,14 @@ ACTIONS: tuple[ActionSpec, ...] = (
         place="spots",
     ),
     A(
+        "reading.reference",
+        "Correct what it was read a&gainst...",
+        "Corrects reference, laptop and link at the chosen reading; the log keeps what was stated then.",
+        (),
+        "Measure",
+        place="spots",
+    ),
+    A(
         "reading.void",
         "&Void reading...",
         "Declares the chosen reading mistaken, with a reason; it stays in the log.",

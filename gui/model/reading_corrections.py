@@ -7,8 +7,9 @@ correction is another correction back, with a row of its own: nothing is taken o
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from gui.model.reference_corrections import ReferenceCorrections
 from gui.model.undo_history import UndoableEdit, UndoHistory
 from gui.model.visit_access import VisitAccess
 from gui.model.wording import day_at_time, reading_text
@@ -96,6 +97,8 @@ class ReadingCorrections:
     def __init__(self, access: VisitAccess, history: UndoHistory) -> None:
         self._access = access
         self._history = history
+        self.reference = ReferenceCorrections(access, history, _undone)
+        """Of what readings were read against."""
         self.on_forgotten: Callable[[], object] = lambda: None
         """Is called once the present statement of what is on was called wrong: the window asks for it anew."""
 
@@ -363,6 +366,8 @@ class ReadingCorrections:
             raise StillvoltError(
                 tr("This reading was corrected otherwise meanwhile."), tr("Nothing was changed.")
             )
+        # What it was read against is another correction, with a way back of its own.
+        to = replace(to, answers=None)
         self._access.log.readings.corrections.correct(now, to, reason, self._entered_by())
 
     def _valid_or_void(

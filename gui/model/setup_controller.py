@@ -6,11 +6,13 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
+from gui.model.reference_corrections import ENTERED_WRONGLY, KeptStatement, ReferenceCorrections
 from gui.model.undo_history import UndoableEdit, UndoHistory
 from gui.model.visit_access import Message, VisitAccess
 from logger.clock import NS_PER_S
 from logger.meter.description import MeterDescription
 from logger.meter.description_folder import save
+from logger.metrology.reference_answers import ReferenceAnswers
 from logger.metrology.rounding import grouped
 from logger.metrology.setup import UNKNOWN_METER, MeterFacts, Setup
 from logger.translation import at_start, tr, tr_n
@@ -28,14 +30,22 @@ class SetupController:
     Args:
         access: the visit.
         history: notes the edits, so that they can be undone.
+        corrections: correct what readings were read against.
         read_charger: tells whether the computer's charger is plugged in; None where that is not known.
     """
 
     def __init__(
-        self, access: VisitAccess, history: UndoHistory, read_charger: Callable[[], bool | None]
+        self,
+        access: VisitAccess,
+        history: UndoHistory,
+        corrections: ReferenceCorrections,
+        read_charger: Callable[[], bool | None],
     ) -> None:
         self._access = access
         self._history = history
+        self._corrections = corrections
+        self.kept: KeptStatement | None = None
+        """The readings that keep what the last statement has changed; None while there are none."""
         self._read_charger = read_charger
         self._charger_read_ns = access.clock.steady_ns() - CHARGER_READ_NS
         self._meter_run: int | None = None
@@ -61,10 +71,13 @@ class SetupController:
         def change(fields: dict[str, object]) -> None:
             self._access.log.setup.set(self._access.log.setup.current().with_changes(**fields))
 
+        self.kept = None
+
         def do() -> str:
             stated = self._access.log.setup.current()
             was = {field: getattr(stated, field) for field in changes}
             change(changes)
+            self.kept = self._corrections.kept_since(ReferenceAnswers.of(stated))
             self._history.remember_edit(
                 UndoableEdit(
                     what,
@@ -101,10 +114,18 @@ class SetupController:
         if not n:
             return ""
         return tr_n(
-            "{n} reading before keeps what was stated then. If that was wrong, void it and read again.",
-            "{n} readings before keep what was stated then. If that was wrong, void them and read again.",
+            "{n} reading before keeps what was stated then. If that was wrong, correct it there.",
+            "{n} readings before keep what was stated then. If that was wrong, correct them there.",
             n,
         ).format(n=grouped(n))
+
+    def correct_kept(self, kept: KeptStatement) -> bool:
+        """Let readings count as read against what is stated now; False when refused.
+
+        Args:
+            kept: the readings that keep what was stated before.
+        """
+        return self._corrections.correct(kept.readings, kept.corrected, ENTERED_WRONGLY) is not None
 
     @property
     def circumstances(self) -> Circumstances:

@@ -63,7 +63,7 @@ class VisitController:
         self.corrections = ReadingCorrections(self.access, self.history)
         self.details = SpotDetailController(self.access, self.history)
         self.photos = PhotoController(self.access, self.history)
-        self.setup = SetupController(self.access, self.history, read_charger)
+        self.setup = SetupController(self.access, self.history, self.corrections.reference, read_charger)
         self.checks = CheckController(self.access, self.setup)
         self.recording = RecordingController(self.access, start_recorder)
         self.length_unit = LengthUnit.METRES

@@ -284,6 +284,7 @@ class WindowActions:
         bind("reading.move", entries.move, entries.why_not_move)
         self._pages.spots.reading_dragged.connect(entries.move_to)
         bind("reading.condition", entries.correct_condition, entries.why_not_condition)
+        bind("reading.reference", entries.correct_reference, entries.why_not_reference)
         bind("reading.void", entries.void, entries.why_not_void)
         bind("reading.valid", entries.make_valid, entries.why_not_valid)
         self._pages.spots.entry_activated.connect(lambda _: self._registry.trigger("reading.open"))

@@ -7,10 +7,11 @@ from dataclasses import asdict, dataclass, field, replace
 
 from logger.clock import format_long_duration
 from logger.meter.description import Accuracy
-from logger.metrology.check_validity import Lapse
+from logger.metrology.check_validity import Lapse, lapse_of
 from logger.metrology.check_words import check_name, state_text
-from logger.metrology.checks import CheckKind, CheckVerdict, open_checks
+from logger.metrology.checks import ROD_CHECKS, CheckKind, CheckVerdict, open_checks
 from logger.metrology.meter_connection import MeterConnection
+from logger.metrology.reference_answers import OF_THE_ROD, ReferenceAnswers
 from logger.metrology.reference_error import UNPROVEN_ROD_VOLTS
 from logger.metrology.setup import REFERENCES, Setup
 from logger.metrology.uncertainty import Budget, LevelParts, ReferenceState, reading_budget
@@ -116,6 +117,38 @@ class Context:
         """The set-up without the answers that were given only later."""
         unstated = Setup()
         return self.setup.with_changes(**{name: getattr(unstated, name) for name in self.answered_later})
+
+    def with_answers(self, answers: ReferenceAnswers) -> Context:
+        """The same for a reading whose answers on reference, laptop and link were corrected.
+
+        What the checks proved was kept for the reference as it was stated, so that none has passed for another one.
+        The wire itself was the same: what failed still fails, but for checks of a rod where there was none.
+
+        Args:
+            answers: as they are corrected to.
+        """
+        changes = ReferenceAnswers.of(self.setup_as_known).changes_to(answers)
+        if answers.reference == "building earth":
+            changes |= {name: getattr(answers, name) for name in OF_THE_ROD}
+        later = self.answered_later - changes.keys()
+        found = replace(self, setup=self.setup.with_changes(**changes), answered_later=later)
+        if not changes.keys() & {"reference", *OF_THE_ROD} or not _is_other_reference(self, found):
+            return found
+        is_rod = answers.reference == "earth rod"
+        held: dict[CheckKind, CheckVerdict] = {
+            kind: verdict
+            for kind, verdict in self.verdicts.items()
+            if verdict is CheckVerdict.FAILED and (is_rod or kind not in ROD_CHECKS)
+        }
+        rod_volts = None if self.rod_volts is None else max(self.rod_volts, UNPROVEN_ROD_VOLTS)
+        return replace(
+            found,
+            verdicts=held,
+            lapses=self.lapses | {kind: Lapse.REFERENCE for kind in self.verdicts if kind not in held},
+            check_ids={kind: check_id for kind, check_id in self.check_ids.items() if kind in held},
+            rod_volts=rod_volts if is_rod else None,
+            rod_proved=False,
+        )
 
     def reference_state(self) -> ReferenceState:
         """What the uncertainty budget needs of the reference: what was not stated then counts as the worse of both."""
@@ -243,6 +276,11 @@ class Context:
             str(data.get("unmoved_since", "")),
             failed_zero_volts=float(data.get("failed_zero_volts", 0.0)),
         )
+
+
+def _is_other_reference(one: Context, other: Context) -> bool:
+    """Whether a check that was done with what the one is read against has lapsed for the other."""
+    return lapse_of(one.setup_as_known, other.setup_as_known) is Lapse.REFERENCE
 
 
 def shared_range(one: Context, other: Context, volts: tuple[float, float]) -> Accuracy | None:

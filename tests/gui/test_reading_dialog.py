@@ -14,7 +14,7 @@ from pytestqt.qtbot import QtBot
 from gui.dev.demo import DemoRecorder
 from gui.model.reading_corrections import MOVE_REASONS, VOID_REASONS, ReadingCorrections
 from gui.model.visit_controller import VisitController
-from gui.model.wording import reading_text
+from gui.model.wording import reading_text, u_of
 from gui.stages.spots.correction_dialog import CorrectionDialog
 from gui.stages.spots.reading_dialog import ReadingDialog
 from gui.widgets.appearance import LIGHT, Appearance
@@ -415,7 +415,7 @@ def test_every_part_has_a_name_and_a_role(dialog: ReadingDialog, controller: Vis
 
 def test_the_dialog_fits_a_small_screen(dialog: ReadingDialog) -> None:
     assert dialog.minimumSizeHint().width() <= 1024 and dialog.minimumSizeHint().height() <= 560
-    for name in ("ask_move", "ask_condition", "ask_void"):
+    for name in ("ask_move", "ask_condition", "ask_reference", "ask_void"):
         getattr(dialog, name)()
         asked(dialog).accept()
         hint = asked(dialog).size()
@@ -480,6 +480,41 @@ def test_the_actions_of_the_list_correct_the_chosen_reading_and_undo_names_it(dr
     assert "Corrected: read as “Bed”, corrected to “Desk”." in driver.window.pages.spots.entries.rows[0].note
     driver.do("edit.undo")
     assert reading_of(controller).spot_name == "Bed"
+
+
+def test_what_it_was_read_against_is_corrected_from_the_list_and_after_a_statement(
+    driver: Driver, log: VisitLog
+) -> None:
+    controller = driver.window.controller
+    controller.setup.state("rod", reference="earth rod", on_battery=True, link_isolated=True)
+    driver.do("reading.reference")
+    question = driver.window.window_actions.entries.dialog
+    assert isinstance(question, CorrectionDialog)
+    assert [question.choices.item(row).text() for row in range(question.choices.count())] == [
+        "earth rod, laptop on battery, link isolated", "earth rod", "building earth", "laptop on battery",
+        "laptop on its charger", "link isolated", "link not isolated",
+    ]  # fmt: skip
+    question.reasons[0].setChecked(True)
+    question.accept()
+    assert driver.message.endswith("counts as read against: earth rod, laptop on battery, link isolated.")
+    assert not reading_of(controller).context.answered_later
+    rod = u_of(reading_of(controller))
+    driver.do("stage.prepare")
+    driver.window.pages.prepare.at = 1
+    driver.do("prepare.change")
+    driver.answer("Building earth: second best, adds uncertainty")
+    assert driver.asked == "Was it “building earth” from the start?"
+    driver.answer("It was so from the start: correct 1 reading")
+    reading = reading_of(controller)
+    assert reading.context.setup.reference == "building earth" and u_of(reading) > rod
+    assert log.setup.current().reference == "building earth"
+    driver.do("edit.undo")
+    assert u_of(reading_of(controller)) == rod and log.setup.current().reference == "building earth"
+    driver.do("edit.redo")
+    driver.do("prepare.change")
+    driver.answer("earth rod")
+    driver.answer("It was changed only now: they stay")
+    assert u_of(reading_of(controller)) == u_of(reading), "a change is no correction"
 
 
 def test_a_reading_that_is_dragged_onto_a_spot_is_moved_there_once_that_was_asked(driver: Driver) -> None:

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
 from gui.actions.menus import add_context_menu
 from gui.actions.registry import ActionRegistry
+from gui.model.reference_corrections import KeptStatement
 from gui.model.visit_controller import VisitController
+from gui.model.wording import day_at_time
+from gui.shell.question import Choice, Question
 from gui.stages.prepare.setup_items import (
     ITEMS,
     LAPTOP,
@@ -26,7 +30,8 @@ from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListHeading, ListRow
 from logger import cautions
 from logger.metrology.lengths import LengthUnit
-from logger.translation import marked, tr, tr_all
+from logger.metrology.rounding import grouped
+from logger.translation import marked, tr, tr_all, tr_n
 
 GENERAL_CAUTION = (cautions.LIVE_CONDUCTOR, cautions.THUNDERSTORM, cautions.EARTHING_CODES)
 
@@ -156,7 +161,51 @@ class PreparePage(Page):
             return
         shown = self._stated_row(ITEMS[at])
         setup.state(what, f"{shown.head}, {shown.value}", **changes)
+        if setup.kept is not None:
+            self._ask_kept(setup.kept, lambda: self._ask_next(at))
+            return
         self._ask_next(at)
+
+    def _ask_kept(self, kept: KeptStatement, go_on: Callable[[], None]) -> None:
+        """Ask whether what is stated now held for the readings that keep what was stated before.
+
+        Args:
+            kept: the readings.
+            go_on: asks the next thing.
+        """
+        self.refresh()
+        n, first = len(kept.readings), kept.readings[0]
+
+        def correct() -> None:
+            self.controller.setup.correct_kept(kept)
+            go_on()
+
+        texts = {"n": grouped(n), "before": kept.before, "now": kept.now}
+        since = day_at_time(first.utc_ns, self.controller.snapshot.zone)
+        self.question_requested.emit(
+            Question(
+                tr("Was it “{now}” from the start?").format(**texts),
+                tr_n(
+                    "{n} reading since {since} counts as read with “{before}”. A correction is a row of its own in the "
+                    "log and can be undone.",
+                    "{n} readings since {since} count as read with “{before}”. Each correction is a row of its own in "
+                    "the log and can be undone.",
+                    n,
+                ).format(since=since, **texts),
+                (
+                    Choice(
+                        tr_n(
+                            "It was so from the start: correct {n} reading",
+                            "It was so from the start: correct {n} readings",
+                            n,
+                        ).format(n=grouped(n)),
+                        correct,
+                    ),
+                    Choice(tr("It was changed only now: they stay"), go_on, default=True),
+                ),
+                escape_text=tr("They stay"),
+            )
+        )
 
     def _ask_next(self, after: int | None = None) -> None:
         """Ask what is open further down; back at the top stays quiet, so that nobody goes round in circles.

@@ -31,6 +31,7 @@ from gui.model.reading_corrections import (
     VOID_REASONS,
     ReadingCorrections,
 )
+from gui.model.reference_corrections import REFERENCE_REASONS
 from gui.model.undo_history import UndoableEdit
 from gui.model.wording import reading_text
 from gui.settings.form import dialog_buttons
@@ -327,6 +328,45 @@ def ask_condition(
         return corrections.set_condition(reading, choices[row].condition, reason, choices[row].live)
 
     return _opened(CorrectionDialog(question, make, refusal, parent))
+
+
+def ask_reference(
+    corrections: ReadingCorrections,
+    reading: Reading,
+    refusal: Callable[[], str],
+    parent: QWidget | None = None,
+) -> CorrectionDialog:
+    """Ask what a reading was read against; the dialog is open when this returns.
+
+    Args:
+        corrections: of the visit.
+        reading: the reading.
+        refusal: gives the sentence on why the last correction was refused.
+        parent: the window that the dialog belongs to.
+    """
+    reading = corrections.current(reading)
+    choices = corrections.reference.choices(reading)
+    counts = reading.answers.words if reading.answers else ""
+    question = Question(
+        tr("Correct what it was read against"),
+        tr("{reading} at “{spot}” counts as read against: {answers}. A correction rests on your word. Its ± follows; "
+           "what a check proved for the other reference does not count for it.")
+        .format(reading=_in_words(reading), spot=reading.spot_name, answers=counts),
+        tr("&Correct it"),
+        REFERENCE_REASONS,
+        tr("What was it in &truth?"),
+        [choice.words for choice in choices],
+    )  # fmt: skip
+    return _opened(
+        CorrectionDialog(
+            question,
+            lambda row, _, reason: corrections.reference.correct(
+                [reading], [choices[row or 0].answers], reason
+            ),
+            refusal,
+            parent,
+        )
+    )
 
 
 def ask_void(

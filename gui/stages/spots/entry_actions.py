@@ -1,4 +1,4 @@
-"""What can be done with the chosen reading of the list: open it, move it, correct what was on, void, make valid again.
+"""What can be done with the chosen reading of the list: open, move, correct, void it, make it valid again.
 
 In: the entry that is chosen. Out: the dialogs. Each action has a method and a sentence on why it can't run.
 """
@@ -16,6 +16,7 @@ from gui.stages.spots.correction_dialog import (
     CorrectionDialog,
     ask_condition,
     ask_move,
+    ask_reference,
     ask_valid,
 )
 from gui.stages.spots.reading_dialog import ReadingDialog
@@ -69,6 +70,10 @@ class EntryActions:
         """Why what was on can't be corrected; empty where it can."""
         return self._why_not(self._controller.corrections.why_not_set_condition)
 
+    def why_not_reference(self) -> str:
+        """Why what the chosen reading was read against can't be corrected; empty where it can."""
+        return self._why_not(self._controller.corrections.reference.why_not)
+
     def why_not_void(self) -> str:
         """Why the chosen reading can't be voided; empty where it can."""
         return self._why_not(self._controller.corrections.why_not_void)
@@ -118,6 +123,10 @@ class EntryActions:
     def correct_condition(self) -> None:
         """Ask what was on at the chosen reading."""
         self._ask(ask_condition, self.why_not_condition())
+
+    def correct_reference(self) -> None:
+        """Ask what the chosen reading was read against."""
+        self._ask(ask_reference, self.why_not_reference())
 
     def void(self) -> None:
         """Ask why the chosen reading is void, as after Undo."""

@@ -1,7 +1,7 @@
 """One reading, opened: what it is, what it rests on, what speaks against it, its budget, its history, its corrections.
 
-In: a reading of the visit. Out: what is known of it by now, and the dialogs that move it, correct what was on, void it
-or make it valid again. It works by the keyboard alone and by the mouse alone.
+In: a reading of the visit. Out: what is known of it by now, and the dialogs that move it, correct what was on or what
+it was read against, void it or make it valid again. It works by the keyboard alone and by the mouse alone.
 """
 
 from __future__ import annotations
@@ -27,7 +27,14 @@ from gui.model.undo_history import UndoableEdit
 from gui.model.visit_controller import VisitController
 from gui.model.wording import counted, day_at_time, reading_text, span_text
 from gui.settings.form import dialog_buttons
-from gui.stages.spots.correction_dialog import CorrectionDialog, ask_condition, ask_move, ask_valid, ask_void
+from gui.stages.spots.correction_dialog import (
+    CorrectionDialog,
+    ask_condition,
+    ask_move,
+    ask_reference,
+    ask_valid,
+    ask_void,
+)
 from gui.trace.reading_interval import ReadingInterval
 from gui.trace.trace_picture import TracePicture
 from gui.widgets.appearance import Appearance, label, style_sheet
@@ -84,8 +91,8 @@ class ReadingDialog(QDialog):
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, False)
         self.value = label("", "large")
         self.state = label("", "error")
-        self.spot, self.condition, self.when, self.how_taken, self.checks, self.remarks = (
-            _selectable() for _ in range(6)
+        self.spot, self.condition, self.when, self.how_taken, self.against, self.checks, self.remarks = (
+            _selectable() for _ in range(7)
         )
         self.doubt, self.corrected = label(""), label("")
         self.picture = TracePicture(controller, appearance)
@@ -99,12 +106,14 @@ class ReadingDialog(QDialog):
         self.message.setTextInteractionFlags(_SELECT)
         self.move_button = QPushButton(tr("&Move to another spot..."))
         self.condition_button = QPushButton(tr("&Correct what was on..."))
+        self.reference_button = QPushButton(tr("Correct what it was read a&gainst..."))
         self.void_button = QPushButton(tr("&Void..."))
         self.valid_button = QPushButton(tr("Make &valid again..."))
         self._lay_out()
         for button, run in (
             (self.move_button, self.ask_move),
             (self.condition_button, self.ask_condition),
+            (self.reference_button, self.ask_reference),
             (self.void_button, self.ask_void),
             (self.valid_button, self.ask_valid),
         ):
@@ -127,6 +136,10 @@ class ReadingDialog(QDialog):
         """Why what was on can't be corrected; empty where it can."""
         return self._corrections.why_not_set_condition(self.reading)
 
+    def why_not_reference(self) -> str:
+        """Why what it was read against can't be corrected; empty where it can."""
+        return self._corrections.reference.why_not(self.reading)
+
     def why_not_void(self) -> str:
         """Why the reading can't be voided; empty where it can."""
         return self._corrections.why_not_void(self.reading)
@@ -144,6 +157,11 @@ class ReadingDialog(QDialog):
         """Ask what was on."""
         if not self.why_not_condition():
             self._wait_for(ask_condition(self._corrections, self.reading, self._refusal, self))
+
+    def ask_reference(self) -> None:
+        """Ask what it was read against."""
+        if not self.why_not_reference():
+            self._wait_for(ask_reference(self._corrections, self.reading, self._refusal, self))
 
     def ask_void(self) -> None:
         """Ask why it is void."""
@@ -199,6 +217,7 @@ class ReadingDialog(QDialog):
             (self.condition, tr("What was on"), tr_kept(reading.condition) or tr("not stated")),
             (self.when, tr("When"), day_at_time(reading.utc_ns, self._controller.snapshot.zone)),
             (self.how_taken, tr("How it was taken"), how_taken_text(reading)),
+            (self.against, tr("Read against"), against_text(reading)),
             (self.checks, tr("Checks"), checks_text(reading)),
             (self.remarks, tr("Remarks"), "; ".join(remarks) or NO_VALUE),
         ):
@@ -228,6 +247,8 @@ class ReadingDialog(QDialog):
         for button, why, what in (
             (self.move_button, self.why_not_move(), tr("Lets this reading count for another spot.")),
             (self.condition_button, self.why_not_condition(), tr("Corrects what was on when it was taken.")),
+            (self.reference_button, self.why_not_reference(),
+             tr("Corrects reference, laptop and link at this reading.")),
             (self.void_button, self.why_not_void(), tr("Declares this reading mistaken; it stays in the log.")),
             (self.valid_button, self.why_not_valid(), tr("Lets this reading count again.")),
         ):  # fmt: skip
@@ -244,8 +265,12 @@ class ReadingDialog(QDialog):
         self.tabs.addTab(self.history, tr("&History"))
         column.addWidget(self.tabs, 1)
         column.addWidget(self.message)
-        row = QHBoxLayout()
-        for button in (self.move_button, self.condition_button, self.void_button, self.valid_button):
+        corrections, row = QHBoxLayout(), QHBoxLayout()
+        for button in (self.move_button, self.condition_button, self.reference_button):
+            corrections.addWidget(button)
+        corrections.addStretch(1)
+        column.addLayout(corrections)
+        for button in (self.void_button, self.valid_button):
             row.addWidget(button)
         row.addStretch(1)
         buttons = dialog_buttons((QDialogButtonBox.StandardButton.Close, tr("Close")))
@@ -265,6 +290,7 @@ class ReadingDialog(QDialog):
             (tr("What was on"), self.condition),
             (tr("When"), self.when),
             (tr("How it was taken"), self.how_taken),
+            (tr("Read against"), self.against),
             (tr("Checks"), self.checks),
             (tr("Remarks"), self.remarks),
         ):
@@ -305,6 +331,11 @@ def how_taken_text(reading: Reading) -> str:
     if reading.taken == "override":
         return tr("although it was not settled ({samples})").format(samples=rested)
     return tr("settled ({samples})").format(samples=rested)
+
+
+def against_text(reading: Reading) -> str:
+    """What a reading was read against, as it counts, in words."""
+    return tr("nothing was kept of it") if reading.answers is None else reading.answers.words
 
 
 def checks_text(reading: Reading) -> str:

@@ -163,8 +163,8 @@ class SpotsPage(Page):
             beside_rows=("spots.add", "spots.room", "", "measure.condition"),
         )  # fmt: skip
         add_context_menu(
-            self.entries, self.registry, "reading.open", "", "reading.move", "reading.condition", "reading.void",
-            "reading.valid",
+            self.entries, self.registry, "reading.open", "", "reading.move", "reading.condition", "reading.reference",
+            "reading.void", "reading.valid",
         )  # fmt: skip
         return buttons
 

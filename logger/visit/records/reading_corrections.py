@@ -1,17 +1,19 @@
-"""Corrections of a reading as plain values: to another spot, to what was on, void, valid again. The reading stays."""
+"""Corrections of a reading as plain values: spot, what was on, reference, void, valid again. The reading stays."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
+from logger.metrology.reference_answers import ReferenceAnswers
 from logger.metrology.rounding import grouped
 from logger.translation import tr, tr_kept
 from logger.visit.records.named_condition import form_of_named
 
-SPOT, CONDITION, VOID, VALID = "spot", "condition", "void", "valid"
-"""What a correction changes: where the reading counts, what was on, that it is mistaken, that it is not after all."""
+SPOT, CONDITION, REFERENCE, VOID, VALID = "spot", "condition", "reference", "void", "valid"
+"""What a correction changes: where the reading counts, what was on, what it was read against, that it is mistaken, that
+it is not after all."""
 
-CORRECTION_KINDS = (SPOT, CONDITION, VOID, VALID)
+CORRECTION_KINDS = (SPOT, CONDITION, REFERENCE, VOID, VALID)
 
 MAX_REASON_CHARACTERS = 1000
 """Longest reason of a correction; a sentence has about 100."""
@@ -27,6 +29,7 @@ class Placement:
         condition: what was on; empty where it is not stated.
         live: ids of the circuits that were live and the cords that were plugged in; None where that is not stated.
         listed: ids of all circuits and cords that were on the list then.
+        answers: what it was read against, as it was known then; None where nothing is kept of it.
     """
 
     spot_id: int
@@ -34,6 +37,7 @@ class Placement:
     condition: str
     live: frozenset[int] | None = None
     listed: frozenset[int] = frozenset()
+    answers: ReferenceAnswers | None = None
 
     @property
     def words(self) -> str:
@@ -95,12 +99,33 @@ class ReadingCorrection:
                 )
             text = tr("what was on was corrected from “{before}” to “{after}”")
             return text.format(before=before, after=after)
+        if self.kind == REFERENCE:
+            text = tr("what it was read against was corrected from “{before}” to “{after}”")
+            return text.format(**self.answers_words())
         return tr("voided") if self.kind == VOID else tr("valid again")
+
+    def answers_words(self) -> dict[str, str]:
+        """What of the answers was corrected, in words: `before` and `after`."""
+        return differing_answers(self.before, self.after)
 
     @property
     def text(self) -> str:
         """What was corrected and why, for a person: `moved from “Desk” to “Bed” (wrong spot)`."""
         return tr("{what} ({reason})").format(what=self.words, reason=tr_kept(self.reason))
+
+
+def differing_answers(before: Placement, after: Placement) -> dict[str, str]:
+    """What differs in what a reading was read against, in words: `before` and `after`; empty where it is lost.
+
+    Args:
+        before: as it counted.
+        after: as it counts since.
+    """
+    one, other = before.answers, after.answers
+    if one is None or other is None:
+        return {"before": "", "after": ""}
+    names = one.changes_to(other)
+    return {"before": one.words_of(names), "after": other.words_of(names)}
 
 
 def why_not_reason(reason: str) -> str:

@@ -8,10 +8,11 @@ from typing import Literal
 from logger.metrology.checks import CheckKind, CheckOutcome
 from logger.metrology.context import Context
 from logger.metrology.meter_connection import MeterConnection
+from logger.metrology.reference_answers import ReferenceAnswers
 from logger.metrology.setup import Setup
 from logger.metrology.uncertainty import LevelParts
 from logger.visit.records.home_details import SpotDetails
-from logger.visit.records.reading_corrections import CONDITION, SPOT, Placement, ReadingCorrection
+from logger.visit.records.reading_corrections import CONDITION, REFERENCE, SPOT, Placement, ReadingCorrection
 
 Taken = Literal["settled", "override", "by hand"]
 
@@ -132,12 +133,24 @@ class Reading:
 
     @property
     def as_taken(self) -> Placement:
-        """For which spot, and with what on, it was taken."""
-        now = Placement(self.spot_id, self.spot_name, self.condition, self.live, self.listed)
+        """For which spot, with what on, and against what it was taken."""
+        now = Placement(self.spot_id, self.spot_name, self.condition, self.live, self.listed, self.answers)
         spots = [c.before for c in self.corrections if c.kind == SPOT]
         conditions = [c.before for c in self.corrections if c.kind == CONDITION]
+        references = [c.before for c in self.corrections if c.kind == REFERENCE]
         spot, on = (spots or [now])[0], (conditions or [now])[0]
-        return Placement(spot.spot_id, spot.spot_name, on.condition, on.live, on.listed)
+        answers = (references or [now])[0].answers
+        return Placement(spot.spot_id, spot.spot_name, on.condition, on.live, on.listed, answers)
+
+    @property
+    def answers(self) -> ReferenceAnswers | None:
+        """What it was read against, as it counts now and without what was answered only later; None where not kept."""
+        return None if self.context is None else ReferenceAnswers.of(self.context.setup_as_known)
+
+    @property
+    def reference_corrected(self) -> bool:
+        """Whether it counts as read against something else than was stated when it was taken."""
+        return self.as_taken.answers != self.answers
 
     @property
     def condition_corrected(self) -> bool:

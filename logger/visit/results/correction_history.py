@@ -14,11 +14,13 @@ from logger.translation import tr, tr_kept
 from logger.visit.records.reading_corrections import (
     CONDITION,
     CORRECTION_KINDS,
+    REFERENCE,
     SPOT,
     VALID,
     VOID,
     Placement,
     ReadingCorrection,
+    differing_answers,
 )
 from logger.visit.records.reading_records import Reading
 
@@ -64,6 +66,8 @@ def correction_history(
         elif correction.kind == CONDITION:
             after = correction.after
             placement = replace(placement, condition=after.condition, live=after.live, listed=after.listed)
+        elif correction.kind == REFERENCE:
+            placement = replace(placement, answers=correction.after.answers)
         elif correction.kind == VOID:
             void = correction
         else:
@@ -102,12 +106,32 @@ def _why_misfit(
             text = tr("It corrects “{condition}”, and the reading was with “{other}”.")
             return text.format(condition=tr_kept(before.condition), other=tr_kept(placement.condition))
         return tr("It changes nothing.") if after.same_condition(placement) else ""
+    if kind == REFERENCE:
+        return _why_no_reference(before, after, placement)
     return ""
+
+
+def _why_no_reference(before: Placement, after: Placement, placement: Placement) -> str:
+    """Why a correction of what a reading was read against does not fit, in a sentence; empty where it does.
+
+    Args:
+        before: what it says that the reading was read against.
+        after: what it corrects that to.
+        placement: what the reading was read against until then.
+    """
+    if before.answers is None or after.answers is None or placement.answers is None:
+        return tr("What it says of the reference is lost.")
+    if before.answers != placement.answers:
+        text = tr("It corrects “{reference}”, and the reading was with “{other}”.")
+        return text.format(reference=before.answers.words, other=placement.answers.words)
+    return tr("It changes nothing.") if after.answers == placement.answers else ""
 
 
 def placement_of(reading: Reading) -> Placement:
     """Where a reading counts."""
-    return Placement(reading.spot_id, reading.spot_name, reading.condition, reading.live, reading.listed)
+    return Placement(
+        reading.spot_id, reading.spot_name, reading.condition, reading.live, reading.listed, reading.answers
+    )
 
 
 def corrected(reading: Reading, history: CorrectionHistory) -> Reading:
@@ -117,9 +141,12 @@ def corrected(reading: Reading, history: CorrectionHistory) -> Reading:
         reading: as it was taken.
         history: what came of its corrections.
     """
-    place, void = history.placement, history.void
+    place, void, context = history.placement, history.void, reading.context
+    if context is not None and place.answers is not None:
+        context = context.with_answers(place.answers)
     return replace(
         reading,
+        context=context,
         spot_id=place.spot_id,
         spot_name=place.spot_name,
         condition=place.condition,
@@ -157,7 +184,7 @@ def doubt_by_correction(reading: Reading) -> str:
 
 
 def footnote(reading: Reading) -> str:
-    """What a reading was and what it is since, without times; empty where no correction of spot or condition holds."""
+    """What a reading was and what it is since, without times; empty where none but a void holds."""
     was = reading.as_taken
     parts = []
     if was.spot_id != reading.spot_id:
@@ -166,6 +193,10 @@ def footnote(reading: Reading) -> str:
     if reading.condition_corrected:
         old, new = (tr_kept(text) or tr("not entered") for text in (was.condition, reading.condition))
         parts.append(tr("read with “{old}”, corrected to “{new}”").format(old=old, new=new))
+    if reading.reference_corrected:
+        words = differing_answers(was, placement_of(reading))
+        text = tr("read against “{before}”, corrected to “{after}”")
+        parts.append(text.format(**words))
     return "; ".join(parts)
 
 

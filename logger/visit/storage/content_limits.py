@@ -71,6 +71,7 @@ MAX_ROWS = {
     "source_detail": 20_000,
     "photo": MAX_PHOTOS,
     "photo_place": 20_000,
+    "reference_correction": 20_000,
     "entry_checksum": 1_000_000,
     "entry_chain": 1,
 }

@@ -11,9 +11,12 @@ import sqlite3
 from collections.abc import Iterable
 from typing import Any
 
+from logger.metrology.context import Context
+from logger.metrology.reference_answers import ReferenceAnswers
 from logger.visit.records.reading_corrections import VALID, VOID, Placement, ReadingCorrection
 
 TABLE = "reading_correction"
+ANSWERS_TABLE = "reference_correction"
 
 
 def corrections_by_reading(db: sqlite3.Connection) -> dict[int, list[ReadingCorrection]]:
@@ -37,16 +40,21 @@ def corrections_by_reading(db: sqlite3.Connection) -> dict[int, list[ReadingCorr
 
 
 def _rows_of(db: sqlite3.Connection) -> Iterable[tuple[Any, ...]]:
-    if (
-        db.execute("SELECT 1 FROM sqlite_schema WHERE type = 'table' AND name = ?", (TABLE,)).fetchone()
-        is None
-    ):
+    tables = {str(row[0]) for row in db.execute("SELECT name FROM sqlite_schema WHERE type = 'table'")}
+    if TABLE not in tables:
         return ()
+    source, answers = (
+        f"FROM {TABLE} LEFT JOIN {ANSWERS_TABLE} ON correction_id = id",
+        ("from_answers", "to_answers"),
+    )
+    if ANSWERS_TABLE not in tables:
+        source, answers = f"FROM {TABLE}", ("NULL", "NULL")
     return map(
         tuple,
         db.execute(
             "SELECT id, reading_id, utc_ns, kind, from_spot_id, from_spot_name, from_condition, from_live, "
-            f"to_spot_id, to_spot_name, to_condition, to_live, reason, entered_by FROM {TABLE} ORDER BY id"
+            f"{answers[0]}, to_spot_id, to_spot_name, to_condition, to_live, {answers[1]}, reason, entered_by "
+            f"{source} ORDER BY id"
         ),
     )
 
@@ -54,17 +62,17 @@ def _rows_of(db: sqlite3.Connection) -> Iterable[tuple[Any, ...]]:
 def _correction(row: tuple[Any, ...]) -> ReadingCorrection:
     row_id, _, utc_ns, kind, *places, reason, entered_by = row
     return ReadingCorrection(
-        int(row_id), int(utc_ns), str(kind), _placement(places[:4]), _placement(places[4:]), str(reason),
+        int(row_id), int(utc_ns), str(kind), _placement(places[:5]), _placement(places[5:]), str(reason),
         str(entered_by),
     )  # fmt: skip
 
 
 def _placement(values: list[Any]) -> Placement:
-    """From id and name of a spot, condition, and what was live as JSON; what is not kept is 0 or empty."""
-    spot_id, spot_name, condition, live = values
+    """From id and name of a spot, condition, and as JSON what was live and read against; what is not kept is empty."""
+    spot_id, spot_name, condition, live, answers = values
     return Placement(
         spot_id if isinstance(spot_id, int) else 0, str(spot_name or ""), str(condition or ""),
-        *live_and_listed(str(live or "")),
+        *live_and_listed(str(live or "")), ReferenceAnswers.from_json(str(answers)) if answers else None,
     )  # fmt: skip
 
 
@@ -74,6 +82,11 @@ def live_and_listed(live_json: str) -> tuple[frozenset[int] | None, frozenset[in
     if not kept:
         return None, frozenset()
     return frozenset(map(int, kept["live"])), frozenset(map(int, kept["listed"]))
+
+
+def kept_answers(context: str) -> ReferenceAnswers | None:
+    """What a reading was read against, from the JSON of its context; None where that is empty."""
+    return ReferenceAnswers.of(Context.from_json(context).setup) if context else None
 
 
 def live_json(live: frozenset[int] | None, listed: Iterable[int]) -> str:

@@ -15,6 +15,7 @@ from datetime import date
 
 from logger.metrology.checks import CheckKind, CheckVerdict
 from logger.metrology.context import Context
+from logger.metrology.reference_answers import ReferenceAnswers
 from logger.metrology.setup import Setup
 from logger.settling.events import State, from_fields
 from logger.translation import tr
@@ -174,8 +175,14 @@ def _ints(values: Sequence[object]) -> None:
         int(str(value))
 
 
+def _reference_correction(values: Mapping[str, Value]) -> None:
+    for column in ("from_answers", "to_answers"):
+        ReferenceAnswers.from_json(str(values[column]))
+
+
 _ROWS: Mapping[str, Callable[..., object]] = {
     "fact": _fact, "event": _event, "check_result": _check, "live": _heartbeat, "photo": _photo,
+    "reference_correction": _reference_correction,
 }  # fmt: skip
 """Of each table, what reads the fields without which a row means nothing, or something else."""
 

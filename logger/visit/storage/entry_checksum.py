@@ -45,7 +45,7 @@ LISTS = ("spot", "source")
 
 WINDOW_TABLES = (
     "fact", "spot", "source", "reading", "reading_void", "reading_correction", "mark", "mark_void", "check_result",
-    "step_name", "spot_detail", "source_detail", "photo", "photo_place",
+    "step_name", "spot_detail", "source_detail", "photo", "photo_place", "reference_correction",
 )  # fmt: skip
 """Tables into which a window writes."""
 

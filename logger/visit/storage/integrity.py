@@ -31,7 +31,7 @@ from logger.visit.results.value_verification import (
     why_not_possible,
 )
 from logger.visit.storage.correction_rows import TABLE as CORRECTION_TABLE
-from logger.visit.storage.correction_rows import corrections_by_reading, live_and_listed
+from logger.visit.storage.correction_rows import corrections_by_reading, kept_answers, live_and_listed
 from logger.visit.storage.entry_checksum import (
     ENTRY_TABLES,
     Entry,
@@ -83,6 +83,7 @@ ENTRY_NOUNS = {
     "spot_detail": marked("details of a spot {number}"),
     "source_detail": marked("details of a circuit or cord {number}"),
     "photo": marked("photo {number}"), "photo_place": marked("place of a photo {number}"),
+    "reference_correction": marked("answers of correction {number}"),
 }  # fmt: skip
 """What a user calls an entry of a table, with a place for its number."""
 
@@ -329,10 +330,16 @@ def _correction_problems(db: sqlite3.Connection, has_table: bool) -> Iterator[tu
     """
     if not has_table:
         return
-    live = "live" if "live" in {row[1] for row in db.execute("PRAGMA table_info(reading)")} else "''"
+    columns = {row[1] for row in db.execute("PRAGMA table_info(reading)")}
+    live, context = (name if name in columns else "''" for name in ("live", "context"))
     taken = {
-        int(row[0]): Placement(int(row[1]), str(row[2]), str(row[3]), *live_and_listed(str(row[4])))
-        for row in db.execute(f"SELECT id, spot_id, spot_name, condition, {live} FROM reading").fetchall()
+        int(row[0]): Placement(
+            int(row[1]), str(row[2]), str(row[3]), *live_and_listed(str(row[4])), kept_answers(str(row[5]))
+        )
+        for row in db.execute(
+            f"SELECT id, spot_id, spot_name, condition, {live}, {context} FROM reading "
+            "WHERE id IN (SELECT reading_id FROM reading_correction UNION SELECT reading_id FROM reading_void)"
+        ).fetchall()
     }
     spot_ids = {int(row[0]) for row in db.execute("SELECT id FROM spot").fetchall()}
     for reading_id, corrections in corrections_by_reading(db).items():

@@ -1,4 +1,4 @@
-"""Corrections of readings: another spot, what was on, void, valid again. Each is a row; the reading stays as it was.
+"""Corrections of readings: spot, what was on, reference, void, valid again. Each is a row; the reading stays as it was.
 
 Whoever corrects a reading says how it looked: where it was corrected elsewhere meanwhile, the second correction is
 refused, so that two windows never undo each other unseen.
@@ -12,10 +12,12 @@ from dataclasses import replace
 from logger.errors import StillvoltError
 from logger.metrology.check_words import check_name
 from logger.metrology.checks import WITHOUT_BODY
+from logger.metrology.reference_answers import ReferenceAnswers
 from logger.translation import tr, tr_kept
 from logger.visit.records.condition import OUTSIDE_WALK
 from logger.visit.records.reading_corrections import (
     CONDITION,
+    REFERENCE,
     SPOT,
     VALID,
     VOID,
@@ -113,12 +115,35 @@ class ReadingCorrectionStore:
         to = Placement(reading.spot_id, reading.spot_name, condition, live, listed)
         return self.correct(reading, to, reason, entered_by)
 
+    def set_references(
+        self, corrected: Sequence[tuple[Reading, ReferenceAnswers]], reason: str, entered_by: str = ""
+    ) -> list[Reading]:
+        """Correct what readings were read against: reference, laptop and link. All of them or none.
+
+        Args:
+            corrected: each reading as the caller sees it, with the answers as they were in truth.
+            reason: why; may not be empty.
+            entered_by: the practitioner's name; empty where it is not stated.
+
+        Returns:
+            The readings as they count now.
+
+        Raises:
+            StillvoltError: as `move`; or nothing was kept of what one was read against.
+        """
+        reason = clean_reason(reason)
+        with self._connection.writing():
+            for reading, answers in corrected:
+                to = replace(placement_of(self._by_id(reading.id)), answers=answers)
+                self._correct(reading, to, reason, entered_by)
+        return [self._by_id(reading.id) for reading, _ in corrected]
+
     def correct(self, reading: Reading, to: Placement, reason: str, entered_by: str = "") -> Reading:
-        """Let a reading count for a spot with something on; whichever of both differs is a correction of its own.
+        """Let a reading count for a spot, with something on, against a reference; each that differs is a correction.
 
         Args:
             reading: as the caller sees it.
-            to: where it is to count; the spot's name is looked up.
+            to: where it is to count; the spot's name is looked up. Without answers what it was read against stays.
             reason: why; may not be empty.
             entered_by: the practitioner's name; empty where it is not stated.
 
@@ -130,33 +155,45 @@ class ReadingCorrectionStore:
         """
         reason = clean_reason(reason)
         with self._connection.writing():
-            now = self._as_seen(reading)
-            if now.void_reason is not None:
-                raise StillvoltError(
-                    tr("This reading is void."),
-                    tr("Nothing was changed."),
-                    tr("Make it valid again first, then correct it."),
-                )
-            here = placement_of(now)
-            if here.live is None and to.condition == here.condition:
-                # The caller sees what the words name; that corrects nothing.
-                to = replace(to, live=None, listed=here.listed)
-            moves, changes = not to.same_spot(here), not to.same_condition(here)
-            if not moves and not changes:
-                raise StillvoltError(
-                    tr("The reading counts for {place} already.").format(place=here.words),
-                    tr("Nothing was changed."),
-                )
-            if moves:
-                to = replace(to, spot_name=self._name_of_spot(to.spot_id))
+            self._correct(reading, to, reason, entered_by)
+        return self._by_id(reading.id)
+
+    def _correct(self, reading: Reading, to: Placement, reason: str, entered_by: str) -> None:
+        """Correct a reading within a transaction; as `correct`, with a reason as it is kept."""
+        now = self._as_seen(reading)
+        if now.void_reason is not None:
+            raise StillvoltError(
+                tr("This reading is void."),
+                tr("Nothing was changed."),
+                tr("Make it valid again first, then correct it."),
+            )
+        here = placement_of(now)
+        if here.live is None and to.condition == here.condition:
+            # The caller sees what the words name; that corrects nothing.
+            to = replace(to, live=None, listed=here.listed)
+        moves, changes = not to.same_spot(here), not to.same_condition(here)
+        if to.answers is not None and here.answers is None:
+            raise StillvoltError(
+                tr("Nothing was kept of what this reading was read against."), tr("Nothing was changed.")
+            )
+        refers = to.answers is not None and to.answers != here.answers
+        if not (moves or changes or refers):
+            raise StillvoltError(
+                tr("The reading counts for {place} already.").format(place=here.words),
+                tr("Nothing was changed."),
+            )
+        if moves:
+            to = replace(to, spot_name=self._name_of_spot(to.spot_id))
+        if moves or changes:
             self._refuse_outside(to)
             there = replace(now, spot_id=to.spot_id, condition=to.condition, live=to.live, listed=to.listed)
             self._refuse_same_stretch(there, to)
-            if moves:
-                self._keep(now.id, SPOT, here, to, reason, entered_by)
-            if changes:
-                self._keep(now.id, CONDITION, here, to, reason, entered_by)
-        return self._by_id(now.id)
+        if moves:
+            self._keep(now.id, SPOT, here, to, reason, entered_by)
+        if changes:
+            self._keep(now.id, CONDITION, here, to, reason, entered_by)
+        if refers:
+            self._keep(now.id, REFERENCE, here, to, reason, entered_by)
 
     def void(self, reading: Reading, reason: str, entered_by: str = "") -> Reading:
         """Declare a reading mistaken; it stays in the log, with the reason.
@@ -341,18 +378,24 @@ class ReadingCorrectionStore:
         conditions: tuple[object, ...] = (None,) * 4
         if before is not None and after is not None and kind == SPOT:
             spots = before.spot_id, before.spot_name, after.spot_id, after.spot_name
-        elif before is not None and after is not None:
+        elif before is not None and after is not None and kind == CONDITION:
             conditions = (
                 before.condition, live_json(before.live, before.listed),
                 after.condition, live_json(after.live, after.listed),
             )  # fmt: skip
         utc_ns = self._connection.clock.utc_ns()
-        self._connection.insert(
+        correction_id = self._connection.insert(
             "INSERT INTO reading_correction (utc_ns, reading_id, kind, from_spot_id, from_spot_name, to_spot_id, "
             "to_spot_name, from_condition, from_live, to_condition, to_live, reason, entered_by) "
             "VALUES (?,?,?,?,?,?,?,?,?,?,?,?,?)",
             (utc_ns, reading_id, kind, *spots, *conditions, reason, " ".join(entered_by.split())),
         )
+        if kind == REFERENCE and before is not None and after is not None:
+            assert before.answers is not None and after.answers is not None
+            self._connection.insert(
+                "INSERT INTO reference_correction (correction_id, from_answers, to_answers) VALUES (?,?,?)",
+                (correction_id, before.answers.to_json(), after.answers.to_json()),
+            )
 
 
 def _step_on(reading: Reading, steps: Sequence[UsedStep]) -> UsedStep | None:

@@ -21,7 +21,7 @@ An upgrade reads this: a table that a later version brings has a place of its ow
 
 LATER_CHECKSUM_TABLES = {
     "reading_correction": ("id", 5), "spot_detail": ("id", 6), "source_detail": ("id", 6), "photo": ("id", 6),
-    "photo_place": ("id", 6),
+    "photo_place": ("id", 6), "reference_correction": ("correction_id", 7),
 }  # fmt: skip
 """The same for tables that later versions brought, each with its version, whose columns count."""
 
@@ -334,7 +334,19 @@ CREATE TABLE photo_place (
 ) STRICT;
 """ + _append_only("spot_detail", "source_detail", "photo", "photo_place")
 
-UPGRADES: tuple[str, ...] = (_VERSION_1, _VERSION_2, _VERSION_3, _VERSION_4, _VERSION_5, _VERSION_6)
+_VERSION_7 = """
+-- What a reading was read against, before and after a correction of the kind `reference`: JSON, the answers on
+-- reference, rod, laptop and link as in the set-up. Who corrected it, when and why is in its row of reading_correction.
+CREATE TABLE reference_correction (
+    correction_id INTEGER PRIMARY KEY REFERENCES reading_correction (id),
+    from_answers TEXT NOT NULL,
+    to_answers TEXT NOT NULL
+) STRICT;
+""" + _append_only("reference_correction")
+
+UPGRADES: tuple[str, ...] = (
+    _VERSION_1, _VERSION_2, _VERSION_3, _VERSION_4, _VERSION_5, _VERSION_6, _VERSION_7
+)  # fmt: skip
 """UPGRADES[n] turns a file of user_version n into one of n + 1."""
 
 USER_VERSION = len(UPGRADES)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from logger.report.export.table import JOINED_BY, ExportColumn, ExportTable, integers, local, reading_id, utc
-from logger.visit.records.reading_corrections import CONDITION, SPOT, Placement, ReadingCorrection
+from logger.visit.records.reading_corrections import CONDITION, REFERENCE, SPOT, Placement, ReadingCorrection
 from logger.visit.storage.visit_log import VisitLog
 
 
@@ -36,10 +36,15 @@ def _of_kind(kind: str, text: str, line: CorrectionLine) -> str:
     return text if line.correction.kind == kind else ""
 
 
+def _answers(line: CorrectionLine, when: str) -> str:
+    correction = line.correction
+    return correction.answers_words()[when] if correction.kind == REFERENCE else ""
+
+
 CORRECTIONS: ExportTable[CorrectionLine] = ExportTable(
     "corrections",
-    "Every correction of a reading in the order of entering: spot, condition, void, valid again. The readings "
-    "themselves are kept as they were taken.",
+    "Every correction of a reading in the order of entering: spot, condition, reference, void, valid again. The "
+    "readings themselves are kept as they were taken.",
     _corrections,
     (
         reading_id(lambda line: line.reading_id),
@@ -49,7 +54,7 @@ CORRECTIONS: ExportTable[CorrectionLine] = ExportTable(
         ),
         utc(lambda line: line.correction.utc_ns),
         local(lambda line: line.correction.utc_ns),
-        ExportColumn("kind", "", "spot, condition, void, valid", lambda line: line.correction.kind),
+        ExportColumn("kind", "", "spot, condition, reference, void, valid", lambda line: line.correction.kind),
         ExportColumn(
             "from_spot", "", "spot that it counted for; empty where another thing was corrected",
             lambda line: _of_kind(SPOT, line.correction.before.spot_name, line),
@@ -65,6 +70,13 @@ CORRECTIONS: ExportTable[CorrectionLine] = ExportTable(
         ExportColumn(
             "to_condition", "", "what was live, by this correction",
             lambda line: _of_kind(CONDITION, line.correction.after.condition, line),
+        ),
+        ExportColumn(
+            "from_reference", "", "what of reference, laptop and link was corrected, as it was before",
+            lambda line: _answers(line, "before"),
+        ),
+        ExportColumn(
+            "to_reference", "", "the same as it is by this correction", lambda line: _answers(line, "after")
         ),
         ExportColumn("from_live", "", "circuits and cords that were live before", lambda line: line.live_before),
         ExportColumn("to_live", "", "circuits and cords that were live, by this correction",

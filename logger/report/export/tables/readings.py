@@ -25,7 +25,7 @@ from logger.report.export.table import (
 )
 from logger.report.reading_doubts import doubts_in
 from logger.sweep.words_of_the_list import remark_by_words
-from logger.visit.records.reading_corrections import CONDITION, SPOT
+from logger.visit.records.reading_corrections import CONDITION, REFERENCE, SPOT
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.correction_history import footnote
 from logger.visit.results.on_off_result import budget_of
@@ -55,10 +55,12 @@ def _readings(log: VisitLog) -> list[ReadingLine]:
 
 
 def _reason(reading: Reading) -> str:
-    """The reasons of the corrections of spot and condition that hold; empty where none does."""
+    """The reasons of the corrections of spot, condition and reference that hold; empty where none does."""
     if not footnote(reading):
         return ""
-    return JOINED_BY.join(dict.fromkeys(c.reason for c in reading.corrections if c.kind in (SPOT, CONDITION)))
+    return JOINED_BY.join(
+        dict.fromkeys(c.reason for c in reading.corrections if c.kind in (SPOT, CONDITION, REFERENCE))
+    )
 
 
 def _yes_no(answer: bool | None) -> str:
@@ -176,11 +178,16 @@ READINGS: ExportTable[ReadingLine] = ExportTable(
             "was corrected", lambda line: line.reading.as_taken.condition,
         ),
         ExportColumn(
+            "taken_reference", "", "what the meter was stated to call zero when it was taken; another than reference "
+            "where that was corrected or first stated later",
+            lambda line: (answers.reference or "") if (answers := line.reading.as_taken.answers) else "",
+        ),
+        ExportColumn(
             "corrections", "", "number of its corrections, voids too, see corrections",
             lambda line: len(line.reading.corrections),
         ),
         ExportColumn(
-            "correction_reason", "", "why spot or condition was corrected; empty where it was not",
+            "correction_reason", "", "why spot, condition or reference was corrected; empty where it was not",
             lambda line: _reason(line.reading),
         ),
     ),
