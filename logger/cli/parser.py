@@ -152,11 +152,7 @@ def _add_import(commands: Commands) -> None:
     )  # fmt: skip
 
     unit = bring_in.add_mutually_exclusive_group()
-    unit.add_argument(
-        "--unit",
-        choices=("V", "mV", "uV"),
-        help=tr("the unit of the values; volts are assumed if not given"),
-    )
+    _add_unit(unit)
     unit.add_argument(
         "--volts", dest="unit", action="store_const", const="V", help=tr("the same as --unit V")
     )
@@ -200,6 +196,7 @@ def _add_analysis(commands: Commands) -> None:
     replay = commands.add_parser("replay", help=tr("run the detector over a trace (CSV: time_s,volts)"))
     replay.add_argument("trace", type=Path, help=tr("the trace as CSV"))
     replay.add_argument("--events", type=Path, required=True, help=tr("the JSON lines file to write"))
+    _add_unit(replay)
     _add_replace(replay)
 
     sources = commands.add_parser(
@@ -271,6 +268,14 @@ def _add_language(command: TranslatedParser) -> None:
         choices=(SYSTEM_LANGUAGE, *languages()),
         default=SYSTEM_LANGUAGE,
         help=tr("the language of the text; the system's if not given. JSON is always the same."),
+    )
+
+
+def _add_unit(command: argparse._ActionsContainer) -> None:
+    command.add_argument(
+        "--unit",
+        choices=("V", "mV", "uV"),
+        help=tr("the unit of the values; volts are assumed if not given"),
     )
 
 

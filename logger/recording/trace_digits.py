@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from math import isfinite
-from pathlib import Path
 
+from logger.clock import NS_PER_S
 from logger.meter.last_digit import LastDigit
 from logger.meter.lines import LineReading, LineStatus
+from logger.recording.trace_file import TraceFile
 from logger.settling.events import Event
-from logger.settling.replay import read_trace, replay
+from logger.settling.replay import replay
 from logger.visit.records.imported_trace import in_volts
 
 MAX_SHOWN_DECIMALS = 8
@@ -50,11 +51,10 @@ def _digit_volts(last_digit: LastDigit, text: str, unit_exponent: int) -> float:
     return last_digit.digit_volts(raw, reading)
 
 
-def replay_file(path: Path) -> list[Event]:
-    """Events of a CSV file with the header `time_s,volts`, in the order in which they became known.
-
-    Raises:
-        StillvoltError: the file cannot be read, or a line in it; names the file and the line.
-    """
-    times_s, volts, numbers = read_trace(path)
-    return replay(times_s, volts, digits_of(numbers))
+def replay_trace(trace: TraceFile) -> list[Event]:
+    """Events of a trace, in the order in which they became known."""
+    return replay(
+        [row.t_ns / NS_PER_S for row in trace.rows],
+        [row.volts for row in trace.rows],
+        digits_of(trace.numbers(), trace.unit_exponent),
+    )

@@ -1,8 +1,7 @@
 """A trace logged elsewhere, read strictly: a CSV file with the header `time_s,volts`.
 
-In: a file. Out: its rows, each with its text. `logger.settling.replay.read_trace` takes NaN and infinity for what a
-detector makes of them; here a row that is not plainly a time and a voltage refuses the whole file, since what is in a
-visit log stays there.
+In: a file. Out: its rows, each with its text. A row that is not plainly a time and a voltage refuses the whole file:
+what is imported stays in its visit log, and what a replay finds in a damaged trace would look like any other event.
 """
 
 from __future__ import annotations
@@ -19,10 +18,12 @@ from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.meter.point_watch import MAX_METER_VOLTS
 from logger.meter.splitter import MAX_LINE_BYTES
-from logger.settling.replay import HEADER
 from logger.translation import tr
 from logger.visit.records.imported_trace import UNITS, in_volts
 from logger.visit.records.simulated_run import SIMULATED, is_mark
+from logger.visit.results.typed_value import UNLIKELY_VOLTS
+
+HEADER = ["time_s", "volts"]
 
 MAX_TRACE_S = 366 * 86_400.0
 """No trace is longer than a year; a larger time does not count from the trace's beginning (Unix time, or ms)."""
@@ -62,7 +63,8 @@ class TraceFile:
         rows: at least one, each later than the one before.
         simulated: a column `simulated` marks one of its rows as simulated, as it does in an export.
         unread_columns: names of the columns that nothing was read from.
-        states_unit: a column states the unit of each value.
+        unit_exponent: power of ten of the unit of the values as they are written.
+        is_unit_assumed: nobody states their unit, and they are taken for volts.
     """
 
     name: str
@@ -70,7 +72,19 @@ class TraceFile:
     rows: tuple[TraceRow, ...]
     simulated: bool = False
     unread_columns: tuple[str, ...] = ()
-    states_unit: bool = False
+    unit_exponent: int = 0
+    is_unit_assumed: bool = False
+
+    def numbers(self) -> list[str]:
+        """The voltage of each row as it is written."""
+        return [row_number(row.raw) for row in self.rows]
+
+    def unread_messages(self) -> tuple[str, ...]:
+        """A sentence for the user about each column that nothing was read from."""
+        return tuple(
+            tr("The column {name} is not known: nothing was read from it.").format(name=repr(name))
+            for name in self.unread_columns
+        )
 
 
 class _RowError(Exception):
@@ -81,18 +95,21 @@ class _RowError(Exception):
         self.next_step = next_step or tr("Correct or remove that line.")
 
 
-def read_trace_file(path: Path, unit: str = "V") -> TraceFile:
+def read_trace_file(path: Path, stated_unit: str | None = None) -> TraceFile:
     """Read a trace whole; empty lines are skipped.
 
     A column `simulated` is a mark, a column `unit` has to state the unit of the values.
 
     Args:
         path: the file.
-        unit: a key of `UNITS`: of its values.
+        stated_unit: a key of `UNITS`, the unit of its values as the user states it; None for volts that nobody has
+            stated.
 
     Raises:
-        StillvoltError: something in the file is not as it must be; names the file, the line and the reason.
+        StillvoltError: something in the file is not as it must be; names the file, the line and the reason. Or it is
+            open whether the values are volts.
     """
+    unit = stated_unit or "V"
     try:
         data = path.read_bytes()
     except OSError as error:
@@ -149,17 +166,32 @@ def read_trace_file(path: Path, unit: str = "V") -> TraceFile:
             error.next_step,
         ) from None
     name = path.name.encode("utf-8", "backslashreplace").decode()
-    return TraceFile(
-        name, hashlib.sha256(data).hexdigest(), tuple(rows), simulated, unread, unit_column is not None
-    )
+    is_assumed = stated_unit is None and unit_column is None
+    if is_assumed:
+        _refuse_millivolts(name, rows)
+    digest = hashlib.sha256(data).hexdigest()
+    return TraceFile(name, digest, tuple(rows), simulated, unread, UNITS[unit], is_assumed)
 
 
-def is_marked_trace(path: Path) -> bool:
-    """Whether a column `simulated` marks a row of a trace that `logger.settling.replay.read_trace` has accepted."""
-    with path.open(newline="", encoding="utf-8-sig") as file:
-        rows = csv.reader(file)
-        column = _mark_column(next(rows, []))
-        return column is not None and any(len(row) > column and is_mark(row[column]) for row in rows)
+def _refuse_millivolts(name: str, rows: Sequence[TraceRow]) -> None:
+    """Refuse a trace whose values are so high that they are most likely millivolts.
+
+    Args:
+        name: of its file.
+        rows: its rows, at least one; nothing in them states the unit.
+
+    Raises:
+        StillvoltError: a value is that high.
+    """
+    highest = max(rows, key=lambda row: row.volts)
+    if highest.volts >= UNLIKELY_VOLTS:
+        raise StillvoltError(
+            tr("Is {number} in {file} in volts or in millivolts?").format(
+                number=row_number(highest.raw), file=name
+            ),
+            tr("Nothing was written."),
+            tr("State it with --unit mV or --unit V, or by a column unit with V in each row."),
+        )
 
 
 def _mark_column(names: Sequence[str]) -> int | None:
@@ -289,7 +321,7 @@ def _check_order(before: TraceRow, row: TraceRow, before_number: int) -> None:
             tr("time_s goes back from {before} to {now}").format(
                 before=f"{before.t_ns / NS_PER_S:.9g}", now=f"{row.t_ns / NS_PER_S:.9g}"
             ),
-            tr("Sort the rows by time, or import each part by itself."),
+            tr("Sort the rows by time, or put each part into a file of its own."),
         )
     if row.t_ns == before.t_ns:
         text = (

@@ -31,13 +31,12 @@ from logger.metrology.setup import UNKNOWN_METER, MeterFacts, Reference, Setup
 from logger.recording.recorder import Recorder
 from logger.recording.recorder_lock import sole_recorder
 from logger.recording.trace_digits import digits_of
-from logger.recording.trace_file import TraceFile, read_trace_file, row_number
+from logger.recording.trace_file import TraceFile, read_trace_file
 from logger.settling.events import Gap
 from logger.settling.limits import SLOWEST_INTERVAL_S
 from logger.translation import in_language, kept_text, tr, tr_kept
-from logger.visit.records.imported_trace import UNITS, ImportedTrace, row_volts
+from logger.visit.records.imported_trace import ImportedTrace, row_volts
 from logger.visit.records.simulated_run import SIMULATED_NOTE, simulation_settings
-from logger.visit.results.typed_value import UNLIKELY_VOLTS
 from logger.visit.storage.file_name import is_file
 from logger.visit.storage.read_only import damage_in_words, open_checked
 from logger.visit.storage.run_writer import Batch, FinishedRun, Heartbeat, RunEnd, RunStart
@@ -142,11 +141,10 @@ def import_trace(
             time is right. Nothing was written.
     """
     clock = clock or SystemClock()
-    read = read_trace_file(trace, unit or "V")
-    is_unit_assumed = unit is None and not read.states_unit
-    if is_unit_assumed:
-        _refuse_millivolts(read)
-    source = ImportedTrace(read.name, read.sha256, began.isoformat(), UNITS[unit or "V"], is_unit_assumed)
+    read = read_trace_file(trace, unit)
+    source = ImportedTrace(
+        read.name, read.sha256, began.isoformat(), read.unit_exponent, read.is_unit_assumed
+    )
     run = _finished_run(read, source, began, meter)
     ends_after_now = run.end.utc_ns > clock.utc_ns()
     if ends_after_now and not is_future:
@@ -180,13 +178,10 @@ def import_trace(
         (
             *filter(None, (damage,)),
             *_messages(stated, meter, ends_after_now),
-            *((tr_kept(UNIT_ASSUMED),) if is_unit_assumed else ()),
+            *((tr_kept(UNIT_ASSUMED),) if read.is_unit_assumed else ()),
             *_doubts(run, began),
             *([tr(SIMULATED_NOTE)] if read.simulated else ()),
-            *(
-                tr("The column {name} is not known: nothing was read from it.").format(name=repr(name))
-                for name in read.unread_columns
-            ),
+            *read.unread_messages(),
         ),
     )
 
@@ -214,26 +209,6 @@ def _add(log: VisitLog, run: FinishedRun, meter: MeterDescription | None, refere
     # The visit's meter would count for what was recorded before as well; this run has its own.
     for_visit = meter if not log.runs.spans_utc_ns() else None
     return log.imported_runs.add(run, lambda setup: _completed(setup, for_visit, reference))
-
-
-def _refuse_millivolts(trace: TraceFile) -> None:
-    """Refuse a trace whose values are so high that they are most likely millivolts.
-
-    Args:
-        trace: it; nothing in it states the unit.
-
-    Raises:
-        StillvoltError: a value is that high.
-    """
-    highest = max(trace.rows, key=lambda row: row.volts)
-    if highest.volts >= UNLIKELY_VOLTS:
-        raise StillvoltError(
-            tr("Is {number} in {file} in volts or in millivolts?").format(
-                number=row_number(highest.raw), file=trace.name
-            ),
-            tr("Nothing was written."),
-            tr("State it with --unit mV or --unit V, or by a column unit with V in each row."),
-        )
 
 
 class _RunInMemory:
@@ -281,7 +256,7 @@ def _finished_run(
     sink = _RunInMemory(_run_start(trace, source, began, meter))
     clock = ManualClock(_utc_ns(began))
     start_ns = clock.steady_ns()
-    digits = digits_of([row_number(row.raw) for row in trace.rows], source.unit_exponent)
+    digits = digits_of(trace.numbers(), trace.unit_exponent)
     digit_of = dict(zip((row.raw for row in trace.rows), digits, strict=True))
 
     def read_row(raw: bytes) -> LineReading:

@@ -2,19 +2,13 @@
 
 from __future__ import annotations
 
-import csv
 from collections import deque
 from collections.abc import Sequence
 from operator import attrgetter
-from pathlib import Path
 
-from logger.errors import StillvoltError
 from logger.settling.detector import Detector
 from logger.settling.events import Event
 from logger.settling.late_lines import LateLines
-from logger.translation import tr
-
-HEADER = ["time_s", "volts"]
 
 
 def replay(
@@ -50,47 +44,3 @@ def replay(
         events += feed(*sample)
     events += detector.finish()
     return sorted(events, key=attrgetter("known_at_s"))
-
-
-def read_trace(path: Path) -> tuple[list[float], list[float], list[str]]:
-    """Times, volts, and the volts as written, of a CSV file with the header `time_s,volts`.
-
-    Words such as `nan` and `inf` are numbers here; further columns are left alone; empty lines are skipped.
-
-    Raises:
-        StillvoltError: the file cannot be read, or a line in it; names the file and the line.
-    """
-    times: list[float] = []
-    values: list[float] = []
-    numbers: list[str] = []
-    try:
-        with path.open(newline="", encoding="utf-8-sig") as file:
-            rows = csv.reader(file)
-            header = [name.strip() for name in next(rows, [])]
-            if header[:2] != HEADER:
-                raise StillvoltError(
-                    tr("{file} does not start with the header time_s,volts.").format(file=path),
-                    tr("Nothing was read."),
-                    tr("Put that header on the first line, and seconds and volts below it."),
-                )
-            for row in rows:
-                if not row:
-                    continue
-                try:
-                    time_s, value = float(row[0]), float(row[1])
-                except (ValueError, IndexError):
-                    raise StillvoltError(
-                        tr("{file}, line {number}: {text} is not a time and a voltage.").format(
-                            file=path, number=rows.line_num, text=repr(",".join(row)[:60])
-                        ),
-                        tr("Nothing was written."),
-                        tr("Correct or remove that line."),
-                    ) from None
-                times.append(time_s)
-                values.append(value)
-                numbers.append(row[1])
-    except (OSError, UnicodeDecodeError, csv.Error) as error:
-        raise StillvoltError(
-            tr("{path} cannot be read: {reason}.").format(path=path, reason=error), tr("Nothing was written.")
-        ) from None
-    return times, values, numbers

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import json
 import sqlite3
 import time
 from contextlib import closing
@@ -11,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+from logger.cli.main import main
 from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.meter.description import Accuracy, MeterDescription
@@ -19,7 +21,7 @@ from logger.night.night_analysis import analyse_as_stated
 from logger.night.night_text import night_lines
 from logger.night.recorded_nights import nights
 from logger.recording.recorder_lock import sole_recorder
-from logger.recording.trace_digits import MAX_SHOWN_DECIMALS, digits_of, replay_file
+from logger.recording.trace_digits import MAX_SHOWN_DECIMALS, digits_of, replay_trace
 from logger.recording.trace_file import MAX_TRACE_S, read_trace_file
 from logger.recording.trace_import import IMPORTED_NOTICE, UNIT_ASSUMED, import_trace, read_began
 from logger.settling.events import Gap, Settled, Step, as_fields
@@ -97,7 +99,7 @@ def times_of(events):
 def test_an_imported_trace_has_the_events_of_a_replay(tmp_path, clock):
     visit = tmp_path / "a.visit"
     done = import_trace(EVENING, visit, BEGAN, clock=clock)
-    expected, found = replay_file(EVENING), events_of(visit)
+    expected, found = replay_trace(read_trace_file(EVENING)), events_of(visit)
     assert len(expected) > 20 and any(isinstance(event, Gap) for event in expected)
     assert values_of(found) == values_of(expected)
     assert times_of(found) == pytest.approx(times_of(expected), rel=0, abs=2e-9)
@@ -136,7 +138,7 @@ def test_a_recorded_run_that_is_exported_and_imported_has_the_events_of_a_replay
     path = trace("time_s,volts\n" + "".join(rows))
     visit = tmp_path / "imported.visit"
     import_trace(path, visit, BEGAN, clock=clock)
-    expected, found = replay_file(path), events_of(visit)
+    expected, found = replay_trace(read_trace_file(path)), events_of(visit)
     assert any(isinstance(event, Step) for event in expected)
     assert values_of(found) == values_of(expected)
     assert times_of(found) == pytest.approx(times_of(expected), rel=0, abs=2e-9)
@@ -213,6 +215,9 @@ BAD = {
     "decimal commas": (HEADER + "0,4,0,25\n", 2, "4 cells where the header names 2"),
     "digits of another script": (HEADER + "0,٣\n", 2, "volts is '٣', which is not a number"),
     "digits in groups": (HEADER + "0,1_0\n", 2, "volts is '1_0', which is not a number"),
+    "a hexadecimal number": (HEADER + "0,0x1F\n", 2, "volts is '0x1F', which is not a number"),
+    "a last line that is cut off": (HEADER + "0,0.25\n0.4,0.2", 3, "the last line has no line end"),
+    "a column that stands twice": ("time_s,volts,volts\n0,0.25,9\n", 1, "the column 'volts' stands twice"),
     "an open quotation mark": (HEADER + '0,"0.25\n', 2, "the quotation marks are wrong"),
     "Unix time": (
         HEADER + "1767225600,0.25\n",
@@ -244,6 +249,25 @@ def test_what_cannot_be_read_is_refused_by_line_and_nothing_is_written(
     assert refused.value.what.startswith(f"{path}, line {line}: {reason}")
     assert refused.value.kept == "Nothing was written." and refused.value.next_step
     assert content(visit) == before if existing else sorted(tmp_path.iterdir()) == [path]
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_a_replay_refuses_what_an_import_refuses_and_writes_nothing(tmp_path, trace, capsys, name):
+    text, line, reason = BAD[name]
+    path, events = trace(text), tmp_path / "events.jsonl"
+    assert main(["replay", str(path), "--events", str(events)]) == 1
+    assert f"{path}, line {line}: {reason}" in capsys.readouterr().err
+    assert not events.exists()
+
+
+def test_a_replay_takes_its_volts_in_the_unit_that_is_stated(tmp_path, trace, capsys):
+    """Bare 250 is asked about, as at an import; 250 mV settle at 0.25 V with the events of the same trace in volts."""
+    bare, events = trace(level(250.0)), tmp_path / "events.jsonl"
+    assert main(["replay", str(bare), "--events", str(events)]) == 1
+    assert "in volts or in millivolts?" in capsys.readouterr().err and not events.exists()
+    assert main(["replay", str(bare), "--events", str(events), "--unit", "mV"]) == 0
+    (settled,) = [json.loads(line) for line in events.read_text().splitlines()]
+    assert settled["kind"] == "settled" and settled["volts"] == pytest.approx(0.25, abs=1e-5)
 
 
 def test_a_column_that_is_not_known_is_named_and_volts_as_unit_are_taken(tmp_path, clock, trace):
