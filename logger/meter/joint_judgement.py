@@ -52,6 +52,10 @@ EXCHANGED = 3.0
 """So much more a damaged line costs where two digits stand in the place of one: nearly any digits would do."""
 MAX_AWAY = 9.0
 """Of two levels further apart than this factor, nearly any value lies between."""
+ALIKE = 4.0
+"""The most that a damaged line costs behind another one that is written like it and says the same, where the line kept
+after them does not: what damages one line in some way may well damage the next one in the same way. A new range or a
+new level does not end after two lines."""
 REST = 0.5
 """The cost of the piece of a split line whose other piece is refused, or is counted as damaged."""
 RECURRENT = 3.0
@@ -320,7 +324,24 @@ class JointJudgement:
         gap = range(before + 1, after)
         if any(place in gap for place in keep):
             return math.inf
-        return sum(self._damage_cost(place, before, after) for place in gap)
+        total = 0.0
+        for place in gap:
+            cost = self._damage_cost(place, before, after)
+            is_again = place > gap.start and self._are_alike(place - 1, place)
+            total += min(cost, ALIKE) if is_again and not self._are_alike(place, after) else cost
+        return total
+
+    def _are_alike(self, one: int, other: int) -> bool:
+        """Whether two lines are written alike and say the same; so is a line and what has not come yet.
+
+        Args:
+            one: the place of the first.
+            other: of the second; the number of lines for none.
+        """
+        if other == len(self._lines):
+            return True
+        line, later = self._lines[one], self._lines[other]
+        return line.layout == later.layout and abs(line.volts - later.volts) <= MOTION * line.volts
 
     def _damage_cost(self, place: int, before: int, after: int) -> float:
         key = (place, before, after)

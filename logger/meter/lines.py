@@ -28,6 +28,7 @@ In: the bytes of a line without its terminator. Out: a `LineReading`. What is de
 | `-0.003 V` `-0.2 mV` | volts | zero: the meter's zero is off by a few counts |
 | `> 60 V` `>6.000 V` | overload | a full range is a round number; `> 0.273 V` is a prompt and its value |
 | `1 234.5 mV` | unreadable | the blank may separate thousands, or a counter and its value |
+| `12 50.1 mV` `25 0.1 mV` | unreadable | may be one number of up to five digits, one of them damaged |
 | `V1.04` `OK 0` `0273` `0.273 V/V` | unreadable | a version, a state, a lost point, a ratio |
 | `2.73E3` | unreadable | NR3 writes the exponent's sign; the E may be a damaged digit |
 | `0.2?3`, `0.2\x003`, `0.273X`, `0.273 QQ` | unreadable | a damaged byte; never a guess |

@@ -51,22 +51,21 @@ class NumberLayout(NamedTuple):
         return same.differs_by_size_only(other)
 
     def lost_point_in(self, other: NumberLayout) -> bool:
-        """Whether another layout is this one without its point.
+        """Whether another layout is this one without its point, or with a digit in its place.
 
         Args:
             other: of a number that has no point.
         """
-        if self.decimals < MIN_LOST_DECIMALS or other.decimals:
+        if not self.decimals or other.decimals:
             return False
-        return (
-            self._replace(
-                whole_digits=self.whole_digits + self.decimals,
-                decimals=0,
-                is_padded=other.is_padded,
-                is_comma=False,
-            )
-            == other
+        digits = self.whole_digits + self.decimals
+        if other.whole_digits == digits and self.decimals < MIN_LOST_DECIMALS:
+            return False
+        as_other = self._replace(
+            whole_digits=other.whole_digits, decimals=0, is_padded=other.is_padded, is_comma=False
         )
+        # A range keeps the number of digits or loses one: with a digit more there is none.
+        return other.whole_digits in (digits, digits + 1) and as_other == other
 
     def count_volts(self) -> float:
         """What one step of the last digit is worth, where there is no exponent."""

@@ -110,19 +110,7 @@ def read_trace_file(path: Path, stated_unit: str | None = None) -> TraceFile:
             open whether the values are volts.
     """
     unit = stated_unit or "V"
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        raise StillvoltError(
-            tr("{file} cannot be read ({error}).").format(file=path, error=error.strerror),
-            tr("Nothing was written."),
-        ) from error
-    if data.startswith(_SQLITE_HEAD):
-        raise StillvoltError(
-            tr("{file}, line 1: this is a visit log or another database, not a CSV file.").format(file=path),
-            tr("Nothing was written."),
-            tr("`stillvolt export` writes the tables of a visit log."),
-        )
+    data = _bytes_of(path)
     rows: list[TraceRow] = []
     numbers: list[int] = []
     number, columns = 1, 0
@@ -171,6 +159,24 @@ def read_trace_file(path: Path, stated_unit: str | None = None) -> TraceFile:
         _refuse_millivolts(name, rows)
     digest = hashlib.sha256(data).hexdigest()
     return TraceFile(name, digest, tuple(rows), simulated, unread, UNITS[unit], is_assumed)
+
+
+def _bytes_of(path: Path) -> bytes:
+    """The content of a file that is no database."""
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise StillvoltError(
+            tr("{file} cannot be read ({error}).").format(file=path, error=error.strerror),
+            tr("Nothing was written."),
+        ) from error
+    if data.startswith(_SQLITE_HEAD):
+        raise StillvoltError(
+            tr("{file}, line 1: this is a visit log or another database, not a CSV file.").format(file=path),
+            tr("Nothing was written."),
+            tr("`stillvolt export` writes the tables of a visit log."),
+        )
+    return data
 
 
 def _refuse_millivolts(name: str, rows: Sequence[TraceRow]) -> None:

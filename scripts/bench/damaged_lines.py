@@ -2,6 +2,7 @@
 
 python scripts/bench/damaged_lines.py                          a short run, as the recorder reads the stream
 python scripts/bench/damaged_lines.py --damaged 100000         so many damaged lines in each form
+python scripts/bench/damaged_lines.py --alike 2                so many lines in a row are damaged in the same way
 python scripts/bench/damaged_lines.py --tree FOLDER            as `stillvolt lines` of that source tree reads it
 
 Each form is sent as a meter sends it: levels that last, noise, people who walk, a meter that changes its range. In some
@@ -38,6 +39,8 @@ FALSE_FROM = 0.02
 
 RATES_HZ = (2.0, 2.5, 4.0, 10.0)
 KINDS = ("lost", "doubled", "split by a line end", "split by a blank", "split into two bytes")
+ALIKE_KINDS = ("point lost", "point became a digit", "digit lost", "digit doubled", "digit put in")
+"""What a link does that drops or changes the same byte of some lines in a row."""
 PRINTABLE = bytes(range(0x20, 0x7F))
 
 
@@ -156,6 +159,58 @@ def damaged(source: random.Random, line: bytes, kind: str) -> bytes:
     return line[:place] + instead + line[place + 1 :]
 
 
+def damaged_alike(kind: str, line: bytes, place: int, digit: bytes) -> bytes:
+    """The bytes of a line in whose number one byte is damaged as in the lines beside it.
+
+    Args:
+        kind: in `ALIKE_KINDS`.
+        line: the line, its end included.
+        place: of the digit among those of the number.
+        digit: what is put in.
+    """
+    numbers = list(re.finditer(rb"[0-9]+[.,][0-9]+", line))
+    if not numbers:
+        return line
+    number = numbers[-1]
+    point = number.start() + len(re.split(rb"[.,]", number[0])[0])
+    digits = [at for at in range(number.start(), number.end()) if at != point]
+    at = digits[place % len(digits)]
+    first, last = {
+        "point lost": (point, point + 1),
+        "point became a digit": (point, point + 1),
+        "digit lost": (at, at + 1),
+        "digit doubled": (at, at),
+        "digit put in": (at, at),
+    }[kind]
+    instead = {"point lost": b"", "digit lost": b"", "digit doubled": line[at : at + 1]}.get(kind, digit)
+    return line[:first] + instead + line[last:]
+
+
+def arrived_alike(
+    source: random.Random, lines: Iterator[SentLine], share: float, count: int, alike: int
+) -> Iterator[ArrivedLine]:
+    """The stream, of which some lines in a row are damaged in the same way now and then.
+
+    Args:
+        source: of the damage.
+        lines: as the meter meant them.
+        share: how often such damage begins, of all lines.
+        count: how many lines are damaged in all.
+        alike: how many in a row.
+    """
+    left, kind, place, digit = 0, "", 0, b""
+    while count:
+        sent = next(lines)
+        if not left and source.random() < share:
+            left, kind = alike, source.choice(ALIKE_KINDS)
+            place, digit = source.randrange(10), source.choice([b"%d" % i for i in range(10)])
+        raw = damaged_alike(kind, sent.text, place, digit) if left else sent.text
+        is_damaged = raw != sent.text
+        count -= is_damaged
+        yield ArrivedLine(sent.time_s, raw, (sent.volts,), kind if is_damaged else "")
+        left = max(left - 1, 0)
+
+
 def arrived(
     source: random.Random, lines: Iterator[SentLine], end: bytes, share: float, count: int
 ) -> Iterator[ArrivedLine]:
@@ -233,7 +288,7 @@ def sent_lines(
         yield SentLine(number / rate_hz, text.encode(), value)
 
 
-def stream(name: str, seed: int, share: float, count: int) -> Iterator[ArrivedLine]:
+def stream(name: str, seed: int, share: float, count: int, alike: int = 0) -> Iterator[ArrivedLine]:
     """The damaged stream of a form.
 
     Args:
@@ -241,11 +296,14 @@ def stream(name: str, seed: int, share: float, count: int) -> Iterator[ArrivedLi
         seed: of everything that is drawn.
         share: of the lines that are damaged.
         count: of damaged lines; of all lines where none is damaged.
+        alike: so many lines in a row are damaged in the same way; 0 where each is damaged by itself.
     """
     source = random.Random(f"{seed} {name}")
     line, end = FORMS[name]()
     rate_hz = source.choice(RATES_HZ)
     lines = sent_lines(source, line, rate_hz)
+    if share and alike:
+        return arrived_alike(source, lines, share, count, alike)
     if share:
         return arrived(source, lines, end, share, count)
     return (ArrivedLine(sent.time_s, sent.text, (sent.volts,), "") for sent in islice(lines, count))
@@ -307,6 +365,9 @@ def main() -> None:
     )
     parser.add_argument("--damaged", type=int, default=2000, help="damaged lines in each form")
     parser.add_argument("--share", type=float, default=0.05, help="of the lines that are damaged")
+    parser.add_argument(
+        "--alike", type=int, default=0, help="lines in a row that are damaged in the same way"
+    )
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--tree", type=Path, help="source tree whose `stillvolt lines` reads the streams")
     parser.add_argument("--form", action="append", help="only this form")
@@ -318,7 +379,7 @@ def main() -> None:
     print("| --- | --- | --- | --- | --- | --- | --- |")
     total = Counts()
     for name in arguments.form or FORMS:
-        lines = stream(name, arguments.seed, arguments.share, arguments.damaged)
+        lines = stream(name, arguments.seed, arguments.share, arguments.damaged, arguments.alike)
         counts = count_from_file(lines, arguments.tree) if arguments.tree else count_recorded(lines)
         print_row(f"`{name}`", counts)
         for raw, volts, truths in counts.examples[: arguments.examples]:
@@ -330,7 +391,8 @@ def main() -> None:
         total.delayed += counts.delayed
         total.longest_delay_s = max(total.longest_delay_s, counts.longest_delay_s)
     print_row("all", total)
-    print("False samples by damage:", ", ".join(f"{kind} {total.false[kind]}" for kind in KINDS))
+    kinds = ALIKE_KINDS if arguments.alike else KINDS
+    print("False samples by damage:", ", ".join(f"{kind} {total.false[kind]}" for kind in kinds))
 
 
 def print_row(name: str, counts: Counts) -> None:

@@ -104,6 +104,33 @@ def test_a_new_range_is_followed_within_a_second_and_no_line_is_lost(
     assert max(waited for *_, waited in meter.delivered) <= 1.0
 
 
+@pytest.mark.parametrize("rate_hz", [2.0, 10.0])
+@pytest.mark.parametrize(
+    "damaged",
+    [["25042 mV AC"], ["25042 mV AC", "25044 mV AC"], ["25042 mV AC"] * 5, ["25040 mV AC", "25049 mV AC"]],
+)
+def test_a_point_that_became_a_digit_is_no_range_however_often_it_comes(
+    damaged: list[str], rate_hz: float
+) -> None:
+    """Two such lines in a row once confirmed each other: 25.04 V on a meter that shows a quarter of a volt."""
+    steady = noisy("{:.1f} mV AC", 250.3, 20, 0.001)
+    meter = Meter(rate_hz)
+    meter.send(*steady, *damaged, *steady)
+    volts = [read_line(line.encode()).volts for line in steady]
+    assert meter.values() == [*volts, *[None] * len(damaged), *volts]
+
+
+@pytest.mark.parametrize("rate_hz", [4.0, 10.0])
+def test_two_lines_that_are_damaged_alike_do_not_confirm_each_other(rate_hz: float) -> None:
+    """Both lack the same digit, as a range with a decimal less would; the lines after them show that none was left."""
+    steady = noisy("ACV {:.4f}", 0.3453, 30, 0.002)
+    meter = Meter(rate_hz)
+    meter.send(*steady, "ACV 0.351", "ACV 0.357", *steady)
+    volts = [read_line(line.encode()).volts for line in steady]
+    assert meter.values()[:30] == meter.values()[32:] == volts
+    assert 0.357 not in meter.values()
+
+
 def test_a_level_at_the_edge_of_two_ranges_loses_nothing() -> None:
     meter = Meter()
     lines = list(

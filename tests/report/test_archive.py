@@ -277,7 +277,7 @@ def test_what_cannot_be_read_is_listed_with_its_reason_and_left_alone(folder):
         == reasons["foreign"]
         == "It is not a visit log, or its beginning is damaged."
     )
-    assert "damaged" in reasons["cut"] and "damaged" in reasons["worn"]
+    assert "cut.visit is not whole" in reasons["cut"] and "damaged" in reasons["worn"]
     assert "newer Stillvolt" in reasons["newer"]
     assert state_of(folder) == before
     assert "left alone" in archive_text(found) and "worn.visit" in archive_text(found)

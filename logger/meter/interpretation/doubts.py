@@ -12,6 +12,8 @@ from logger.meter.vocabulary import Role, WordKind, meaning_of, meanings_of_name
 from logger.translation import kept_text
 
 _SAY_WHAT_IS_MEASURED = frozenset({Role.UNIT, Role.KIND, Role.FUNCTION, Role.VALUE_NAME})
+_NAME_A_COUNT = frozenset({Role.OTHER_NAME, Role.EXTREME})
+"""What a word means in front of a number that is no part of the value: a counter, a channel, a number of values."""
 _RANGE_NAMES = frozenset({"RANGE", "RNG", "LIMIT"})
 _DOUBT_WORDS = frozenset({"ERR", "ERROR", "FAULT", "FAIL", "INVALID", "UNCAL", "H"})
 """Words behind a value by which the meter itself doubts it; H is short for HOLD on many displays."""
@@ -20,6 +22,9 @@ FACTOR_NAMES = frozenset({"GAIN", "FACTOR", "MULT", "MULTIPLIER", "SCALE"})
 _VOLT_WORDS = frozenset({"VOLT", "VOLTS"})
 GROUP_DIGITS = 3
 """Digits are written in groups of so many."""
+MOST_DIGITS, USUAL_DIGITS = 5, 4
+"""A hand-held meter shows so many digits at most (60,000 counts), and mostly so many (6,000; common practice, no
+source). "50.1" may be the rest of 1250.1; "0.273" is whole, and a counter in front of it is a counter."""
 
 
 def refuse_doubtful(tokens: Sequence[Token], value: Value) -> None:
@@ -32,7 +37,7 @@ def refuse_doubtful(tokens: Sequence[Token], value: Value) -> None:
     Raises:
         Refused: with the reason.
     """
-    _refuse_rest_of_thousands(tokens, value.token)
+    _refuse_parts_of_one_number(tokens, value.token)
     _refuse_an_unknown_name(tokens, value.token)
     _refuse_whole_numbers(tokens, value)
     _refuse_a_range(tokens, value.token)
@@ -43,18 +48,32 @@ def refuse_doubtful(tokens: Sequence[Token], value: Value) -> None:
     _refuse_volts_of_a_battery(tokens, value)
 
 
-def _refuse_rest_of_thousands(tokens: Sequence[Token], number: Token) -> None:
-    """Refuse "1 234.5 mV": the blank may separate thousands, or a counter from its value."""
-    for before, token in pairwise(tokens):
-        if token is number and before.kind is TokenKind.NUMBER and token.gap == SPACE:
-            is_group = len(token.text.partition(".")[0]) == GROUP_DIGITS
-            if (
-                is_group
-                and before.text.isdigit()
-                and len(before.text) <= GROUP_DIGITS
-                and before.text[0] != "0"
-            ):
-                raise Refused(kept_text("the blank may separate thousands, or a counter and its value"))
+def _refuse_parts_of_one_number(tokens: Sequence[Token], number: Token) -> None:
+    """Refuse "1 234.5 mV" and "25 0.1 mV": a blank in a number, or between a counter and its value.
+
+    "17 0.273 V" is a counter and a value: as one number it would have more digits than a display.
+    """
+    at = tokens.index(number)
+    before = tokens[at - 1] if at else None
+    if before is None or before.kind is not TokenKind.NUMBER or number.gap != SPACE:
+        return
+    if not before.text.isdigit() or len(before.text) > GROUP_DIGITS or before.text[0] == "0":
+        return
+    whole, _, decimals = number.text.partition(".")
+    if len(whole) == GROUP_DIGITS:
+        raise Refused(kept_text("the blank may separate thousands, or a counter and its value"))
+    name = tokens[at - 2] if at > 1 else None
+    is_named = name is not None and (
+        name.kind is TokenKind.NAME or meaning_of(name.text).role in _NAME_A_COUNT
+    )
+    most_digits = USUAL_DIGITS if whole == "0" else MOST_DIGITS
+    if not is_named and len(before.text + whole + decimals) <= most_digits:
+        raise Refused(
+            kept_text(
+                "two numbers, {one} and {other}, that may be one with a damaged digit between them: teach the meter "
+                "which one its display shows"
+            ).format(one=before.text, other=number.text)
+        )
 
 
 def _refuse_an_unknown_name(tokens: Sequence[Token], number: Token) -> None:

@@ -20,7 +20,7 @@ from logger.night.recorded_nights import RunSpan, night_count
 from logger.night.work_times import LabelTime, work_times
 from logger.sweep.sweep_progress import is_between
 from logger.sweep.switch_off_plan import MIN_COMBINATIONS
-from logger.translation import tr
+from logger.translation import tr, tr_kept
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.fact_names import NIGHT_EDGES, SALVAGED_FROM, SETUP
 from logger.visit.records.heartbeat import STALE_AFTER_S
@@ -33,6 +33,7 @@ from logger.visit.storage.content_limits import limited_in_time, refuse_excess
 from logger.visit.storage.correction_rows import corrections_by_reading, live_and_listed
 from logger.visit.storage.damage import damage_of
 from logger.visit.storage.integrity import check_integrity
+from logger.visit.storage.journal_file import copy_again, why_not_whole
 from logger.visit.storage.page_check import page_problem
 from logger.visit.storage.read_only import UNREADABLE_CONTENT, refuse_other_files, schema_version
 
@@ -108,6 +109,8 @@ def read_entry(path: Path) -> ArchiveEntry:
             return _entry(path, version, db, damage)
     except (sqlite3.Error, *UNREADABLE_CONTENT) as error:
         found = damage_of(error) if isinstance(error, sqlite3.Error) else ""
+        if found and (short := why_not_whole(path)):
+            raise StillvoltError(tr_kept(short), tr("It was not changed."), copy_again(path)) from error
         raise StillvoltError(
             tr("It is damaged ({problem}).").format(problem=found or error), tr("It was not changed.")
         ) from error

@@ -12,6 +12,7 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 
 from logger.visit.storage.content_limits import harden
+from logger.visit.storage.journal_file import journal_of
 
 
 @contextmanager
@@ -28,7 +29,7 @@ def opened_read_only(path: Path) -> Iterator[sqlite3.Connection]:
     if not os.access(path, os.R_OK):
         # SQLite calls it 'unable to open database file', as it does a damaged one.
         raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(path))
-    wal, shm = _journal(path, "wal"), _journal(path, "shm")
+    wal, shm = journal_of(path, "wal"), journal_of(path, "shm")
     at_rest = not wal.exists() or wal.stat().st_size == 0
     if at_rest or shm.exists():
         with closing(_connect(path, "mode=ro&immutable=1" if at_rest else "mode=ro")) as db:
@@ -46,18 +47,6 @@ def opened_without_journal(path: Path) -> Iterator[sqlite3.Connection]:
     """Open a connection that reads the file itself, as if there were no journal beside it."""
     with closing(_connect(path, "mode=ro&immutable=1")) as db:
         yield db
-
-
-def has_journal(path: Path) -> bool:
-    """Whether there is a journal beside a file, with something in it."""
-    try:
-        return _journal(path, "wal").stat().st_size > 0
-    except OSError:
-        return False
-
-
-def _journal(path: Path, kind: str) -> Path:
-    return path.with_name(f"{path.name}-{kind}")
 
 
 def _connect(path: Path, parameters: str) -> sqlite3.Connection:

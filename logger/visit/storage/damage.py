@@ -6,7 +6,8 @@ import sqlite3
 from pathlib import Path
 
 from logger.errors import StillvoltError
-from logger.translation import marked, tr, tr_all
+from logger.translation import marked, tr, tr_all, tr_kept
+from logger.visit.storage.journal_file import copy_again, why_not_whole
 
 SALVAGE = marked(
     "In a terminal, `stillvolt salvage VISIT --out NEW` brings what can be read into a new visit log."
@@ -26,6 +27,8 @@ def damaged(path: Path, reason: str) -> StillvoltError:
         path: the file.
         reason: what was found, as it is shown.
     """
+    if short := why_not_whole(path):
+        return StillvoltError(tr_kept(short), tr("It was not changed."), f"{copy_again(path)} {tr(SALVAGE)}")
     return StillvoltError(
         tr("{path} is damaged ({reason}).").format(path=path, reason=reason.removesuffix(".")),
         tr("It was not changed."),

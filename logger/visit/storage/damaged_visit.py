@@ -18,6 +18,7 @@ from logger.visit.storage.content_limits import expected_columns, harden
 from logger.visit.storage.entry_checksum import CHECKSUM_VERSION
 from logger.visit.storage.file_name import is_file
 from logger.visit.storage.foreign_journal import FOREIGN_JOURNAL, has_foreign_journal
+from logger.visit.storage.journal_file import why_not_whole
 from logger.visit.storage.schema import USER_VERSION
 from logger.visit.storage.schema_pages import (
     PAGE_BYTES,
@@ -78,7 +79,8 @@ class DamagedVisit:
         self._db = self._opened_somehow()
         if self._copy.stat().st_size % PAGE_BYTES and not self.remarks:
             self.remarks = (kept_text("The end of the file is missing."),)
-        self.remarks = foreign_journal + self.remarks
+        short = why_not_whole(path)
+        self.remarks = foreign_journal + ((short,) if short else ()) + self.remarks
         self._pages: dict[str, list[int]] | None = None
         if self._db is not None:
             with suppress(sqlite3.DatabaseError):  # a damaged journal

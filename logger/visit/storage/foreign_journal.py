@@ -10,8 +10,9 @@ import sqlite3
 from pathlib import Path
 
 from logger.translation import kept_text
-from logger.visit.storage.bare_connection import has_journal, opened_read_only, opened_without_journal
+from logger.visit.storage.bare_connection import opened_read_only, opened_without_journal
 from logger.visit.storage.entry_checksum import NO_DIGEST, chain_holds
+from logger.visit.storage.journal_file import has_journal
 
 FOREIGN_JOURNAL = kept_text(
     "The journal beside the file ({name}-wal) is not of it: the file was overwritten by another program, such as by "

@@ -24,6 +24,7 @@ from logger.visit.storage.decoded_fields import unreadable_entries
 from logger.visit.storage.file_name import is_file
 from logger.visit.storage.foreign_journal import FOREIGN_JOURNAL, has_foreign_journal
 from logger.visit.storage.integrity import ENTRY_NOUNS, Integrity, check_integrity, entry_name
+from logger.visit.storage.journal_file import copy_again, why_not_whole
 from logger.visit.storage.line_text import line_text_problems
 from logger.visit.storage.read_only import UNREADABLE_CONTENT, refuse_other_files, schema_version
 from logger.visit.storage.rest_file import rest_sentences
@@ -120,6 +121,8 @@ def verify(path: Path) -> Verification:
             db.execute("BEGIN")
             return _verification(path, db)
     except sqlite3.DatabaseError as error:
+        if short := why_not_whole(path):
+            return Verification(path, None, (tr_kept(short), copy_again(path)), {}, ())
         problem = tr("The file cannot be read as a visit log ({reason}).").format(reason=error)
         return Verification(path, None, (problem,), {}, ())
     except OSError as error:
