@@ -24,7 +24,7 @@ from PySide6.QtWidgets import QAbstractButton, QCheckBox, QPushButton, QRadioBut
 from gui.actions.spoken_text import set_spoken_description, set_spoken_name
 from gui.model.practice_controller import PracticeController
 from gui.widgets.appearance import Appearance, VisitWidget
-from gui.widgets.theme import BLUISH_GREEN, GREY, ORANGE, font
+from gui.widgets.theme import BLUISH_GREEN, GREY, IN_LINE, ORANGE, font, line_height
 from logger.simulation.practice_switches import GroupKind, Switch, SwitchKind, SwitchPosition
 from logger.translation import marked, tr
 
@@ -153,7 +153,7 @@ class SwitchBoard(VisitWidget):
     @property
     def row_height(self) -> float:
         """Of one switch, in pixels."""
-        return math.ceil(QFontMetricsF(font(self.appearance.sizes.small)).lineSpacing() + 1)
+        return math.ceil(line_height(font(self.appearance.sizes.small)) + 1)
 
     def wanted_height(self) -> int:
         """All rows in sight."""
@@ -304,7 +304,7 @@ class SwitchBoard(VisitWidget):
     def _draw_heading(self, painter: QPainter, text: str, box: QRectF) -> None:
         painter.setFont(font(self.appearance.sizes.small, True))
         painter.setPen(QColor(self.appearance.theme.quiet))
-        painter.drawText(box, Qt.AlignmentFlag.AlignVCenter, text)
+        painter.drawText(box, IN_LINE, text)
 
     def _draw_switch(self, painter: QPainter, switch: Switch, index: int, box: QRectF) -> None:
         theme, small = self.appearance.theme, self.appearance.sizes.small
@@ -343,7 +343,7 @@ class SwitchBoard(VisitWidget):
         painter.setPen(ink)
         # In the middle: the ends tell "Living room outlets" from "Living room light".
         shown = metrics.elidedText(name, Qt.TextElideMode.ElideMiddle, room.width() + 1)
-        painter.drawText(room, Qt.AlignmentFlag.AlignVCenter, shown)
+        painter.drawText(room, IN_LINE, shown)
         if switch.second is not None:
             self._boxes.append((QRectF(split, box.top(), box.right() - split, box.height()), index, True))
         self._boxes.append((box, index, False))

@@ -10,7 +10,7 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen
 
 from gui.widgets.appearance import Appearance, fitting_font_pixels, wrapped
 from gui.widgets.badge import Badge, draw_badge
-from gui.widgets.theme import ORANGE, SKY_BLUE, VERMILLION, font
+from gui.widgets.theme import IN_LINE, ORANGE, SKY_BLUE, VERMILLION, font, line_height
 
 MIN_SCALE_VOLTS = 0.2
 """Small values must not look large: the scale goes at least this far."""
@@ -142,10 +142,10 @@ class BarPainter:
     def height(self, bar: Bar) -> float:
         """Height of a row in pixels."""
         small, texts = self.appearance.sizes.small, self.texts(bar)
-        height = QFontMetricsF(font(texts.pixels, True)).lineSpacing() * len(texts.head)
-        height += QFontMetricsF(font(small)).lineSpacing() * len(texts.note_below)
+        height = line_height(font(texts.pixels, True)) * len(texts.head)
+        height += line_height(font(small)) * len(texts.note_below)
         if texts.value_below:
-            height += QFontMetricsF(font(small, True)).lineSpacing()
+            height += line_height(font(small, True))
         return height + (self._strip_height + small * 0.2 if bar.has_bar else 0.0) + self._padding
 
     def draw(self, painter: QPainter, bar: Bar, box: QRectF, scale: BarScale, chosen: bool) -> None:
@@ -181,8 +181,8 @@ class BarPainter:
         texts = self.texts(bar)
         face = font(texts.pixels, True)
         metrics = QFontMetricsF(face)
-        line = QRectF(self.left, box.top() + self._padding / 3, self.inner_width, metrics.lineSpacing())
-        middle = Qt.AlignmentFlag.AlignVCenter
+        line = QRectF(self.left, box.top() + self._padding / 3, self.inner_width, line_height(face))
+        middle = IN_LINE
         bold = font(self.appearance.sizes.small, True)
         painter.setPen(ink)
         if not texts.value_below:
@@ -200,12 +200,12 @@ class BarPainter:
             line.translate(0, line.height())
         if texts.value_below:
             painter.setFont(bold)
-            line.setHeight(QFontMetricsF(bold).lineSpacing())
+            line.setHeight(line_height(bold))
             painter.drawText(line, middle, bar.value)
             line.translate(0, line.height())
         painter.setFont(small)
         painter.setPen(faint)
-        line.setHeight(small_metrics.lineSpacing())
+        line.setHeight(line_height(small))
         for text in texts.note_below:
             painter.drawText(line, middle, text)
             line.translate(0, line.height())

@@ -17,7 +17,7 @@ from gui.widgets.appearance import Appearance, fitting_font_pixels, wrapped
 from gui.widgets.badge import draw_badge
 from gui.widgets.row_model import ROW_ROLE, ListHeading, ListRow
 from gui.widgets.spoken_list import chosen_index
-from gui.widgets.theme import Sizes, font
+from gui.widgets.theme import IN_LINE, Sizes, font, line_height
 
 MAX_TEXT_BLOCKS = 2048
 """The texts of so many rows and widths are kept as they were set: those of every list of a window."""
@@ -35,7 +35,7 @@ class TextBlock:
     @property
     def height(self) -> float:
         """In pixels."""
-        return QFontMetricsF(self.face).lineSpacing() * max(len(self.left), 1)
+        return line_height(self.face) * max(len(self.left), 1)
 
 
 @lru_cache(maxsize=MAX_TEXT_BLOCKS)
@@ -139,7 +139,7 @@ class RowPainter(QStyledItemDelegate):
             face = font(sizes.small, True)
             beside_bar = self._rows.width() - self._rows.verticalScrollBar().sizeHint().width()
             lines = len(wrapped(row.text, face, beside_bar - sizes.small * 2.0)) if row.text else 0
-            return QSize(100, round(QFontMetricsF(face).lineSpacing() * lines + sizes.small * 0.7))
+            return QSize(100, round(line_height(face) * lines + sizes.small * 0.7))
         height = sum(block.height for block in self._blocks(row))
         return QSize(100, round(height + sizes.small * 0.6))
 
@@ -179,10 +179,10 @@ class RowPainter(QStyledItemDelegate):
         for block in self._blocks(row):
             painter.setFont(block.face)
             painter.setPen(faint if block.faint else ink)
-            line = QRectF(inner.left(), inner.top(), inner.width(), QFontMetricsF(block.face).lineSpacing())
-            painter.drawText(line, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignRight, block.right)
+            line = QRectF(inner.left(), inner.top(), inner.width(), line_height(block.face))
+            painter.drawText(line, IN_LINE | Qt.AlignmentFlag.AlignRight, block.right)
             for text in block.left:
-                painter.drawText(line, Qt.AlignmentFlag.AlignVCenter, text)
+                painter.drawText(line, IN_LINE, text)
                 line.translate(0, line.height())
             inner.setTop(inner.top() + block.height)
 
@@ -205,6 +205,6 @@ class RowPainter(QStyledItemDelegate):
         height = inner.height() / len(lines)
         for at, text in enumerate(lines):
             line = QRectF(inner.left(), inner.top() + at * height, inner.width(), height)
-            painter.drawText(line, Qt.AlignmentFlag.AlignVCenter, text)
+            painter.drawText(line, IN_LINE, text)
         left = inner.left() + (metrics.horizontalAdvance(f"{text} ") if text else 0.0)
         painter.fillRect(QRectF(left, line.center().y(), inner.right() - left, 1), QColor(theme.line))

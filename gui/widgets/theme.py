@@ -7,11 +7,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from string import Template
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QColor, QFont, QGuiApplication, QPalette
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QGuiApplication, QPalette
 from PySide6.QtWidgets import QApplication
 
 from logger.settling.events import State
@@ -42,6 +43,12 @@ STATE_COLOURS: dict[State, str] = {
 
 TICK = Path(__file__).with_name("tick.png")
 """White on nothing: the tick of a box that is ticked."""
+
+MAX_LINE_EM = 1.2
+"""Height of a line in sizes of its font that Latin, Greek and Cyrillic letters with their accents need; measured."""
+
+IN_LINE = Qt.AlignmentFlag.AlignVCenter | Qt.TextFlag.TextDontClip
+"""How text is drawn into a line of `line_height`."""
 
 MIN_TEXT_POINTS = 11.0
 MIN_TEXT_CONTRAST = 4.5
@@ -212,17 +219,44 @@ class Sizes:
         def chosen(pixels: int) -> int:
             return max(least, round(pixels * percent / 100))
 
-        small = max(least, round(height * 0.0215))
-        normal = max(small + 1, round(height * 0.0255))
+        # Where the system's font has taller lines, as many of them have to stand in the window.
+        room = height * MAX_LINE_EM / max(_line_em(QFont().toString()), MAX_LINE_EM)
+        small = max(least, round(room * 0.0215))
+        normal = max(small + 1, round(room * 0.0255))
         chosen_normal = max(chosen(small) + 1, chosen(normal))
         # Titles are large enough to be read as they are: they grow less than the rest, which needs the room.
-        large = max(chosen_normal, chosen(round(height * 0.038 * math.sqrt(100 / percent))))
+        large = max(chosen_normal, chosen(round(room * 0.038 * math.sqrt(100 / percent))))
         return cls(chosen(small), chosen_normal, large, round(height * 0.15))
+
+
+@lru_cache(maxsize=8)
+def _line_em(description: str) -> float:
+    """Height of a line in sizes of the font.
+
+    Args:
+        description: of the font, as Qt writes it.
+    """
+    face = QFont()
+    face.fromString(description)
+    face.setPixelSize(100)
+    return QFontMetricsF(face).lineSpacing() / 100
 
 
 def _pixels_per_point() -> float:
     screen = QGuiApplication.primaryScreen()
     return screen.logicalDotsPerInchY() / 72 if screen else 96 / 72
+
+
+def line_height(face: QFont) -> float:
+    """Height of a line of text that is drawn, in pixels: no more of it than letters with their accents need.
+
+    Some fonts leave room in each line for the marks of every script; lists would lose rows by that. What stands higher
+    is drawn into the line above, and not cut, where text is drawn with `IN_LINE`.
+
+    Args:
+        face: the font.
+    """
+    return min(QFontMetricsF(face).lineSpacing(), MAX_LINE_EM * face.pixelSize())
 
 
 def font(pixels: int, bold: bool = False) -> QFont:
@@ -336,7 +370,7 @@ QMenuBar { background: $panel; color: $text; }
 QMenuBar::item { background: transparent; padding: 3px 10px; }
 QMenuBar::item:selected { background: $chosen; color: $on_chosen; }
 QMenu { background: $panel; color: $text; border: 1px solid $quiet; }
-QMenu::item { padding: 4px 26px 4px 26px; }
+QMenu::item { padding: 3px 26px 3px 26px; }
 QMenu::item:selected { background: $chosen; color: $on_chosen; }
 QMenu::item:disabled { color: $pale; }
 QMenu::separator { height: 1px; background: $line; margin: 3px 8px; }

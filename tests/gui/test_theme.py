@@ -6,6 +6,8 @@ from collections.abc import Callable, Iterator
 
 import pytest
 import wcag_contrast_ratio
+from PySide6.QtGui import QFontMetricsF
+from pytestqt.qtbot import QtBot
 
 from gui.dev.demo import DemoRecorder
 from gui.model.route_controller import USUAL_SPOTS
@@ -13,6 +15,9 @@ from gui.model.stages import STAGES
 from gui.model.visit_controller import VisitController
 from gui.shell.help.help_window import HelpWindow
 from gui.widgets import theme
+from gui.widgets.appearance import Appearance
+from gui.widgets.row_list import RowList
+from gui.widgets.row_model import ListRow
 from gui.widgets.theme import DARK, LIGHT, Sizes, Theme, contrast
 from gui.window import Window
 from logger.clock import ManualClock
@@ -362,3 +367,20 @@ def test_d_goes_to_dark_and_back(open_window: Callable[[], Driver]) -> None:
     assert driver.window.appearance.theme is DARK and driver.window.trace.appearance.theme is DARK
     driver.do("view.dark")
     assert driver.window.appearance.theme is LIGHT
+
+
+def test_a_font_with_tall_lines_costs_a_list_no_rows(qtbot: QtBot, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Some system fonts leave room in each line for the marks of every script."""
+    rows = RowList(Appearance(theme.LIGHT, theme.Sizes.for_height(600)), "Spots")
+    qtbot.addWidget(rows)
+    rows.show_rows([ListRow("Bed", "0.3 V", "below")], None)
+    usual, large = rows.sizeHintForRow(0), theme.Sizes.for_height(1080).normal
+    monkeypatch.setattr(QFontMetricsF, "lineSpacing", lambda metrics: 1.5 * metrics.height())
+    theme._line_em.cache_clear()
+    try:
+        assert theme.line_height(theme.font(20)) == 20 * theme.MAX_LINE_EM
+        assert rows.sizeHintForRow(0) <= usual * 1.05
+        assert theme.Sizes.for_height(1080).normal < large
+        assert theme.Sizes.for_height(600).small == rows.appearance.sizes.small, "never below the least size"
+    finally:
+        theme._line_em.cache_clear()

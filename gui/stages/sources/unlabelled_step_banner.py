@@ -8,7 +8,7 @@ from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QResizeEvent
 
 from gui.widgets.appearance import Appearance, StyledWidget, fitting_font_pixels, wrapped
-from gui.widgets.theme import ON_STATE, REDDISH_PURPLE, font
+from gui.widgets.theme import IN_LINE, ON_STATE, REDDISH_PURPLE, font, line_height
 
 
 class UnlabelledStepBanner(StyledWidget):
@@ -47,10 +47,10 @@ class UnlabelledStepBanner(StyledWidget):
     def _fit(self) -> None:
         sizes = self.appearance.sizes
         lines = len(wrapped(self._question, font(sizes.normal, True), self._inner().width()))
-        height = QFontMetricsF(font(sizes.large, True)).lineSpacing()
+        height = line_height(font(sizes.large, True))
         if not self._fit_beside():
-            height += QFontMetricsF(font(sizes.small)).lineSpacing()
-        height += lines * QFontMetricsF(font(sizes.normal, True)).lineSpacing()
+            height += line_height(font(sizes.small))
+        height += lines * line_height(font(sizes.normal, True))
         self.setFixedHeight(math.ceil(height + sizes.small * 0.9))
 
     def _fit_beside(self) -> bool:
@@ -83,22 +83,20 @@ class UnlabelledStepBanner(StyledWidget):
         beside = self._fit_beside()
         room = self._room_beside() if beside else inner.width()
         large = fitting_font_pixels(self._size, room, sizes.large, sizes.normal, True)
-        line = QRectF(
-            inner.left(), inner.top(), inner.width(), QFontMetricsF(font(sizes.large, True)).lineSpacing()
-        )
+        line = QRectF(inner.left(), inner.top(), inner.width(), line_height(font(sizes.large, True)))
         painter.setFont(font(large, True))
-        painter.drawText(line, Qt.AlignmentFlag.AlignVCenter, self._size)
+        painter.drawText(line, IN_LINE, self._size)
         painter.setFont(time_font)
         side = Qt.AlignmentFlag.AlignRight
         if not beside:
             side = Qt.AlignmentFlag.AlignLeft
-            line = QRectF(inner.left(), line.bottom(), inner.width(), QFontMetricsF(time_font).lineSpacing())
-        painter.drawText(line, Qt.AlignmentFlag.AlignVCenter | side, self._time)
+            line = QRectF(inner.left(), line.bottom(), inner.width(), line_height(time_font))
+        painter.drawText(line, IN_LINE | side, self._time)
         face = font(sizes.normal, True)
         painter.setFont(face)
-        line = QRectF(inner.left(), line.bottom(), inner.width(), QFontMetricsF(face).lineSpacing())
+        line = QRectF(inner.left(), line.bottom(), inner.width(), line_height(face))
         for text in wrapped(self._question, face, inner.width()):
-            painter.drawText(line, Qt.AlignmentFlag.AlignVCenter, text)
+            painter.drawText(line, IN_LINE, text)
             line.translate(0, line.height())
         painter.end()
 
