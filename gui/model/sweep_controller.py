@@ -30,6 +30,7 @@ from logger.sweep.confirmation import Effect
 from logger.sweep.labelled_steps import source_effects
 from logger.sweep.listed_later import read_before_listed
 from logger.sweep.plan_text import to_be_certain_text
+from logger.sweep.read_unproved import read_unproved
 from logger.sweep.sweep_progress import (
     Combination,
     SweepProgress,
@@ -130,11 +131,15 @@ class SweepController:
             if live not in plain
         )
 
-    def read_before_listed(self) -> str:
-        """A sentence on readings at the chosen spot that do not count, as a circuit was listed later; mostly empty."""
-        here = self.controller.route.chosen_id or 0
-        found = read_before_listed(self.controller.snapshot.readings, here, self.sources)
-        return found.text if found is not None else ""
+    def not_counted(self) -> str:
+        """Sentences on readings at the chosen spot that do not count; mostly empty.
+
+        Either a circuit was listed after them, or the function check had failed before them.
+        """
+        here, readings = self.controller.route.chosen_id or 0, self.controller.snapshot.readings
+        found = read_before_listed(readings, here, self.sources)
+        unproved = read_unproved(readings, [here], self.sources)
+        return " ".join([*([found.text] if found is not None else []), *(one.text for one in unproved)])
 
     def rows(self) -> list[SweepRow]:
         """The sweep at the chosen spot, row by row."""

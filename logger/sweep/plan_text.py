@@ -81,6 +81,16 @@ def no_answer_text(plan: SwitchOffPlan, value_of: Callable[[Reading], str]) -> s
     """
     if plan.state is PlanState.CONFIRMED:
         return ""
+    return " ".join((_why_no_answer(plan, value_of), *unproved_texts(plan)))
+
+
+def unproved_texts(plan: SwitchOffPlan) -> list[str]:
+    """State which readings the plan does not rest on, as the function check had failed before them, spot by spot."""
+    return [found.text for found in plan.unproved]
+
+
+def _why_no_answer(plan: SwitchOffPlan, value_of: Callable[[Reading], str]) -> str:
+    """Why there is no answer yet, by what counts; the arguments are those of `no_answer_text`."""
     if plan.state is PlanState.CONTRADICTORY:
         return _no_list(*(contradiction_text(spot, value_of) for spot in plan.contradictions))
     if lacks_background(plan):
@@ -196,6 +206,14 @@ def to_be_certain_text(plan: SwitchOffPlan, *, every: bool = False, at_once: boo
         every: each reading is named, however many they are; else the first and how many follow.
         at_once: what may have been swapped is named while there is no list as well.
     """
+    # While there is no list, why there is none says it.
+    unproved = unproved_texts(plan) if plan.state is PlanState.CONFIRMED else []
+    certain = _doubts_to_settle(plan, every=every, at_once=at_once)
+    return " ".join(filter(None, (*unproved, certain)))
+
+
+def _doubts_to_settle(plan: SwitchOffPlan, *, every: bool, at_once: bool) -> str:
+    """The same of what the readings that count leave in doubt; the arguments are those of `to_be_certain_text`."""
     if plan.supply_doubt:
         return " ".join((tr(plan.supply_doubt), tr("What each circuit gives is not certain before that.")))
     confirmed = at_once or plan.state is PlanState.CONFIRMED

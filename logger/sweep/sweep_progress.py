@@ -20,6 +20,7 @@ from logger.visit.records.essential_circuits import why_it_stays
 from logger.visit.records.home_records import Source
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.contradicting_repeats import u_in_sweep_volts, why_no_second
+from logger.visit.results.on_off_result import has_failed_function_check
 from logger.visit.results.posture_repeats import repeatability_on_site
 from logger.visit.results.simulated_readings import measured_or_all_simulated
 
@@ -204,7 +205,8 @@ class SweepProgress:
     """How far the sweep at a spot is.
 
     Args:
-        taken: the valid readings of each combination, by the ids of its live sources, oldest first.
+        taken: the valid readings of each combination, by the ids of its live sources, oldest first; without those
+            that were taken after the function check had failed.
         left: the combinations that the plain sweep still asks for, in order.
     """
 
@@ -231,6 +233,8 @@ def sweep_progress(readings: Sequence[Reading], spot_id: int, sources: Sequence[
         return SweepProgress({}, ())
     taken: dict[frozenset[int], tuple[Reading, ...]] = {}
     for reading in measured_or_all_simulated([r for r in readings if r.spot_id == spot_id]):
+        if has_failed_function_check(reading):
+            continue
         live = live_at_reading(reading, sources)
         if live is not None and _is_of_the_list(reading, live, switchable_ids(sources)):
             taken[live] = (*taken.get(live, ()), reading)

@@ -91,14 +91,17 @@ def sweep_rows(found: SweepProgress, sources: Sequence[Source]) -> list[SweepRow
 
 
 def mean_of_repeats(readings: Sequence[Reading]) -> Budget | None:
-    """Average the repeats of a combination, V, with the meter and reference of the newest one; None without any.
+    """Average the repeats of a combination, V, with the widest ± of their meter and reference; None without any.
 
-    Where the repeats scatter more than their own uncertainties allow, the Birge ratio widens the mean's.
+    Where one was read after a zero check that did not fail, those after a failed one do not count: that showed by how
+    much they may be off, and not by how much they are. Where the repeats scatter more than their own uncertainties
+    allow, the Birge ratio widens the mean's.
     """
     if not readings:
         return None
+    readings = [r for r in readings if not (r.context and r.context.failed_zero_volts)] or readings
     mean = combine([(reading.volts, max(reading.u_volts, MIN_U_VOLTS)) for reading in readings])
-    context = readings[-1].context
-    if context is None:
+    budgets = [r.context.budget(mean.volts, mean.u_volts) for r in readings if r.context is not None]
+    if readings[-1].context is None:
         return Budget.of_u("scatter", mean.volts, mean.u_volts)
-    return context.budget(mean.volts, mean.u_volts)
+    return max(reversed(budgets), key=lambda budget: budget.u_volts)

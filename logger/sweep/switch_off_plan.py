@@ -15,6 +15,7 @@ from logger.metrology.setup import Setup
 from logger.metrology.supply import SUPPLY_KEYS
 from logger.metrology.uncertainty import BUILDING_EARTH, Budget, ReferenceState, Verdict
 from logger.sweep.advice import Advice, SourceFinding, advise
+from logger.sweep.read_unproved import ReadUnproved, read_unproved
 from logger.sweep.solver.answer import MultiSpotAnswer, NextReason, solve_spots
 from logger.sweep.solver.plain_rule import plain_rule
 from logger.sweep.solver.supply_fit import supply_doubt
@@ -80,6 +81,7 @@ class SwitchOffPlan:
             empty where they do not.
         why_next: what the next reading decides.
         elsewhere: what was read with the answer's set switched off at spots that were not swept.
+        unproved: the readings that no part of it rests on, as the function check had failed before them.
     """
 
     state: PlanState
@@ -99,6 +101,7 @@ class SwitchOffPlan:
     supply_doubt: str
     why_next: NextReason
     elsewhere: tuple[ReadElsewhere, ...] = ()
+    unproved: tuple[ReadUnproved, ...] = ()
 
     @property
     def spots_read(self) -> tuple[SpotPlan | ReadElsewhere, ...]:
@@ -230,6 +233,9 @@ def _with_sources(
         supply_doubt=supply_doubt(SUPPLY_KEYS[setup.supply], found.better_supplies) if setup.supply else "",
         why_next=found.why_next,
         elsewhere=tuple(read_elsewhere(others, goal, readings, sources)) if confirmed else (),
+        unproved=tuple(
+            read_unproved(readings, [*(s.spot_id for s in swept), *(id_ for id_, _ in others)], sources)
+        ),
     )
 
 

@@ -427,7 +427,7 @@ def test_breakers_says_of_tonights_list_what_the_page_tonight_says(
     sweep = SimpleNamespace(
         controller=controller, waiting=None, is_computing=False, next_reading=lambda: None, tonight=lambda: None,
         progress=lambda: SimpleNamespace(taken={1: ()}, left=left), sources=sources,
-        read_before_listed=lambda: "",
+        not_counted=lambda: "",
     )  # fmt: skip
     assert text in what_to_switch_text(cast(SweepController, sweep))
 

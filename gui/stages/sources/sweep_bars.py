@@ -138,8 +138,8 @@ def doubt_line(sweep_controller: SweepController) -> str:
     """That readings contradict each other or do not count, or that all rests on one; empty while nothing does."""
     if sweep_controller.controller.sweep_state is PlanState.CONTRADICTORY:
         return tr("Readings contradict each other. The page Tonight shows which.")
-    if before := sweep_controller.read_before_listed():
-        return before
+    if why := sweep_controller.not_counted():
+        return why
     plan = sweep_controller.tonight()
     here = sweep_controller.controller.route.chosen_id
     spot = next((spot for spot in plan.spots if spot.spot_id == here), None) if plan is not None else None

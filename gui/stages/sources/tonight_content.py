@@ -66,8 +66,8 @@ TOO_FEW = marked(
 def why_no_list(sweep_controller: SweepController) -> str:
     """Why there is no list, and why nothing is read for it: one sentence for the pages Breakers and Tonight."""
     here = sweep_controller.controller.route.chosen
-    if before := sweep_controller.read_before_listed():
-        return before
+    if why := sweep_controller.not_counted():
+        return why
     progress = sweep_controller.progress()
     return tr(TOO_FEW if here is not None and progress.taken and not progress.left else NOT_SWEPT)
 

@@ -20,7 +20,12 @@ from logger.metrology.uncertainty import Budget, independent_difference_budget
 from logger.translation import marked, tr
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.input_correction import corrected_reading
-from logger.visit.results.on_off_result import against_target, budget_of
+from logger.visit.results.on_off_result import (
+    FAILED_FUNCTION_CHECK,
+    against_target,
+    budget_of,
+    has_failed_function_check,
+)
 
 LABELS = ("after", "before")
 
@@ -35,6 +40,11 @@ VERDICT_WORDS: dict[str, str] = {
     "not read": marked("not read"),
 }
 """Each verdict in words, translated where it is shown."""
+
+WHY_UNPROVED = marked(
+    "In one visit it was read after the function check had failed: whether the meter shows the voltage of a body was "
+    "not known then, so that no change can be told. Find out why, do the check again, then read the spot again."
+)
 
 Repeatabilities = tuple[Repeatability, Repeatability]
 """Of the posture, in the earlier visit and in the later one."""
@@ -125,6 +135,8 @@ def value_change(
     """
     new = budget_of(after)
     new_against_target = against_target(new, target_volts) if new else ""
+    if has_failed_function_check(after):
+        new_against_target = tr(FAILED_FUNCTION_CHECK)
 
     def result(
         verdict: ChangeVerdict | Unjudged,
@@ -148,6 +160,8 @@ def value_change(
     if before is None or after is None:
         one_sided: Unjudged = "only before" if before else "only after" if after else "not read"
         return result(one_sided)
+    if has_failed_function_check(before) or has_failed_function_check(after):
+        why_not = why_not or tr(WHY_UNPROVED)
     if why_not:
         return result("not comparable", why_not)
     if why := why_visits_not_comparable(before.context, after.context):

@@ -57,6 +57,9 @@ MAX_DECIMALS = 4
 
 LABELS = ("on", "off")
 
+FAILED_FUNCTION_CHECK = marked("not known: the function check failed")
+"""Instead of a verdict on a value that was read after it; translated where it is shown."""
+
 _APART = {
     EVERYTHING_ON: marked("Everything on: {doubt}"),
     EVERYTHING_OFF: marked("Everything off: {doubt}"),
@@ -201,7 +204,7 @@ class SpotResult:
         if self.contradicts(self.on or self.off):
             return tr("not known: its readings contradict each other")
         if has_failed_function_check(self.on or self.off):
-            return tr("not known: the function check failed")
+            return tr(FAILED_FUNCTION_CHECK)
         if on is None and off is not None:
             return _in_words(compare_off_with(off, target_volts), target_volts, words)
         return _in_words(compare_with(on, target_volts), target_volts, words) if on else ""
@@ -284,7 +287,7 @@ class SpotResult:
         if off is None:
             return ""
         if has_failed_function_check(self.off):
-            return tr("not known: the function check failed")
+            return tr(FAILED_FUNCTION_CHECK)
         if compare_off_with(off, target_volts) == "above":
             text = tr("{verdict}: {origin}")
             verdict = _in_words("above", target_volts)

@@ -15,6 +15,8 @@ from logger.report.document.first_page.doubted_list import spots_in_doubt
 from logger.report.document.first_page.nights import nights_of_the_list
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import some_of
+from logger.sweep.plan_text import NO_LIST
+from logger.sweep.read_unproved import read_unproved
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.translation import tr, tr_n
 from logger.visit.records.home_records import Spot
@@ -177,6 +179,8 @@ def _tonight(data: ReportData) -> str:
     if plan is None:
         if not data.valid_readings:
             return ""
+        if unproved := read_unproved(data.readings, [spot.id for spot in data.spots], data.sources):
+            return " ".join((tr(NO_LIST), *(one.text for one in unproved)))
         if not data.swept:
             return tr("There is no list of what to switch off: the breakers were not switched one by one.")
         return tr("There is no list of what to switch off: the supply of the home is not stated.")

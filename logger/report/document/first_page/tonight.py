@@ -13,7 +13,7 @@ from logger.report.document.first_page.doubted_list import spots_in_doubt
 from logger.report.document.first_page.missing import is_told_tonight, unfinished_sweeps
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import day, reading_text, some_of
-from logger.sweep.plan_text import NO_LIST, no_answer_text, why_listed
+from logger.sweep.plan_text import NO_LIST, no_answer_text, unproved_texts, why_listed
 from logger.sweep.solver.contribution_doubts import EXCHANGED_DOUBT
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.translation import tr, tr_kept, tr_n
@@ -95,7 +95,8 @@ def tonight(data: ReportData, written: datetime | None = None) -> Tonight:
         # Nobody switches off what a report only supposes.
         if is_told_tonight(data):
             nothing = tr("So it is not known yet which breakers help: leave all of them on tonight.")
-            said = (tr(NO_LIST), *unfinished_sweeps(data), nothing, *_not_to_rely_on(plan, data))
+            unfinished = *unfinished_sweeps(data), *unproved_texts(plan)
+            said = (tr(NO_LIST), *unfinished, nothing, *_not_to_rely_on(plan, data))
             return Tonight(" ".join(said), notes=(_without_a_list(data),))
         nothing = tr("So leave all breakers on tonight.")
         return Tonight(f"{_why_no_list(plan)} {nothing}")
@@ -180,7 +181,8 @@ def _why_no_list(plan: SwitchOffPlan) -> str:
     if plan.state is not PlanState.CONTRADICTORY:
         return no_answer_text(plan, reading_text)
     text = tr("The readings at “{spot}” contradict each other.")
-    return " ".join((tr(NO_LIST), *(text.format(spot=spot.name) for spot in plan.contradictions)))
+    contradict = [text.format(spot=spot.name) for spot in plan.contradictions]
+    return " ".join((tr(NO_LIST), *contradict, *unproved_texts(plan)))
 
 
 def _headline(plan: SwitchOffPlan) -> str:

@@ -34,7 +34,9 @@ from logger.sweep.plan_text import (
     contribution_doubt,
     doubt_lines,
     no_answer_text,
+    unproved_texts,
 )
+from logger.sweep.read_unproved import read_unproved
 from logger.sweep.spot_plan import SourceContribution, SpotPlan
 from logger.sweep.sweep_progress import effective_live, is_between
 from logger.sweep.sweep_rows import SweepRow, mean_of_repeats
@@ -225,6 +227,7 @@ def _at_spot(data: ReportData, swept: SweptSpot, answer: SpotPlan | None) -> lis
     blocks += _supposed(swept)
     if before := read_before_listed(data.readings, spot.id, data.sources):
         blocks.append(Text(before.text))
+    blocks += [Text(one.text) for one in read_unproved(data.readings, [spot.id], data.sources)]
     blocks += [Text(text) for text in replaced_since_texts(data.readings, spot.id, data.sources)]
     if answer is not None and not answer.is_consistent:
         blocks += _contradiction(data, answer)
@@ -493,7 +496,11 @@ def _lists(plan: SwitchOffPlan, data: ReportData) -> list[Block]:
     if plan.state is not PlanState.CONFIRMED:
         # Halfway through a sweep what the readings suggest is no proposal: most breakers were not read by themselves.
         unfinished = is_told_tonight(data)
-        why = [tr(NO_LIST), *unfinished_sweeps(data)] if unfinished else [no_answer_text(plan, reading_text)]
+        why = (
+            [tr(NO_LIST), *unfinished_sweeps(data), *unproved_texts(plan)]
+            if unfinished
+            else [no_answer_text(plan, reading_text)]
+        )
         return [
             HeadingBlock(tr("What to switch off")),
             Text(" ".join(why)),
