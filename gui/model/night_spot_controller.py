@@ -34,6 +34,10 @@ class NightSpotController:
         """Where the person lies in the night that is recorded now or next."""
         return self._edit.tonight() or NOWHERE_KNOWN
 
+    def needs_answer(self) -> bool:
+        """Whether nobody was asked yet where the person lies, also not that it is not known."""
+        return bool(self._controller.snapshot.spots) and self._edit.tonight() is None
+
     def proposed(self) -> Spot | None:
         """The spot that is chosen on the stage Spots, where name or posture says that somebody lies there."""
         chosen = self._controller.route.chosen

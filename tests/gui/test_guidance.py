@@ -93,7 +93,7 @@ def test_the_users_word_settles_a_doubt(driver: Driver, demo: DemoRecorder, log:
     driver.press("Space", "Up")
     settle(driver, demo, 1.85)
     driver.press("Space")
-    driver.answer(f"Still {EVERYTHING_OFF}")
+    driver.answer("Everything off")
     assert driver.window.action_bar.text().startswith("Take 1.85")
 
 
@@ -111,7 +111,7 @@ def test_a_step_since_the_statement_asks_what_is_on_and_the_users_word_settles_i
     driver.window.refresh()
     assert driver.window.action_bar.text().startswith("Enter what is on now")
     driver.press("Space")
-    driver.answer(f"Still {EVERYTHING_OFF}")
+    driver.answer("Everything off")
     demo.still(1.85, 10)
     driver.window.refresh()
     assert driver.window.action_bar.text().startswith("Take 1.85")
@@ -235,6 +235,13 @@ def test_the_big_button_is_never_dead_without_a_reason(
     demo.still(0.3, 2)
     driver.press("Space")
     assert dead_buttons(driver) == [] and len(log.readings.all()) == 1
+    driver.do("stage.night")
+    driver.window.pages.night.show_page(0)
+    driver.window.redraw()
+    for asked in ("Where does the person lie in the night?", "Night screen"):
+        assert driver.window.action_bar.text() == asked
+        driver.window.pages.night.night_controller.spots.state(None, None)
+        driver.window.redraw()
 
 
 def test_nor_is_it_in_a_finished_visit(show_window: Callable[[Window], Driver], tmp_path: Path) -> None:

@@ -99,6 +99,12 @@ class StartPage(TabPage):
                 lambda: self.registry.trigger("night.condition"),
                 does="condition",
             )
+        if self.controller.snapshot.recording and self.night_controller.spots.needs_answer():
+            return PrimaryAction(
+                tr("Where does the person lie in the night?"),
+                lambda: self.registry.trigger("night.spot"),
+                does="spot",
+            )
         if self.controller.snapshot.recording:
             return PrimaryAction(
                 tr("Night screen"), lambda: self.registry.trigger("night.screen"), does="screen"
