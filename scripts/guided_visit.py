@@ -375,6 +375,7 @@ def look_at_night(me: Walk, log: VisitLog) -> None:
     user.wait("the night is recorded", is_over, NIGHT_WAIT_S)
     user.stage("Night")
     user.page("Morning")
+    user.wait("the night is summed up", lambda: not user.sees("summed up"), SETTLE_S)
     time.sleep(4.0)
     me.look()
     me.shot("10-night")
