@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from PySide6.QtCore import QCoreApplication, QLibraryInfo, QLocale, QTranslator
 
+from gui.model.languages import system_languages
 from logger.catalogue import SOURCE_LANGUAGE, first_known
 from logger.translation import SYSTEM_LANGUAGE, set_language, shown_language
 
@@ -17,7 +18,7 @@ def choose_language(language: str) -> None:
         language: a code such as "en"; "system" for the first one of the system's that there is a catalogue for.
     """
     if language == SYSTEM_LANGUAGE:
-        language = first_known(QLocale.system().uiLanguages())
+        language = first_known(system_languages())
     if language == shown_language():
         return
     set_language(language)

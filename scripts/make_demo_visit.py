@@ -35,6 +35,7 @@ from logger.visit import VisitLog
 from logger.visit.records.circumstances import Circumstances
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_details import SourceDetails, SpotDetails
+from logger.visit.records.mark_about import AboutKind, MarkAbout
 from tests.support.practitioner import Practitioner
 from tests.support.recorded_home import SimulatedNight, drawn_sketch, ns_of, pack, record_night, spot_named
 
@@ -147,7 +148,7 @@ CIRCUMSTANCES = Circumstances(
     probe="hand-held metal tube",
     weather="dry, 17 °C, rain the day before",
     indoor_air="21 °C, 48 %",
-    probe_held="right hand, dry; left hand on the belly, sitting and standing on the thigh",
+    probe_held="right hand, dry; left hand on the belly when lying, else where the spot says, or on the thigh",
     probe_lead="1.5 m, shielded, shield at the reference socket of the meter, along the right arm",
     meter_place="on a wooden stool 1 m from the body; laptop 3 m away",
     meter_band="40 Hz to 1 kHz, no filter on",
@@ -367,7 +368,8 @@ def rounds(person: Practitioner) -> None:
     spots = log.spots.all()
     at_window = 1 + next(place for place, spot in enumerate(spots) if spot.name == SEEN_OUTSIDE)
     person.round_of(spots[:at_window], EVERYTHING_OFF)
-    log.marks.add("the outdoor light next door is on")
+    mark = log.marks.add("the outdoor light next door is on")
+    log.marks.state_about(mark.id, MarkAbout(AboutKind.SPOT, spots[at_window - 1].id))
     person.round_of(spots[at_window:], EVERYTHING_OFF)
 
 

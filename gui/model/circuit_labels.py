@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from logger.sweep.advice import Advice
 from logger.sweep.switch_off_plan import SwitchOffPlan
 from logger.translation import tr
 from logger.visit.records.home_details import SourceDetails
@@ -55,22 +54,6 @@ def plan_with_numbers(plan: SwitchOffPlan, shown: Mapping[int, Source]) -> Switc
     def each(sources: Sequence[Source]) -> tuple[Source, ...]:
         return tuple(one(source) for source in sources)
 
-    plain = {
-        given.source.name: one(given.source).name for spot in plan.spots for given in spot.contributions
-    } | {source.name: one(source).name for source in plan.essential}
-
-    def named(name: str) -> str:
-        return plain.get(name, name)
-
-    def advice(piece: Advice) -> Advice:
-        return replace(
-            piece,
-            about=named(piece.about),
-            circuit=named(piece.circuit),
-            cords=tuple(map(named, piece.cords)),
-            stayed_on=tuple(map(named, piece.stayed_on)),
-        )
-
     return replace(
         plan,
         proposed=each(plan.proposed),
@@ -87,5 +70,4 @@ def plan_with_numbers(plan: SwitchOffPlan, shown: Mapping[int, Source]) -> Switc
             )
             for spot in plan.spots
         ),
-        advice=tuple(map(advice, plan.advice)),
     )

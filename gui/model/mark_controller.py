@@ -7,6 +7,7 @@ from gui.model.visit_access import VisitAccess
 from gui.model.wording import mark_text
 from logger.translation import tr, tr_kept
 from logger.visit import Live, Mark
+from logger.visit.records.mark_about import MarkAbout
 
 
 class MarkController:
@@ -23,16 +24,18 @@ class MarkController:
         self._newest: dict[int, list[Mark]] = {}
         """The newest row of a mark that was voided and put again by turns, found by the id of each of its rows."""
 
-    def put(self, text: str, moment: Live | None = None) -> None:
-        """Put free text at a moment of the log.
+    def put(self, text: str, moment: Live | None = None) -> Mark | None:
+        """Put free text at a moment of the log; returns the mark, None where it could not be written.
 
         Args:
             text: as it was typed.
             moment: the heartbeat whose moment is marked; None marks the present one.
         """
+        put: list[Mark] = []
 
         def do() -> str:
             mark = self._access.log.marks.add(text, moment)
+            put.append(mark)
             self._history.remember(mark)
             self._newest[mark.id] = [mark]
             self._history.remember_edit(
@@ -44,6 +47,16 @@ class MarkController:
                 )
             )
             return tr("Marked: “{mark}”").format(mark=mark_text(mark))
+
+        self._access.do(do)
+        return next(iter(put), None)
+
+    def state_about(self, mark: Mark, about: MarkAbout) -> None:
+        """State which readings a mark is about."""
+
+        def do() -> str:
+            self._access.log.marks.state_about(mark.id, about)
+            return tr("Entered: what the mark “{mark}” is about").format(mark=mark_text(mark))
 
         self._access.do(do)
 

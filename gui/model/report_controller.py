@@ -11,7 +11,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
-from gui.model.languages import AS_WINDOW
+from gui.model.languages import AS_WINDOW, system_languages
 from gui.model.report_contents import ReportContents
 from gui.model.report_jobs import (
     HomeQuestion,
@@ -31,6 +31,7 @@ from logger.report.archive.search import Archive
 from logger.report.compare.comparison import Comparison
 from logger.report.compare.write_comparison import write_comparison
 from logger.report.output_paths import export_folder, report_path
+from logger.report.paper import SYSTEM_PAPER, usual_paper
 from logger.translation import marked, shown_language, tr, tr_n
 from logger.visit.storage.visit_brief import visit_title
 
@@ -61,6 +62,10 @@ class ReportController:
         """The code of the language that the report and the comparison are written in."""
         self.on_language: list[Callable[[str], object]] = []
         """Called with the code when another one is chosen."""
+        self.paper = SYSTEM_PAPER
+        """That the PDF is for: of `PAPERS`, or `SYSTEM_PAPER`."""
+        self.on_paper: list[Callable[[str], object]] = []
+        """Called with it when another one is chosen."""
         self.exported: tuple[Path, ...] = ()
         self.comparison: Comparison | None = None
         self.home_question: HomeQuestion | None = None
@@ -149,6 +154,16 @@ class ReportController:
         for call in self.on_language:
             call(language)
 
+    def choose_paper(self, paper: str) -> None:
+        """Choose what the PDF is for.
+
+        Args:
+            paper: of `PAPERS`; `SYSTEM_PAPER` for the one that is usual where the system is set to be.
+        """
+        self.paper = paper
+        for call in self.on_paper:
+            call(paper)
+
     def _code(self) -> str:
         return shown_language() if self.language == AS_WINDOW else self.language
 
@@ -183,6 +198,7 @@ class ReportController:
             replace=replace,
             lengths=self.controller.length_unit,
             in_feet=frozenset(self.controller.typed_in_feet),
+            paper=usual_paper(system_languages()) if self.paper == SYSTEM_PAPER else self.paper,
         )
         self._begin(work, on_done, tr("The report is still being written"))
         self.controller.report_is_being_written = self._on_done is on_done  # nothing else was at work

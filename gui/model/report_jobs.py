@@ -16,6 +16,7 @@ from logger.output_file import ReplaceRefusedError
 from logger.report.archive.entry import read_entry
 from logger.report.archive.search import Archive, Search, search
 from logger.report.compare.comparison import Comparison
+from logger.report.paper import A4
 from logger.translation import tr
 
 
@@ -40,6 +41,7 @@ def write_files(
     replace: bool = False,
     lengths: LengthUnit = LengthUnit.METRES,
     in_feet: frozenset[float] = frozenset(),
+    paper: str = A4,
 ) -> tuple[tuple[Path, ...], str] | ReplaceQuestion:
     """Write the report of a visit.
 
@@ -52,6 +54,7 @@ def write_files(
         replace: whether the user wants to replace what may be somebody else's work.
         lengths: the unit that lengths are shown in.
         in_feet: the lengths, metres, that are shown in feet whatever that is, as in the window.
+        paper: that the PDF is for.
 
     Returns:
         The files, and why there is no PDF: the page is worth having without it. Or what has to be asked before.
@@ -65,7 +68,7 @@ def write_files(
     try:
         steps = numbered(report_progress, REPORT_STEPS + (pdf is not None))
         with lengths_in(lengths, in_feet):
-            write_report(visit, out, pdf, steps, language=language, replace=replace)
+            write_report(visit, out, pdf, steps, language=language, replace=replace, paper=paper)
     except ReplaceRefusedError as error:
         return ReplaceQuestion(error.what)
     except StillvoltError as error:

@@ -25,6 +25,7 @@ from logger.errors import StillvoltError
 from logger.meter.port import is_simulated_port
 from logger.metrology.lengths import LengthUnit
 from logger.metrology.target import MAX_TARGET_VOLTS, MIN_TARGET_VOLTS, TARGET_SOURCE, TARGET_VOLTS
+from logger.report.paper import PAPERS, SYSTEM_PAPER
 from logger.translation import SYSTEM_LANGUAGE, tr
 from logger.visit.hands_free_trigger import STILL_FOR_S
 from logger.visit.records.practitioner import MAX_LETTERS, Practitioner, check_logo, why_not_a_line
@@ -121,6 +122,12 @@ def _language(key: str, other: str, default: str) -> Setting[str]:
     return Setting(key, default, str, from_text)
 
 
+def _paper(text: str) -> str:
+    if text not in (SYSTEM_PAPER, *PAPERS):
+        raise ValueError(text)
+    return text
+
+
 def _percent(text: str) -> int:
     if not (text.isascii() and text.isdigit() and int(text[:9]) in TEXT_PERCENTS):
         raise ValueError(text)
@@ -166,6 +173,7 @@ COLOURS: Setting[ColourScheme] = Setting("colours", ColourScheme.SYSTEM, str, Co
 TEXT_PERCENT: Setting[int] = Setting("text-percent", 100, str, _percent)
 LANGUAGE = _language("language", SYSTEM_LANGUAGE, SYSTEM_LANGUAGE)
 REPORT_LANGUAGE = _language("report-language", AS_WINDOW, AS_WINDOW)
+REPORT_PAPER: Setting[str] = Setting("report-paper", SYSTEM_PAPER, str, _paper)
 LENGTHS: Setting[LengthUnit] = Setting("lengths", LengthUnit.METRES, str, LengthUnit)
 TARGET = _number("target-volts", TARGET_VOLTS, MIN_TARGET_VOLTS, MAX_TARGET_VOLTS)
 SOURCE_OF_TARGET = _line("target-source", TARGET_SOURCE, may_be_empty=False)
@@ -190,9 +198,9 @@ SPOTS_PERMILLE: Setting[int | None] = Setting(
 """Of the height of the stage Spots, the part above the border that the user dragged; None for the usual one."""
 
 SETTINGS: tuple[Setting[Any], ...] = (
-    SOUNDS, SPEECH, COLOURS, TEXT_PERCENT, LANGUAGE, REPORT_LANGUAGE, LENGTHS, TARGET, SOURCE_OF_TARGET, HANDS_FREE_S,
-    PRESENTER, NAME, FIRM, LICENCE, TELEPHONE, EMAIL, LOGO, LAST_PORT, LAST_METER, PHOTO_FOLDER, PLACE, HOUSE_PLACE,
-    SPOTS_PERMILLE,
+    SOUNDS, SPEECH, COLOURS, TEXT_PERCENT, LANGUAGE, REPORT_LANGUAGE, REPORT_PAPER, LENGTHS, TARGET, SOURCE_OF_TARGET,
+    HANDS_FREE_S, PRESENTER, NAME, FIRM, LICENCE, TELEPHONE, EMAIL, LOGO, LAST_PORT, LAST_METER, PHOTO_FOLDER, PLACE,
+    HOUSE_PLACE, SPOTS_PERMILLE,
 )  # fmt: skip
 
 

@@ -37,6 +37,7 @@ from gui.settings.preferences import (
     LANGUAGE,
     PRESENTER,
     REPORT_LANGUAGE,
+    REPORT_PAPER,
     SOUNDS,
     ColourScheme,
     Preferences,
@@ -149,6 +150,8 @@ class Window(QMainWindow):
         self.report_controller.before_writing.append(self.remembered.state_practitioner)
         self.report_controller.language = self.preferences.get(REPORT_LANGUAGE)
         self.report_controller.on_language.append(partial(self.preferences.set, REPORT_LANGUAGE))
+        self.report_controller.paper = self.preferences.get(REPORT_PAPER)
+        self.report_controller.on_paper.append(partial(self.preferences.set, REPORT_PAPER))
         self.appearance = self.remembered.appearance(FIRST_SIZE.height())
         self.may_close = False
         self.ask_close: Callable[[QWidget, Callable[[], bool]], CloseAnswer] = ask_close

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, get_args
 from logger.catalogue import languages
 from logger.cli.translated_parser import TranslatedParser
 from logger.metrology.supply import SupplyKey
+from logger.report.paper import PAPERS, SYSTEM_PAPER
 from logger.translation import SYSTEM_LANGUAGE, tr
 
 MAX_BAUD = 12_000_000
@@ -321,6 +322,12 @@ def _add_documents(commands: Commands) -> None:
     _add_replace(report)
     _add_language(report)
     report.add_argument("--pdf", type=Path, help=tr("a PDF file as well (needs the extra 'report')"))
+    report.add_argument(
+        "--paper",
+        choices=(SYSTEM_PAPER, *PAPERS),
+        default=SYSTEM_PAPER,
+        help=tr("the paper of the PDF; that of the system's country if not given"),
+    )
 
     verify = commands.add_parser("verify", help=tr("check that a visit log is complete and undamaged"))
     verify.add_argument("visit", type=Path, help=tr("the visit log"))

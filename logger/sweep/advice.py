@@ -26,8 +26,8 @@ from logger.name_list import joined
 from logger.translation import marked, tr, tr_kept
 
 MOSTLY_SHARE = 0.7
-"""Where the cords on a circuit give at least this share of its contribution, unplugging them replaces switching its
-breaker off. No source; the share is ours."""
+"""Where the cords on a circuit give at least this share of its contribution, and what is left is not above the target,
+unplugging them replaces switching its breaker off. No source; the share is ours."""
 
 
 class AdviceKind(StrEnum):
@@ -175,7 +175,7 @@ def advise(
         for f in found
         if f.volts > COVERAGE_FACTOR * f.u_volts and (f.off_tonight or f.volts > target_volts)
     ]
-    pieces = [_cord_advice(f) if f.kind == "cord" else _circuit_advice(f, found) for f in worth]
+    pieces = [_cord_advice(f) if f.kind == "cord" else _circuit_advice(f, found, target_volts) for f in worth]
     pieces.sort(key=lambda piece: -piece.volts)
     if background is None:
         return pieces
@@ -192,10 +192,15 @@ def _cord_advice(cord: SourceFinding) -> Advice:
     )
 
 
-def _circuit_advice(circuit: SourceFinding, found: Sequence[SourceFinding]) -> Advice:
-    cords = [f for f in found if f.kind == "cord" and f.circuit == circuit.name]
+def _circuit_advice(circuit: SourceFinding, found: Sequence[SourceFinding], target_volts: float) -> Advice:
+    cords = [
+        f
+        for f in found
+        if f.kind == "cord" and f.circuit == circuit.name and f.volts > COVERAGE_FACTOR * f.u_volts
+    ]
+    # On the circuit's own leg, so what they give is a plain part of it.
     from_cords = sum(cord.volts for cord in cords)
-    if not cords or from_cords < MOSTLY_SHARE * circuit.volts:
+    if from_cords < MOSTLY_SHARE * circuit.volts or circuit.volts - from_cords > target_volts:
         cords = []
     return Advice(
         AdviceKind.CIRCUIT,

@@ -13,8 +13,7 @@ from enum import StrEnum
 
 from logger.metrology.setup import Setup
 from logger.metrology.supply import SUPPLY_KEYS
-from logger.metrology.uncertainty import BUILDING_EARTH, Budget, ReferenceState, Verdict
-from logger.sweep.advice import Advice, SourceFinding, advise
+from logger.metrology.uncertainty import BUILDING_EARTH, ReferenceState, Verdict
 from logger.sweep.read_unproved import ReadUnproved, read_unproved
 from logger.sweep.solver.answer import MultiSpotAnswer, NextReason, solve_spots
 from logger.sweep.solver.plain_rule import plain_rule
@@ -59,7 +58,7 @@ class PlanState(StrEnum):
 class SwitchOffPlan:
     """What to switch off tonight, for all spots that were swept.
 
-    What belongs to an answer is empty until it is confirmed: off, unplug, instead, off_robust, plain_rule_off, advice.
+    What belongs to an answer is empty until it is confirmed: off, unplug, instead, off_robust, plain_rule_off.
 
     Args:
         state: how far the readings are from an answer.
@@ -76,7 +75,7 @@ class SwitchOffPlan:
         spots: the plan at each spot.
         next_spot_id: where to take the next reading; None once the answer is confirmed.
         next_combination: the combination to read next; None once the answer is confirmed.
-        advice: what can be done, the most effective first.
+        reference: what the readings were taken against; None where none says so.
         supply_doubt: that the readings fit another supply better than the one that was entered, a sentence in English;
             empty where they do not.
         why_next: what the next reading decides.
@@ -97,7 +96,7 @@ class SwitchOffPlan:
     spots: tuple[SpotPlan, ...]
     next_spot_id: int | None
     next_combination: Combination | None
-    advice: tuple[Advice, ...]
+    reference: ReferenceState | None
     supply_doubt: str
     why_next: NextReason
     elsewhere: tuple[ReadElsewhere, ...] = ()
@@ -229,7 +228,7 @@ def _with_sources(
         spots=at_spots,
         next_spot_id=next_spot_id,
         next_combination=next_combination,
-        advice=tuple(_advice(found, swept, at_spots, by_name, setup)) if confirmed else (),
+        reference=_reference_of([reading for spot in swept for reading in spot.found.readings]),
         supply_doubt=supply_doubt(SUPPLY_KEYS[setup.supply], found.better_supplies) if setup.supply else "",
         why_next=found.why_next,
         elsewhere=tuple(read_elsewhere(others, goal, readings, sources)) if confirmed else (),
@@ -327,54 +326,6 @@ def _combination(live: Sequence[str], swept: Sequence[SweptSpot], sources: Seque
     on = {int(name) for name in live} | {source.id for source in sources if source.id not in varied}
     cords = [source.id for source in sources if source.kind == "cord" and source.id not in on]
     return combination_of(on, sources, cords)
-
-
-def _advice(
-    found: MultiSpotAnswer,
-    swept: Sequence[SweptSpot],
-    at_spots: Sequence[SpotPlan],
-    by_name: dict[str, Source],
-    setup: Setup,
-) -> list[Advice]:
-    """Work out the advice; each circuit and cord counts at the spot where it gives most.
-
-    Args:
-        found: the solver's answer.
-        swept: each spot.
-        at_spots: the plan at each spot.
-        by_name: circuits and cords by the solver's names.
-        setup: of the visit.
-    """
-    highest: dict[str, tuple[float, float]] = {}
-    for spot in found.spots:
-        for effect in spot.circuits:
-            if effect.volts is None or effect.u_volts is None:
-                continue
-            highest[effect.name] = max(highest.get(effect.name, (-1.0, 0.0)), (effect.volts, effect.u_volts))
-    tonight = {*found.off_tonight, *found.unplug_tonight}
-    findings = []
-    for name, (volts, u_volts) in highest.items():
-        source = by_name[name]
-        circuit = by_name.get(str(source.circuit_id))
-        findings.append(
-            SourceFinding(
-                source.kind,
-                source.name,
-                volts,
-                u_volts,
-                source.stays,
-                circuit.name if circuit else "",
-                name in tonight,
-            )
-        )
-    read: list[Budget] = [spot.background for spot in at_spots if spot.background is not None]
-    return advise(
-        findings,
-        max(read, key=lambda budget: budget.volts, default=None),
-        [source.name for source in by_name.values() if source.kind == "circuit" and source.stays],
-        setup.target_volts,
-        _reference_of([reading for spot in swept for reading in spot.found.readings]),
-    )
 
 
 def _reference_of(readings: Sequence[Reading]) -> ReferenceState | None:

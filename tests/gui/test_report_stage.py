@@ -23,7 +23,7 @@ from gui.model.report_jobs import export_files, parse_search, write_files
 from gui.model.stages import REPORT
 from gui.model.visit_controller import VisitController
 from gui.model.worker_process import Work
-from gui.settings.preferences import REPORT_LANGUAGE
+from gui.settings.preferences import REPORT_LANGUAGE, REPORT_PAPER
 from gui.settings.settings_dialog import SettingsDialog
 from gui.stages.report.report_stage import _row
 from gui.widgets.badge import UNCLEAR
@@ -197,7 +197,7 @@ def test_written_beside_the_visit_and_opened(
     assert b"My remark" not in page.read_bytes() and not driver.asked
 
 
-def test_the_language_of_the_report_is_chosen_apart_from_the_windows_and_remembered(
+def test_language_and_paper_of_the_report_are_chosen_apart_from_the_windows_and_remembered(
     open_report: Callable[[], Driver], log: VisitLog
 ) -> None:
     driver = open_report()
@@ -207,6 +207,9 @@ def test_the_language_of_the_report_is_chosen_apart_from_the_windows_and_remembe
     page.language.setCurrentIndex(page.language.findData("de"))
     page.language.activated.emit(page.language.currentIndex())
     assert window.preferences.get(REPORT_LANGUAGE) == "de"
+    page.paper.setCurrentIndex(page.paper.findData("Letter"))
+    page.paper.activated.emit(page.paper.currentIndex())
+    assert window.preferences.get(REPORT_PAPER) == window.report_controller.paper == "Letter"
     driver.press("Space")
     window.refresh()
     assert '<html lang="de"' in report_path(log.path).read_text(encoding="utf-8")

@@ -20,6 +20,7 @@ from logger.metrology.checks import CheckKind
 from logger.metrology.setup import Setup
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.mark_about import AboutKind, MarkAbout
 from tests.support.drawn_text import drawn_texts
 from tests.support.window_driver import Driver
 
@@ -226,7 +227,11 @@ def test_a_mark_is_voided_and_put_again_at_its_own_moment(
     driver.do("measure.mark")
     driver.type("kettle on")
     driver.press("Return")
+    assert driver.asked == "Which readings is it about?"
+    driver.answer("All from here on")
     (first,) = log.marks.all()
+    from_here_on = MarkAbout(AboutKind.AFTER)
+    assert log.marks.about() == {first.id: from_here_on}
 
     def valid() -> list[tuple[str, int]]:
         return [(mark.text, mark.utc_ns) for mark in log.marks.all() if mark.void_reason is None]
@@ -237,6 +242,7 @@ def test_a_mark_is_voided_and_put_again_at_its_own_moment(
     assert valid() == []
     driver.do("edit.undo")
     assert valid() == [("kettle on", first.utc_ns)]
+    assert log.marks.about()[log.marks.all()[-1].id] == from_here_on
     driver.do("edit.redo")
     assert valid() == []
     driver.do("edit.undo", "edit.undo")

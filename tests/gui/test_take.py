@@ -346,7 +346,7 @@ def test_undo_takes_the_newer_of_mark_and_reading(settled: Driver, log: VisitLog
     clock.advance_ns(NS_PER_S)
     settled.do("measure.mark")
     settled.type("x")
-    settled.press("Return")
+    settled.press("Return", "Esc")
     settled.do("measure.void_last")
     settled.answer("mistyped")
     assert [m.void_reason for m in log.marks.all()] == ["mistyped"]

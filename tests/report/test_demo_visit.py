@@ -248,7 +248,7 @@ def test_a_cord_that_was_confirmed_by_switching_has_one_figure_on_the_first_page
     assert f"Bedroom outlets {fixed(read.volts, 2)} V, measured" in page.causes[0].picture
     look = page.calls[0].tasks[-1].what
     assert look.startswith(
-        "Listen which device starts by itself every 43 min: first Refrigerator and Aquarium heater, which"
+        "Watch which device switches itself on every 43 min: first Refrigerator and Aquarium heater, which"
     )
     assert any("every 43 min" in task.what for task in page.calls[-1].tasks), "whoever measured is asked too"
 
@@ -257,7 +257,8 @@ def test_what_was_written_down_at_a_spot_stands_beside_it(data):
     mark = data.marks[0]
     reading = nearest_reading(mark, data)
     assert reading is not None and (reading.spot_name, reading.condition) == ("Window seat", EVERYTHING_OFF)
-    assert outside_sentences(data)[1] == f"Written down at “Window seat”: “{mark.text}”."
+    untested = "Whether that is the cause was not tested."
+    assert outside_sentences(data)[1] == f"Written down at “Window seat”: “{mark.text}”. {untested}"
     assert nearest_reading(replace(mark, steady_utc_ns=moment_ns(mark) + 3600 * NS_PER_S), data) is None
     assert near_spots(replace(data, marks=(replace(mark, void_reason="wrong"),))) == {}
     assert nearest_reading(replace(mark, run_id=None), data) is None

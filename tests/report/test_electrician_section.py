@@ -21,14 +21,13 @@ def test_a_cord_stands_with_its_circuit_as_marked_and_what_must_stay_on_with_its
         Source(3, "circuit", "Bedroom"),
     )
     details = {3: SourceDetails("A", "7", "B16", "L1", "none", "bedroom"), 2: SourceDetails(number="9")}
-    plan = SimpleNamespace(
-        advice=[Advice(AdviceKind.CORD, "Lamp", 1.2, 0.1)], essential=sources[1:2], spots=()
-    )
+    plan = SimpleNamespace(essential=sources[1:2], spots=())
     data = SimpleNamespace(
         sources=sources,
         every_source={s.id: s for s in sources},
         source_details=details,
         tonight=plan,
+        advice=[Advice(AdviceKind.CORD, "Lamp", 1.2, 0.1)],
         effects={},
         circumstances=Circumstances(panel_places="in the hall"),
     )
@@ -42,5 +41,5 @@ def test_a_cord_stands_with_its_circuit_as_marked_and_what_must_stay_on_with_its
     )
     (tasks,) = (block for block in section.blocks if isinstance(block, Items))
     assert tasks.items[0].startswith("Lamp: An electrician can fit")
-    plan.advice = []
+    data.advice = []
     assert electrician(cast(ReportData, data)) is None

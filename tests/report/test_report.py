@@ -333,13 +333,14 @@ def test_a_night_says_only_as_much_of_the_list_as_was_written_down(data: ReportD
     lay = "Tonight's list was off, and the person lay at “Old name”."
     assert lay in said(listed, bed, **clearly_below)
     above = {"clearly_above_s": 3600.0, "clearly_below_s": still_s - 3600.0, "near_target_s": 0.0}
-    assert "in the recorded night below 0.1 V too, for all of" in beside_the_list(clearly_below)
-    assert "in the recorded night at times higher, surely above 0.1 V for 1 h 00 min of" in beside_the_list(
-        clearly_below, above
+    assert "In the recorded night it was below 0.1 V too, for all of" in beside_the_list(clearly_below)
+    assert (
+        "In the recorded night it was at times higher: surely above 0.1 V for 1 h 00 min of"
+        in beside_the_list(clearly_below, above)
     )
     assert "hold" not in said(listed, bed, **above), "whether it holds is said once"
     near = {"clearly_above_s": 0.0, "clearly_below_s": 0.0, "near_target_s": still_s}
-    assert "too close to 0.1 V to tell for all of" in beside_the_list(near)
+    assert "In the recorded night it was too close to 0.1 V too, for all of" in beside_the_list(near)
     short = {"clearly_above_s": 0.0, "clearly_below_s": still_s - 600.0, "near_target_s": 600.0}
     assert "so it is not shown to hold all night" in beside_the_list(short)
     assert "The list was not read there" in said(listed, NightSpot(None, "Sofa"), **clearly_below)
@@ -512,7 +513,7 @@ def test_readings_that_cannot_be_compared_say_why(tmp_path: Path) -> None:
     assert "too close to tell ‡" in said or "below ‡" in said
     assert "‡ The practitioner read it off the meter and typed it in." in said
     assert "Reference earth rod (reading 1); building earth (reading 2) Soil" in said
-    assert "a person's skin against different references (see the section “Reference”)" in said
+    assert "a person's skin and different references (see the section “Reference”)" in said
     assert "To be kept in mind: building earth as reference for 1 of 2 readings." in said
 
 
@@ -543,7 +544,7 @@ def test_an_answer_is_of_the_readings_that_it_held_for_and_the_first_one_of_thos
     assert (
         "Reference earth rod (readings 1–2); building earth (entered since: nothing was read with it)" in said
     )
-    assert "person's skin against an earth rod in the soil was read" in said
+    assert "person's skin and an earth rod in the soil was read" in said
     assert "Entered only after reading 1 was taken: the reference." in said
 
 

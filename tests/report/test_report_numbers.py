@@ -188,7 +188,7 @@ def the_u_of_a_difference_follows_from_the_parts_beside_it(page: Page) -> None:
     row = next(row for row in page.tables("spots")[0] if row["Spot"].startswith(name))
     assert row["On − off ± U, V"].endswith(f"± {expanded}")
     pooled, factor, share = re.search(
-        r"deviation: ([\d.]+)% of the value.*?counted ([\d.]+) times .*?u = ([\d.]+)% of each", text
+        r"deviation: ([\d.]+)% of the value.*?counted ([\d.]+) times [^%]*: u = ([\d.]+)% of each", text
     ).groups()
     assert float(share) == pytest.approx(float(pooled) * float(factor), abs=0.1)
     values = [number(row[f"{one} ± U, V"].split(" ± ")[0]) for one in ("On", "Off")]
@@ -259,6 +259,10 @@ def a_contribution_is_that_of_the_plan_at_the_spot_that_heads_it(page: Page) -> 
             row = printed[given.source.name]
             effect = page.data.effects.get((spot.spot_id, given.source.id))
             of = effect if effect is not None and effect.is_confirmed_rise else given
+            if row[f"At {spot.name} ± U, V"] == "not known":
+                whole = next(one for one in spot.contributions if one.source.id == given.source.circuit_id)
+                assert of.u_volts > whole.u_volts
+                continue
             assert row[f"At {spot.name} ± U, V"] == of_log(of.volts, COVERAGE_FACTOR * of.u_volts)
             if "Leg of the model" in row:
                 assert row["Leg of the model"] == (given.leg or "not known yet")
@@ -270,6 +274,51 @@ def a_contribution_is_that_of_the_plan_at_the_spot_that_heads_it(page: Page) -> 
                 assert ("part of" in row["Remark"]) is (given.source.circuit_id is not None)
             else:
                 assert "Remark, only of these: " in page.text
+
+
+def a_part_is_not_less_certain_than_all_of_it(page: Page) -> None:
+    for rows in page.tables("sweep"):
+        head = next((head for head in rows[0] if head.startswith("At ")), "")
+        most = {
+            row["Circuit or cord"]: sum(map(number, row[head].split(" ± ")))
+            for row in rows
+            if head and "±" in row[head]
+        }
+        for row in rows:
+            part = re.search(r"part of (.*?), not on top of it", row.get("Remark", ""))
+            if part is not None and row["Circuit or cord"] in most and part[1] in most:
+                assert number(row[head].split(" ± ")[1]) <= most[part[1]] + 0.01
+
+
+def what_surely_gives_more_than_the_target_is_for_the_electrician(page: Page) -> None:
+    plan = page.data.tonight
+    if plan is None or not page.data.advice:
+        return
+    tasks = plain(" ".join(re.findall(r"<li>(.*?)</li>", page.sections["electrician"], re.S)))
+    by_cords = {piece.about for piece in page.data.advice if piece.cords}
+    surely = {
+        source.name: source
+        for (spot_id, source_id), effect in page.data.effects.items()
+        if (source := page.data.every_source[source_id])
+        and effect.is_confirmed_rise
+        and effect.volts - COVERAGE_FACTOR * effect.u_volts > plan.target_volts
+        and spot_id in {spot.spot_id for spot in plan.spots}
+    } | {
+        one.source.name: one.source
+        for spot in plan.spots
+        for one in spot.contributions
+        if one.volts - COVERAGE_FACTOR * one.u_volts > plan.target_volts
+    }
+    assert all(name in tasks for name in surely if name not in by_cords)
+
+
+def every_repeat_of_the_sweep_is_counted_or_named_with_why_not(page: Page) -> None:
+    text = plain(page.sections["uncertainty"])
+    told = set(re.findall(r"\d+(?:\+\d+)+", text))
+    for rows in page.tables("sweep"):
+        for row in rows:
+            ids = row.get("Reading no.", "").split(", ")
+            assert len(ids) < 2 or "+".join(ids) in told, ids
 
 
 def what_was_read_before_the_breakers_is_not_said_to_be_around_them(page: Page) -> None:
@@ -358,6 +407,9 @@ RULES: tuple[Callable[[Page], None], ...] = (
     the_rods_error_follows_from_the_numbers_beside_it,
     a_mean_of_the_sweep_is_that_of_the_readings_beside_it,
     a_contribution_is_that_of_the_plan_at_the_spot_that_heads_it,
+    a_part_is_not_less_certain_than_all_of_it,
+    what_surely_gives_more_than_the_target_is_for_the_electrician,
+    every_repeat_of_the_sweep_is_counted_or_named_with_why_not,
     what_was_read_before_the_breakers_is_not_said_to_be_around_them,
     a_value_was_taken_after_the_end_of_its_span,
     the_parts_of_a_night_add_up,

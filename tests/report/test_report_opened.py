@@ -121,6 +121,14 @@ def test_a_first_page_that_would_run_over_is_printed_a_step_smaller(page: Path, 
         assert len(_pages(tmp_path / "a.pdf")) == pages
 
 
+def test_the_pdf_is_on_the_paper_that_was_chosen(tmp_path: Path) -> None:
+    html = f"<html lang='en'><title>a</title><body style='--room: 1'><p>for you</p><div {AFTER_HOUSEHOLD}>b</div>"
+    for paper, size in (("A4", "595.276 x 841.89 pts (A4)"), ("Letter", "612 x 792 pts (letter)")):
+        (tmp_path / "a.pdf").write_bytes(_as_pdf(html, tmp_path / "a.html", paper))
+        told = subprocess.run(["pdfinfo", tmp_path / "a.pdf"], capture_output=True, text=True, check=True)
+        assert size in told.stdout
+
+
 def test_without_weasyprint_the_page_is_written_and_the_way_on_told(
     day_visit: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -16,6 +16,7 @@ from logger.simulation.house.meter_model import USUAL_INPUT
 from logger.simulation.house.scene import default_house
 from logger.sweep.sweep_progress import plain_sweep
 from logger.sweep.switch_off_plan import PlanState, switch_off_plan
+from logger.sweep.tonights_advice import tonights_advice
 from logger.visit import VisitLog
 
 TARGET_VOLTS = 0.1
@@ -159,7 +160,7 @@ class Home:
                 found.instead,
                 found.off_robust,
                 found.plain_rule_off,
-                found.advice,
+                tonights_advice(found, {}),
             )
             assert not any(no_answer) and found.verdict is None, (
                 "nothing to switch off before it is confirmed"

@@ -75,6 +75,18 @@ def test_cords_that_explain_a_circuit_are_unplugged_instead() -> None:
     assert "Lamp" in bedroom.text and "0.95 V" in bedroom.text and "instead" in bedroom.text
 
 
+def test_cords_replace_no_breaker_where_what_is_left_is_above_the_target_or_their_share_is_not_known() -> (
+    None
+):
+    circuit = SourceFinding("circuit", "Bedroom", 1.9, 0.05, off_tonight=True)
+    for lamp in (
+        SourceFinding("cord", "Lamp", 1.6, 0.05, circuit="Bedroom"),
+        SourceFinding("cord", "Lamp", 1.85, 1.2, circuit="Bedroom"),
+    ):
+        bedroom = next(p for p in advise([circuit, lamp], background(0.0)) if p.about == "Bedroom")
+        assert not bedroom.cords and "fit a device in the panel" in bedroom.for_an_electrician
+
+
 def test_building_earth_and_cautions() -> None:
     (piece,) = advise([], background(0.08), reference=ReferenceState(building_earth=True))
     assert piece.kind is AdviceKind.REFERENCE and "0.3 V" in piece.text and "earth rod" in piece.text

@@ -23,6 +23,7 @@ from logger.sweep.solver.contribution_doubts import EXCHANGED_DOUBT
 from logger.sweep.spot_plan import SourceContribution
 from logger.sweep.sweep_progress import combination_of, plain_sweep, sweep_progress
 from logger.sweep.switch_off_plan import PlanState
+from logger.sweep.tonights_advice import tonights_advice
 from logger.visit.records.home_records import Source
 from tests.support.swept_home import LEGS, TARGET_VOLTS, Home
 
@@ -119,7 +120,7 @@ def test_where_one_that_must_stay_on_gives_too_much_the_target_is_not_called_rea
     home.sweep()
     found, _ = home.settle()
     assert found.verdict == "above" and not found.meets_target
-    (outside,) = [piece for piece in found.advice if piece.kind == "outside"]
+    (outside,) = [piece for piece in tonights_advice(found, {}) if piece.kind == "outside"]
     assert "or from what stayed on: Hall" in outside.text
 
 
@@ -135,7 +136,10 @@ def test_a_cord_is_unplugged_where_its_circuit_must_stay_on(log):
     found, _ = home.settle()
     assert names(found.unplug) == ["Lamp"] and "Bedroom" not in names(found.off)
     assert home.left_volts(found, "bed") <= TARGET_VOLTS + ALLOWED_VOLTS
-    assert any(piece.kind == "cord" and piece.about == "Lamp" for piece in found.advice)
+    assert any(piece.kind == "cord" and piece.about == "Lamp" for piece in tonights_advice(found, {}))
+    switched = effect_of([SwitchedStep(True, 1.21, 0.001), SwitchedStep(False, -1.21, 0.001)])
+    pieces = tonights_advice(found, {(home.spots["bed"].id, home.ids["Lamp"]): switched})
+    assert next(piece.volts for piece in pieces if piece.about == "Lamp") == pytest.approx(1.21, abs=0.001)
 
 
 def test_the_plain_rule_knows_a_circuit_with_its_cords_plugged_in(log):

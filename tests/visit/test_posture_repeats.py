@@ -8,7 +8,12 @@ from logger.clock import NS_PER_S
 from logger.metrology.posture import DEFAULT_REPEATABILITY
 from logger.metrology.setup import Setup
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, HOLDS_S, OUTSIDE_WALK
-from logger.visit.results.posture_repeats import repeat_groups, repeatability_on_site
+from logger.visit.results.posture_repeats import (
+    WhyNoRepeat,
+    repeat_groups,
+    repeatability_on_site,
+    uncounted_repeats,
+)
 
 
 @pytest.fixture
@@ -40,6 +45,17 @@ def test_nothing_was_left_where_only_something_was_switched(log, enter):
     for condition in (EVERYTHING_ON, EVERYTHING_OFF, EVERYTHING_ON, EVERYTHING_OFF):
         enter("Bed", 0.5, condition)
     assert groups(log) == []
+    left_out = uncounted_repeats(log.readings.all())
+    assert [why for why, _ in left_out] == [WhyNoRepeat.SAME_POSTURE] * 2
+    assert [[reading.id for reading in group] for _, group in left_out] == [[1, 3], [2, 4]]
+
+
+def test_what_is_as_low_as_its_noise_is_left_out_with_that_as_the_reason(log, enter):
+    for name in ("Bed", "Desk", "Bed", "Desk"):
+        enter(name, 0.02 if name == "Bed" else 0.8)
+    assert [(why, len(group)) for why, group in uncounted_repeats(log.readings.all())] == [
+        (WhyNoRepeat.NOISE, 2)
+    ]
 
 
 def test_the_same_value_typed_twice_is_no_repeat(log, enter):

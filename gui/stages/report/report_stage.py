@@ -6,9 +6,10 @@ from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QHBoxLayout
 
 from gui.actions.registry import ActionRegistry
-from gui.model.languages import AS_WINDOW, language_choices
+from gui.model.languages import AS_WINDOW, language_choices, system_languages
 from gui.model.report_contents import ReportContent
 from gui.model.report_controller import ReportController
 from gui.model.written_report import written_report
@@ -23,6 +24,7 @@ from gui.widgets.paged_stage import PagedStage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListRow
 from gui.widgets.visit_file_dialog import choose_folder
+from logger.report.paper import PAPERS, SYSTEM_PAPER, usual_paper
 from logger.translation import marked, tr, tr_n
 
 
@@ -65,7 +67,11 @@ class WritePage(TabPage):
         self.column.addWidget(self.headline)
         self.column.addWidget(self.rows, 1)
         self.language = self._language_box()
-        self.column.addWidget(self.language)
+        self.paper = self._paper_box()
+        choices = QHBoxLayout()  # on a low window each line counts
+        choices.addWidget(self.language, 3)
+        choices.addWidget(self.paper, 2)
+        self.column.addLayout(choices)
         self.column.addWidget(self._buttons)
         self.restyles(self.rows)
         self.refresh()
@@ -85,6 +91,7 @@ class WritePage(TabPage):
         if self.isVisible():  # the stage Sources may not have been looked at since the window was opened
             self._tonight()
         self.language.setCurrentIndex(max(self.language.findData(self.report_controller.language), 0))
+        self.paper.setCurrentIndex(max(self.paper.findData(self.report_controller.paper), 0))
         contents = self.report_controller.contents.all()
         missing = sum(bool(c.missing) for c in contents)
         self.headline.setText(self._state(missing, certain=not any(c.not_certain for c in contents)))
@@ -109,6 +116,20 @@ class WritePage(TabPage):
             box.addItem(tr("Language: {language}").format(language=language), code)
         box.setSizeAdjustPolicy(ChoiceBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         box.activated.connect(lambda row: self.report_controller.choose_language(box.itemData(row)))
+        return box
+
+    def _paper_box(self) -> ChoiceBox:
+        """Where the paper of the PDF is chosen."""
+        box = ChoiceBox()
+        box.setAccessibleName(tr("Paper of the PDF"))
+        hint = tr("The PDF is made for it. The page is printed by a browser on the paper of the printer.")
+        box.currentTextChanged.connect(lambda text: box.setToolTip(f"{text}\n{hint}"))
+        usual = usual_paper(system_languages())
+        box.addItem(tr("Paper: as the system has it ({paper})").format(paper=usual), SYSTEM_PAPER)
+        for paper in PAPERS:
+            box.addItem(tr("Paper: {paper}").format(paper=paper), paper)
+        box.setSizeAdjustPolicy(ChoiceBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        box.activated.connect(lambda row: self.report_controller.choose_paper(box.itemData(row)))
         return box
 
     def _go_there(self, row: int) -> None:

@@ -34,6 +34,7 @@ from logger.sweep.plan_text import (
 from logger.sweep.spot_plan import SourceContribution, SpotPlan
 from logger.sweep.sweep_progress import Combination
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
+from logger.sweep.tonights_advice import tonights_advice
 from logger.translation import marked, tr, tr_all
 from logger.visit.records.home_records import Source, Spot
 from logger.visit.results.on_off_result import against_target
@@ -348,10 +349,10 @@ def advice_rows(
         plan: what to switch off.
         effects: of switching them, by the ids of spot and of circuit or cord.
     """
-    listed = why_listed(plan, effects)
-    rows: list[ListRow | ListHeading] = [ListHeading(tr("What can be done"))] if plan.advice or listed else []
+    listed, advice = why_listed(plan, effects), tonights_advice(plan, effects)
+    rows: list[ListRow | ListHeading] = [ListHeading(tr("What can be done"))] if advice or listed else []
     rows += [ListRow(name, note=text) for name, text in listed.items()]
-    rows += [ListRow(piece.about or tr(KIND_WORDS[piece.kind]), note=piece.text) for piece in plan.advice]
+    rows += [ListRow(piece.about or tr(KIND_WORDS[piece.kind]), note=piece.text) for piece in advice]
     rows += [
         ListRow(tr("At “{spot}”").format(spot=spot.name), note=text)
         for spot in plan.spots

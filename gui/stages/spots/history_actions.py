@@ -14,6 +14,8 @@ from gui.stages.spots.action_context import ActionContext, Actions
 from gui.stages.spots.condition_actions import ConditionActions
 from logger.translation import kept_text, tr, tr_kept
 from logger.visit import Mark, Reading
+from logger.visit.records.home_records import Spot
+from logger.visit.records.mark_about import AboutKind, MarkAbout
 from logger.visit.records.reading_corrections import why_not_reason
 
 MARK_REASONS = (kept_text("mistyped"), kept_text("wrong moment"))
@@ -36,14 +38,51 @@ class HistoryActions(Actions):
         """Ask for the text of a mark; its moment is that of the key, not of the last letter."""
         snapshot = self.controller.snapshot
         moment = snapshot.live if snapshot.recording and not snapshot.stale else None
+        spot = self.controller.route.chosen
+
+        def put(text: str) -> None:
+            if (mark := self.controller.marks.put(text, moment)) is not None:
+                self._ask_about(mark, spot)
+
         self.prompt.ask(
             Question(
                 tr("Mark"),
                 tr("What happened at {time}?").format(time=clock_text(moment.beat_utc_ns, snapshot.zone))
                 if moment
                 else tr("What happened at this moment?"),
-                on_text=lambda text: self.controller.marks.put(text, moment),
+                on_text=put,
                 enter_text=tr("Put the mark"),
+            )
+        )
+
+    def _ask_about(self, mark: Mark, spot: Spot | None) -> None:
+        """Ask which readings a mark is about: whoever reads the report cannot tell.
+
+        Args:
+            mark: that was put just now.
+            spot: that was chosen when it was begun; None for none.
+        """
+
+        def of(kind: AboutKind, spot_id: int | None = None) -> Callable[[], None]:
+            return lambda: self.controller.marks.state_about(mark, MarkAbout(kind, spot_id))
+
+        here = (
+            (Choice(tr("Those at “{spot}”").format(spot=spot.name), of(AboutKind.SPOT, spot.id)),)
+            if spot
+            else ()
+        )
+        self.prompt.ask(
+            Question(
+                tr("Which readings is it about?"),
+                tr("The mark: “{mark}”.").format(mark=mark_text(mark)),
+                (
+                    *here,
+                    Choice(tr("All from here on"), of(AboutKind.AFTER)),
+                    Choice(tr("All up to here"), of(AboutKind.BEFORE)),
+                    Choice(tr("All of the visit"), of(AboutKind.ALL)),
+                    Choice(tr("No reading"), of(AboutKind.NONE)),
+                ),
+                escape_text=tr("Leave open"),
             )
         )
 

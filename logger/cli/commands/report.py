@@ -6,6 +6,7 @@ import argparse
 import sys
 
 from logger.report.document.write_report import write_report
+from logger.report.paper import SYSTEM_PAPER, usual_paper
 from logger.translation import shown_language
 
 
@@ -22,6 +23,7 @@ def run(arguments: argparse.Namespace) -> None:
         progress,
         language=shown_language(),
         replace=arguments.replace,
+        paper=usual_paper() if arguments.paper == SYSTEM_PAPER else arguments.paper,
     )
     print(*filter(None, (arguments.out, arguments.pdf)), sep="\n")
     if simulation:

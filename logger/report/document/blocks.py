@@ -5,10 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
-MAX_SHORT_LETTERS = 1000
+MAX_SHORT_LETTERS = 1700
 """Of all cells of a table that is not parted."""
 
-MAX_SHORT_PAIRS = 18
+MAX_SHORT_ROWS = 18
+"""Likewise."""
+
+MAX_SHORT_PAIRS = 10
 """Of a list of pairs that is not parted."""
 
 MAX_NARROW_LETTERS = 60
@@ -49,7 +52,7 @@ class Pairs:
 
     @property
     def is_short(self) -> bool:
-        """Whether no end of a page parts it: about half a page."""
+        """Whether no end of a page parts it: about a quarter of a page."""
         return len(self.pairs) <= MAX_SHORT_PAIRS
 
 
@@ -88,9 +91,10 @@ class TableBlock:
 
     @property
     def is_short(self) -> bool:
-        """Whether it is so short that no end of a page parts it: about a quarter of a page."""
+        """Whether it is so short that no end of a page parts it: about a third of a page."""
         return (
-            len(self.rows) <= 12 and sum(len(cell) for row in self.rows for cell in row) <= MAX_SHORT_LETTERS
+            len(self.rows) <= MAX_SHORT_ROWS
+            and sum(len(cell) for row in self.rows for cell in row) <= MAX_SHORT_LETTERS
         )
 
 

@@ -22,7 +22,7 @@ from logger.sweep.sweep_rows import sweep_rows
 from logger.sweep.switch_off_plan import MIN_COMBINATIONS, switch_off_plan
 from logger.translation import marked
 from logger.visit import VisitLog
-from logger.visit.records.fact_names import REST_ELSEWHERE, REST_OF, SCHEDULE
+from logger.visit.records.fact_names import CONDITION, REST_ELSEWHERE, REST_OF, SCHEDULE
 from logger.visit.records.home_records import Source, Spot
 from logger.visit.records.reading_records import CheckResult, Reading
 from logger.visit.records.recording_records import LoggedEvent
@@ -91,6 +91,7 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         why_no_night=_why_no_night(stretches),
         nights=tuple(_nights(log, of_nights, setup.target_volts)),
         marks=tuple(log.marks.all()),
+        marks_about=log.marks.about(),
         notices=notices,
         gaps=tuple((e.start_utc_ns, e.end_utc_ns) for e in events if isinstance(e.event, Gap)),
         refused=_refused_counts(log),
@@ -108,6 +109,7 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         circumstances=log.circumstances.current(),
         circumstances_at={r.id: log.circumstances.at(r.utc_ns) for r in readings},
         integrity=integrity,
+        stated_on=tuple(log.facts.values_of(CONDITION)),
         rests=rest_sentences(
             log.path,
             {run.started_utc_ns: run.id for run in runs},

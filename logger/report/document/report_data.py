@@ -17,14 +17,17 @@ from logger.night.analysis.schedule_match import ScheduleMatch
 from logger.night.analysis.summary import NightSummary
 from logger.night.recorded_nights import Night
 from logger.report.stated_answers import HeldAnswer, ReadWith, held_answers
+from logger.sweep.advice import Advice
 from logger.sweep.confirmation import Effect
 from logger.sweep.labelled_steps import KnownStep
 from logger.sweep.sweep_progress import SweepProgress
 from logger.sweep.sweep_rows import SweepRow
 from logger.sweep.switch_off_plan import SwitchOffPlan
+from logger.sweep.tonights_advice import tonights_advice
 from logger.visit.records.circumstances import Circumstances
 from logger.visit.records.home_details import SourceDetails, SpotDetails
 from logger.visit.records.home_records import Source, Spot
+from logger.visit.records.mark_about import MarkAbout
 from logger.visit.records.photo import PhotoKind
 from logger.visit.records.practitioner import NOT_STATED, Practitioner
 from logger.visit.records.reading_records import CheckResult, Mark, Reading
@@ -131,6 +134,8 @@ class ReportData:
     """Why the recording that comes nearest to a night is none; empty where there is a night, or no recording."""
     nights: tuple[NightData, ...]
     marks: tuple[Mark, ...]
+    marks_about: dict[int, MarkAbout]
+    """Which readings a mark is about, by its id; marks of which nobody stated it are missing."""
     notices: tuple[Notice, ...]
     gaps: tuple[tuple[int, int], ...]
     """Start and end of each, UTC nanoseconds."""
@@ -161,6 +166,8 @@ class ReportData:
     circumstances: Circumstances = field(default_factory=Circumstances)
     circumstances_at: Mapping[int, Circumstances] = field(default_factory=dict)
     """Those that held at each reading, by its id."""
+    stated_on: tuple[tuple[int, str], ...] = ()
+    """What was stated to be on, oldest first, each with the UTC ns from which that held."""
     rests: tuple[str, ...] = ()
     """Sentences on where the rest of a recording is that the log did not take, or that the log is one."""
 
@@ -188,6 +195,11 @@ class ReportData:
         """Whether there are recordings or readings, and all of them are simulated."""
         flags = [run.simulated for run in self.runs] + [r.simulated for r in self.valid_readings]
         return bool(flags) and all(flags)
+
+    @property
+    def advice(self) -> list[Advice]:
+        """What can be done about circuits and cords, the most effective first; nothing while there is no list."""
+        return tonights_advice(self.tonight, self.effects) if self.tonight is not None else []
 
     @property
     def valid_readings(self) -> list[Reading]:

@@ -13,6 +13,7 @@ from logger.output_file import refuse_another_visits, refuse_outputs, write_whol
 from logger.output_kind import PDF_MARK
 from logger.report.document.html_page import report_html
 from logger.report.document.read_report_data import OnProgress, read_report_data
+from logger.report.paper import A4
 from logger.report.visit_name import visit_name
 from logger.translation import in_language, marked, shown_language, tr
 from logger.visit.storage.read_only import checked_log
@@ -55,6 +56,7 @@ def write_report(
     *,
     language: str = SOURCE_LANGUAGE,
     replace: bool = False,
+    paper: str = A4,
 ) -> str:
     """Write the report of a visit; returns how much of the visit is simulated, empty where nothing is.
 
@@ -65,6 +67,7 @@ def write_report(
         on_progress: is called with a few words on what is being done.
         language: the code of the one that the report is written in.
         replace: whether the user has asked to replace a file that somebody else has written.
+        paper: of `PAPERS`, that the PDF is for; a browser prints the page on its own.
 
     Raises:
         StillvoltError: the log cannot be read, a file cannot be written or may not be overwritten, or the PDF needs
@@ -90,16 +93,16 @@ def write_report(
     write_whole(out, html.encode("utf-8"), tr(UNCHANGED), name)
     if pdf is not None:
         told(marked("printing the PDF"))
-        write_whole(pdf, _as_pdf(html, out), tr("The report is in {file}.").format(file=out), name)
+        write_whole(pdf, _as_pdf(html, out, paper), tr("The report is in {file}.").format(file=out), name)
     return data.simulation
 
 
-def _as_pdf(html: str, out: Path) -> bytes:
-    """Print the page; the household's part in the largest letters in which it takes one side."""
+def _as_pdf(html: str, out: Path, paper: str = A4) -> bytes:
+    """Print the page on a paper; the household's part in the largest letters in which it takes one side."""
     kept = tr("The report is in {file}.").format(file=out)
     try:
         # An extra: without it the message below is shown.
-        from weasyprint import HTML  # noqa: PLC0415 - an extra, as above
+        from weasyprint import CSS, HTML  # noqa: PLC0415 - an extra, as above
         from weasyprint.urls import URLFetcher  # noqa: PLC0415 - an extra, as above
     except ImportError as error:
         raise StillvoltError(
@@ -124,16 +127,19 @@ def _as_pdf(html: str, out: Path) -> bytes:
 
     # The logo is in the page itself; anything else that were asked for is refused.
     embedded_only = URLFetcher(allowed_protocols=("data",), allow_redirects=False)
+    size = [CSS(string=" ".join(("@page { size:", paper, "}")))]
     household, found, _ = html.partition(AFTER_HOUSEHOLD)
 
     def runs_over(room: str) -> bool:
         page = HTML(string=_with_room(household, room), url_fetcher=embedded_only)
-        return len(page.render().pages) > 1
+        return len(page.render(stylesheets=size).pages) > 1
 
     if found:
         first_over = bisect_left(ROOMS, 1, key=runs_over)  # larger letters never take less room
         html = _with_room(html, ROOMS[max(first_over - 1, 0)])
-    document: bytes = HTML(string=html, url_fetcher=embedded_only).write_pdf(pdf_variant="pdf/ua-1")
+    document: bytes = HTML(string=html, url_fetcher=embedded_only).write_pdf(
+        pdf_variant="pdf/ua-1", stylesheets=size
+    )
     return document + PDF_MARK
 
 

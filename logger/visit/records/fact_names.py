@@ -72,6 +72,9 @@ CIRCUMSTANCES = "circumstances"
 CONTINUES_VISIT = "continues visit"
 """Which earlier visit of the home this one was begun from, as JSON (`records.continued_home`)."""
 
+MARK_ABOUT = "mark: readings it is about"
+"""Which readings a mark is about, as JSON (`records.mark_about`)."""
+
 CORRECTS_DESCRIPTION = "spot: description corrects the one before"
 """Id of a description of a spot that was so already when the one before it was entered."""
 

@@ -7,6 +7,7 @@ the same meter and reference, before which the posture was left and taken up aga
 from __future__ import annotations
 
 from collections.abc import Sequence
+from enum import StrEnum
 
 from logger.clock import NS_PER_S
 from logger.metrology.context import why_not_comparable
@@ -44,7 +45,7 @@ def repeat_groups(readings: Sequence[Reading]) -> list[list[Reading]]:
     Args:
         readings: of the visit, oldest first.
     """
-    valid = [r for r in readings if r.void_reason is None and r.condition not in ("", OUTSIDE_WALK)]
+    valid = _that_count(readings)
     groups: dict[tuple[int, str, frozenset[int] | None], list[list[Reading]]] = {}
     last_at: dict[tuple[int, str, frozenset[int] | None], int] = {}
     for index, reading in enumerate(valid):
@@ -60,6 +61,36 @@ def repeat_groups(readings: Sequence[Reading]) -> list[list[Reading]]:
         else:
             runs.append([reading])
     return [group for runs in groups.values() for group in runs if len(group) > 1]
+
+
+class WhyNoRepeat(StrEnum):
+    """Why a spot that was read again in one condition shows nothing of the posture."""
+
+    NOISE = "noise"
+    """A value is no larger than tells its posture from its noise."""
+    SAME_POSTURE = "same posture"
+    """The posture was not left, or meter, reference or body were others."""
+
+
+def uncounted_repeats(readings: Sequence[Reading]) -> list[tuple[WhyNoRepeat, list[Reading]]]:
+    """Readings of one spot in one condition that `repeat_groups` leaves out, each group with why.
+
+    Args:
+        readings: of the visit, oldest first.
+    """
+    counted = {reading.id for group in repeat_groups(readings) for reading in group}
+    alike: dict[tuple[int, str, frozenset[int] | None], list[Reading]] = {}
+    for reading in _that_count(readings):
+        alike.setdefault((reading.spot_id, reading.condition, reading.live), []).append(reading)
+    return [
+        (WhyNoRepeat.SAME_POSTURE if all(map(_shows_posture, group)) else WhyNoRepeat.NOISE, group)
+        for group in alike.values()
+        if len(group) > 1 and not all(reading.id in counted for reading in group)
+    ]
+
+
+def _that_count(readings: Sequence[Reading]) -> list[Reading]:
+    return [r for r in readings if r.void_reason is None and r.condition not in ("", OUTSIDE_WALK)]
 
 
 def _shows_posture(reading: Reading) -> bool:

@@ -5,18 +5,28 @@ from __future__ import annotations
 from dataclasses import replace
 
 from logger.translation import kept_text
+from logger.visit.records.fact_names import MARK_ABOUT
+from logger.visit.records.mark_about import MarkAbout
 from logger.visit.records.reading_records import Mark
 from logger.visit.records.recording_records import Live
+from logger.visit.storage.fact_store import FactStore
 from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.recorder_status import RecorderStatus
 
 
 class MarkStore:
-    """The marks."""
+    """The marks.
 
-    def __init__(self, connection: LogConnection, recorder: RecorderStatus) -> None:
+    Args:
+        connection: the open log.
+        recorder: gives the newest heartbeat.
+        facts: keep which readings a mark is about.
+    """
+
+    def __init__(self, connection: LogConnection, recorder: RecorderStatus, facts: FactStore) -> None:
         self._connection = connection
         self._recorder = recorder
+        self._facts = facts
 
     def add(self, text: str, moment: Live | None = None) -> Mark:
         """Put free text at a moment of the log: that of the heartbeat `moment`, or now."""
@@ -42,7 +52,18 @@ class MarkStore:
                 "SELECT utc_ns, run_id, t_ns, text FROM mark WHERE id = ?",
                 (mark.id,),
             )
+            if (about := self.about().get(mark.id)) is not None:
+                self._facts.insert(MARK_ABOUT, about.to_json(mark_id))
         return replace(mark, id=mark_id, void_reason=None)
+
+    def state_about(self, mark_id: int, about: MarkAbout) -> None:
+        """State which readings a mark is about."""
+        self._facts.set(MARK_ABOUT, about.to_json(mark_id))
+
+    def about(self) -> dict[int, MarkAbout]:
+        """Which readings each mark is about, by its id; marks of which nobody stated it are missing."""
+        stated = (MarkAbout.from_json(value) for _, value in self._facts.values_of(MARK_ABOUT))
+        return dict(filter(None, stated))
 
     def all(self) -> list[Mark]:
         """All marks, oldest first, voided ones too."""

@@ -99,7 +99,7 @@ class VisitLog:
         self.check_steps = CheckStepStore(
             connection, self.current_value, self.checks, self.readings, self.recorder
         )
-        self.marks = MarkStore(connection, self.recorder)
+        self.marks = MarkStore(connection, self.recorder, self.facts)
 
     @classmethod
     def create(cls, path: Path | str, clock: Clock | None = None) -> VisitLog:

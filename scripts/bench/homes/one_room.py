@@ -15,6 +15,7 @@ from logger.sweep.sweep_progress import combination_of
 from logger.visit.records.circumstances import Circumstances
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_details import SpotDetails
+from logger.visit.records.mark_about import AboutKind, MarkAbout
 from scripts.bench.homes.home_tables import METER, WHO_MEASURED, Circuit, Cord, Home, Place, begin
 from tests.support.practitioner import Practitioner
 from tests.support.recorded_home import pack, spot_named
@@ -105,7 +106,8 @@ def make(path: Path) -> None:
     sources = log.circuits.all()
     outlets = next(source for source in sources if source.name == READ_ALONE)
     person.read(bed, combination_of([outlets.id], sources))
-    log.marks.add("called away; the rest at another visit")
+    mark = log.marks.add("called away; the rest at another visit")
+    log.marks.state_about(mark.id, MarkAbout(AboutKind.NONE))
     person.end()
     pack(path)
 

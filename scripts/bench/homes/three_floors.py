@@ -21,6 +21,7 @@ from logger.visit.records.circumstances import Circumstances
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.fact_names import SCHEDULE
 from logger.visit.records.home_details import SpotDetails
+from logger.visit.records.mark_about import AboutKind, MarkAbout
 from scripts.bench.homes.home_tables import METER, WHO_MEASURED, Circuit, Cord, Home, Place, begin
 from tests.support.practitioner import Practitioner
 from tests.support.recorded_home import SimulatedNight, ns_of, pack, record_night, spot_named
@@ -55,8 +56,8 @@ PERSON, OTHERS = "adult, 1.81 m, 78 kg", "one person at the laptop, 3 m away"
 
 
 CHEST, HANDS = "chest", "hand with the probe"
-AS_FOUND = "as the household left it; lamps lit, marks on the plugs up"
-NOTHING = "nothing within 2 m"
+AS_FOUND = "as the household left it; marks on the plugs up"
+NOTHING = "nothing plugged in within 2 m"
 
 
 def _details(posture: str, height_m: float, place: str, plugged: str, distances: str = "") -> SpotDetails:
@@ -265,7 +266,7 @@ HOME = Home(
         probe="hand-held steel tube, 12 cm long, 25 mm across",
         weather="dry, 9 °C, rain the day before",
         indoor_air="20 °C, 41 %",
-        probe_held="right hand, dry; left hand on the thigh when sitting or standing, on the belly when lying",
+        probe_held="right hand, dry; left hand on the belly when lying, else where the spot says, or hanging",
         probe_lead="2 m, shielded, shield at the reference socket of the meter",
         meter_place="on the floor, 1 m from the body; laptop 3 m away",
         meter_band="40 Hz to 1 kHz, no filter on",
@@ -317,7 +318,7 @@ def make(path: Path) -> None:
         person.sweep(spot_named(person.log, name))
     listed = person.confirm()
     person.log.facts.set("condition", listed.label)
-    person.log.marks.add("The household was shown which breakers are on the list.")
+    _mark(person.log, "The household was shown which breakers are on the list.", AboutKind.NONE)
     person.log.facts.set(SCHEDULE, PLANNED)
     person.check(CheckKind.ZERO, ("probe on reference wire",), at=spot_named(person.log, BED))
     person.end()
@@ -351,11 +352,18 @@ def _rounds(person: Practitioner) -> None:
         person.wait(6.0)
         person.read(spot_named(log, MISTAKEN), condition=EVERYTHING_ON)
     person.round_of([spot_named(log, name) for name in READ_TWICE], EVERYTHING_ON)
-    log.marks.add(
-        "From here on the electrician of the house has switched off all that may be, at both panels."
+    _mark(
+        log,
+        "From here on the electrician of the house has switched off all that may be, at both panels.",
+        AboutKind.AFTER,
     )
     person.round_of(log.spots.all(), EVERYTHING_OFF)
-    log.marks.add("The neighbour's outdoor light was on all the time.")
+    _mark(log, "The neighbour's outdoor light was on all the time.", AboutKind.ALL)
+
+
+def _mark(log: VisitLog, text: str, kind: AboutKind) -> None:
+    """Put a mark, and enter which readings it is about."""
+    log.marks.state_about(log.marks.add(text).id, MarkAbout(kind))
 
 
 def _night(path: Path, house: House, number: int, condition: str, breakers: dict[int, bool]) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from logger.metrology.rounding import form_volts, plain
+from logger.metrology.rounding import fixed, plain
 from logger.report.document.figures.svg import (
     BLUE,
     INK,
@@ -42,9 +42,9 @@ def spot_bars_svg(
     height = 20.0
     values = []
     if on_volts is not None:
-        values.append(tr("on {volts} V").format(volts=form_volts(on_volts)))
+        values.append(tr("on {volts} V").format(volts=fixed(on_volts, 2)))
     if off_volts is not None:
-        values.append(tr("off {volts} V").format(volts=form_volts(off_volts)))
+        values.append(tr("off {volts} V").format(volts=fixed(off_volts, 2)))
     description = tr("{values}; target {target} V; scale to {scale} V.").format(
         values=", ".join(values), target=plain(target_volts), scale=plain(scale_volts)
     )

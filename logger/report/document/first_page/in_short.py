@@ -226,14 +226,14 @@ def _reached(plan: SwitchOffPlan, data: ReportData) -> str:
         verdict = spot.verdict(plan.target_volts)
         # Of what is too close to tell a household asks why, where the figure alone is below the target.
         text = (
-            tr("“{spot}” {volts} V, right to within {u} V")
+            tr("“{spot}” {volts} V (right to within {u} V)")
             if verdict == "not distinguishable"
             else tr("“{spot}” {volts} V")
         )
         u_text = rounded(spot.left.volts, spot.left.expanded_volts).expanded
         read = text.format(spot=spot.name, volts=fixed(spot.left.volts, 2), u=u_text)
         if spot.spot_id in nights:
-            text = tr("{spots}: {verdict}; {night}.")
+            text = tr("{spots}: {verdict}. {night}.")
             of_nights.append(
                 text.format(spots=read, verdict=_list_verdict(verdict, target), night=nights[spot.spot_id])
             )
@@ -254,7 +254,7 @@ def _list_verdict(verdict: Verdict, target: str) -> str:
     text = {
         "above": tr("above {target} V"),
         "below": tr("below {target} V"),
-        "not distinguishable": tr("perhaps below, perhaps above {target} V, too close to tell"),
+        "not distinguishable": tr("too close to {target} V to tell"),
     }[verdict]
     return text.format(target=target)
 

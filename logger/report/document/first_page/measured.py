@@ -19,19 +19,23 @@ from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of
 
 _WHAT = {
-    "earth rod": marked("the AC voltage on a person's skin against an earth rod in the soil"),
-    "building earth": marked("the AC voltage on a person's skin against the building's protective earth"),
-    None: marked("the AC voltage on a person's skin against a reference that was not stated"),
+    "earth rod": marked("the AC voltage between a person's skin and an earth rod in the soil"),
+    "building earth": marked("the AC voltage between a person's skin and the building's protective earth"),
+    None: marked("the AC voltage between a person's skin and a reference that was not stated"),
 }
 _WHAT_SIMULATED = {
-    "earth rod": marked("a simulated voltage against an earth rod in the soil"),
-    "building earth": marked("a simulated voltage against the building's protective earth"),
-    None: marked("a simulated voltage against a reference that was not stated"),
+    "earth rod": marked("a simulated voltage between a person's skin and an earth rod in the soil"),
+    "building earth": marked(
+        "a simulated voltage between a person's skin and the building's protective earth"
+    ),
+    None: marked("a simulated voltage between a person's skin and a reference that was not stated"),
 }
 """What was measured, by the reference as the log calls it."""
 _WHAT_MIXED = (
-    marked("the AC voltage on a person's skin against different references (see the section “Reference”)"),
-    marked("a simulated voltage against different references (see the section “Reference”)"),
+    marked("the AC voltage between a person's skin and different references (see the section “Reference”)"),
+    marked(
+        "a simulated voltage between a person's skin and different references (see the section “Reference”)"
+    ),
 )
 """The same where not all was read against one: measured, and simulated."""
 

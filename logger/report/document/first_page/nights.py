@@ -264,22 +264,24 @@ def nights_of_the_list(data: ReportData) -> dict[int, str]:
 
 
 def _in_the_night(data: NightData, level: LevelSummary, target_volts: float) -> str:
-    """Write how a night with the list off compares with the target, as the end of a sentence."""
+    """Write how a night with the list off compares with the target, in a sentence without its stop."""
     lengths = _lengths(level, data.summary.still_s)
     if level.clearly_above_s >= MIN_TOLD_S:
-        text = tr("in the recorded night at times higher, surely above {target} V for {above} of {still}")
+        text = tr(
+            "In the recorded night it was at times higher: surely above {target} V for {above} of {still}"
+        )
     elif data.summary.overloaded:
         text = tr(
-            "in the recorded night at times beyond the meter's range, so it is not shown to hold all night"
+            "In the recorded night it was at times beyond the meter's range, so it is not shown to hold all night"
         )
     elif level.is_all_near_target:
-        text = tr("in the recorded night too close to {target} V to tell for all of {still}")
+        text = tr("In the recorded night it was too close to {target} V too, for all of {still}")
     elif _is_doubted(data) or data.summary.still_s - level.clearly_below_s >= MIN_TOLD_S:
         text = tr(
-            "in the recorded night below {target} V for {below} of {still}, so it is not shown to hold all night"
+            "In the recorded night it was below {target} V for {below} of {still}, so it is not shown to hold all night"
         )
     else:
-        text = tr("in the recorded night below {target} V too, for all of {still}")
+        text = tr("In the recorded night it was below {target} V too, for all of {still}")
     return text.format(target=plain(target_volts), **lengths)
 
 

@@ -22,12 +22,7 @@ MAX_NAMED = 4
 def outside_sentences(data: ReportData) -> list[str]:
     """Write what is left with everything off, and what was read on a walk outside."""
     out = _with_everything_off(data)
-    if data.tonight is not None:
-        out += [
-            piece.text
-            for piece in data.tonight.advice
-            if piece.kind in (AdviceKind.OUTSIDE, AdviceKind.REFERENCE)
-        ]
+    out += [piece.text for piece in data.advice if piece.kind in (AdviceKind.OUTSIDE, AdviceKind.REFERENCE)]
     if walk := walk_meaning(data.valid_readings, data.spots):
         out.append(walk)
     return out
@@ -109,7 +104,7 @@ def _is_read_on_only(spot: Spot, data: ReportData) -> bool:
 def _written_down(data: ReportData) -> list[str]:
     """What was written down near the readings of the spots that are above the target with everything off."""
     near = near_spots(data)
-    text = tr("Written down at “{spot}”: {marks}.")
+    text = tr("Written down at “{spot}”: {marks}. Whether that is the cause was not tested.")
     return [
         text.format(spot=spot.name, marks=joined(near[spot.id]))
         for spot in data.spots

@@ -97,9 +97,8 @@ def _still_to_measure(data: ReportData) -> list[str]:
 
 
 def _pieces(data: ReportData) -> list[Advice]:
-    plan = data.tonight
     kinds = (AdviceKind.CIRCUIT, AdviceKind.CORD)
-    return [piece for piece in plan.advice if piece.kind in kinds] if plan is not None else []
+    return [piece for piece in data.advice if piece.kind in kinds]
 
 
 def _for_the_household(data: ReportData) -> list[Task]:
@@ -158,12 +157,12 @@ def _look_for_loads(data: ReportData) -> list[Task]:
     first = [source.name for source in data.sources if source.stays in SWITCHES_BY_ITSELF]
     text = (
         tr(
-            "Listen which device starts by itself every {periods}: first {names}, which must stay on. Tell whoever "
+            "Watch which device switches itself on every {periods}: first {names}, which must stay on. Tell whoever "
             "measured which one it is."
         )
         if first
         else tr(
-            "Listen which device starts by itself every {periods}, such as a heater, a fridge or a pump. Tell whoever "
+            "Watch which device switches itself on every {periods}, such as a heater, a fridge or a pump. Tell whoever "
             "measured which one it is."
         )
     )

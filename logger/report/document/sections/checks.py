@@ -162,10 +162,10 @@ def _limits(data: ReportData) -> str:
     """Write by which limits the checks are decided, and what of the checks is not recorded."""
     text = tr(
         "The limits: the zero check {zero} V, a fifth of the usual target; the reference and the wire check the larger "
-        "of {agree} V and {share}% of the larger value, since a posture repeats no better; the function check a rise "
-        "of {rise} V (common practice, no source); the two-rod check {agree} V. But for the rise they are ours, no "
-        "source. A check passes only where its value is within the limit with its ±, which is U, k = 2. “Done” is when "
-        "the check was completed."
+        "of {agree} V and {share}% of the larger value, to which a posture is assumed to repeat; the function check a "
+        "rise of {rise} V (common practice, no source); the two-rod check {agree} V. But for the rise they are ours, "
+        "no source. A check passes only where its value is within the limit with its ±, which is U, k = 2. “Done” is "
+        "when the check was completed."
     ).format(
         zero=plain(ZERO_LIMIT_VOLTS),
         agree=plain(AGREEMENT_VOLTS),

@@ -15,7 +15,7 @@ from logger.visit.records.home_details import circuit_label
 def electrician(data: ReportData) -> Section | None:
     """Build the section; None where nothing is left to an electrician."""
     plan = data.tonight
-    pieces = [piece for piece in plan.advice if piece.for_an_electrician] if plan is not None else []
+    pieces = [piece for piece in data.advice if piece.for_an_electrician]
     if plan is None or not pieces:
         return None
     amounts = highest_amounts(data)

@@ -7,7 +7,7 @@ from logger.metrology.target import target_source_text
 from logger.report.document.blocks import Pairs, Section, Text
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import NOT_STATED, SUPPLIES
-from logger.translation import shown_number, tr
+from logger.translation import tr
 
 
 def method(data: ReportData) -> Section:
@@ -32,10 +32,9 @@ def method(data: ReportData) -> Section:
                     "movement lifts the value, so only a steady span of the trace is taken as a reading. "
                     "The program looks for such spans while recording; what has a motion, a lasting step, "
                     "a drift, a gap or an overload in it is left out; motion that is found later stands "
-                    "beside the reading. A reading is the mean of its span. A spot read with everything on "
-                    "and with everything off stands as “on (off)”, such as {example}; “off” means "
-                    "everything that may be switched off."
-                ).format(example=shown_number("0.9 (0.05)"))
+                    "beside the reading. A reading is the mean of its span. “Everything off” means everything that may "
+                    "be switched off."
+                )
             ),
             Text(
                 tr(

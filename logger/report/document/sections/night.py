@@ -73,7 +73,10 @@ def night(data: ReportData) -> Section | None:
             text = tr("Night {number}, {day}")
             blocks.append(HeadingBlock(text.format(number=number, day=day(night_data.night.local(0.0)))))
         blocks += _night(
-            night_data, data.setup.target_volts, entered_pairs(data, night_data.circumstances, "night")
+            night_data,
+            data.setup.target_volts,
+            entered_pairs(data, night_data.circumstances, "night"),
+            is_seen_elsewhere=any(other.summary.loads_seen for other in data.nights),
         )
     if len(data.nights) > 1:
         # By date: an imported trace may be older than what was recorded before it.
@@ -85,7 +88,15 @@ def night(data: ReportData) -> Section | None:
     return Section("night", tr("Night"), tuple(blocks))
 
 
-def _night(data: NightData, target_volts: float, how: TextPairs) -> list[Block]:
+def _night(data: NightData, target_volts: float, how: TextPairs, *, is_seen_elsewhere: bool) -> list[Block]:
+    """Build one night.
+
+    Args:
+        data: of the night.
+        target_volts: of the visit, V.
+        how: what was entered of it.
+        is_seen_elsewhere: a night of the visit has a load that switches by itself again and again.
+    """
     night = data.night
     text = (
         tr("Simulated night from {start} to {end}") if night.simulated else tr("Night from {start} to {end}")
@@ -98,12 +109,15 @@ def _night(data: NightData, target_volts: float, how: TextPairs) -> list[Block]:
             caption.format(title=title, zone=night.zone_name),
             night_svg(f"nightphone-{night.number}", title, data, target_volts, PHONE_WIDTH),
         ),
-        Items(tuple(_summary(data, target_volts))),
+        Items(tuple(_summary(data, target_volts, is_seen_elsewhere=is_seen_elsewhere))),
         Pairs(how),
         _hours(data),
     ]
     if data.summary.loads_seen:
-        blocks.append(_loads(data))
+        counted = tr(
+            "A load may have been on more often: only rises and falls that fit each other in size and time are counted."
+        )
+        blocks += [_loads(data), Text(counted)]
     if data.planned is not None:
         blocks.append(planned_table(data))
     if data.summary.steps:
@@ -115,7 +129,7 @@ def _night(data: NightData, target_volts: float, how: TextPairs) -> list[Block]:
     return blocks
 
 
-def _summary(data: NightData, target_volts: float) -> list[str]:
+def _summary(data: NightData, target_volts: float, *, is_seen_elsewhere: bool) -> list[str]:
     night, summary = data.night, data.summary
     rest_s = summary.covered_s - summary.still_s - summary.motion_s
     covered, (steady, motion, rest) = format_parts(
@@ -143,7 +157,7 @@ def _summary(data: NightData, target_volts: float) -> list[str]:
         recorded,
         overload_text(night, summary) if summary.overloaded else "",
         edges_text(night),
-        tr("What was on in the night: {conditions}.").format(conditions=night.conditions_as(condition_text)),
+        _what_was_on(data),
         still,
         *switched_sentences(night, summary),
         *maybe_empty_sentences(night, summary),
@@ -151,11 +165,26 @@ def _summary(data: NightData, target_volts: float) -> list[str]:
         _where(night),
         *_still_level(data, target_volts),
         *_hours_of_note(data),
-        ""
-        if summary.loads_seen or summary.switched
-        else tr("No load that switches by itself again and again was found."),
+        "" if summary.loads_seen or summary.switched else _no_load(is_seen_elsewhere),
     ]
     return [line for line in out if line]
+
+
+def _what_was_on(data: NightData) -> str:
+    """What had voltage in the night; of lamps and devices that is not whether they ran."""
+    said = tr("What was on in the night: {conditions}.").format(
+        conditions=data.night.conditions_as(condition_text)
+    )
+    if not data.circumstances.night_in_use:
+        return said
+    return " ".join((said, tr("Breakers and cords are meant; what of it ran stands below.")))
+
+
+def _no_load(is_seen_elsewhere: bool) -> str:
+    found = tr("No load that switches by itself again and again was found.")
+    if not is_seen_elsewhere:
+        return found
+    return " ".join((found, tr("Another night shows one: here larger changes may hide it.")))
 
 
 def _where(night: Night) -> str:
@@ -178,15 +207,15 @@ def _still_level(data: NightData, target_volts: float) -> list[str]:
         }
         if summary.overloaded:
             text = tr(
-                "Steady level: median {median}, 5th to 95th percentile {low} to {high} V; above {target} V "
-                "for {above}, without the {overload} beyond the meter's range, higher than the meter can "
+                "Steady level: median {median}, 5th to 95th percentile {low} to {high} V; the value itself above "
+                "{target} V for {above}, without the {overload} beyond the meter's range, higher than the meter can "
                 "show."
             )
             out.append(text.format(**values, overload=format_long_duration(summary.overload_s)))
         else:
             text = tr(
-                "Steady level: median {median}, 5th to 95th percentile {low} to {high} V; above {target} V "
-                "for {above}."
+                "Steady level: median {median}, 5th to 95th percentile {low} to {high} V; the value itself above "
+                "{target} V for {above}."
             )
             out.append(text.format(**values))
         out.append(near_target_sentence(level, target_volts))

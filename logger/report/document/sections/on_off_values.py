@@ -59,7 +59,7 @@ def _table(data: ReportData, read: list[tuple[Spot, SpotResult]]) -> TableBlock:
 def _marks(data: ReportData) -> list[Block]:
     """Name what was written down about when a spot was read, beside the values that it may explain."""
     near = near_spots(data)
-    text = tr("Written down near a reading at “{spot}”: {marks} (see “Marks”).")
+    text = tr("Written down about “{spot}” or near a reading there: {marks} (see “Marks”).")
     said = [
         text.format(spot=spot.name, marks=joined(near[spot.id])) for spot in data.spots if spot.id in near
     ]

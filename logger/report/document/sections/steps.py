@@ -6,10 +6,18 @@ from logger.clock import NS_PER_S
 from logger.metrology.rounding import grouped
 from logger.report.document.blocks import Block, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import NOT_STATED, expanded, moment_of, step_volts, with_mark
+from logger.report.document.wording import (
+    NOT_STATED,
+    condition_text,
+    expanded,
+    moment_of,
+    step_volts,
+    with_mark,
+)
 from logger.sweep.confirmation import effect_text
 from logger.sweep.labelled_steps import KnownStep
 from logger.translation import marked, tr, tr_n
+from logger.visit.records.condition import HOLDS_S
 from logger.visit.records.home_records import Source, StepLabel
 
 
@@ -27,6 +35,7 @@ def steps(data: ReportData) -> Section | None:
                 _when(data, known),
                 _where(data, known, known.label.spot_id),
                 with_mark(_label_text(known.label, source), known.simulated),
+                _stated_on(data, known),
                 *step_volts(known.found.step),
             )
         )
@@ -43,12 +52,14 @@ def steps(data: ReportData) -> Section | None:
                 tr("When"),
                 tr("Spot"),
                 tr("What it was"),
+                tr("Entered as on then"),
                 tr("Before, V"),
                 tr("After, V"),
                 expanded(tr("Change")),
             ),
             tuple(rows),
-            frozenset({3, 4, 5}),
+            frozenset({4, 5, 6}),
+            small=True,
         ),
     ]
     if data.effects:
@@ -90,6 +101,15 @@ def _where(data: ReportData, known: KnownStep, spot_id: int | None) -> str:
     if spot_id is None or read_before:
         return name
     return tr("{spot} (assumed: before its first reading)").format(spot=name)
+
+
+def _stated_on(data: ReportData, known: KnownStep) -> str:
+    """What was entered to be on when a step was; what is entered later than a statement holds is not known."""
+    at_ns = data.step_utc_ns(known)
+    before = [(utc_ns, what) for utc_ns, what in data.stated_on if utc_ns <= at_ns]
+    if not before or at_ns - before[-1][0] > HOLDS_S * NS_PER_S or not before[-1][1]:
+        return tr(NOT_STATED)
+    return condition_text(before[-1][1])
 
 
 def _when(data: ReportData, known: KnownStep) -> str:

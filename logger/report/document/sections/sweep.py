@@ -69,6 +69,9 @@ def sweep(data: ReportData) -> Section | None:
 MAX_BARS = 12
 """Of what was read at a spot: one of every breaker of a large panel would fill a page with bars of nothing."""
 
+MANY_ROWS = 12
+"""From more on the table of what each gives is set smaller, so that it stays on one page."""
+
 MANY_NOTHING = 6
 """So many circuits and cords of which the model gives nothing at a spot are named in a sentence, without a row each."""
 
@@ -282,7 +285,7 @@ def _contributions(data: ReportData, answer: SpotPlan) -> list[Block]:
         tuple(
             (
                 bar.source.name.replace(" ", NBSP) if len(bar.source.name) <= SHORT_NAME else bar.source.name,
-                with_u(_given(data, answer.spot_id, bar)),
+                _given_text(data, answer, bar),
                 *([tr_kept(bar.leg) or tr("not known yet").replace(" ", NBSP)] if with_legs else []),
                 *([_tonight_word(bar.source, plan)] if plan else []),
                 _remark(data, answer, bar),
@@ -291,6 +294,7 @@ def _contributions(data: ReportData, answer: SpotPlan) -> list[Block]:
             if bar not in nothing
         ),
         frozenset({1}),
+        small=len(answer.contributions) - len(nothing) > MANY_ROWS,
     )
     if not nothing:
         return [table]
@@ -312,6 +316,28 @@ def _given(data: ReportData, spot_id: int, given: SourceContribution) -> Rounded
     """What a circuit or cord gives by the model, or what switching it on and off has confirmed."""
     best = better_of(given, data.effects.get((spot_id, given.source.id)))
     return rounded(best.volts, COVERAGE_FACTOR * best.u_volts)
+
+
+def _given_text(data: ReportData, answer: SpotPlan, given: SourceContribution) -> str:
+    """What a circuit or cord gives, with its U, for its cell."""
+    if _is_unknown(data, answer, given):
+        return tr("not known").replace(" ", NBSP)
+    return with_u(_given(data, answer.spot_id, given))
+
+
+def _is_unknown(data: ReportData, answer: SpotPlan, given: SourceContribution) -> bool:
+    """Whether a cord is less certain than all of its circuit: a part cannot give more than the whole.
+
+    Args:
+        data: of the report.
+        answer: at the spot.
+        given: what a circuit or cord gives by the model.
+    """
+    whole = next((one for one in answer.contributions if one.source.id == given.source.circuit_id), None)
+    if whole is None:
+        return False
+    best = better_of(given, data.effects.get((answer.spot_id, given.source.id)))
+    return COVERAGE_FACTOR * best.u_volts > whole.volts + COVERAGE_FACTOR * whole.u_volts
 
 
 def _remark(data: ReportData, spot: SpotPlan, given: SourceContribution) -> str:
@@ -348,7 +374,11 @@ def _not_shown(data: ReportData, answer: SpotPlan) -> list[Block]:
 
 def _ranges_text(data: ReportData, answer: SpotPlan) -> str:
     """That a value whose U is as large is a range; with the one that is shown highest; empty where all are nothing."""
-    given = [_given(data, answer.spot_id, one) for one in answer.contributions]
+    given = [
+        _given(data, answer.spot_id, one)
+        for one in answer.contributions
+        if not _is_unknown(data, answer, one)
+    ]
     wide = [one for one in given if 0.0 < as_number(one.volts) <= as_number(one.expanded)]
     if not wide:
         return ""

@@ -15,7 +15,12 @@ from logger.translation import marked, tr, tr_kept
 from logger.visit.records.condition import EVERYTHING_OFF
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of, off_limit_note
-from logger.visit.results.posture_repeats import repeat_groups, repeatability_on_site
+from logger.visit.results.posture_repeats import (
+    WhyNoRepeat,
+    repeat_groups,
+    repeatability_on_site,
+    uncounted_repeats,
+)
 from logger.visit.results.simulated_readings import measured_or_all_simulated
 
 _WHAT_U_COUNTS = (
@@ -30,6 +35,10 @@ _WHAT_U_COUNTS = (
     marked(
         "of what the model gives: the fit, in which the posture counts anew in each reading, so that many readings "
         "average it out; widened to every house that the readings allow and to what one mistaken reading would change"
+    ),
+    marked(
+        "of a level of a night: meter and reference as of a reading; of the mean of a night that is compared with "
+        "another also how much the level varied within it"
     ),
 )
 """The rule behind each U of the report; each goes through `tr`."""
@@ -100,13 +109,11 @@ def _of_differences(data: ReportData) -> list[str]:
             "A difference of two readings also counts how well the posture repeats once it was left and taken up "
             "again. Its standard deviation: {basis}. The assumed value counts with {assumed} degrees of freedom (no "
             "source), each repeat with one, and both are pooled by these: {degrees} in all. As that rests on few "
-            "readings, it is counted {factor} times (Student's t for {degrees}, over 2): {exact}% × {factor} gives u = "
-            "{share}% of each value."
+            "readings, it is counted {factor} times (Student's t for {degrees}, over 2): u = {share}% of each value."
         ).format(
             assumed=plain(DEFAULT_DEGREES),
             basis=tr_kept(repeatability.basis),
             factor=fixed(repeatability.u_share / repeatability.share, 3),
-            exact=plain(round(100.0 * repeatability.share, 2)),
             degrees=plain(repeatability.degrees),
             share=fixed(100.0 * repeatability.u_share, 1),
         )
@@ -114,11 +121,30 @@ def _of_differences(data: ReportData) -> list[str]:
     pairs = ["+".join(str(reading.id) for reading in group) for group in repeat_groups(readings)]
     if repeatability.repeats and pairs:
         out[0] += " " + tr("The repeats are readings {pairs}.").format(pairs=joined(pairs))
+    out += _not_counted(readings)
     found = ((spot.name, data.results[spot.id].difference()) for spot in data.spots)
     name, change = next(((name, change) for name, change in found if change is not None), ("", None))
     if change is not None:
         out.append(_worked_out(name, change))
     return out
+
+
+def _not_counted(readings: list[Reading]) -> list[str]:
+    """Write which readings of one spot in one condition count as no repeats, and why."""
+    texts = {
+        WhyNoRepeat.NOISE: tr(
+            "Read again too low to show the posture above its own noise: readings {pairs}."
+        ),
+        WhyNoRepeat.SAME_POSTURE: tr(
+            "Read again without leaving the posture for long enough in between, or with something else changed: "
+            "readings {pairs}."
+        ),
+    }
+    found: dict[WhyNoRepeat, list[str]] = {}
+    for why, group in uncounted_repeats(readings):
+        found.setdefault(why, []).append("+".join(str(reading.id) for reading in group))
+    said = [texts[why].format(pairs=joined(pairs)) for why, pairs in found.items()]
+    return [" ".join((tr("Not counted as repeats:"), *said))] if said else []
 
 
 def _worked_out(name: str, change: Budget) -> str:
