@@ -26,7 +26,7 @@ from gui.settings.range_table import RangeTable
 from gui.widgets.appearance import label
 from gui.widgets.wheel_boxes import DayBox, NumberBox
 from logger.errors import StillvoltError
-from logger.meter.description import ASSUMED_ACCURACY, MeterDescription
+from logger.meter.description import ASSUMED_ACCURACY, MeterDescription, calibration_doubt
 from logger.meter.description_folder import replace_description, save
 from logger.meter.description_form import FieldMistake, check_form
 from logger.meter.description_toml import form_values
@@ -216,7 +216,7 @@ class MeterDialog(QDialog):
         found, more = check_form(values)
         mistakes += more
         day = self._calibrated_on()
-        if day is not None and day > datetime.date.today():
+        if calibration_doubt(day, datetime.date.today()):
             mistakes.append(FieldMistake(("meter", "calibrated_on"), tr("This day is yet to come.")))
         for path, field in self.fields.items():
             about = [one for one in mistakes if one.path[: len(path)] == path]

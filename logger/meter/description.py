@@ -10,6 +10,7 @@ from logger.meter.line_format import LineFormat
 from logger.meter.line_format_reader import reader_of
 from logger.meter.lines import LineReading, read_line
 from logger.meter.port import PortSettings
+from logger.translation import tr
 
 UNSPECIFIED_FACTOR = 2.0
 """Below what a range is specified for, its limit of error is taken as so many times that of the lowest reading that it
@@ -124,6 +125,22 @@ class MeterDescription:
     def settings(self, url: str) -> PortSettings:
         """The settings of the port that the meter is plugged in at."""
         return replace(self.port, url=url, meter=self.name)
+
+
+def calibration_doubt(calibrated_on: datetime.date | None, today: datetime.date) -> str:
+    """Why the day of a calibration cannot be right, in a sentence; empty where it can, or is not known.
+
+    Args:
+        calibrated_on: as stated.
+        today: the day of now; of a value the day on which it was read.
+    """
+    if calibrated_on is None or calibrated_on <= today:
+        return ""
+    text = tr(
+        "The day entered for the meter's calibration, {date}, is yet to come: how old its calibration is counts as not "
+        "known. Correct the day, or the computer's clock."
+    )
+    return text.format(date=calibrated_on.isoformat())
 
 
 def states_unit(settings: PortSettings, meter: MeterDescription | None) -> bool:

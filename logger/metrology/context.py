@@ -193,6 +193,8 @@ class Context:
             out.append(text.format(recorded=self.connection.meter, counted=meter.name))
         if volts is not None and not self.accuracy_at(volts).specifies(abs(volts)):
             out.append(tr("below what the meter is specified for"))
+        if meter.is_calibrated_after(self.read_on):
+            out.append(tr("meter's calibration dated after the reading"))
         if meter.overdue_factor(self.read_on) > 1.0:
             out.append(tr("meter's calibration out of date"))
         return out

@@ -7,11 +7,16 @@ from __future__ import annotations
 
 import json
 from dataclasses import asdict, dataclass, field, replace
-from datetime import date
+from datetime import date, timedelta
 from typing import Any, Literal
 
 from logger.body_circuit import Impedance
-from logger.meter.description import CALIBRATION_INTERVAL_MONTHS, Accuracy, MeterDescription
+from logger.meter.description import (
+    CALIBRATION_INTERVAL_MONTHS,
+    Accuracy,
+    MeterDescription,
+    calibration_doubt,
+)
 from logger.metrology.reference_error import UNPROVEN_ROD_VOLTS
 from logger.metrology.rounding import plain
 from logger.metrology.supply import Supply
@@ -122,6 +127,22 @@ class MeterFacts:
         if count_volts > COARSER_DISPLAY * chosen.resolution_volts:
             return replace(chosen, resolution_volts=count_volts)
         return chosen
+
+    def is_calibrated_after(self, read_on: str) -> bool:
+        """Whether the calibration is dated after a reading, so that what it says of that reading is not known.
+
+        Args:
+            read_on: ISO date of the reading in UTC, a day behind the local one at most; empty where it is not known.
+        """
+        if not (self.calibrated_on and read_on):
+            return False
+        local = date.fromisoformat(read_on) + timedelta(days=1)
+        return bool(calibration_doubt(date.fromisoformat(self.calibrated_on), local))
+
+    def calibration_doubt(self, today: date) -> str:
+        """Why the day of the calibration cannot be right by a day, in a sentence; empty where it can."""
+        day = date.fromisoformat(self.calibrated_on) if self.calibrated_on else None
+        return calibration_doubt(day, today)
 
     def overdue_factor(self, read_on: str) -> float:
         """How many times wider the limits of error are, since the calibration was out of date; 1 where it was not.

@@ -456,8 +456,13 @@ class Night:
 
     @property
     def clock_changes(self) -> bool:
-        """Whether the local clock is set forward or back in it: times of day are then ambiguous without an offset."""
-        return self.local(0.0).utcoffset() != self.local(self.record.end_s).utcoffset()
+        """Whether the local clock is set forward or back in its recording: times of day are then ambiguous.
+
+        What is left out of the recording is told by times of day too.
+        """
+        whole = (0.0, self.record.end_s) if self.edges is None else self.edges.recording_s
+        first_s, last_s = min(whole[0], 0.0), max(whole[1], self.record.end_s)
+        return self.local(first_s).utcoffset() != self.local(last_s).utcoffset()
 
     def clock_time(self, time_s: float) -> str:
         """The local time of day `time_s` seconds after the night's start: '23:10:05'.

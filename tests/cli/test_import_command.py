@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -30,6 +31,21 @@ def test_an_import_prints_what_the_run_holds(tmp_path, capsys):
         in printed.out
     )
     assert printed.err == f"stillvolt: {UNIT_ASSUMED}\n"
+
+
+def test_a_kept_meter_whose_calibration_is_yet_to_come_is_told_where_it_is_used(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("logger.meter.description_folder.folder", lambda: tmp_path)
+    save(MeterDescription("Bench", calibrated_on=date(2999, 1, 31), assumed=frozenset()), tmp_path)
+    said = "stillvolt: The day entered for the meter's calibration, 2999-01-31, is yet to come"
+    missing = str(tmp_path / "none" / "n.visit")
+    record = ["record", "--port", "socket://127.0.0.1:9", "--visit", missing]
+    for command in (["import", str(EVENING), "--visit", str(tmp_path / "a.visit"), "--began", BEGAN], record):
+        main([*command, "--meter", "Bench"])
+        assert said in capsys.readouterr().err
+    main(["meters"])
+    assert said in capsys.readouterr().err
 
 
 def test_report_export_and_night_show_an_imported_run(tmp_path, capsys):

@@ -6,6 +6,7 @@ import json
 import re
 import sqlite3
 from dataclasses import replace
+from datetime import date
 from math import hypot, sqrt
 
 import pytest
@@ -225,6 +226,14 @@ def test_below_its_specified_part_the_meter_widens_and_says_so():
     # Twice the limit at 30 mV: 0.3 mV and 3 counts of 0.1 mV.
     assert context.budget(0.02, 0.0).components[1].u_volts == pytest.approx(2 * 0.0006 / 3**0.5)
     assert context.budget(0.03, 0.0).components[1].u_volts == pytest.approx(0.0006 / 3**0.5)
+
+
+def test_a_calibration_that_is_dated_after_the_reading_is_a_remark_but_not_by_the_day_that_utc_is_behind():
+    for day, is_remarked in (("2026-11-29", False), ("2026-11-30", True), ("2030-01-31", True)):
+        meter = replace(WITH_RANGES, calibrated_on=day)
+        remarks = Context(Setup(meter=meter), {}, read_on="2026-11-28").remarks()
+        assert ("meter's calibration dated after the reading" in remarks) is is_remarked
+        assert bool(meter.calibration_doubt(date(2026, 11, 29))) is is_remarked
 
 
 @pytest.mark.parametrize(

@@ -281,6 +281,10 @@ def test_the_edges_of_a_night_over_a_change_of_the_clock_are_typed_back_as_they_
     keep_edges(home.log, night, typed_edges(night, *typed_stretch(shown)))
     moved = longest_night(home.log)
     assert moved.rfc3339(0.0) == "2026-10-25T02:30:00+02:00" and moved.record.end_s == HOUR_S
+    keep_edges(home.log, night, typed_edges(night, "02:30 UTC+01:00", "06:00"))
+    after = longest_night(home.log)
+    left = [after.left_out_text(part.stretch) for part in after.left_out]
+    assert left[0] == "22:00 UTC+02:00 to 02:30 UTC+01:00 (5 h 30 min)", "the change lies in what is left out"
     with pytest.raises(StillvoltError, match="23:00 UTC-05:00"):
         typed_edges(night, "23:00 UTC-05:00", "")
     home.log.close()

@@ -74,6 +74,13 @@ def test_hours_go_by_their_mean_and_are_alike_where_they_vary_more_within(on_s, 
     assert ("vary within" in found.why_no_hour) is is_alike
 
 
+def test_a_steady_hour_is_told_from_one_in_which_something_was_switched():
+    volts = [0.3] * 3600 + [0.3 if second < 1900 else 5.0 for second in range(3600)]
+    found = summarise(night(volts, [Settled(0, 7199, 0.3, 0.001, 5, 7200)]), 0.1)
+    assert found.alike_volts is None and found.quietest_hour.mean_volts == pytest.approx(0.3)
+    assert found.highest_hour.mean_volts == pytest.approx(2.519, abs=0.001)
+
+
 @pytest.mark.parametrize(
     ("still_s", "end_s", "why"),
     [

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import date
 
 from gui.stages.prepare.setup_prompts import SetupPrompts
 from gui.widgets.badge import GOOD, OPEN, UNCLEAR
@@ -122,6 +123,8 @@ def _unstated_of_meter(setup: Setup) -> list[str]:
             "assumed: {guessed}."
         )
         sentences.append(text.format(guessed=", ".join(guessed)))
+    if doubt := setup.meter.calibration_doubt(date.today()):
+        sentences.append(doubt)
     if not setup.meter.calibrated_on:
         sentences.append(
             tr(
@@ -303,7 +306,7 @@ def setup_row(item: SetupItem, setup: Setup, unit: LengthUnit = LengthUnit.METRE
         }.get(item.name, False)
         small = tr("adds uncertainty") if widens else small
         badge = UNCLEAR if widens else GOOD
-        if item.name == METER and _guessed_of_meter(setup):
+        if item.name == METER and (_guessed_of_meter(setup) or setup.meter.calibration_doubt(date.today())):
             badge = UNCLEAR
         return ListRow(name, value, small, badge=badge)
     if item.needed:

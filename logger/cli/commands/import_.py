@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 
+from logger.cli.calibration import print_calibration_doubt
 from logger.clock import format_duration
 from logger.meter.description_folder import load
 from logger.metrology.rounding import grouped
@@ -29,11 +30,14 @@ EVENTS = {
 
 def run(arguments: argparse.Namespace) -> None:
     """Import the trace and print what the run holds."""
+    meter = load(arguments.meter) if arguments.meter else None
+    if meter is not None:
+        print_calibration_doubt(meter)
     done = import_trace(
         arguments.trace,
         arguments.visit,
         read_began(arguments.began),
-        meter=load(arguments.meter) if arguments.meter else None,
+        meter=meter,
         reference=REFERENCES[arguments.reference] if arguments.reference else None,
         unit=arguments.unit,
         is_future=arguments.future,

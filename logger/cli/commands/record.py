@@ -9,6 +9,7 @@ from contextlib import ExitStack
 from dataclasses import replace
 from datetime import datetime
 
+from logger.cli.calibration import print_calibration_doubt
 from logger.cli.port_settings import port_settings, unescaped
 from logger.meter.description_folder import load
 from logger.meter.port import PortSettings
@@ -58,6 +59,8 @@ def _run(
     """
     register_simulated_port()
     meter = load(arguments.meter) if arguments.meter else None
+    if meter is not None and not os.environ.get(UNTIL_BEGUN):
+        print_calibration_doubt(meter)
     base = meter.settings(arguments.port) if meter else PortSettings(url=arguments.port)
     settings = port_settings(arguments, base)
     if arguments.query is not None:

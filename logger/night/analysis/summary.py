@@ -125,7 +125,7 @@ class NightSummary:
         highest_hour: the hour with most overload where one had much, else the one with the highest mean; None where
             no whole hour had enough still time, or where the hours are alike.
         alike_volts: lowest and highest mean of the hours, V, where they differ by no more than the level varies within
-            one of these two; None where they do not, or there is but one.
+            each of these two; None where they do, or there is but one.
         motions_per_hour: motion episodes per hour with values that count.
         longest_still: the longest still span; None where there is none.
         steps: steps of the night.
@@ -252,9 +252,10 @@ def _mean(hour: NightHour) -> float:
 
 
 def _alike_volts(quietest: NightHour | None, highest: NightHour | None) -> tuple[float, float] | None:
-    """Return the means of both hours where they differ by no more than the level varies within one of them, V.
+    """Return the means of both hours where they differ by no more than the level varies within each of them, V.
 
-    Not the uncertainty of the means: over an hour of a meter's noise that is so small that every two hours differ.
+    An hour that is steady is told from one in which something was switched, however much that one varies. Not the
+    uncertainty of the means: over an hour of a meter's noise that is so small that every two hours differ.
 
     Args:
         quietest: the hour with the lowest mean.
@@ -262,7 +263,7 @@ def _alike_volts(quietest: NightHour | None, highest: NightHour | None) -> tuple
     """
     if quietest is None or highest is None or quietest is highest:
         return None
-    varies = max((hour.p95_volts or 0.0) - (hour.p05_volts or 0.0) for hour in (quietest, highest))
+    varies = min((hour.p95_volts or 0.0) - (hour.p05_volts or 0.0) for hour in (quietest, highest))
     low, high = _mean(quietest), _mean(highest)
     return (low, high) if high - low <= varies else None
 

@@ -58,7 +58,7 @@ def _consequences(facts: MeterFacts, contexts: Sequence[Context], mains_hz: floa
                 "When the meter was calibrated is not known: its limits of error are counted as if they held still."
             )
         )
-    elif any(context.read_on and facts.calibrated_on > context.read_on for context in contexts):
+    elif any(facts.is_calibrated_after(context.read_on) for context in contexts):
         text = tr(
             "The day entered for its calibration, {date}, is later than the readings: what it was like when they were "
             "taken is not known."
