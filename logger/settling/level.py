@@ -11,6 +11,7 @@ from logger.settling.events import State
 from logger.settling.line_fit import jitter_of, line_through, share_of_parabola
 from logger.settling.signal_model import SignalModel
 from logger.settling.span import OpenSpan
+from logger.settling.stationary import is_stationary
 from logger.settling.transition import Transition
 
 
@@ -60,6 +61,8 @@ def _search(
     end = history.end
     if end % lim.SEARCH_LOUD_BLOCKS == 0:
         transition.is_slope = _is_slope(model, available)
+    if size := _stationary_window(model, transition, available):
+        return size
     if end < transition.no_level_before or _is_too_wide(model, transition, available):
         return State.CHANGING
     drifts = transition.drift_volts_per_block
@@ -89,6 +92,23 @@ def _search(
             if size and _is_level_in_batches(model, size, window_s, before):
                 return size
     return state
+
+
+def _stationary_window(model: SignalModel, transition: Transition, available: int) -> int:
+    """Size in blocks of a long window that holds one steady level, noisier than any before; 0 where there is none.
+
+    Args:
+        model: the noise and the recent blocks.
+        transition: what has been going on since the last level.
+        available: number of blocks that a level may rest on.
+    """
+    history = model.history
+    if history.end % lim.STATIONARY_LOOK_BLOCKS or not model.noise.is_known:
+        return 0
+    size = lim.STATIONARY_BLOCKS
+    if size > min(available, history.end - transition.start_block):
+        return 0
+    return size if is_stationary(history.volts[-size:], model.block_s) else 0
 
 
 def _is_too_wide(model: SignalModel, transition: Transition, available: int) -> bool:

@@ -401,6 +401,22 @@ UNLEARNED_LONG_WINDOWS_S = (8.0, 20.0)
 LONG_LOOK_BLOCKS = 4
 """Blocks. One of the windows is looked at with every fourth block."""
 
+STATIONARY_BLOCKS = 240
+STATIONARY_LOOK_BLOCKS = 16
+STATIONARY_SHARE = 0.025
+"""Blocks of a window that may show a level noisier than any before it (48 s at 5 lines/s, 2 min at 2); it is looked at
+with every so many blocks. In it hold, for noise of any height up to this share of the level:"""
+
+STATIONARY_ROUGH_SIGMAS = 2.0
+STATIONARY_SIGMAS = 2.5
+STATIONARY_PEAK_SIGMAS = 4.0
+STATIONARY_PARTS = 4
+"""roughness, within the first number of standard uncertainties of what it is for white noise; skewness, and the mean
+and spread of each quarter, within the second; and no block further off than the third."""
+
+SLOWEST_STATIONARY_S = 0.55
+"""Seconds from block to block beyond which nothing is found so: a movement of a second is as rough there as noise."""
+
 LONG_LOOK_S = LONG_WINDOWS_S[0] + 1.0
 """Seconds. A level found in a longer window than this was found by a long look."""
 

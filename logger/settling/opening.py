@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from math import inf
+
 from logger.settling import limits as lim
 from logger.settling.level import is_blunt, is_gradual, is_rough
 from logger.settling.line_fit import jitter_of, line_through, mean_and_variance
 from logger.settling.signal_model import SignalModel
 from logger.settling.span import Approach, NoiseTrust, OpenSpan, Rise, Route, SpanStatus
 from logger.settling.span_start import blocks_within_reach, reach_sigma_volts
+from logger.settling.stationary import is_stationary
 from logger.settling.transition import Transition
 from logger.settling.transition_classification import Cause, Classification, NewLevel, classify
 
@@ -26,7 +29,8 @@ def open_span(
     history = model.history
     window = history.volts[-size:]
     mean, variance = mean_and_variance(window)
-    is_loud = _is_loud(model, variance)
+    is_steady = is_stationary(window, model.block_s)
+    is_loud = not is_steady and _is_loud(model, variance)
     sigma = reach_sigma_volts(model, variance)
     available = history.end - max(transition.earliest_block, transition.disagreed_block, history.first)
     reached = blocks_within_reach(model, history.volts[-max(available, size) :], mean, variance, size)
@@ -59,6 +63,7 @@ def open_span(
         transition=transition,
         approach=_approach(model, transition, before, level, found, sigma),
         noise_trust=trust,
+        is_steady=is_steady,
         by_long_look=size * model.block_s > lim.LONG_LOOK_S,
         held_events=list(found.events),
         undecided_step_s=found.step_s,
@@ -99,6 +104,9 @@ def _learn_noise(model: SignalModel, window: list[float], mean_volts: float, var
         # and must not allow more of itself.
         variance = line.scatter**2
     smooth_volts = lim.GROWN_SHARE * mean_volts if model.louder_at(mean_volts) > lim.LOUDER else 0.0
+    if is_stationary(window, model.block_s):
+        # So long a window shows its noise itself, whatever was learned at another level.
+        smooth_volts = inf
     noise.add_window(variance, jitter**2, len(window), grown_volts**2, smooth_volts**2)
     model.noise_level_volts = mean_volts
     model.resolution.renew()

@@ -132,6 +132,8 @@ class OpenSpan:
     noise_trust: NoiseTrust = NoiseTrust.KNOWN
     by_long_look: bool = False
     """It was found only by a long look."""
+    is_steady: bool = False
+    """A long window showed its noise to be that of a level (`stationary`), so that noise needs no other proof."""
     held_events: list[Motion | Step] = field(default_factory=list)
     """Events before it that are true if this span is one."""
     undecided_step_s: float | None = None

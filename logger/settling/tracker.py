@@ -411,6 +411,8 @@ class SpanTracker:
         joined = self._previous.rejoin(span)
         if joined is None:
             return False
+        if span.is_steady:
+            joined.noise_trust = NoiseTrust.KNOWN
         self.span = joined
         self.state.change(State.SETTLED, joined.start_s)
         return True

@@ -265,8 +265,11 @@ def _word_items(token: Token, name: Name, known_words: frozenset[str]) -> Iterab
     roles = {part.role for part in name}
     if name and role in (Role.TRUE, Role.FALSE):
         return (_switched_field(name, on=role is Role.TRUE),)
-    if Role.OTHER_NAME in roles or Role.BATTERY in roles:
-        return (_LOW_BATTERY,) if role is Role.LOW and Role.BATTERY in roles else ()
+    if Role.BATTERY in roles:
+        return (_LOW_BATTERY,) if role is Role.LOW else ()
+    if Role.OTHER_NAME in roles:
+        # "T:DC" is no time: the name is damaged, and the word speaks of the value.
+        return (RunWord(meaning, token),) if role is Role.KIND and meaning.kind is WordKind.DC else ()
     if role is Role.OVERLOAD:
         return _overload_items(token, name)
     if role is Role.NOT_A_NUMBER:
