@@ -20,6 +20,7 @@ from logger.report.document.html_page import report_html
 from logger.report.document.read_report_data import read_report_data
 from logger.report.export.write_export import export
 from logger.visit import Reading, VisitLog
+from logger.visit.records.circumstances import Circumstances
 from logger.visit.records.condition import EVERYTHING_ON
 from logger.visit.results.correction_history import footnote
 from logger.visit.results.on_off_result import budget_of
@@ -123,6 +124,22 @@ def test_report_and_export_say_what_it_was_and_is(home: VisitLog, tmp_path: Path
         "reference", "earth rod (loam, wet)", "building earth",
     )  # fmt: skip
     assert "reference: building earth" in set(budget.component)
+
+
+def test_the_export_says_nothing_of_a_rod_once_the_reference_is_the_buildings_earth(
+    home: VisitLog, tmp_path: Path
+) -> None:
+    home.circumstances.set(Circumstances(footwear="socks", rod_length_m=1.0))
+    found = []
+    for setup in (ROD, replace(ROD, reference="building earth")):
+        home.setup.set(setup)
+        table = tmp_path / str(setup.reference) / "setup.csv"
+        export(home.path, table.parent, ["csv"])
+        rows = pd.read_csv(table, keep_default_na=False)
+        found.append(dict(zip(rows["item"], rows["value"], strict=True)))
+    assert [(one["soil"], one["moisture"]) for one in found] == [("loam", "wet"), ("", "")]
+    assert [one["footwear"] for one in found] == ["socks", "socks"]
+    assert "1.0" in found[0].values() and "1.0" not in found[1].values()
 
 
 def test_it_is_checked_and_salvaged(home: VisitLog, tmp_path: Path) -> None:

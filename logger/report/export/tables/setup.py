@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from logger.metrology.setup import MeterFacts
+from logger.metrology.setup import MeterFacts, Setup
 from logger.report.export.table import JOINED_BY, ExportColumn, ExportTable
 from logger.report.used_meters import used_meters_of_log
-from logger.visit.records.circumstances import CIRCUMSTANCE_FIELDS
+from logger.visit.records.circumstances import CIRCUMSTANCE_FIELDS, Circumstances
 from logger.visit.storage.visit_log import VisitLog
 
 Item = tuple[str, object, str]
@@ -14,6 +14,8 @@ Item = tuple[str, object, str]
 
 def _rows(log: VisitLog) -> list[Item]:
     setup = log.setup.current()
+    # What was stated of a rod is none of the building's earth, which may have been stated since.
+    rod = Setup() if setup.reference == "building earth" else setup
     practitioner = log.practitioner.current()
     # The one that was taken up last comes first: its items are those without a number.
     meters = list(reversed(used_meters_of_log(log)))
@@ -21,10 +23,10 @@ def _rows(log: VisitLog) -> list[Item]:
     rows: list[Item] = [
         ("household", setup.household, ""),
         ("reference", setup.reference, ""),
-        ("soil", setup.soil, ""),
-        ("moisture", setup.moisture, ""),
-        ("rod to main panel", setup.panel_distance_m, "m"),
-        ("reference wire", setup.wire_length_m, "m"),
+        ("soil", rod.soil, ""),
+        ("moisture", rod.moisture, ""),
+        ("rod to main panel", rod.panel_distance_m, "m"),
+        ("reference wire", rod.wire_length_m, "m"),
         ("supply", setup.supply, ""),
         ("mains frequency", setup.mains_hz, "Hz"),
         ("laptop on battery", setup.on_battery, ""),
@@ -38,7 +40,7 @@ def _rows(log: VisitLog) -> list[Item]:
         ("telephone", practitioner.telephone, ""),
         ("e-mail", practitioner.email, ""),
     ]
-    rows += _circumstances(log)
+    rows += _circumstances(log, is_rod=rod is setup)
     rows += _limits_of_meter(meter)
     for number, other in enumerate(meters[1:], 2):
         items = [*_of_meter(other), *_limits_of_meter(other)]
@@ -72,10 +74,14 @@ def _limits_of_meter(meter: MeterFacts) -> list[Item]:
     return rows
 
 
-def _circumstances(log: VisitLog) -> list[Item]:
-    now = log.circumstances.current()
+def _circumstances(log: VisitLog, *, is_rod: bool) -> list[Item]:
+    now, none = log.circumstances.current(), Circumstances()
     return [
-        (field.exported or field.label.casefold(), getattr(now, name), "m" if field.is_length else "")
+        (
+            field.exported or field.label.casefold(),
+            getattr(none if field.only_with_rod and not is_rod else now, name),
+            "m" if field.is_length else "",
+        )
         for name, field in CIRCUMSTANCE_FIELDS.items()
     ]
 
@@ -94,7 +100,12 @@ SETUP: ExportTable[Item] = ExportTable(
     _rows,
     (
         ExportColumn("item", "", "what", lambda item: item[0]),
-        ExportColumn("value", "", "as stated; empty where nobody has", lambda item: _text(item[1])),
+        ExportColumn(
+            "value",
+            "",
+            "as stated; empty where nobody has, and of a rod where it is none",
+            lambda item: _text(item[1]),
+        ),
         ExportColumn("unit", "", "of the value", lambda item: item[2]),
     ),
 )
