@@ -588,6 +588,15 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     A("spots.room", "Add a roo&m...", "Adds the usual spots of a room.", ("Ctrl+Shift+R",), "Measure"),
     A(
+        "spots.again",
+        "&Read this spot again",
+        "Has the chosen spot read once more, though it is read already; the earlier reading stays.",
+        (),
+        "Measure",
+        place="spots",
+        icon="again",
+    ),
+    A(
         "spots.rename",
         "R&ename spot...",
         "Renames the chosen spot; its readings go by the new name.",

@@ -109,6 +109,8 @@ class ReadingController:
         hands_free.has_moved_to_spot = self._has_moved_to_spot
         self._choices_before_promise = 0
         """How many choices of a spot had been made when the last value was promised: what comes later is an answer."""
+        self._again: tuple[int, int | None] | None = None
+        """The spot that was asked to be read once more, and its newest reading then; None for none."""
         self.taken_elsewhere: Reading | None = None
         """The reading of another window that the last attempt to take one found; None where it found none."""
 
@@ -144,6 +146,34 @@ class ReadingController:
         """How many indoor spots have been read with everything on, or with everything off."""
         results = [self.result(spot) for spot in self._route.indoor_spots()]
         return sum((r.on if condition == EVERYTHING_ON else r.off) is not None for r in results)
+
+    def read_again(self) -> None:
+        """Have the chosen spot read once more before anything else is offered: until that is done, or it is left."""
+        spot = self._route.chosen
+        if spot is None:
+            return
+        self._again = spot.id, self._newest_id_at(spot)
+        self._access.message = Message(
+            tr("“{spot}” is read again: move, hold still there, then take it.").format(spot=spot.name)
+        )
+
+    def why_not_again(self) -> str:
+        """Why the chosen spot cannot be read again, in a whole sentence; empty where it can."""
+        spot = self._route.chosen
+        if spot is None:
+            return tr("There is no chosen spot.")
+        if self.last_at(spot.id) is None:
+            return tr("“{spot}” is not read yet.").format(spot=spot.name)
+        return ""
+
+    def is_read_again(self) -> bool:
+        """Whether the chosen spot was asked to be read once more, and is not yet."""
+        spot = self._route.chosen
+        return spot is not None and self._again == (spot.id, self._newest_id_at(spot))
+
+    def _newest_id_at(self, spot: Spot) -> int | None:
+        """The id of the newest reading of a spot, void or not; None without one."""
+        return max((r.id for r in self._access.snapshot.readings if r.spot_id == spot.id), default=None)
 
     def off_round_due(self) -> bool:
         """Whether every spot has been read with everything on, and not every one with everything off."""
@@ -207,8 +237,8 @@ class ReadingController:
         if snapshot.refusal:
             return Message(snapshot.refusal, refused=True)
         budget = snapshot.budget
-        if budget is None:
-            return Message(tr("The meter has not sent a value yet."), refused=True)
+        if budget is None:  # settled, and of what counts since the last entry there is hardly any line yet
+            return Message(tr("Too few values have come since the last entry. Wait a moment."), refused=True)
         value = value_text(budget.volts, budget.u_volts)
         if chosen is None:
             return Message(tr("Take {value} (choose a spot first)").format(value=value))
@@ -408,15 +438,15 @@ class ReadingController:
         Args:
             promised: the value that stood when the reading was asked for.
             before: what `unmoved_since` gave.
+
+        Raises:
+            StillvoltError: nothing of the value remains that could be taken.
         """
         spot = self._route.chosen
         assert spot is not None
-        try:
-            span = self._access.log.readings.promised_span(
-                promised, self._condition.at(spot), _first_ns_after(before)
-            )
-        except StillvoltError as error:
-            return tr("Nothing can be taken yet: {what}").format(what=error.what)
+        span = self._access.log.readings.promised_span(
+            promised, self._condition.at(spot), _first_ns_after(before)
+        )
         text = self.promise_text(promised, span)
         to_clock_ns = promised.utc_ns - promised.live.beat_steady_utc_ns
         start_utc_ns = promised.live.run_started_utc_ns + span.start_t_ns

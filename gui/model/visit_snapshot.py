@@ -642,7 +642,9 @@ class VisitSnapshot:
         self.presence.poll(self.log.path, self.stale)
         holds = self.stated.holds(self.readings, self._clock.utc_ns())
         self.condition = self.stated.condition if holds else ""
-        self.refusal = self.log.current_value.why_not_settled()
+        # Of the heartbeat that is shown, and no newer one: else a value would be refused that has no reason, or be
+        # settled and not be there yet.
+        self.refusal = self.log.current_value.why_not_settled_at(live)
         if self.refusal and live is not None and live.port_state == "lost" and self.recording:
             self.refusal = tr_kept(live.port_message)  # names the lost port
         if self.presence.waiting is not None:

@@ -22,7 +22,7 @@ from PySide6.QtWidgets import QDockWidget, QFrame, QScrollArea, QVBoxLayout, QWi
 from gui.actions.spoken_text import set_spoken_name
 from gui.model.practice_controller import PracticeController
 from gui.model.visit_access import Message
-from gui.practice.switch_board import SwitchBoard, spoken_position, spoken_switch
+from gui.practice.switch_board import SwitchBoard, spoken_position
 from gui.widgets.appearance import Appearance, VisitWidget, label, set_role
 from logger.errors import StillvoltError
 from logger.simulation.practice_switches import GroupKind, Switch, find_switch
@@ -249,7 +249,7 @@ class PracticePanel(VisitWidget):
             text = tr("Practice house")
         self.title.setText(text)
         set_role(self.title, "title" if self.typed or night else "heading")
-        set_spoken_name(self.board, self._spoken())
+        set_spoken_name(self.board, tr("Switches of the practice house"))
         self.board.refresh()
         self._bring_into_sight()
         self.update()
@@ -282,10 +282,3 @@ class PracticePanel(VisitWidget):
         found = find_switch(switches, self.typed)
         if found is not None:
             self.board.chosen = found
-
-    def _spoken(self) -> str:
-        """The chosen switch in words, for who cannot see it."""
-        switches = self.practice_controller.switches()
-        if not switches:
-            return ""
-        return spoken_switch(switches[min(self.board.chosen, len(switches) - 1)])

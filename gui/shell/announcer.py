@@ -7,6 +7,8 @@ pages that were gone to and of states that go on the newest alone, after those.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from PySide6.QtGui import QAccessible, QAccessibleAnnouncementEvent
 from PySide6.QtWidgets import QWidget
 
@@ -29,7 +31,8 @@ class Announcer:
         self._window = window
         self._clock = clock
         self._happened: list[str] = []
-        self._page = self._state = ""
+        self._state = ""
+        self._page: Callable[[], str] | None = None
         self._free_ns = clock.steady_ns()
         """From when on the next one may be announced."""
         self._message: Message | None = None
@@ -49,10 +52,18 @@ class Announcer:
         self._state = text
         self.poll()
 
-    def announce_page(self, text: str) -> None:
-        """Announce what can be done on the page that was gone to, unless another one is shown first."""
+    def announce_page(self, text: Callable[[], str]) -> None:
+        """Announce what can be done on the page that was gone to, unless another one is shown first.
+
+        Args:
+            text: gives the sentence as it is when its turn comes; empty where there is nothing to say any more.
+        """
         self._page = text
         self.poll()
+
+    def drop_page(self) -> None:
+        """The user has acted: what could be done before that is announced no more."""
+        self._page = None
 
     def follow(self, message: Message) -> None:
         """Announce the outcome of an action, once; progress is left out, since it comes every second."""
@@ -64,14 +75,16 @@ class Announcer:
     def poll(self) -> None:
         """Announce what waits, if it is time."""
         now_ns = self._clock.steady_ns()
-        if now_ns < self._free_ns or not (self._happened or self._page or self._state):
+        if now_ns < self._free_ns:
             return
         if self._happened:
             text = self._happened.pop(0)
-        elif self._page:
-            text, self._page = self._page, ""
         else:
-            text, self._state = self._state, ""
+            text, self._page = self._page() if self._page is not None else "", None
+            if not text:
+                text, self._state = self._state, ""
+        if not text:
+            return
         self._free_ns = now_ns + round(MIN_GAP_S * NS_PER_S)
         self._emit(text)
 

@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 
 from PySide6.QtCore import QEvent, QObject, QSize, Qt, QTimer, Signal
-from PySide6.QtGui import QFontMetrics, QKeyEvent, QMouseEvent, QResizeEvent
+from PySide6.QtGui import QAccessible, QAccessibleEvent, QFontMetrics, QKeyEvent, QMouseEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QApplication,
     QCheckBox,
@@ -260,6 +260,9 @@ class QuestionPanel(QFrame):
         layout.addWidget(area)
         self._body = area
         self.show()
+        # The panel is the one of the question before: a reader that keeps what it has read learns that it says another.
+        for changed in (QAccessible.Event.NameChanged, QAccessible.Event.DescriptionChanged):
+            QAccessible.updateAccessibility(QAccessibleEvent(self, changed))
         how_to_answer = tr("Esc goes to the question.") if self.waits else ""
         if not self.waits:
             self.take_focus()

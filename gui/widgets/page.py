@@ -11,7 +11,6 @@ from PySide6.QtWidgets import QLabel, QScrollArea, QVBoxLayout, QWidget
 
 from gui.actions.action_buttons import ActionButtons
 from gui.actions.registry import ActionRegistry
-from gui.actions.spoken_text import set_spoken_name
 from gui.model.visit_controller import VisitController
 from gui.widgets.appearance import Appearance, StyledWidget, VisitWidget, label
 from gui.widgets.row_list import RowList
@@ -96,24 +95,6 @@ class Page(VisitWidget):
             if not self.is_too_low():
                 return
             step()
-
-    def fold(self, part: QLabel, text: str, short: str) -> None:
-        """Show a short text where there is no room for the whole one, which is in the tip.
-
-        Args:
-            part: shows it.
-            text: the whole text.
-            short: what stands for it, a whole sentence.
-        """
-        part.setText(tr("{first} Rest the mouse here to read more.").format(first=short))
-        part.setToolTip(text)
-        set_spoken_name(part, text)
-
-    def unfold(self, part: QLabel, text: str) -> None:
-        """Show a whole text that `fold` may have cut."""
-        part.setText(text)
-        part.setToolTip("")
-        set_spoken_name(part, text)
 
     def places(self) -> tuple[str, ...]:
         """The names in the table of actions that are in sight with this page."""

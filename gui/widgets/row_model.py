@@ -98,8 +98,15 @@ class RowModel(QAbstractListModel):
         if role == Qt.ItemDataRole.AccessibleTextRole:
             return accessible_text(item)
         if role == Qt.ItemDataRole.AccessibleDescriptionRole and isinstance(item, ListRow):
-            return self.key_hint
+            return ". ".join(filter(None, (self._place_among_rows(index.row()), self.key_hint)))
         return None
+
+    def _place_among_rows(self, row: int) -> str:
+        """Which row it is without the headings, that a screen reader counts as well; empty where there are none."""
+        places = [place for place, item in enumerate(self.items) if isinstance(item, ListRow)]
+        if len(places) == len(self.items):
+            return ""
+        return tr("{n} of {count} without headings").format(n=places.index(row) + 1, count=len(places))
 
     def flags(self, index: QModelIndex | QPersistentModelIndex) -> Qt.ItemFlag:
         """See Qt: a heading cannot be chosen; between rows, and nowhere else, a dragged one can be let go."""

@@ -330,8 +330,15 @@ QPushButton:pressed, QPushButton:checked { background: $chosen; color: $on_chose
 QPushButton:disabled { color: $pale; background: transparent; border-color: $line; }
 QPushButton:default { border: 2px solid $blue; padding: 2px 9px; }
 QPushButton:focus { border: 2px solid $blue; padding: 2px 9px; }
+QFrame[role="question"] QPushButton:default { border: 1px solid $quiet; padding: 3px 10px; }
+QFrame[role="question"] QPushButton:focus { border: 2px solid $blue; padding: 2px 9px; }
 QPushButton[role="action"] { font-size: ${small}px; padding: 2px 7px; }
 QPushButton[role="action"]:focus { padding: 1px 6px; }
+QPushButton[role="more"] {
+    background: transparent; color: $blue; border: 1px solid transparent; font-size: ${small}px; padding: 0 4px;
+    text-decoration: underline;
+}
+QPushButton[role="more"]:focus { border: 2px solid $blue; padding: 0 3px; }
 QPushButton[role="primary"] { font-weight: bold; text-align: left; padding: 2px 14px; }
 QPushButton[role="primary"]:disabled { background: $panel; }
 QPushButton[role="primary"]:enabled { background: $chosen; color: $on_chosen; border-color: $chosen; }

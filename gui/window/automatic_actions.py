@@ -23,7 +23,7 @@ from gui.stages.sources.tonight_content import headline_text
 from gui.stages.spots.hands_free_actions import HandsFreeActions
 from gui.window.stage_pages import StagePages
 from logger.settling.events import State
-from logger.sweep.sweep_progress import Combination
+from logger.sweep.sweep_progress import Combination, circuits_of
 from logger.sweep.switch_off_plan import PlanState
 from logger.translation import tr
 from logger.visit.records.reading_records import Reading
@@ -89,6 +89,8 @@ class AutomaticActions:
         """Forms of the meter's lines that were asked about."""
         self._swept: tuple[PlanState | None, SweptReading | None, Combination | None] = (None, None, None)
         """State of tonight's list, the newest reading, and the row gone to, as they were announced last."""
+        self._listed = {source.id for source in circuits_of(sweep_controller.sources)}
+        """Ids of the circuits that were listed when that was looked at last."""
         self._newest_id: int | None = None
         """Id of the newest reading when on and off were announced last; None before the first look."""
         self._to_ask: tuple[Reading, list[str]] | None = None
@@ -166,11 +168,34 @@ class AutomaticActions:
 
     def announce_page(self) -> None:
         """Announce what the big button does on the page that was gone to, or why not; on Tonight the answer first."""
+        self._announcer.announce_page(self._page_text)
+
+    def forget_page(self) -> None:
+        """Announce no more what could be done before the key that was just pressed."""
+        self._announcer.drop_page()
+
+    def _page_text(self) -> str:
+        """What the page in sight says first, and what the big button does there, or why not."""
         why_not = self._action_bar.why_not()  # alone: a page that was gone to is no action that failed
         action = tr("Space here: {action}").format(action=self._action_bar.text())
-        tonight, is_sources = self._pages.sources.tonight, self._pages.shows(SOURCES)
-        headline = tonight.headline.text() if is_sources and self._pages.sources.page is tonight else ""
-        self._announcer.announce_page(" ".join(filter(None, dict.fromkeys((headline, why_not or action)))))
+        sources, first = self._pages.sources, ""
+        if self._pages.shows(SOURCES) and sources.page is sources.tonight:
+            first = sources.tonight.headline.text()
+        elif (
+            self._pages.shows(SOURCES)
+            and sources.page.place == "sources.breakers"
+            and self._sweep.waiting is None
+        ):
+            first = what_to_switch_text(self._sweep) if self._sweep.rows() else ""
+        return " ".join(filter(None, dict.fromkeys((first, why_not or action))))
+
+    def announce_listed(self) -> None:
+        """Announce what is switched first, and what the big button does, once circuits were added to the sweep."""
+        before, self._listed = self._listed, {source.id for source in circuits_of(self._sweep.sources)}
+        sources = self._pages.sources
+        is_breakers = self._pages.shows(SOURCES) and sources.page.place == "sources.breakers"
+        if self._listed - before and is_breakers:
+            self.announce_page()
 
     def announce_spot(self) -> None:
         """Announce the chosen spot where it is another one, on whatever page: the next reading is filed there."""
@@ -215,7 +240,9 @@ class AutomaticActions:
         if now[0] is PlanState.CONFIRMED and state_before is not PlanState.CONFIRMED:
             self._announcer.announce(" ".join((tr("Tonight's list is confirmed."), self._list_of_tonight())))
         elif now[1] is newest_before:
-            self._announcer.announce_page(text)  # of the rows that somebody goes along, the last one's
+            self._announcer.announce_page(
+                lambda: text
+            )  # of the rows that somebody goes along, the last one's
         else:
             self._announcer.announce(text)
 

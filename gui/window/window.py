@@ -351,6 +351,7 @@ class Window(QMainWindow):
         self.automatic_actions.announce_spot()
         self.automatic_actions.announce_button()
         self.automatic_actions.announce_sweep()
+        self.automatic_actions.announce_listed()
 
     def _show_name(self) -> None:
         household = " ".join(self.controller.setup.stated.household.split())
@@ -548,6 +549,7 @@ class Window(QMainWindow):
     def press_primary(self) -> None:
         """Do what the big button says; where it may not be done, say why, and light up the line."""
         self.controller.refresh(force=True)  # another window may have changed just now what it is about
+        self.automatic_actions.forget_page()
         self.action_bar.is_unasked = True
         self.action_bar.refresh()
         self.action_bar.is_unasked = False

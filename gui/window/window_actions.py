@@ -269,6 +269,8 @@ class WindowActions:
         bind("spots.unread", spots.choose_first_unread, self._why_no_spots)
         bind("spots.add", spots.ask_new_spot)
         bind("spots.room", spots.ask_room)
+        again = self._controller.readings
+        bind("spots.again", again.read_again, again.why_not_again)
         bind("spots.rename", spots.ask_spot_name, spots.why_no_spot)
         bind("spots.describe", self.details.describe, self.details.why_not_describe)
         bind("spots.photos", self.details.add_photos, self.details.why_not_add)

@@ -157,6 +157,22 @@ def why_next_text(plan: SwitchOffPlan) -> str:
     """Format what the next reading of an open plan decides; empty where the plan says so anyway."""
     if plan.state is not PlanState.OPEN or lacks_background(plan) or plan.why_next not in WHY_NEXT:
         return ""
+    here = [spot for spot in plan.spots if spot.spot_id == plan.next_spot_id]
+    pairs = [pair for spot in here for pair in spot.exchangeable]
+    if plan.why_next == "swapped" and pairs:
+        text = (
+            tr(
+                "It shows whether “{first}” and “{second}” were read with their breakers mixed up; you need not read "
+                "them again for that."
+            )
+            if len(pairs) == 1
+            else tr(
+                "It shows whether two readings, such as “{first}” and “{second}”, were taken with their breakers mixed "
+                "up; you need not read them again for that."
+            )
+        )
+        first, second = (tr_kept(reading.condition) for reading in pairs[0])
+        return text.format(first=first, second=second)
     return tr(WHY_NEXT[plan.why_next])
 
 

@@ -149,3 +149,21 @@ def test_the_rows_of_a_chart_are_a_list_which_covers_nothing(qtbot: QtBot) -> No
     drawn = around.grab().toImage()
     chart.findChild(SpokenRows).hide()
     assert around.grab().toImage() == drawn
+
+
+def test_what_could_be_done_on_a_page_is_said_as_it_is_then_and_no_more_once_somebody_acts(
+    announced: list[str], clock: ManualClock, open_window: Callable[[], Driver]
+) -> None:
+    announcer = Announcer(open_window().window, clock)
+    announced.clear()
+    offers = ["Space here: one."]
+    announcer.announce("Before.")
+    announcer.announce_page(lambda: offers[-1])
+    offers.append("Space here: two.")
+    clock.advance_ns(round(MIN_GAP_S * NS_PER_S))
+    announcer.poll()
+    announcer.announce_page(lambda: offers[-1])
+    announcer.drop_page()
+    clock.advance_ns(round(MIN_GAP_S * NS_PER_S))
+    announcer.poll()
+    assert announced == ["Before.", "Space here: two."]

@@ -428,7 +428,7 @@ def test_visits_of_two_households_are_compared_after_a_question_only(
     driver.answer("Yes, compare them")
     driver.window.refresh()
     assert rows(driver)["Bed"].startswith("improved, ")
-    assert "two households" in driver.window.pages.report.compare.notes.text()
+    assert "two households" in driver.window.pages.report.compare.notes.part.text()
 
 
 def test_the_archive_is_searched_and_a_visit_opened(

@@ -512,9 +512,9 @@ def test_lines_that_a_reading_brings_are_whole_and_move_no_button(
         driver.window.controller.refresh(force=True)
         driver.window.redraw()
         QApplication.processEvents()
-        assert page.meaning.isVisible() and page.meaning.toolTip()
+        assert page.meaning.part.isVisible() and page.meaning.whole
         assert places() == before
-        for part in (page.meaning, page.remarks):
+        for part in (page.meaning.part, page.remarks):
             assert part.isHidden() or part.height() >= part.heightForWidth(part.width())
 
 

@@ -66,7 +66,7 @@ def test_spots_come_first_and_nothing_is_blank(
     settle(visit, *size)
     assert rows_in_sight(visit, page.spots) >= least_spots
     assert page.height() == page.wanted_height(), "it scrolls no further than its parts reach"
-    assert page.meaning.height() == page.meaning.heightForWidth(page.meaning.width()), (
+    assert page.meaning.part.height() == page.meaning.part.heightForWidth(page.meaning.part.width()), (
         "no blank room around it"
     )
     assert page.spots.height() >= page.spots.minimumSizeHint().height()
@@ -98,3 +98,28 @@ def test_a_click_on_the_border_is_no_wish_for_another_share(visit: Driver) -> No
     page.border_dragged.connect(dragged.append)
     QTest.mouseClick(page.split.handle(1), Qt.MouseButton.LeftButton)
     assert dragged == []
+
+
+def test_what_is_cut_for_lack_of_room_opens_by_keyboard_and_by_mouse_and_a_warning_is_never_cut(
+    visit: Driver, log: VisitLog
+) -> None:
+    page = visit.window.pages.spots
+    settle(visit, 1024, 572)
+    visit.window.dock.open()
+    settle(visit, 1024, 572)
+    text, more = page.meaning.part, page.meaning.button
+    assert text.text() != page.meaning.whole and more.isVisible() and more.text() == "More"
+    assert more.accessibleDescription() == page.meaning.whole
+    more.setFocus()
+    QTest.keyClick(more, Qt.Key.Key_Return)
+    assert text.text() == page.meaning.whole and more.hasFocus() and more.text() == "Less"
+    QTest.keyClick(more, Qt.Key.Key_Space)
+    assert text.text() != page.meaning.whole
+    QTest.mouseClick(more, Qt.MouseButton.LeftButton)
+    assert text.text() == page.meaning.whole
+    spot = visit.window.controller.route.chosen
+    assert spot is not None
+    log.readings.enter(spot.id, EVERYTHING_OFF, 2.9, 0.01)
+    visit.window.controller.refresh(force=True)
+    settle(visit, 1024, 572)
+    assert "contradict" in text.text() and text.text() == page.meaning.whole and more.isHidden()

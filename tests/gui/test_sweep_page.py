@@ -288,9 +288,9 @@ def test_after_the_sweep_the_list_stands_beside_the_plain_rule_and_is_confirmed_
     assert layouts_of(page, driver.window.redraw) == 0, "nothing new, nothing laid out anew"
     driver.do("tonight.details")
     assert page.circuits.isVisible() and not page.spots.isVisible()
-    assert f"{once}what each circuit gives rests on that one reading." in page.meaning.toolTip()
+    assert f"{once}what each circuit gives rests on that one reading." in page.meaning.whole
     certain = "Read “Bed, left” with everything off once more: what each circuit gives there rests on that one reading."
-    assert certain in page.meaning.text()
+    assert certain in page.meaning.part.text()
     assert page.circuits.height() >= page.circuits._legend_height() + sum(page.circuits._row_heights()[:5])
     driver.do("tonight.details")
     assert page.spots.isVisible()

@@ -585,7 +585,9 @@ def test_on_and_off_out_of_one_flat_stretch_are_asked_about_by_keys(
 ) -> None:
     """Nobody moves and nothing is switched: another spot or condition, and Space, take no second value."""
     settled.press("Space", "Space")  # the next spot is chosen by itself
-    assert settled.asked.startswith("Nothing has moved since “Bed” was read")
+    assert not settled.asked, "a yes could take nothing"
+    assert settled.message.startswith("Nothing has moved since “Bed” was read")
+    assert "Too few values have come since then. Move at “" in settled.message
     settled.press("Esc", "Up")
     settled.do("measure.condition")
     settled.answer("Everything off")

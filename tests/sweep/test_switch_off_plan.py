@@ -18,6 +18,7 @@ from logger.sweep.plan_text import (
     more_than_all_text,
     no_answer_text,
     to_be_certain_text,
+    why_next_text,
 )
 from logger.sweep.solver.contribution_doubts import EXCHANGED_DOUBT
 from logger.sweep.spot_plan import SourceContribution
@@ -366,6 +367,14 @@ def test_a_set_whose_only_reading_may_have_been_exchanged_is_proposed_and_not_co
     )
     (given,) = [one for one in spot.contributions if one.source.name == "A"]
     assert contribution_doubt(given, None, spot.exchangeable).endswith(" may have been swapped by mistake")
+    found = replace(found, why_next="swapped", next_spot_id=spot.spot_id)
+    first, second = (reading.condition for reading in spot.exchangeable[0])
+    assert why_next_text(found) == (
+        f"It shows whether two readings, such as “{first}” and “{second}”, were taken with their breakers mixed up; "
+        "you need not read them again for that."
+    )
+    found = replace(found, spots=(replace(spot, exchangeable=spot.exchangeable[:1]),))
+    assert why_next_text(found).startswith(f"It shows whether “{first}” and “{second}” were read with ")
 
 
 def test_what_a_sweep_counts_from_one_reading_of_everything_off_says_so_until_it_is_read_again(log):

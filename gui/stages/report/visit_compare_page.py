@@ -18,6 +18,7 @@ from gui.model.wording import date_text, short_condition
 from gui.shell.question import Choice, Question
 from gui.stages.verdict_badges import comparison_badge
 from gui.widgets.appearance import Appearance, label, set_role
+from gui.widgets.foldable_text import FoldableText
 from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListRow
@@ -63,8 +64,8 @@ class VisitComparePage(TabPage):
         self.choose_file: Callable[[Path], Path | None] = choose_text_file
         """Shows the system's dialog for a file to be written; a test gives its own."""
         self.summary = label("")
-        self.head = label("", "small")
-        self.notes = label("", "quiet")
+        self.head = FoldableText("small")
+        self.notes = FoldableText("quiet")
         self.rows = RowList(appearance, tr("Spots compared"))
         self.rows.row_chosen.connect(self._choose)
         self.rows.row_activated.connect(lambda _: actions.trigger("compare.which_spot"))
@@ -73,8 +74,9 @@ class VisitComparePage(TabPage):
         self._buttons = self.make_buttons(
             "compare.save", "compare.which_spot", "practice.examples", "view.back"
         )
-        for part in (self.summary, self.head, self.notes):
-            self.column.addWidget(part)
+        self.column.addWidget(self.summary)
+        self.column.addLayout(self.head)
+        self.column.addLayout(self.notes)
         self.column.addWidget(self.rows, 1)
         self.column.addWidget(self._buttons)
         self.restyles(self.rows)
@@ -89,13 +91,12 @@ class VisitComparePage(TabPage):
         self.notes.setVisible(found is not None and bool(found.notes))
         self.summary.setVisible(found is not None)
         if found is None:
-            self.unfold(
-                self.head,
+            self.head.show_whole(
                 tr(
                     "Choose the visit to compare with, such as the one of a year ago. Spots are matched by name; where "
                     "that is wrong, Enter on its row corrects it. To try it, open an example visit and compare it with "
                     "the other."
-                ),
+                )
             )
             self.rows.show_rows([], None)
             return
@@ -123,18 +124,18 @@ class VisitComparePage(TabPage):
         short_head = tr("{before}, then {after}.").format(before=dates[0], after=dates[1])
         # The first one says most: that it is not surely one home, or that a file is damaged.
         first = "".join(notes[:1]).removesuffix(".")
-        fold_notes = partial(self.fold, self.notes, "\n".join(notes), f"{first}.")
+        cut_notes = partial(self.notes.cut, f"{first}.")
         self.summary.setText(summary_text(found))
         set_role(self.summary, "")
-        self.unfold(self.head, head)
-        self.unfold(self.notes, "\n".join(notes))
+        self.head.show_whole(head)
+        self.notes.show_whole("\n".join(notes))
         self.rows.give_room(MIN_SPOTS)
         self.give_way(
             (
-                *([fold_notes] if len(notes) > 1 else []),
+                partial(self.head.cut, short_head),
                 partial(set_role, self.summary, "small"),
-                partial(self.fold, self.head, head, short_head),
                 partial(self.rows.give_room, MIN_SPOTS, is_short=True),
+                *([cut_notes] if len(notes) > 1 else []),
             )
         )
 

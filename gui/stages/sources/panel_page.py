@@ -16,6 +16,7 @@ from gui.stages.sources.circuit_table_model import NEW, CircuitTableModel
 from gui.stages.sources.circuit_table_view import ROWS, SCARCE_ROWS, CircuitTableView
 from gui.stages.sources.paste_prompt import paste_prompt
 from gui.widgets.appearance import Appearance, label
+from gui.widgets.foldable_text import FoldableText
 from gui.widgets.page import PrimaryAction, TabPage
 from logger import cautions
 from logger.errors import StillvoltError
@@ -52,7 +53,7 @@ class PanelPage(TabPage):
         self.sweep_controller = sweep_controller
         self.edits = CircuitListEdits(self.controller, sweep_controller.source_list.forget_chosen)
         self.rows = CircuitTableModel(self.controller, self.edits, appearance.theme, self)
-        self.how = label(tr(HOW), "small")
+        self.how = FoldableText("small")
         self.table = CircuitTableView(self.rows, appearance)
         self.why = label("", "error")
         """Why a cell holds what is not kept."""
@@ -66,7 +67,8 @@ class PanelPage(TabPage):
             self.table, actions, "panel.paste", "panel.copy", "edit.copy", "", "panel.remove",
             beside_rows=("panel.paste", "panel.copy"),
         )  # fmt: skip
-        for part in (self.how, self.table, self.why, self.caution, self._buttons):
+        self.column.addLayout(self.how)
+        for part in (self.table, self.why, self.caution, self._buttons):
             self.column.addWidget(part, 1 if part is self.table else 0)
         self.rows.entered.connect(self._show_why)
         self.table.selectionModel().currentChanged.connect(lambda *_: self._cell_chosen())
@@ -112,22 +114,17 @@ class PanelPage(TabPage):
         self.why.setVisible(bool(reasons))
 
     def _make_room(self) -> None:
-        """The caution is in a tip where the page is too low for the table beside it."""
+        """Where the page is too low, how the table is filled in is cut: the caution never is."""
         fitted = (self.width(), self.room_height(), self.appearance, self.why.text())
         if fitted == self._fitted:
             return
         self._fitted = fitted
-        caution, how = tr_all(CAUTION), tr(HOW)
-        self.unfold(self.caution, caution)
-        self.unfold(self.how, how)
-        self.how.show()
+        self.how.show_whole(tr(HOW))
         self.table.keep_rows(ROWS)
         self.give_way(
             [
-                lambda: self.fold(self.caution, caution, tr(cautions.PANEL)),
-                lambda: self.fold(self.how, how, tr("Type in the last row.")),
+                lambda: self.how.cut(tr("Type in the last row.")),
                 lambda: self.table.keep_rows(SCARCE_ROWS),
-                self.how.hide,
             ]
         )
 

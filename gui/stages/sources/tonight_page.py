@@ -35,6 +35,7 @@ from gui.stages.sources.tonight_content import (
 )
 from gui.widgets.appearance import Appearance, label, set_role
 from gui.widgets.bar_chart import BarChart
+from gui.widgets.foldable_text import FoldableText
 from gui.widgets.page import PrimaryAction, TabPage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListRow
@@ -91,7 +92,7 @@ class TonightPage(TabPage):
         self.spots.clicked.connect(self._choose)
         self.not_swept = label("", "quiet")
         self.next = label("")
-        self.meaning = label("", "small")
+        self.meaning = FoldableText("small")
         self._meaning = ""
         """What the bars of circuits show."""
         self._meaning_in_short = ""
@@ -113,7 +114,7 @@ class TonightPage(TabPage):
             self.not_swept,
         ):  # fmt: skip
             self.column.addWidget(part, 10 if part is self.suspects else 0)
-        self.column.addWidget(self.meaning)
+        self.column.addLayout(self.meaning)
         self.column.addWidget(self.circuits, 10)
         self.column.addWidget(self.advice, 12)
         self.column.addStretch(1)
@@ -151,11 +152,11 @@ class TonightPage(TabPage):
         super().resizeEvent(event)
         self._make_room()
 
-    def _parts_to_show(self) -> dict[QWidget, bool]:
+    def _parts_to_show(self) -> dict[QWidget | FoldableText, bool]:
         """Which parts have something to show now, whether or not there is room for all of them."""
         plan, lists, details = self.plan, self.plan is not None, self.shows_details
         confirmed = plan is not None and plan.state is PlanState.CONFIRMED
-        shown: dict[QWidget, bool] = {
+        shown: dict[QWidget | FoldableText, bool] = {
             part: lists and not details and bool(part.text())
             for part in (self.plain, self.robust, self.essential)
         }
@@ -184,13 +185,13 @@ class TonightPage(TabPage):
         set_role(self.next, "")
         self.spots.set_dense(False)
         self.suspects.setMinimumHeight(MIN_SUSPECTS_HEIGHT * self.appearance.sizes.normal)
-        self.unfold(self.meaning, self._meaning)
+        self.meaning.show_whole(self._meaning)
         self.circuits.keep_rows(MIN_CIRCUITS)
         self.advice.give_room(MIN_ADVICE)
         if self.shows_details:
             self.give_way(
                 [
-                    lambda: self.fold(self.meaning, self._meaning, self._meaning_in_short),
+                    lambda: self.meaning.cut(self._meaning_in_short),
                     lambda: set_role(self.headline, "small"),
                     lambda: self.advice.give_room(SCARCE_ADVICE),
                 ]

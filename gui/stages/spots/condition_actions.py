@@ -25,7 +25,10 @@ class ConditionActions(Actions):
         """
 
         def state(condition: str) -> None:
+            readings, is_same = self.controller.readings, condition == now
             self.controller.condition.state(condition)
+            if then is None and is_same and readings.off_round_due() and not readings.why_not_again():
+                readings.read_again()  # nothing else is meant by it, once every spot is read so
             if then is not None:
                 then()
             self.redraw()

@@ -7,6 +7,7 @@ from gui.shell.question import Choice, Question
 from gui.sound.sounds import Tone
 from gui.stages.spots.action_context import ActionContext, Actions
 from gui.stages.spots.reading_questions import ReadingQuestions
+from logger.errors import StillvoltError
 from logger.translation import tr, tr_kept
 from logger.visit.records.condition import EVERYTHING_ON
 from logger.visit.records.promised_value import PromisedValue
@@ -147,7 +148,15 @@ class ReadingActions(Actions):
         """
         controller, spot = self.controller, self.controller.route.chosen
         assert spot is not None
-        about = controller.readings.unmoved_text(promised, before)
+        try:
+            about = controller.readings.unmoved_text(promised, before)
+        except StillvoltError as error:  # a yes could take nothing: there is nothing to ask
+            advice = tr("Move at “{spot}”, hold still, and take it again.").format(spot=spot.name)
+            text = " ".join((before.not_moved, error.what, advice))
+            controller.message = Message(text, refused=True)
+            self.action_bar.flash()
+            self.redraw()
+            return
         condition = controller.condition.at(spot)
         reading = before.reading
         same_spot = reading is not None and reading.spot_id == spot.id

@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QWidget
 from gui.actions.action_buttons import ActionButtons
 from gui.actions.menus import add_context_menu
 from gui.actions.registry import ActionRegistry
-from gui.actions.spoken_text import delete_hint, set_spoken_name
+from gui.actions.spoken_text import delete_hint
 from gui.model.route_controller import usual_spots
 from gui.model.visit_controller import VisitController
 from gui.model.wording import (
@@ -26,6 +26,7 @@ from gui.model.wording import (
 )
 from gui.stages.spots.spot_card import SpotCard
 from gui.widgets.appearance import Appearance, label
+from gui.widgets.foldable_text import FoldableText
 from gui.widgets.page import Page, PrimaryAction
 from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListHeading, ListRow
@@ -102,19 +103,22 @@ class SpotsPage(Page):
             ).format(spots="; ".join(name for name, _ in usual_spots()))
         )
         self._entry_heading = label(tr("Readings and marks"), "heading")
-        self.meaning = label("", "small")
+        self.meaning = FoldableText("small")
         self.remarks = label("", "quiet")
         self._card = SpotCard(controller, actions)
         self._card.photo_opened.connect(self.photo_opened)
         self._buttons = self._make_all_buttons()
         self.column.addWidget(self._buttons)  # above what grows, so that nothing that appears moves them
         self.split = Split(self.column.spacing(), USUAL_PERMILLE)
-        for part in (self._empty, self.spots, self._card, self.meaning, self.remarks):
+        for part in (self._empty, self.spots, self._card):
             self.split.above.column.addWidget(part, 1 if part is self.spots else 0)
+        self.split.above.column.addLayout(self.meaning)
+        self.split.above.column.addWidget(self.remarks)
         for part in (self._entry_heading, self.entries):
             self.split.below.column.addWidget(part, 1 if part is self.entries else 0)
         self.column.addWidget(self.split, 1)
-        self.setTabOrder(self.spots, self.entries)
+        self.setTabOrder(self.spots, self.meaning.button)
+        self.setTabOrder(self.meaning.button, self.entries)
         self.split.grasped.connect(self._let_border_move)
         self.split.dragged.connect(self.border_dragged)
         self._border_is_users = False
@@ -137,6 +141,8 @@ class SpotsPage(Page):
         self.entries.row_activated.connect(lambda row: self.entry_activated.emit(self._items[row]))
         self._meaning = ""
         """What the chosen spot's readings mean."""
+        self._is_warning = False
+        """Whether that is a warning."""
         self._made_room_for: tuple[object, ...] = ()
         """What the room was last made for: the page's size, and what its parts need."""
         self._entry: Reading | Mark | None = None
@@ -159,7 +165,7 @@ class SpotsPage(Page):
         add_context_menu(
             self.spots, self.registry, "spots.describe", "spots.photos", "spots.rename", "spots.reminder",
             "spots.budget", "", "spots.up", "spots.down", "",
-            "measure.by_hand", "measure.condition", "measure.take_unsettled", "", "spots.remove",
+            "spots.again", "measure.by_hand", "measure.condition", "measure.take_unsettled", "", "spots.remove",
             beside_rows=("spots.add", "spots.room", "", "measure.condition"),
         )  # fmt: skip
         add_context_menu(
@@ -216,7 +222,7 @@ class SpotsPage(Page):
             self._card.take_room()
             self.spots.give_room(MIN_SPOT_ROWS)
             self.entries.give_room(MIN_ENTRY_ROWS)
-            self.meaning.setText(self._meaning)
+            self.meaning.show_whole(self._meaning)
             self.give_way(
                 [
                     self.remarks.hide,
@@ -260,28 +266,33 @@ class SpotsPage(Page):
         self._card.hide()
 
     def _fold_meaning(self) -> None:
-        """Show the first statement of what the readings mean; all of it is in the tip."""
+        """Show the first statement of what the readings mean, unless they are warned of."""
+        if self._is_warning:
+            return
         first = re.split(r"(?<=\S\S)[:.] ", self._meaning, maxsplit=1)[0].removesuffix(".")
         is_within_name = first.count("“") != first.count("”")
         if first != self._meaning.removesuffix(".") and not is_within_name:
-            self.fold(self.meaning, self._meaning, f"{first}.")
+            self.meaning.cut(f"{first}.")
 
     def _show_meaning(self) -> None:
         """What the chosen spot's readings mean, and what has to be said beside them."""
         controller, spot = self.controller, self.controller.route.chosen
         meaning = remarks = ""
+        is_warning = False
         if spot is not None and spot.room == OUTSIDE_WALK:
-            meaning = walk_meaning(controller.snapshot.readings, controller.snapshot.spots)
+            readings, spots = controller.snapshot.readings, controller.snapshot.spots
+            meaning = walk_meaning(readings, spots)
+            is_warning = any(is_point_apart(readings, each) for each in spots)
         elif spot is not None:
-            meaning = controller.readings.result(spot).meaning(controller.setup.stated.target_volts)
+            result = controller.readings.result(spot)
+            meaning = result.meaning(controller.setup.stated.target_volts)
+            is_warning = result.is_in_doubt()
         last = controller.readings.last_at(spot.id) if spot is not None else None
         if last is not None:
             message = _remarks(last)
             read_with = tr("Read with: {remarks}.").format(remarks="; ".join(message)) if message else ""
             remarks = "\n".join(filter(None, (controller.readings.doubt(last), read_with)))
-        self._meaning = meaning  # how much of it is in sight, `_make_room` sees
-        self.meaning.setToolTip(meaning)
-        set_spoken_name(self.meaning, meaning)
+        self._meaning, self._is_warning = meaning, is_warning  # how much of it is in sight, `_make_room` sees
         self.meaning.setVisible(bool(meaning))
         self.remarks.setText(remarks)  # whether there is room for it, `_make_room` sees
 
@@ -304,13 +315,14 @@ class SpotsPage(Page):
             )
         if message.refused and (text := self.controller.readings.switched_after_rounds()):
             return PrimaryAction(text, lambda: self.registry.trigger("measure.condition"), does="enter")
-        if message.refused and self.controller.readings.rounds_are_done():
+        is_again = self.controller.readings.is_read_again()  # what comes after the readings can wait
+        if message.refused and not is_again and self.controller.readings.rounds_are_done():
             return PrimaryAction(
                 tr("Go on to the sources"), lambda: self.registry.trigger("stage.sources"), does="sources"
             )
         # A value that was taken, and then moved or voided, is not offered again for a spot that is read already.
         is_taken = message.refused or self.controller.snapshot.has_taken_stretch()
-        if is_taken and self.controller.readings.off_round_due():
+        if is_taken and not is_again and self.controller.readings.off_round_due():
             return PrimaryAction(
                 tr("Begin the round with everything off"),
                 lambda: self.registry.trigger("measure.round_off"),

@@ -220,6 +220,12 @@ class SpotResult:
             return False
         return compare_with(on, target_volts) == compare_off_with(off, target_volts) == "above"
 
+    def is_in_doubt(self) -> bool:
+        """Whether its meaning is a warning, to be read whole: no value of it can be relied on as it is."""
+        is_wrongly_off = self.off is None and bool(self.wrongly_off)
+        is_apart = bool(self.why_not_comparable()) or bool(self.apart)
+        return is_apart or is_wrongly_off or self._has_failed_function_check
+
     def meaning(self, target_volts: float) -> str:
         """What the readings mean, in a sentence or two; empty while nothing was read."""
         on, off = budget_of(self.on), budget_of(self.off)
@@ -253,8 +259,6 @@ class SpotResult:
         change = self.difference()
         assert change is not None
         said = [_of_change(on, off, change)]
-        if less_certain_text(change, on, off):
-            said.append(tr("It is less certain than each value, since the posture was taken up twice."))
         if compare_off_with(off, target_volts) == "above":
             said.append(
                 tr("{value} stays with everything off, above {target} V: {origin}.").format(
@@ -314,21 +318,34 @@ def _of_change(on: Budget, off: Budget, change: Budget) -> str:
         change: on minus off.
     """
     _, _, on_minus_off = shown_change(off, on, change)
-    if abs(change.volts) <= change.expanded_volts:
-        return tr("On and off cannot be told apart: on minus off is {difference}.").format(
-            difference=on_minus_off
-        )
-    if change.volts > 0:
+    is_wider = bool(less_certain_text(change, on, off))
+    if change.volts > change.expanded_volts:
         figures = rounded_change(
             (off.volts, off.expanded_volts), (on.volts, on.expanded_volts), change.expanded_volts
         )
-        return tr(
-            "{difference} ({share}) goes with everything off: that much is under the household's control."
-        ).format(difference=on_minus_off, share=share_of_shown(figures.difference, figures.after))
-    _, _, off_minus_on = shown_change(on, off, change)
-    return tr(
-        "It is higher by {difference} with everything off: something that was on had cancelled part of another source."
-    ).format(difference=off_minus_on)
+        text = (  # why the ± is no sum of the two stands in the first sentence: a low page shows that one alone
+            tr(
+                "{difference} ({share}) goes with everything off; its ± is wider, as the posture was taken up twice. "
+                "That much is under the household's control."
+            )
+            if is_wider
+            else tr(
+                "{difference} ({share}) goes with everything off: that much is under the household's control."
+            )
+        )
+        return text.format(difference=on_minus_off, share=share_of_shown(figures.difference, figures.after))
+    if change.volts < -change.expanded_volts:
+        _, _, off_minus_on = shown_change(on, off, change)
+        said = tr(
+            "It is higher by {difference} with everything off: something that was on had cancelled part of another "
+            "source."
+        ).format(difference=off_minus_on)
+    else:
+        said = tr("On and off cannot be told apart: on minus off is {difference}.").format(
+            difference=on_minus_off
+        )
+    less_certain = tr("It is less certain than each value, since the posture was taken up twice.")
+    return f"{said} {less_certain}" if is_wider else said
 
 
 def mixed(readings: Sequence[Reading]) -> str:

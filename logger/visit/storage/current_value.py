@@ -60,9 +60,14 @@ class CurrentValue:
 
     def why_not_settled(self) -> str:
         """Why no settled value can be taken now, in one sentence; empty when one can."""
-        return self._why_not_settled(self._recorder.live())
+        return self.why_not_settled_at(self._recorder.live())
 
-    def _why_not_settled(self, live: Live | None) -> str:
+    def why_not_settled_at(self, live: Live | None) -> str:
+        """Why a heartbeat has no settled value, in one sentence; empty where it has one.
+
+        Args:
+            live: the heartbeat; None where there is none.
+        """
         if no_value := self._recorder.why_no_value(live):
             return no_value
         assert live is not None
@@ -102,7 +107,7 @@ class CurrentValue:
             live: the heartbeat.
             since_utc_ns: samples before this moment of the steady time line do not count.
         """
-        if live.volts is None or live.u_volts is None or self._why_not_settled(live):
+        if live.volts is None or live.u_volts is None or self.why_not_settled_at(live):
             return None
         with self._connection.reading():
             try:
@@ -144,7 +149,7 @@ class CurrentValue:
                 was stated a moment ago.
         """
         live = self._recorder.live()
-        refusal = self._why_not_settled(live)
+        refusal = self.why_not_settled_at(live)
         # An override takes what is not settled, never what was there before the cable was pulled.
         if refusal and (not override or self._recorder.why_no_value(live)):
             raise StillvoltError(refusal, tr("No reading was taken."))
@@ -209,7 +214,7 @@ class CurrentValue:
         since = self._samples.between(first, span.last_line_id).volts
         if len(since) < MIN_SAMPLES:
             raise StillvoltError(
-                tr("No value has come since it was switched."),
+                tr("Too few values have come since then."),
                 tr("No reading was taken."),
                 tr("Wait a moment."),
             )
