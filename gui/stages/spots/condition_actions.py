@@ -15,6 +15,7 @@ from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 class ConditionActions(Actions):
     """Questions about what is on."""
 
+    # long: one question, with what each of its answers does.
     def ask_condition(self, then: Callable[[], None] | None = None, about: str = "", doubt: str = "") -> None:
         """Ask what is on now.
 

@@ -91,6 +91,7 @@ class SpotsPage(Page):
     entry_activated = Signal(object)
     """A reading or mark was double-clicked, or Enter was pressed on it."""
 
+    # long: every part of the page is made and joined to the others here, once.
     def __init__(self, controller: VisitController, appearance: Appearance, actions: ActionRegistry) -> None:
         super().__init__(controller, appearance, actions)
         self.spots = RowList(appearance, tr("Spots"), MIN_SPOT_ROWS)
