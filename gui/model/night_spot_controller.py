@@ -59,7 +59,7 @@ class NightSpotController:
         return self._edit.enter(
             where,
             night,
-            (tr("where the person lies"), tr("Where the person lies is back as it was.")),
+            (tr("where the person lies"), tr("The place where the person lies is set back to what it was.")),
             f"{what}: {where.text}",
         )
 

@@ -212,7 +212,7 @@ class PhotoController:
                     tr("The photo is back."),
                 )
             )
-            return tr("The photo is off the spot. Undo brings it back.")
+            return tr("The photo was removed from the spot. Undo brings it back.")
 
         return self._access.do(do)
 

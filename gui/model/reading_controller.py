@@ -33,7 +33,7 @@ from logger.visit.results.typed_value import parse_pair, refuse_above_range
 from logger.visit.results.used_stretch import AlreadyTakenError, StretchInUseError, StretchUse, is_of
 
 _TAKE = marked("Take {value} for “{spot}”")
-_TAKE_ONCE_ENTERED = marked("Take {value} for “{spot}” (enter what is on first)")
+_TAKE_ONCE_ENTERED = marked("Take {value} for “{spot}” (first enter what is on)")
 _TAKE_ONCE_ENTERED_AGAIN = marked("Take {value} for “{spot}” (first enter again what is on)")
 _UNMOVED = {
     "still": marked("Take {value} for “{spot}” (nothing has moved since {what})"),

@@ -306,8 +306,8 @@ def _unknown_kind(scheme: str) -> StillvoltError:
     return StillvoltError(
         tr("Nothing is known about ports of the kind {scheme}://.").format(scheme=scheme),
         next_step=tr(
-            "A port can be: a device name such as COM3 or /dev/ttyUSB0 (usual); a meter on the network "
-            "(socket://host:port, rfc2217://host:port); a search for an adapter (hwgrep://pattern); the "
+            "A port is usually a device name such as COM3 or /dev/ttyUSB0. It can also be a meter on the network "
+            "(socket://host:port, rfc2217://host:port). It can be a search for an adapter (hwgrep://pattern), or the "
             "practice house (sim://house)."
         ),
     )

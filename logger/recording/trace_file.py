@@ -196,7 +196,7 @@ def _refuse_millivolts(name: str, rows: Sequence[TraceRow]) -> None:
                 number=row_number(highest.raw), file=name
             ),
             tr("Nothing was written."),
-            tr("State it with --unit mV or --unit V, or by a column unit with V in each row."),
+            tr("State it with --unit mV or --unit V, or add a column named “unit” with V in each row."),
         )
 
 

@@ -153,7 +153,9 @@ def import_trace(
                 moment=_utc(run.end.utc_ns)
             ),
             tr("Nothing was written."),
-            tr("See whether --began is right. If it is, and the clock is wrong, add --future."),
+            tr(
+                "Check the start time (--began). If it is right and the computer's clock is wrong, add --future."
+            ),
         )
     with sole_recorder(visit):
         is_new = not is_file(visit)
@@ -354,7 +356,7 @@ def _refuse_other_runs_time(log: VisitLog, run: FinishedRun) -> None:
             raise StillvoltError(
                 tr("The trace ({trace}) overlaps recording {run} ({times}) of {file}.").format(**places),
                 tr("Nothing was written."),
-                tr("See whether --began is right, or choose another visit."),
+                tr("Check the start time (--began), or choose another visit."),
             )
         raise StillvoltError(
             tr(

@@ -204,7 +204,9 @@ def test_a_set_that_nobody_read_is_asked_for_and_not_listed(house: House) -> Non
     assert "The readings suggest Bedroom and Study off, and nobody has read that at “Bed, left” yet." in (
         headline(page)
     )
-    assert page.next.text().startswith("One reading as at night confirms it. Lie at “Bed, left”.")
+    assert page.next.text().startswith(
+        "One reading with everything set as it will be at night confirms it. Lie at “Bed, left”."
+    )
     assert SOURCES.progress(house.driver.window.controller) == "list not confirmed"
 
 

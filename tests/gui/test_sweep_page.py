@@ -252,9 +252,9 @@ def test_after_the_sweep_the_list_stands_beside_the_plain_rule_and_is_confirmed_
     worked_out(driver)
     page = page_of(driver)
     assert isinstance(page, TonightPage)
-    once = "Everything off at “Bed, left” was read once: "
+    once = "With everything off “Bed, left” was read only once. "
     assert page.robust.text().startswith(
-        f"{once}the background and what each circuit gives rest on that one reading."
+        f"{once}The background and what each circuit gives depend on that one reading."
     )
     breakers = driver.window.pages.sources.pages[1]
     assert isinstance(breakers, SweepPage)
@@ -288,7 +288,7 @@ def test_after_the_sweep_the_list_stands_beside_the_plain_rule_and_is_confirmed_
     assert layouts_of(page, driver.window.redraw) == 0, "nothing new, nothing laid out anew"
     driver.do("tonight.details")
     assert page.circuits.isVisible() and not page.spots.isVisible()
-    assert f"{once}what each circuit gives rests on that one reading." in page.meaning.whole
+    assert f"{once}What each circuit gives depends on that one reading." in page.meaning.whole
     certain = "Read “Bed, left” with everything off once more: what each circuit gives there rests on that one reading."
     assert certain in page.meaning.part.text()
     assert page.circuits.height() >= page.circuits._legend_height() + sum(page.circuits._row_heights()[:5])

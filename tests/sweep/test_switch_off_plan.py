@@ -382,13 +382,14 @@ def test_what_a_sweep_counts_from_one_reading_of_everything_off_says_so_until_it
     home.sweep()
     (spot,) = home.answer().spots
     assert spot.background_doubt == "read once" and doubt_lines(spot)[0].startswith(
-        "Everything off at “bed” was read once: the background and what each circuit gives rest on that one reading."
+        "With everything off “bed” was read only once. The background and what each circuit gives depend on that one "
+        "reading."
     )
     found, _ = home.settle()
     assert found.state is PlanState.CONFIRMED
     assert doubt_lines(found.spots[0])[0] == (
-        "Everything off at “bed” was read once: what each circuit gives rests on that one reading. To be sure, read it "
-        "once more."
+        "With everything off “bed” was read only once. What each circuit gives depends on that one reading. To be "
+        "sure, read it once more."
     )
     assert to_be_certain_text(found) == (
         "Read “bed” with everything off once more: what each circuit gives there rests on that one reading."

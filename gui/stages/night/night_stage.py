@@ -217,8 +217,8 @@ class NightStage(PagedStage):
             Question(
                 tr("Planned switchings"),
                 tr(
-                    "Such as 23:00 breakers off; 06:30 breakers on. They are compared with the steps "
-                    "that are found. A single dash plans nothing."
+                    "For example: 23:00 breakers off; 06:30 breakers on. The times are compared with the steps in "
+                    "the recording. Type a single dash (-) if nothing is planned."
                 ),
                 on_text=keep,
                 prefilled=self.night_controller.schedule,

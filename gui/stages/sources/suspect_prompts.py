@@ -82,9 +82,8 @@ def unchanged_prompt(
                 not_moved=elsewhere.not_moved, spot=unchanged.pending.spot.name
             ),
             tr(
-                "For this reading this has to be set: {asked}. {value} The recording does not show that you moved. If "
-                "you answer yes, the reading is kept with that remark, and it cannot confirm the list of what to "
-                "switch off tonight."
+                "This reading needs: {asked}. {value} The recording does not show that you moved. If you answer yes, "
+                "the reading is kept with that remark, and it cannot confirm the list of what to switch off tonight."
             ).format(asked=combination.shown, value=value),
             (
                 Choice(
@@ -112,13 +111,10 @@ def unchanged_prompt(
 def _text_of(unchanged: UnchangedValue) -> str:
     """What has to be set, and what an answer of yes means; with places for that and for the value."""
     if unchanged.moved:
-        return tr(
-            "For this reading this has to be set: {asked}. {value} Look at the panel before you answer."
-        )
+        return tr("This reading needs: {asked}. {value} Look at the panel before you answer.")
     return tr(
-        "For this reading this has to be set: {asked}. {value} The recording does not show that anything was switched. "
-        "If you answer yes, the reading is kept with that remark, and it cannot confirm the list of what to switch off "
-        "tonight."
+        "This reading needs: {asked}. {value} The recording does not show that anything was switched. If you answer "
+        "yes, the reading is kept with that remark, and it cannot confirm the list of what to switch off tonight."
     )
 
 

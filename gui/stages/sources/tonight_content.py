@@ -241,7 +241,7 @@ def next_reading_text(
         return _confirmed_text(plan)
     spot, combination = wanted
     why = {
-        PlanState.UNCONFIRMED: tr("One reading as at night confirms it."),
+        PlanState.UNCONFIRMED: tr("One reading with everything set as it will be at night confirms it."),
         PlanState.OPEN: tr("For the list, {place}:").format(
             place=extra_reading_text(sweep_controller.extra_readings())
         ),

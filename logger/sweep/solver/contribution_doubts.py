@@ -120,21 +120,21 @@ def background_once_text(with_prediction: bool, spot: str = "") -> str:
     """
     if with_prediction:
         at_spot = tr(
-            "Everything off at “{spot}” was read once: the background and what each circuit gives rest on that one "
-            "reading. Read it once more before you rely on them."
+            "With everything off “{spot}” was read only once. The background and what each circuit gives depend on "
+            "that one reading. Read it once more before you rely on them."
         )
         alone = tr(
-            "Everything off was read once: the background, what each circuit gives and the prediction rest on that one "
-            "reading. Read it once more before you rely on them."
+            "Everything off was read only once. The background, what each circuit gives and the prediction depend on "
+            "that one reading. Read it once more before you rely on them."
         )
     else:
         at_spot = tr(
-            "Everything off at “{spot}” was read once: what each circuit gives rests on that one reading. To be sure, "
-            "read it once more."
+            "With everything off “{spot}” was read only once. What each circuit gives depends on that one reading. "
+            "To be sure, read it once more."
         )
         alone = tr(
-            "Everything off was read once: what each circuit gives rests on that one reading. To be sure, read it once "
-            "more."
+            "Everything off was read only once. What each circuit gives depends on that one reading. To be sure, read "
+            "it once more."
         )
     return at_spot.format(spot=spot) if spot else alone
 

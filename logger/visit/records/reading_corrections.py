@@ -134,6 +134,6 @@ def why_not_reason(reason: str) -> str:
     if not any(letter.isalnum() for letter in found):
         return tr("Enter why, in a few words.")
     if len(found) > MAX_REASON_CHARACTERS:
-        text = tr("The reason has {n} letters; {most} are kept at most.")
+        text = tr("The reason is {n} characters long. At most {most} can be kept: shorten it.")
         return text.format(n=grouped(len(found)), most=grouped(MAX_REASON_CHARACTERS))
     return ""

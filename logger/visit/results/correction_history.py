@@ -100,7 +100,9 @@ def _why_misfit(
         if not before.same_spot(placement):
             text = tr("It moves the reading from “{spot}”, and it was at “{other}”.")
             return text.format(spot=before.spot_name, other=placement.spot_name)
-        return tr("It moves the reading to where it was.") if after.same_spot(placement) else ""
+        return (
+            tr("It moves the reading to the spot where it was already.") if after.same_spot(placement) else ""
+        )
     if kind == CONDITION:
         if not before.same_condition(placement):
             text = tr("It corrects “{condition}”, and the reading was with “{other}”.")

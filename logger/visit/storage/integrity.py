@@ -58,13 +58,13 @@ NO_SIGNATURE = marked(
 )
 """What the comparison does not prove, in English, for whoever states that everything agrees."""
 
-UNKNOWN_ENTRY = marked("It has no checksum: another program has written it.")
+UNKNOWN_ENTRY = marked("It has no checksum, so another program has written it.")
 
 GONE_ENTRY = marked("It was entered and is gone.")
 
 _OF_NAMED = {
     CHANGED_ENTRY: marked("The {entry}: it is not as it was entered (its checksum differs)."),
-    UNKNOWN_ENTRY: marked("The {entry}: it has no checksum: another program has written it."),
+    UNKNOWN_ENTRY: marked("The {entry} has no checksum, so another program has written it."),
     GONE_ENTRY: marked("The {entry}: it was entered and is gone."),
 }
 """The same of an entry that is named."""

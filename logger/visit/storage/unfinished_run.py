@@ -128,8 +128,8 @@ def heartbeat_problems(db: sqlite3.Connection) -> Iterator[str]:
         if row is not None and not _are_shown(db, run_id, _stated(row[0]), found):
             yield (
                 tr(
-                    "Recording {run}: its last heartbeat states a settled span that its lines do not "
-                    "show. What is made from the log goes by the lines."
+                    "Recording {run}: the recorder's last note of its state has a settled value that the recorded "
+                    "lines do not show. Everything goes by the lines, so nothing is wrong in readings or report."
                 ).format(run=run_id)
             )
 

@@ -376,8 +376,8 @@ def _counted(table: str, n: int) -> str:
 def verification_text(found: Verification) -> str:
     """What was found, in lines for a person."""
     known, unknown = (
-        tr("{path}: version {version} of the log."),
-        tr("{path}: the version of the log is unknown."),
+        tr("{path} is a visit log of version {version}."),
+        tr("{path} is a visit log of unknown version."),
     )
     lines = [
         unknown.format(path=found.path)

@@ -75,7 +75,7 @@ def bars_key(data: ReportData) -> str:
     cancelling = [quoted(spot.name) for spot in spots if more_than_all_text(spot)]
     if len(spots) > 1 and cancelling:
         text = tr(
-            "At {spots} a circuit alone can give more than everything on together: the voltages of several circuits "
+            "At {spots} a circuit alone can give more than all of them together. The voltages of several circuits "
             "partly cancel each other, so their values do not add up."
         )
         out.append(text.format(spots=joined(cancelling)))

@@ -95,9 +95,9 @@ def _further(data: ReportData) -> Iterator[str]:
             yield tr("The breakers were switched one by one at {spots}.").format(spots=whole)
         if begun:
             text = (
-                tr("At {spots} that was begun and not finished.")
+                tr("At {spots} this was begun but not finished.")
                 if whole
-                else tr("At {spots} switching the breakers one by one was begun and not finished.")
+                else tr("At {spots} switching the breakers one by one was begun but not finished.")
             )
             yield text.format(spots=begun)
     if data.nights and _where(data):

@@ -232,7 +232,8 @@ def _why_silent(data: NightData, the_list: SwitchOffPlan) -> str:
         return tr("The list was not read there, so this night says nothing for or against it.")
     if why := why_not_comparable(data.night.context, read.context):
         text = tr(
-            "This night says nothing for or against it, as it was not recorded as the list was read. {why}"
+            "This night says nothing for or against it, because it was recorded in another way than the list was "
+            "read. {why}"
         )
         return text.format(why=why)
     if data.summary.level is None:

@@ -239,8 +239,8 @@ def _check_notes(check: CheckResult, data: ReportData) -> list[str]:
     if check.id in data.check_lapses and data.check_lapses[check.id] is not Lapse.STEPS:
         notes.append(
             tr(
-                "Done with another meter, port or reference than were recorded and stated last: it proves nothing for "
-                "these."
+                "Done with another meter, port or reference than the one in use last: it proves nothing about that "
+                "one."
             )
         )
     return notes

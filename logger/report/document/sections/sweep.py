@@ -149,7 +149,7 @@ def _model_explained(data: ReportData) -> list[str]:
 def _unfinished(data: ReportData) -> str:
     """Write where not every breaker was; empty where each was."""
     begun = [quoted(swept.spot.name) for swept in data.swept if not swept.progress.complete]
-    return tr("At {spots} that was begun and not finished.").format(spots=joined(begun)) if begun else ""
+    return tr("At {spots} this was begun but not finished.").format(spots=joined(begun)) if begun else ""
 
 
 def _when_read(swept: SweptSpot) -> str:

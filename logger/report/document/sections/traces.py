@@ -45,11 +45,11 @@ def traces(data: ReportData) -> Section | None:
     )
     explained = Text(
         tr(
-            "Each picture shows volts over seconds: up to 15 s before and after the steady span (shaded) that "
-            "the reading is the mean of; the thick line is its level. Of a span longer than two minutes "
-            "only the end is shown. The pictures of one spot have one scale, from 0 V; those under a fifth "
-            "of its highest level have a finer one, the same for all of them. Motion, or what was read before, may "
-            "leave the picture at the top."
+            "Each picture shows volts over seconds: up to 15 s before and after the steady span (shaded) that the "
+            "reading is the mean of; the thick line is its level. Of a span longer than two minutes only the end is "
+            "shown. All pictures of a spot have the same scale, from 0 V. Only readings below a fifth of the spot's "
+            "highest level have a finer scale, and that is the same for all of these. Motion, or what was read "
+            "before, may run out of the picture at the top."
         )
     )
     return Section("traces", tr("Traces of the readings"), (explained, Figures(figures)))

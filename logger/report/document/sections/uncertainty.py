@@ -27,14 +27,14 @@ _WHAT_U_COUNTS = (
     marked("of a reading: its budget below, with meter and reference, at the posture of that moment"),
     marked("of a check: the meter and the steady span, without the reference"),
     marked(
-        "of on − off: both budgets, and the posture twice; of one meter on one range, its percent of reading count for "
-        "the difference only, since they err alike in both, and its counts in both"
+        "of on − off: both budgets, and the posture twice. For one meter on one range its percent of reading count "
+        "only for the difference, since they err alike in both; its counts count in both"
     ),
     marked("of a named step: its change alone, since meter and reference are the same before and after"),
     marked("of switching something on and off: its steps and their scatter, and the posture once"),
     marked(
-        "of what the model gives: the fit, in which the posture counts anew in each reading, so that many readings "
-        "average it out; widened to every house that the readings allow and to what one mistaken reading would change"
+        "of what the model gives: the fit, in which the posture counts anew in each reading. It is widened to what "
+        "the readings leave possible, and to what one mistaken reading would change"
     ),
     marked(
         "of a level of a night: meter and reference as of a reading; of the mean of a night that is compared with "
@@ -90,10 +90,10 @@ def uncertainty(data: ReportData) -> Section | None:
             ),
             Text(
                 tr(
-                    "“–”: nothing of that line counts in the reading. The lines of the steady span share "
-                    "out what it is uncertain by: where tilt and averaging explain all of it, nothing is "
-                    "left for scatter. U is twice u with all its digits, so two readings that show the same u may "
-                    "show a U that differs by one in its last place."
+                    "“–”: this column adds nothing to the uncertainty of the reading. Tilt, averaging and scatter "
+                    "share the uncertainty of the steady span: where tilt and averaging explain all of it, “–” "
+                    "stands under scatter. U is 2 × u before rounding, so two readings that show the same u may "
+                    "differ by one in the last digit of U."
                 )
             ),
         ),
