@@ -27,7 +27,7 @@ from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSID
 from logger.visit.records.home_records import Spot
 from logger.visit.records.reading_records import CheckResult, Span, UsedStep
 from logger.visit.records.recording_records import Live
-from logger.visit.results.reading_context import lapse_of_check, verdict_by_now
+from logger.visit.results.reading_context import lapse_of_check, newest_valid, verdict_by_now
 from logger.visit.results.used_stretch import StretchUse, blocking_step
 from logger.visit.storage.check_store import StepsApartError
 
@@ -113,8 +113,8 @@ class CheckController:
     def last_result(self, kind: CheckKind) -> CheckResult | None:
         """The newest result of a check that still holds; where all have lapsed, the newest of those."""
         results = [check for check in self._access.snapshot.checks if check.kind is kind]
-        valid = [check for check in results if self.lapse(check) is None]
-        return next(reversed(valid or results), None)
+        valid = newest_valid(results, self._access.snapshot.read_with)
+        return valid.get(kind) or next(reversed(results), None)
 
     def valid_result(self, kind: CheckKind) -> CheckResult | None:
         """The newest result of a check that still holds; None where there is none."""

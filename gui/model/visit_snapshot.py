@@ -631,8 +631,9 @@ class VisitSnapshot:
         live, meters = self.live, self.log.meters
         connection = None if live is None else meters.at(live.run_id, live.last_line_id)
         setup = self.log.checks.setup_in(self.setup, None if live is None else live.run_id)
-        self.read_with = ReadWith(setup, self.simulated, connection, meters.same_forms())
-        self.context = reading_context(self.read_with, self.checks, self._clock.utc_ns(), self.check_doubts)
+        now_ns = self._clock.utc_ns()
+        self.read_with = ReadWith(setup, self.simulated, connection, meters.same_forms(), now_ns)
+        self.context = reading_context(self.read_with, self.checks, now_ns, self.check_doubts)
 
     def _notice_time(self) -> bool:
         """Notice what only the passing of time changes: a recorder that was killed, a condition that is too old."""

@@ -279,6 +279,19 @@ def moment_text(utc_ns: int, zone: tzinfo | None) -> str:
     return _moment(tr("on {day} {month} at {time}"), utc_ns, zone)
 
 
+def clock_or_day(utc_ns: int, now_ns: int, zone: tzinfo | None, *, seconds: bool = True) -> str:
+    """The time of day of a moment of today, with its date where it is of another day; see `clock_text`.
+
+    Args:
+        utc_ns: the moment, UTC ns.
+        now_ns: now, UTC ns.
+        zone: where it was recorded; None for the zone of this computer.
+        seconds: whether to give those of a moment of today.
+    """
+    is_today = local_time(utc_ns, zone).date() == local_time(now_ns, zone).date()
+    return clock_text(utc_ns, zone, seconds=seconds) if is_today else day_at_time(utc_ns, zone)
+
+
 def doubt_text(doubts: dict[str, str], text: str) -> str:
     """A warning of values that later evidence speaks against, with what to do; empty when there are none.
 

@@ -22,6 +22,12 @@ class Lapse(StrEnum):
     SIMULATED = "does not count: it was simulated"
     MEASURED = "does not count here: it was measured, and this is simulated"
     STEPS = "does not count: its steps were not read alike"
+    AGE = "lapsed: more than 24 hours old"
+
+
+CHECK_HOLDS_S = 24 * 3600.0
+"""For so long a check proves something, so that an afternoon's checks hold for the night after it. No source, ours:
+soil dries, clips loosen and batteries run down from one day to the next."""
 
 
 class Apart(StrEnum):
@@ -43,6 +49,7 @@ TAKEN_BY: dict[Lapse, str] = {
     Lapse.SIMULATED: marked("after a check that was only simulated"),
     Lapse.MEASURED: marked("in a simulation"),
     Lapse.STEPS: marked("after a check whose steps were not read alike"),
+    Lapse.AGE: marked("more than 24 hours after the check"),
 }
 """How a reading was taken for which a check has lapsed, as the end of a sentence; translated where it is shown."""
 

@@ -48,6 +48,7 @@ _LAPSES = {
     Lapse.SIMULATED: marked("does not count: it was simulated"),
     Lapse.MEASURED: marked("does not count here: it was measured, and this is simulated"),
     Lapse.STEPS: marked("does not count: its steps were not read alike"),
+    Lapse.AGE: marked("lapsed: more than 24 hours old"),
 }
 _STATES: dict[CheckVerdict | Lapse | None, str] = {
     CheckVerdict.PASSED: marked("{check} passed"),
@@ -64,6 +65,7 @@ _STATES: dict[CheckVerdict | Lapse | None, str] = {
     Lapse.SIMULATED: marked("{check} does not count: it was simulated"),
     Lapse.MEASURED: marked("{check} does not count here: it was measured, and this is simulated"),
     Lapse.STEPS: marked("{check} does not count: its steps were not read alike"),
+    Lapse.AGE: marked("{check} lapsed: more than 24 hours old"),
     None: marked("{check} not done"),
 }
 

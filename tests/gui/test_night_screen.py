@@ -94,7 +94,9 @@ def test_it_says_still_and_moving_with_the_last_settled_value(night: Driver, dem
     assert (shown.word, shown.value) == ("CHANGING", "0.27 V"), "what is read while moving is no value"
     demo.pull_cable(5)
     shown = rendered(night).night_status()
-    assert shown.word == "PORT LOST" and shown.is_problem
+    assert (shown.word, shown.value, shown.is_problem) == ("PORT LOST", "", True), (
+        "no old value passes for one of now"
+    )
 
 
 def test_space_marks_the_moment(night: Driver, log: VisitLog, clock: ManualClock) -> None:

@@ -11,7 +11,7 @@ from logger.clock import NS_PER_S, ManualClock
 from logger.errors import StillvoltError
 from logger.meter.description import Accuracy, MeterDescription
 from logger.meter.description_toml import as_toml
-from logger.metrology.check_validity import Lapse, lapse_by_connection
+from logger.metrology.check_validity import CHECK_HOLDS_S, Lapse, lapse_by_connection
 from logger.metrology.checks import STEPS, CheckKind, CheckOutcome, CheckVerdict
 from logger.metrology.context import UNIT_ASSUMED_REMARK, Context
 from logger.metrology.meter_connection import MeterConnection, forms_agree
@@ -20,7 +20,7 @@ from logger.settling.events import Now, State
 from logger.visit import VisitLog
 from logger.visit.records.reading_records import CheckResult, CheckStep, Span
 from logger.visit.results.check_review import doubt_by_checks
-from logger.visit.results.reading_context import ReadWith, lapse_of_check, verdict_by_now
+from logger.visit.results.reading_context import ReadWith, lapse_of_check, newest_valid, verdict_by_now
 from logger.visit.storage.check_store import StepsApartError
 from logger.visit.storage.run_checksum import LineRow
 from logger.visit.storage.run_writer import Batch
@@ -204,6 +204,30 @@ def test_a_kept_check_whose_halves_come_from_two_ports_proves_nothing_for_either
     )
     for now in (DONE_OVER, other, None):
         assert lapse_of_check(check, ReadWith(Setup(), False, now)) is Lapse.PORT
+
+
+def test_a_check_of_the_day_before_proves_nothing_for_a_reading(
+    log: VisitLog, recording: Recording, bed: int
+) -> None:
+    assert read(log, recording, bed).verdicts == {CheckKind.ZERO: CheckVerdict.PASSED}
+    recording.clock.advance_ns(round(CHECK_HOLDS_S * NS_PER_S))
+    context = read(log, recording, bed)
+    assert (context.verdicts, context.lapses) == ({}, {CheckKind.ZERO: Lapse.AGE})
+    assert "lapsed: more than 24 hours old" in " ".join(context.remarks())
+
+
+@pytest.mark.parametrize("days", [2, -2])
+def test_what_failed_fails_until_it_is_done_again_and_time_brings_no_older_one_back(days: int) -> None:
+    span = Span(0.3, 0.001, 5, 1, 0, 1, 1, 5)
+
+    def zero_check(number: int, verdict: CheckVerdict) -> CheckResult:
+        steps = (CheckStep("zero", span, DONE_OVER),)
+        return CheckResult(number, number, CheckKind.ZERO, CheckOutcome(verdict, "of a test"), steps, None)
+
+    failed, passed = zero_check(1, CheckVerdict.FAILED), zero_check(2, CheckVerdict.PASSED)
+    later = ReadWith(Setup(), False, DONE_OVER, utc_ns=round(days * CHECK_HOLDS_S * NS_PER_S))
+    assert newest_valid([failed], later) == {CheckKind.ZERO: failed}
+    assert newest_valid([failed, passed], later) == {}
 
 
 def test_a_reading_counts_with_the_meter_that_it_was_recorded_with_whatever_is_stated(

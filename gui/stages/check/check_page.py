@@ -14,7 +14,7 @@ from gui.actions.spoken_text import delete_hint, set_spoken_description
 from gui.model.check_controller import CheckController
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
-from gui.model.wording import clock_text, doubt_text
+from gui.model.wording import clock_or_day, clock_text, doubt_text
 from gui.shell.question import Choice, Question
 from gui.stages.check.check_spot_prompt import check_spot_prompt
 from gui.stages.check.same_meter_prompt import same_meter_prompt
@@ -147,17 +147,18 @@ def check_row(controller: VisitController, kind: CheckKind) -> ListRow:
     head = check_name_alone(kind)
     if last is None:
         return ListRow(head, tr("not done") if kind in REQUIRED_CHECKS else tr("optional"), badge=OPEN)
+    when = clock_or_day(last.utc_ns, controller.clock.utc_ns(), controller.snapshot.zone, seconds=False)
     lapse = controller.checks.lapse(last)
     if lapse is not None:
         return ListRow(
-            f"{head}  {clock_text(last.utc_ns, controller.snapshot.zone, seconds=False)}",
+            f"{head}  {when}",
             lapse_text(lapse),
             badge=OPEN,
         )
     verdict, by_now = verdict_word(last.outcome.verdict), controller.checks.verdict(last)
     doubt = tr("in doubt") if controller.checks.doubts(last) else ""
     return ListRow(
-        f"{head}  {clock_text(last.utc_ns, controller.snapshot.zone, seconds=False)}",
+        f"{head}  {when}",
         listed(
             [
                 verdict,
@@ -351,7 +352,7 @@ class CheckPage(Page):
     def _verdict_text(self, result: CheckResult) -> str:
         """The verdict and when it was reached."""
         results = self._results()
-        at = clock_text(result.utc_ns, self.controller.snapshot.zone)
+        at = clock_or_day(result.utc_ns, self.controller.clock.utc_ns(), self.controller.snapshot.zone)
         parts = [verdict_alone(result.outcome.verdict, simulated=result.simulated), at]
         if len(results) > 1:
             number = results.index(result) + 1

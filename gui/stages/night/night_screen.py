@@ -75,7 +75,7 @@ class NightStatus:
     is_problem: bool
     """The word tells of one."""
     value: str
-    """The last settled one."""
+    """The last settled one; empty where no value comes now, so that an old one does not pass for it."""
     supplies: str
     """Disk and battery."""
     problems: tuple[str, ...]
@@ -202,7 +202,7 @@ class NightScreen(QWidget):
             now.state,
             tr(_WORDS[now.state]) if now.state in _WORDS else now.word,
             now.state in _BAD,
-            self._last_settled(),
+            "" if now.state in _BAD else self._last_settled(),
             "   ".join(
                 filter(
                     None,

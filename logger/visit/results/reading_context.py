@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
 from logger.clock import NS_PER_S
 from logger.metrology.check_validity import (
+    CHECK_HOLDS_S,
     Apart,
     Lapse,
     apart_in,
@@ -32,21 +33,35 @@ class ReadWith:
         simulated: no meter is there, but a simulation.
         connection: how the meter is connected; None where that is not known.
         same_forms: forms of lines that the user called those of one meter.
+        utc_ns: when; None where that does not count.
     """
 
     setup: Setup
     simulated: bool = False
     connection: MeterConnection | None = None
     same_forms: tuple[FormPair, ...] = ()
+    utc_ns: int | None = None
 
 
 def lapse_of_check(check: CheckResult, now: ReadWith) -> Lapse | None:
     """Why a check proves nothing for a reading; None where it does. One that was skipped has no values to depend on.
 
+    What failed does not pass with time: it fails until it is done again.
+
     Args:
         check: the check.
         now: what the reading is taken with.
     """
+    if (lapse := _lapse_by_use(check, now)) is not None:
+        return lapse
+    failed = check.outcome.verdict is CheckVerdict.FAILED
+    if now.utc_ns is None or not check.steps or failed:
+        return None
+    return Lapse.AGE if abs(now.utc_ns - check.utc_ns) > CHECK_HOLDS_S * NS_PER_S else None
+
+
+def _lapse_by_use(check: CheckResult, now: ReadWith) -> Lapse | None:
+    """Why a check is not of the meter and the reference of a reading; None where it is. The arguments are the same."""
     if steps_apart(check) is not None:
         return Lapse.STEPS
     if check.steps and check.simulated != now.simulated:
@@ -88,7 +103,9 @@ def newest_valid(checks: Sequence[CheckResult], now: ReadWith) -> dict[CheckKind
         checks: of the visit so far, oldest first.
         now: what the reading is taken with.
     """
-    return {check.kind: check for check in checks if lapse_of_check(check, now) is None}
+    # The newest one decides even where it is too old: an older one that failed does not come back.
+    newest = {check.kind: check for check in checks if _lapse_by_use(check, now) is None}
+    return {kind: check for kind, check in newest.items() if lapse_of_check(check, now) is None}
 
 
 def reading_context(
@@ -104,6 +121,7 @@ def reading_context(
         utc_ns: when it is taken.
         doubts: what speaks against checks by now, by their ids (`check_review.check_doubts`).
     """
+    now = replace(now, utc_ns=utc_ns)
     newest = newest_valid(checks, now)
     verdicts = {kind: verdict_by_now(check, doubts) for kind, check in newest.items()}
     lapses = {check.kind: lapse_of_check(check, now) for check in checks if check.kind not in newest}

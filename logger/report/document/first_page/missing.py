@@ -19,6 +19,7 @@ _LAPSED = {
     Lapse.PORT_SETTINGS: marked("The {check} lapsed: other port settings."),
     Lapse.LINE_FORM: marked("The {check} lapsed: the meter's lines have another form."),
     Lapse.STEPS: marked("The {check} does not count: its steps were not read alike."),
+    Lapse.AGE: marked("The {check} lapsed: more than 24 hours old."),
     Lapse.SIMULATED: marked("The {check} does not count: it was simulated."),
     Lapse.MEASURED: marked("The {check} does not count here: it was measured, and this is simulated."),
 }

@@ -201,6 +201,7 @@ _LAPSED = {
     Lapse.SIMULATED: marked("{verdict}; does not count: it was simulated"),
     Lapse.MEASURED: marked("{verdict}; does not count here: it was measured, and this is simulated"),
     Lapse.STEPS: marked("{verdict}; does not count: its steps were not read alike"),
+    Lapse.AGE: marked("{verdict}; lapsed: more than 24 hours old"),
 }
 
 
