@@ -335,7 +335,7 @@ QFrame[role="question"] QPushButton:focus { border: 2px solid $blue; padding: 2p
 QPushButton[role="action"] { font-size: ${small}px; padding: 2px 7px; }
 QPushButton[role="action"]:focus { padding: 1px 6px; }
 QPushButton[role="more"] {
-    background: transparent; color: $blue; border: 1px solid transparent; font-size: ${small}px; padding: 0 4px;
+    background: transparent; color: $text; border: 1px solid transparent; font-size: ${small}px; padding: 0 4px;
     text-decoration: underline;
 }
 QPushButton[role="more"]:focus { border: 2px solid $blue; padding: 0 3px; }

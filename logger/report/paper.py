@@ -8,9 +8,14 @@ import os
 import sys
 from collections.abc import Iterable
 
+from logger.translation import marked
+
 A4, LETTER = "A4", "Letter"
 PAPERS = (A4, LETTER)
-"""As people and CSS call them."""
+"""As CSS calls them."""
+
+PAPER_NAMES = {A4: marked("A4"), LETTER: marked("Letter")}
+"""As people call them; each goes through `tr`."""
 
 SYSTEM_PAPER = "system"
 """Stands for the paper that is usual where the system is set to be."""

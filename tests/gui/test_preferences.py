@@ -44,6 +44,7 @@ OTHER: dict[str, Any] = {
     "colours": ColourScheme.DARK,
     "text-percent": 150,
     "report-language": "de",
+    "report-paper": "Letter",
     "language": "en",
     "lengths": LengthUnit.FEET,
     "target-volts": 0.05,

@@ -546,7 +546,7 @@ def test_what_delete_does_is_said_before_it_is_pressed(driver: Driver) -> None:
     for rows, does in ((page.spots, "off the list"), (page.entries, "mistaken")):
         row = QAccessible.queryAccessibleInterface(rows).child(rows.count() - 1)
         said = row.text(QAccessible.Text.Description)
-        assert said.startswith("Delete: ") and does in said
+        assert "Delete: " in said and does in said
 
 
 def test_a_mark_is_no_reading(driver: Driver) -> None:

@@ -278,7 +278,7 @@ def test_the_page_is_opened_where_the_pdf_cannot_be_made(
     opened_files: list[Path],
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    def no_pango(html: str, out: Path) -> bytes:
+    def no_pango(html: str, out: Path, paper: str) -> bytes:
         raise StillvoltError("A PDF needs the library Pango.")
 
     monkeypatch.setattr("gui.model.report_controller.find_spec", lambda name: True)

@@ -179,7 +179,7 @@ def test_what_was_going_on_when_a_recorder_was_killed_is_worked_out_from_its_lin
     recording.beat(Batch(), Now(State.SETTLED, 1.5, 7.0, 0.01, 19), [stated])
     recording.writer.close()  # without an end: as after SIGKILL
     (sentence,) = heartbeat_problems(log._connection.db)
-    assert "settled span that its lines do not show" in sentence
+    assert "a settled value that the recorded lines do not show" in sentence
     (still_open,) = log.events.with_open()
     span = still_open.event
     assert isinstance(span, Settled)

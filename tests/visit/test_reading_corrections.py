@@ -139,7 +139,7 @@ def refusals(log: VisitLog, readings: list[Reading]) -> dict[str, tuple[str, Cal
         "no condition": ("not stated what was on", lambda: store.set_condition(first, "  ", None, "x")),
         "no reason": ("Enter why", lambda: store.move(first, 2, " ")),
         "only signs": ("Enter why", lambda: store.void(first, "\u202e\t..!")),
-        "a long reason": ("10,000 letters", lambda: store.void(first, "x" * 10_000)),
+        "a long reason": ("10,000 characters", lambda: store.void(first, "x" * 10_000)),
         "valid already": ("valid already", lambda: store.make_valid(first, "x")),
         "outside": (
             "not on the outside walk",
@@ -257,14 +257,14 @@ def test_a_correction_that_does_not_fit_changes_nothing_and_is_named(log, readin
     found = log.readings.all()
     assert found == readings
     assert "Correction 1 was not applied: " in log.integrity().readings[1]
-    assert "The correction 1: it has no checksum" in " ".join(log.integrity().others)
+    assert "The correction 1 has no checksum" in " ".join(log.integrity().others)
     assert not verify(log.path).sound
 
 
 def test_a_correction_that_fits_and_was_inserted_by_a_stranger_is_named(log, readings):
     edit(log.path, _INSERT + "(1, 1, 'spot', 1, 'Bed', 2, 'Desk', NULL, NULL, NULL, NULL, 'x', '')")
     assert log.readings.all()[0].spot_name == "Desk"
-    assert "The correction 1: it has no checksum" in " ".join(log.integrity().others)
+    assert "The correction 1 has no checksum" in " ".join(log.integrity().others)
 
 
 @pytest.mark.parametrize(

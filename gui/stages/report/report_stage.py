@@ -6,7 +6,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QHBoxLayout
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QBoxLayout, QSizePolicy
 
 from gui.actions.registry import ActionRegistry
 from gui.model.languages import AS_WINDOW, language_choices, system_languages
@@ -24,7 +25,7 @@ from gui.widgets.paged_stage import PagedStage
 from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListRow
 from gui.widgets.visit_file_dialog import choose_folder
-from logger.report.paper import PAPERS, SYSTEM_PAPER, usual_paper
+from logger.report.paper import PAPER_NAMES, PAPERS, SYSTEM_PAPER, usual_paper
 from logger.translation import marked, tr, tr_n
 
 
@@ -68,10 +69,12 @@ class WritePage(TabPage):
         self.column.addWidget(self.rows, 1)
         self.language = self._language_box()
         self.paper = self._paper_box()
-        choices = QHBoxLayout()  # on a low window each line counts
-        choices.addWidget(self.language, 3)
-        choices.addWidget(self.paper, 2)
-        self.column.addLayout(choices)
+        self._choices = QBoxLayout(QBoxLayout.Direction.LeftToRight)
+        for box in (self.language, self.paper):
+            box.setSizeAdjustPolicy(ChoiceBox.SizeAdjustPolicy.AdjustToContents)
+            box.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+            self._choices.addWidget(box, 1)
+        self.column.addLayout(self._choices)
         self.column.addWidget(self._buttons)
         self.restyles(self.rows)
         self.refresh()
@@ -98,6 +101,14 @@ class WritePage(TabPage):
         self._shown = contents
         self.rows.show_rows([_row(content) for content in contents], None)
 
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """See Qt: what is chosen stands in one line where both have room, since on a low window each line counts."""
+        super().resizeEvent(event)
+        widest = max(self.language.sizeHint().width(), self.paper.sizeHint().width())
+        has_room = 2 * widest + self._choices.spacing() <= self._buttons.width()
+        way = QBoxLayout.Direction.LeftToRight if has_room else QBoxLayout.Direction.TopToBottom
+        self._choices.setDirection(way)
+
     def primary_action(self) -> PrimaryAction:
         """See `Page`."""
         text = tr("Write the report beside the visit, and open it")
@@ -114,7 +125,6 @@ class WritePage(TabPage):
         box.addItem(tr("Language: as the window"), AS_WINDOW)
         for language, code in language_choices():
             box.addItem(tr("Language: {language}").format(language=language), code)
-        box.setSizeAdjustPolicy(ChoiceBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         box.activated.connect(lambda row: self.report_controller.choose_language(box.itemData(row)))
         return box
 
@@ -125,10 +135,9 @@ class WritePage(TabPage):
         hint = tr("The PDF is made for it. The page is printed by a browser on the paper of the printer.")
         box.currentTextChanged.connect(lambda text: box.setToolTip(f"{text}\n{hint}"))
         usual = usual_paper(system_languages())
-        box.addItem(tr("Paper: as the system has it ({paper})").format(paper=usual), SYSTEM_PAPER)
+        box.addItem(tr("Paper: the usual ({paper})").format(paper=tr(PAPER_NAMES[usual])), SYSTEM_PAPER)
         for paper in PAPERS:
-            box.addItem(tr("Paper: {paper}").format(paper=paper), paper)
-        box.setSizeAdjustPolicy(ChoiceBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+            box.addItem(tr("Paper: {paper}").format(paper=tr(PAPER_NAMES[paper])), paper)
         box.activated.connect(lambda row: self.report_controller.choose_paper(box.itemData(row)))
         return box
 
