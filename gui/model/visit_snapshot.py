@@ -632,7 +632,9 @@ class VisitSnapshot:
         connection = None if live is None else meters.at(live.run_id, live.last_line_id)
         setup = self.log.checks.setup_in(self.setup, None if live is None else live.run_id)
         now_ns = self._clock.utc_ns()
-        self.read_with = ReadWith(setup, self.simulated, connection, meters.same_forms(), now_ns)
+        # What was checked in a visit that is only looked at does not grow old with it.
+        of_now_ns = now_ns if self.recording else None
+        self.read_with = ReadWith(setup, self.simulated, connection, meters.same_forms(), of_now_ns)
         self.context = reading_context(self.read_with, self.checks, now_ns, self.check_doubts)
 
     def _notice_time(self) -> bool:

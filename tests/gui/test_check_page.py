@@ -560,3 +560,20 @@ def test_the_list_of_stages_says_in_two_numbers_what_is_left_of_the_checks() -> 
     assert progress(1, 1, 1) == "1 passed, 2 to repeat"
     assert (progress(1, 2, 0), progress(2, 0, 1)) == ("1 passed, 2 lapsed", "2 passed, 1 in doubt")
     assert progress(3, 0, 0, (CheckKind.TWO_RODS,)) == "1 failed"
+
+
+def test_a_check_grows_old_while_something_is_recorded_and_not_in_a_visit_that_is_looked_at(
+    driver: Driver, demo: DemoRecorder, clock: ManualClock
+) -> None:
+    driver.press("Space")
+    assert row(driver, CheckKind.ZERO).value == "passed"
+    clock.advance_ns(2 * 24 * 3600 * NS_PER_S)
+    demo.still(0.004, 5)
+    driver.window.controller.marks.put("the day after the next")
+    driver.window.refresh()
+    assert row(driver, CheckKind.ZERO).value == "lapsed: more than 24 hours old"
+    demo.end()
+    driver.window.controller.marks.put("closed")
+    driver.window.refresh()
+    zero = row(driver, CheckKind.ZERO)
+    assert zero.value == "passed" and " at " in zero.head, "with its day"
