@@ -57,9 +57,9 @@ NEW_SPOT_NAME = marked(
 """What a new name of a spot changes."""
 
 NEW_CIRCUIT_NAME = marked(
-    "Lists go by the new name; readings that were taken already say what was on by the old one."
+    "Lists, readings, report and export go by the new name, also for readings that were taken already."
 )
-"""What a new name of a circuit changes, and what not: a reading keeps its condition."""
+"""What a new name of a circuit changes."""
 
 
 def short_condition(condition: str) -> str:

@@ -166,6 +166,12 @@ class Context:
             *(self.check_text(kind) for kind in open_checks(self.verdicts)),
         ]
 
+    def confirmed_remark(self) -> str:
+        """What the user confirmed when the trace showed no switching or no motion; empty where nothing was asked."""
+        if self.unmoved in UNMOVED_REMARKS:
+            return tr(UNMOVED_REMARKS[self.unmoved]).format(spot=self.unmoved_since)
+        return tr(UNCHANGED_REMARK) if self.stated_unchanged else ""
+
     def remarks_but_of_checks(self, volts: float | None = None) -> list[str]:
         """The same without the checks.
 
@@ -178,10 +184,8 @@ class Context:
             out.append(tr(UNIT_ASSUMED_REMARK))
         if self.connection is not None and self.connection.is_battery_low:
             out.append(tr(BATTERY_LOW_REMARK))
-        if self.unmoved in UNMOVED_REMARKS:
-            out.append(tr(UNMOVED_REMARKS[self.unmoved]).format(spot=self.unmoved_since))
-        elif self.stated_unchanged:
-            out.append(tr(UNCHANGED_REMARK))
+        if confirmed := self.confirmed_remark():
+            out.append(confirmed)
         if self.condition_stated_later:
             out.append(tr(STATED_LATER_REMARK))
         if abs(self.clock_ahead_s) > CLOCK_SET_BY_S:

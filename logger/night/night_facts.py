@@ -5,10 +5,12 @@ In: a night's analysis, and the labels of its steps. Out: groups of facts, in wo
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum, StrEnum
 from functools import reduce
+from itertools import pairwise
 
 from logger.clock import format_long_duration, format_parts, from_to
 from logger.metrology.rounding import fixed, grouped, plain, rounded, signed
@@ -409,10 +411,16 @@ def _without_values(night: Night, summary: NightSummary) -> list[NightFact]:
 
 
 def _ports(night: Night) -> list[NightFact]:
-    """Return that a night was recorded from more than one port: one level of two meters would mean nothing."""
+    """Return that a night was recorded from more than one port: one level of two meters would mean nothing.
+
+    Only the runs count that have values within the night: its recording may go on after it with another meter.
+    """
     begun: dict[str, float] = {}
-    for run in night.runs:
-        begun.setdefault(run.port, night.run_starts_s[run.id])
+    starts_s = [night.run_starts_s[run.id] for run in night.runs]
+    times_s = night.record.times_s
+    for run, (start_s, next_s) in zip(night.runs, pairwise([*starts_s, math.inf]), strict=True):
+        if ((times_s >= start_s) & (times_s < next_s)).any():
+            begun.setdefault(run.port, max(start_s, 0.0))
     if len(begun) < 2:
         return []
     ports = [

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import argparse
 import signal
+import subprocess
 import sys
 import tempfile
 import time
@@ -47,6 +48,8 @@ FAMILIES: dict[str, Family] = {
     "damaged": damaged_files,
 }
 SHOWN_FAILURES = 12
+TREE = Path(__file__).resolve().parents[2]
+"""That this bench stands in."""
 
 
 def trial(name: str, command: Path, seed: int, scale: float) -> Tally:
@@ -64,6 +67,18 @@ def trial(name: str, command: Path, seed: int, scale: float) -> Tally:
     return tally
 
 
+def tree_of(command: Path) -> Path:
+    """Return the folder whose code an installed `stillvolt` runs, whatever the environment says.
+
+    Args:
+        command: the installed `stillvolt`.
+    """
+    where = "import logger; print(logger.__file__)"
+    python = command.absolute().parent / "python"
+    found = subprocess.run([python, "-I", "-c", where], capture_output=True, text=True, check=True)
+    return Path(found.stdout.strip()).resolve().parents[1]
+
+
 def row(name: str, tally: Tally) -> str:
     """A row of the table."""
     counts = [tally.counts[kind] for kind in (HELD, *KINDS)]
@@ -79,8 +94,7 @@ def main() -> None:
     parser.add_argument(
         "--command",
         type=Path,
-        default=Path(sys.executable).with_name("stillvolt"),
-        help="the installed command",
+        help="the installed command; the one beside this python if it runs the code of this tree",
     )
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--scale", type=float, default=1.0, help="share of the repeated trials that is made")
@@ -88,6 +102,12 @@ def main() -> None:
         "--failures", type=int, default=SHOWN_FAILURES, help="so many of each kind are listed"
     )
     arguments = parser.parse_args()
+    command = arguments.command or Path(sys.executable).with_name("stillvolt")
+    # Commands start without PYTHONPATH, as a user's do: what is tested must not be another tree unnoticed.
+    if arguments.command is None and (tree := tree_of(command)) != TREE:
+        parser.error(
+            f"{command} runs the code of {tree}, not of {TREE}: install this tree, or name a --command"
+        )
     # A job in the background has Ctrl+C switched off, and so have the commands that it starts.
     signal.signal(signal.SIGINT, signal.default_int_handler)
     print(f"| family | tried | {' | '.join((HELD, *KINDS))} | seconds |")
@@ -96,7 +116,7 @@ def main() -> None:
     try:
         for name in arguments.family or FAMILIES:
             started = time.monotonic()
-            tally = trial(name, arguments.command, arguments.seed, arguments.scale)
+            tally = trial(name, command, arguments.seed, arguments.scale)
             print(f"{row(name, tally)} {time.monotonic() - started:.0f} |", flush=True)
             failures += [f"{name}: {failure}" for failure in tally.listed(arguments.failures)]
     finally:

@@ -19,9 +19,10 @@ from gui.stages.sources.sweep_page import SweepPage
 from gui.stages.sources.tonight_content import NOT_SWEPT, TOO_FEW
 from gui.stages.sources.tonight_page import TonightPage
 from logger.clock import NS_PER_S, ManualClock
+from logger.metrology.context import Context
 from logger.metrology.setup import Setup
 from logger.sweep.sweep_progress import SweepProgress
-from logger.sweep.sweep_rows import sweep_rows
+from logger.sweep.sweep_rows import SweepRow, sweep_rows
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_records import Source
@@ -438,3 +439,18 @@ def test_a_circuit_that_alone_is_listed_has_no_value_of_its_own() -> None:
     assert (
         bar.value == "not read alone" and "other circuits were switched too" in bar.note and not bar.has_bar
     )
+
+
+@pytest.mark.parametrize(
+    ("unmoved", "said"),
+    [("step", "only a step, no motion, since “Desk”"), ("", "nothing in the trace shows")],
+)
+def test_a_confirmed_reading_says_what_was_confirmed(unmoved: str, said: str) -> None:
+    context = Context(Setup(), {}, stated_unchanged=True, unmoved=unmoved, unmoved_since="Desk")
+    reading = SimpleNamespace(context=context, condition_corrected=False, id=1)
+    row = SimpleNamespace(
+        source=None, readings=(reading,), value=SimpleNamespace(volts=0.05, u_volts=0.01), name="Everything off",
+        repeats_contradict=False, combination=None,
+    )  # fmt: skip
+    note = sweep_bar(cast(SweepRow, row), frozenset()).note
+    assert said in note and "not changed" not in note

@@ -93,15 +93,30 @@ def test_every_fact_is_in_its_group_with_its_part_of_the_night():
     assert groups[FactKind.LOADS][0].what == "No steps of the same size come again at regular times"
 
 
-def test_a_night_from_two_ports_says_so():
+def a_night_from_two_ports() -> Night:
     runs = tuple(
         Run(id=number, started_utc_ns=0, zone="UTC", utc_offset_s=0, port=port, settings="{}", software="",
             ended_utc_ns=None, end_reason="")
         for number, port in enumerate(("/dev/a", "/dev/a", "/dev/b"), 1)
     )  # fmt: skip
-    night = replace(an_hour_with_a_step_and_a_gap(), runs=runs, run_starts_s={1: 0.0, 2: 600.0, 3: 1800.0})
+    return replace(an_hour_with_a_step_and_a_gap(), runs=runs, run_starts_s={1: 0.0, 2: 600.0, 3: 1800.0})
+
+
+def test_a_night_from_two_ports_says_so():
+    night = a_night_from_two_ports()
     lines = night_lines(NightAnalysis(night, summarise(night.record, 0.1), 0.1))
     assert any("/dev/a from 00:00, then /dev/b from 00:30" in line and "mix both" in line for line in lines)
+
+
+def test_a_night_cut_to_one_port_does_not_speak_of_the_other():
+    whole = a_night_from_two_ports()
+    before = replace(whole, record=whole.record.part(0.0, 1500.0))
+    after_s = 2000.0
+    starts_s = {run_id: start_s - after_s for run_id, start_s in whole.run_starts_s.items()}
+    after = replace(whole, record=whole.record.part(after_s, 3600.0), run_starts_s=starts_s)
+    for night in (before, after):
+        lines = night_lines(NightAnalysis(night, summarise(night.record, 0.1), 0.1))
+        assert lines and not any("more than one port" in line for line in lines)
 
 
 def test_a_fact_without_a_value_ends_without_a_colon():

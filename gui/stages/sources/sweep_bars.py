@@ -48,8 +48,9 @@ def sweep_bar(row: SweepRow, skipped: frozenset[int], suspects: Collection[int] 
             return Bar(row.name, tr("contradictory"), row.value.volts, u_volts, listed(notes), BAD)
         if any(reading.condition_corrected for reading in row.readings):
             notes.append(tr("what was on was corrected afterwards"))
-        if any(reading.stated_unchanged for reading in row.readings):
-            notes.append(tr("you confirmed it: the value had not changed"))
+        contexts = [reading.context for reading in row.readings if reading.context is not None]
+        # Several readings may have been confirmed for the same: it is said once.
+        notes += dict.fromkeys(filter(None, (context.confirmed_remark() for context in contexts)))
         if any(reading.id in suspects for reading in row.readings):
             notes.insert(0, tr("contradicts other readings"))
             return Bar(row.name, value, row.value.volts, u_volts, listed(notes), BAD)
