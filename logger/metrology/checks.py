@@ -7,6 +7,7 @@ no part of it, since that is what is checked. All in volts.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -381,7 +382,8 @@ def _judge_two_rods(values: Sequence[Budget], meter: MeterFacts) -> CheckOutcome
     }
     if verdict is CheckVerdict.PASSED:
         seen = SeenByChecks(between_rods_volts=_most_between(values), rods_agree=True)
-        said["off_by"] = fixed(rod_error(seen).volts, 3)
+        # A limit is rounded up: rounded down it would be less than what it limits.
+        said["off_by"] = fixed(math.ceil(rod_error(seen).volts * 1000.0 - 1e-9) / 1000.0, 3)
         said["shared"] = plain(SHARED_BY_BOTH_RODS_VOLTS)
     return CheckOutcome(verdict, _OF_TWO_RODS[verdict].format(**said))
 

@@ -107,7 +107,9 @@ def test_the_list_of_a_confirmed_answer_has_the_value_that_was_read(log):
     assert [one.name for one in tonight.switch_off] == [source.name for source in found.off] != []
     assert tonight.headline == "Before going to bed, at the panel (fuse box), switch off these breakers:"
     page = first_page(read_report_data(log))
-    assert re.search("just that off: “bed” [0-9.]+ V: below 0.1 V", dict(page.in_short)["Tonight:"])
+    assert re.search(
+        "it fell below 0.1 V: at “bed” from [0-9.]+ V to [0-9.]+ V", dict(page.in_short)["Tonight:"]
+    )
     (doubt,) = (task.what for task in page.calls[-1].tasks if "rests on that one reading" in task.what)
     assert doubt.endswith("Tonight's list can be used already.")
     html = unescape(report_html(read_report_data(log), WRITTEN))

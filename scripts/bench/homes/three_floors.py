@@ -354,8 +354,9 @@ def _rounds(person: Practitioner) -> None:
     person.round_of([spot_named(log, name) for name in READ_TWICE], EVERYTHING_ON)
     _mark(
         log,
-        "From here on the electrician of the house has switched off all that may be, at both panels.",
-        AboutKind.AFTER,
+        "For the round with everything off the electrician of the house has switched off all that may be, at both "
+        "panels.",
+        AboutKind.NONE,
     )
     person.round_of(log.spots.all(), EVERYTHING_OFF)
     _mark(log, "The neighbour's outdoor light was on all the time.", AboutKind.ALL)

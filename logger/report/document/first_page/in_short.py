@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 from logger.metrology.check_words import check_name
 from logger.metrology.checks import REQUIRED_CHECKS, CheckVerdict
-from logger.metrology.rounding import fixed, grouped, plain, rounded
+from logger.metrology.rounding import fixed, grouped, plain
 from logger.metrology.target import TARGET_SOURCE, TARGET_VOLTS
 from logger.metrology.uncertainty import Budget, Verdict, compare_off_with, compare_with
 from logger.name_list import joined, quoted
@@ -17,6 +17,7 @@ from logger.report.document.report_data import ReportData
 from logger.report.document.wording import some_of
 from logger.sweep.plan_text import NO_LIST
 from logger.sweep.read_unproved import read_unproved
+from logger.sweep.spot_plan import ReadElsewhere, SpotPlan
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
 from logger.translation import tr, tr_n
 from logger.visit.records.home_records import Spot
@@ -28,6 +29,9 @@ MAX_NAMED = 3
 
 BOTH = 2
 """Of so many alike nobody says "all"."""
+
+TOO_CLOSE: Verdict = "not distinguishable"
+"""Said as “too close to tell” all over the page, and explained once."""
 
 NOT_KNOWN = "not known"
 """Beside the verdicts: no uncertainty is known, or the readings contradict each other."""
@@ -87,6 +91,12 @@ def _found(data: ReportData) -> str:
                 unread,
             )
             out.append(text.format(n=grouped(unread)))
+    if TOO_CLOSE in [
+        *(verdict_of(reading, data, compare_with) for _, reading in on),
+        *(verdict_of(reading, data, compare_off_with) for reading in off),
+    ]:
+        text = tr("Too close to tell: so near to {target} V that the measurement does not decide it.")
+        out.append(text.format(target=plain(data.setup.target_volts)))
     return " ".join(out)
 
 
@@ -220,43 +230,57 @@ def _reached(plan: SwitchOffPlan, data: ReportData) -> str:
     out = []
     if plan.verdict == "above":
         out.append(tr("It comes nearest to {target} V, but is not below it.").format(target=target))
-    of_nights = []
-    alike: dict[Verdict, list[str]] = {}
+    alike: dict[tuple[Verdict, bool], list[str]] = {}
     for spot in plan.spots_read:
-        verdict = spot.verdict(plan.target_volts)
-        # Of what is too close to tell a household asks why, where the figure alone is below the target.
+        verdict, before = spot.verdict(plan.target_volts), _before(spot, data)
         text = (
-            tr("“{spot}” {volts} V (right to within {u} V)")
+            tr("“{spot}” {volts} V")
+            if before is None
+            else tr("“{spot}” from {before} V to about {volts} V")
             if verdict == "not distinguishable"
-            else tr("“{spot}” {volts} V")
+            else tr("“{spot}” from {before} V to {volts} V")
         )
-        u_text = rounded(spot.left.volts, spot.left.expanded_volts).expanded
-        read = text.format(spot=spot.name, volts=fixed(spot.left.volts, 2), u=u_text)
+        before_text = "" if before is None else fixed(before, 2)
+        read = text.format(spot=spot.name, volts=fixed(spot.left.volts, 2), before=before_text)
         if spot.spot_id in nights:
-            text = tr("{spots}: {verdict}. {night}.")
-            of_nights.append(
-                text.format(spots=read, verdict=_list_verdict(verdict, target), night=nights[spot.spot_id])
-            )
+            sentence = _with_the_list(verdict, [read], target, fell=before is not None)
+            out.append(tr("{sentence}. {night}.").format(sentence=sentence, night=nights[spot.spot_id]))
         else:
-            alike.setdefault(verdict, []).append(read)
-    out += [
-        tr("Measured with just that off:"),
-        *of_nights,
-        *(
-            tr("{spots}: {verdict}.").format(spots=joined(read), verdict=_list_verdict(verdict, target))
-            for verdict, read in alike.items()
-        ),
-    ]
+            alike.setdefault((verdict, before is not None), []).append(read)
+    for (verdict, fell), several in alike.items():
+        out.append(f"{_with_the_list(verdict, several, target, fell=fell)}.")
     return " ".join(out)
 
 
-def _list_verdict(verdict: Verdict, target: str) -> str:
-    text = {
-        "above": tr("above {target} V"),
-        "below": tr("below {target} V"),
-        "not distinguishable": tr("too close to {target} V to tell"),
-    }[verdict]
-    return text.format(target=target)
+def _before(spot: SpotPlan | ReadElsewhere, data: ReportData) -> float | None:
+    """The value with everything on from which it fell, V; None where it did not fall, or that value is in doubt."""
+    result = data.results.get(spot.spot_id)
+    on = result.on if result is not None else None
+    if on is None or on.id in data.contradicting or on.volts <= spot.left.volts:
+        return None
+    return on.volts
+
+
+def _with_the_list(verdict: Verdict, spots: list[str], target: str, *, fell: bool) -> str:
+    """How spots compare with the target with just the list off, in a sentence without its stop."""
+    if fell:
+        text = {
+            "above": tr("With just that off it fell, but stayed above {target} V: at {spots}"),
+            "below": tr("With just that off it fell below {target} V: at {spots}"),
+            # Of what is too close to tell a household asks why, where the figure alone is below the target.
+            "not distinguishable": tr(
+                "With just that off it fell at {spots}; that may be just under or just over {target} V"
+            ),
+        }[verdict]
+    else:
+        text = {
+            "above": tr("With just that off it was above {target} V: at {spots}"),
+            "below": tr("With just that off it was below {target} V: at {spots}"),
+            "not distinguishable": tr(
+                "With just that off it was, at {spots}; that may be just under or just over {target} V"
+            ),
+        }[verdict]
+    return text.format(spots=joined(spots), target=target)
 
 
 def _not_covered(data: ReportData) -> str:
@@ -269,7 +293,10 @@ def _not_covered(data: ReportData) -> str:
 
 
 def above_without_a_list(data: ReportData) -> list[Spot]:
-    """The spots above the target with everything on that no list was worked out for, the highest first."""
+    """The spots above the target with everything on that no list was worked out for, the highest first.
+
+    What stays above it with everything off is none of them: there nothing that may be switched off does it.
+    """
     plan = data.tonight
     with_list = {spot.spot_id for spot in plan.spots} if plan is not None else set()
     above = [
@@ -278,8 +305,15 @@ def above_without_a_list(data: ReportData) -> list[Spot]:
         if spot.id not in with_list
         and (reading := data.results[spot.id].on) is not None
         and verdict_of(reading, data, compare_with) == "above"
+        and not stays_above(spot, data)
     ]
     return [spot for spot, _ in sorted(above, key=lambda one: -one[1])]
+
+
+def stays_above(spot: Spot, data: ReportData) -> bool:
+    """Whether a spot is above the target with everything off too."""
+    off = data.results[spot.id].off
+    return off is not None and verdict_of(off, data, compare_off_with) == "above"
 
 
 def _without_a_list(data: ReportData) -> str:

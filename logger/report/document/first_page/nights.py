@@ -268,9 +268,12 @@ def _in_the_night(data: NightData, level: LevelSummary, target_volts: float) -> 
     """Write how a night with the list off compares with the target, in a sentence without its stop."""
     lengths = _lengths(level, data.summary.still_s)
     if level.clearly_above_s >= MIN_TOLD_S:
-        text = tr(
-            "In the recorded night it was at times higher: surely above {target} V for {above} of {still}"
-        )
+        text = tr("Yet in the recorded night it was surely above {target} V for {above} of {still}")
+        if data.summary.loads_seen:
+            text = tr(
+                "Yet in the recorded night it was surely above {target} V for {above} of {still}: it is lifted by "
+                "something that switches by itself {loads}, which the list does not stop"
+            )
     elif data.summary.overloaded:
         text = tr(
             "In the recorded night it was at times beyond the meter's range, so it is not shown to hold all night"
@@ -283,7 +286,15 @@ def _in_the_night(data: NightData, level: LevelSummary, target_volts: float) -> 
         )
     else:
         text = tr("In the recorded night it was below {target} V too, for all of {still}")
-    return text.format(target=plain(target_volts), **lengths)
+    loads = joined(
+        [
+            tr("every {period} for {length}").format(
+                period=format_long_duration(load.period_s), length=format_long_duration(load.on_s)
+            )
+            for load in data.summary.loads_seen
+        ]
+    )
+    return text.format(target=plain(target_volts), loads=loads, **lengths)
 
 
 def _is_doubted(data: NightData) -> bool:

@@ -16,7 +16,7 @@ from logger.report.document.wording import day, reading_text, some_of
 from logger.sweep.plan_text import NO_LIST, no_answer_text, unproved_texts, why_listed
 from logger.sweep.solver.contribution_doubts import EXCHANGED_DOUBT
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
-from logger.translation import tr, tr_kept, tr_n
+from logger.translation import tr, tr_kept
 from logger.visit.records.condition import OUTSIDE_WALK
 from logger.visit.records.home_details import circuit_label
 from logger.visit.records.home_records import Source
@@ -308,8 +308,7 @@ def _safer(plan: SwitchOffPlan, data: ReportData) -> str:
         return why
     if len(more) > MAX_NAMED:
         text = tr(
-            "Tonight only what is listed is switched off; leave the others on. Nobody has measured yet whether it "
-            "helps to have {n} more off together: the section “Breaker sweep” names them."
+            "It was worked out that {n} more off together might help a little. Nobody has measured that: leave them on."
         )
         return " ".join((why, text.format(n=grouped(len(more)))))
     circuits = [label_of(source, data) for source in more if source.kind == "circuit"]
@@ -376,14 +375,9 @@ def _read(plan: SwitchOffPlan, data: ReportData) -> list[str]:
         )
         out.append(text.format(spots=joined([tr("“{name}”").format(name=name) for name in doubted])))
     listed = {one.spot_id for one in plan.spots_read}
-    others = sum(spot.id not in listed and spot.room != OUTSIDE_WALK for spot in data.spots)
-    if others:
-        text = tr_n(
-            "Not measured: whether it helps at {n} other spot.",
-            "Not measured: whether it helps at the {n} other spots.",
-            others,
-        )
-        out.append(text.format(n=grouped(others)))
+    # How many they are stands in the summary: a second count of other spots would be a riddle beside it.
+    if any(spot.id not in listed and spot.room != OUTSIDE_WALK for spot in data.spots):
+        out.append(tr("Not measured: whether it helps at other spots."))
     return [" ".join(out)]
 
 

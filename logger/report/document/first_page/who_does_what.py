@@ -5,24 +5,23 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from logger.cautions import PANEL
-from logger.clock import format_long_duration
-from logger.metrology.rounding import fixed, grouped
-from logger.metrology.uncertainty import compare_off_with, compare_with
+from logger.metrology.rounding import fixed
+from logger.metrology.uncertainty import compare_with
 from logger.name_list import joined
 from logger.report.document.first_page.amounts import highest_amounts
 from logger.report.document.first_page.in_short import above_without_a_list, verdict_of
-from logger.report.document.first_page.still_to_read import still_to_read
-from logger.report.document.first_page.tonight import MAX_NAMED, label_of, promises_less
+from logger.report.document.first_page.still_to_read import (
+    left_with_everything_off,
+    load_periods,
+    still_to_read,
+)
+from logger.report.document.first_page.tonight import MAX_NAMED
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import NBSP, condition_text, some_of
+from logger.report.document.wording import NBSP, some_of
 from logger.sweep.advice import Advice, AdviceKind
 from logger.sweep.plan_text import to_be_certain_text
-from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
-from logger.translation import tr, tr_n
+from logger.translation import tr
 from logger.visit.records.essential_circuits import SWITCHES_BY_ITSELF
-
-MAX_DOUBTED = 4
-"""Readings that something speaks against and that are named one by one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,9 +88,9 @@ def _still_to_measure(data: ReportData) -> list[str]:
         found.append(tr("some values once more"))
     if above_without_a_list(data):
         found.append(tr("what to switch off for the other spots"))
-    if left := _left_with_everything_off(data):
+    if left := left_with_everything_off(data):
         found.append(tr("where that comes from that is left at {spots}").format(spots=joined(left)))
-    if periods := _load_periods(data):
+    if periods := load_periods(data):
         found.append(tr("what starts by itself every {periods}").format(periods=periods))
     return found
 
@@ -139,19 +138,13 @@ def _left_without(piece: Advice, data: ReportData) -> str:
     ]
     if not without or verdict_of(without[-1], data, compare_with) in ("below", None):
         return ""
-    text = tr("Unplugging it alone is not enough: {volts} V was still measured there.")
-    return text.format(volts=fixed(without[-1].volts, 2))
-
-
-def _load_periods(data: ReportData) -> str:
-    """How often the loads come again that the nights show; empty where there is none."""
-    loads = [load for night in data.nights for load in night.summary.loads_seen]
-    return joined(list(dict.fromkeys(format_long_duration(load.period_s) for load in loads)))
+    text = tr("Unplugging it alone is not enough: at “{spot}” {volts} V was still measured without it.")
+    return text.format(spot=amount.spot, volts=fixed(without[-1].volts, 2))
 
 
 def _look_for_loads(data: ReportData) -> list[Task]:
     """What the household can look for that switches by itself, first at what stays on and does so."""
-    periods = _load_periods(data)
+    periods = load_periods(data)
     if not periods:
         return []
     first = [source.name for source in data.sources if source.stays in SWITCHES_BY_ITSELF]
@@ -169,11 +162,6 @@ def _look_for_loads(data: ReportData) -> list[Task]:
     return [Task("", text.format(periods=periods, names=joined(first)))]
 
 
-def _find_loads(data: ReportData) -> str:
-    periods = _load_periods(data)
-    return tr("Measure what switches by itself every {periods}.").format(periods=periods) if periods else ""
-
-
 def _for_an_electrician(data: ReportData) -> list[Task]:
     """What an electrician can do; what holds for several stands once.
 
@@ -184,7 +172,7 @@ def _for_an_electrician(data: ReportData) -> list[Task]:
         if piece.for_an_electrician:
             alike.setdefault(piece.for_an_electrician, []).append(_with_amount(piece, data))
     tasks = [Task(some_of(names, MAX_NAMED), what) for what, names in alike.items()]
-    if not tasks and above_without_a_list(data):
+    if not tasks and (above_without_a_list(data) or left_with_everything_off(data)):
         wait = tr("Any change to wiring, outlets or cords, once it is known what causes the values.")
         tasks = [Task("", wait)]
     return [*tasks, Task("", tr(PANEL))] if tasks else []
@@ -210,68 +198,4 @@ def _practitioner(data: ReportData) -> str:
 
 
 def _for_the_practitioner(data: ReportData, name_every: bool) -> list[Task]:
-    plan = data.tonight
-    said = still_to_read(data, every=name_every)
-    if plan is not None:
-        said.append(_calculated_only(plan, data))
-    said += [_doubted(data), _from_outside(data), _find_loads(data)]
-    return [Task("", text) for text in said if text]
-
-
-def _from_outside(data: ReportData) -> str:
-    """That somebody has to find where it comes from that is left with everything off."""
-    above = _left_with_everything_off(data)
-    if not above:
-        return ""
-    text = tr("Find out where that comes from that is left at {spots} with everything off.")
-    return text.format(spots=joined(above))
-
-
-def _left_with_everything_off(data: ReportData) -> list[str]:
-    """The spots that are above the target with everything off, in quotes."""
-    return [
-        tr("“{name}”").format(name=spot.name)
-        for spot in data.spots
-        if (off := data.results[spot.id].off) is not None
-        and verdict_of(off, data, compare_off_with) == "above"
-    ]
-
-
-def _doubted(data: ReportData) -> str:
-    """Which readings something speaks against, so that they are looked at; empty where none."""
-    text = tr("{number} (“{condition}” at “{spot}”)")
-    numbers = [
-        text.format(number=r.id, condition=condition_text(r.condition), spot=r.spot_name)
-        for r in data.valid_readings
-        if r.id in data.doubts
-    ]
-    if not numbers:
-        return ""
-    if len(numbers) > MAX_DOUBTED:
-        text = tr(
-            "Look at the {n} readings that something speaks against: the section “Readings” says which."
-        )
-        return text.format(n=grouped(len(numbers)))
-    text = tr_n(
-        "Look at reading {numbers}: something speaks against it.",
-        "Look at readings {numbers}: something speaks against them.",
-        len(numbers),
-    )
-    return text.format(numbers=joined(numbers))
-
-
-def _calculated_only(plan: SwitchOffPlan, data: ReportData) -> str:
-    """That the longer list is still to be read."""
-    if plan.state is not PlanState.CONFIRMED or not plan.relies_on_cancellation or not promises_less(plan):
-        return ""
-    tonight_ids = {source.id for source in (*plan.off, *plan.unplug)}
-    if not {source.id for source in plan.off_robust} > tonight_ids:
-        return ""
-    more = [label_of(source, data) for source in plan.off_robust if source.id not in tonight_ids]
-    if len(more) > MAX_NAMED:
-        text = tr(
-            "Measure with the list “{name}” of the section “Breaker sweep” off: it rests less on voltages that cancel."
-        )
-        return text.format(name=tr("Without relying on cancellation"))
-    text = tr("Measure the list with {more} off too: it rests less on voltages that cancel.")
-    return text.format(more=joined(more))
+    return [Task("", text) for text in still_to_read(data, every=name_every)]

@@ -9,6 +9,7 @@ from logger.report.document.report_data import ReportData
 from logger.report.document.wording import condition_text, moment_of
 from logger.report.stated_answers import numbers_text
 from logger.translation import tr, tr_kept
+from logger.visit.records.mark_about import AboutKind
 from logger.visit.records.reading_records import Mark
 
 
@@ -35,7 +36,28 @@ def marks(data: ReportData) -> Section | None:
             "it may hold for others."
         ).format(seconds=plain(NEAR_S))
     )
-    return Section("marks", tr("Marks"), (explained, TableBlock(tr("Marks set by hand"), heads, rows)))
+    later = [Text(text) for m in data.marks if (text := _several_conditions(m, data))]
+    return Section(
+        "marks", tr("Marks"), (explained, TableBlock(tr("Marks set by hand"), heads, rows), *later)
+    )
+
+
+def _several_conditions(mark: Mark, data: ReportData) -> str:
+    """That a mark entered for all from there on covers readings with different conditions; empty where not."""
+    about = data.marks_about.get(mark.id)
+    if about is None or about.kind is not AboutKind.AFTER or mark.void_reason is not None:
+        return ""
+    numbers = readings_about(mark, about, data)
+    covered = [reading for reading in data.valid_readings if reading.id in numbers]
+    other = next((reading for reading in covered if reading.condition != covered[0].condition), None)
+    if other is None:
+        return ""
+    text = tr(
+        "“{mark}” was entered to be about all readings from then on. They are not all alike: reading {number} was "
+        "entered “{condition}”. What the mark says of what is on need not hold there: what was entered with each "
+        "reading counts."
+    )
+    return text.format(mark=tr_kept(mark.text), number=other.id, condition=condition_text(other.condition))
 
 
 def _near(mark: Mark, data: ReportData) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import hypot
 
 from logger.metrology.rounding import Rounded, as_number, fixed, grouped, rounded
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
@@ -140,8 +141,8 @@ def _model_explained(data: ReportData) -> list[str]:
         ),
         *([confirmed] if any(effect.is_confirmed_rise for effect in data.effects.values()) else []),
         tr(
-            "The household's page has the reading with a circuit alone on where it agrees with the model, with the U "
-            "of the model."
+            "The household's page has the reading with a circuit alone on where it agrees with the model and its own U "
+            "is no larger than the model's, with the U of the model; elsewhere it has the model's value."
         ),
     ]
 
@@ -208,8 +209,8 @@ def _at_spot(data: ReportData, swept: SweptSpot, answer: SpotPlan | None) -> lis
     caption = tr("{title}; whiskers are k = 2")
     if len(shown) < len(bars):
         caption = tr(
-            "{title}: everything on and off, each breaker alone and each cord unplugged; the {n} highest of these "
-            "{total}; whiskers are k = 2"
+            "{title}: everything on and off, each breaker alone and each cord that may be unplugged; the {n} highest "
+            "of these {total}; whiskers are k = 2"
         )
     blocks: list[Block] = [
         HeadingBlock(tr("At {spot}").format(spot=spot.name)),
@@ -237,7 +238,7 @@ def _at_spot(data: ReportData, swept: SweptSpot, answer: SpotPlan | None) -> lis
     elif answer is not None:
         blocks += [Text(line) for line in doubt_lines(answer)]
         blocks += _contributions(data, answer)
-        blocks += _not_shown(data, answer)
+        blocks += _not_shown(data, answer, swept)
     return blocks
 
 
@@ -353,13 +354,17 @@ def _remark(data: ReportData, spot: SpotPlan, given: SourceContribution) -> str:
     return "; ".join(filter(None, (kind, part, switched, doubt)))
 
 
-def _not_shown(data: ReportData, answer: SpotPlan) -> list[Block]:
+def _not_shown(data: ReportData, answer: SpotPlan, swept: SweptSpot) -> list[Block]:
     """Name, once for all, of what nothing shows at a spot."""
     names: list[str] = []
     told: list[str] = []
+    unknown: list[str] = []
     for given in answer.contributions:
         best = better_of(given, data.effects.get((answer.spot_id, given.source.id)))
-        (names if best.volts <= COVERAGE_FACTOR * best.u_volts else told).append(given.source.name)
+        if _is_unknown(data, answer, given):
+            unknown.append(given.source.name)
+        else:
+            (names if best.volts <= COVERAGE_FACTOR * best.u_volts else told).append(given.source.name)
     if told and len(names) > 2 * len(told):
         text = tr(
             "At {spot} the sweep can tell only these from nothing: {names}. Of the {n} others U is at least as large "
@@ -369,7 +374,41 @@ def _not_shown(data: ReportData, answer: SpotPlan) -> list[Block]:
     else:
         text = tr("At {spot} the sweep cannot tell from nothing, since U is at least as large: {names}.")
         said = text.format(spot=answer.name, names=joined(names))
-    return [Text(" ".join(filter(None, (said, _ranges_text(data, answer)))))] if names else []
+    if not names:
+        said = ""
+    if unknown:
+        text = tr("Not known at {spot}, since it is less certain than all of the circuit: {names}.")
+        said = " ".join(filter(None, (said, text.format(spot=answer.name, names=joined(unknown)))))
+    unplugged = _unplugged_texts(swept, [*names, *unknown])
+    return [Text(" ".join((said, *filter(None, (_ranges_text(data, answer), *unplugged)))))] if said else []
+
+
+def _unplugged_texts(swept: SweptSpot, names: Sequence[str]) -> list[str]:
+    """Write what unplugging showed of cords that the model tells nothing of, where it changed the value by more than U.
+
+    Args:
+        swept: the spot with its readings.
+        names: of the circuits and cords of which the model tells nothing.
+    """
+    on = next(
+        (r.value for r in swept.rows if r.combination is not None and r.combination.label == EVERYTHING_ON),
+        None,
+    )
+    if on is None:
+        return []
+    text = tr(
+        "With just {cord} unplugged, “everything on” went from {on} to {without}: what it gives is not nothing there, "
+        "though the model cannot tell how much. To be certain, unplug it and plug it in again twice."
+    )
+    return [
+        text.format(cord=row.source.name, on=value_text(on), without=value_text(row.value))
+        for row in swept.rows
+        if row.source is not None
+        and row.source.kind == "cord"
+        and row.source.name in names
+        and row.value is not None
+        and abs(on.volts - row.value.volts) > hypot(on.expanded_volts, row.value.expanded_volts)
+    ]
 
 
 def _ranges_text(data: ReportData, answer: SpotPlan) -> str:
