@@ -36,9 +36,7 @@ BY_ITSELF = marked(
 
 NIGHT_RUNS = marked("A practice night is being recorded: a whole night passes in about a minute.")
 SLEEPS_AT = marked("The person sleeps at “{spot}”.")
-DATED_BACK = marked(
-    "Its times are those of an evening before this visit, because no value may lie in the future."
-)
+DATED_BACK = marked("It is dated to the evening before this visit.")
 
 
 class PracticeController:

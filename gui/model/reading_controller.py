@@ -11,7 +11,7 @@ from gui.model.promised_value_check import refuse_withdrawn
 from gui.model.route_controller import RouteController
 from gui.model.undo_history import UndoHistory
 from gui.model.visit_access import NOTHING_RECORDED, Message, VisitAccess
-from gui.model.wording import clock_text, reading_text, value_text
+from gui.model.wording import reading_text, value_text
 from logger.errors import StillvoltError
 from logger.metrology.lengths import length_text
 from logger.sweep.sweep_progress import live_with_everything
@@ -69,14 +69,12 @@ def _taken_elsewhere_text(reading: Reading) -> str:
 
 
 CHOSEN_LATER = marked(
-    "You chose “{spot}” at {chosen}, and this value is older: it goes back to {began}. Answer yes only if you were "
-    "there all that time. If you are not sure, move and read again."
+    "You chose “{spot}” only after this value had settled: answer yes only if you were there already."
 )
 """Stands in a question about a value that was there before its spot was chosen."""
 
 STATED_LATER = marked(
-    "You entered what is on at {stated}, and this value is older: it goes back to {began}. Answer yes only if nothing "
-    "was switched in between. If you are not sure, move and read again."
+    "You entered what is on only after this value had settled: answer yes only if nothing was switched since."
 )
 """Stands in a question about a value that was there before what is on was entered anew."""
 
@@ -427,10 +425,7 @@ class ReadingController:
         context = replace(self._access.snapshot.context, count_volts=span.count_volts, parts=span.parts)
         budget = context.budget(span.volts, span.u_volts)
         value = value_text(budget.volts, budget.u_volts)
-        moment = clock_text(promised.utc_ns, self._access.snapshot.zone)
-        return tr("Your answer is for the {value} of {moment}, whatever the meter shows meanwhile.").format(
-            value=value, moment=moment
-        )
+        return tr("Your answer is for {value}, whatever the meter shows meanwhile.").format(value=value)
 
     def unmoved_text(self, promised: PromisedValue, before: StretchUse) -> str:
         """What would be taken on the user's word that it is another spot or something else is on: whole sentences.
@@ -448,19 +443,11 @@ class ReadingController:
             promised, self._condition.at(spot), _first_ns_after(before)
         )
         text = self.promise_text(promised, span)
-        to_clock_ns = promised.utc_ns - promised.live.beat_steady_utc_ns
         start_utc_ns = promised.live.run_started_utc_ns + span.start_t_ns
         snapshot = self._access.snapshot
         since_utc_ns = snapshot.stated.steady_utc_ns if before.stated else self._route.chosen_since_utc_ns
         if start_utc_ns < since_utc_ns:
-            began, since = (
-                clock_text(ns + to_clock_ns, snapshot.zone) for ns in (start_utc_ns, since_utc_ns)
-            )
-            later = (
-                tr(STATED_LATER).format(began=began, stated=since)
-                if before.stated
-                else tr(CHOSEN_LATER).format(began=began, spot=spot.name, chosen=since)
-            )
+            later = tr(STATED_LATER) if before.stated else tr(CHOSEN_LATER).format(spot=spot.name)
             text += " " + later
         return text
 

@@ -136,9 +136,9 @@ def _status(snapshot: VisitSnapshot, offer: Offer) -> Status:
     growing = live.growing_span
     detail = tr(_DETAILS[live.state]).format(duration=duration_text(snapshot.still_s))
     if live.state is State.SETTLED and offer is Offer.NOT_YET:
-        detail = tr("not yet: see the bottom line")
+        detail = tr("wait: see the line below")
     elif live.state is State.SETTLED and offer is Offer.ANSWER_FIRST:
-        detail = tr("first answer, at the right")
+        detail = tr("answer the question at the right")
     elif offer is Offer.MAY_TAKE and growing is not None and growing.hold_longer_s:
         detail = tr("take it, or hold still {seconds} s").format(seconds=math.ceil(growing.hold_longer_s))
     shows_number = live.state not in (State.OVERLOAD, State.LOST, State.WAITING)

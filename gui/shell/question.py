@@ -424,6 +424,13 @@ class QuestionPanel(QFrame):
             event.accept()
         elif self.waits:
             self.take_focus()  # the key was meant for what had the keyboard, or to come here
+            if self.buttons and event.key() in (
+                Qt.Key.Key_Down,
+                Qt.Key.Key_Up,
+            ):  # no answer was framed till now
+                self.buttons[0 if event.key() == Qt.Key.Key_Down else -1].setFocus(
+                    Qt.FocusReason.TabFocusReason
+                )
         elif event.key() == Qt.Key.Key_Escape:
             self.cancel()
         elif self._is_of_field(event):
@@ -432,12 +439,7 @@ class QuestionPanel(QFrame):
             self.press_default()
         elif event.key() in (Qt.Key.Key_Down, Qt.Key.Key_Up):
             self._first_focus = None
-            if self.hasFocus() and self._default is not None:
-                self._default.setFocus(
-                    Qt.FocusReason.TabFocusReason
-                )  # the framed one first: the eye is there
-            else:
-                self.focusNextPrevChild(event.key() == Qt.Key.Key_Down)
+            self.focusNextPrevChild(event.key() == Qt.Key.Key_Down)
         else:
             if event.text().isprintable() and event.text().strip():
                 self._go_to_letter(event.text())

@@ -117,8 +117,8 @@ class PracticeActions:
                 Question(
                     tr("Stop recording and begin the night?"),
                     tr(
-                        "The night is a recording of its own. Its times are those of an evening before this visit, "
-                        "because no value may lie in the future. Everything recorded so far is kept."
+                        "The night is a recording of its own, dated to the evening before this visit. Everything "
+                        "recorded so far is kept."
                     ),
                     (
                         Choice(

@@ -568,7 +568,7 @@ def _above_target(level: LevelSummary, target_volts: float, overloaded: str) -> 
     )
     return NightFact(
         tr("Clearly above {volts} V").format(volts=volts),
-        tr("not known: all the values are too close to it")
+        tr("not known: the steady values are all too close to it; peaks count as movements")
         if level.is_all_near_target
         else tr("{above}, clearly below it for {below}").format(
             above=format_long_duration(level.clearly_above_s),

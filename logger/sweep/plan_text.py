@@ -162,13 +162,13 @@ def why_next_text(plan: SwitchOffPlan) -> str:
     if plan.why_next == "swapped" and pairs:
         text = (
             tr(
-                "It shows whether “{first}” and “{second}” were read with their breakers mixed up; you need not read "
-                "them again for that."
+                "It shows whether the breakers were set the other way round for “{first}” and “{second}”. You need not "
+                "read these two again."
             )
             if len(pairs) == 1
             else tr(
-                "It shows whether two readings, such as “{first}” and “{second}”, were taken with their breakers mixed "
-                "up; you need not read them again for that."
+                "It shows whether the breakers were set the other way round for two readings, such as “{first}” and "
+                "“{second}”. You need not read these two again."
             )
         )
         first, second = (tr_kept(reading.condition) for reading in pairs[0])

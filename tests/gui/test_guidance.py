@@ -83,6 +83,10 @@ def test_a_value_that_contradicts_what_is_on_asks_before_it_is_taken(
     assert question is not None and "was read as 0.06 V with everything off" in question.text
     assert "the value now is at least twice that." in question.text, "no number: it would soon be another"
     driver.answer("Everything on")
+    assert (
+        driver.message
+        == "“everything on” is entered. No reading was taken: hold still for 5 s, then take it."
+    )
     demo.still(1.85, 20)
     driver.window.refresh()
     driver.press("Space")

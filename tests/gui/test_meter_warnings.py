@@ -98,7 +98,7 @@ def test_a_value_that_wanders_slowly_asks_to_hold_still_for_longer(
     assert "holding still" not in bar.text()
     driver.press("Space")
     driver.window.refresh()
-    assert driver.window.readout._status.detail == "first answer, at the right", "it is taken already"
+    assert driver.window.readout._status.detail == "answer the question at the right", "it is taken already"
     assert driver.window.action_bar.why_not() and "can be taken" not in bar.text()
 
 

@@ -606,7 +606,10 @@ def test_a_step_that_was_stated_is_offered_as_no_cord(driver: Driver, demo: Demo
     steps.refresh()
     (explained,) = steps.step_controller.explained()
     assert explained.cause is StepCause.STATED
-    put_aside = "1 change needs no name only because what is on was entered at about that time. Was it something else?"
+    put_aside = (
+        "1 change has no name because you entered what is on at that moment. If it was something else, choose it below "
+        "and name it."
+    )
     assert driver.window.action_bar.text() == f"Can't label the change: {put_aside}"
     assert steps.detail.text() == put_aside and steps._all_the_same.isVisible()
     assert "What is on was entered then: 1" in [

@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QLabel
 from gui.dev.demo import DemoRecorder
 from gui.model.reading_corrections import WRONG_CONDITION
 from gui.model.status import status
-from gui.model.wording import clock_text, u_of
+from gui.model.wording import u_of
 from gui.sound.sounds import Tone
 from logger.clock import NS_PER_S, ManualClock
 from logger.metrology.context import STATED_LATER_REMARK, UNCHANGED_REMARK
@@ -492,7 +492,7 @@ def test_what_is_on_entered_anew_within_a_still_span_is_asked_about(
     driver.press("Space")
     assert "Was it “everything off” all that time?" in driver.asked
     assert driver.window.question.question is not None
-    assert "You entered what is on at " in driver.window.question.question.text
+    assert "You entered what is on only after this value had settled" in driver.window.question.question.text
     driver.answer("Yes, take it")
     assert log.readings.all()[-1].by_word
 
@@ -537,16 +537,10 @@ def test_the_question_of_an_unmoved_value_names_it_and_keeps_it(
     driver.press("Space")
     panel = driver.window.question
     assert panel.question is not None
-    assert (
-        f"V of {clock_text(pressed_utc_ns, driver.window.controller.snapshot.zone)}, whatever the meter shows"
-        in panel.question.text
-    )
-    assert (
-        "and this value is older: it goes back to " in panel.question.text
-        and "You chose “sofa” at " in panel.question.text
-    )
+    assert "V, whatever the meter shows meanwhile." in panel.question.text
+    assert "You chose “sofa” only after this value had settled" in panel.question.text
     driver.window.redraw()
-    assert driver.window.readout._status.detail == "first answer, at the right"
+    assert driver.window.readout._status.detail == "answer the question at the right"
     demo.still(0.55, 20)
     driver.window.refresh()
     driver.answer("Yes, take it")

@@ -89,8 +89,8 @@ def test_an_exchange_is_stated_with_the_reading_that_decides_and_that_reading_se
     assert pairs and solve_sweep(sweep_of(rows + [rows[number - 1] for number in again])).exchangeable == ()
     names = {number: f"“{on or 'nothing'}”" for number, (on, _, _) in enumerate(rows, 1)}
     assert exchange_text(names, [(2, 3)], "Bed") == (
-        "The readings “A” and “B” at “Bed” may have been swapped by mistake: no other reading shows whether they were. "
-        "To be sure, read “A” once more."
+        "The readings “A” and “B” at “Bed” fit as well with each other's value: the breakers may have been set the "
+        "other way round. To rule that out, read “A” once more."
     )
     assert exchange_text(names, []) == ""
 

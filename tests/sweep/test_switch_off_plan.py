@@ -359,7 +359,9 @@ def test_a_set_whose_only_reading_may_have_been_exchanged_is_proposed_and_not_co
     assert len(found.spots[0].exchangeable) >= 1 and found.spots[0].set_doubt == "exchanged"
     (spot,) = found.spots
     assert doubt_lines(spot)[-1].startswith("Two readings at “bed”, such as “")
-    assert doubt_lines(spot)[-1].endswith(" once more.") and "swapped by mistake" in doubt_lines(spot)[-1]
+    assert (
+        doubt_lines(spot)[-1].endswith(" once more.") and "set the other way round" in doubt_lines(spot)[-1]
+    )
     found = replace(found, state=PlanState.OPEN)
     assert no_answer_text(found, reading_text) == (
         "There is no list for tonight yet. The readings suggest A off, read at “bed” but not confirmed: the readings "
@@ -370,11 +372,11 @@ def test_a_set_whose_only_reading_may_have_been_exchanged_is_proposed_and_not_co
     found = replace(found, why_next="swapped", next_spot_id=spot.spot_id)
     first, second = (reading.condition for reading in spot.exchangeable[0])
     assert why_next_text(found) == (
-        f"It shows whether two readings, such as “{first}” and “{second}”, were taken with their breakers mixed up; "
-        "you need not read them again for that."
+        f"It shows whether the breakers were set the other way round for two readings, such as “{first}” and "
+        f"“{second}”. You need not read these two again."
     )
     found = replace(found, spots=(replace(spot, exchangeable=spot.exchangeable[:1]),))
-    assert why_next_text(found).startswith(f"It shows whether “{first}” and “{second}” were read with ")
+    assert why_next_text(found).startswith("It shows whether the breakers were set the other way round for “")
 
 
 def test_what_a_sweep_counts_from_one_reading_of_everything_off_says_so_until_it_is_read_again(log):

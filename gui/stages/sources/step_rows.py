@@ -128,8 +128,10 @@ class StepRows:
         """How many steps need no name because what is on was entered then; empty without any."""
         count = len(self.steps.put_aside())
         text = tr_n(
-            "{n} change needs no name only because what is on was entered at about that time. Was it something else?",
-            "{n} changes need no name only because what is on was entered at about that time. Was it something else?",
+            "{n} change has no name because you entered what is on at that moment. If it was something else, choose it "
+            "below and name it.",
+            "{n} changes have no name because you entered what is on at that moment. If one was something else, choose "
+            "it below and name it.",
             count,
         )
         return text.format(n=count) if count else ""

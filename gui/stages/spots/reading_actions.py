@@ -9,7 +9,7 @@ from gui.stages.spots.action_context import ActionContext, Actions
 from gui.stages.spots.reading_questions import ReadingQuestions
 from logger.errors import StillvoltError
 from logger.translation import tr, tr_kept
-from logger.visit.records.condition import EVERYTHING_ON
+from logger.visit.records.condition import EVERYTHING_ON, STILL_AFTER_STATEMENT_S
 from logger.visit.records.promised_value import PromisedValue
 from logger.visit.results.used_stretch import StretchUse
 
@@ -39,13 +39,21 @@ class ReadingActions(Actions):
             self.action_bar.flash()
             return
         if doubt := controller.readings.condition_doubt():
-            self._questions.condition.ask_condition(doubt=doubt)
+            self._questions.condition.ask_condition(self._say_nothing_taken, doubt=doubt)
             return
         promised = controller.readings.begin_take(override)
         if promised is None:
             self.action_bar.flash()
             return
         self._take_once_known(promised)
+
+    def _say_nothing_taken(self) -> None:
+        """Say that what is on was entered and nothing taken: the value that was there is older than the answer."""
+        entered = self.controller.snapshot.stated.condition
+        text = tr(
+            "“{condition}” is entered. No reading was taken: hold still for {seconds} s, then take it."
+        ).format(condition=tr_kept(entered), seconds=f"{STILL_AFTER_STATEMENT_S:.0f}")
+        self.controller.message = Message(text)
 
     def _take_once_known(self, promised: PromisedValue, *, body_known: bool = False) -> None:
         """Ask for what is not known, and take the value that stood when the key was pressed.
@@ -175,9 +183,7 @@ class ReadingActions(Actions):
         self.prompt.ask(
             Question(
                 f"{before.not_moved} {question}",
-                tr(
-                    "{about} If you answer yes, the reading is kept with the remark that nothing in the trace shows it."
-                ).format(about=about),
+                tr("{about} A yes is kept as a remark beside the reading.").format(about=about),
                 (
                     Choice(tr("Yes, take it"), lambda: self._take(promised, before)),
                     Choice(tr("Move first, then read again"), leave, default=True),

@@ -92,21 +92,21 @@ def exchange_text(
     first, second = (names[number] for number in pair)
     if len(exchangeable) > 1:
         at_spot = tr(
-            "Two readings at “{spot}”, such as {first} and {second}, may have been swapped by mistake: no other "
-            "reading shows whether they were. To be sure, read {again} once more."
+            "Two readings at “{spot}”, such as {first} and {second}, fit as well with each other's value: the breakers "
+            "may have been set the other way round. To rule that out, read {again} once more."
         )
         alone = tr(
-            "Two readings, such as {first} and {second}, may have been swapped by mistake: no other reading shows "
-            "whether they were. To be sure, read {again} once more."
+            "Two readings, such as {first} and {second}, fit as well with each other's value: the breakers may have "
+            "been set the other way round. To rule that out, read {again} once more."
         )
     else:
         at_spot = tr(
-            "The readings {first} and {second} at “{spot}” may have been swapped by mistake: no other reading shows "
-            "whether they were. To be sure, read {again} once more."
+            "The readings {first} and {second} at “{spot}” fit as well with each other's value: the breakers may have "
+            "been set the other way round. To rule that out, read {again} once more."
         )
         alone = tr(
-            "The readings {first} and {second} may have been swapped by mistake: no other reading shows whether they "
-            "were. To be sure, read {again} once more."
+            "The readings {first} and {second} fit as well with each other's value: the breakers may have been set the "
+            "other way round. To rule that out, read {again} once more."
         )
     return (at_spot if spot else alone).format(first=first, second=second, spot=spot, again=joined(again))
 

@@ -24,6 +24,12 @@ LETTERS = 10.4
 _LEAST_VOLTS = 0.02
 """No picture shows less: its line would be the display's last digit going up and down."""
 
+TOP = 3.0
+"""Room above the end of the scale, for the thickness of a line there."""
+
+TICK = 3.0
+"""Length of the mark at either end of the scale."""
+
 MAX_JOINED_S = 2.5
 """Neighbouring samples further apart are not joined."""
 
@@ -63,15 +69,18 @@ def trace_svg(
         return left + time_s / end_s * (width - left - 2)
 
     def y(value: float) -> float:
-        return max(3 + (high - value) / (high - low) * (body - 6), 1.0)
+        return max(TOP + (high - value) / (high - low) * (body - TOP), 1.0)
 
     canvas.box(x(still_from_s), 1, x(still_to_s) - x(still_from_s), body - 2, "#D3ECE4")
     canvas.line(left, 1, left, body, RULE)
     canvas.line(left, body, width - 1, body, RULE)
     for value in (low, high):
         unit = " V" if value == high else ""
+        canvas.line(left - TICK, y(value), left, y(value), RULE)
         text = _short(value) if highest_volts is None else plain(value)
-        canvas.text(left - 3, min(max(y(value) + 3, 9), body - 1), f"{text}{unit}", LETTERS, QUIET, "end")
+        canvas.text(
+            left - TICK - 1, min(max(y(value) + 3, 9), body - 1), f"{text}{unit}", LETTERS, QUIET, "end"
+        )
     for time_s, anchor in ((0.0, "start"), (end_s, "end")):
         canvas.text(x(time_s), height - 4, f"{time_s:.0f} s", LETTERS, QUIET, anchor)
     canvas.polyline(
