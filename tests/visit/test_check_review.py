@@ -49,7 +49,9 @@ def test_passed_and_then_failed_leaves_a_doubt_about_what_was_read_between(log, 
     zero_check(FAILS)
     after = read()
     found = failed_later(log.checks.all())
-    assert [(one.kind, one.passed.id, one.failed.id) for one in found] == [(CheckKind.ZERO, 1, 2)]
+    assert [(one.kind, one.passed, one.failed.id) for one in found] == [
+        (CheckKind.ZERO, log.checks.all()[0], 2)
+    ]
     assert (
         doubt_by_checks(between, found, {})
         == "The zero check passed before this reading and failed after it."
@@ -57,14 +59,29 @@ def test_passed_and_then_failed_leaves_a_doubt_about_what_was_read_between(log, 
     assert doubt_by_checks(before, found, {}) == doubt_by_checks(after, found, {}) == ""
 
 
-def test_what_never_passed_or_failed_with_another_reference_leaves_none(log, zero_check, read):
+def test_the_first_check_fails_after_readings_that_it_did_not_stop(log, zero_check, read):
+    log.setup.set(ROD.with_changes(soil="sand"))
+    of_another_reference = read()
+    log.setup.set(ROD)
+    before = read()
+    zero_check(FAILS)
+    after = read()
+    zero_check(FAILS)
+    found = failed_later(log.checks.all())
+    assert doubt_by_checks(before, found, {}) == (
+        "The zero check failed after this reading, and had not been done before it."
+    )
+    assert doubt_by_checks(of_another_reference, found, {}) == doubt_by_checks(after, found, {}) == ""
+
+
+def test_what_failed_with_another_reference_leaves_none(log, zero_check, read):
     log.setup.set(ROD)
     zero_check(FAILS)
     zero_check(PASSES)
-    read()
+    reading = read()
     log.setup.set(ROD.with_changes(soil="sand"))
     zero_check(FAILS)
-    assert failed_later(log.checks.all()) == []
+    assert doubt_by_checks(reading, failed_later(log.checks.all()), {}) == ""
 
 
 def test_a_skipped_repeat_leaves_none_and_a_later_pass_takes_no_doubt_away(log, zero_check, read):

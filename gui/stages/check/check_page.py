@@ -171,10 +171,14 @@ def check_row(controller: VisitController, kind: CheckKind) -> ListRow:
 
 
 def failed_later_text(controller: VisitController, result: CheckResult | None) -> str:
-    """What it means that a check passed and failed when it was repeated; empty where that is not so."""
+    """What it means that a check failed after readings; empty where that is not so."""
     found = [one for one in controller.snapshot.failed_later if one.failed is result]
     if not found:
         return ""
+    if found[0].passed is None:
+        covered = any(found[0].covers(reading) for reading in controller.snapshot.readings)
+        text = tr("Readings taken before it are in doubt: read them again once it has passed.")
+        return text if covered else ""
     return tr("It had passed at {time}. Readings taken since then are in doubt: read them again.").format(
         time=clock_text(found[0].passed.utc_ns, controller.snapshot.zone, seconds=False)
     )

@@ -1,4 +1,4 @@
-"""What a repeated check means for the readings between: passed before them and failed after, it leaves a doubt."""
+"""What a check that fails means for the readings before it, which it did not stop: it leaves a doubt."""
 
 from __future__ import annotations
 
@@ -17,9 +17,14 @@ from logger.visit.results.span_review import SpanReview
 
 @dataclass(frozen=True, slots=True)
 class FailedLater:
-    """A check that had passed and then failed with the same reference and meter: in between something changed."""
+    """A check that failed after readings: that had passed with the same reference and meter, or had not been done.
 
-    passed: CheckResult
+    Args:
+        passed: when it had passed before; None where it had not been done with that reference and meter.
+        failed: when it failed.
+    """
+
+    passed: CheckResult | None
     failed: CheckResult
 
     @property
@@ -28,15 +33,22 @@ class FailedLater:
         return self.failed.kind
 
     def covers(self, reading: Reading) -> bool:
-        """Whether a reading was taken between the two, of a meter or of a simulation as they were."""
+        """Whether a reading was taken between the two, or before the first, of a meter or a simulation as they were."""
+        if reading.simulated != self.failed.simulated or reading.utc_ns > self.failed.utc_ns:
+            return False
+        if self.passed is not None:
+            return self.passed.utc_ns <= reading.utc_ns
+        context = reading.context
+        if context is None or self.kind in context.verdicts:
+            return False
         return (
-            reading.simulated == self.failed.simulated
-            and self.passed.utc_ns <= reading.utc_ns <= self.failed.utc_ns
+            lapse_of_check(self.failed, ReadWith(context.setup, reading.simulated, context.connection))
+            is None
         )
 
 
 def failed_later(checks: Sequence[CheckResult]) -> list[FailedLater]:
-    """The checks that had passed and failed when they were repeated, oldest first.
+    """The checks that failed, had passed before or not been done, oldest first.
 
     Args:
         checks: of the visit, oldest first.
@@ -48,10 +60,10 @@ def failed_later(checks: Sequence[CheckResult]) -> list[FailedLater]:
         before = passed.get(key)
         if check.outcome.verdict is CheckVerdict.PASSED:
             passed[key] = check
-        elif check.outcome.verdict is CheckVerdict.FAILED and before is not None:
-            if _same_meter_and_reference(before, check):
-                found.append(FailedLater(before, check))
-            del passed[key]
+        elif check.outcome.verdict is CheckVerdict.FAILED:
+            is_alike = before is not None and _same_meter_and_reference(before, check)
+            found.append(FailedLater(before if is_alike else None, check))
+            passed.pop(key, None)
     return found
 
 
@@ -128,7 +140,14 @@ def _by_doubts(reading: Reading, doubts: Mapping[int, str]) -> str:
 
 
 def _by_failed(reading: Reading, found: Sequence[FailedLater]) -> str:
-    kinds = list(dict.fromkeys(check_name(one.kind) for one in found if one.covers(reading)))
-    if not kinds:
-        return ""
-    return tr("The {checks} passed before this reading and failed after it.").format(checks=joined(kinds))
+    covering = [one for one in found if one.covers(reading)]
+    repeated = list(dict.fromkeys(check_name(one.kind) for one in covering if one.passed is not None))
+    first = list(dict.fromkeys(check_name(one.kind) for one in covering if one.passed is None))
+    sentences = []
+    if repeated:
+        text = tr("The {checks} passed before this reading and failed after it.")
+        sentences.append(text.format(checks=joined(repeated)))
+    if first:
+        text = tr("The {checks} failed after this reading, and had not been done before it.")
+        sentences.append(text.format(checks=joined(first)))
+    return " ".join(sentences)

@@ -82,7 +82,7 @@ def checks(data: ReportData) -> Section | None:
     undone_fields = [name for name, kind in _HOW_DONE.items() if kind not in with_steps]
     if how := entered_pairs(data, data.circumstances, "checks", *undone_fields):
         blocks.append(Pairs(how))
-    blocks += [Text(_failed_later(found, data)) for found in data.failed_later]
+    blocks += [Text(text) for found in data.failed_later if (text := _failed_later(found, data))]
     if figures:
         several = any(len(found) > 1 for found in data.check_excerpts.values())
         blocks += [Text(tr("The pictures of one check have one scale."))] if several else []
@@ -215,8 +215,15 @@ def _verdict(check: CheckResult, data: ReportData) -> str:
 
 
 def _failed_later(found: FailedLater, data: ReportData) -> str:
-    """Write what it means that a check passed and then failed."""
+    """Write what it means that a check failed after readings; empty where nothing was read before the first one."""
     between = sum(found.covers(r) for r in data.valid_readings)
+    if found.passed is None:
+        text = tr_n(
+            "The {check} failed on {later} and had not been done before: {n} reading taken before it is in doubt.",
+            "The {check} failed on {later} and had not been done before: {n} readings taken before it are in doubt.",
+            between,
+        ).format(check=check_name(found.kind), later=moment_of(data, found.failed.utc_ns), n=grouped(between))
+        return text if between else ""
     text = tr(
         "The {check} passed on {moment} and failed on {later}: in between meter or reference changed."
     ).format(
