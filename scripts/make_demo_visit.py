@@ -77,6 +77,11 @@ FEEDS = {
 """Of the garden light nobody has looked where it leads."""
 OUTLETS = {"Bedside lamp": "left of the bed", "Aquarium heater": "behind the shelf"}
 
+PLUGS = {
+    "Bedside lamp": "flat plug without earth contact; switch in the cord, one pole; metal lamp",
+    "Aquarium heater": "moulded plug with earth contact; no switch",
+}
+
 SLEEPS_AT = "Bed, left"
 SWEPT = (SLEEPS_AT, "Bed, right")
 READ_TWICE = ("Bed, left", "Desk", "Sofa, left end")
@@ -94,39 +99,45 @@ DETAILS = {
         LYING, 0.55, "left half seen from the foot, head 30 cm from the north wall", "bedside lamp", PERSON, OTHERS,
         height_of=CHEST, distances="window wall 1.4 m; lamp 0.6 m from the head, its cord 0.3 m from the frame",
         plug_side="lamp lit; mark on its plug to the left; taken away by the plug",
+        carried_by="beech bed frame, wooden slats, no motor",
     ),
     "Bed, right": SpotDetails(
         LYING, 0.55, "right half seen from the foot, head 30 cm from the north wall", "bedside lamp", PERSON, OTHERS,
         height_of=CHEST, distances="door wall 1.1 m; lamp 1.5 m from the head",
         plug_side="lamp lit; mark on its plug to the left; taken away by the plug",
+        carried_by="beech bed frame, wooden slats, no motor",
     ),
     "Bedroom, centre": SpotDetails(
         STANDING, 1.2, "on the boards, facing the window", "bedside lamp", PERSON, OTHERS,
         height_of=HANDS, distances="window 1.6 m, door wall 1.9 m; lamp 1.7 m", plug_side="lamp lit",
+        carried_by="wooden boards",
     ),
     "Desk": SpotDetails(
         SITTING, 0.75, "hands beside the keyboard", "computer, screen, desk lamp", PERSON, OTHERS,
         height_of=HANDS, distances="east wall 0.5 m, window 1.2 m; screen 0.6 m, desk lamp 0.4 m",
         plug_side="computer and screen on, desk lamp lit; all in one strip, its plug with the cord down",
+        carried_by="swivel chair with a steel foot; wool rug under the feet",
     ),
     "Study, centre": SpotDetails(
         STANDING, 1.2, "on the rug, facing the desk", "computer, screen, desk lamp", PERSON, OTHERS,
         height_of=HANDS, distances="east wall 1.8 m, door wall 1.5 m; screen 1.4 m",
-        plug_side="as at the desk",
+        plug_side="as at the desk", carried_by="wool rug on wooden boards",
     ),
     "Window seat": SpotDetails(
         SITTING, 0.5, "back to the window", "", PERSON, OTHERS,
         height_of=HANDS, distances="window 0.2 m, east wall 1.1 m; desk lamp 1.6 m",
-        plug_side="nothing plugged in here",
+        plug_side="nothing plugged in here", carried_by="wooden bench, cushion; boards under the feet",
     ),
     "Sofa, left end": SpotDetails(
         SITTING, 0.6, "back to the garden wall", "reading lamp", PERSON, OTHERS,
         height_of=HANDS, distances="garden wall 0.4 m, terrace door 2.1 m; lamp 0.5 m from the head",
         plug_side="lamp lit; its plug with the cord up",
+        carried_by="sofa on a wooden frame; wool carpet under the feet",
     ),
     "Armchair": SpotDetails(
         SITTING, 0.6, "facing the sofa", "", PERSON, OTHERS,
         height_of=HANDS, distances="hall wall 0.5 m, terrace door 1.3 m; reading lamp 2.4 m",
+        carried_by="armchair on wooden legs; wool carpet under the feet",
     ),
 }  # fmt: skip
 """How the person was at the spots; of the last one nothing is recorded."""
@@ -159,9 +170,10 @@ CIRCUMSTANCES = Circumstances(
     function_done="cord of the bedside lamp, lit, 10 cm from the right forearm, then away",
     night_equipment="meter on the stool 1 m from the bed, laptop 3 m away, both on battery; dry, 14 °C",
     earthing="TN-S, as the panel's label says",
-    supply_voltage="230 V, as supplied",
+    supply_voltage="230 V between phase and neutral, as supplied; not measured",
     panel_places="A in the hall, left of the flat's door",
     in_use="all ceiling lights lit, computer, screen, refrigerator; cooker and washing machine off",
+    self_switching="not known: nobody looked whether the compressor or the aquarium heater ran",
     reference_improved="ground at the rod wetted with 5 l of water",
     wire_moved="from the terrace door to the kitchen window",
     wire_back="laid back through the terrace door before the first reading",
@@ -169,6 +181,8 @@ CIRCUMSTANCES = Circumstances(
     sweep_switched="a second person at panel A, called from the bedroom",
     night_persons="adult, 72 kg, alone in the bed",
     night_probe="metal tube held to the left wrist by an elastic strap; same rod and wire as by day",
+    night_air="18 °C, 52 %",
+    night_rod="firm, soil still damp, not wetted again",
     night_posture="on the back and on the left side in turn",
     night_cover="cotton pyjamas, cotton quilt; the left arm above it",
     night_in_use="refrigerator, router, aquarium with its heater; no lamp lit, computer off",
@@ -313,7 +327,7 @@ def prepare(log: VisitLog, house: House, spots: Sequence[str]) -> None:
     for cord, circuit_name in CORDS.items():
         if house.cord_states[house.find_cord(cord)].plugged:
             added = log.circuits.add("cord", cord, ids[circuit_name])
-            log.source_details.set(added.id, SourceDetails(outlet=OUTLETS[cord]))
+            log.source_details.set(added.id, SourceDetails(outlet=OUTLETS[cord], plug=PLUGS.get(cord, "")))
 
 
 def at_panel(number: int, name: str, legs: Sequence[int]) -> SourceDetails:
@@ -332,6 +346,7 @@ def at_panel(number: int, name: str, legs: Sequence[int]) -> SourceDetails:
         leg=", ".join(f"L{leg + 1}" for leg in legs),
         residual_current_device="" if name in BEFORE_THE_DEVICE else "30 mA",
         feeds=FEEDS.get(name, ""),
+        poles="phases" if len(legs) > 1 else "phase",
     )
 
 

@@ -36,6 +36,7 @@ class Column(Enum):
     TWO_POLE = marked("Two-pole")
     DEVICE = marked("Residual-current device")
     FEEDS = marked("Feeds / outlet")
+    POLES = marked("Poles / plug")
     STAYS = marked("Why it stays on")
 
     @property
@@ -45,7 +46,7 @@ class Column(Enum):
 
 
 COLUMNS = tuple(Column)
-OF_CORDS = frozenset({Column.NAME, Column.FEEDS, Column.STAYS})
+OF_CORDS = frozenset({Column.NAME, Column.FEEDS, Column.POLES, Column.STAYS})
 """What is entered of a cord: the rest is that of its circuit."""
 
 _FIELDS = {
@@ -55,8 +56,12 @@ _FIELDS = {
     Column.LEG: "leg",
     Column.DEVICE: "residual_current_device",
     Column.FEEDS: "feeds",
+    Column.POLES: "poles",
 }
-"""Which field of the details a column holds; of a cord the last one is its outlet."""
+"""Which field of the details a column holds."""
+
+_FIELDS_OF_CORDS = {Column.FEEDS: "outlet", Column.POLES: "plug"}
+"""The same of a cord, where it is another: its outlet; its plug and where its switch is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +114,7 @@ class CircuitEntry:
         return replace(self, details=replace(self.details, **changed))
 
     def _field(self, column: Column) -> str:
-        return "outlet" if self.is_cord and column is Column.FEEDS else _FIELDS[column]
+        return (_FIELDS | _FIELDS_OF_CORDS if self.is_cord else _FIELDS)[column]
 
 
 def _is_yes(text: str) -> bool:

@@ -37,6 +37,7 @@ HEADINGS: Mapping[Column, tuple[str, ...]] = {
         "feeds", "outlet", "outlets", "feeds / outlet", "feeds/outlet", "loads", "load", "rooms", "room", "area",
         "versorgt", "verbraucher", "raum", "räume", "steckdose", "steckdosen", "speist",
     ),
+    Column.POLES: ("poles / plug", "poles/plug", "neutral", "switched poles", "plug", "stecker", "neutralleiter"),
     Column.STAYS: (
         "why it stays on", "stays on", "must stay on", "essential", "essential why", "stay on", "bleibt ein",
         "bleibt an", "muss ein bleiben", "warum es ein bleibt", "notwendig",

@@ -19,8 +19,8 @@ def test_circuits_stand_with_their_cords_as_marked_at_the_panel() -> None:
         Source(3, "circuit", "Fridge", stays="keeps food cold"),
     )
     details = {
-        3: SourceDetails("A", "7", "B16", "L1", "30 mA", "kitchen"),
-        1: SourceDetails(outlet="by the bed"),
+        3: SourceDetails("A", "7", "B16", "L1", "30 mA", "kitchen", poles="phase"),
+        1: SourceDetails(outlet="by the bed", plug="earthed"),
     }
     given = {
         "tonight": None,
@@ -33,8 +33,8 @@ def test_circuits_stand_with_their_cords_as_marked_at_the_panel() -> None:
     table = section.blocks[0]
     assert isinstance(table, TableBlock)
     assert table.rows == (
-        ("Range, two-pole", *["not recorded"] * 6, "–"),
-        ("Fridge", "A", "7", "B16", "L1", "30 mA", "kitchen", "keeps food cold"),
-        ("cord Lamp on Fridge", *["–"] * 5, "by the bed", "–"),
+        ("Range, two-pole", *["not recorded"] * 7, "–"),
+        ("Fridge", "A", "7", "B16", "L1", "30 mA", "kitchen", "phase", "keeps food cold"),
+        ("cord Lamp on Fridge", *["–"] * 5, "by the bed", "earthed", "–"),
     )
     assert circuits(cast(ReportData, SimpleNamespace(**given | {"source_details": {}}))) is None

@@ -36,8 +36,8 @@ def test_a_cord_stands_with_its_circuit_as_marked_and_what_must_stay_on_with_its
     assert "9 (Fridge) (keeps food cold)" in repr(section) and "in the hall" in repr(section)
     (table,) = (block for block in section.blocks if isinstance(block, TableBlock))
     assert table.rows == (
-        ("Bedroom", "A", "7", "B16", "L1", "none", "bedroom", "–"),
-        ("cord Lamp on Bedroom", *["–"] * 5, "not recorded", "–"),
+        ("Bedroom", "A", "7", "B16", "L1", "none", "bedroom", "not recorded", "–"),
+        ("cord Lamp on Bedroom", *["–"] * 5, "not recorded", "not recorded", "–"),
     )
     (tasks,) = (block for block in section.blocks if isinstance(block, Items))
     assert tasks.items[0].startswith("Lamp: An electrician can fit")

@@ -155,7 +155,10 @@ def test_what_is_recorded_of_spots_and_circumstances_is_printed_and_no_empty_col
     page = report_html(told, WRITTEN)
     said = words(page)
     assert "Where exactly Bed, left" in said and "on the back 0.55 m (chest) head <north>" in said
-    assert "Not recorded of any of them: Distances, Plugged in and on, Plugs and lamps, Person" in said
+    assert (
+        "Not recorded of any of them: Distances, Bed, seat and floor, Plugged in and on, Plugs and lamps, Person"
+        in said
+    )
     assert (
         "Depth of the rod 0.4 m" in said
         and "Weather dry" in said

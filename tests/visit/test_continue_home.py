@@ -36,7 +36,7 @@ def before(tmp_path: Path) -> Path:
         log.circuits.set_circuit(lamp.id, circuit.id)
         log.circuits.set_essential(radio.id, "as the household decided")
         log.circuits.remove(gone_circuit.id)
-        log.source_details.set(circuit.id, SourceDetails("A", "7"))
+        log.source_details.set(circuit.id, SourceDetails("A", "7", poles="phase"))
         log.spot_details.set(
             bed, SpotDetails("lying", 0.5, "left", "lamp", "the owner", distances="2 m", plug_side="up")
         )
@@ -81,7 +81,7 @@ def test_home_and_equipment_come_along_and_nothing_measured_or_of_the_day(
         assert list(sources) == ["Lamp", "Bedroom", "Radio"] == [s.name for s in log.circuits.all()]
         assert sources["Lamp"].circuit_id == sources["Bedroom"].id and sources["Bedroom"].two_pole
         assert sources["Radio"].circuit_id is None and sources["Radio"].stays == "as the household decided"
-        assert log.source_details.all() == {sources["Bedroom"].id: SourceDetails("A", "7")}
+        assert log.source_details.all() == {sources["Bedroom"].id: SourceDetails("A", "7", poles="phase")}
         assert log.setup.current() == Setup("Mill Lane", "earth rod", "clay", "", 12.0, 20.0)
         assert log.circumstances.current() == Circumstances(bedding="cotton", rod_length_m=1.0)
         assert log.practitioner.current().name == "A. Example"

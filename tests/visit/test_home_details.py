@@ -24,9 +24,20 @@ from tests.visit.test_salvage_of_rows import first_page_of, zero
 
 LYING = SpotDetails(
     "on the back", 0.5, "left side", "lamp", "the owner", "nobody", "A. Example",
-    height_of="chest", distances="lamp 0.6 m", plug_side="lit",
+    height_of="chest", distances="lamp 0.6 m", plug_side="lit", carried_by="metal bed frame",
 )  # fmt: skip
-PANEL = SourceDetails("A", "7", "16 A", "L1", "30 mA, with 3", "outlets", "", "A. Example")
+PANEL = SourceDetails(
+    "A",
+    "7",
+    "16 A",
+    "L1",
+    "30 mA, with 3",
+    "outlets",
+    "",
+    "A. Example",
+    poles="phase and neutral",
+    plug="earthed",
+)
 
 
 def home(path: Path, clock: ManualClock) -> VisitLog:

@@ -128,6 +128,12 @@ class CircuitTableModel(QAbstractTableModel):
                     "What is typed, such as: 30 mA. Where there is none: none. Empty means not recorded."
                 )
                 return f"{shown}. {hint}"
+            if role == _ROLE.ToolTipRole and COLUMNS[section] is Column.POLES:
+                hint = tr(
+                    "Of a breaker what it switches: phase; phase and neutral. Of a cord its plug, and where its switch "
+                    "is: with earth contact, switch in the cord. Empty means not recorded."
+                )
+                return f"{shown}. {hint}"
             return shown
         if role != _ROLE.DisplayRole:
             return None

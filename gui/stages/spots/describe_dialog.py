@@ -120,6 +120,14 @@ class DescribeDialog(QDialog):
             details.distances,
             tr("To two walls, and to the nearest lamp or cord: north wall 0.4 m, window 1.5 m, lamp 0.6 m."),
         )
+        self.carried_by = self._line(
+            "carried_by",
+            tr("&Bed, seat and floor"),
+            details.carried_by,
+            tr(
+                "What carries the body, and of what it is: metal bed frame; wooden chair, carpet under the feet."
+            ),
+        )
         self.plugged = self._line(
             "plugged", tr("Plu&gged in and on"), details.plugged, tr("Such as: bedside lamp, charger.")
         )
@@ -195,6 +203,7 @@ class DescribeDialog(QDialog):
             "height_of": self.height_of.text(),
             "place": self.place.text(),
             "distances": self.distances.text(),
+            "carried_by": self.carried_by.text(),
             "plugged": self.plugged.text(),
             "plug_side": self.plug_side.text(),
             "person": self.person.text(),

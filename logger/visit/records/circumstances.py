@@ -159,7 +159,10 @@ CIRCUMSTANCE_FIELDS = {
     ),
     "supply_voltage": CircumstanceField(
         marked("Supply voltage"),
-        marked("As supplied, or as an electrician has measured it: 230 V."),
+        marked(
+            "As supplied, or as an electrician has measured it, then between what and when: 231 V from L1 to neutral, "
+            "10:20."
+        ),
         "home",
         stays=True,
     ),
@@ -179,6 +182,14 @@ CIRCUMSTANCE_FIELDS = {
         marked(
             "The main switch, what stayed on and whether it ran, another panel, solar, neighbours' circuits: main "
             "switch on; refrigerator, not running; no solar; a neighbour behind the north wall."
+        ),
+        "day",
+    ),
+    "self_switching": CircumstanceField(
+        marked("Running by itself at low readings"),
+        marked(
+            "Of what stays on and starts by itself, whether it ran in the readings with everything off and with "
+            "tonight's list off, if it is known: refrigerator compressor running, aquarium heater not known."
         ),
         "day",
     ),
@@ -243,6 +254,17 @@ CIRCUMSTANCE_FIELDS = {
         ),
         "night",
     ),
+    "night_air": CircumstanceField(
+        marked("Air indoors at night"), marked("Temperature and humidity: 18 °C, 50 %."), "night"
+    ),
+    "night_rod": CircumstanceField(
+        marked("Rod before the night"),
+        marked(
+            "Whether it still sat firmly, how the soil was, whether it was wetted again: firm, damp, not wetted."
+        ),
+        "night",
+        only_with_rod=True,
+    ),
     "night_posture": CircumstanceField(
         marked("Posture at night"),
         marked("How the person lay, as far as it is known: on the back at first, then on either side."),
@@ -284,11 +306,14 @@ class Circumstances:
         meter_range, meter_power: how its range was set; how it is fed.
         earthing, supply_voltage, panel_places: of the home.
         in_use, live_when_off: what ran with everything on; what had voltage with everything off.
+        self_switching: whether what starts by itself ran in the readings with everything, or tonight's list, off.
         reference_improved, wire_moved, wire_back, second_rod: of the checks; whether the wire was laid back.
         function_done: with which cord, and how near.
         sweep_switched, sweep_in_use: who switched, and where; which lamps were lit.
         night_persons, night_probe: who lay there in the night, and where and how the probe was fixed.
         night_equipment: where meter and laptop stood, and how they were fed.
+        night_air: temperature and humidity in the night.
+        night_rod: how rod and soil were before it.
         night_posture, night_cover: how the person lay, and below what.
         night_in_use: what was lit or ran.
     """
@@ -314,6 +339,7 @@ class Circumstances:
     panel_places: str = ""
     in_use: str = ""
     live_when_off: str = ""
+    self_switching: str = ""
     reference_improved: str = ""
     wire_moved: str = ""
     wire_back: str = ""
@@ -324,6 +350,8 @@ class Circumstances:
     night_persons: str = ""
     night_probe: str = ""
     night_equipment: str = ""
+    night_air: str = ""
+    night_rod: str = ""
     night_posture: str = ""
     night_cover: str = ""
     night_in_use: str = ""

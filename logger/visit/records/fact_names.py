@@ -80,3 +80,6 @@ CORRECTS_DESCRIPTION = "spot: description corrects the one before"
 
 FURTHER_OF_DESCRIPTION = "spot: further of a description"
 """What a description of a spot has besides its row, as JSON: the id of that row, and each field that is not empty."""
+
+FURTHER_OF_SOURCE = "circuit: further of its details"
+"""What the details of a circuit or cord have besides their row, as JSON: as of a description of a spot."""

@@ -44,6 +44,7 @@ SPOT_FIELDS = {
     ),
     "place": SpotField(marked("Where exactly"), stays=True),
     "distances": SpotField(marked("Distances"), stays=True, is_further=True),
+    "carried_by": SpotField(marked("Bed, seat and floor"), stays=True, is_further=True),
     "plugged": SpotField(marked("Plugged in and on")),
     "plug_side": SpotField(
         marked("Plugs and lamps"),
@@ -74,6 +75,7 @@ class SpotDetails:
         height_of: which place of the body has the height: the chest, the hand with the probe.
         distances: to two walls, and to the nearest lamp or cord.
         plug_side: which way round the plugs sat, and whether a lamp was lit or only plugged in.
+        carried_by: on what one sits, lies or stands: bed frame, chair, floor covering, and of what they are.
     """
 
     posture: str = ""
@@ -87,6 +89,7 @@ class SpotDetails:
     height_of: str = ""
     distances: str = ""
     plug_side: str = ""
+    carried_by: str = ""
 
     @property
     def is_recorded(self) -> bool:
@@ -113,6 +116,10 @@ class SpotDetails:
         )
 
 
+FURTHER_OF_SOURCES = ("poles", "plug")
+"""Fields of `SourceDetails` that are kept in a fact beside the row."""
+
+
 @dataclass(frozen=True, slots=True)
 class SourceDetails:
     """A circuit at its panel, or a cord at its outlet, as an electrician finds it.
@@ -127,6 +134,8 @@ class SourceDetails:
         outlet: of a cord: which outlet.
         entered_by: the practitioner's name; empty where it was not stated.
         utc_ns: when it was entered, UTC ns; 0 before it is.
+        poles: of a breaker: what it switches: "phase", "phase and neutral".
+        plug: of a cord: its plug, and where its switch is: "with earth contact; switch in the cord".
     """
 
     panel: str = ""
@@ -138,6 +147,8 @@ class SourceDetails:
     outlet: str = ""
     entered_by: str = field(default="", compare=False)
     utc_ns: int = field(default=0, compare=False)
+    poles: str = ""
+    plug: str = ""
 
     @property
     def is_recorded(self) -> bool:
@@ -155,6 +166,8 @@ class SourceDetails:
             residual_current_device=kept_line(self.residual_current_device, tr("Residual-current device")),
             feeds=kept_line(self.feeds, tr("Feeds")),
             outlet=kept_line(self.outlet, tr("Outlet")),
+            poles=kept_line(self.poles, tr("Poles")),
+            plug=kept_line(self.plug, tr("Plug and switch")),
             entered_by=kept_line(self.entered_by, tr("Entered by")),
         )
 

@@ -19,8 +19,8 @@ def short_spot_text(details: SpotDetails, length: LengthText) -> str:
     height = height_text(details, length)
     plugged = tr("on: {devices}").format(devices=details.plugged) if details.plugged else ""
     parts = (
-        details.posture, height, details.place, details.distances, plugged, details.plug_side, details.person,
-        details.others,
+        details.posture, height, details.place, details.distances, details.carried_by, plugged, details.plug_side,
+        details.person, details.others,
     )  # fmt: skip
     return " · ".join(filter(None, parts))
 

@@ -7,9 +7,15 @@ import sqlite3
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from logger.visit.records.fact_names import CORRECTS_DESCRIPTION, FURTHER_OF_DESCRIPTION
+from logger.visit.records.fact_names import CORRECTS_DESCRIPTION, FURTHER_OF_DESCRIPTION, FURTHER_OF_SOURCE
 from logger.visit.records.held_fields import completes, described_at
-from logger.visit.records.home_details import FURTHER_FIELDS, MAX_HEIGHT_M, SourceDetails, SpotDetails
+from logger.visit.records.home_details import (
+    FURTHER_FIELDS,
+    FURTHER_OF_SOURCES,
+    MAX_HEIGHT_M,
+    SourceDetails,
+    SpotDetails,
+)
 from logger.visit.records.kept_line import is_length
 from logger.visit.records.kept_object import kept_object
 from logger.visit.records.practitioner import why_not_a_line
@@ -97,37 +103,49 @@ class SpotDetailStore:
             insert_spot_details(self._connection.db, self._connection.clock.utc_ns(), spot_id, details)
 
     def _further(self) -> dict[int, dict[str, str]]:
-        """What descriptions have besides their rows, by the id of the row; what no window would write is left out."""
-        found: dict[int, dict[str, str]] = {}
-        for _, value in self._facts.values_of(FURTHER_OF_DESCRIPTION):
-            data = kept_object(value)
-            row_id = data.get(ROW)
-            if isinstance(row_id, int) and not isinstance(row_id, bool):
-                found[row_id] = {
-                    name: text
-                    for name in FURTHER_FIELDS
-                    if isinstance(text := data.get(name), str) and not why_not_a_line(text)
-                }
-        return found
+        return _further_of(self._facts, FURTHER_OF_DESCRIPTION, FURTHER_FIELDS)
+
+
+def _further_of(facts: FactStore, name: str, fields: Sequence[str]) -> dict[int, dict[str, str]]:
+    """What details have besides their rows, by the id of the row; what no window would write is left out."""
+    found: dict[int, dict[str, str]] = {}
+    for _, value in facts.values_of(name):
+        data = kept_object(value)
+        row_id = data.get(ROW)
+        if isinstance(row_id, int) and not isinstance(row_id, bool):
+            found[row_id] = {
+                field: text
+                for field in fields
+                if isinstance(text := data.get(field), str) and not why_not_a_line(text)
+            }
+    return found
 
 
 class SourceDetailStore:
-    """The details of the circuits and cords."""
+    """The details of the circuits and cords.
 
-    def __init__(self, connection: LogConnection) -> None:
+    Args:
+        connection: the open log.
+        facts: what they have besides their rows.
+    """
+
+    def __init__(self, connection: LogConnection, facts: FactStore) -> None:
         self._connection = connection
+        self._facts = facts
 
     def all(self) -> dict[int, SourceDetails]:
         """What holds now, by the id of the circuit or cord; one of which nothing was ever entered is missing."""
         rows = self._connection.all("SELECT * FROM source_detail ORDER BY id")
-        return {r["source_id"]: _source(r) for r in rows}
+        further = _further_of(self._facts, FURTHER_OF_SOURCE, FURTHER_OF_SOURCES)
+        return {r["source_id"]: _source(r, further) for r in rows}
 
     def history(self, source_id: int) -> list[SourceDetails]:
         """All that was ever entered of a circuit or cord, oldest first."""
         rows = self._connection.all(
             "SELECT * FROM source_detail WHERE source_id = ? ORDER BY id", (source_id,)
         )
-        return [_source(r) for r in rows]
+        further = _further_of(self._facts, FURTHER_OF_SOURCE, FURTHER_OF_SOURCES)
+        return [_source(r, further) for r in rows]
 
     def at(self, source_id: int, utc_ns: int) -> SourceDetails:
         """What held at a moment; before the first entry, that one. Nothing where there is none.
@@ -170,11 +188,7 @@ def insert_spot_details(db: sqlite3.Connection, utc_ns: int, spot_id: int, detai
             details.others, details.entered_by,
         ),
     ).lastrowid  # fmt: skip
-    if further := {name: text for name in FURTHER_FIELDS if (text := getattr(details, name))}:
-        fact = json.dumps({ROW: row_id, **further})
-        db.execute(
-            "INSERT INTO fact (utc_ns, name, value) VALUES (?,?,?)", (utc_ns, FURTHER_OF_DESCRIPTION, fact)
-        )
+    _insert_further(db, utc_ns, FURTHER_OF_DESCRIPTION, row_id, details, FURTHER_FIELDS)
 
 
 def insert_source_details(
@@ -188,14 +202,29 @@ def insert_source_details(
         source_id: of the circuit or cord.
         details: as they are kept.
     """
-    db.execute(
+    row_id = db.execute(
         "INSERT INTO source_detail (utc_ns, source_id, panel, number, rating, leg, residual_current_device, "
         "feeds, outlet, entered_by) VALUES (?,?,?,?,?,?,?,?,?,?)",
         (
             utc_ns, source_id, details.panel, details.number, details.rating, details.leg,
             details.residual_current_device, details.feeds, details.outlet, details.entered_by,
         ),
-    )  # fmt: skip
+    ).lastrowid  # fmt: skip
+    _insert_further(db, utc_ns, FURTHER_OF_SOURCE, row_id, details, FURTHER_OF_SOURCES)
+
+
+def _insert_further(
+    db: sqlite3.Connection,
+    utc_ns: int,
+    fact: str,
+    row_id: int | None,
+    details: SpotDetails | SourceDetails,
+    fields: Sequence[str],
+) -> None:
+    """Enter what details have besides their row; nothing where they have nothing."""
+    if further := {name: text for name in fields if (text := getattr(details, name))}:
+        value = json.dumps({ROW: row_id, **further})
+        db.execute("INSERT INTO fact (utc_ns, name, value) VALUES (?,?,?)", (utc_ns, fact, value))
 
 
 def _spot(r: sqlite3.Row, further: Mapping[int, Mapping[str, str]]) -> SpotDetails:
@@ -207,8 +236,8 @@ def _spot(r: sqlite3.Row, further: Mapping[int, Mapping[str, str]]) -> SpotDetai
     return details if is_length(details.height_m, MAX_HEIGHT_M) else replace(details, height_m=None)
 
 
-def _source(r: sqlite3.Row) -> SourceDetails:
+def _source(r: sqlite3.Row, further: Mapping[int, Mapping[str, str]]) -> SourceDetails:
     return SourceDetails(
         r["panel"], r["number"], r["rating"], r["leg"], r["residual_current_device"], r["feeds"], r["outlet"],
-        r["entered_by"], r["utc_ns"],
+        r["entered_by"], r["utc_ns"], **further.get(r["id"], {}),
     )  # fmt: skip

@@ -84,7 +84,7 @@ class VisitLog:
         self.spot_details = SpotDetailStore(connection, self.facts)
         self.photos = PhotoStore(connection)
         self.circuits = CircuitStore(connection, self.facts)
-        self.source_details = SourceDetailStore(connection)
+        self.source_details = SourceDetailStore(connection, self.facts)
         self.step_labels = StepLabelStore(connection)
         self.readings = ReadingStore(
             connection,

@@ -196,11 +196,15 @@ def begin(path: Path, home: Home, prepared: datetime, starts: datetime, zone: st
     for cord in home.cords:
         if cord.outlet:
             added = log.circuits.add("cord", cord.name, ids[cord.circuit - 1])
-            details = SourceDetails(outlet=cord.outlet, entered_by=WHO_MEASURED.name)
+            details = SourceDetails(outlet=cord.outlet, plug=CORD_PLUG, entered_by=WHO_MEASURED.name)
             log.source_details.set(added.id, details)
     log.close()
     scene = read_scene(home.scene_text(), home.setup.household, None)
     return Practitioner(path, scene, ns_of(starts), zone, seed, METER)
+
+
+CORD_PLUG = "plug without earth contact; switch in the cord, one pole"
+"""Of every invented cord."""
 
 
 def _list_place(log: VisitLog, row: Place, number: int) -> None:
@@ -226,6 +230,7 @@ def _list_circuit(log: VisitLog, row: Circuit) -> int:
             leg=", ".join(f"L{leg}" for leg in row.legs),
             residual_current_device=row.residual_current_device,
             feeds=row.feeds,
+            poles="phases" if len(row.legs) > 1 else "phase",
             entered_by=WHO_MEASURED.name,
         ),
     )

@@ -78,7 +78,7 @@ HOME = Home(
                 "lying on the back", 0.5, "head to the wall of the stairs", "reading lamp", "adult, 64 kg", "nobody",
                 entered_by=WHO_MEASURED.name, height_of="chest",
                 distances="wall of the stairs 0.2 m, south wall 1.8 m; lamp 0.7 m from the head",
-                plug_side="lamp lit; mark on its plug up",
+                plug_side="lamp lit; mark on its plug up", carried_by="metal bed frame, no motor",
             ),
             180,
             {1: 0.9, 2: 0.3, 3: 0.1, 5: 0.03, "reading lamp": 1.4, "outside": 0.05},

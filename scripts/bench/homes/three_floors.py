@@ -71,6 +71,7 @@ def _details(posture: str, height_m: float, place: str, plugged: str, distances:
         entered_by=WHO_MEASURED.name,
         height_of=CHEST if posture.startswith("lying") else HANDS,
         distances=distances,
+        carried_by="wooden bed frame, no motor" if posture.startswith("lying") else "",
         plug_side="" if plugged == NOTHING else AS_FOUND,
     )
 
@@ -271,7 +272,7 @@ HOME = Home(
         meter_place="on the floor, 1 m from the body; laptop 3 m away",
         meter_band="40 Hz to 1 kHz, no filter on",
         earthing="TT, as the electrician of the house says",
-        supply_voltage="231 V, measured by the electrician of the house",
+        supply_voltage="231 V from L1 to neutral, measured by the electrician of the house, 8:50",
         panel_places="cellar: at the foot of the stairs; landing: upper floor, behind the door of the study",
         meter_range="automatic",
         meter_power="battery",
@@ -289,6 +290,9 @@ HOME = Home(
         night_persons="adult, 1.81 m, 78 kg; nobody on the door side",
         night_probe="metal tube held to the left wrist by an elastic strap; same rod and wire as by day",
         night_equipment="meter on the floor, 1 m from the bed, laptop 3 m away; both on battery; dry, 4 °C",
+        self_switching="refrigerator compressor not running with everything off; aquarium heater not known",
+        night_air="19 °C, 48 %",
+        night_rod="firm, soil damp, not wetted again before either night",
         night_posture="on the back at first, later mostly on the right side",
         night_cover="cotton pyjamas, wool blanket; the left arm above it",
         night_in_use="no lamp lit but those of the landing until 23:30; computer off; refrigerator, pumps, aquarium",

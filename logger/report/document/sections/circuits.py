@@ -58,6 +58,7 @@ def circuit_heads() -> tuple[str, ...]:
         tr("Leg as marked"),
         tr("Residual-current device"),
         tr("Feeds, or outlet of a cord"),
+        tr("Poles, or plug and switch of a cord"),
         tr("Why it stays on"),
     )
 
@@ -77,7 +78,7 @@ def circuit_row(source: Source, data: ReportData) -> tuple[str, ...]:
         name = text.format(cord=source.name, circuit=circuit.name if circuit is not None else "")
         outlet = details.outlet or details.feeds or unknown
         none = NOT_APPLICABLE
-        return (name, none, none, details.rating or none, none, none, outlet, stays)
+        return (name, none, none, details.rating or none, none, none, outlet, details.plug or unknown, stays)
     name = tr("{name}, two-pole").format(name=source.name) if source.two_pole else source.name
     return (
         name,
@@ -87,5 +88,6 @@ def circuit_row(source: Source, data: ReportData) -> tuple[str, ...]:
         details.leg or unknown,
         details.residual_current_device or unknown,
         details.feeds or unknown,
+        details.poles or unknown,
         stays,
     )

@@ -89,6 +89,8 @@ SOURCES: ExportTable[SourceLine] = ExportTable(
         ),
         ExportColumn("feeds", "", "what it feeds", lambda line: line.details.feeds),
         ExportColumn("outlet", "", "of a cord: which outlet", lambda line: line.details.outlet),
+        ExportColumn("poles", "", "what the breaker switches", lambda line: line.details.poles),
+        ExportColumn("plug", "", "of a cord: its plug, and where its switch is", lambda line: line.details.plug),
     ),
 )  # fmt: skip
 
