@@ -228,21 +228,22 @@ _BEFORE = {
 def unproved_phrases(data: ReportData) -> list[str]:
     """Write what the checks leave open, each reading by its own context; empty where all are proved for all."""
     readings = data.valid_readings
-    ids: dict[str, set[int]] = {}
-    kinds: dict[str, list[CheckKind]] = {}
+    ids: dict[tuple[str, CheckKind], set[int]] = {}
     for reading in readings:
         for kind, state in _open_states(data, reading.context):
-            ids.setdefault(state, set()).add(reading.id)
-            kinds.setdefault(state, [])
-            kinds[state] += [kind] * (kind not in kinds[state])
+            ids.setdefault((state, kind), set()).add(reading.id)
+    # One phrase for several checks only where it is of the same readings.
+    alike: dict[tuple[str, frozenset[int]], list[CheckKind]] = {}
+    for (state, kind), of_kind in ids.items():
+        alike.setdefault((state, frozenset(of_kind)), []).append(kind)
     phrases = []
-    for state, of_readings in ids.items():
+    for (state, of_readings), kinds in alike.items():
         count, total = len(of_readings), len(readings)
         if state == BEFORE:
-            how = joined([tr(_BEFORE[kind]) for kind in kinds[state]])
+            how = joined([tr(_BEFORE[kind]) for kind in kinds])
             phrases.append(_taken_text(count, total, how))
         elif state in _STATES:
-            for kind in kinds[state]:
+            for kind in kinds:
                 of_check = tr(_STATES[state]).format(check=check_name(kind))
                 phrases.append(of_check if count == total else _for_some_text(of_check, count, total))
         else:
