@@ -37,7 +37,7 @@ def test_form(tmp_path: Path) -> None:
     for wanted in ("Bed, lying down", "as at night", "Desk <left>", "screen on", "Mill & <barn>"):
         assert wanted in cells
     assert {kind.capitalize() for kind in CheckKind} <= set(cells)
-    assert "Target 0.05 V (the household)" in text
+    assert "Target 0.05\N{NO-BREAK SPACE}V (the household)" in text
 
 
 def test_how_one_is_at_a_spot_and_its_photo_stand_beside_its_name(tmp_path: Path) -> None:
@@ -51,7 +51,7 @@ def test_how_one_is_at_a_spot_and_its_photo_stand_beside_its_name(tmp_path: Path
     log.close()
     body = ElementTree.fromstring(text[text.index("<body>") : text.index("</html>")])
     assert [each.text for each in body.iter("span") if "back" in (each.text or "")] == [
-        "on the <back> · 0.55 m above the floor · left side"
+        "on the <back> · 0.55\N{NO-BREAK SPACE}m above the floor · left side"
     ], "who was measured and what was plugged in is of another day"
     assert len(list(body.iter("img"))) == 1
 

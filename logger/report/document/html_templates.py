@@ -13,8 +13,13 @@ from logger.report.document.condensed_table import condensed
 from logger.report.document.wording import NBSP
 from logger.translation import shown_language, shown_number, tr, tr_n
 
-UNIT_APART = re.compile(r"(?<=\d) (?=c?m\b)")
-"""The blank between a number and the unit of a length."""
+UNIT_APART = re.compile(
+    r"(?<=\d) (?=(?:[cmk]?m|m?V|[kM]?Hz|[kM]?ohm|pF|h|min|s)(?![^\W_])|%|°C)|(?<=±) (?=\d)"
+)
+"""The blank between a number and its unit, and between ± and its number."""
+
+PERCENT_CLOSE = re.compile(r"(?<=\d)(?=%)")
+"""Where a blank belongs before the sign in other languages than English."""
 
 LONGEST_WORD = 30
 """Letters of a word, or of what spaces that do not break join, that is not broken in a cell."""
@@ -33,15 +38,9 @@ def _environment() -> Environment:
     # Pictures come from `svg.Canvas`, which escapes what it is given.
     environment.filters["drawn"] = Markup
     environment.filters["css_text"] = _as_css_text
-    environment.filters["with_unit"] = _with_unit
     environment.tests["unbroken"] = _is_unbroken
     environment.globals.update(tr=tr, tr_n=tr_n, shown_number=shown_number, condensed=condensed)
     return environment
-
-
-def _with_unit(text: str) -> str:
-    """A text whose distances are not parted from their unit at the end of a line."""
-    return UNIT_APART.sub(NBSP, text)
 
 
 def _is_unbroken(text: str) -> bool:
@@ -50,8 +49,11 @@ def _is_unbroken(text: str) -> bool:
 
 
 def _as_page_text(value: object) -> object:
-    """What comes from the visit, without characters that turn the page round; markup of our own stays."""
-    return isolated(value) if isinstance(value, str) and not isinstance(value, Markup) else value
+    """A text without characters that turn the page round and with its units at their numbers; our own markup stays."""
+    if not isinstance(value, str) or isinstance(value, Markup):
+        return value
+    text = UNIT_APART.sub(NBSP, isolated(value))
+    return text if shown_language() == "en" else PERCENT_CLOSE.sub(NBSP, text)
 
 
 def _as_css_text(text: str) -> Markup:

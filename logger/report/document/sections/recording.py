@@ -74,7 +74,7 @@ def recording(data: ReportData) -> Section | None:
     blocks: list[Block] = [
         *why_no_night,
         TableBlock(
-            tr("Recordings"),
+            tr("When it was recorded, and from what"),
             (
                 tr("Begun"),
                 tr("Ended"),

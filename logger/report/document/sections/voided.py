@@ -28,7 +28,7 @@ def voided(data: ReportData) -> Section | None:
     if not rows:
         return None
     table = TableBlock(
-        tr("Voided readings: kept in the log, counted nowhere"),
+        tr("Kept in the log, counted nowhere"),
         (tr("No."), tr("Taken"), tr("Spot"), tr("Condition"), expanded(tr("Value")), tr("Voided because")),
         rows,
         frozenset({0, 4}),
