@@ -231,7 +231,7 @@ class SourceListController:
 
     def state_supply(self, supply: Supply) -> None:
         """State how the home is supplied: it decides which legs there are."""
-        self._controller.setup.state(tr("supply {supply}").format(supply=supply), supply=supply)
+        self._controller.setup.state(tr("supply {supply}").format(supply=tr(supply)), supply=supply)
 
     def _edit(self, do: Callable[[], str]) -> None:
         self.forget_chosen()
