@@ -185,7 +185,7 @@ ITEMS: tuple[SetupItem, ...] = (
     SetupItem(
         marked("Moisture"),
         lambda s: _shown(s.moisture),
-        lambda prompts: prompts.choose_or_type(tr("How moist is it?"), "", "moisture", *_MOISTURES),
+        lambda prompts: prompts.choose_or_type(tr("How moist is the soil?"), "", "moisture", *_MOISTURES),
         applies=_is_rod,
     ),
     SetupItem(

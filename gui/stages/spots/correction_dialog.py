@@ -24,23 +24,12 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from gui.model.reading_corrections import (
-    CONDITION_REASONS,
-    MOVE_REASONS,
-    VALID_REASONS,
-    VOID_REASONS,
-    ReadingCorrections,
-)
-from gui.model.reference_corrections import REFERENCE_REASONS
 from gui.model.undo_history import UndoableEdit
-from gui.model.wording import reading_text
 from gui.settings.form import dialog_buttons
 from gui.shell.announcer import announce_at
 from gui.widgets.appearance import label
 from gui.widgets.text_list import TextList
 from logger.translation import tr, tr_kept
-from logger.visit import Reading
-from logger.visit.records.home_records import Spot
 from logger.visit.records.reading_corrections import why_not_reason
 
 MARGIN_LETTERS, PART_LETTERS = 20, 45
@@ -255,184 +244,6 @@ class CorrectionDialog(QDialog):
         return question.why_not_other(self.other.text())
 
 
-def ask_move(
-    corrections: ReadingCorrections,
-    reading: Reading,
-    refusal: Callable[[], str],
-    parent: QWidget | None = None,
-    *,
-    to: Spot | None = None,
-) -> CorrectionDialog:
-    """Ask to which spot a reading is moved; the dialog is open when this returns.
-
-    Args:
-        corrections: of the visit.
-        reading: the reading.
-        refusal: gives the sentence on why the last correction was refused.
-        parent: the window that the dialog belongs to.
-        to: the spot that is chosen at first; None for the first one of the route.
-    """
-    spots = corrections.spot_choices(reading)
-    question = Question(
-        tr("Move a reading"),
-        tr("{reading} counts for “{spot}”. It stays in the log as it was taken, and counts elsewhere from now on.")
-        .format(reading=_in_words(reading), spot=reading.spot_name),
-        tr("&Move it"),
-        MOVE_REASONS,
-        tr("To which &spot?"),
-        [_with_room(spot) for spot in spots],
-    )  # fmt: skip
-    dialog = CorrectionDialog(
-        question,
-        lambda row, _, reason: corrections.move(reading, spots[row or 0], reason),
-        refusal,
-        parent,
-    )
-    if to in spots:
-        dialog.choices.choose(spots.index(to))
-    return _opened(dialog)
-
-
-def ask_condition(
-    corrections: ReadingCorrections,
-    reading: Reading,
-    refusal: Callable[[], str],
-    parent: QWidget | None = None,
-) -> CorrectionDialog:
-    """Ask what was on when a reading was taken; the dialog is open when this returns.
-
-    Args:
-        corrections: of the visit.
-        reading: the reading.
-        refusal: gives the sentence on why the last correction was refused.
-        parent: the window that the dialog belongs to.
-    """
-    choices = corrections.condition_choices(reading)
-    was_on = tr_kept(reading.condition) or tr("not stated")
-    question = Question(
-        tr("Correct what was on"),
-        tr("{reading} at “{spot}” is entered as read with “{condition}”. A correction rests on your word, because the "
-           "value was measured while that was entered. The reading is marked so.")
-        .format(reading=_in_words(reading), spot=reading.spot_name, condition=was_on),
-        tr("&Correct it"),
-        CONDITION_REASONS,
-        tr("What was &on?"),
-        [tr_kept(choice.condition) for choice in choices],
-        tr("Something &else:"),
-        lambda text: corrections.why_not_condition(reading, text),
-    )  # fmt: skip
-
-    def make(row: int | None, other: str, reason: str) -> UndoableEdit | None:
-        if row is None:
-            return corrections.set_condition(reading, other, reason)
-        return corrections.set_condition(reading, choices[row].condition, reason, choices[row].live)
-
-    return _opened(CorrectionDialog(question, make, refusal, parent))
-
-
-def ask_reference(
-    corrections: ReadingCorrections,
-    reading: Reading,
-    refusal: Callable[[], str],
-    parent: QWidget | None = None,
-) -> CorrectionDialog:
-    """Ask what a reading was read against; the dialog is open when this returns.
-
-    Args:
-        corrections: of the visit.
-        reading: the reading.
-        refusal: gives the sentence on why the last correction was refused.
-        parent: the window that the dialog belongs to.
-    """
-    reading = corrections.current(reading)
-    choices = corrections.reference.choices(reading)
-    counts = reading.answers.words if reading.answers else ""
-    question = Question(
-        tr("Correct what it was read against"),
-        tr("{reading} at “{spot}” counts as read against: {answers}. A correction rests on your word. Its ± follows; "
-           "what a check proved for the other reference does not count for it.")
-        .format(reading=_in_words(reading), spot=reading.spot_name, answers=counts),
-        tr("&Correct it"),
-        REFERENCE_REASONS,
-        tr("What was it in &truth?"),
-        [choice.words for choice in choices],
-    )  # fmt: skip
-    return _opened(
-        CorrectionDialog(
-            question,
-            lambda row, _, reason: corrections.reference.correct(
-                [reading], [choices[row or 0].answers], reason
-            ),
-            refusal,
-            parent,
-        )
-    )
-
-
-def ask_void(
-    corrections: ReadingCorrections,
-    reading: Reading,
-    refusal: Callable[[], str],
-    parent: QWidget | None = None,
-) -> CorrectionDialog:
-    """Ask why a reading is void; the dialog is open when this returns.
-
-    Args:
-        corrections: of the visit.
-        reading: the reading.
-        refusal: gives the sentence on why the last correction was refused.
-        parent: the window that the dialog belongs to.
-    """
-    question = Question(
-        tr("Void a reading"),
-        tr("{reading} at “{spot}” counts nowhere once it is void. It stays in the log and in the report, with the "
-           "reason.").format(reading=_in_words(reading), spot=reading.spot_name),
-        tr("&Void it"),
-        VOID_REASONS,
-    )  # fmt: skip
-    return _opened(
-        CorrectionDialog(question, lambda _, __, reason: corrections.void(reading, reason), refusal, parent)
-    )
-
-
-def ask_valid(
-    corrections: ReadingCorrections,
-    reading: Reading,
-    refusal: Callable[[], str],
-    parent: QWidget | None = None,
-) -> CorrectionDialog:
-    """Ask why a void reading is valid again; the dialog is open when this returns.
-
-    Args:
-        corrections: of the visit.
-        reading: the reading.
-        refusal: gives the sentence on why the last correction was refused.
-        parent: the window that the dialog belongs to.
-    """
-    question = Question(
-        tr("Make a reading valid again"),
-        tr("{reading} at “{spot}” was voided: {why}. If you make it valid again, it counts from now on. The log keeps "
-           "that it was voided.")
-        .format(reading=_in_words(reading), spot=reading.spot_name, why=tr_kept(reading.void_reason or "")),
-        tr("Make it &valid again"),
-        VALID_REASONS,
-    )  # fmt: skip
-    return _opened(
-        CorrectionDialog(
-            question, lambda _, __, reason: corrections.make_valid(reading, reason), refusal, parent
-        )
-    )
-
-
-def _in_words(reading: Reading) -> str:
-    return tr("Reading {number}, {value},").format(number=reading.id, value=reading_text(reading))
-
-
-def _opened(dialog: CorrectionDialog) -> CorrectionDialog:
-    dialog.open()
-    return dialog
-
-
 def _error_label() -> QLabel:
     part = label("", "error")
     part.setVisible(False)
@@ -442,9 +253,3 @@ def _error_label() -> QLabel:
 def _show_error(part: QLabel, text: str) -> None:
     part.setText(text)
     part.setVisible(bool(text))
-
-
-def _with_room(spot: Spot) -> str:
-    """The name of a spot with its room, once."""
-    is_named = not spot.room or spot.name.casefold().startswith(spot.room.casefold())
-    return spot.name if is_named else f"{spot.name} ({tr_kept(spot.room)})"

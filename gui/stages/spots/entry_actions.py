@@ -9,24 +9,16 @@ from collections.abc import Callable
 
 from PySide6.QtWidgets import QDialog, QWidget
 
-from gui.model.reading_corrections import ReadingCorrections
 from gui.model.visit_access import Message
 from gui.model.visit_controller import VisitController
-from gui.stages.spots.correction_dialog import (
-    CorrectionDialog,
-    ask_condition,
-    ask_move,
-    ask_reference,
-    ask_valid,
-)
+from gui.stages.spots.correction_dialog import CorrectionDialog
+from gui.stages.spots.correction_questions import CorrectionQuestions
 from gui.stages.spots.reading_dialog import ReadingDialog
 from gui.widgets.appearance import Appearance
 from gui.widgets.keyboard_return import KeyboardReturn
 from logger.translation import tr
 from logger.visit import Mark, Reading
 from logger.visit.records.home_records import Spot
-
-Ask = Callable[[ReadingCorrections, Reading, Callable[[], str], QWidget], CorrectionDialog]
 
 
 class EntryActions:
@@ -98,7 +90,7 @@ class EntryActions:
 
     def move(self) -> None:
         """Ask to which spot the chosen reading is moved."""
-        self._ask(ask_move, self.why_not_move())
+        self._ask(self._questions().move, self.why_not_move())
 
     def move_to(self, entry: Reading | Mark, spot: Spot) -> None:
         """Ask whether a reading is moved to a spot that it was dragged onto.
@@ -117,16 +109,15 @@ class EntryActions:
             self._controller.message = Message(why_not, refused=True)
             self._redraw()
         elif isinstance(entry, Reading) and self.dialog is None:
-            corrections = self._controller.corrections
-            self._follow(ask_move(corrections, entry, self._refusal, self._parent(), to=spot))
+            self._follow(self._questions().move(entry, to=spot))
 
     def correct_condition(self) -> None:
         """Ask what was on at the chosen reading."""
-        self._ask(ask_condition, self.why_not_condition())
+        self._ask(self._questions().condition, self.why_not_condition())
 
     def correct_reference(self) -> None:
         """Ask what the chosen reading was read against."""
-        self._ask(ask_reference, self.why_not_reference())
+        self._ask(self._questions().reference, self.why_not_reference())
 
     def void(self) -> None:
         """Ask why the chosen reading is void, as after Undo."""
@@ -136,7 +127,7 @@ class EntryActions:
 
     def make_valid(self) -> None:
         """Ask why the chosen reading is valid again."""
-        self._ask(ask_valid, self.why_not_valid())
+        self._ask(self._questions().valid, self.why_not_valid())
 
     def refresh(self) -> None:
         """Show in the open dialog what is known now."""
@@ -145,10 +136,13 @@ class EntryActions:
 
     # --- within ------------------------------------------------------------------------------------------------
 
-    def _ask(self, ask: Ask, why_not: str) -> None:
+    def _questions(self) -> CorrectionQuestions:
+        return CorrectionQuestions(self._controller.corrections, self._refusal, self._parent())
+
+    def _ask(self, ask: Callable[[Reading], CorrectionDialog], why_not: str) -> None:
         reading = self._chosen()
         if isinstance(reading, Reading) and not why_not and self.dialog is None:
-            self._follow(ask(self._controller.corrections, reading, self._refusal, self._parent()))
+            self._follow(ask(reading))
 
     def _refusal(self) -> str:
         """Why the last correction was refused; the list is read again."""

@@ -27,14 +27,8 @@ from gui.model.undo_history import UndoableEdit
 from gui.model.visit_controller import VisitController
 from gui.model.wording import counted, day_at_time, reading_text, span_text
 from gui.settings.form import dialog_buttons
-from gui.stages.spots.correction_dialog import (
-    CorrectionDialog,
-    ask_condition,
-    ask_move,
-    ask_reference,
-    ask_valid,
-    ask_void,
-)
+from gui.stages.spots.correction_dialog import CorrectionDialog
+from gui.stages.spots.correction_questions import CorrectionQuestions
 from gui.trace.reading_interval import ReadingInterval
 from gui.trace.trace_picture import TracePicture
 from gui.widgets.appearance import Appearance, label, style_sheet
@@ -81,6 +75,7 @@ class ReadingDialog(QDialog):
         super().__init__(parent)
         self._controller, self._appearance = controller, appearance
         self._corrections = controller.corrections
+        self._questions = CorrectionQuestions(self._corrections, self._refusal, self)
         self.reading = reading
         self.asked: CorrectionDialog | None = None
         """The dialog that asks for a correction now; None while none does."""
@@ -151,27 +146,27 @@ class ReadingDialog(QDialog):
     def ask_move(self) -> None:
         """Ask to which spot it is moved."""
         if not self.why_not_move():
-            self._wait_for(ask_move(self._corrections, self.reading, self._refusal, self))
+            self._wait_for(self._questions.move(self.reading))
 
     def ask_condition(self) -> None:
         """Ask what was on."""
         if not self.why_not_condition():
-            self._wait_for(ask_condition(self._corrections, self.reading, self._refusal, self))
+            self._wait_for(self._questions.condition(self.reading))
 
     def ask_reference(self) -> None:
         """Ask what it was read against."""
         if not self.why_not_reference():
-            self._wait_for(ask_reference(self._corrections, self.reading, self._refusal, self))
+            self._wait_for(self._questions.reference(self.reading))
 
     def ask_void(self) -> None:
         """Ask why it is void."""
         if not self.why_not_void():
-            self._wait_for(ask_void(self._corrections, self.reading, self._refusal, self))
+            self._wait_for(self._questions.void(self.reading))
 
     def ask_valid(self) -> None:
         """Ask why it is valid again."""
         if not self.why_not_valid():
-            self._wait_for(ask_valid(self._corrections, self.reading, self._refusal, self))
+            self._wait_for(self._questions.valid(self.reading))
 
     def _wait_for(self, dialog: CorrectionDialog) -> None:
         self.asked = dialog
