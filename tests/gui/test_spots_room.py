@@ -10,11 +10,13 @@ from PySide6.QtGui import QWheelEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
+from gui.stages.spots.spots_page import name_in_room
 from gui.widgets.page_area import PageArea
 from gui.widgets.row_list import RowList
 from gui.widgets.row_model import ListRow
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
+from logger.visit.records.home_records import Spot
 from tests.support.window_driver import Driver
 
 ONE_SWITCHED = ("only Bedroom outlets, Bedroom light on", "only Bedroom outlets, Bedroom light off")
@@ -123,3 +125,17 @@ def test_what_is_cut_for_lack_of_room_opens_by_keyboard_and_by_mouse_and_a_warni
     visit.window.controller.refresh(force=True)
     settle(visit, 1024, 572)
     assert "contradict" in text.text() and text.text() == page.meaning.whole and more.isHidden()
+
+
+@pytest.mark.parametrize(
+    ("name", "room", "shown"),
+    [
+        ("Bedroom: bed", "bedroom", "bed"),
+        ("Flat 2: bedroom: bed", "Flat 2: bedroom", "bed"),
+        ("Bedroom: bed", "Study", "Bedroom: bed"),
+        ("Bedroom: ", "Bedroom", "Bedroom: "),
+        (": bed", "", ": bed"),
+    ],
+)
+def test_below_the_heading_of_its_room_a_spot_leaves_the_room_out(name: str, room: str, shown: str) -> None:
+    assert name_in_room(Spot(1, name, room)) == shown

@@ -469,8 +469,10 @@ def _how_taken(reading: Reading) -> str:
 
 def name_in_room(spot: Spot) -> str:
     """A spot's name as it stands below its room's: "Bedroom: desk" is the desk."""
-    room, _, place = spot.name.partition(": ")
-    return place if place and room.casefold() == spot.room.casefold() else spot.name
+    heading = f"{spot.room}: "
+    place = spot.name[len(heading) :]
+    is_below = spot.room and place and spot.name[: len(heading)].casefold() == heading.casefold()
+    return place if is_below else spot.name
 
 
 def _remarks(reading: Reading) -> list[str]:
