@@ -25,6 +25,7 @@ from logger.translation import marked, tr, tr_all, tr_n
 from logger.visit.records.home_records import Source
 
 CAUTION = (cautions.BREAKERS_ONLY, cautions.PANEL, cautions.ESSENTIAL_CIRCUITS)
+SHORT_CAUTION = CAUTION[:2]
 
 HOW = marked(
     "Read it off the front of the panel. Type in the last row: Tab goes to the next cell, Enter to the next circuit. "
@@ -57,7 +58,7 @@ class PanelPage(TabPage):
         self.table = CircuitTableView(self.rows, appearance)
         self.why = label("", "error")
         """Why a cell holds what is not kept."""
-        self.caution = label(tr_all(CAUTION), "quiet")
+        self.caution = FoldableText("quiet")
         self._fitted: tuple[object, ...] = ()
         self._buttons = self.make_buttons("panel.paste", more=("panel.copy", "", "panel.remove"))
         actions.bind("panel.paste", self._paste, self._why_no_paste)
@@ -68,8 +69,10 @@ class PanelPage(TabPage):
             beside_rows=("panel.paste", "panel.copy"),
         )  # fmt: skip
         self.column.addLayout(self.how)
-        for part in (self.table, self.why, self.caution, self._buttons):
-            self.column.addWidget(part, 1 if part is self.table else 0)
+        self.column.addWidget(self.table, 1)
+        self.column.addWidget(self.why)
+        self.column.addLayout(self.caution)
+        self.column.addWidget(self._buttons)
         self.rows.entered.connect(self._show_why)
         self.table.selectionModel().currentChanged.connect(lambda *_: self._cell_chosen())
         self.refresh()
@@ -114,16 +117,18 @@ class PanelPage(TabPage):
         self.why.setVisible(bool(reasons))
 
     def _make_room(self) -> None:
-        """Where the page is too low, how the table is filled in is cut: the caution never is."""
+        """Where the page is too low, how the table is filled in is cut, then what the caution says of what stays on."""
         fitted = (self.width(), self.room_height(), self.appearance, self.why.text())
         if fitted == self._fitted:
             return
         self._fitted = fitted
         self.how.show_whole(tr(HOW))
+        self.caution.show_whole(tr_all(CAUTION))
         self.table.keep_rows(ROWS)
         self.give_way(
             [
                 lambda: self.how.cut(tr("Type in the last row.")),
+                lambda: self.caution.cut(tr_all(SHORT_CAUTION)),
                 lambda: self.table.keep_rows(SCARCE_ROWS),
             ]
         )
