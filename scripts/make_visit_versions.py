@@ -153,6 +153,40 @@ NEW_ROWS: dict[int, list[tuple[str, tuple[object, ...]]]] = {
             (_ANSWERS.to_json(), _ANSWERS.against("building earth", _ANSWERS).to_json()),
         ),
     ],
+    8: [
+        (
+            "INSERT INTO remedy (utc_ns, kind, sources, spot_id, text, from_visit) "
+            "VALUES (?, 'unplug at night', '[2]', 1, '', 'autumn.visit')",
+            (1_767_211_340_000_000_000,),
+        ),
+        (
+            "INSERT INTO remedy_entry (utc_ns, remedy_id, decision, due, done_on, by_whom, note, entered_by) "
+            "VALUES (?, 1, 'planned', '2026-01-10', '', 'the household', '', 'A. Example')",
+            (1_767_211_340_000_000_000,),
+        ),
+        (
+            "INSERT INTO remedy_entry (utc_ns, remedy_id, decision, due, done_on, by_whom, note, entered_by) "
+            "VALUES (?, 1, 'done', '', '2025-12-31', '', 'by a switched strip', '')",
+            (1_767_211_350_000_000_000,),
+        ),
+        (
+            "INSERT INTO remedy_entry (utc_ns, remedy_id, decision, due, done_on, by_whom, note, corrects, entered_by) "
+            "VALUES (?, 1, 'planned', '2026-01-10', '', 'the household', '', 2, '')",
+            (1_767_211_360_000_000_000,),
+        ),
+        (
+            "INSERT INTO remedy_baseline (utc_ns, remedy_id, spot_id, read_utc_ns, visit, condition, live, volts, "
+            "u_volts, context, details, posture_share, posture_degrees, predicted_volts, u_predicted_volts) "
+            "VALUES (?, 1, 1, ?, 'autumn.visit', 'everything on', ?, 1.27, 0.02, ?, ?, 0.07, 4.0, 0.31, 0.05)",
+            (
+                1_767_211_340_000_000_000,
+                1_759_262_400_000_000_000,
+                json.dumps({"live": [1, 2], "listed": [1, 2]}),
+                json.dumps(CONTEXT),
+                json.dumps({"posture": "on the back", "height_m": 0.5}),
+            ),
+        ),
+    ],
 }
 """Rows that only this version could hold, each a statement with its values; from version 4 on with checksums."""
 

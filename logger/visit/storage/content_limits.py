@@ -72,6 +72,9 @@ MAX_ROWS = {
     "photo": MAX_PHOTOS,
     "photo_place": 20_000,
     "reference_correction": 20_000,
+    "remedy": 2_000,
+    "remedy_entry": 20_000,
+    "remedy_baseline": 20_000,
     "entry_checksum": 1_000_000,
     "entry_chain": 1,
 }

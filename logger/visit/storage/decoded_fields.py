@@ -21,6 +21,7 @@ from logger.settling.events import State, from_fields
 from logger.translation import tr
 from logger.visit.records.fact_names import MATCHED_SPOTS, NIGHT_EDGES, SAME_HOME, SETUP
 from logger.visit.records.photo import photo_problem
+from logger.visit.records.remedy_records import RemedyDecision, RemedyKind
 from logger.visit.storage.check_store import stored_steps
 from logger.visit.storage.content_limits import expected_columns
 from logger.visit.storage.correction_rows import live_and_listed
@@ -28,6 +29,7 @@ from logger.visit.storage.entry_checksum import ENTRY_TABLES
 from logger.visit.storage.placeholder_rows import is_possible_id
 from logger.visit.storage.read_only import UNREADABLE_CONTENT
 from logger.visit.storage.recording_stores import stored_event
+from logger.visit.storage.remedy_store import stored_day, stored_source_ids
 from logger.visit.storage.schema import USER_VERSION
 from logger.visit.storage.table_pages import Row, Value
 
@@ -180,9 +182,22 @@ def _reference_correction(values: Mapping[str, Value]) -> None:
         ReferenceAnswers.from_json(str(values[column]))
 
 
+def _remedy(values: Mapping[str, Value]) -> None:
+    RemedyKind(str(values["kind"]))
+    for source_id in stored_source_ids(str(values["sources"])):
+        if not is_possible_id("source", source_id):
+            raise ValueError("a remedy is about no circuit that there can be")
+
+
+def _remedy_entry(values: Mapping[str, Value]) -> None:
+    RemedyDecision(str(values["decision"]))
+    for column in ("due", "done_on"):
+        stored_day(str(values[column]))
+
+
 _ROWS: Mapping[str, Callable[..., object]] = {
     "fact": _fact, "event": _event, "check_result": _check, "live": _heartbeat, "photo": _photo,
-    "reference_correction": _reference_correction,
+    "reference_correction": _reference_correction, "remedy": _remedy, "remedy_entry": _remedy_entry,
 }  # fmt: skip
 """Of each table, what reads the fields without which a row means nothing, or something else."""
 
@@ -194,5 +209,6 @@ _FACTS: Mapping[str, Callable[[str], object]] = {
 _MAY_BE_EMPTY: Mapping[str, Mapping[str, Callable[[str], object]]] = {
     "reading": {"context": _context, "live": live_and_listed},
     "reading_correction": {"from_live": live_and_listed, "to_live": live_and_listed},
+    "remedy_baseline": {"context": _context, "live": live_and_listed},
 }
 """Fields that older versions left empty, which then are not known, and what reads them."""

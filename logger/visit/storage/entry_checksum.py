@@ -45,7 +45,8 @@ LISTS = ("spot", "source")
 
 WINDOW_TABLES = (
     "fact", "spot", "source", "reading", "reading_void", "reading_correction", "mark", "mark_void", "check_result",
-    "step_name", "spot_detail", "source_detail", "photo", "photo_place", "reference_correction",
+    "step_name", "spot_detail", "source_detail", "photo", "photo_place", "reference_correction", "remedy",
+    "remedy_entry", "remedy_baseline",
 )  # fmt: skip
 """Tables into which a window writes."""
 

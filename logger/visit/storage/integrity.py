@@ -84,6 +84,8 @@ ENTRY_NOUNS = {
     "source_detail": marked("details of a circuit or cord {number}"),
     "photo": marked("photo {number}"), "photo_place": marked("place of a photo {number}"),
     "reference_correction": marked("answers of correction {number}"),
+    "remedy": marked("remedy {number}"), "remedy_entry": marked("decision {number} on a remedy"),
+    "remedy_baseline": marked("earlier value {number} of a remedy"),
 }  # fmt: skip
 """What a user calls an entry of a table, with a place for its number."""
 

@@ -21,7 +21,8 @@ from logger.visit.storage.file_name import free_kept_name
 
 _GROWING_TABLES = (
     "fact", "run", "reading", "reading_correction", "mark", "check_result", "step_name", "spot_detail",
-    "source_detail", "photo", "photo_place", "reference_correction", "entry_checksum",
+    "source_detail", "photo", "photo_place", "reference_correction", "remedy", "remedy_entry", "remedy_baseline",
+    "entry_checksum",
 )  # fmt: skip
 """Tables to which rows are only ever appended, few of them: a file of the visit has each of them as it was."""
 
@@ -35,7 +36,8 @@ RECORDED_TABLES = ("line", "event", "notice", "live")
 
 _IN_KEPT_FILE = (
     "fact", "spot", "source", "reading", "reading_void", "reading_correction", "mark", "mark_void", "check_result",
-    "step_name", "spot_detail", "source_detail", "photo", "photo_place", "reference_correction",
+    "step_name", "spot_detail", "source_detail", "photo", "photo_place", "reference_correction", "remedy",
+    "remedy_entry", "remedy_baseline",
 )  # fmt: skip
 """What windows enter, without what depends on the order of writing."""
 

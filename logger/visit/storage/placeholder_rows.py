@@ -14,6 +14,7 @@ from collections.abc import Iterable
 from logger.translation import kept_text
 from logger.visit.records.simulated_run import SIMULATED
 from logger.visit.storage.content_limits import MAX_ROWS
+from logger.visit.storage.remedy_store import stored_source_ids
 
 PARENTS = ("run", "spot", "source")
 """Tables whose lost rows get a placeholder."""
@@ -100,7 +101,7 @@ def restore_runs(db: sqlite3.Connection) -> tuple[int, ...]:
 
 
 def restore_spots(db: sqlite3.Connection) -> tuple[int, ...]:
-    """Insert a spot for each that only readings, corrections, labels, details and photos refer to; returns their ids.
+    """Insert a spot for each lost one that others refer to, as readings and remedies; returns their ids.
 
     Args:
         db: the log, inside a transaction.
@@ -113,7 +114,8 @@ def restore_spots(db: sqlite3.Connection) -> tuple[int, ...]:
         for spot_id, name in db.execute(query):
             referred.setdefault(spot_id, name or "")
     for (spot_id,) in db.execute(
-        "SELECT spot_id FROM step_name UNION SELECT spot_id FROM spot_detail UNION SELECT spot_id FROM photo_place"
+        "SELECT spot_id FROM step_name UNION SELECT spot_id FROM spot_detail UNION SELECT spot_id FROM photo_place "
+        "UNION SELECT spot_id FROM remedy UNION SELECT spot_id FROM remedy_baseline"
     ):
         if spot_id is not None:
             referred.setdefault(spot_id, "")
@@ -127,7 +129,7 @@ def restore_spots(db: sqlite3.Connection) -> tuple[int, ...]:
 
 
 def restore_circuits(db: sqlite3.Connection) -> tuple[int, ...]:
-    """Insert a circuit for each that only cords, step labels, details and readings refer to; returns their ids.
+    """Insert a circuit for each lost one that others refer to, as cords, readings and remedies; returns their ids.
 
     Args:
         db: the log, inside a transaction.
@@ -144,9 +146,12 @@ def restore_circuits(db: sqlite3.Connection) -> tuple[int, ...]:
         "SELECT live FROM reading WHERE live <> ''",
         "SELECT from_live FROM reading_correction WHERE from_live <> ''",
         "SELECT to_live FROM reading_correction WHERE to_live <> ''",
+        "SELECT live FROM remedy_baseline WHERE live <> ''",
     ):
         for (live,) in db.execute(query):
             referred |= _circuits_of_reading(live)
+    for (sources,) in db.execute("SELECT sources FROM remedy"):
+        referred.update(stored_source_ids(sources))
     lost = _missing(db, "source", referred)
     for circuit_id in lost:
         db.execute(

@@ -52,7 +52,7 @@ from logger.visit.storage.visit_log import VisitLog
 TABLES = (
     "fact", "run", "run_end", "spot", "source", "line", "event", "notice", "check_result", "reading", "reading_void",
     "reading_correction", "mark", "mark_void", "step_name", "spot_detail", "source_detail", "photo", "photo_place",
-    "reference_correction", "live", "entry_checksum", "entry_chain",
+    "reference_correction", "remedy", "remedy_entry", "remedy_baseline", "live", "entry_checksum", "entry_chain",
 )  # fmt: skip
 """In an order in which each row comes after those that it refers to; requests to a recorder are not brought over."""
 

@@ -21,7 +21,8 @@ An upgrade reads this: a table that a later version brings has a place of its ow
 
 LATER_CHECKSUM_TABLES = {
     "reading_correction": ("id", 5), "spot_detail": ("id", 6), "source_detail": ("id", 6), "photo": ("id", 6),
-    "photo_place": ("id", 6), "reference_correction": ("correction_id", 7),
+    "photo_place": ("id", 6), "reference_correction": ("correction_id", 7), "remedy": ("id", 8),
+    "remedy_entry": ("id", 8), "remedy_baseline": ("id", 8),
 }  # fmt: skip
 """The same for tables that later versions brought, each with its version, whose columns count."""
 
@@ -344,8 +345,58 @@ CREATE TABLE reference_correction (
 ) STRICT;
 """ + _append_only("reference_correction")
 
+_VERSION_8 = """
+-- What is to be done about a finding. What was decided on it, and when it was done, is in remedy_entry.
+CREATE TABLE remedy (
+    id INTEGER PRIMARY KEY,
+    utc_ns INTEGER NOT NULL,
+    kind TEXT NOT NULL,                             -- unplug for good, unplug at night, breaker off at night ... own
+    sources TEXT NOT NULL,                          -- JSON: ids of the circuits and cords that it is about
+    spot_id INTEGER REFERENCES spot (id),           -- NULL where it is about none in particular
+    text TEXT NOT NULL,                             -- in the user's own words; '' = none
+    from_visit TEXT NOT NULL                        -- file of the visit that it was taken over from; '' = entered here
+) STRICT;
+
+-- A decision on a remedy. The newest one holds of those that no other one took back.
+CREATE TABLE remedy_entry (
+    id INTEGER PRIMARY KEY,
+    utc_ns INTEGER NOT NULL,
+    remedy_id INTEGER NOT NULL REFERENCES remedy (id),
+    decision TEXT NOT NULL,                         -- planned, done, undone, not wanted
+    due TEXT NOT NULL,                              -- planned: until which day, as 2026-03-31; '' = not stated
+    done_on TEXT NOT NULL,                          -- done, undone: on which day; '' = at the moment of the entry
+    by_whom TEXT NOT NULL,
+    note TEXT NOT NULL,
+    distance_m REAL,                                -- how far a cord or bed is moved, metres; NULL = not stated
+    corrects INTEGER REFERENCES remedy_entry (id),  -- the entry that this one takes back as mistaken
+    entered_by TEXT NOT NULL                        -- the practitioner's name; '' = not stated
+) STRICT;
+
+-- What an earlier visit read before a remedy that was taken over from it was done, and what it predicted.
+CREATE TABLE remedy_baseline (
+    id INTEGER PRIMARY KEY,
+    utc_ns INTEGER NOT NULL,
+    remedy_id INTEGER NOT NULL REFERENCES remedy (id),
+    spot_id INTEGER NOT NULL REFERENCES spot (id),
+    read_utc_ns INTEGER NOT NULL,
+    visit TEXT NOT NULL,                            -- file of the visit in which it was read
+    condition TEXT NOT NULL,
+    live TEXT NOT NULL,                             -- as in reading, with the ids of this log
+    volts REAL NOT NULL,
+    u_volts REAL NOT NULL,
+    context TEXT NOT NULL,                          -- as in reading
+    details TEXT NOT NULL,                          -- JSON: how somebody was at the spot
+    posture_share REAL NOT NULL,                    -- repeatability of the posture in that visit, and
+    posture_degrees REAL NOT NULL,                  -- its degrees of freedom
+    predicted_volts REAL,                           -- with this remedy alone; NULL = nothing predicts it
+    u_predicted_volts REAL,
+    predicted_together_volts REAL,                  -- with all remedies that were taken over
+    u_predicted_together_volts REAL
+) STRICT;
+""" + _append_only("remedy", "remedy_entry", "remedy_baseline")
+
 UPGRADES: tuple[str, ...] = (
-    _VERSION_1, _VERSION_2, _VERSION_3, _VERSION_4, _VERSION_5, _VERSION_6, _VERSION_7
+    _VERSION_1, _VERSION_2, _VERSION_3, _VERSION_4, _VERSION_5, _VERSION_6, _VERSION_7, _VERSION_8
 )  # fmt: skip
 """UPGRADES[n] turns a file of user_version n into one of n + 1."""
 

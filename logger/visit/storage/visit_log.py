@@ -38,6 +38,7 @@ from logger.visit.storage.practitioner_store import PractitionerStore
 from logger.visit.storage.reading_store import ReadingStore
 from logger.visit.storage.recorder_status import RecorderStatus
 from logger.visit.storage.recording_stores import EventStore, NoticeStore, RunStore, SampleStore
+from logger.visit.storage.remedy_store import RemedyStore
 from logger.visit.storage.run_checksum import changed_lines
 from logger.visit.storage.setup_store import SetupStore
 from logger.visit.storage.spot_store import SpotStore
@@ -100,6 +101,7 @@ class VisitLog:
             connection, self.current_value, self.checks, self.readings, self.recorder
         )
         self.marks = MarkStore(connection, self.recorder, self.facts)
+        self.remedies = RemedyStore(connection)
 
     @classmethod
     def create(cls, path: Path | str, clock: Clock | None = None) -> VisitLog:
@@ -222,7 +224,7 @@ class VisitLog:
             self.setup.current, self.facts.condition, self.runs.all, self.recorder.live, self.checks.all,
             self.spots.all, self.circuits.all, self.readings.all, self.marks.all, self.step_labels.all,
             self.events.after, self.notices.after, self.spot_details.all, self.source_details.all, self.photos.all,
-            self.circumstances.current,
+            self.circumstances.current, self.remedies.all, self.remedies.baselines,
         ):  # fmt: skip
             read()
 
