@@ -36,6 +36,7 @@ from logger.sweep.sweep_progress import (
     SweepProgress,
     circuits_of,
     combination_of,
+    cords_of,
     plain_sweep,
     sweep_progress,
     switching_instructions,
@@ -176,7 +177,8 @@ class SweepController:
     def next_reading(self) -> tuple[Spot, Combination] | None:
         """The spot and the combination of circuits that are read next.
 
-        A combination that the user chose comes first, then the plan at the chosen spot, then what tonight's list needs.
+        A combination that the user chose comes first, then readings that contradict others, then the plain sweep at the
+        chosen spot, then what tonight's list needs. Once that list is confirmed, the cords are left to the user.
 
         Returns:
             None when nothing is left to read, or when there is no spot.
@@ -184,10 +186,27 @@ class SweepController:
         here = self.controller.route.chosen
         if here is None:
             return None
-        left = self.progress().left
-        is_same_list = self._chosen_of == self._names()
-        planned = (self.chosen if is_same_list else None) or (left[0] if left else None)
-        return (here, planned) if planned is not None else self.wanted_for_tonight()
+        if self.chosen is not None and self._chosen_of == self._names():
+            return here, self.chosen
+        left, plan = self.progress().left, self.tonight()
+        again = self.wanted_for_tonight() if plan and plan.state is PlanState.CONTRADICTORY else None
+        if again is not None:
+            return again
+        if plan is not None and plan.state is PlanState.CONFIRMED:
+            cords = {cord.id for cord in cords_of(self.sources)}
+            left = tuple(one for one in left if cords <= one.live)
+        return (here, left[0]) if left else self.wanted_for_tonight()
+
+    def next_on_tonight(self) -> tuple[Spot, Combination] | None:
+        """What the page Tonight asks for: the same as `next_reading`, but for a confirmed list, which asks for nothing.
+
+        Where nothing was swept at the chosen spot, that page asks for what the spots that were swept need.
+        """
+        plan, here = self.tonight(), self.controller.route.chosen
+        if plan is None or plan.state is PlanState.CONFIRMED:
+            return self.wanted_for_tonight()
+        is_swept = here is not None and here.id in {spot.spot_id for spot in plan.spots}
+        return self.next_reading() if is_swept else self.wanted_for_tonight()
 
     def wanted_for_tonight(self) -> tuple[Spot, Combination] | None:
         """The reading that tonight's list needs: a suspect one again, the one that would decide, or that confirms.

@@ -56,6 +56,7 @@ class VisitController:
         self.condition = ConditionController(self.access)
         self.route = RouteController(self.access, self.condition, self.history)
         self.snapshot.condition_of_reading = self._condition_of_reading
+        self.snapshot.newest_choice = lambda: self.route.choices[-1] if self.route.choices else None
         self.readings = ReadingController(
             self.access, self.route, self.condition, self.history, self.hands_free
         )

@@ -26,8 +26,10 @@ from logger.night.work_times import LabelTime, work_times
 from logger.settling.events import Gap, Motion, Overload, Settled, State, Step
 from logger.sweep.labelled_steps import DetectedStep, KnownStep, detected_steps, known_steps
 from logger.sweep.step_causes import (
+    StepCause,
     may_be_of_circuits,
     motions_by_run,
+    spot_gone_to,
     stated_times,
     step_cause,
     taken_values,
@@ -141,6 +143,8 @@ class VisitSnapshot:
         """When the value was first seen as settled after another state, on the steady time line; 0 where it was not."""
         self.condition_of_reading: Callable[[], str] = lambda: self.condition
         """What is on for a reading that is taken now; outdoors it is always the walk."""
+        self.newest_choice: Callable[[], SpotChoice | None] = lambda: None
+        """The choice of the spot that the next reading is for; None while none was made in this window."""
         self._value_asked: tuple[Live | None, str] | None = None
         """The heartbeat and the condition for which the value of now was read last."""
         self._value_of_now: Span | None = None
@@ -471,11 +475,19 @@ class VisitSnapshot:
         found = self.found_steps()
         inputs = (
             found, self.step_labels, self.checks, self.readings, self.check_steps, self.stated_moments,
+            len(self._unsettled), self._open_motions(), self.newest_choice(),
         )  # fmt: skip
         if self._known is None or inputs != self._known[0]:
             known = known_steps(found, self.step_labels, self._simulated_ids(), self.checks)
             self._known = inputs, self._with_causes(known)
         return self._known[1]
+
+    def _open_motions(self) -> list[Motion]:
+        """The motions of the run that goes on which the detector may still change: the newest steps may be theirs."""
+        live = self.live
+        if live is None or live.ended:
+            return []
+        return [event for event in live.open_events if isinstance(event, Motion)]
 
     def _with_causes(self, known: list[KnownStep]) -> list[KnownStep]:
         """Give each step without a label its cause, where the values or statements beside it show one."""
@@ -488,13 +500,25 @@ class VisitSnapshot:
             run_id: stated_times(self.stated_moments, self.readings, run_id, self.run_started_utc_ns(run_id))
             for run_id in waiting_runs
         }
-        motions = motions_by_run(self._unsettled)
+        motions, choice = motions_by_run(self._unsettled), self.newest_choice()
+        live_id = self.live.run_id if self.live is not None else None
+        if live_id is not None:
+            motions.setdefault(live_id, []).extend(self._open_motions())
 
         def with_cause(one: KnownStep) -> KnownStep:
             run_id, time_s = one.found.run_id, one.found.step.time_s
             of_run = values[run_id]
-            cause = step_cause(time_s, one.change_volts, of_run, motions.get(run_id, ()), stated[run_id])
-            return replace(one, cause=cause, of_circuits=may_be_of_circuits(time_s, of_run, stated[run_id]))
+            moves = motions.get(run_id, ())
+            cause = step_cause(time_s, one.change_volts, of_run, moves, stated[run_id])
+            gone_to = None
+            if cause is None and choice is not None and run_id == live_id:
+                gone_to = spot_gone_to(time_s, of_run, moves, choice.spot_id)
+            if gone_to is not None and choice is not None and choice.why == "user":
+                step_utc_ns = self.run_started_utc_ns(run_id) + one.found.t_ns
+                # Chosen after the step, it may only have been looked at: the step is asked about.
+                cause = StepCause.SPOT if choice.since_utc_ns <= step_utc_ns else None
+            of_circuits = may_be_of_circuits(time_s, of_run, stated[run_id])
+            return replace(one, cause=cause, of_circuits=of_circuits, gone_to=gone_to)
 
         return [one if one.label is not None else with_cause(one) for one in known]
 

@@ -69,6 +69,7 @@ class KnownStep:
         in_check: it belongs to a check: a cord held near, a wire moved, a probe on a wire.
         cause: what the values and statements beside it show that it was; None where it has a label, or nothing does.
         of_circuits: circuits were being switched about then: its size alone does not show what it was.
+        gone_to: the id of the spot that the body may have been on the way to; None where nothing says so.
     """
 
     found: DetectedStep
@@ -77,6 +78,7 @@ class KnownStep:
     in_check: bool = False
     cause: StepCause | None = None
     of_circuits: bool = False
+    gone_to: int | None = None
 
     @property
     def change_volts(self) -> float:

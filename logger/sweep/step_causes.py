@@ -38,6 +38,7 @@ class StepCause(StrEnum):
 
     SPOT = "spot changed"
     SWEEP = "breaker read in the sweep"
+    MOVED_OR_SWEEP = "body moved, or breaker read in the sweep"
     CHECK = "check"
     STATED = "what is on was stated"
 
@@ -231,14 +232,38 @@ def _cause_by_values(
         return None
     if before.place is None and after.place is None:
         return StepCause.CHECK
-    moved = is_by_body(time_s, motions)
-    if before.place != after.place:
-        if moved:
-            return StepCause.SPOT
-        # Whoever has gone to the spot, and lies still, had something switched: the last step before the reading.
-        leads_into = after.start_s <= time_s + EDGE_S and None not in (before.place, after.place)
-        return StepCause.SWEEP if leads_into and _is_switched(before, after) else None
-    return StepCause.SWEEP if _is_switched(before, after) else None
+    moves = [*motions]
+    moved, switched = is_by_body(time_s, moves), _is_switched(before, after)
+    if before.place == after.place:
+        # Also where the reading was moved to this spot afterwards: the trace shows that somebody moved all the same.
+        return (StepCause.MOVED_OR_SWEEP if moved else StepCause.SWEEP) if switched else None
+    if moved:
+        return StepCause.SPOT
+    # Whoever has gone to the spot, and lies still, had something switched: the last step before the reading. It may as
+    # well be the end of the walk.
+    leads_into = after.start_s <= time_s + EDGE_S and None not in (before.place, after.place)
+    if not (leads_into and switched):
+        return None
+    has_walked = any(before.end_s < move.end_s and move.start_s < time_s for move in moves)
+    return StepCause.MOVED_OR_SWEEP if has_walked else StepCause.SWEEP
+
+
+def spot_gone_to(
+    time_s: float, values: Sequence[TakenValue], motions: Iterable[Motion], chosen: int | None
+) -> int | None:
+    """The spot that the body may be on the way to at a step, before anything is read there; None where nothing says so.
+
+    The body moved at the step, and another spot is chosen than that of the value before it.
+
+    Args:
+        time_s: of the step, seconds since the run's start.
+        values: of the step's run, in the order of time.
+        motions: of the step's run.
+        chosen: the id of the spot that the next reading is for; None for none.
+    """
+    if not values or values[-1].end_s > time_s or chosen in (None, values[-1].place):
+        return None
+    return chosen if is_by_body(time_s, motions) else None
 
 
 def _is_switched(before: TakenValue, after: TakenValue) -> bool:

@@ -479,6 +479,38 @@ def test_a_step_between_two_conditions_of_a_spot_waits_for_no_name_and_can_have_
     assert driver.message == "+0.35 V: Lamp on" and not steps.step_controller.explained()
 
 
+@pytest.mark.parametrize("chosen_by", ["the window", "the user"])
+def test_a_walk_is_no_unknown_switching_while_nothing_is_read_at_the_next_spot(
+    driver: Driver, demo: DemoRecorder, log: VisitLog, chosen_by: str
+) -> None:
+    bed, desk = log.spots.all()[0], log.spots.add("Desk")
+    log.readings.take(bed.id, EVERYTHING_ON)
+    driver.window.controller.refresh(force=True)
+    route, steps = driver.window.controller.route, page(driver)
+    if chosen_by == "the user":
+        route.chosen_id = desk.id
+    else:
+        route.propose(desk.id)
+    demo.move(0.4, 2.0, 5)
+    demo.still(0.80, 15)
+    driver.window.refresh()
+    (known,) = [one for one in steps.step_controller.known() if one.label is None]
+    if chosen_by == "the user":
+        assert known.cause is StepCause.SPOT and not steps.step_controller.unlabelled()
+    else:
+        assert steps.banner.accessibleName().endswith("Did you go to “Desk”?"), (
+            "it may be a lamp all the same"
+        )
+    first = log.readings.take(desk.id, EVERYTHING_OFF)
+    driver.window.controller.refresh(force=True)
+    (known,) = steps.step_controller.explained()
+    assert known.cause is StepCause.SPOT
+    driver.window.controller.corrections.move(first, bed, "wrong spot")
+    driver.window.controller.refresh(force=True)
+    (known,) = steps.step_controller.explained()
+    assert known.cause is StepCause.MOVED_OR_SWEEP, "the trace shows that somebody moved"
+
+
 def test_a_label_is_of_the_spot_where_the_body_was(driver: Driver, demo: DemoRecorder, log: VisitLog) -> None:
     """The next spot is chosen by the window after a reading: who has not moved still is at the one that was read."""
     lamp = log.circuits.all()[1]

@@ -23,6 +23,7 @@ from logger.metrology.context import Context
 from logger.metrology.setup import Setup
 from logger.sweep.sweep_progress import SweepProgress
 from logger.sweep.sweep_rows import SweepRow, sweep_rows
+from logger.sweep.switch_off_plan import PlanState
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_records import Source
@@ -359,6 +360,34 @@ def test_two_spots_are_answered_together_and_each_is_confirmed(house: House) -> 
     assert driver.window.sweep_controller.wanted_for_tonight() is None
     assert headline(page) == "Switch off: Bedroom, Study, Hall."
     assert [bar.note for bar in page.spots.bars] == ["read: below 0.1 V"] * 2
+
+
+def test_both_pages_and_the_big_button_name_one_next_step(house: House) -> None:
+    """A cord is left to unplug, and the list needs more readings: the cord comes first on either page."""
+    house.own = {"Bedroom": 0.3, "Refrigerator": 0.0, "Study": 0.29, "Hall": -0.28, "Kitchen": 0.27}
+    driver = house.driver
+    sweep_all(house)
+    bedroom = next(source for source in house.log.circuits.all() if source.name == "Bedroom")
+    house.log.circuits.add("cord", "Bedside lamp", bedroom.id)
+    driver.window.controller.refresh(force=True)
+    breakers = driver.window.pages.sources.pages[1]
+    assert isinstance(breakers, SweepPage)
+    driver.do("page.next")
+    worked_out(driver)
+    tonight = page_of(driver)
+    for _ in range(12):
+        breakers.refresh()
+        action, other = breakers.primary_action(), tonight.primary_action()
+        assert action is not None and other is not None
+        if tonight.plan.state is PlanState.CONFIRMED:
+            break
+        assert action.text == other.text
+        assert ("Unplug: Bedside lamp." in breakers.to_switch.text()) is ("Unplug" in tonight.next.text())
+        house.read(moved=True)
+        worked_out(driver)
+    lamp_out = [r for r in house.log.readings.all() if r.condition.endswith("without Bedside lamp")]
+    assert lamp_out, "it was read before the list was confirmed"
+    assert (action.text, other.text) == ("Go on to tonight's list", "Go on to the night")
 
 
 def test_where_the_readings_leave_it_open_one_more_reading_is_asked_for_that_decides(house: House) -> None:

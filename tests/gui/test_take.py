@@ -469,9 +469,11 @@ def test_a_voided_reading_shows_still_that_nobody_has_moved(
     for _ in range(2):
         window.controller.route.chosen_id = sofa.id
         window.redraw()
-        assert "(nothing has moved since “bed” was read with everything on)" in window.action_bar.text()
+        assert "(nothing has moved since the voided reading of “bed” was taken)" in window.action_bar.text()
         driver.press("Space")
-        assert driver.asked == "Nothing has moved since “bed” was read with everything on. Is this “sofa”?"
+        assert (
+            driver.asked == "Nothing has moved since the voided reading of “bed” was taken. Is this “sofa”?"
+        )
         driver.press("Esc")
         driver = open_window()
         window = driver.window

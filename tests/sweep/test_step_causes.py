@@ -13,12 +13,14 @@ from logger.sweep.step_causes import (
     StepCause,
     TakenValue,
     may_be_of_circuits,
+    spot_gone_to,
     stated_times,
     step_cause,
 )
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, StatedMoment
 
 WALK = Motion(28.0, 32.0, 5.0, 33.0)
+EARLY_WALK, OLD_WALK = Motion(21.0, 26.0, 5.0, 27.0), Motion(2.0, 8.0, 5.0, 9.0)
 BED, DESK = 1, 2
 
 
@@ -34,6 +36,15 @@ def value(start_s: float, place: int | None, condition: str = "", *live: int) ->
         (value(10, BED, EVERYTHING_ON), value(33, DESK, EVERYTHING_ON), [], None),
         (value(10, BED, EVERYTHING_ON), value(33, BED, EVERYTHING_ON), [WALK], None),
         (value(10, BED, EVERYTHING_ON), value(33, BED, EVERYTHING_OFF), [], StepCause.SWEEP),
+        # the second one was read as of the desk, and moved to the bed afterwards
+        (value(10, BED, EVERYTHING_ON), value(33, BED, EVERYTHING_OFF), [WALK], StepCause.MOVED_OR_SWEEP),
+        (
+            value(10, BED, EVERYTHING_ON),
+            value(33, DESK, EVERYTHING_OFF),
+            [EARLY_WALK],
+            StepCause.MOVED_OR_SWEEP,
+        ),
+        (value(10, BED, EVERYTHING_ON), value(33, DESK, EVERYTHING_OFF), [OLD_WALK], StepCause.SWEEP),
         (value(10, BED, "some off", 1, 2), value(33, BED, "some off", 1), [], StepCause.SWEEP),
         (value(10, BED, EVERYTHING_ON, 1), value(33, BED, EVERYTHING_ON), [], None),
         (value(10, BED, EVERYTHING_ON), value(33, DESK, EVERYTHING_OFF), [], StepCause.SWEEP),
@@ -53,6 +64,15 @@ def test_without_a_value_on_both_sides_nothing_is_known() -> None:
     before, after = value(10, BED, EVERYTHING_ON), value(33, BED, EVERYTHING_OFF)
     assert step_cause(31.0, 0.5, [before], []) is None and step_cause(31.0, 0.5, [after], []) is None
     assert step_cause(15.0, 0.5, [before, after], []) is None, "it lies within a value"
+
+
+def test_on_the_way_to_the_next_spot_before_anything_is_read_there() -> None:
+    bed = value(10, BED, EVERYTHING_ON)
+    assert spot_gone_to(31.0, [bed], [WALK], DESK) == DESK
+    assert spot_gone_to(31.0, [bed], [WALK], BED) is None, "nobody has gone anywhere"
+    assert spot_gone_to(31.0, [bed], [], DESK) is None, "a lamp, while the body lay still"
+    assert spot_gone_to(31.0, [], [WALK], DESK) is None and spot_gone_to(31.0, [bed], [WALK], None) is None
+    assert spot_gone_to(31.0, [bed, value(33, DESK)], [WALK], DESK) is None, "the readings show it"
 
 
 @pytest.mark.parametrize(

@@ -32,6 +32,7 @@ MAX_LABELLED = 40
 CAUSE_TEXTS = {
     StepCause.SPOT: marked("You went to another spot"),
     StepCause.SWEEP: marked("Something else was on in the next reading"),
+    StepCause.MOVED_OR_SWEEP: marked("You moved, or something else was on in the next reading"),
     StepCause.CHECK: marked("Part of a check"),
     StepCause.STATED: marked("What is on was entered at about that time"),
 }
@@ -186,7 +187,8 @@ class StepRows:
         """What a step probably was, as a question; `otherwise` where there is no guess."""
         guess = self.selection.guess(known)
         if guess is None:
-            return otherwise
+            name = next((spot.name for spot in self.snapshot.spots if spot.id == known.gone_to), "")
+            return tr("Did you go to “{spot}”?").format(spot=name) if name else otherwise
         source, turned_on = guess
         text = tr("{source} on?") if turned_on else tr("{source} off?")
         return text.format(source=self.snapshot.shown_source(source).name)

@@ -247,9 +247,15 @@ def next_reading_text(
         ),
         PlanState.CONTRADICTORY: "",
     }.get(plan.state, "")
+    is_of_sweep = (
+        plan.state is not PlanState.CONTRADICTORY and combination in sweep_controller.progress().left
+    )
     if plan.state is not PlanState.CONTRADICTORY and lacks_background(plan):
         why = tr("Read everything off.")
-    unlisted = tr("Circuits that are not listed stay on.") if plan.state is PlanState.UNCONFIRMED else ""
+    elif is_of_sweep:
+        why = tr("The sweep comes first, {n} left:").format(n=len(sweep_controller.progress().left))
+    confirms = plan.state is PlanState.UNCONFIRMED and not is_of_sweep
+    unlisted = tr("Circuits that are not listed stay on.") if confirms else ""
     lie = tr("Lie at “{spot}”.").format(spot=spot.name)
     parts = (
         why,
@@ -257,7 +263,7 @@ def next_reading_text(
         sweep_controller.to_switch_for(combination),
         unlisted,
         tr("Then take it."),
-        why_next_text(plan),
+        "" if is_of_sweep else why_next_text(plan),
     )
     return " ".join(filter(None, parts))
 

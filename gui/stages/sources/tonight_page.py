@@ -342,10 +342,10 @@ class TonightPage(TabPage):
         self._read_row = row
 
     def _wanted(self) -> tuple[Spot, Combination] | None:
-        """What Space reads: the chosen suspect again, or what tonight's list needs."""
+        """What Space reads: the chosen suspect again, or what is read next on any page."""
         suspect = None if self.sweep_controller.is_computing else self._chosen_suspect()
         again = self.review.combination_of(suspect) if suspect is not None else None
-        return again or self.sweep_controller.wanted_for_tonight()
+        return again or self.sweep_controller.next_on_tonight()
 
     def _choose(self, row: int) -> None:
         if self.plan is not None:

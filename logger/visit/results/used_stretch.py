@@ -145,14 +145,20 @@ def use_of_reading(reading: Reading, run_id: int, *, also_void: bool = False) ->
         return None
     if first is None or last is None or end_utc_ns is None:
         return None
-    what = (
-        tr("“{spot}” was read with {condition}").format(
+    return StretchUse(
+        _reading_words(reading), first, last, end_utc_ns, reading.volts, reading.u_volts, reading=reading
+    )
+
+
+def _reading_words(reading: Reading) -> str:
+    """A reading as the end of a sentence; of a voided one without what was on: that may be why it was voided."""
+    if reading.void_reason is not None:
+        return tr("the voided reading of “{spot}” was taken").format(spot=reading.spot_name)
+    if reading.condition:
+        return tr("“{spot}” was read with {condition}").format(
             spot=reading.spot_name, condition=tr_kept(reading.condition)
         )
-        if reading.condition
-        else tr("“{spot}” was read").format(spot=reading.spot_name)
-    )
-    return StretchUse(what, first, last, end_utc_ns, reading.volts, reading.u_volts, reading=reading)
+    return tr("“{spot}” was read").format(spot=reading.spot_name)
 
 
 def uses_of_stretch(
