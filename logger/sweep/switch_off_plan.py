@@ -8,7 +8,7 @@ other, leave the set open, or have not confirmed it, the plan has no set to swit
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from logger.metrology.setup import Setup
@@ -18,6 +18,7 @@ from logger.sweep.read_unproved import ReadUnproved, read_unproved
 from logger.sweep.solver.answer import MultiSpotAnswer, NextReason, solve_spots
 from logger.sweep.solver.plain_rule import plain_rule
 from logger.sweep.solver.supply_fit import supply_doubt
+from logger.sweep.solver.switching_problem import SwitchingProblem
 from logger.sweep.spot_plan import ReadElsewhere, SpotPlan, SweptSpot, read_elsewhere, spot_plan
 from logger.sweep.sweep_progress import (
     Combination,
@@ -79,6 +80,8 @@ class SwitchOffPlan:
         supply_doubt: that the readings fit another supply better than the one that was entered, a sentence in English;
             empty where they do not.
         why_next: what the next reading decides.
+        problem: the possible houses that it rests on, by the ids of circuits and cords; its spots are in the order of
+            `spots`.
         elsewhere: what was read with the answer's set switched off at spots that were not swept.
         unproved: the readings that no part of it rests on, as the function check had failed before them.
     """
@@ -99,6 +102,7 @@ class SwitchOffPlan:
     reference: ReferenceState | None
     supply_doubt: str
     why_next: NextReason
+    problem: SwitchingProblem = field(compare=False, repr=False)
     elsewhere: tuple[ReadElsewhere, ...] = ()
     unproved: tuple[ReadUnproved, ...] = ()
 
@@ -231,6 +235,7 @@ def _with_sources(
         reference=_reference_of([reading for spot in swept for reading in spot.found.readings]),
         supply_doubt=supply_doubt(SUPPLY_KEYS[setup.supply], found.better_supplies) if setup.supply else "",
         why_next=found.why_next,
+        problem=found.problem,
         elsewhere=tuple(read_elsewhere(others, goal, readings, sources)) if confirmed else (),
         unproved=tuple(
             read_unproved(readings, [*(s.spot_id for s in swept), *(id_ for id_, _ in others)], sources)

@@ -44,7 +44,7 @@ def found(choices: Choices, target: float) -> int | None:
     below = int(size[met].min()) if met.any() else choices.count + 1
     smaller = smaller_set(
         choices, target, enumerated, means, below, lambda values: np.ones(len(values), bool)
-    )
+    ).off
     if smaller is not None:
         assert (choices.means(smaller[None, :]) <= target).all() and smaller.sum() < below
         return int(smaller.sum())

@@ -7,7 +7,7 @@ circuits that must stay on, the target. Out: a `SweepAnswer`, or a `MultiSpotAns
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from math import isfinite
 from typing import Any, Literal
 
@@ -45,7 +45,13 @@ from logger.sweep.solver.reading_influence import ReadingInfluence, reading_infl
 from logger.sweep.solver.readings import Sweep, SweepReading, repeats_by_combination, times_alike
 from logger.sweep.solver.supply_fit import check_supply, supply_doubt
 from logger.sweep.solver.sweep_fit import NO_CORDS, SweepFit, fit_sweep
-from logger.sweep.solver.switching_problem import background_reading, live_under, readings_of, set_reading
+from logger.sweep.solver.switching_problem import (
+    SwitchingProblem,
+    background_reading,
+    live_under,
+    readings_of,
+    set_reading,
+)
 from logger.translation import shown_number, tr
 
 NO_ANSWER: Mapping[str, Any] = {
@@ -147,6 +153,8 @@ class MultiSpotAnswer:
     """Supplies that the readings fit clearly better than the one that was entered."""
     why_next: NextReason
     """What the first of `next_readings` decides."""
+    problem: SwitchingProblem = field(compare=False, repr=False)
+    """The possible houses that the answer rests on, so that other sets are predicted without solving again."""
 
     @property
     def consistent(self) -> bool:
@@ -419,6 +427,7 @@ def solve_spots(
         tuple((spot, found) for (spot, _), found in zip(sweeps, consistency, strict=True)),
         checked.better,
         why if wanted else "",
+        decision.problem,
     )
 
 

@@ -26,6 +26,7 @@ class Choices:
         weights: of the houses, shape (K,).
         excluded: pairs of choices that are never off together (a cord and its circuit).
         groups: number of the group of similar houses that each house belongs to, shape (K,).
+        costs: what it costs to have each choice off, whole numbers above zero, shape (m,); 1 each where none is given.
     """
 
     base: NDArray[np.complex128]
@@ -33,6 +34,12 @@ class Choices:
     weights: NDArray[np.float64]
     excluded: tuple[tuple[int, int], ...] = ()
     groups: NDArray[np.int64] | None = None
+    costs: NDArray[np.int64] | None = None
+
+    @property
+    def cost_of_each(self) -> NDArray[np.int64]:
+        """What it costs to have each choice off, shape (m,)."""
+        return np.ones(self.count, np.int64) if self.costs is None else self.costs
 
     @property
     def count(self) -> int:
@@ -71,7 +78,7 @@ class Choices:
         share = (self.groups == groups[:, None]) * self.weights
         weights = share.sum(axis=1)
         share /= np.maximum(weights, 1e-300)[:, None]
-        return Choices(self.base @ share.T, share @ self.effects, weights, self.excluded)
+        return Choices(self.base @ share.T, share @ self.effects, weights, self.excluded, costs=self.costs)
 
     def magnitudes(self) -> NDArray[np.float64]:
         """Mean magnitude of each choice's effect, V, shape (S, m)."""

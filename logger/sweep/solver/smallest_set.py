@@ -158,36 +158,66 @@ def _enumerate(problem: SwitchingProblem, candidates: NDArray[np.intp]) -> Enume
         best_in_house[better] = row[better] + at
         lowest_cost[better] = lowest[better]
     best_volts = np.where(lowest_cost >= MISSED_COST, lowest_cost - MISSED_COST, 0.0)
-    read = _read_volts(problem, candidates, sets)
-    known = ~np.isnan(read)
-    means[known] = read[known]
-    fits_tolerance = np.where(known, read, 0.0) <= problem.target_volts + TOLERANCE_VOLTS
-    certainty[~fits_tolerance.all(axis=0)] = 0.0
-    is_read = np.asarray(known.all(axis=0), np.bool_)
-    certainty[is_read & fits_tolerance.all(axis=0)] = 1.0
+    is_read = count_readings(problem, _off(problem, candidates, sets), means, certainty)
     return EnumeratedSets(candidates, choices, sets, means, certainty, best_in_house, best_volts, is_read)
 
 
-def _read_volts(
-    problem: SwitchingProblem, candidates: NDArray[np.intp], sets: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def count_readings(
+    problem: SwitchingProblem,
+    off: NDArray[np.bool_],
+    means: NDArray[np.float64],
+    certainty: NDArray[np.float64],
+) -> NDArray[np.bool_]:
+    """Put readings in the place of predictions, since what was read needs none; `means` and `certainty` are changed.
+
+    Args:
+        problem: possible houses, constraints and target.
+        off: which circuits and cords each set has off, shape (sets, n).
+        means: mean value of each set at each spot, V, shape (S, sets).
+        certainty: weight of the houses in which each set stays within the tolerance at all spots, shape (sets,).
+
+    Returns:
+        Whether a set was read at every spot, shape (sets,).
+    """
+    read = read_volts(problem, off)
+    known = ~np.isnan(read)
+    means[known] = read[known]
+    fits_tolerance = (np.where(known, read, 0.0) <= problem.target_volts + TOLERANCE_VOLTS).all(axis=0)
+    certainty[~fits_tolerance] = 0.0
+    is_read = np.asarray(known.all(axis=0), np.bool_)
+    certainty[is_read & fits_tolerance] = 1.0
+    return is_read
+
+
+def read_volts(problem: SwitchingProblem, off: NDArray[np.bool_]) -> NDArray[np.float64]:
     """What was read with each set off, V, shape (S, sets); NaN where it was not read.
+
+    Args:
+        problem: possible houses, constraints and target.
+        off: which circuits and cords each set has off, shape (sets, n).
+    """
+    volts = np.full((len(problem.sweeps), len(off)), np.nan)
+    for s, (posterior, sweep) in enumerate(zip(problem.posteriors, problem.sweeps, strict=True)):
+        matrix = design_matrix(~off | (posterior.always_live & problem.keep), problem.circuit_of)
+        read = np.array([[name in reading.on for name in problem.names] for reading in sweep.readings], bool)
+        for row, reading in zip(design_matrix(read, problem.circuit_of), sweep.readings, strict=True):
+            volts[s, (matrix == row).all(axis=1)] = reading.volts
+    return volts
+
+
+def _off(
+    problem: SwitchingProblem, candidates: NDArray[np.intp], sets: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Which circuits and cords sets of candidates have off, shape (sets, n).
 
     Args:
         problem: possible houses, constraints and target.
         candidates: index of each candidate, shape (m,).
         sets: 1 where a candidate is off, shape (sets, m).
     """
-    volts = np.full((len(problem.sweeps), len(sets)), np.nan)
-    for s, (posterior, sweep) in enumerate(zip(problem.posteriors, problem.sweeps, strict=True)):
-        live = np.ones((len(sets), len(problem.names)), bool)
-        live[:, candidates] = sets == 0.0
-        live |= posterior.always_live & problem.keep
-        matrix = design_matrix(live, problem.circuit_of)
-        read = np.array([[name in reading.on for name in problem.names] for reading in sweep.readings], bool)
-        for row, reading in zip(design_matrix(read, problem.circuit_of), sweep.readings, strict=True):
-            volts[s, (matrix == row).all(axis=1)] = reading.volts
-    return volts
+    off = np.zeros((len(sets), len(problem.names)), bool)
+    off[:, candidates] = sets == 1.0
+    return off
 
 
 def _choose(problem: SwitchingProblem, candidates: NDArray[np.intp]) -> SwitchOffSet:
@@ -236,7 +266,7 @@ def _smaller(
         below,
         lambda values: problem.certainty(values) >= required,
         solve,
-    )
+    ).off
 
 
 def _evaluated(
@@ -251,18 +281,17 @@ def _evaluated(
     means = enumerated.choices.means(chosen[None, :])[:, 0]
     values = enumerated.choices.values(chosen[None, :])[:, 0]
     # What was read needs no prediction.
-    read = _read_volts(problem, enumerated.candidates, chosen[None, :])[:, 0]
+    off = _off(problem, enumerated.candidates, chosen[None, :])
+    read = read_volts(problem, off)[:, 0]
     means = np.where(np.isnan(read), means, read)
     values = np.where(np.isnan(read)[:, None], values, read[:, None])
-    off = np.zeros(len(problem.names), bool)
-    off[enumerated.candidates] = chosen == 1.0
     return SwitchOffSet(
         enumerated=enumerated,
         chosen=chosen,
         meets_by_search=meets_by_search,
         required_certainty=required,
         below=below,
-        off=off,
+        off=off[0],
         values=values,
         means=means,
         meets_target=bool((means <= problem.target_volts).all()),

@@ -8,13 +8,14 @@ is off, and switching one thing off changes it by no more than the mean of that 
   where the magnitudes of the smaller ones are too small to make a smaller set do.
 - Else sets with smaller ones in them are listed and computed while these are few, and beyond that scipy's MILP solves
   for the smallest set, the convex limit being added as tangents until its solution meets the limit itself.
+
+Smallest is least cost, where the choices have costs (`Choices.costs`); of equal cost the fewer.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from itertools import combinations
-from math import comb
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,6 +34,9 @@ MAX_FIRST_TANGENTS = 40
 """Bounds on the solver's search for one set, so that an answer never keeps anybody waiting. When one of them is
 reached, the smallest set found so far is the answer, not proven to be the smallest."""
 
+OPTIMAL, INFEASIBLE = 0, 2
+"""States of `scipy.optimize.milp`."""
+
 SETS_PER_BATCH = 1_000
 
 Accept = Callable[[NDArray[np.float64]], NDArray[np.bool_]]
@@ -48,6 +52,19 @@ def every_set(choices: Choices) -> NDArray[np.float64]:
     return off[choices.allowed(off)]
 
 
+@dataclass(frozen=True, slots=True)
+class Search:
+    """What came of a search for a smaller set.
+
+    Args:
+        off: the set, shape (m,); None where none was found.
+        proven: there is none smaller than it, or none at all: no bound of the search was reached.
+    """
+
+    off: NDArray[np.float64] | None
+    proven: bool
+
+
 def smaller_set(
     choices: Choices,
     target_volts: float,
@@ -56,86 +73,128 @@ def smaller_set(
     below: int,
     accept: Accept,
     solve: bool = True,
-) -> NDArray[np.float64] | None:
-    """Find the smallest set of fewer than `below` choices that meets the target and holds a smaller choice.
+) -> Search:
+    """Find the set of least cost below `below` that meets the target and holds a smaller choice.
 
     Args:
         choices: what can be switched off.
         target_volts: what the mean may not exceed at any spot.
         enumerated: `every_set`, shape (sets, m).
         means: their means, V, shape (S, sets).
-        below: size of the smallest enumerated set that does; one more than the number of choices where none does.
+        below: cost of the cheapest enumerated set that does; one more than that of all choices where none does.
         accept: see `Accept`.
         solve: whether the solver is called where there are too many sets to list.
-
-    Returns:
-        The set, shape (m,); None where there is none (proven, but for the bounds on the solver's time).
     """
     few = min(choices.count, MAX_ENUMERATED)
-    rest = choices.count - few
-    if rest == 0:
-        return None
-    # The most that so many of the smaller choices can take away, the largest of them first.
-    tail = np.sort(choices.magnitudes()[:, few:], axis=1)[:, ::-1].cumsum(axis=1)
-    tail = np.concatenate([np.zeros((len(tail), 1)), tail], axis=1)
-    size = enumerated.sum(axis=1).astype(int)
-    left = np.clip(below - 1 - size, -1, rest)
-    may = (left >= 1) & (means - tail[:, np.maximum(left, 0)] <= target_volts).all(axis=0)
+    costs = choices.cost_of_each
+    rest = costs[few:]
+    if len(rest) == 0:
+        return Search(None, True)
+    spent = (enumerated @ costs).astype(int)
+    left = np.clip(below - 1 - spent, -1, int(rest.sum()))
+    tail = _most_taken(choices.magnitudes()[:, few:], rest, max(int(left.max()), 0))
+    may = (left >= rest.min()) & (means - tail[:, np.maximum(left, 0)] <= target_volts).all(axis=0)
     if not may.any():
-        return None
-    if sum(comb(rest, k) for n in left[may] for k in range(1, int(n) + 1)) > MAX_LISTED_SETS:
+        return Search(None, True)
+    listed = _sets_within(rest, int(left.max()))
+    if sum(listed[int(n)] for n in left[may]) > MAX_LISTED_SETS:
         if not solve:
-            return None
-        near = enumerated[may][np.argsort(size[may], kind="stable")[:MAX_FIRST_TANGENTS]]
+            return Search(None, False)
+        near = enumerated[may][np.argsort(spent[may], kind="stable")[:MAX_FIRST_TANGENTS]]
         return _solve(choices, target_volts, below, accept, near)
-    extended = np.array(list(_extended(enumerated[may], left[may], few)))
+    extended = np.array(list(_extended(enumerated[may], left[may], rest)))
     extended = extended[choices.allowed(extended)]
-    order = np.argsort(extended.sum(axis=1), kind="stable")
-    extended = extended[order]
+    extended = extended[np.lexsort((extended.sum(axis=1), extended @ costs))]
     extended = extended[(choices.coarse().means(extended) <= target_volts).all(axis=0)]
-    if not len(extended):
-        return None
     for at in range(0, len(extended), SETS_PER_BATCH):
         values = choices.values(extended[at : at + SETS_PER_BATCH])
         met = (values @ choices.weights <= target_volts).all(axis=0)
         fit = np.flatnonzero(met & accept(values.max(axis=0)))
         if len(fit):
-            return np.asarray(extended[at + fit[0]], np.float64)
-    return None
+            return Search(np.asarray(extended[at + fit[0]], np.float64), True)
+    return Search(None, True)
 
 
-def _extended(sets: NDArray[np.float64], left: NDArray[np.int64], few: int) -> Iterator[NDArray[np.float64]]:
+def _most_taken(
+    magnitudes: NDArray[np.float64], costs: NDArray[np.int64], budget: int
+) -> NDArray[np.float64]:
+    """The most that choices of a total cost can take away at each spot, by dynamic programming (0-1 knapsack).
+
+    Args:
+        magnitudes: of the choices, V, shape (S, choices).
+        costs: of the choices, shape (choices,).
+        budget: the highest total cost.
+
+    Returns:
+        V, shape (S, budget + 1), by the total cost.
+    """
+    most = np.zeros((len(magnitudes), budget + 1))
+    for row, sizes in zip(most, magnitudes, strict=True):
+        # The largest first, so that magnitudes are added in the same order whatever the costs are.
+        for k in np.argsort(-sizes, kind="stable"):
+            cost = int(costs[k])
+            if cost <= budget:
+                row[cost:] = np.maximum(row[cost:], row[: budget + 1 - cost] + sizes[k])
+    return most
+
+
+def _sets_within(costs: NDArray[np.int64], budget: int) -> list[int]:
+    """How many sets of one or more choices cost no more than each total up to a budget; `costs` is those of each."""
+    exactly = [1] + [0] * budget
+    for cost in costs.tolist():
+        for total in range(budget, cost - 1, -1):
+            exactly[total] += exactly[total - cost]
+    within, count = [], -1
+    for sets in exactly:
+        count += sets
+        within.append(count)
+    return within
+
+
+def _extended(
+    sets: NDArray[np.float64], left: NDArray[np.int64], costs: NDArray[np.int64]
+) -> Iterator[NDArray[np.float64]]:
     """Each set with one or more of the smaller choices added.
 
     Args:
         sets: of the largest choices, shape (sets, m).
-        left: how many may be added to each set at most, shape (sets,).
-        few: number of the largest choices; the smaller ones follow them.
+        left: what may be added to each set may cost at most, shape (sets,).
+        costs: of the smaller choices, which follow the largest ones, shape (smaller,).
     """
+    few = sets.shape[1] - len(costs)
+
+    def groups(first: int, budget: int) -> Iterator[tuple[int, ...]]:
+        for k in range(first, len(costs)):
+            if costs[k] <= budget:
+                yield (k,)
+                for more in groups(k + 1, budget - int(costs[k])):
+                    yield (k, *more)
+
     for row, most in zip(sets, left, strict=True):
-        for k in range(1, int(most) + 1):
-            for group in combinations(range(few, sets.shape[1]), k):
-                out = row.copy()
-                out[list(group)] = 1.0
-                yield out
+        for group in groups(0, int(most)):
+            out = row.copy()
+            out[[few + k for k in group]] = 1.0
+            yield out
 
 
 def _solve(
     choices: Choices, target_volts: float, below: int, accept: Accept, near: NDArray[np.float64]
-) -> NDArray[np.float64] | None:
-    """Solve for the smallest set of fewer than `below`, by mixed-integer programming with tangents.
+) -> Search:
+    """Solve for the cheapest set below a cost, by mixed-integer programming with tangents.
 
     Args:
         choices: what can be switched off.
         target_volts: what the mean may not exceed at any spot.
-        below: size that the set must stay under.
+        below: cost that the set must stay under.
         accept: see `Accept`.
         near: sets where the first tangents are taken, shape (sets, m).
     """
     from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415 start-up: 0.5 s, and seldom needed
 
-    m = choices.count
-    rows, most = [np.ones(m)], [below - 1.0]
+    m, costs = choices.count, choices.cost_of_each.astype(float)
+    # Costs are whole numbers: less than one for all together decides among sets of equal cost only.
+    objective = costs if choices.costs is None else costs + 1.0 / (m + 1.0)
+    rows, most = [costs], [below - 1.0]
     for pair in choices.excluded:
         rows.append(np.isin(np.arange(m), pair).astype(float))
         most.append(1.0)
@@ -153,23 +212,23 @@ def _solve(
         meets_or_is_cut(off)
     for _ in range(MAX_SOLVER_ROUNDS):
         solved = milp(
-            np.ones(m),
+            objective,
             integrality=np.ones(m),
             bounds=Bounds(0, 1),
             constraints=LinearConstraint(np.array(rows), -np.inf, np.array(most)),
             options={"time_limit": MAX_SOLVER_S},
         )
         if solved.x is None:
-            return None
+            return Search(None, solved.status == INFEASIBLE)
         off = np.round(solved.x)
         if not meets_or_is_cut(off):
             continue
         if accept(choices.values(off[None, :]).max(axis=0))[0]:
-            return np.asarray(off, np.float64)
+            return Search(np.asarray(off, np.float64), solved.status == OPTIMAL)
         # The next round may find any set but this one.
         rows.append(np.where(off == 1.0, 1.0, -1.0))
         most.append(off.sum() - 1.0)
-    return None
+    return Search(None, False)
 
 
 def tangents(choices: Choices, off: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

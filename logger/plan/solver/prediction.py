@@ -1,0 +1,291 @@
+"""What a set of remedies would bring at each spot, before anybody does it.
+
+In: a `RemedyProblem`, what is taken away, what is weakened by an unknown share. Out: a `SpotPrediction` for each spot.
+Phasors interact: what is taken away may have cancelled something else, and then the value rises.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from math import erf
+
+import numpy as np
+from numpy.typing import NDArray
+
+from logger.plan.solver.remaining_share import magnitude_range
+from logger.plan.solver.remedies import Refusal, Remedy
+from logger.plan.solver.remedy_problem import RemedyProblem
+from logger.sweep.solver.ambiguity import PREDICTION_CERTAIN_SHARE, tolerance_volts
+from logger.sweep.solver.smallest_set import CERTAIN_SHARE
+from logger.sweep.solver.sweep_design import MIN_DIFFERENCE_VOLTS, design_matrix
+from logger.sweep.solver.switching_problem import live_under, set_reading
+
+RANGE_SHARE = 0.95
+"""Share of the possible houses that a range holds, as an expanded uncertainty does with k = 2."""
+
+
+class Rise(StrEnum):
+    """Whether a value is higher than with nothing done, by more than decides nothing (`MIN_DIFFERENCE_VOLTS`)."""
+
+    NO = "no"
+    MAY = "may"
+    YES = "yes"
+
+
+@dataclass(frozen=True, slots=True)
+class AtBest:
+    """What remedies of unknown effect may leave: never a single number.
+
+    Args:
+        lowest_volts: with the shares of what they weaken that leave least, V.
+        highest_volts: with those that leave most, V: between nothing changed and all gone.
+    """
+
+    lowest_volts: float
+    highest_volts: float
+
+
+@dataclass(frozen=True, slots=True)
+class SpotPrediction:
+    """What a set of remedies leaves at one spot. Values are None where there is a refusal.
+
+    Args:
+        spot: its name.
+        refusal: why there is no prediction; None where there is one.
+        volts: with all of it done, V; None as well where a remedy's effect is unknown.
+        u_volts: its standard uncertainty, V; None with `volts`.
+        at_best: the range instead, where a remedy's effect is unknown.
+        is_read: exactly this was read at the spot: `volts` is that reading.
+        is_known: it was read, or the possible houses agree about it within 0.03 V or 5 %. Else a reading has to tell.
+        certainty: share of the possible houses in which it stays within target + 0.03 V; None with `volts`.
+        rises: whether it is higher than with nothing done.
+        change_volts: against nothing done, V, below zero where it falls; None with `volts`.
+        u_change_volts: its standard uncertainty, V; what both have in common counts once.
+    """
+
+    spot: str
+    refusal: Refusal | None = None
+    volts: float | None = None
+    u_volts: float | None = None
+    at_best: AtBest | None = None
+    is_read: bool = False
+    is_known: bool = False
+    certainty: float | None = None
+    rises: Rise | None = None
+    change_volts: float | None = None
+    u_change_volts: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Values:
+    """A value in each possible house. K houses.
+
+    Args:
+        volts: V, shape (K,).
+        u_volts: what each of them has of its own besides, V: the standard uncertainty of the reading where it was read.
+        is_read: it was.
+    """
+
+    volts: NDArray[np.float64]
+    u_volts: float
+    is_read: bool
+
+
+def predict(
+    problem: RemedyProblem, off: Collection[str], weakened: Collection[str] = ()
+) -> tuple[SpotPrediction, ...]:
+    """Predict what a set leaves at each spot.
+
+    Args:
+        problem: possible houses.
+        off: circuits and cords that are taken away: off, unplugged, disconnected.
+        weakened: circuits and cords of which an unknown share remains. A circuit's wiring and each cord on it that is
+            known count by themselves.
+
+    Raises:
+        KeyError: a name that is no part of the sweep.
+    """
+    away, weak = problem.mask(off), problem.mask(weakened) & ~problem.mask(off)
+    return tuple(_predict(problem, s, away, weak) for s in range(len(problem.spots)))
+
+
+def predict_remedies(problem: RemedyProblem, remedies: Sequence[Remedy]) -> tuple[SpotPrediction, ...]:
+    """Predict what some remedies together leave at each spot; raises as `predict` does."""
+    return predict(problem, *taken(remedies))
+
+
+def taken(remedies: Sequence[Remedy]) -> tuple[frozenset[str], frozenset[str]]:
+    """What some remedies take away together, and what they only weaken: names of circuits and cords."""
+    off = frozenset[str]().union(*(remedy.takes for remedy in remedies if remedy.is_known))
+    weakened = frozenset[str]().union(*(remedy.takes for remedy in remedies if not remedy.is_known))
+    return off, weakened - off
+
+
+def refusal_at(
+    problem: RemedyProblem, spot: int, off: NDArray[np.bool_], weak: NDArray[np.bool_]
+) -> Refusal | None:
+    """Why there is no prediction at a spot; None where there is one.
+
+    Args:
+        problem: possible houses.
+        spot: index of the spot.
+        off: what is taken away, shape (n,).
+        weak: what is weakened, shape (n,).
+    """
+    if (off & problem.stays).any():
+        return Refusal.ESSENTIAL
+    if problem.refusals[spot] is not None:
+        return problem.refusals[spot]
+    return Refusal.NOT_READ if ((off | weak) & ~problem.varied[spot]).any() else None
+
+
+def values_at(problem: RemedyProblem, spot: int, off: NDArray[np.bool_]) -> Values:
+    """What a set leaves at a spot in each possible house: its reading where it was read.
+
+    Args:
+        problem: possible houses.
+        spot: index of the spot.
+        off: what is taken away, shape (n,).
+    """
+    switching = problem.switching
+    reading = set_reading(switching, spot, off)
+    if reading is not None:
+        return Values(np.full(len(switching.weights), reading.volts), reading.u_volts, True)
+    posterior = switching.posteriors[spot]
+    return Values(posterior.predict(live_under(switching, posterior, off)[None, :])[0], 0.0, False)
+
+
+def range_at(
+    problem: RemedyProblem, spot: int, off: NDArray[np.bool_], weak: NDArray[np.bool_]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """The least and the most that may be left at a spot in each possible house, V, shape (K,) each.
+
+    Args:
+        problem: possible houses.
+        spot: index of the spot.
+        off: what is taken away, shape (n,).
+        weak: of what an unknown share remains, shape (n,).
+    """
+    switching = problem.switching
+    posterior = switching.posteriors[spot]
+    live = live_under(switching, posterior, off)
+    counts = design_matrix(live[None, :], switching.circuit_of)[0]
+    total = posterior.background + posterior.contributions @ counts
+    phasors = []
+    for k in np.flatnonzero(weak & live):
+        own = posterior.contributions[:, k]
+        if k in switching.circuit_of:
+            if live[switching.circuit_of[int(k)]]:
+                phasors.append(own)
+            continue
+        for cord, circuit in switching.circuit_of.items():
+            if circuit != k or not problem.varied[spot, cord]:
+                continue
+            own = own - posterior.contributions[:, cord]
+            if live[cord] and not weak[cord]:
+                phasors.append(posterior.contributions[:, cord])
+        phasors.append(own)
+    return magnitude_range(total, np.array(phasors, np.complex128).reshape(-1, len(total)).T)
+
+
+def _predict(
+    problem: RemedyProblem, spot: int, off: NDArray[np.bool_], weak: NDArray[np.bool_]
+) -> SpotPrediction:
+    """What is left at a spot; the arguments are those of `range_at`."""
+    name, switching = problem.spots[spot], problem.switching
+    refusal = refusal_at(problem, spot, off, weak)
+    if refusal is not None:
+        return SpotPrediction(name, refusal)
+    before = values_at(problem, spot, np.zeros_like(off))
+    if weak.any():
+        lowest, highest = range_at(problem, spot, off, weak)
+        return SpotPrediction(
+            name,
+            at_best=outer_range(lowest, highest, switching.weights),
+            rises=_rise(
+                chance_above(Values(lowest, 0.0, False), before, MIN_DIFFERENCE_VOLTS, switching.weights),
+                chance_above(Values(highest, 0.0, False), before, MIN_DIFFERENCE_VOLTS, switching.weights),
+            ),
+        )
+    after = values_at(problem, spot, off) if off.any() else before
+    volts, u_volts = mean_and_u(after, switching.weights)
+    change_volts, u_change_volts = change(after, before, switching.weights)
+    chance = chance_above(after, before, MIN_DIFFERENCE_VOLTS, switching.weights)
+    far = np.abs(after.volts - volts) > tolerance_volts(volts)
+    return SpotPrediction(
+        name,
+        volts=volts,
+        u_volts=u_volts,
+        is_read=after.is_read,
+        is_known=float(switching.weights[far].sum()) <= 1.0 - PREDICTION_CERTAIN_SHARE,
+        certainty=float(switching.certainty(after.volts)),
+        rises=_rise(chance, chance),
+        change_volts=change_volts,
+        u_change_volts=u_change_volts,
+    )
+
+
+def _rise(least: float, most: float) -> Rise:
+    """Whether a value rises, by the least and the most chance of it."""
+    if least >= CERTAIN_SHARE:
+        return Rise.YES
+    return Rise.MAY if most > 1.0 - CERTAIN_SHARE else Rise.NO
+
+
+def mean_and_u(values: Values, weights: NDArray[np.float64]) -> tuple[float, float]:
+    """Mean of a value over the houses and its standard uncertainty, V; `weights` has shape (K,)."""
+    mean = float(values.volts @ weights)
+    return mean, float(np.sqrt(((values.volts - mean) ** 2) @ weights + values.u_volts**2))
+
+
+def change(after: Values, before: Values, weights: NDArray[np.float64]) -> tuple[float, float]:
+    """Mean of a change over the houses and its standard uncertainty, V, house by house.
+
+    Args:
+        after: what is left then.
+        before: what was left, the same object where nothing changes.
+        weights: of the houses, shape (K,).
+    """
+    own = 0.0 if after is before else float(np.hypot(after.u_volts, before.u_volts))
+    return mean_and_u(Values(after.volts - before.volts, own, False), weights)
+
+
+def chance_above(after: Values, before: Values, by_volts: float, weights: NDArray[np.float64]) -> float:
+    """Share of the houses in which one value is above another by more than some volts.
+
+    What is uncertain of a reading counts with the normal distribution.
+
+    Args:
+        after: the one.
+        before: the other.
+        by_volts: by how much, V.
+        weights: of the houses, shape (K,).
+    """
+    above = after.volts - before.volts - by_volts
+    own = float(np.hypot(after.u_volts, before.u_volts))
+    if own == 0.0:
+        return float(weights[above > 0.0].sum())
+    return float(sum(w * (1.0 + erf(x / own / 2**0.5)) / 2.0 for w, x in zip(weights, above, strict=True)))
+
+
+def outer_range(
+    lowest: NDArray[np.float64], highest: NDArray[np.float64], weights: NDArray[np.float64]
+) -> AtBest:
+    """The range that holds those of nearly all houses (`RANGE_SHARE`).
+
+    Args:
+        lowest: of each house, V, shape (K,).
+        highest: of each house, V, shape (K,).
+        weights: of the houses, shape (K,).
+    """
+    tail = (1.0 - RANGE_SHARE) / 2.0
+    return AtBest(_quantile(lowest, weights, tail), _quantile(highest, weights, 1.0 - tail))
+
+
+def _quantile(values: NDArray[np.float64], weights: NDArray[np.float64], share: float) -> float:
+    """The smallest value that this share of the weight does not exceed; `values` and `weights` have shape (K,)."""
+    order = np.argsort(values, kind="stable")
+    at = int(np.searchsorted(weights[order].cumsum(), share))
+    return float(values[order[min(at, len(values) - 1)]])
