@@ -307,6 +307,23 @@ class CheckController:
             setup = self._access.log.checks.setup_in(setup, self.spans[-1].run_id)
         return failure_so_far(self.chosen, values, setup.meter)
 
+    def left_text(self) -> str:
+        """Which attempts at the chosen check were left before they proved anything, in sentences; empty for none."""
+        snapshot = self._access.snapshot
+        return " ".join(
+            tr("Left at {time} before it was decided: {attempt}.").format(
+                time=clock_text(attempt.utc_ns, snapshot.zone, seconds=False), attempt=attempt.text
+            )
+            for attempt in snapshot.open_attempts
+            if attempt.kind is self.chosen and attempt.noted[0].step.span not in self.spans
+        )
+
+    def failed_by_steps(self) -> CheckResult | None:
+        """The failed result that the steps taken so far are already; None while the check can pass."""
+        taken = self.spans[-1:] if self.failure_so_far() else []
+        checks = reversed(self._access.snapshot.checks)
+        return next((check for check in checks if check.steps and [check.steps[-1].span] == taken), None)
+
     def skip(self, reason: str) -> None:
         """Keep in the log that the check is not done, and why."""
         kind = self.chosen

@@ -55,6 +55,7 @@ from logger.visit.results.body_moves import (
     spot_of_moment,
     unmoved_elsewhere,
 )
+from logger.visit.results.check_attempts import CheckAttempt
 from logger.visit.results.check_review import FailedLater, check_doubts, failed_later
 from logger.visit.results.condition_doubt import UnexplainedStep
 from logger.visit.results.reading_context import ReadWith, reading_context
@@ -120,6 +121,7 @@ class VisitSnapshot:
         self.setup = Setup()
         self.checks: list[CheckResult] = []
         self.check_steps: list[UsedStep] = []
+        self.open_attempts: list[CheckAttempt] = []
         """Every step of a check that was taken, also of checks that are not complete."""
         self.failed_later: list[FailedLater] = []
         """Checks that had passed and failed when they were repeated."""
@@ -640,6 +642,7 @@ class VisitSnapshot:
         self.setup = self.log.setup.current()
         self.checks = self.log.checks.all()
         self.check_steps = self.log.checks.used_steps()
+        self.open_attempts = self.log.checks.still_open()
         self.failed_later = failed_later(self.checks)
         self.sources = self.log.circuits.all()
         self.source_details = self.log.source_details.all()

@@ -220,18 +220,16 @@ def judge(kind: CheckKind, values: Sequence[Value], meter: MeterFacts) -> CheckO
 
 
 def failure_so_far(kind: CheckKind, values: Sequence[Value], meter: MeterFacts) -> str:
-    """Why a check can no longer pass by the values so far, in a sentence; empty while it can.
+    """Why the function check can no longer pass by the values so far, in a sentence; empty while it can.
 
     Args:
-        kind: which check.
+        kind: which check. Of another one all steps are taken, whatever the first has shown: they tell more.
         values: of the steps that were taken, in the order of the steps.
         meter: the meter that they were read with.
     """
-    if kind is not CheckKind.FUNCTION or len(values) < 2:
+    if kind is not CheckKind.FUNCTION or not has_failed_by(kind, values, meter):
         return ""
     background, near = (step_budget(value, meter) for value in values[:2])
-    if _rose_enough(_change(background, near, meter)) is not CheckVerdict.FAILED:
-        return ""
     change = _rise_as_shown(background, near)
     text = (
         tr("It rose by {volts} V; a rise of {needed} V is needed.")
@@ -239,6 +237,57 @@ def failure_so_far(kind: CheckKind, values: Sequence[Value], meter: MeterFacts) 
         else tr("It fell by {volts} V; a rise of {needed} V is needed.")
     )
     return text.format(volts=as_shown(abs(change)), needed=plain(RISE_VOLTS))
+
+
+def has_failed_by(kind: CheckKind, values: Sequence[Value], meter: MeterFacts) -> bool:
+    """Whether a check can no longer pass by the values so far: whatever its other steps would show.
+
+    Args:
+        kind: which check.
+        values: of the steps that were taken, in the order of the steps.
+        meter: the meter that they were read with.
+    """
+    budgets = [step_budget(value, meter) for value in values]
+    if kind is CheckKind.FUNCTION and len(budgets) >= 2:
+        return _rose_enough(_change(budgets[0], budgets[1], meter)) is CheckVerdict.FAILED
+    if kind is CheckKind.TWO_RODS and budgets:
+        return _between_rods(budgets) is CheckVerdict.FAILED
+    return False
+
+
+@in_language("en")
+def outcome_so_far(kind: CheckKind, values: Sequence[Value], meter: MeterFacts) -> CheckOutcome | None:
+    """The outcome of a check that was not done to its end, as a result has it; None while it could still pass.
+
+    Args:
+        kind: which check.
+        values: of the steps that were taken, in the order of the steps.
+        meter: the meter that they were read with.
+    """
+    if not has_failed_by(kind, values, meter):
+        return None
+    first, last = step_budget(values[0], meter), step_budget(values[-1], meter)
+    if kind is CheckKind.TWO_RODS:
+        text = kept_text(
+            "{as_laid} between the rods; at most {limit} V is agreement. One of the rods, or its wire, is off by half "
+            "of that or more; nobody knows which. The check was not done to its end."
+        ).format(as_laid=shown(last), limit=plain(AGREEMENT_VOLTS))
+        return CheckOutcome(CheckVerdict.FAILED, text)
+    change = _rise_as_shown(first, last)
+    text = (
+        kept_text(
+            "{background} rose by {change} V to {near} with the cord near; it must rise by {needed} V or more. The "
+            "check was not done to its end. The ± is the meter's alone, without the reference."
+        )
+        if change >= 0
+        else kept_text(
+            "{background} fell by {change} V to {near} with the cord near; it must rise by {needed} V or more. The "
+            "check was not done to its end. The ± is the meter's alone, without the reference."
+        )
+    ).format(
+        background=shown(first), change=as_shown(abs(change)), near=shown(last), needed=plain(RISE_VOLTS)
+    )
+    return CheckOutcome(CheckVerdict.FAILED, text)
 
 
 def _rise_as_shown(background: Budget, near: Budget) -> Decimal:

@@ -155,11 +155,14 @@ def test_a_rise_that_is_too_small_is_not_ticked_and_the_check_begins_again_where
     assert driver.window.question.question.answers[0].text.startswith("Skip: the value did not rise enough")
     driver.press("Esc")
     driver.press("Space")
-    assert driver.window.controller.checks.spans == [] and log.checks.all() == []
+    assert driver.window.controller.checks.spans == []
+    (left,) = log.checks.all()
+    assert left.outcome.verdict is CheckVerdict.FAILED and len(left.steps) == 2
+    assert row(driver, CheckKind.FUNCTION).value == "failed"
     for volts in (0.3, 2.1, 1.9):
         settle(driver, demo, volts)
         driver.press("Space")
-    first = log.checks.all()[0]
+    first = log.checks.all()[1]
     assert first.outcome.verdict is CheckVerdict.FAILED
     assert driver.window.controller.message.spoken() == f"Function check failed. {first.outcome.sentence}"
     driver.window.refresh()

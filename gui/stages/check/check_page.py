@@ -277,7 +277,8 @@ class CheckPage(Page):
         doubts = controller.checks.doubts(shown) if shown else {}
         sentences = [
             doubt_text(doubts, tr("In doubt, repeat the check: {names}. {doubt}")),
-            failed_later_text(controller, shown),
+            failed_later_text(controller, shown or controller.checks.failed_by_steps()),
+            controller.checks.left_text(),
         ]
         self.doubt.setText("\n".join(filter(None, sentences)))
         self.doubt.setVisible(any(sentences))

@@ -78,6 +78,7 @@ def _read(log: VisitLog, on_progress: OnProgress) -> ReportData:
         excerpts={reading_id: excerpt for reading_id, excerpt in excerpts.items() if excerpt is not None},
         checks=tuple(checks),
         failed_later=tuple(failed_later(checks)),
+        check_attempts=tuple(log.checks.still_open()),
         check_doubts=doubts.checks,
         check_lapses=log.checks.lapses(),
         check_excerpts=_excerpts_of_checks(log, checks),

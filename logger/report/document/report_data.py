@@ -33,6 +33,7 @@ from logger.visit.records.practitioner import NOT_STATED, Practitioner
 from logger.visit.records.reading_records import CheckResult, Mark, Reading
 from logger.visit.records.recording_records import Notice, Run
 from logger.visit.records.salvage_record import SalvageRecord
+from logger.visit.results.check_attempts import CheckAttempt
 from logger.visit.results.check_review import FailedLater
 from logger.visit.results.on_off_result import SpotResult
 from logger.visit.results.simulated_readings import simulation_sentence
@@ -114,6 +115,8 @@ class ReportData:
     check_lapses: dict[int, Lapse]
     """Why a check holds no longer with what was recorded and stated last, by its id; those that hold are missing."""
     failed_later: tuple[FailedLater, ...]
+    check_attempts: tuple[CheckAttempt, ...]
+    """Checks that were begun and left before they proved anything."""
     """Checks that had passed and failed when they were repeated."""
     check_excerpts: dict[int, tuple[tuple[str, Excerpt], ...]]
     """The trace of each of its steps with the step's name, by check."""

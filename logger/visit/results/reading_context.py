@@ -108,6 +108,16 @@ def newest_valid(checks: Sequence[CheckResult], now: ReadWith) -> dict[CheckKind
     return {kind: check for kind, check in newest.items() if lapse_of_check(check, now) is None}
 
 
+def _failed_and_not_done_again(checks: Sequence[CheckResult], now: ReadWith) -> dict[CheckKind, CheckResult]:
+    """The checks that failed when they were done last: who skips one after that has not done it again."""
+    done = [check for check in checks if check.outcome.verdict is not CheckVerdict.SKIPPED]
+    return {
+        kind: check
+        for kind, check in newest_valid(done, now).items()
+        if check.outcome.verdict is CheckVerdict.FAILED
+    }
+
+
 def reading_context(
     now: ReadWith, checks: Sequence[CheckResult], utc_ns: int, doubts: Mapping[int, str]
 ) -> Context:
@@ -122,7 +132,7 @@ def reading_context(
         doubts: what speaks against checks by now, by their ids (`check_review.check_doubts`).
     """
     now = replace(now, utc_ns=utc_ns)
-    newest = newest_valid(checks, now)
+    newest = newest_valid(checks, now) | _failed_and_not_done_again(checks, now)
     verdicts = {kind: verdict_by_now(check, doubts) for kind, check in newest.items()}
     lapses = {check.kind: lapse_of_check(check, now) for check in checks if check.kind not in newest}
     values = {

@@ -36,6 +36,14 @@ from logger.visit.records.home_records import Spot
 from logger.visit.records.imported_trace import imported_trace
 from logger.visit.records.reading_records import CheckResult, CheckStep, Span, UsedStep
 from logger.visit.records.simulated_run import SIMULATED
+from logger.visit.results.check_attempts import (
+    CheckAttempt,
+    NotedStep,
+    step_place,
+    still_open,
+    unfinished_attempts,
+    with_failed_attempts,
+)
 from logger.visit.results.check_review import check_doubts
 from logger.visit.results.reading_context import ReadWith, lapse_of_check, reading_context
 from logger.visit.results.span_review import SpanReview
@@ -98,7 +106,44 @@ class CheckStore:
         self._facts = facts
 
     def all(self) -> list[CheckResult]:
-        """All checks that were done or skipped, oldest first."""
+        """All checks that were done or skipped, oldest first, with those that had failed before their last step."""
+        kept = self._kept()
+        return with_failed_attempts(kept, self._unfinished(kept))
+
+    def still_open(self) -> list[CheckAttempt]:
+        """The checks that were begun and left, or are going on, before they proved anything; oldest first."""
+        kept = self._kept()
+        attempts = self._unfinished(kept)
+        return still_open(attempts, with_failed_attempts(kept, attempts))
+
+    def _unfinished(self, kept: Sequence[CheckResult]) -> list[CheckAttempt]:
+        done = {step_place(check.kind, step.span) for check in kept for step in check.steps}
+        noted = self._noted()
+        if all(step_place(one.step.kind, one.step.span) in done for one in noted):
+            return []
+        names, held, simulated_ids = self._spot_names(), self._held_setups(), self._runs.simulated_ids()
+        return unfinished_attempts(
+            [
+                replace(
+                    one,
+                    step=replace(_with_present_spot(one.step, names), setup=setup),
+                    connection=self._meters.at(one.step.span.run_id, one.step.span.last_line_id),
+                    simulated=one.step.span.run_id in simulated_ids,
+                )
+                for one in noted
+                # What was recorded in a run that is lost is not known.
+                if (setup := self._setup_of(one.step.kind, one.step.span, held)) is not None
+            ],
+            done,
+        )
+
+    def _noted(self) -> list[NotedStep]:
+        entries = self._facts.entries_of(CHECK_STEP)
+        steps = [(id_, utc_ns, _pending_step(value)) for id_, utc_ns, value in entries]
+        return [NotedStep(id_, utc_ns, step, None, False) for id_, utc_ns, step in steps if step is not None]
+
+    def _kept(self) -> list[CheckResult]:
+        """All checks that were done to their end or skipped, oldest first."""
         rows = self._connection.all("SELECT * FROM check_result ORDER BY id")
         simulated_ids = self._runs.simulated_ids() if rows else frozenset()
         names = self._spot_names() if rows else {}
@@ -120,8 +165,7 @@ class CheckStore:
         return {row["id"]: row["name"] for row in self._connection.all("SELECT id, name FROM spot")}
 
     def _held_setups(self) -> _HeldSetups:
-        noted = [(id_, _pending_step(value)) for id_, _, value in self._facts.entries_of(CHECK_STEP)]
-        ids = {_place(step.kind, step.span): id_ for id_, step in noted if step is not None}
+        ids = {step_place(one.step.kind, one.step.span): one.id for one in self._noted()}
         return _HeldSetups(tuple(self._setup.stated()), ids)
 
     def _setup_of(self, kind: CheckKind, span: Span, held: _HeldSetups) -> Setup | None:
@@ -136,18 +180,18 @@ class CheckStore:
             utc_ns = self._runs.started_utc_ns(span.run_id) + span.end_t_ns
         except KeyError:
             return None
-        stated = setup_held(held.stated, utc_ns, held.noted_ids.get(_place(kind, span)))
+        stated = setup_held(held.stated, utc_ns, held.noted_ids.get(step_place(kind, span)))
         return self.setup_in(stated, span.run_id)
 
     def used_steps(self) -> list[UsedStep]:
         """Every step of a check that was taken, also of checks that are going on or were given up."""
         done = [
             UsedStep(c.kind, step.name, step.span, True, step.spot_id, step.spot_name, step.setup)
-            for c in self.all()
+            for c in self._kept()
             for step in c.steps
         ]
-        known = {_place(step.kind, step.span) for step in done}
-        return done + [step for step in self._noted_steps() if _place(step.kind, step.span) not in known]
+        known = {step_place(step.kind, step.span) for step in done}
+        return done + [step for step in self._noted_steps() if step_place(step.kind, step.span) not in known]
 
     def note_step(self, kind: CheckKind, name: str, span: Span, spot: Spot | None = None) -> None:
         """Note a step that is being taken, as a part of a transaction: its lines are used from now on.
@@ -162,14 +206,13 @@ class CheckStore:
         self._facts.insert(CHECK_STEP, json.dumps({"kind": kind, "name": name, "span": asdict(span)} | where))
 
     def _noted_steps(self) -> list[UsedStep]:
-        noted = [_pending_step(value) for _, value in self._facts.values_of(CHECK_STEP)]
+        noted = [one.step for one in self._noted()]
         if not noted:
             return []
         names, held = self._spot_names(), self._held_setups()
         return [
             replace(_with_present_spot(step, names), setup=self._setup_of(step.kind, step.span, held))
             for step in noted
-            if step is not None
         ]
 
     def refuse_steps_apart(self, kind: CheckKind, spans: Sequence[Span], spot_id: int | None = None) -> None:
@@ -208,11 +251,11 @@ class CheckStore:
             spans: as for `refuse_steps_apart`.
             spot_id: as for `refuse_steps_apart`.
         """
-        noted = {_place(step.kind, step.span): step for step in self._noted_steps()}
+        noted = {step_place(step.kind, step.span): step for step in self._noted_steps()}
         held = self._held_setups()
         read_in: list[tuple[Setup | None, int | None]] = []
         for number, span in enumerate(spans, 1):
-            step = noted.get(_place(kind, span))
+            step = noted.get(step_place(kind, span))
             if step is not None:
                 read_in.append((step.setup, step.spot_id))
             elif number == len(spans):
@@ -240,8 +283,10 @@ class CheckStore:
         outcome = judge(kind, [(span.volts, span.u_volts) for span in spans], setup.meter)
         names = [step.name for step in STEPS[kind]]
         connections = [self._meters.at(span.run_id, span.last_line_id) for span in spans]
-        noted = {_place(step.kind, step.span): (step.spot_id, step.spot_name) for step in self._noted_steps()}
-        spots = [noted.get(_place(kind, span), (None, "")) for span in spans]
+        noted = {
+            step_place(step.kind, step.span): (step.spot_id, step.spot_name) for step in self._noted_steps()
+        }
+        spots = [noted.get(step_place(kind, span), (None, "")) for span in spans]
         steps = tuple(
             CheckStep(name, span, connection, *spot)
             for name, span, connection, spot in zip(names, spans, connections, spots, strict=True)
@@ -441,11 +486,6 @@ def _with_present_spot(step: Step, names: Mapping[int, str]) -> Step:
         names: of all spots by id.
     """
     return replace(step, spot_name=names.get(step.spot_id or 0, step.spot_name))
-
-
-def _place(kind: CheckKind, span: Span) -> tuple[CheckKind, int, int]:
-    """What tells the steps of checks apart: the check, the run and the last line."""
-    return kind, span.run_id, span.last_line_id
 
 
 def _pending_step(text: str) -> UsedStep | None:

@@ -26,14 +26,16 @@ from logger.report.document.sections.circumstance_pairs import entered_pairs
 from logger.report.document.wording import moment_of, value_text, with_mark
 from logger.translation import marked, tr, tr_kept, tr_n
 from logger.visit.records.reading_records import CheckResult
+from logger.visit.results.check_attempts import CheckAttempt
 from logger.visit.results.check_review import FailedLater, not_closed
 from logger.visit.results.reading_context import verdict_by_now
 
 
 def checks(data: ReportData) -> Section | None:
     """Build the section, repeated checks included; None where no check was done."""
+    left = [Text(_attempt_text(attempt, data)) for attempt in data.check_attempts]
     if not data.checks:
-        return None
+        return Section("checks", tr("Checks"), tuple(left)) if left else None
     rows: tuple[tuple[str, ...], ...] = tuple(
         (
             check_name_alone(check.kind),
@@ -77,6 +79,7 @@ def checks(data: ReportData) -> Section | None:
     ]
     done = {check.kind for check in data.checks}
     blocks += [Text(text) for text in _not_done(done)]
+    blocks += left
     blocks += [Text(" ".join(said)) for said in [_closing(data)] if said]
     with_steps = {check.kind for check in data.checks if check.steps}
     undone_fields = [name for name, kind in _HOW_DONE.items() if kind not in with_steps]
@@ -88,6 +91,13 @@ def checks(data: ReportData) -> Section | None:
         blocks += [Text(tr("The pictures of one check have one scale."))] if several else []
         blocks.append(Figures(figures))
     return Section("checks", tr("Checks"), tuple(blocks))
+
+
+def _attempt_text(attempt: CheckAttempt, data: ReportData) -> str:
+    """Write which check was begun and left, and with which steps."""
+    text = tr("Begun on {moment} and left before it was decided: {attempt}.")
+    said = text.format(moment=moment_of(data, attempt.utc_ns), attempt=attempt.text)
+    return with_mark(said, attempt.simulated and not data.all_simulated)
 
 
 def _not_done(done: Set[CheckKind]) -> list[str]:

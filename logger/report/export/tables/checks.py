@@ -55,7 +55,10 @@ CHECKS: ExportTable[CheckLine] = ExportTable(
     "Checks of meter and reference, one row for each value that a check took.",
     _rows,
     (
-        ExportColumn("check_id", "", "number of the check", lambda line: line.check.id),
+        ExportColumn(
+            "check_id", "", "number of the check; negative where it had failed and was not done to its end",
+            lambda line: line.check.id,
+        ),
         utc(lambda line: line.check.utc_ns),
         local(lambda line: line.check.utc_ns),
         ExportColumn(
