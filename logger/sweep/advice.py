@@ -114,6 +114,15 @@ class Advice:
         return " ".join(filter(None, (amount, by_household, self.for_an_electrician)))
 
     @property
+    def finding_text(self) -> str:
+        """What was found, without what can be done about it."""
+        if self.kind is AdviceKind.OUTSIDE:
+            return _outside_finding(self)
+        if self.kind is AdviceKind.REFERENCE:
+            return _reference_text(self)
+        return _cord_amount(self) if self.kind is AdviceKind.CORD else _circuit_amount(self)
+
+    @property
     def for_the_household(self) -> str:
         """What the household itself can do about a circuit or cord; empty where it can do nothing, or for no such."""
         if self.kind is AdviceKind.CORD:
@@ -268,7 +277,8 @@ def _outside_advice(background: Budget, stayed_on: Sequence[str], target_volts: 
     )
 
 
-def _outside_text(piece: Advice) -> str:
+def _outside_finding(piece: Advice) -> str:
+    """What is left with everything off, and where it comes from."""
     left = tr(
         "With everything off that may be switched off {amount} are left, above the target of {target} V."
     ).format(amount=_amount(piece), target=plain(piece.target_volts))
@@ -279,11 +289,15 @@ def _outside_text(piece: Advice) -> str:
         if piece.stayed_on
         else tr("It comes from outside the home's own wiring.")
     )
+    return f"{left} {origin}"
+
+
+def _outside_text(piece: Advice) -> str:
     to_do = tr(
         "From outside it may be a neighbouring flat or a power line: walk around outside and along the party walls, "
         "and ask the neighbour to switch off for one reading."
     )
-    return f"{left} {origin} {to_do}"
+    return f"{_outside_finding(piece)} {to_do}"
 
 
 def _reference_advice(background: Budget, is_stated: bool) -> Advice:

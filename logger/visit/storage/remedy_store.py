@@ -10,6 +10,7 @@ import sqlite3
 from collections.abc import Iterable
 from dataclasses import asdict, fields, replace
 from datetime import date
+from typing import Any
 
 from logger.errors import StillvoltError
 from logger.metrology.context import Context
@@ -298,7 +299,7 @@ def stored_details(text: str) -> SpotDetails:
         text: JSON; empty where nothing is kept.
     """
     data = kept_object(text)
-    texts = {
+    texts: dict[str, Any] = {
         name: value
         for name in _DETAIL_TEXTS
         if isinstance(value := data.get(name), str) and not why_not_a_line(value)

@@ -1,0 +1,62 @@
+"""When a remedy was in force: from the moment at which it was done until it was undone again.
+
+In: the entries of a remedy. Out: whether it was in force at a moment, or that nobody knows. A day that is stated is
+that whole day: which came first, the remedy or a reading of that day, is not known. Without a day, or with the day of
+the entry itself, the moment of the entry counts: whoever enters it at once reads again afterwards.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+
+from logger.visit.records.remedy_records import Remedy, RemedyDecision, RemedyEntry
+
+DayOf = Callable[[int], date]
+"""The local day of a moment, UTC ns."""
+
+
+@dataclass(frozen=True, slots=True)
+class InForce:
+    """When a remedy was in force.
+
+    Args:
+        remedy: with its entries.
+        day_of: gives the local day of a moment.
+    """
+
+    remedy: Remedy
+    day_of: DayOf
+
+    def at(self, utc_ns: int) -> bool | None:
+        """Whether it was in force at a moment, UTC ns; None where nobody knows."""
+        state: bool | None = False
+        for entry in self.remedy.standing:
+            order = self._order(entry, utc_ns)
+            if order is None and _is_in_force(entry) != state:
+                return None
+            if order is not None and order <= 0:
+                state = _is_in_force(entry)
+        return state
+
+    def is_before_done(self, utc_ns: int) -> bool:
+        """Whether a moment, UTC ns, lies before it was done; False where it is not done now, or nobody knows."""
+        done = self.remedy.done
+        return done is not None and self._order(done, utc_ns) == 1
+
+    def is_after_done(self, utc_ns: int) -> bool:
+        """Whether a moment, UTC ns, lies after it was done; False where it is not done now, or nobody knows."""
+        done = self.remedy.done
+        return done is not None and self._order(done, utc_ns) == -1
+
+    def _order(self, entry: RemedyEntry, utc_ns: int) -> int | None:
+        """Whether an entry took effect after a moment (1) or before it (-1); None where nobody knows."""
+        if not entry.done_on or date.fromisoformat(entry.done_on) == self.day_of(entry.utc_ns):
+            return 1 if entry.utc_ns > utc_ns else -1
+        done, day = date.fromisoformat(entry.done_on), self.day_of(utc_ns)
+        return None if done == day else 1 if done > day else -1
+
+
+def _is_in_force(entry: RemedyEntry) -> bool:
+    return entry.decision is RemedyDecision.DONE

@@ -1,0 +1,329 @@
+"""The plan of remedies as plain values: what was found, what fits it, what it would bring, and what it brought.
+
+Volts are AC rms; `u_volts` is a standard uncertainty.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from logger.metrology.uncertainty import Budget
+from logger.plan.remedy_kinds import KINDS, KindFacts, words_of
+from logger.sweep.sweep_progress import Combination
+from logger.translation import in_language, marked, tr
+from logger.visit.records.home_records import Source
+from logger.visit.records.remedy_records import Remedy, RemedyKind
+
+
+class FindingKind(StrEnum):
+    """The subject of a finding."""
+
+    CORD = "cord"
+    CIRCUIT = "circuit"
+    TOGETHER = "several together"
+    REFERENCE = "reference"
+    OUTSIDE = "outside"
+    NIGHT_LOAD = "load at night"
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """Something that was found, with the value on which it is based.
+
+    Args:
+        kind: its subject.
+        sources: the circuits and cords that it is about; none for the reference, the outside and a load at night.
+        spot_id: where it was found strongest; None where it is about no spot.
+        spot_name: of that spot.
+        volts: what it gives there, V; of several together what is left with them off; of a load at night its rise.
+        u_volts: standard uncertainty, V.
+        text: the finding in a sentence or two, in the language that holds.
+        doubt: why it is not proved, in a sentence; empty where it is.
+    """
+
+    kind: FindingKind
+    sources: tuple[Source, ...]
+    spot_id: int | None
+    spot_name: str
+    volts: float
+    u_volts: float
+    text: str
+    doubt: str = ""
+
+
+class RemedyStatus(StrEnum):
+    """How far a remedy is; as files have it."""
+
+    PROPOSED = "proposed"
+    PLANNED = "planned"
+    DONE = "done"
+    """Done, and not proven by now: not read again, or the readings do not tell."""
+    PROVEN = "proven"
+    NO_EFFECT = "no effect"
+    WORSE = "worse"
+
+
+STATUS_WORDS = {
+    RemedyStatus.PROPOSED: marked("proposed"),
+    RemedyStatus.PLANNED: marked("planned"),
+    RemedyStatus.DONE: marked("done, not proven yet"),
+    RemedyStatus.PROVEN: marked("proven"),
+    RemedyStatus.NO_EFFECT: marked("no effect"),
+    RemedyStatus.WORSE: marked("worse"),
+}
+"""Go through `tr` where they are shown."""
+
+
+class Rise(StrEnum):
+    """Whether a value is predicted to be higher than with nothing done."""
+
+    NO = "no"
+    MAY = "may"
+    YES = "yes"
+
+
+@dataclass(frozen=True, slots=True)
+class SpotPrediction:
+    """What is predicted at a spot with everything on but what is taken away.
+
+    Either `volts` has a value, or the range of `lowest_volts` and `highest_volts` where a remedy moves or shields and
+    nobody knows how much it leaves, or `refusal` says why nothing is predicted.
+
+    Args:
+        spot_id: of the spot.
+        spot_name: of the spot.
+        volts: the predicted value, V.
+        u_volts: its standard uncertainty, V, meter and reference counted.
+        before_volts: with everything on and nothing taken away, V; None where nobody read it.
+        lowest_volts: at best, V.
+        highest_volts: at worst, V.
+        rises: whether it is higher than with nothing done: what is taken away cancelled a part of what stays.
+        is_read: exactly this was read at the spot.
+        is_known: it was read, or the readings fix it to 0.03 V or 5 %; else a reading has to tell.
+        refusal: why nothing is predicted, in a sentence; empty where something is.
+    """
+
+    spot_id: int
+    spot_name: str
+    volts: float | None = None
+    u_volts: float | None = None
+    before_volts: float | None = None
+    lowest_volts: float | None = None
+    highest_volts: float | None = None
+    rises: Rise = Rise.NO
+    is_read: bool = False
+    is_known: bool = False
+    refusal: str = ""
+
+
+class ProofVerdict(StrEnum):
+    """What reading again shows."""
+
+    PROVEN = "proven"
+    NO_EFFECT = "no effect"
+    WORSE = "worse"
+    NOT_TOLD_APART = "not told apart"
+    """The difference is within its uncertainty, which is too wide to call it no effect."""
+    NOT_READ = "not read again"
+    """A spot that it acts on was not read before and after."""
+    NOT_COMPARABLE = "not comparable"
+
+
+@dataclass(frozen=True, slots=True)
+class SpotChange:
+    """A spot read before a remedy was done, and after.
+
+    Args:
+        spot_id: of the spot.
+        spot_name: of the spot.
+        before: the value before.
+        after: the value after.
+        difference: after minus before, with what both have in common; None where they cannot be compared.
+        why_not: why they cannot be compared, in a sentence; empty where they can.
+        before_utc_ns: when it was read before, UTC ns.
+        after_utc_ns: when it was read after, UTC ns.
+        before_visit: file of the earlier visit in which it was read before; empty for this visit.
+        after_condition: what was on after, as the log keeps it.
+        predicted: what was predicted for it; None where nothing was.
+        is_affected: whether the remedy acts on this spot; else it was read as well.
+    """
+
+    spot_id: int
+    spot_name: str
+    before: Budget
+    after: Budget
+    difference: Budget | None
+    why_not: str
+    before_utc_ns: int
+    after_utc_ns: int
+    before_visit: str
+    after_condition: str
+    predicted: SpotPrediction | None = None
+    is_affected: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class RemedyResult:
+    """What a remedy that is done has brought.
+
+    Args:
+        verdict: what reading again shows, of all that was done between the readings.
+        changes: the spots that were read before and after.
+        together_with: names of the other remedies that were done between the readings: the verdict is of all together,
+            and says of none that it alone was the cause.
+        unread: names of the spots that it acts on and that are not read before and after.
+        doubts: what else changed between the readings, or speaks against them; a sentence each.
+        simulated: whether the readings are simulated.
+    """
+
+    verdict: ProofVerdict
+    changes: tuple[SpotChange, ...] = ()
+    together_with: tuple[str, ...] = ()
+    unread: tuple[str, ...] = ()
+    doubts: tuple[str, ...] = ()
+    simulated: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedRemedy:
+    """A remedy that fits a finding, or that somebody entered.
+
+    Args:
+        kind: what is done.
+        sources: the circuits and cords that it is about.
+        spot_id: the spot that it is about; None where it is about none in particular.
+        spot_name: of that spot.
+        text: in the user's own words.
+        kept: what the log keeps of it; None where it is only proposed.
+        status: how far it is.
+        findings: what it answers; none of an own one.
+        predictions: what it alone would bring at each spot that was swept; none where nothing predicts it.
+        result: what it has brought; None until it is done.
+        not_wanted: somebody stated that it is not wanted; its status is then `PROPOSED`.
+        doubt: why the finding is not proved, in a sentence; empty where it is.
+    """
+
+    kind: RemedyKind
+    sources: tuple[Source, ...]
+    spot_id: int | None
+    spot_name: str
+    text: str
+    kept: Remedy | None
+    status: RemedyStatus
+    findings: tuple[Finding, ...] = ()
+    predictions: tuple[SpotPrediction, ...] = ()
+    result: RemedyResult | None = None
+    not_wanted: bool = False
+    doubt: str = ""
+
+    @property
+    def facts(self) -> KindFacts:
+        """What its kind is."""
+        return KINDS[self.kind]
+
+    @property
+    def about(self) -> str:
+        """Names of the circuits and cords that it is about, or of the spot; empty for the outside and the reference."""
+        return ", ".join(source.name for source in self.sources) or self.spot_name
+
+    @property
+    def shown(self) -> str:
+        """What is done, in the language that holds: 'Bedside lamp: Unplug at night'."""
+        what = self.text if self.kind is RemedyKind.OWN else tr(words_of(self.kind, self.sources))
+        return f"{self.about}: {what}" if self.about else what
+
+    @property
+    @in_language("en")
+    def name(self) -> str:
+        """The same for other programs, whatever language holds."""
+        return self.shown
+
+    @property
+    def is_chosen(self) -> bool:
+        """Whether it is planned or done: it is part of what the plan as a whole is predicted to bring."""
+        return self.kept is not None and self.kept.is_open
+
+
+@dataclass(frozen=True, slots=True)
+class Unreachable:
+    """A spot at which no remedy of the plan reaches the target, and why.
+
+    Args:
+        spot_id: of the spot.
+        spot_name: of the spot.
+        volts: the lowest value that is predicted there, V.
+        u_volts: its standard uncertainty, V.
+        why: in a sentence.
+    """
+
+    spot_id: int
+    spot_name: str
+    volts: float
+    u_volts: float
+    why: str
+
+
+class RoutePurpose(StrEnum):
+    """What a reading of the route is for."""
+
+    BEFORE = "before"
+    """Before a remedy is done: without it nothing can prove it."""
+    AFTER = "after"
+    """After remedies were done."""
+
+
+@dataclass(frozen=True, slots=True)
+class RouteStop:
+    """A reading that proves remedies.
+
+    Args:
+        spot_id: where it is taken.
+        spot_name: of the spot.
+        combination: what is to be on, as the sweep has it; its `shown` is a label for the user.
+        purpose: before or after.
+        remedies: names of the remedies that it proves, in the language that holds.
+    """
+
+    spot_id: int
+    spot_name: str
+    combination: Combination
+    purpose: RoutePurpose
+    remedies: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RemedyPlan:
+    """All remedies of a visit.
+
+    Args:
+        target_volts: of the visit, V.
+        findings: what was found, the strongest first.
+        remedies: proposed, planned and done ones, in the order of the findings; then own ones.
+        chosen: what all planned and done remedies together are predicted to leave at each spot that was swept.
+        least_effort: the remedies that reach the target everywhere with the least effort; none where none do, or while
+            the readings leave it open.
+        least_effort_proven: whether no set of less effort can reach it, by the whole search; else it is the best that
+            was found in the time given.
+        least_effort_predictions: what they are predicted to leave.
+        smallest_breakers: the smallest list of breakers to switch off, beside it; none until it is confirmed.
+        meets_target: whether the chosen remedies are predicted below the target at every spot, uncertainty counted.
+        unreachable: the spots that no proposed remedy brings to the target.
+        route: the readings that prove what is done, and that have to be taken before what is planned is done.
+        why_open: why there are no proposals, or why they are not proved, in a sentence or two; empty where they are.
+        simulated: whether it rests on simulated readings.
+    """
+
+    target_volts: float
+    findings: tuple[Finding, ...]
+    remedies: tuple[PlannedRemedy, ...]
+    chosen: tuple[SpotPrediction, ...] = ()
+    least_effort: tuple[PlannedRemedy, ...] = ()
+    least_effort_proven: bool = False
+    least_effort_predictions: tuple[SpotPrediction, ...] = ()
+    smallest_breakers: tuple[Source, ...] = ()
+    meets_target: bool = False
+    unreachable: tuple[Unreachable, ...] = ()
+    route: tuple[RouteStop, ...] = ()
+    why_open: str = ""
+    simulated: bool = field(default=False)

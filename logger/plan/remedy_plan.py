@@ -1,0 +1,107 @@
+"""The plan of remedies of a visit: what fits what was found, what was decided and done, and what it brings.
+
+Window, command line, report, export and archive all call `remedy_plan` (or `remedy_plan_of` for a whole log).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from logger.plan.findings import findings_of, why_open
+from logger.plan.plan_basis import PlanBasis, read_basis
+from logger.plan.planned_remedy import PlannedRemedy, RemedyPlan, RemedyStatus
+from logger.plan.proposals import Proposal, proposals
+from logger.visit import VisitLog
+from logger.visit.records.home_records import Source
+from logger.visit.records.remedy_records import Remedy, RemedyDecision
+
+
+def remedy_plan_of(log: VisitLog, *, with_nights: bool = True) -> RemedyPlan:
+    """Work out the plan of a visit.
+
+    Args:
+        log: an open visit log; nothing is written.
+        with_nights: also the loads that came again at night, which takes seconds for a long night.
+    """
+    return remedy_plan(read_basis(log, with_nights=with_nights))
+
+
+def remedy_plan(basis: PlanBasis) -> RemedyPlan:
+    """Work out the plan of remedies.
+
+    Args:
+        basis: of the visit.
+    """
+    findings = findings_of(basis)
+    plan = basis.tonight
+    return RemedyPlan(
+        target_volts=basis.setup.target_volts,
+        findings=tuple(findings),
+        remedies=tuple(_planned(basis, proposals(findings, basis.sources))),
+        smallest_breakers=plan.off if plan is not None else (),
+        why_open=why_open(basis),
+        simulated=any(reading.simulated for reading in basis.readings if reading.void_reason is None),
+    )
+
+
+def _planned(basis: PlanBasis, found: Sequence[Proposal]) -> list[PlannedRemedy]:
+    """The proposals with what was decided on them, then what was entered otherwise, each in its order."""
+    kept: dict[tuple[str, tuple[int, ...], int | None], list[Remedy]] = {}
+    for remedy in basis.remedies:
+        if remedy.newest is not None:
+            kept.setdefault(_key(remedy), []).append(remedy)
+    out: list[PlannedRemedy] = []
+    for proposal in found:
+        ids = (proposal.source.id,) if proposal.source else ()
+        # A remedy that was undone may be entered anew: both are there, each with its own history.
+        of_log: list[Remedy | None] = [*kept.pop((proposal.kind, ids, proposal.spot_id), ())]
+        sources = (proposal.source,) if proposal.source else ()
+        out += [_of(basis, proposal, remedy, sources) for remedy in of_log or [None]]
+    for remedies in kept.values():
+        out += [_of(basis, None, remedy, _sources_of(basis, remedy)) for remedy in remedies]
+    return out
+
+
+def _key(remedy: Remedy) -> tuple[str, tuple[int, ...], int | None]:
+    return remedy.kind, remedy.source_ids, None if remedy.source_ids else remedy.spot_id
+
+
+def _sources_of(basis: PlanBasis, remedy: Remedy) -> tuple[Source, ...]:
+    found = (basis.source(source_id) for source_id in remedy.source_ids)
+    return tuple(source for source in found if source is not None)
+
+
+def _of(
+    basis: PlanBasis, proposal: Proposal | None, remedy: Remedy | None, sources: tuple[Source, ...]
+) -> PlannedRemedy:
+    """A remedy of the plan.
+
+    Args:
+        basis: of the visit.
+        proposal: that it is; None where it was entered otherwise.
+        remedy: what the log keeps of it; None where nothing was decided on it.
+        sources: the circuits and cords that it is about.
+    """
+    kind = remedy.kind if remedy is not None else proposal.kind if proposal is not None else None
+    assert kind is not None
+    spot_id = remedy.spot_id if remedy is not None else proposal.spot_id if proposal is not None else None
+    findings = proposal.findings if proposal is not None else ()
+    return PlannedRemedy(
+        kind=kind,
+        sources=sources,
+        spot_id=spot_id,
+        spot_name=basis.spot_name(spot_id),
+        text=remedy.text if remedy is not None else "",
+        kept=remedy,
+        status=_status(remedy),
+        findings=findings,
+        not_wanted=remedy is not None and remedy.decision is RemedyDecision.NOT_WANTED,
+        doubt=next((finding.doubt for finding in findings if finding.doubt), ""),
+    )
+
+
+def _status(remedy: Remedy | None) -> RemedyStatus:
+    """How far a remedy is, by what was decided on it alone."""
+    if remedy is None or not remedy.is_open:
+        return RemedyStatus.PROPOSED
+    return RemedyStatus.PLANNED if remedy.decision is RemedyDecision.PLANNED else RemedyStatus.DONE
