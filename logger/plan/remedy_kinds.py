@@ -23,7 +23,6 @@ from logger.translation import marked
 from logger.visit.records.home_records import Source
 from logger.visit.records.remedy_records import RemedyKind
 
-
 EFFORT_WORDS: Mapping[Effort, str] = {
     Effort.NONE: marked("no effort"),
     Effort.SMALL: marked("small effort"),
