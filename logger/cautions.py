@@ -22,6 +22,12 @@ ESSENTIAL_CIRCUITS = marked(
     "internet and telephone for emergency calls."
 )
 
+ESSENTIAL_TONIGHT = marked(
+    "Circuits of medical devices, alarms, pumps and refrigerators stay on. So do those of internet and telephone for "
+    "emergency calls."
+)
+"""The same beside a list for a household, which is no place for an exception."""
+
 PANEL = marked("The inside of the panel is for a licensed electrician; local electrical codes come first.")
 
 WIRING = marked("The inside of cords, lamps and fixed wiring is for a licensed electrician.")

@@ -148,6 +148,15 @@ def decimal_sign() -> str:
     return _decimal_sign(_holding()[0])
 
 
+def with_percent(text: str) -> str:
+    """A sentence of the program with its percent signs as the language that holds writes them: "95%", "95 %".
+
+    Args:
+        text: with figures before each percent sign; no words of a user, who may write it as they like.
+    """
+    return re.sub(r"(?<=\d)[ \N{NO-BREAK SPACE}]?%", _percent_sign(_holding()[0]), text)
+
+
 def _holding() -> Holding:
     return _within.get() or _chosen[0]
 
@@ -155,6 +164,18 @@ def _holding() -> Holding:
 def _of(language: str) -> Holding:
     code = system_language() if language == SYSTEM_LANGUAGE else language
     return code, translations_of(code)
+
+
+@cache
+def _percent_sign(language: str) -> str:
+    """The percent sign with the space before it, by the patterns of CLDR."""
+    from babel import Locale, UnknownLocaleError  # noqa: PLC0415  start-up time: only a report needs it
+
+    try:
+        pattern = str(Locale.parse(language).percent_formats[None].pattern)
+    except (UnknownLocaleError, ValueError):
+        return "%"
+    return "%" if pattern.endswith("0%") else "\N{NO-BREAK SPACE}%"
 
 
 @cache

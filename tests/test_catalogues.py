@@ -177,7 +177,7 @@ def test_numbers_have_the_decimal_sign_of_the_language() -> None:
             "+0,5",
         ]
         assert rounded(0.25, 0.031) == ("0,25", "0,03")
-        assert share_of_shown(rounded(0.25, 0.031), rounded(0.5, 0.031)) == "50%"
+        assert share_of_shown(rounded(0.25, 0.031), rounded(0.5, 0.031)) == "50\N{NO-BREAK SPACE}%"
         assert as_number("−0,25") == -0.25
         with in_language("en"):
             assert fixed(0.5, 1) == "0.5"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 from gui.model.undo_history import UndoableEdit, UndoHistory
 from gui.model.visit_access import VisitAccess
@@ -55,8 +56,9 @@ class SpotDetailController:
     def proposed(self, spot: Spot) -> ProposedDetails:
         """What a description of a spot begins with.
 
-        One that is described begins as it is. Another one takes over who was measured and who stood where from the
-        spot that was described last, and posture and measured place from the last one of the same kind: another bed.
+        One that is described begins as it is. Another one takes over who was measured, who stood where and where the
+        meter was from the spot that was described last, and posture, measured place, bed and probe from the last one
+        of the same kind: another bed. What no spot has begins with what was entered for the whole visit.
         """
         details = self.of(spot)
         if details.is_recorded:
@@ -71,8 +73,10 @@ class SpotDetailController:
                 if not getattr(details, field) and (value := getattr(known, field)):
                     details = replace(details, **{field: value})
                     taken_over[field] = other.name
-        if not details.person and (person := self._access.snapshot.circumstances.person):
-            details = replace(details, person=person)
+        for field, described in SPOT_FIELDS.items():
+            if described.of_visit and not getattr(details, field):
+                of_visit: dict[str, Any] = {field: getattr(self._access.snapshot.circumstances, field)}
+                details = replace(details, **of_visit)
         return ProposedDetails(details, taken_over)
 
     def _described_before(self, spot: Spot) -> list[Spot]:

@@ -239,9 +239,10 @@ class VisitSnapshot:
     @property
     def night_count(self) -> int:
         """How many of the recordings count as a night."""
-        moments_ns = [r.utc_ns for r in self.readings] + [check.utc_ns for check in self.checks]
+        readings = [(r.start_utc_ns, r.utc_ns) for r in self.readings]
+        checks_ns = [check.utc_ns for check in self.checks]
         labels = [LabelTime(label.utc_ns, label.run_id, label.t_ns) for label in self.step_labels]
-        work = work_times(moments_ns, labels, self._run_starts)
+        work = work_times(readings, checks_ns, labels, self._run_starts)
         spans = [
             replace(
                 span,

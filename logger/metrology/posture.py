@@ -62,10 +62,10 @@ class Repeatability:
     @in_language("en")
     def basis(self) -> str:
         """What it rests on, for a reader: as files have it; `tr_kept` shows it."""
-        share, assumed = fixed(100.0 * self.share, 1), fixed(100.0 * DEFAULT_SHARE, 0)
+        share, assumed = fixed(100.0 * self.share, 1), plain(100.0 * DEFAULT_SHARE)
         if not self.repeats:
             text = kept_text("{share}% of the value, assumed (no source), {degrees} degrees of freedom")
-            return text.format(share=share, degrees=plain(self.degrees))
+            return text.format(share=assumed, degrees=plain(self.degrees))
         if self.repeats == 1:
             text = kept_text("{share}% of the value, from 1 repeat on site and the assumed {assumed}%")
             return text.format(share=share, assumed=assumed)

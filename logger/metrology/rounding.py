@@ -11,7 +11,7 @@ import re
 from decimal import ROUND_HALF_UP, Decimal
 from typing import NamedTuple
 
-from logger.translation import decimal_sign, shown_number
+from logger.translation import decimal_sign, shown_number, with_percent
 
 TWO_DIGITS_FROM_VOLTS = ((0.0095, 3), (0.995, 2), (9.95, 1))
 """Under which expanded uncertainty how many decimals are shown; from the last on none. No more than the millivolts
@@ -115,7 +115,7 @@ def share_of_shown(part: Rounded, whole: Rounded) -> str:
     one, other = (as_number(figures.volts) for figures in (part, whole))
     if not other:
         return ""
-    return f"{min(100 * one / other, Decimal(100)).quantize(Decimal(1), ROUND_HALF_UP)}%"
+    return with_percent(f"{min(100 * one / other, Decimal(100)).quantize(Decimal(1), ROUND_HALF_UP)}%")
 
 
 def decimals_shown(expanded_volts: float) -> int:

@@ -15,7 +15,7 @@ from logger.night.night_edges import BEGINS_BECAUSE, ENDS_BECAUSE
 from logger.night.night_facts import night_facts
 from logger.night.night_spots import NOT_RECORDED
 from logger.night.recorded_nights import Night, date_and_minute
-from logger.translation import marked, tr
+from logger.translation import marked, tr, with_percent
 from logger.visit.records.simulated_run import SIMULATED_NOTE
 
 TURNED = marked("The night that was named as before is the later one; it counts as after.")
@@ -168,4 +168,4 @@ def difference_text(compared: ComparedNights) -> str:
     differs = tr("The later night differs by {volts} V ± {expanded} V, with about 95 % confidence.").format(
         volts=signed_as_shown(as_number(size)), expanded=expanded
     )
-    return " ".join([differs, *(tr(REMARK_SENTENCES[remark]) for remark in compared.remarks)])
+    return " ".join([with_percent(differs), *(tr(REMARK_SENTENCES[remark]) for remark in compared.remarks)])

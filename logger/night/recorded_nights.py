@@ -640,9 +640,10 @@ def longest_of(found: Sequence[Night]) -> Night:
 
 
 def _work_times(log: VisitLog, runs: Iterable[Run]) -> list[WorkTime]:
-    moments_ns = [r.utc_ns for r in log.readings.all()] + [check.utc_ns for check in log.checks.all()]
+    readings = [(r.start_utc_ns, r.utc_ns) for r in log.readings.all()]
+    checks_ns = [check.utc_ns for check in log.checks.all()]
     labels = [LabelTime(label.utc_ns, label.run_id, label.t_ns) for label in log.step_labels.all()]
-    return work_times(moments_ns, labels, {run.id: run.started_utc_ns for run in runs})
+    return work_times(readings, checks_ns, labels, {run.id: run.started_utc_ns for run in runs})
 
 
 def _within_edges(recording: Night, work_s: Sequence[Stretch], moved: MovedEdges) -> Night:

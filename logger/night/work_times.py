@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from logger.clock import NS_PER_S
 
 LABELLED_AT_ONCE_NS = 600 * NS_PER_S
-"""A step that was labelled within this time was switched by somebody who was up. A label that a step of the night is
-given in the morning shows nothing of the kind. No source."""
+"""A step that was labelled within this time was switched by somebody who was up, and so was the span of a reading
+that was taken within it. A label that a step of the night is given in the morning shows nothing of the kind. No
+source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,13 +40,17 @@ class LabelTime:
 
 
 def work_times(
-    moments_utc_ns: Iterable[int], labels: Iterable[LabelTime], run_started_utc_ns: Mapping[int, int]
+    readings: Iterable[tuple[int | None, int]],
+    checks_utc_ns: Iterable[int],
+    labels: Iterable[LabelTime],
+    run_started_utc_ns: Mapping[int, int],
 ) -> list[WorkTime]:
     """Return when somebody worked.
 
     Args:
-        moments_utc_ns: when each reading was taken, voided ones as well, and each check done, UTC ns. The span that a
-            reading rests on does not count: it may have begun hours before.
+        readings: when the span of each reading began, UTC ns, None where it was typed, and when it was taken, UTC ns;
+            voided ones as well. A span that was taken at once is work; one that began hours before is not.
+        checks_utc_ns: when each check was done, UTC ns.
         labels: labels of steps.
         run_started_utc_ns: start of each run, by its id, UTC ns.
     """
@@ -54,5 +59,13 @@ def work_times(
         for label in labels
         if label.run_id in run_started_utc_ns
     ]
-    at_once = [work for work in switched if 0 <= work.end_utc_ns - work.start_utc_ns <= LABELLED_AT_ONCE_NS]
-    return [WorkTime(utc_ns, utc_ns) for utc_ns in moments_utc_ns] + at_once
+    read = [WorkTime(taken_ns if began_ns is None else began_ns, taken_ns) for began_ns, taken_ns in readings]
+    return [
+        *(work if _is_at_once(work) else WorkTime(work.end_utc_ns, work.end_utc_ns) for work in read),
+        *(WorkTime(utc_ns, utc_ns) for utc_ns in checks_utc_ns),
+        *filter(_is_at_once, switched),
+    ]
+
+
+def _is_at_once(work: WorkTime) -> bool:
+    return 0 <= work.end_utc_ns - work.start_utc_ns <= LABELLED_AT_ONCE_NS

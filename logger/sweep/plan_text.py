@@ -5,7 +5,7 @@ In: a `SwitchOffPlan`. Out: why there is no answer yet, which readings contradic
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from math import hypot
 
 from logger.metrology.rounding import DECIMALS_WITHOUT_UNCERTAINTY, fixed, grouped, plain
@@ -209,6 +209,19 @@ def doubt_lines(spot: SpotPlan) -> list[str]:
     pairs = [(one.id, other.id) for one, other in spot.exchangeable]
     exchanged = exchange_text(names, pairs, spot.name, _deciding(spot) or deciding_rows(pairs))
     return [*lines, exchanged] if exchanged else lines
+
+
+def swapped_with(spots: Iterable[SpotPlan]) -> dict[int, list[int]]:
+    """With which others each reading may have been swapped by mistake, by their ids in order; others are missing.
+
+    Args:
+        spots: the plan at each spot; readings that contradict each other leave no such doubt.
+    """
+    found: dict[int, set[int]] = {}
+    for pair in [pair for spot in spots if spot.is_consistent for pair in spot.exchangeable]:
+        for one, other in (pair, pair[::-1]):
+            found.setdefault(one.id, set()).add(other.id)
+    return {number: sorted(others) for number, others in found.items()}
 
 
 def to_be_certain_text(plan: SwitchOffPlan, *, every: bool = False, at_once: bool = False) -> str:

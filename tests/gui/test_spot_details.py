@@ -68,23 +68,36 @@ def test_a_spot_is_described_in_one_step_and_the_next_one_takes_over(driver: Dri
         (dialog.height_of, "chest"),
         (dialog.distances, "lamp 0.6 m"),
         (dialog.plug_side, "lit"),
+        (dialog.carried_by, "metal frame"),
+        (dialog.probe_held, "right hand"),
+        (dialog.meter_place, "on the floor"),
     ):
         line.setText(text)
     dialog.accept()
     kept = SpotDetails("lying on the back", 0.54864, person="adult, barefoot", height_of="chest")
-    assert details_of(log, "Bed, left") == replace(kept, distances="lamp 0.6 m", plug_side="lit")
+    assert details_of(log, "Bed, left") == replace(
+        kept,
+        distances="lamp 0.6 m",
+        plug_side="lit",
+        carried_by="metal frame",
+        probe_held="right hand",
+        meter_place="on the floor",
+    )
     driver.window.redraw()
-    assert "lying on the back · 1.8 ft above the floor (chest) · lamp 0.6 m · lit" in card.text.toolTip()
+    assert "lying on the back · 1.8 ft above the floor (chest) · lamp 0.6 m · metal" in card.text.toolTip()
+    assert "metal frame · right hand · on the floor · lit" in card.text.toolTip()
     driver.press("Down")
     dialog = describing(driver)
     assert dialog.posture.currentText() == "", "another kind of spot has another posture"
-    assert dialog.person.text() == "adult, barefoot"
+    assert dialog.person.text() == "adult, barefoot" and dialog.meter_place.text() == "on the floor"
+    assert not dialog.probe_held.text() and not dialog.carried_by.text(), "a desk is no bed"
     assert dialog.fields["person"]._description == "As at “Bed, left”."
     dialog.reject()
     assert not details_of(log, "Desk").is_recorded, "nothing is kept without being asked for"
     driver.press("Down")
     dialog = describing(driver)
     assert dialog.posture.currentText() == "lying on the back" and dialog.height_of.text() == "chest"
+    assert dialog.probe_held.text() == "right hand" and dialog.carried_by.text() == "metal frame"
     assert not dialog.distances.text() and not dialog.plug_side.text(), "these are another bed's own"
     dialog.reject()
     driver.do("edit.undo")
@@ -174,7 +187,8 @@ def test_a_file_that_is_dropped_on_a_row_goes_to_that_spot(
 def test_each_letter_leads_to_one_field_of_a_description(language: str) -> None:
     names = (
         "&Posture", "&Height above the floor", "Height of &what", "Where &exactly", "&Distances",
-        "Plu&gged in and on", "Plugs and &lamps", "Person &measured", "&Other people", "&Add photos...",
+        "What was plu&gged in", "Plugs and &lamps", "&Bed, seat and floor", "How the probe &is held",
+        "Pla&ce of meter and laptop", "Person &measured", "&Other people", "&Add photos...",
     )  # fmt: skip
     shown = in_language(language)(lambda: [tr(name) for name in names])()
     letters = [text[text.index("&") + 1].casefold() for text in shown]

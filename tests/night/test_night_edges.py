@@ -28,6 +28,7 @@ from logger.night.night_facts import night_facts
 from logger.night.night_json import night_json
 from logger.night.night_text import comparison_text, edges_text
 from logger.night.recorded_nights import longest_night, nights
+from logger.night.work_times import WorkTime, work_times
 from logger.report.archive.entry import read_entry
 from logger.report.document.first_page.nights import night_sentence
 from logger.report.document.read_report_data import read_report_data
@@ -407,3 +408,14 @@ def test_edges_are_what_was_typed_to_the_nanosecond(home):
         assert (edges.start_utc_ns % (60 * NS_PER_S), edges.end_utc_ns % (60 * NS_PER_S)) == (0, 0)
     with pytest.raises(StillvoltError, match="begin at 21:05 and end at 21:05"):
         typed_edges(night, "21:05", "21:05")
+
+
+def test_the_span_of_a_reading_is_work_where_it_was_taken_at_once() -> None:
+    minute_ns = 60 * NS_PER_S
+    spans = ((None, 5 * minute_ns), (18 * minute_ns, 20 * minute_ns), (0, 480 * minute_ns))
+    assert work_times(spans, [500 * minute_ns], [], {}) == [
+        WorkTime(5 * minute_ns, 5 * minute_ns),
+        WorkTime(18 * minute_ns, 20 * minute_ns),
+        WorkTime(480 * minute_ns, 480 * minute_ns),
+        WorkTime(500 * minute_ns, 500 * minute_ns),
+    ]

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from logger.report.document.blocks import Items
+from logger.report.document.blocks import Items, TableBlock
 from logger.report.document.first_page.amounts import amount_at
 from logger.report.document.first_page.first_page import first_page
 from logger.report.document.first_page.still_to_read import still_to_read
 from logger.report.document.read_report_data import read_report_data
 from logger.report.document.sections.checks import checks
 from logger.report.document.sections.meter import meter
+from logger.report.document.sections.readings import readings
 from logger.report.document.sections.sweep import sweep
 from logger.report.document.wording import NBSP
 from logger.visit import VisitLog
@@ -41,6 +42,8 @@ def test_a_visit_that_was_left_early_is_reported_as_unfinished(tmp_path: Path) -
     electrician = next(tasks for tasks in page.calls if tasks.who == "Call a licensed electrician for this:")
     assert [task.what for task in electrician.tasks] == [
         "Any change to wiring, outlets or cords, once it is known what causes the values.",
+        "Who measured, Jo Sample, stated as licence: “Electrician, register no. 000”. Ask whether it covers this; else "
+        "call another.",
         "The inside of the panel is for a licensed electrician; local electrical codes come first.",
     ]
     # Of a spot that was not read with everything off nothing is known.
@@ -54,6 +57,17 @@ def test_a_visit_that_was_left_early_is_reported_as_unfinished(tmp_path: Path) -
     assert "Not done again after the last reading, on 9 Apr 2026, 15:32:25: zero check." in str(
         section.blocks
     ).replace(r"\xa0", " ")
+    # What may have been swapped is marked at both readings, and every pair is named in one place.
+    listed = readings(data)
+    assert listed is not None
+    table = next(block for block in listed.blocks if isinstance(block, TableBlock))
+    marked = {row[0]: row[-1].partition("may have been swapped with ")[2] for row in table.rows}
+    assert marked == {"1": "reading 4", "2": "", "3": "reading 4", "4": "one of the readings 1, 3"}
+    swept = sweep(data)
+    assert swept is not None
+    assert "swapped by mistake, by their numbers: 4 with 1, 3." in str(swept.blocks)
+    # The span of a reading is no time without readings.
+    assert "has 46 s in one piece" in data.why_no_night
     # The same list for whoever is called and beside the sweep.
     wanted = tuple(task.what for task in page.calls[-1].tasks)
     assert wanted == tuple(still_to_read(data, every=True))

@@ -394,6 +394,18 @@ def german_has_the_same_numbers(page: Page) -> None:
     assert "font-variant-ligatures: none" in page.html, "“Nr.” is no sign of one letter"
 
 
+def percent_is_written_in_one_way(page: Page) -> None:
+    """By the patterns of CLDR: "95%" in English, "95 %" in German; what a user typed is theirs, as air of "48 %"."""
+    for language, other in (("en", r"\d\s%"), ("de", r"\d%")):
+        with in_language(language):
+            text = Page(page.data, report_html(page.data, WRITTEN)).html
+        shown = unescape(re.sub(r"<style>.*?</style>|<svg.*?</svg>|<[^>]+>", "", text, flags=re.S))
+        shown = shown.replace("\N{NO-BREAK SPACE}", " ")
+        for own in (page.data.circumstances.indoor_air, page.data.circumstances.night_air):
+            shown = shown.replace(own, "") if own else shown
+        assert not re.search(other, shown)
+
+
 RULES: tuple[Callable[[Page], None], ...] = (
     each_reading_is_that_of_the_log,
     a_value_stands_with_the_same_figures_wherever_it_is,
@@ -417,6 +429,7 @@ RULES: tuple[Callable[[Page], None], ...] = (
     no_column_is_empty_and_no_table_is,
     no_word_says_something_else_than_is_meant,
     german_has_the_same_numbers,
+    percent_is_written_in_one_way,
 )
 
 

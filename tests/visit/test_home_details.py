@@ -16,6 +16,7 @@ from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.fact_names import CIRCUMSTANCES, FURTHER_OF_DESCRIPTION
 from logger.visit.records.home_details import SourceDetails, SpotDetails, circuit_label
 from logger.visit.records.home_records import Source
+from logger.visit.results.detail_differences import detail_differences
 from logger.visit.results.on_off_result import SpotResult
 from logger.visit.storage.salvage import salvage
 from logger.visit.storage.verification import verify
@@ -197,3 +198,14 @@ def test_further_details_without_a_row_or_damaged_are_left_out(tmp_path: Path) -
         ):
             log.facts.set(FURTHER_OF_DESCRIPTION, text)
         assert log.spot_details.all() == {1: SpotDetails("on the back")}
+
+
+def test_two_visits_name_what_else_differs_of_a_description_and_what_only_one_has() -> None:
+    before = replace(LYING, meter_place="on the floor", probe_held="right hand")
+    after = replace(before, carried_by="wooden bed frame", plug_side="", probe_held="Right hand", others="")
+    assert detail_differences(before, after) == [
+        "Bed, seat and floor: metal bed frame before, wooden bed frame after",
+        "not recorded after: Plugs and lamps, Other people",
+    ]
+    assert "not recorded before: Plugs and lamps, Other people" in detail_differences(after, before)
+    assert detail_differences(before, before) == []

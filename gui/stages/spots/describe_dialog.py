@@ -125,11 +125,31 @@ class DescribeDialog(QDialog):
             tr("&Bed, seat and floor"),
             details.carried_by,
             tr(
-                "What carries the body, and of what it is: metal bed frame; wooden chair, carpet under the feet."
+                "What carries and covers the body, and of what it is: metal bed frame, foam mattress, wool blanket; "
+                "wooden chair, carpet under the feet."
             ),
         )
+        self.probe_held = self._line(
+            "probe_held",
+            tr("How the probe &is held"),
+            details.probe_held,
+            tr("In which hand, and where the other one lies: right, dry; left on the belly."),
+        )
+        self.meter_place = self._line(
+            "meter_place",
+            tr("Pla&ce of meter and laptop"),
+            details.meter_place,
+            tr("Such as: on the floor, 1 m from the body."),
+        )
+        self._make_fields_of_the_day(details)
+
+    def _make_fields_of_the_day(self, details: SpotDetails) -> None:
+        """The same of what another day has otherwise: what was plugged in, and who was there."""
         self.plugged = self._line(
-            "plugged", tr("Plu&gged in and on"), details.plugged, tr("Such as: bedside lamp, charger.")
+            "plugged",
+            tr("What was plu&gged in"),
+            details.plugged,
+            tr("And whether it was on: bedside lamp, lit; charger. Or: nothing within 2 m."),
         )
         self.plug_side = self._line(
             "plug_side",
@@ -204,6 +224,8 @@ class DescribeDialog(QDialog):
             "place": self.place.text(),
             "distances": self.distances.text(),
             "carried_by": self.carried_by.text(),
+            "probe_held": self.probe_held.text(),
+            "meter_place": self.meter_place.text(),
             "plugged": self.plugged.text(),
             "plug_side": self.plug_side.text(),
             "person": self.person.text(),

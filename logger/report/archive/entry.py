@@ -303,12 +303,15 @@ def _has_night(
         runs: its runs.
         spans: when each of them began and ended.
     """
-    worked = "SELECT utc_ns FROM reading" + (
-        " UNION ALL SELECT utc_ns FROM check_result" if version >= 2 else ""
-    )
+    readings = db.execute(
+        "SELECT run.started_utc_ns + reading.start_t_ns AS began_utc_ns, reading.utc_ns "
+        "FROM reading LEFT JOIN run ON run.id = reading.run_id"
+    ).fetchall()
+    checks = db.execute("SELECT utc_ns FROM check_result").fetchall() if version >= 2 else []
     labels = db.execute("SELECT utc_ns, run_id, t_ns FROM step_name").fetchall() if version >= 3 else []
     work = work_times(
-        [row["utc_ns"] for row in db.execute(worked)],
+        [(row["began_utc_ns"], row["utc_ns"]) for row in readings],
+        [row["utc_ns"] for row in checks],
         [LabelTime(row["utc_ns"], row["run_id"], row["t_ns"]) for row in labels],
         {run["id"]: run["started_utc_ns"] for run in runs},
     )

@@ -25,12 +25,14 @@ class SpotField:
         stays: it still holds on another day, so a later visit of the home begins with it.
         same_at: at which spots it is usually the same, so that the next description begins with it.
         is_further: kept in a fact beside the row of the details.
+        of_visit: a field of the circumstances of the visit has the same name: it holds where the spot has nothing.
     """
 
     label: str
     stays: bool = False
     same_at: Literal["", "kind", "all"] = ""
     is_further: bool = False
+    of_visit: bool = False
 
 
 SPOT_FIELDS = {
@@ -44,13 +46,19 @@ SPOT_FIELDS = {
     ),
     "place": SpotField(marked("Where exactly"), stays=True),
     "distances": SpotField(marked("Distances"), stays=True, is_further=True),
-    "carried_by": SpotField(marked("Bed, seat and floor"), stays=True, is_further=True),
-    "plugged": SpotField(marked("Plugged in and on")),
+    "carried_by": SpotField(marked("Bed, seat and floor"), stays=True, same_at="kind", is_further=True),
+    "probe_held": SpotField(
+        marked("How the probe is held"), stays=True, same_at="kind", is_further=True, of_visit=True
+    ),
+    "meter_place": SpotField(
+        marked("Place of meter and laptop"), stays=True, same_at="all", is_further=True, of_visit=True
+    ),
+    "plugged": SpotField(marked("What was plugged in")),
     "plug_side": SpotField(
         marked("Plugs and lamps"),
         is_further=True,
     ),
-    "person": SpotField(marked("Person measured"), same_at="all"),
+    "person": SpotField(marked("Person measured"), same_at="all", of_visit=True),
     "others": SpotField(marked("Other people"), same_at="all"),
 }
 """Each field of `SpotDetails`, in the order in which they are asked for."""
@@ -75,7 +83,10 @@ class SpotDetails:
         height_of: which place of the body has the height: the chest, the hand with the probe.
         distances: to two walls, and to the nearest lamp or cord.
         plug_side: which way round the plugs sat, and whether a lamp was lit or only plugged in.
-        carried_by: on what one sits, lies or stands: bed frame, chair, floor covering, and of what they are.
+        carried_by: on what one sits, lies or stands, and what covers the body: bed frame, mattress, chair, floor
+            covering, and of what they are.
+        probe_held: in which hand, and where the other one lies.
+        meter_place: where meter and laptop stood.
     """
 
     posture: str = ""
@@ -90,6 +101,8 @@ class SpotDetails:
     distances: str = ""
     plug_side: str = ""
     carried_by: str = ""
+    probe_held: str = ""
+    meter_place: str = ""
 
     @property
     def is_recorded(self) -> bool:

@@ -1,4 +1,4 @@
-"""How somebody was at a spot at two readings: where posture, height or person differ, or only one visit has them.
+"""How somebody was at a spot at two readings: what differs, and what only one visit has.
 
 Where neither has them nothing is said: that holds for every visit of before they were kept.
 """
@@ -8,13 +8,17 @@ from __future__ import annotations
 import math
 
 from logger.metrology.lengths import length_text
+from logger.name_list import listed
 from logger.translation import tr
-from logger.visit.records.home_details import SpotDetails
+from logger.visit.records.home_details import SPOT_FIELDS, SpotDetails
 from logger.visit.records.name_key import name_key
 from logger.visit.results.detail_words import short_spot_text
 
 SAME_HEIGHT_M = 0.05
 """Heights that differ by less are one height, measured with a folding rule on another day. No source, ours."""
+
+NAMED_APART = ("posture", "height_m", "person")
+"""Fields whose difference makes another body of it, each with sentences of its own."""
 
 
 def detail_differences(before: SpotDetails, after: SpotDetails) -> list[str]:
@@ -52,8 +56,30 @@ def detail_differences(before: SpotDetails, after: SpotDetails) -> list[str]:
             tr("person not recorded before"),
             tr("person not recorded after"),
         ),
+        *(_other_words(before, after, name) for name in SPOT_FIELDS if name not in NAMED_APART),
+        _in_one_visit(before, after, tr("not recorded before: {what}")),
+        _in_one_visit(after, before, tr("not recorded after: {what}")),
     ]
     return [text for text in found if text]
+
+
+def _other_words(before: SpotDetails, after: SpotDetails, name: str) -> str:
+    """How a field differs that both visits have; empty where it does not."""
+    one, other = getattr(before, name), getattr(after, name)
+    if not one or not other or name_key(one) == name_key(other):
+        return ""
+    text = tr("{what}: {before} before, {after} after")
+    return text.format(what=tr(SPOT_FIELDS[name].label), before=one, after=other)
+
+
+def _in_one_visit(without: SpotDetails, of: SpotDetails, text: str) -> str:
+    """Which further fields only the second one has; empty for none, and where the first has no description at all."""
+    names = [
+        tr(field.label)
+        for name, field in SPOT_FIELDS.items()
+        if name not in NAMED_APART and getattr(of, name) and not getattr(without, name)
+    ]
+    return text.format(what=listed(names)) if names and without.is_recorded else ""
 
 
 def _difference(before: str, after: str, other: str, not_before: str, not_after: str) -> str:

@@ -17,10 +17,10 @@ LengthText = Callable[[float], str]
 def short_spot_text(details: SpotDetails, length: LengthText) -> str:
     """What is recorded of a spot in one line, the posture first; empty where nothing is."""
     height = height_text(details, length)
-    plugged = tr("on: {devices}").format(devices=details.plugged) if details.plugged else ""
+    plugged = tr("plugged in: {devices}").format(devices=details.plugged) if details.plugged else ""
     parts = (
-        details.posture, height, details.place, details.distances, details.carried_by, plugged, details.plug_side,
-        details.person, details.others,
+        details.posture, height, details.place, details.distances, details.carried_by,
+        details.probe_held, details.meter_place, plugged, details.plug_side, details.person, details.others,
     )  # fmt: skip
     return " · ".join(filter(None, parts))
 

@@ -11,12 +11,11 @@ from logger.name_list import joined, quoted
 from logger.report.document.figures.bar_chart import BarRow, bar_chart_svg
 from logger.report.document.first_page.amounts import Amount, amount_at
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import NBSP
 from logger.sweep.confirmation import ConfirmationVerdict, Effect
 from logger.sweep.plan_text import more_than_all_text
 from logger.sweep.solver.switching_problem import NEGLIGIBLE_VOLTS
 from logger.sweep.spot_plan import SourceContribution, SpotPlan
-from logger.translation import tr, tr_n
+from logger.translation import tr, tr_n, with_percent
 
 MAX_BARS = 6
 MIN_BARS = 3
@@ -61,7 +60,7 @@ def bars_key(data: ReportData) -> str:
     if not bars:
         return ""
     text = tr("The true value most likely lies on the thin line (about {percent}%). Dashed: the target.")
-    out = [*_with_cords(bars, data), text.format(percent=f"95{NBSP}")]
+    out = [*_with_cords(bars, data), with_percent(text.format(percent=95))]
     if any(bar.amount.confirmed for bar in bars):
         out.append(tr("Confirmed: switched on and off again, and the value followed."))
     plainly = [bar.amount for bar in bars if not bar.amount.confirmed and not bar.amount.estimate]
@@ -196,10 +195,11 @@ def _cause_at(spot: SpotPlan, shown: _Shown, data: ReportData, spots: int) -> Ca
             bar.given.source.name,
             bar.amount.volts,
             bar.amount.u_volts,
-            _amount_text(bar.amount, data.all_simulated),
+            tr("{amount} (included)").format(amount=amount) if _is_included(bar, shown) else amount,
             bar.amount.stays,
         )
         for bar in shown.bars
+        for amount in (_amount_text(bar.amount, data.all_simulated),)
     ]
     target = data.setup.target_volts
     picture = bar_chart_svg(f"causes-{spot.spot_id}", title, rows, target, WIDTH, key=False) if rows else ""
@@ -209,6 +209,14 @@ def _cause_at(spot: SpotPlan, shown: _Shown, data: ReportData, spots: int) -> Ca
         *([more_than_all_text(spot)] if spots == 1 else []),
     ]
     return Cause(title, picture, " ".join(filter(None, said)))
+
+
+def _is_included(bar: _Bar, shown: _Shown) -> bool:
+    """Whether a cord's part is in the bar of its circuit beside it; a confirmed switching speaks for itself."""
+    return any(
+        other.given.source.id == bar.given.source.circuit_id and not other.amount.confirmed
+        for other in shown.bars
+    )
 
 
 def _unknown(names: Sequence[str]) -> list[str]:

@@ -13,8 +13,8 @@ from logger.metrology.context import Context
 from logger.metrology.rounding import grouped, rounded
 from logger.name_list import joined, quoted
 from logger.report.document.report_data import ReportData
-from logger.report.document.wording import NBSP, day
-from logger.translation import marked, tr, tr_n
+from logger.report.document.wording import day
+from logger.translation import marked, tr, tr_n, with_percent
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of
 
@@ -177,7 +177,7 @@ def _within(readings: Sequence[Reading]) -> str:
             "With about {percent}% confidence the true value lies within ± {volts} V to ± {most} V of the one that was "
             "read, depending on the reading."
         )
-    return text.format(percent=f"95{NBSP}", volts=low, most=high)
+    return with_percent(text.format(percent=95, volts=low, most=high))
 
 
 def _is_damaged(reading: Reading, data: ReportData) -> bool:

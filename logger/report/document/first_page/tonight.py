@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from logger.cautions import ESSENTIAL_CIRCUITS
+from logger.cautions import ESSENTIAL_TONIGHT
 from logger.metrology.rounding import DECIMALS_WITHOUT_UNCERTAINTY, fixed, grouped, plain
 from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.name_list import joined
@@ -352,7 +352,7 @@ def _stays(plan: SwitchOffPlan) -> str:
         ]
         if names:
             out.append(text.format(names=joined(names)))
-    return " ".join([*out, tr(ESSENTIAL_CIRCUITS)])
+    return " ".join([*out, tr(ESSENTIAL_TONIGHT)])
 
 
 def _read(plan: SwitchOffPlan, data: ReportData) -> list[str]:

@@ -175,7 +175,18 @@ def _for_an_electrician(data: ReportData) -> list[Task]:
     if not tasks and (above_without_a_list(data) or left_with_everything_off(data)):
         wait = tr("Any change to wiring, outlets or cords, once it is known what causes the values.")
         tasks = [Task("", wait)]
-    return [*tasks, Task("", tr(PANEL))] if tasks else []
+    return [*tasks, *_licence(data), Task("", tr(PANEL))] if tasks else []
+
+
+def _licence(data: ReportData) -> list[Task]:
+    """That whoever measured may be the electrician as well: a household asks whether that is one person or two."""
+    name, licence = data.practitioner.name or data.practitioner.firm, data.practitioner.licence
+    if not name or not licence:
+        return []
+    text = tr(
+        "Who measured, {name}, stated as licence: “{licence}”. Ask whether it covers this; else call another."
+    )
+    return [Task("", text.format(name=name, licence=licence))]
 
 
 def _with_amount(piece: Advice, data: ReportData) -> str:

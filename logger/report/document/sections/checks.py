@@ -24,7 +24,7 @@ from logger.report.document.figures.trace import ROOM_ABOVE, trace_svg
 from logger.report.document.report_data import Excerpt, ReportData
 from logger.report.document.sections.circumstance_pairs import entered_pairs
 from logger.report.document.wording import moment_of, value_text, with_mark
-from logger.translation import marked, tr, tr_kept, tr_n
+from logger.translation import marked, tr, tr_kept, tr_n, with_percent
 from logger.visit.records.reading_records import CheckResult
 from logger.visit.results.check_attempts import CheckAttempt
 from logger.visit.results.check_review import FailedLater, not_closed
@@ -183,8 +183,8 @@ def _limits(data: ReportData) -> str:
         rise=plain(RISE_VOLTS),
     )
     if any(check.spot_names for check in data.checks):
-        return text
-    return " ".join((text, tr("At which spot they were done is not recorded.")))
+        return with_percent(text)
+    return " ".join((with_percent(text), tr("At which spot they were done is not recorded.")))
 
 
 def _step_value(check: CheckResult, name: str, excerpt: Excerpt) -> str:

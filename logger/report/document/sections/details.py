@@ -26,7 +26,7 @@ def spot_details(data: ReportData) -> list[Block]:
         {tr("Room"): [tr_kept(spot.room) for spot, _, _ in described]} if rooms else {}
     )
     columns |= {
-        tr(field.label): [_cell(found, name) for _, _, found in described]
+        tr(field.label): [_cell(found, name) or _of_visit(name, data) for _, _, found in described]
         for name, field in SPOT_FIELDS.items()
         if name != "height_of"
     }
@@ -56,13 +56,22 @@ def _cell(found: SpotDetails, name: str) -> str:
     return value
 
 
+def _of_visit(name: str, data: ReportData) -> str:
+    """What was entered for the whole visit, of a field that it has as well; empty where it was changed meanwhile."""
+    if not SPOT_FIELDS[name].of_visit:
+        return ""
+    value: str = getattr(data.circumstances, name)
+    held = {getattr(circumstances, name) for circumstances in data.circumstances_at.values()}
+    return value if held <= {value} else ""
+
+
 def _told_once(columns: Mapping[str, Sequence[str]]) -> tuple[dict[str, str], list[str]]:
-    """The columns of persons that say the same in every line, with what, and those that are empty."""
-    of_persons = {tr(SPOT_FIELDS[name].label) for name in ("person", "others")}
+    """The columns of what is the same everywhere and says so in each line, with what, and those that are empty."""
+    usual = {tr(field.label) for field in SPOT_FIELDS.values() if field.same_at == "all" or field.of_visit}
     everywhere = {
         head: cells[0]
         for head, cells in columns.items()
-        if head in of_persons and cells[0] and len(cells) > 1 and len(set(cells)) == 1
+        if head in usual and cells[0] and len(cells) > 1 and len(set(cells)) == 1
     }
     return everywhere, [head for head, cells in columns.items() if not any(cells)]
 

@@ -62,7 +62,7 @@ def _several_conditions(mark: Mark, data: ReportData) -> str:
 
 def _near(mark: Mark, data: ReportData) -> str:
     if (about := data.marks_about.get(mark.id)) is not None:
-        return numbers_text(readings_about(mark, about, data)) or tr("none")
+        return numbers_text(readings_about(mark, about, data)) or tr("none, as entered")
     reading = nearest_reading(mark, data)
     if reading is None:
         return tr("not entered")

@@ -9,7 +9,7 @@ from logger.report.document.nearest_reading import near_spots
 from logger.report.document.report_data import ReportData
 from logger.report.document.sections.details import photos, spot_details
 from logger.report.document.wording import expanded, volts_with_u, with_u
-from logger.translation import tr
+from logger.translation import tr, with_percent
 from logger.visit.records.home_records import Spot
 from logger.visit.results.on_off_result import SpotResult, budget_of
 
@@ -42,7 +42,7 @@ def _explained(data: ReportData) -> str:
 
 def _table(data: ReportData, read: list[tuple[Spot, SpotResult]]) -> TableBlock:
     return TableBlock(
-        tr("On, off and their difference, each with its uncertainty U (k = 2, about 95 %)"),
+        with_percent(tr("On, off and their difference, each with its uncertainty U (k = 2, about 95 %)")),
         (
             tr("Spot"),
             expanded(tr("On")),

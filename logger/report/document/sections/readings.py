@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from logger.clock import NS_PER_S
@@ -14,6 +16,8 @@ from logger.report.document.blocks import Block, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
 from logger.report.document.sections.correction_notes import correction_notes, number_text
 from logger.report.document.wording import condition_text, expanded, moment_of, volts_with_u
+from logger.report.stated_answers import numbers_text
+from logger.sweep.plan_text import swapped_with
 from logger.sweep.words_of_the_list import remark_by_words
 from logger.translation import marked, tr, tr_n
 from logger.visit.records.reading_records import Reading
@@ -29,7 +33,8 @@ def readings(data: ReportData) -> Section | None:
     """Build the section; None where there is no valid reading."""
     if not data.valid_readings:
         return None
-    rows = tuple(_row(data, reading) for reading in data.valid_readings)
+    swapped = swapped_with(data.tonight.spots) if data.tonight is not None else {}
+    rows = tuple(_row(data, reading, swapped.get(reading.id, [])) for reading in data.valid_readings)
     heads: tuple[str, ...] = (
         tr("No."),
         tr("Taken"),
@@ -109,7 +114,14 @@ def _interval_text(data: ReportData) -> str:
     return tr("The meter gave a value every {low} s to {high} s.").format(low=low, high=high)
 
 
-def _row(data: ReportData, reading: Reading) -> tuple[str, ...]:
+def _row(data: ReportData, reading: Reading, swapped: Sequence[int]) -> tuple[str, ...]:
+    """The cells of a reading.
+
+    Args:
+        data: of the report.
+        reading: of the row.
+        swapped: ids of the readings that it may have been swapped with by mistake.
+    """
     budget = budget_of(reading)
     remarks = (
         reading.context.remarks(reading.volts)
@@ -129,6 +141,12 @@ def _row(data: ReportData, reading: Reading) -> tuple[str, ...]:
         remarks.append(by_words)
     if body := _other_body_text(data, reading):
         remarks.append(body)
+    if swapped:
+        text = tr_n(
+            "may have been swapped with reading {numbers}", "may have been swapped with one of the readings {numbers}",
+            len(swapped),
+        )  # fmt: skip
+        remarks.append(text.format(numbers=numbers_text(swapped)))
     if reading.id in data.doubts:
         remarks.append(data.doubts[reading.id])
     start_ns, end_ns = reading.start_utc_ns, reading.end_utc_ns

@@ -26,6 +26,7 @@ from logger.report.document.wording import (
     volts_with_u,
     with_u,
 )
+from logger.report.stated_answers import numbers_text
 from logger.sweep.confirmation import effect_size_text
 from logger.sweep.listed_later import read_before_listed, replaced_since_texts
 from logger.sweep.plan_text import (
@@ -35,6 +36,7 @@ from logger.sweep.plan_text import (
     contribution_doubt,
     doubt_lines,
     no_answer_text,
+    swapped_with,
     unproved_texts,
 )
 from logger.sweep.read_unproved import read_unproved
@@ -236,10 +238,27 @@ def _at_spot(data: ReportData, swept: SweptSpot, answer: SpotPlan | None) -> lis
     if answer is not None and not answer.is_consistent:
         blocks += _contradiction(data, answer)
     elif answer is not None:
-        blocks += [Text(line) for line in doubt_lines(answer)]
+        blocks += [Text(line) for line in (*doubt_lines(answer), *_swapped_pairs(answer))]
         blocks += _contributions(data, answer)
         blocks += _not_shown(data, answer, swept)
     return blocks
+
+
+def _swapped_pairs(answer: SpotPlan) -> list[str]:
+    """Name every two readings that may have been swapped, by their numbers; nothing where there is one pair or none."""
+    if len(answer.exchangeable) <= 1:
+        return []
+    others = swapped_with([answer])
+    # Each pair stands once, with the reading that is in most of them first.
+    told, sentences = set[frozenset[int]](), []
+    for number in sorted(others, key=lambda one: (-len(others[one]), one)):
+        left = [other for other in others[number] if frozenset((number, other)) not in told]
+        told |= {frozenset((number, other)) for other in left}
+        if left:
+            text = tr("{number} with {others}")
+            sentences.append(text.format(number=number, others=numbers_text(left)))
+    text = tr("All readings here that may have been swapped by mistake, by their numbers: {pairs}.")
+    return [text.format(pairs="; ".join(sentences))]
 
 
 def _highest(bars: Sequence[BarRow]) -> list[BarRow]:

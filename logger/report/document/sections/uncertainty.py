@@ -11,7 +11,7 @@ from logger.name_list import joined
 from logger.report.document.blocks import Items, Section, TableBlock, Text
 from logger.report.document.report_data import ReportData
 from logger.report.document.wording import expanded, millivolts, volts_with_u
-from logger.translation import marked, tr, tr_kept
+from logger.translation import marked, tr, tr_kept, with_percent
 from logger.visit.records.condition import EVERYTHING_OFF
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.on_off_result import budget_of, off_limit_note
@@ -58,19 +58,21 @@ def uncertainty(data: ReportData) -> Section | None:
         tr("Uncertainty"),
         (
             Text(
-                tr(
-                    "After the Guide to the Expression of Uncertainty in Measurement (JCGM 100:2008). Each "
-                    "line of the budget is a standard uncertainty u: type A from the steady span itself "
-                    "(“still span” in the lines), its autocorrelation counted; type B from limits, taken "
-                    "as rectangular (limit divided by the square root of 3). They are combined as the root "
-                    "of the sum of squares, and U = 2 u (k = 2), about 95 % where the distribution is near "
-                    "normal. A value is called above or below the target only if it is above or below it "
-                    "by more than U; one with everything off is below it if its “at most” is."
+                with_percent(
+                    tr(
+                        "After the Guide to the Expression of Uncertainty in Measurement (JCGM 100:2008). Each "
+                        "line of the budget is a standard uncertainty u: type A from the steady span itself "
+                        "(“still span” in the lines), its autocorrelation counted; type B from limits, taken "
+                        "as rectangular (limit divided by the square root of 3). They are combined as the root "
+                        "of the sum of squares, and U = 2 u (k = 2), about 95 % where the distribution is near "
+                        "normal. A value is called above or below the target only if it is above or below it "
+                        "by more than U; one with everything off is below it if its “at most” is."
+                    )
                 )
             ),
-            Items(tuple(_bases(budgets))),
+            Items(tuple(map(with_percent, _bases(budgets)))),
             *notes,
-            *(Text(text) for text in _of_differences(data)),
+            *(Text(with_percent(text)) for text in _of_differences(data)),
             Text(tr("What each U includes (always k = 2):")),
             Items(tuple(map(tr, _WHAT_U_COUNTS))),
             TableBlock(
