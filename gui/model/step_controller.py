@@ -15,6 +15,7 @@ from gui.model.wording import clock_text, step_label_text
 from logger.clock import NS_PER_S
 from logger.sweep.confirmation import Effect
 from logger.sweep.labelled_steps import MATCH_S, KnownStep, source_effects
+from logger.sweep.read_unproved import switched_unproved
 from logger.translation import tr, tr_n
 from logger.visit.records.home_records import Meaning, Source, Spot, StepLabel
 from logger.visit.results.posture_repeats import repeatability_on_site
@@ -302,6 +303,13 @@ class StepController:
             if where == spot_id and source_id in by_id
         ]
         return sorted(found, key=lambda item: -abs(item[1].volts))
+
+    def not_counted(self) -> str:
+        """Whose steps at the chosen spot do not count, as the function check had failed, in sentences."""
+        snapshot = self.controller.snapshot
+        names = {spot.id: spot.name for spot in snapshot.spots}
+        here = self.controller.route.chosen_id or 0
+        return " ".join(switched_unproved(self.known(), names, snapshot.every_source, here))
 
     def withdrawn(self) -> list[StepLabel]:
         """Labels whose steps the detector has withdrawn."""

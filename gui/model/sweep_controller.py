@@ -30,7 +30,7 @@ from logger.sweep.confirmation import Effect
 from logger.sweep.labelled_steps import source_effects
 from logger.sweep.listed_later import read_before_listed
 from logger.sweep.plan_text import to_be_certain_text
-from logger.sweep.read_unproved import read_unproved
+from logger.sweep.read_unproved import read_unproved, switched_unproved
 from logger.sweep.sweep_progress import (
     Combination,
     SweepProgress,
@@ -140,7 +140,12 @@ class SweepController:
         here, readings = self.controller.route.chosen_id or 0, self.controller.snapshot.readings
         found = read_before_listed(readings, here, self.sources)
         unproved = read_unproved(readings, [here], self.sources)
-        return " ".join([*([found.text] if found is not None else []), *(one.text for one in unproved)])
+        snapshot = self.controller.snapshot
+        names = {spot.id: spot.name for spot in snapshot.spots}
+        switched = switched_unproved(snapshot.known_steps(), names, snapshot.every_source, here)
+        return " ".join(
+            [*([found.text] if found is not None else []), *(one.text for one in unproved), *switched]
+        )
 
     def rows(self) -> list[SweepRow]:
         """The sweep at the chosen spot, row by row."""

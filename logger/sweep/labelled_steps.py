@@ -10,6 +10,7 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 from logger.clock import NS_PER_S
+from logger.metrology.checks import CheckKind, CheckVerdict
 from logger.metrology.posture import DEFAULT_REPEATABILITY, Repeatability
 from logger.settling.events import Gap, Overload, Step, unseen_stretch
 from logger.settling.limits import CONFIRM_S, HIGHER_S
@@ -70,6 +71,7 @@ class KnownStep:
         cause: what the values and statements beside it show that it was; None where it has a label, or nothing does.
         of_circuits: circuits were being switched about then: its size alone does not show what it was.
         gone_to: the id of the spot that the body may have been on the way to; None where nothing says so.
+        unproved: the function check had failed before it, and had not passed since: its size proves nothing.
     """
 
     found: DetectedStep
@@ -79,6 +81,7 @@ class KnownStep:
     cause: StepCause | None = None
     of_circuits: bool = False
     gone_to: int | None = None
+    unproved: bool = False
 
     @property
     def change_volts(self) -> float:
@@ -94,6 +97,11 @@ class KnownStep:
     def is_put_aside(self) -> bool:
         """Whether only a statement of what is on explains it, and no value beside it."""
         return self.cause is StepCause.STATED
+
+    @property
+    def counts(self) -> bool:
+        """Whether its size shows what a source does, where it is one's switching."""
+        return self.found.unseen_s is None and not self.unproved
 
     @property
     def ignored(self) -> bool:
@@ -173,10 +181,15 @@ def every_known_step(
         ]
         if near:
             newest[min(near)[1]] = label
+    function_checks = _moments_of_function_checks(checks)
     valid = {index: label for index, label in newest.items() if label.meaning != "unnamed"}
     known = [
         KnownStep(
-            step, valid.get(i), step.run_id in simulated_ids, is_in_check(step.run_id, step.step, checks)
+            step,
+            valid.get(i),
+            step.run_id in simulated_ids,
+            is_in_check(step.run_id, step.step, checks),
+            unproved=_is_unproved(step.run_id, step.t_ns, step.run_id in simulated_ids, function_checks),
         )
         for i, step in enumerate(steps)
     ]
@@ -187,10 +200,40 @@ def every_known_step(
             label,
             label.run_id in simulated_ids,
             is_in_check(label.run_id, label.step, checks),
+            unproved=_is_unproved(label.run_id, label.t_ns, label.run_id in simulated_ids, function_checks),
         )
         for label in withdrawn_labels(steps, labels)
     ]
     return sorted(known, key=lambda k: (k.found.run_id, k.found.t_ns))
+
+
+def _moments_of_function_checks(checks: Iterable[CheckResult]) -> list[tuple[tuple[int, int], CheckResult]]:
+    """The function checks that were done, in the order of time, each with the run and the moment of its last value."""
+    done = [check for check in checks if check.kind is CheckKind.FUNCTION and check.steps]
+    moments = [(max((s.span.run_id, s.span.end_t_ns) for s in check.steps), check) for check in done]
+    return sorted(moments, key=lambda found: found[0])
+
+
+def _is_unproved(
+    run_id: int,
+    t_ns: int,
+    simulated: bool,
+    function_checks: Sequence[tuple[tuple[int, int], CheckResult]],
+) -> bool:
+    """Whether the meter had not followed a voltage before a step, and had not been shown to do so since.
+
+    Args:
+        run_id: of the run that the step lies in.
+        t_ns: its time since the run's start, ns.
+        simulated: whether that run was simulated.
+        function_checks: `_moments_of_function_checks`.
+    """
+    before = [
+        check.outcome.verdict
+        for moment, check in function_checks
+        if moment < (run_id, t_ns) and check.simulated == simulated
+    ]
+    return bool(before) and before[-1] is CheckVerdict.FAILED
 
 
 def withdrawn_labels(found: Iterable[DetectedStep], labels: Sequence[StepLabel]) -> list[StepLabel]:
@@ -230,7 +273,8 @@ def source_effects(
 
     A step shares the level with the one before it where nothing else was switched between them in the same run.
     Simulated steps count only where none of that source at that spot was measured. A step that lies in a gap counts
-    never: nobody knows whether it was the switching, or something else in that time.
+    never: nobody knows whether it was the switching, or something else in that time. Nor does one after a failed
+    function check (`read_unproved.switched_unproved` says so).
 
     Args:
         steps: of the visit, in the order of time.
@@ -240,7 +284,7 @@ def source_effects(
     before: KnownStep | None = None
     for known in steps:
         label = known.label
-        if label is not None and label.source_id is not None and known.found.unseen_s is None:
+        if label is not None and label.source_id is not None and known.counts:
             shares_level = (
                 before is not None
                 and before.label is not None

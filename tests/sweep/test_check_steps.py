@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from logger.metrology.checks import STEPS, CheckKind, CheckOutcome, CheckVerdict
 from logger.settling.events import Step
-from logger.sweep.labelled_steps import DetectedStep, every_known_step, known_steps
-from logger.visit.records.home_records import StepLabel
+from logger.sweep.labelled_steps import DetectedStep, every_known_step, known_steps, source_effects
+from logger.sweep.read_unproved import switched_unproved
+from logger.visit.records.home_records import Source, StepLabel
 from logger.visit.records.reading_records import CheckResult, CheckStep, Span
 
 S = 10**9
@@ -37,6 +40,30 @@ def test_the_cord_of_a_check_is_no_step_of_the_home_and_what_lies_beside_it_is()
     assert near in [k.found for k in known_steps(steps, [label], (), [function])], (
         "a label is the user's word"
     )
+
+
+def test_what_was_switched_after_a_failed_function_check_counts_once_it_has_passed() -> None:
+    levels = (10.0, 20.0, 0.3), (25.0, 35.0, 0.4), (40.0, 50.0, 0.3)
+    failed = replace(check(CheckKind.FUNCTION, *levels), outcome=CheckOutcome(CheckVerdict.FAILED, ""))
+    broken_off = replace(failed, steps=failed.steps[:2])
+    passed = check(CheckKind.FUNCTION, (210.0, 220.0, 0.3), (225.0, 235.0, 2.0), (240.0, 250.0, 0.3))
+    lamp = Source(7, "cord", "Lamp", None)
+    on, off, again_on, again_off = (
+        found(60.0, 0.3, 0.8), found(80.0, 0.8, 0.3), found(260.0, 0.3, 0.8), found(280.0, 0.8, 0.3)
+    )  # fmt: skip
+    labels = [
+        StepLabel(n, 0, 1, one.step, 3, "on" if one.step.after_volts > 0.5 else "off", lamp.id)
+        for n, one in enumerate((on, off, again_on, again_off))
+    ]
+    for check_before in (failed, broken_off):
+        unproved = known_steps([on, off], labels[:2], (), [check_before])
+        assert source_effects(unproved) == {}
+        (said,) = switched_unproved(unproved, {3: "Bed"}, {lamp.id: lamp})
+        assert said.startswith("At “Bed” “Lamp” was switched after the function check had failed")
+        assert switched_unproved(unproved, {3: "Bed"}, {lamp.id: lamp}, at=4) == []
+    repeated = known_steps([on, off, again_on, again_off], labels, (), [failed, passed])
+    assert source_effects(repeated)[3, lamp.id].repeats == 1
+    assert switched_unproved(repeated, {3: "Bed"}, {lamp.id: lamp}) == []
 
 
 def test_the_probe_that_comes_to_the_rods_and_leaves_them_is_no_step_of_the_home() -> None:

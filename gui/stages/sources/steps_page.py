@@ -86,7 +86,11 @@ class StepsPage(TabPage):
         is_in_hand = step is not None and step.is_put_aside
         put_aside = "" if is_in_hand else self._rows.put_aside_text()
         nothing = "" if step is not None or put_aside else tr(NO_STEP)
-        self.detail.setText("\n".join(filter(None, (put_aside, self._rows.detail() or nothing))))
+        self.detail.setText(
+            "\n".join(
+                filter(None, (put_aside, self.step_controller.not_counted(), self._rows.detail() or nothing))
+            )
+        )
         self.detail.setVisible(bool(self.detail.text()))
         self._all_the_same.setVisible(bool(put_aside))
 

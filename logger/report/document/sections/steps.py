@@ -16,6 +16,7 @@ from logger.report.document.wording import (
 )
 from logger.sweep.confirmation import effect_text
 from logger.sweep.labelled_steps import KnownStep
+from logger.sweep.read_unproved import switched_unproved
 from logger.translation import marked, tr, tr_n
 from logger.visit.records.condition import HOLDS_S
 from logger.visit.records.home_records import Source, StepLabel
@@ -78,6 +79,7 @@ def steps(data: ReportData) -> Section | None:
                 ),
             )
         )
+    blocks += [Text(text) for text in switched_unproved(data.steps, data.every_spot_name, data.every_source)]
     blocks += _without_name(len(data.steps) - len(labelled))
     return Section("steps", tr("Named steps and effects"), tuple(blocks))
 
