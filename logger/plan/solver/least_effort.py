@@ -35,7 +35,8 @@ class LeastEffort:
         effort: what they cost together, in `EFFORT_WEIGHTS`.
         off: names of the circuits and cords that they take away.
         meets_target: the set meets the target at every spot, in the mean of the possible houses or by its reading.
-        certainty: share of the possible houses in which it stays within target + 0.03 V at every spot.
+        certainty: share of the possible houses in which it stays within target + 0.03 V at every spot, no more than
+            what its predictions claim for any of them.
         proven: no set of less effort meets the target as certainly; where none meets it, that none does. Else a bound
             of the search was reached, and the set is the best that was found.
         spots: what it leaves at each spot.
@@ -104,7 +105,7 @@ def least_effort(
         effort=int(chosen @ able.choices.cost_of_each),
         off=problem.named(off),
         meets_target=meets,
-        certainty=float(found.certainty[0]),
+        certainty=min(float(found.certainty[0]), *(spot.certainty or 0.0 for spot in spots)),
         proven=proven and able.complete,
         spots=spots,
         unreachable=()

@@ -14,13 +14,14 @@ from math import erf
 import numpy as np
 from numpy.typing import NDArray
 
+from logger.metrology.uncertainty import COVERAGE_FACTOR
 from logger.plan.solver.remaining_share import magnitude_range
 from logger.plan.solver.remedies import Refusal, Remedy
 from logger.plan.solver.remedy_problem import RemedyProblem
 from logger.sweep.solver.ambiguity import PREDICTION_CERTAIN_SHARE, tolerance_volts
 from logger.sweep.solver.smallest_set import CERTAIN_SHARE
 from logger.sweep.solver.sweep_design import MIN_DIFFERENCE_VOLTS, design_matrix
-from logger.sweep.solver.switching_problem import live_under, set_reading
+from logger.sweep.solver.switching_problem import TOLERANCE_VOLTS, live_under, set_reading
 
 RANGE_SHARE = 0.95
 """Share of the possible houses that a range holds, as an expanded uncertainty does with k = 2."""
@@ -84,8 +85,9 @@ class Values:
 
     Args:
         volts: V, shape (K,).
-        u_volts: what each of them has of its own besides, V: the standard uncertainty of the reading where it was read.
-        is_read: it was.
+        u_volts: what is uncertain besides, whatever the houses are, V: that of the reading where it was read; else what
+            the readings do not exclude beyond these houses.
+        is_read: it was read.
     """
 
     volts: NDArray[np.float64]
@@ -138,7 +140,10 @@ def refusal_at(
         return Refusal.ESSENTIAL
     if problem.refusals[spot] is not None:
         return problem.refusals[spot]
-    return Refusal.NOT_READ if ((off | weak) & ~problem.varied[spot]).any() else None
+    if ((off | weak) & ~problem.varied[spot]).any():
+        return Refusal.NOT_READ
+    doubts = [values_at(problem, spot, taken_away).u_volts for taken_away in (off, off | weak)]
+    return None if np.isfinite(doubts).all() else Refusal.NO_BOUND
 
 
 def values_at(problem: RemedyProblem, spot: int, off: NDArray[np.bool_]) -> Values:
@@ -154,13 +159,38 @@ def values_at(problem: RemedyProblem, spot: int, off: NDArray[np.bool_]) -> Valu
     if reading is not None:
         return Values(np.full(len(switching.weights), reading.volts), reading.u_volts, True)
     posterior = switching.posteriors[spot]
-    return Values(posterior.predict(live_under(switching, posterior, off)[None, :])[0], 0.0, False)
+    live = live_under(switching, posterior, off)
+    return Values(posterior.predict(live[None, :])[0], _doubt_volts(problem, spot, live), False)
+
+
+def _doubt_volts(problem: RemedyProblem, spot: int, live: NDArray[np.bool_]) -> float:
+    """What the readings do not exclude of a value beyond the possible houses, as a standard uncertainty, V.
+
+    What is stated of a circuit or cord may be wider than the houses are: a mistaken reading, a fit that is strained. A
+    value differs from the nearest combination that was read by some of them, and is as doubtful as these.
+
+    Args:
+        problem: possible houses.
+        spot: index of the spot.
+        live: what is live, shape (n,).
+    """
+    switching = problem.switching
+    posterior = switching.posteriors[spot]
+    beyond2 = np.maximum(switching.u_sizes[spot] ** 2 - posterior.u_sizes() ** 2, 0.0)
+    read = np.array(
+        [[name in reading.on for name in switching.names] for reading in switching.sweeps[spot].readings],
+        bool,
+    )
+    differs = design_matrix(read, switching.circuit_of) != design_matrix(live[None, :], switching.circuit_of)
+    return float(np.where(differs, beyond2, 0.0).sum(axis=1).min() ** 0.5)
 
 
 def range_at(
     problem: RemedyProblem, spot: int, off: NDArray[np.bool_], weak: NDArray[np.bool_]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """The least and the most that may be left at a spot in each possible house, V, shape (K,) each.
+
+    They reach as far beyond as what is weakened is doubtful (k = 2).
 
     Args:
         problem: possible houses.
@@ -187,7 +217,9 @@ def range_at(
             if live[cord] and not weak[cord]:
                 phasors.append(posterior.contributions[:, cord])
         phasors.append(own)
-    return magnitude_range(total, np.array(phasors, np.complex128).reshape(-1, len(total)).T)
+    lowest, highest = magnitude_range(total, np.array(phasors, np.complex128).reshape(-1, len(total)).T)
+    doubt_volts = values_at(problem, spot, off | (weak & ~problem.stays)).u_volts if weak.any() else 0.0
+    return np.maximum(lowest - COVERAGE_FACTOR * doubt_volts, 0.0), highest + COVERAGE_FACTOR * doubt_volts
 
 
 def _predict(
@@ -204,27 +236,41 @@ def _predict(
         return SpotPrediction(
             name,
             at_best=outer_range(lowest, highest, switching.weights),
-            rises=_rise(
-                chance_above(Values(lowest, 0.0, False), before, MIN_DIFFERENCE_VOLTS, switching.weights),
-                chance_above(Values(highest, 0.0, False), before, MIN_DIFFERENCE_VOLTS, switching.weights),
-            ),
+            rises=_rise(_chance_of_rise(problem, lowest, before), _chance_of_rise(problem, highest, before)),
         )
     after = values_at(problem, spot, off) if off.any() else before
     volts, u_volts = mean_and_u(after, switching.weights)
     change_volts, u_change_volts = change(after, before, switching.weights)
-    chance = chance_above(after, before, MIN_DIFFERENCE_VOLTS, switching.weights)
-    far = np.abs(after.volts - volts) > tolerance_volts(volts)
+    own_volts = 0.0 if after.is_read else after.u_volts
+    beyond = sum(
+        chance_above(
+            sign * (after.volts - volts), own_volts, float(tolerance_volts(volts)), switching.weights
+        )
+        for sign in (1.0, -1.0)
+    )
+    chance = chance_above(
+        after.volts - before.volts,
+        float(np.hypot(after.u_volts, before.u_volts)) if off.any() else 0.0,
+        MIN_DIFFERENCE_VOLTS,
+        switching.weights,
+    )
     return SpotPrediction(
         name,
         volts=volts,
         u_volts=u_volts,
         is_read=after.is_read,
-        is_known=float(switching.weights[far].sum()) <= 1.0 - PREDICTION_CERTAIN_SHARE,
-        certainty=float(switching.certainty(after.volts)),
+        is_known=beyond <= 1.0 - PREDICTION_CERTAIN_SHARE,
+        certainty=1.0
+        - chance_above(after.volts, own_volts, switching.target_volts + TOLERANCE_VOLTS, switching.weights),
         rises=_rise(chance, chance),
         change_volts=change_volts,
         u_change_volts=u_change_volts,
     )
+
+
+def _chance_of_rise(problem: RemedyProblem, volts: NDArray[np.float64], before: Values) -> float:
+    """Share of the houses in which a value is higher than with nothing done; `volts` has shape (K,)."""
+    return chance_above(volts - before.volts, before.u_volts, MIN_DIFFERENCE_VOLTS, problem.switching.weights)
 
 
 def _rise(least: float, most: float) -> Rise:
@@ -252,22 +298,23 @@ def change(after: Values, before: Values, weights: NDArray[np.float64]) -> tuple
     return mean_and_u(Values(after.volts - before.volts, own, False), weights)
 
 
-def chance_above(after: Values, before: Values, by_volts: float, weights: NDArray[np.float64]) -> float:
-    """Share of the houses in which one value is above another by more than some volts.
-
-    What is uncertain of a reading counts with the normal distribution.
+def chance_above(
+    volts: NDArray[np.float64], u_volts: float, limit_volts: float, weights: NDArray[np.float64]
+) -> float:
+    """Share of the houses in which a value is above a limit.
 
     Args:
-        after: the one.
-        before: the other.
-        by_volts: by how much, V.
+        volts: in each house, V, shape (K,).
+        u_volts: what is uncertain besides, with the normal distribution, V.
+        limit_volts: V.
         weights: of the houses, shape (K,).
     """
-    above = after.volts - before.volts - by_volts
-    own = float(np.hypot(after.u_volts, before.u_volts))
-    if own == 0.0:
+    above = volts - limit_volts
+    if u_volts == 0.0:
         return float(weights[above > 0.0].sum())
-    return float(sum(w * (1.0 + erf(x / own / 2**0.5)) / 2.0 for w, x in zip(weights, above, strict=True)))
+    return float(
+        sum(w * (1.0 + erf(x / u_volts / 2**0.5)) / 2.0 for w, x in zip(weights, above, strict=True))
+    )
 
 
 def outer_range(

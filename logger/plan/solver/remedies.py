@@ -57,6 +57,8 @@ class Refusal(StrEnum):
     """The readings fit another supply clearly better than the one that was entered: directions of legs are in doubt."""
     NOT_READ = "not read"
     """What is taken away was never switched or unplugged between the readings at a spot."""
+    NO_BOUND = "no bound"
+    """The readings at a spot set no bound to what some of it gives."""
     ESSENTIAL = "essential"
     """It would take away what must stay on."""
     NOT_SWEPT = "not swept"

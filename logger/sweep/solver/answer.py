@@ -154,7 +154,8 @@ class MultiSpotAnswer:
     why_next: NextReason
     """What the first of `next_readings` decides."""
     problem: SwitchingProblem = field(compare=False, repr=False)
-    """The possible houses that the answer rests on, so that other sets are predicted without solving again."""
+    """The possible houses that the answer rests on, so that other sets are predicted without solving again. Its
+    `u_sizes` are as wide as what is stated of each circuit and cord, infinite where no bound is."""
 
     @property
     def consistent(self) -> bool:
@@ -427,7 +428,10 @@ def solve_spots(
         tuple((spot, found) for (spot, _), found in zip(sweeps, consistency, strict=True)),
         checked.better,
         why if wanted else "",
-        decision.problem,
+        replace(
+            decision.problem,
+            u_sizes=np.array([_u_around(shown[s], sizes) for s, sizes in enumerate(decision.problem.sizes)]),
+        ),
     )
 
 
@@ -572,6 +576,19 @@ def _shown(
     if is_unchecked(misfit):
         u_volts = np.maximum(u_volts, own_u_volts(design))
     return volts, u_volts
+
+
+def _u_around(
+    stated: tuple[NDArray[np.float64], NDArray[np.float64]], sizes: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Standard uncertainty around what the readings together give, as wide as what is stated, V, shape (n,).
+
+    Args:
+        stated: volts and standard uncertainty of each circuit and cord, shape (n,) each; NaN for no bound.
+        sizes: what all readings together give, V, shape (n,).
+    """
+    volts, u_volts = stated
+    return np.nan_to_num(np.hypot(u_volts, (volts - sizes) / COVERAGE_FACTOR), nan=np.inf)
 
 
 def _doubtful_readings(
