@@ -141,16 +141,18 @@ class TargetPage(SettingsPage):
             tr("A target needs a source: the report names who says so."),
             target_source_text,
         )
-        stated = controller.setup.stated
         self.for_visit = QCheckBox(tr("Change the target of the open &visit too"))
-        note = tr(
+        self._of_visit = _note(self._note_text())
+        self.add_line(self.for_visit)
+        self.add_line(self._of_visit)
+
+    def _note_text(self) -> str:
+        stated = self._controller.setup.stated
+        return tr(
             "New visits begin with this target. The open visit keeps its target of {volts} V "
             "({source}). Tick the box to compare its readings, its list of what to switch off "
             "and its report with the new target too."
-        )
-        self.add_line(self.for_visit)
-        source = target_source_text(stated.target_source)
-        self.add_line(_note(note.format(volts=plain(stated.target_volts), source=source)))
+        ).format(volts=plain(stated.target_volts), source=target_source_text(stated.target_source))
 
     def _read_volts(self) -> float:
         return read_quantity(self.volts.text(), VOLTS, "V", MIN_TARGET_VOLTS, MAX_TARGET_VOLTS)
@@ -168,6 +170,7 @@ class TargetPage(SettingsPage):
                 target_volts=volts,
                 target_source=source,
             )
+        self._of_visit.setText(self._note_text())
         return failures
 
 

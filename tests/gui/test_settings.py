@@ -551,6 +551,10 @@ def test_a_new_target_leaves_the_open_visit_alone_unless_that_is_ticked(window: 
     dialog.target.volts.setText("0.05 V")
     assert dialog.apply() and window.controller.setup.stated.target_volts == kept.TARGET.default
     assert window.preferences.get(kept.TARGET) == 0.05
+    dialog.target.for_visit.setChecked(True)
+    assert dialog.apply() and window.controller.setup.stated.target_volts == 0.05
+    notes = [note.text() for note in dialog.target.findChildren(QLabel) if "keeps its target" in note.text()]
+    assert len(notes) == 1 and "keeps its target of 0.05 V" in notes[0]
 
 
 def test_the_wheel_changes_no_closed_box(qapp: QApplication) -> None:

@@ -43,7 +43,7 @@ def test_the_report_counts_it_where_it_belongs_and_has_a_footnote(corrected: Vis
     assert ", A. Example)." in text
     assert "what was on was corrected from “everything on” to “everything off”" in text
     assert "voided, because “moved”" in text and "valid again, because “it was another one”" in text
-    mark = "* The practitioner has corrected later at which spot, or with what switched on, it was read."
+    mark = "* The practitioner has corrected later at which spot, with what switched on or against what it was read."
     assert f"{mark} The details are in" in text
     assert "Corrected (" not in text and "†" not in text, "the household's page has marks only"
     assert "practitioner's word" in data.doubts[2], "another condition was stated then"
@@ -85,7 +85,9 @@ def test_the_export_has_what_it_was_beside_what_it_is_and_every_correction(
     assert readings.condition.tolist() == [EVERYTHING_ON, EVERYTHING_OFF, EVERYTHING_ON]
     assert readings.taken_condition.tolist() == [EVERYTHING_ON] * 3
     assert readings.corrections.tolist() == [1, 1, 2]
-    assert readings.correction_reason.tolist() == ["wrong <spot>", "the breakers were off", ""]
+    assert readings.correction_reason.tolist() == [
+        "wrong <spot>", "the breakers were off", "moved; it was another one",
+    ]  # fmt: skip
     assert readings.void_reason.tolist() == ["", "", ""]
     assert "practitioner's word" in readings.doubt[1]
     corrections = tables["corrections"]

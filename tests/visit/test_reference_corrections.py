@@ -21,7 +21,9 @@ from logger.report.document.read_report_data import read_report_data
 from logger.report.export.write_export import export
 from logger.visit import Reading, VisitLog
 from logger.visit.records.circumstances import Circumstances
-from logger.visit.records.condition import EVERYTHING_ON
+from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, Statement
+from logger.visit.results.check_review import doubt_by_checks, failed_later
+from logger.visit.results.condition_doubt import Level, condition_doubt
 from logger.visit.results.correction_history import footnote
 from logger.visit.results.on_off_result import budget_of
 from logger.visit.storage.salvage import salvage
@@ -165,3 +167,36 @@ def test_a_correction_whose_answers_are_lost_changes_nothing_and_is_told(home: V
     with closing(VisitLog.open(home.path)) as log:
         assert log.readings.all()[0].answers == taken.answers
         assert any("What it says of the reference is lost." in one for one in log.integrity().sentences())
+
+
+def test_a_check_of_the_rod_says_nothing_of_what_was_read_against_the_buildings_earth(
+    log: VisitLog, recording
+) -> None:
+    log.setup.set(ROD)
+    bed = log.spots.add("Bed")
+    for volts in (0.004, 2.0):
+        recording.samples([volts] * 6, u_volts=0.001)
+        log.checks.add(CheckKind.ZERO, [log.current_value.settled_span()])
+        if volts < 1.0:
+            recording.samples([0.3] * 6)
+            taken = log.readings.take(bed.id, EVERYTHING_ON)
+    failed = failed_later(log.checks.all())
+    assert "passed before this reading and failed after it" in doubt_by_checks(taken, failed, {})
+    found = corrected(log, taken, reference="building earth")
+    assert found.context is not None and found.context.lapses[CheckKind.ZERO] is Lapse.REFERENCE
+    assert doubt_by_checks(found, failed, {}) == ""
+
+
+def test_what_it_was_corrected_to_takes_no_doubt_about_what_is_on(log: VisitLog, recording) -> None:
+    log.setup.set(ROD)
+    recording.samples([0.05] * 6)
+    taken = log.readings.take(log.spots.add("Bed").id, EVERYTHING_OFF)
+    context, level = log.checks.context(), Level(0.26, 0.002, 2_000)
+    found = corrected(log, taken, reference="building earth")
+    for reading in (taken, found):
+        said = condition_doubt(Statement(EVERYTHING_OFF, 1_000), level, [reading], [], context)
+        assert said.startswith("“Bed” was read as 0.05 V with everything off")
+    of_earth = replace(found, corrections=())
+    assert condition_doubt(Statement(EVERYTHING_OFF, 1_000), level, [of_earth], [], context) == "", (
+        "what was taken against another reference cannot be compared"
+    )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from logger.metrology.check_validity import TAKEN_APART
+from logger.metrology.check_validity import TAKEN_APART, Lapse
 from logger.metrology.check_words import check_name
 from logger.metrology.checks import CLOSING_CHECKS, CheckKind, CheckVerdict
 from logger.name_list import joined
@@ -36,9 +36,11 @@ class FailedLater:
         """Whether a reading was taken between the two, or before the first, of a meter or a simulation as they were."""
         if reading.simulated != self.failed.simulated or reading.utc_ns > self.failed.utc_ns:
             return False
-        if self.passed is not None:
-            return self.passed.utc_ns <= reading.utc_ns
         context = reading.context
+        if self.passed is not None:
+            # By a correction it was read against something else, of which neither of the two says anything.
+            is_of_other = context is not None and context.lapses.get(self.kind) is Lapse.REFERENCE
+            return self.passed.utc_ns <= reading.utc_ns and not is_of_other
         if context is None or self.kind in context.verdicts:
             return False
         return (

@@ -77,11 +77,11 @@ def condition_doubt(
     if not stated.condition:
         return ""
     same = [r for r in at_spot if r.void_reason is None and r.condition == stated.condition]
-    if same and level.since_utc_ns > stated.steady_utc_ns:
-        last = same[-1]
+    seen = [r for r in same if _is_comparable(r, context)]
+    if seen and level.since_utc_ns > stated.steady_utc_ns:
+        last = seen[-1]
         u_volts = hypot(last.u_volts, level.u_volts)
-        comparable = last.context is None or not why_not_comparable(last.context, context)
-        if comparable and contradict(last.volts, level.volts, u_volts):
+        if contradict(last.volts, level.volts, u_volts):
             # The value goes on while the question stands: it is above, and a number here would soon be another.
             text = (
                 tr(
@@ -116,6 +116,13 @@ def condition_doubt(
                 "was entered."
             ).format(**said, seconds=f"{step.unseen_s:.0f}")
     return ""
+
+
+def _is_comparable(reading: Reading, context: Context) -> bool:
+    """Whether a reading tells what the value of now would be: also one whose reference was corrected, by word alone."""
+    if reading.context is None or reading.reference_corrected:
+        return True
+    return not why_not_comparable(reading.context, context)
 
 
 def contradict(one_volts: float, other_volts: float, u_volts: float) -> bool:

@@ -42,7 +42,7 @@ class SpotVerdict:
 CORRECTED, IN_DOUBT, BY_HAND, NOT_SETTLED, IS_SIMULATED = "*", "†", "‡", "§", "¶"
 FOOTNOTES = {
     CORRECTED: marked(
-        "The practitioner has corrected later at which spot, or with what switched on, it was read."
+        "The practitioner has corrected later at which spot, with what switched on or against what it was read."
     ),
     IN_DOUBT: marked("Something speaks against this value."),
     BY_HAND: marked("The practitioner read it off the meter and typed it in."),

@@ -25,7 +25,7 @@ from logger.report.export.table import (
 )
 from logger.report.reading_doubts import doubts_in
 from logger.sweep.words_of_the_list import remark_by_words
-from logger.visit.records.reading_corrections import CONDITION, REFERENCE, SPOT
+from logger.visit.records.reading_corrections import CONDITION, REFERENCE, SPOT, VALID, VOID
 from logger.visit.records.reading_records import Reading
 from logger.visit.results.correction_history import footnote
 from logger.visit.results.on_off_result import budget_of
@@ -55,12 +55,11 @@ def _readings(log: VisitLog) -> list[ReadingLine]:
 
 
 def _reason(reading: Reading) -> str:
-    """The reasons of the corrections of spot, condition and reference that hold; empty where none does."""
-    if not footnote(reading):
-        return ""
-    return JOINED_BY.join(
-        dict.fromkeys(c.reason for c in reading.corrections if c.kind in (SPOT, CONDITION, REFERENCE))
-    )
+    """The reasons of the corrections of spot, condition and reference that hold, and of voids that were withdrawn."""
+    kinds = {SPOT, CONDITION, REFERENCE} if footnote(reading) else set()
+    if any(c.kind == VALID for c in reading.corrections):
+        kinds |= {VOID, VALID}
+    return JOINED_BY.join(dict.fromkeys(c.reason for c in reading.corrections if c.kind in kinds))
 
 
 def _yes_no(answer: bool | None) -> str:
@@ -187,7 +186,8 @@ READINGS: ExportTable[ReadingLine] = ExportTable(
             lambda line: len(line.reading.corrections),
         ),
         ExportColumn(
-            "correction_reason", "", "why spot, condition or reference was corrected; empty where it was not",
+            "correction_reason", "", "why spot, condition or reference was corrected, or a void made and withdrawn; "
+            "empty where none was",
             lambda line: _reason(line.reading),
         ),
     ),
