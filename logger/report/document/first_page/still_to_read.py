@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from logger.clock import format_long_duration
-from logger.metrology.rounding import grouped
+from logger.metrology.rounding import fixed, grouped
 from logger.name_list import joined, quoted
 from logger.report.document.first_page.doubted_list import spots_in_doubt
 from logger.report.document.first_page.in_short import MAX_NAMED, above_without_a_list, stays_above
 from logger.report.document.first_page.tonight import label_of, promises_less
 from logger.report.document.report_data import ReportData
+from logger.report.document.unplugged_cords import unplugged_cords
 from logger.report.document.wording import condition_text, reading_text, some_of
 from logger.sweep.plan_text import contradiction_text, next_reading_lines, to_be_certain_text
 from logger.sweep.switch_off_plan import PlanState, SwitchOffPlan
@@ -48,7 +49,7 @@ def still_to_read(data: ReportData, *, every: bool) -> list[str]:
         said.append(text.format(spots=joined(others) if every else some_of(others, MAX_NAMED)))
     if plan is not None:
         said.append(_calculated_only(plan, data))
-    said += [_doubted(data), _from_outside(data), _find_loads(data)]
+    said += [*_by_two_readings(data), _doubted(data), _from_outside(data), _find_loads(data)]
     return [text for text in said if text]
 
 
@@ -69,6 +70,24 @@ def _is_read_on_only(data: ReportData, spot: Spot) -> bool:
 
 def _some(names: list[str], every: bool) -> str:
     return joined(names) if every else some_of(names, MAX_LEFT)
+
+
+def _by_two_readings(data: ReportData) -> list[str]:
+    """Which cords are to be switched again: what they give rests on two readings, and the model tells nothing of it."""
+    text = tr(
+        "By two readings {cord} gives something at “{spot}” ({on} V with it, {without} V without): unplug it and plug "
+        "it in again twice there."
+    )
+    return [
+        text.format(
+            cord=found.cord.name,
+            spot=swept.spot.name,
+            on=fixed(found.on.volts, 2),
+            without=fixed(found.without.volts, 2),
+        )
+        for swept in data.swept
+        for found in unplugged_cords(data, swept)
+    ]
 
 
 def load_periods(data: ReportData) -> str:

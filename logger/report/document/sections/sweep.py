@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from math import hypot
+from collections.abc import Collection, Sequence
 
 from logger.metrology.rounding import Rounded, as_number, fixed, grouped, rounded
 from logger.metrology.uncertainty import COVERAGE_FACTOR, Budget
@@ -16,6 +15,7 @@ from logger.report.document.first_page.still_to_read import still_to_read
 from logger.report.document.report_data import ReportData, SweptSpot
 from logger.report.document.sections.circuits import has_legs
 from logger.report.document.sections.circumstance_pairs import entered_pairs
+from logger.report.document.unplugged_cords import UnpluggedCord, unplugged_cords
 from logger.report.document.wording import (
     NBSP,
     condition_text,
@@ -398,44 +398,32 @@ def _not_shown(data: ReportData, answer: SpotPlan, swept: SweptSpot) -> list[Blo
     if unknown:
         text = tr("Not known at {spot}, since it is less certain than all of the circuit: {names}.")
         said = " ".join(filter(None, (said, text.format(spot=answer.name, names=joined(unknown)))))
-    unplugged = _unplugged_texts(swept, [*names, *unknown])
-    return [Text(" ".join((said, *filter(None, (_ranges_text(data, answer), *unplugged)))))] if said else []
+    unplugged = unplugged_cords(data, swept)
+    ranges = _ranges_text(data, answer, {found.cord.id for found in unplugged})
+    return [Text(" ".join((said, *filter(None, (ranges, *map(_unplugged_text, unplugged))))))] if said else []
 
 
-def _unplugged_texts(swept: SweptSpot, names: Sequence[str]) -> list[str]:
-    """Write what unplugging showed of cords that the model tells nothing of, where it changed the value by more than U.
-
-    Args:
-        swept: the spot with its readings.
-        names: of the circuits and cords of which the model tells nothing.
-    """
-    on = next(
-        (r.value for r in swept.rows if r.combination is not None and r.combination.label == EVERYTHING_ON),
-        None,
-    )
-    if on is None:
-        return []
+def _unplugged_text(found: UnpluggedCord) -> str:
+    """Write what two readings tell of a cord that the model tells nothing of."""
     text = tr(
         "With just {cord} unplugged, “everything on” went from {on} to {without}: what it gives is not nothing there, "
         "though the model cannot tell how much. To be certain, unplug it and plug it in again twice."
     )
-    return [
-        text.format(cord=row.source.name, on=value_text(on), without=value_text(row.value))
-        for row in swept.rows
-        if row.source is not None
-        and row.source.kind == "cord"
-        and row.source.name in names
-        and row.value is not None
-        and abs(on.volts - row.value.volts) > hypot(on.expanded_volts, row.value.expanded_volts)
-    ]
+    return text.format(cord=found.cord.name, on=value_text(found.on), without=value_text(found.without))
 
 
-def _ranges_text(data: ReportData, answer: SpotPlan) -> str:
-    """That a value whose U is as large is a range; with the one that is shown highest; empty where all are nothing."""
+def _ranges_text(data: ReportData, answer: SpotPlan, read_apart: Collection[int]) -> str:
+    """That a value whose U is as large is a range; with the one that is shown highest; empty where all are nothing.
+
+    Args:
+        data: of the report.
+        answer: at the spot.
+        read_apart: ids of the cords of which two readings tell that their range does not begin at 0.
+    """
     given = [
         _given(data, answer.spot_id, one)
         for one in answer.contributions
-        if not _is_unknown(data, answer, one)
+        if not _is_unknown(data, answer, one) and one.source.id not in read_apart
     ]
     wide = [one for one in given if 0.0 < as_number(one.volts) <= as_number(one.expanded)]
     if not wide:
