@@ -126,14 +126,18 @@ class ActionBar(VisitWidget):
             "The button has just changed to “{action}”, so that key did not count. Press it again."
         ).format(action=self.name())
 
-    def take_news(self) -> str:
-        """What it does now, once, where that differs by itself for a while; empty where nothing is new."""
+    def take_news(self) -> bool:
+        """Whether it does another thing by itself for a while, which is told once."""
         changed_ns = self._changed_ns
         if changed_ns is None or self._is_within(changed_ns) or self.blocked():
-            return ""
+            return False
         self._changed_ns = None
         is_new, self._told_deed = self._deed != self._told_deed, self._deed
-        return tr("The button now: {action}").format(action=self.name()) if is_new else ""
+        return is_new
+
+    def news_text(self) -> str:
+        """What it does now, for who cannot see that; empty while it does nothing."""
+        return "" if self.blocked() else tr("The button now: {action}").format(action=self.name())
 
     def _is_within(self, changed_ns: int) -> bool:
         return self.controller.clock.steady_ns() - changed_ns < CHANGED_S * NS_PER_S

@@ -68,6 +68,8 @@ class StageButton(QAbstractButton):
             self.setAccessibleName(name)
             tip = tr("Goes to the stage {name} (Ctrl+{number}). How far it is: {progress}.")
             self.setToolTip(tip.format(name=stage, number=self.stage.number, progress=progress))
+            # Qt reports a change of a description, not that of the tip which it else takes for one.
+            self.setAccessibleDescription(self.toolTip())
             self.update()
 
     def sizeHint(self) -> QSize:

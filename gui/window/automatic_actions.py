@@ -13,7 +13,7 @@ from gui.model.switching_evidence import SweptReading
 from gui.model.visit_access import Message
 from gui.model.wording import reading_volts_text, spoken_change, value_text
 from gui.shell.action_bar import ActionBar
-from gui.shell.announcer import Announcer
+from gui.shell.announcer import Announcer, Kind
 from gui.shell.question import QuestionPanel
 from gui.sound.sounds import Sounds, Tone
 from gui.stages.check.same_meter_prompt import same_meter_prompt
@@ -154,17 +154,22 @@ class AutomaticActions:
         if now.state is not self._state and now.state in _TONE_OF:
             self._sounds.play(_TONE_OF[now.state])
         if (now.state, now.word) != (self._state, self._word):
-            outcome = status_value_text(now) if now.state is State.SETTLED else now.detail
-            is_announced = now.state in _ANNOUNCED
-            self._announcer.announce_state(f"{now.spoken}: {outcome}." if is_announced else "")
+            self._announcer.announce_state(self._state_text)
         self._state, self._word = now.state, now.word
         self._announcer.follow(self._controller.message)
         self._announcer.poll()
 
+    def _state_text(self) -> str:
+        """The state of now with its value or what to do; empty for one that is not announced."""
+        now = status(self._controller.snapshot)
+        outcome = status_value_text(now) if now.state is State.SETTLED else now.detail
+        return f"{now.spoken}: {outcome}." if now.state in _ANNOUNCED else ""
+
     def announce_question(self, text: str) -> None:
-        """Announce what a question says, after the outcome of what was done before it was asked."""
+        """Announce what a question says while it is open, after the outcome of what was done before it was asked."""
+        asked = self._prompt.question
         self._announcer.follow(self._controller.message)
-        self._announcer.announce(text)
+        self._announcer.announce(text, lambda: asked is None or asked is self._prompt.question)
 
     def announce_page(self) -> None:
         """Announce what the big button does on the page that was gone to, or why not; on Tonight the answer first."""
@@ -202,10 +207,9 @@ class AutomaticActions:
         chosen, message = self._controller.route.chosen, self._controller.message
         name = chosen.name if chosen is not None else ""
         is_said = message is not self._spot_message and bool(name) and name in message.spoken()
-        if name != self._spot and not is_said:
-            self._announcer.announce(
-                tr("Spot: {spot}").format(spot=name) if name else tr("Spot: none is chosen")
-            )
+        if name != self._spot:
+            text = tr("Spot: {spot}").format(spot=name) if name else tr("Spot: none is chosen")
+            self._announcer.announce_newest(Kind.SPOT, lambda: "" if is_said else text)
         self._spot, self._spot_message = name, message
 
     def announce_result(self) -> None:
@@ -224,7 +228,8 @@ class AutomaticActions:
 
     def announce_button(self) -> None:
         """Announce what the big button does where that has changed by itself, such as after a switching."""
-        self._announcer.announce(self._action_bar.take_news())
+        if self._action_bar.take_news():
+            self._announcer.announce_newest(Kind.BUTTON, self._action_bar.news_text)
 
     def announce_sweep(self) -> None:
         """Announce that tonight's list is confirmed, and on the stage Sources what is switched next or for a row.
@@ -244,7 +249,7 @@ class AutomaticActions:
                 lambda: text
             )  # of the rows that somebody goes along, the last one's
         else:
-            self._announcer.announce(text)
+            self._announcer.announce_newest(Kind.SWITCHING, lambda: text)
 
     def _list_of_tonight(self) -> str:
         """What to switch off, and what it leaves at each spot that was swept, in sentences."""

@@ -4,19 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import pytest
 from PySide6.QtGui import QAccessible
 from PySide6.QtWidgets import QWidget
 from pytestqt.qtbot import QtBot
 
 from gui.dev.demo import DemoRecorder
+from gui.model.stages import SPOTS
+from gui.model.status import status
 from gui.model.visit_access import Message
-from gui.shell.announcer import MIN_GAP_S, Announcer
+from gui.shell.announcer import MIN_GAP_S, Announcer, Kind
 from gui.widgets.appearance import LIGHT, Appearance, style_sheet
 from gui.widgets.bar_chart import BarChart
 from gui.widgets.bar_painter import Bar
 from gui.widgets.spoken_rows import SpokenRows
 from gui.widgets.theme import Sizes
 from logger.clock import NS_PER_S, ManualClock
+from logger.settling.events import State
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_ON
 from tests.support.window_driver import Driver
@@ -99,8 +103,9 @@ def test_what_comes_too_soon_waits_and_progress_is_left_out(
     announced.clear()
     for text in ("one", "two", "two", "three"):
         announcer.announce(text)
-    for state in ("Settled: 0.40 V.", "Port lost."):
-        announcer.announce_state(state)
+    states = ["Settled: 0.40 V."]
+    announcer.announce_state(lambda: states[-1])
+    states.append("Port lost.")
     announcer.follow(Message("half way", is_progress=True))
     announcer.follow(Message("Taken.", beside="Next: the lamp."))
     assert announced == ["one"]
@@ -110,11 +115,76 @@ def test_what_comes_too_soon_waits_and_progress_is_left_out(
         announcer.poll()
     assert announced == ["one", "two", "three", "Taken. Next: the lamp.", "Port lost."]
     announcer.announce("four")
-    announcer.announce_state("Settled: 0.40 V.")
-    announcer.announce_state("")
+    announcer.announce_state(lambda: "Settled: 0.40 V.")
+    announcer.announce_state(lambda: "")
     clock.advance_ns(round(MIN_GAP_S * NS_PER_S))
     announcer.poll()
     assert announced[-1] == "four", "it is not settled any more"
+
+
+def test_of_a_kind_the_newest_alone_is_announced_and_no_question_that_was_answered(
+    announced: list[str], clock: ManualClock, open_window: Callable[[], Driver]
+) -> None:
+    announcer = Announcer(open_window().window, clock)
+    announced.clear()
+    button, is_open = ["take 0.40 V"], [True]
+    announcer.announce("Taken.")
+    announcer.announce_newest(Kind.SPOT, lambda: "Spot: Bed")
+    announcer.announce("Is everything off now?", lambda: is_open[-1])
+    announcer.announce_newest(Kind.BUTTON, lambda: button[-1])
+    announcer.announce_newest(Kind.SPOT, lambda: "Spot: Desk")
+    announcer.announce("Voided.")
+    button.append("take 0.24 V")
+    is_open.append(False)
+    for _ in range(6):
+        clock.advance_ns(round(MIN_GAP_S * NS_PER_S))
+        announcer.poll()
+    assert announced == ["Taken.", "take 0.24 V", "Spot: Desk", "Voided."]
+
+
+@pytest.mark.parametrize("moves_again", [False, True])
+def test_a_state_that_waits_is_announced_with_the_value_of_then_and_not_once_it_is_over(
+    moves_again: bool,
+    announced: list[str],
+    record: Callable[[], DemoRecorder],
+    open_window: Callable[[], Driver],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    demo = record()
+    demo.still(0.40, 30)
+    demo.move(0.4, 2.0, 4)
+    window = open_window().window
+    window.refresh()
+    demo.still(0.40, 60)
+    announced.clear()
+    monkeypatch.setattr("gui.shell.announcer.MIN_GAP_S", 100.0)
+    window.controller.message = Message("Before.")
+    window.refresh()
+    demo.move(0.24, 2.0, 4)
+    window.refresh()
+    demo.still(0.24, 20)
+    window.refresh()
+    assert status(window.controller.snapshot).state is State.SETTLED and announced == ["Before."]
+    if moves_again:
+        demo.move(0.24, 2.0, 90)
+    else:
+        demo.still(0.21, 90)
+    window.refresh()
+    assert announced == (["Before."] if moves_again else ["Before.", "settled: 0.21 ± 0.50 V."])
+
+
+def test_the_description_of_a_stage_is_renewed_with_its_progress(
+    log: VisitLog, open_window: Callable[[], Driver]
+) -> None:
+    driver = open_window()
+    button = QAccessible.queryAccessibleInterface(driver.window.stage_list.buttons[SPOTS])
+    for name in ("Bed", "Desk"):
+        log.spots.add(name)
+        driver.window.controller.refresh(force=True)
+        driver.window.redraw()
+        progress = SPOTS.progress(driver.window.controller)
+        assert progress in button.text(QAccessible.Text.Description)
+        assert progress in driver.window.stage_list.buttons[SPOTS].accessibleDescription()
 
 
 def test_the_value_is_a_text_with_its_uncertainty(
