@@ -13,7 +13,7 @@ from logger.plan.remedy_kinds import KINDS, KindFacts, words_of
 from logger.sweep.sweep_progress import Combination
 from logger.translation import in_language, marked, tr
 from logger.visit.records.home_records import Source
-from logger.visit.records.remedy_records import Remedy, RemedyKind
+from logger.visit.records.remedy_records import ACTING_AT_NIGHT, Remedy, RemedyKind
 
 
 class FindingKind(StrEnum):
@@ -162,6 +162,24 @@ class SpotChange:
     predicted: SpotPrediction | None = None
     is_affected: bool = True
 
+    @property
+    def fall_volts(self) -> float:
+        """By how much more than its uncertainty the value fell, V; 0 where it did not, or nobody knows."""
+        return max(0.0, -self._difference_volts - self._expanded_volts)
+
+    @property
+    def rise_volts(self) -> float:
+        """By how much more than its uncertainty the value rose, V; 0 where it did not, or nobody knows."""
+        return max(0.0, self._difference_volts - self._expanded_volts)
+
+    @property
+    def _difference_volts(self) -> float:
+        return 0.0 if self.difference is None else self.difference.volts
+
+    @property
+    def _expanded_volts(self) -> float:
+        return 0.0 if self.difference is None else self.difference.expanded_volts
+
 
 @dataclass(frozen=True, slots=True)
 class RemedyResult:
@@ -173,6 +191,7 @@ class RemedyResult:
         together_with: names of the other remedies that were done between the readings: the verdict is of all together,
             and says of none that it alone was the cause.
         unread: names of the spots that it acts on and that are not read before and after.
+        without_before: names of those of them that were not read before, so that reading them again proves nothing.
         doubts: what else changed between the readings, or speaks against them; a sentence each.
         simulated: whether the readings are simulated.
     """
@@ -181,6 +200,7 @@ class RemedyResult:
     changes: tuple[SpotChange, ...] = ()
     together_with: tuple[str, ...] = ()
     unread: tuple[str, ...] = ()
+    without_before: tuple[str, ...] = ()
     doubts: tuple[str, ...] = ()
     simulated: bool = False
 
@@ -221,6 +241,11 @@ class PlannedRemedy:
     def facts(self) -> KindFacts:
         """What its kind is."""
         return KINDS[self.kind]
+
+    @property
+    def acts_at_night(self) -> bool:
+        """Whether it is done each evening; else for good."""
+        return self.kind in ACTING_AT_NIGHT
 
     @property
     def about(self) -> str:
@@ -307,7 +332,7 @@ class RemedyPlan:
             was found in the time given.
         least_effort_predictions: what they are predicted to leave.
         smallest_breakers: the smallest list of breakers to switch off, beside it; none until it is confirmed.
-        meets_target: whether the chosen remedies are predicted below the target at every spot, uncertainty counted.
+        meets_target: whether the set of least effort is predicted to meet the target at every spot.
         unreachable: the spots that no proposed remedy brings to the target.
         route: the readings that prove what is done, and that have to be taken before what is planned is done.
         why_open: why there are no proposals, or why they are not proved, in a sentence or two; empty where they are.

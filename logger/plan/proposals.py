@@ -16,8 +16,8 @@ from logger.visit.records.remedy_records import RemedyKind
 
 OF_SOURCE: Mapping[SourceKind, tuple[RemedyKind, ...]] = {
     "cord": (
-        RemedyKind.UNPLUG,
         RemedyKind.UNPLUG_AT_NIGHT,
+        RemedyKind.UNPLUG,
         RemedyKind.SWITCHED_OUTLET,
         RemedyKind.MOVE,
         RemedyKind.SHIELDED_CORD,

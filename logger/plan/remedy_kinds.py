@@ -59,13 +59,6 @@ class KnownEffect(StrEnum):
     NOT_PREDICTED = "not predicted"
 
 
-class When(StrEnum):
-    """When it acts."""
-
-    FOR_GOOD = "for good"
-    AT_NIGHT = "at night"
-
-
 @dataclass(frozen=True, slots=True)
 class KindFacts:
     """What a kind of remedy is.
@@ -75,7 +68,6 @@ class KindFacts:
         who: who does it.
         effort: how much effort it is.
         effect: what is known of its effect.
-        when: whether it acts for good, or is done each evening.
         cautions: go through `tr` where they are shown.
     """
 
@@ -83,38 +75,31 @@ class KindFacts:
     who: Who
     effort: Effort
     effect: KnownEffect
-    when: When
     cautions: tuple[str, ...] = ()
 
 
 KINDS: Mapping[RemedyKind, KindFacts] = {
     RemedyKind.UNPLUG: KindFacts(
-        marked("Unplug for good"), Who.HOUSEHOLD, Effort.NONE, KnownEffect.TAKEN_AWAY, When.FOR_GOOD
+        marked("Unplug for good"), Who.HOUSEHOLD, Effort.NONE, KnownEffect.TAKEN_AWAY
     ),
     RemedyKind.UNPLUG_AT_NIGHT: KindFacts(
-        marked("Unplug at night"), Who.HOUSEHOLD, Effort.NONE, KnownEffect.TAKEN_AWAY, When.AT_NIGHT
+        marked("Unplug at night"), Who.HOUSEHOLD, Effort.NONE, KnownEffect.TAKEN_AWAY
     ),
     RemedyKind.SWITCHED_OUTLET: KindFacts(
         marked("Switch off at night at an outlet or strip whose switch cuts both poles"),
         Who.HOUSEHOLD,
         Effort.SMALL,
         KnownEffect.TAKEN_AWAY,
-        When.AT_NIGHT,
         (WIRING,),
     ),
     RemedyKind.MOVE: KindFacts(
-        marked("Move the cord or the bed"),
-        Who.HOUSEHOLD,
-        Effort.SMALL,
-        KnownEffect.AT_BEST,
-        When.FOR_GOOD,
+        marked("Move the cord or the bed"), Who.HOUSEHOLD, Effort.SMALL, KnownEffect.AT_BEST
     ),
     RemedyKind.SHIELDED_CORD: KindFacts(
         marked("Fit a shielded and earthed cord or lamp"),
         Who.ELECTRICIAN,
         Effort.ELECTRICIAN,
         KnownEffect.AT_BEST,
-        When.FOR_GOOD,
         (WIRING,),
     ),
     RemedyKind.BREAKER_AT_NIGHT: KindFacts(
@@ -122,7 +107,6 @@ KINDS: Mapping[RemedyKind, KindFacts] = {
         Who.HOUSEHOLD,
         Effort.NONE,
         KnownEffect.TAKEN_AWAY,
-        When.AT_NIGHT,
         (ESSENTIAL_CIRCUITS, BREAKERS_ONLY, PANEL),
     ),
     RemedyKind.DISCONNECT: KindFacts(
@@ -130,7 +114,6 @@ KINDS: Mapping[RemedyKind, KindFacts] = {
         Who.ELECTRICIAN,
         Effort.ELECTRICIAN,
         KnownEffect.TAKEN_AWAY,
-        When.AT_NIGHT,
         (ESSENTIAL_CIRCUITS, PANEL),
     ),
     RemedyKind.WIRING: KindFacts(
@@ -138,7 +121,6 @@ KINDS: Mapping[RemedyKind, KindFacts] = {
         Who.ELECTRICIAN,
         Effort.ELECTRICIAN,
         KnownEffect.AT_BEST,
-        When.FOR_GOOD,
         (PANEL, WIRING),
     ),
     RemedyKind.NEIGHBOUR: KindFacts(
@@ -146,19 +128,15 @@ KINDS: Mapping[RemedyKind, KindFacts] = {
         Who.NEIGHBOUR,
         Effort.SMALL,
         KnownEffect.NOT_PREDICTED,
-        When.AT_NIGHT,
     ),
     RemedyKind.READ_AGAIN: KindFacts(
         marked("Read again against an earth rod in soil"),
         Who.PRACTITIONER,
         Effort.SMALL,
         KnownEffect.NOT_PREDICTED,
-        When.FOR_GOOD,
         (DIGGING, THUNDERSTORM, EARTHING_CODES),
     ),
-    RemedyKind.OWN: KindFacts(
-        marked("Own remedy"), Who.HOUSEHOLD, Effort.SMALL, KnownEffect.NOT_PREDICTED, When.FOR_GOOD
-    ),
+    RemedyKind.OWN: KindFacts(marked("Own remedy"), Who.HOUSEHOLD, Effort.SMALL, KnownEffect.NOT_PREDICTED),
 }
 
 MOVE_THE_BED = marked("Move the bed away")

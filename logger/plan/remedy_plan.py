@@ -6,14 +6,28 @@ Window, command line, report, export and archive all call `remedy_plan` (or `rem
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from logger.plan.findings import findings_of, why_open
+from logger.plan.outlook import BestSet, Outlook
 from logger.plan.plan_basis import PlanBasis, read_basis
-from logger.plan.planned_remedy import PlannedRemedy, RemedyPlan, RemedyStatus
+from logger.plan.planned_remedy import PlannedRemedy, ProofVerdict, RemedyPlan, RemedyStatus
+from logger.plan.proof import Proof
 from logger.plan.proposals import Proposal, proposals
+from logger.plan.remedy_kinds import KnownEffect
+from logger.plan.route import route
+from logger.sweep.switch_off_plan import switch_off_plan
 from logger.visit import VisitLog
 from logger.visit.records.home_records import Source
 from logger.visit.records.remedy_records import Remedy, RemedyDecision
+from logger.visit.results.remedy_in_force import InForce
+
+PROVED = {
+    ProofVerdict.PROVEN: RemedyStatus.PROVEN,
+    ProofVerdict.NO_EFFECT: RemedyStatus.NO_EFFECT,
+    ProofVerdict.WORSE: RemedyStatus.WORSE,
+}
+"""What reading again makes of a remedy that is done; with any other verdict it stays done."""
 
 
 def remedy_plan_of(log: VisitLog, *, with_nights: bool = True) -> RemedyPlan:
@@ -34,14 +48,51 @@ def remedy_plan(basis: PlanBasis) -> RemedyPlan:
     """
     findings = findings_of(basis)
     plan = basis.tonight
+    outlook = Outlook(basis, plan, basis.readings) if plan is not None else None
+    remedies = [_with_outlook(one, outlook) for one in _planned(basis, proposals(findings, basis.sources))]
+    proof = Proof(basis, _outlook_before(basis, outlook), {r.kept.id: r.shown for r in remedies if r.kept})
+    remedies = [_with_result(one, proof) for one in remedies]
+    chosen = [remedy for remedy in remedies if remedy.is_chosen]
+    best = BestSet() if outlook is None or basis.function_check_failed else outlook.least_effort(remedies)
     return RemedyPlan(
         target_volts=basis.setup.target_volts,
         findings=tuple(findings),
-        remedies=tuple(_planned(basis, proposals(findings, basis.sources))),
+        remedies=tuple(remedies),
+        chosen=outlook.predict(chosen) if outlook is not None and chosen else (),
+        least_effort=best.remedies,
+        least_effort_proven=best.proven,
+        least_effort_predictions=best.predictions,
+        meets_target=best.meets_target,
+        unreachable=best.unreachable,
+        route=tuple(route(basis, remedies, proof)),
         smallest_breakers=plan.off if plan is not None else (),
         why_open=why_open(basis),
         simulated=any(reading.simulated for reading in basis.readings if reading.void_reason is None),
     )
+
+
+def _with_outlook(remedy: PlannedRemedy, outlook: Outlook | None) -> PlannedRemedy:
+    if outlook is None or not remedy.sources or remedy.facts.effect is KnownEffect.NOT_PREDICTED:
+        return remedy
+    return replace(remedy, predictions=outlook.predict([remedy]))
+
+
+def _outlook_before(basis: PlanBasis, outlook: Outlook | None) -> Outlook | None:
+    """What was predicted before anything was done: one that rests on what it is held against proves nothing."""
+    in_force = [InForce(remedy, basis.day) for remedy in basis.remedies if remedy.done is not None]
+    since = [r for r in basis.readings if any(not one.is_before_done(r.utc_ns) for one in in_force)]
+    if not since:
+        return outlook
+    readings = [reading for reading in basis.readings if reading not in since]
+    spots = [(spot.id, spot.name) for spot in basis.spots]
+    plan = switch_off_plan(readings, spots, basis.sources, basis.setup)
+    return Outlook(basis, plan, readings) if plan is not None else None
+
+
+def _with_result(remedy: PlannedRemedy, proof: Proof) -> PlannedRemedy:
+    if remedy.kept is None or (result := proof.result(remedy.kept)) is None:
+        return remedy
+    return replace(remedy, result=result, status=PROVED.get(result.verdict, RemedyStatus.DONE))
 
 
 def _planned(basis: PlanBasis, found: Sequence[Proposal]) -> list[PlannedRemedy]:

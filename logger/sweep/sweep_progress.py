@@ -232,13 +232,26 @@ def sweep_progress(readings: Sequence[Reading], spot_id: int, sources: Sequence[
         # What stays on is live with everything on and with everything off: the two would be taken for repeats.
         return SweepProgress({}, ())
     taken: dict[frozenset[int], tuple[Reading, ...]] = {}
-    for reading in measured_or_all_simulated([r for r in readings if r.spot_id == spot_id]):
+    here = measured_or_all_simulated([r for r in readings if r.spot_id == spot_id])
+    for reading in _of_one_home(here):
         if has_failed_function_check(reading):
             continue
         live = live_at_reading(reading, sources)
         if live is not None and _is_of_the_list(reading, live, switchable_ids(sources)):
             taken[live] = (*taken.get(live, ()), reading)
     return SweepProgress(taken, tuple(c for c in plan if c.live not in taken))
+
+
+def _of_one_home(readings: Sequence[Reading]) -> list[Reading]:
+    """The readings of the home as it was swept last: what a remedy for good has changed since is another home.
+
+    What was unplugged is no such change: the readings after it are those without it.
+
+    Args:
+        readings: of the spot, oldest first.
+    """
+    swept = [reading for reading in readings if is_between(reading.condition)] or list(readings)
+    return [reading for reading in readings if reading.home_changes == swept[-1].home_changes]
 
 
 def _is_of_the_list(reading: Reading, live: frozenset[int], switchable: Sequence[int]) -> bool:
@@ -300,12 +313,13 @@ def supposed_live_at_reading(reading: Reading, sources: Sequence[Source]) -> fro
     """
     if reading.live is None:
         live = live_with_everything(reading.condition, sources)
-        return None if live is None else live - {s.id for s in not_known_at_reading(reading, sources)}
+        not_known = {s.id for s in not_known_at_reading(reading, sources)}
+        return None if live is None else live - not_known - reading.unplugged
     later = [source for source in sources if source.id not in reading.listed]
     if unlisted_on(reading.condition) is False:
         # The rest of the panel was switched off; no cord was unplugged for it.
         later = cords_of(later)
-    return reading.live | {source.id for source in later}
+    return (reading.live | {source.id for source in later}) - reading.unplugged
 
 
 def not_known_at_reading(reading: Reading, sources: Sequence[Source]) -> list[Source]:

@@ -126,6 +126,10 @@ class Reading:
     of its entries."""
     details: SpotDetails = field(default_factory=SpotDetails)
     """How somebody was at the spot when it was taken, as far as that is recorded."""
+    home_changes: frozenset[int] = frozenset()
+    """Ids of the remedies that had been done for good when it was taken, but for what was unplugged."""
+    unplugged: frozenset[int] = frozenset()
+    """Ids of the cords that had been unplugged for good when it was taken."""
 
     def was_listed(self, source_id: int) -> bool:
         """Whether a circuit or cord was on the list when it was taken, as far as anybody knows."""

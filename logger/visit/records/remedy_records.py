@@ -38,6 +38,17 @@ class RemedyKind(StrEnum):
     """In the user's own words."""
 
 
+ACTING_AT_NIGHT = frozenset(
+    (
+        RemedyKind.UNPLUG_AT_NIGHT,
+        RemedyKind.SWITCHED_OUTLET,
+        RemedyKind.BREAKER_AT_NIGHT,
+        RemedyKind.DISCONNECT,
+    )
+)
+"""The kinds that act while something is off at night; once another one is done, it acts for good."""
+
+
 class RemedyDecision(StrEnum):
     """What was decided or done about a remedy."""
 

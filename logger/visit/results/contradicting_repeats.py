@@ -21,8 +21,9 @@ from logger.visit.results.detail_differences import other_body, why_other_way
 from logger.visit.results.posture_repeats import repeatability_on_site
 from logger.visit.results.simulated_readings import measured_or_all_simulated
 
-RepeatKey = tuple[str, frozenset[int] | None]
-"""A condition, and the ids of what was live; None where that is not known or does not count."""
+RepeatKey = tuple[str, frozenset[int] | None, frozenset[int], frozenset[int]]
+"""A condition, the ids of what was live, None where that is not known or does not count, and what had been done for
+good until then: remedies, and cords that were unplugged."""
 
 MAX_POSTURE_SHARE = 0.1
 """Repeats that scatter by more than this share of the value show a mistake rather than the posture: one wrong decimal
@@ -93,10 +94,11 @@ def repeat_key(reading: Reading) -> RepeatKey:
     Args:
         reading: of the spot.
     """
+    home = reading.home_changes, reading.unplugged
     if reading.condition == EVERYTHING_ON:
-        return EVERYTHING_ON, None
+        return EVERYTHING_ON, None, *home
     is_named_by_live = reading.live is not None and reading.condition != EVERYTHING_OFF
-    return "" if is_named_by_live else reading.condition, reading.live
+    return "" if is_named_by_live else reading.condition, reading.live, *home
 
 
 def repeats_contradict(repeats: Sequence[Reading], repeatability: Repeatability) -> bool:

@@ -25,6 +25,10 @@ MAX_NOISE_SHARE = DEFAULT_SHARE / 2
 """A reading whose own standard uncertainty is a larger share of it shows its noise and not its posture."""
 
 
+_RepeatKey = tuple[int, str, frozenset[int] | None, frozenset[int], frozenset[int]]
+"""Spot, condition, what was live, and what had been done for good until then."""
+
+
 def repeatability_on_site(readings: Sequence[Reading]) -> Repeatability:
     """Pool all repeats of a visit with the default.
 
@@ -46,10 +50,10 @@ def repeat_groups(readings: Sequence[Reading]) -> list[list[Reading]]:
         readings: of the visit, oldest first.
     """
     valid = _that_count(readings)
-    groups: dict[tuple[int, str, frozenset[int] | None], list[list[Reading]]] = {}
-    last_at: dict[tuple[int, str, frozenset[int] | None], int] = {}
+    groups: dict[_RepeatKey, list[list[Reading]]] = {}
+    last_at: dict[_RepeatKey, int] = {}
     for index, reading in enumerate(valid):
-        key = (reading.spot_id, reading.condition, reading.live)
+        key = _key(reading)
         runs = groups.setdefault(key, [])
         between = valid[last_at[key] + 1 : index] if key in last_at else []
         last_at[key] = index
@@ -79,14 +83,18 @@ def uncounted_repeats(readings: Sequence[Reading]) -> list[tuple[WhyNoRepeat, li
         readings: of the visit, oldest first.
     """
     counted = {reading.id for group in repeat_groups(readings) for reading in group}
-    alike: dict[tuple[int, str, frozenset[int] | None], list[Reading]] = {}
+    alike: dict[_RepeatKey, list[Reading]] = {}
     for reading in _that_count(readings):
-        alike.setdefault((reading.spot_id, reading.condition, reading.live), []).append(reading)
+        alike.setdefault(_key(reading), []).append(reading)
     return [
         (WhyNoRepeat.SAME_POSTURE if all(map(_shows_posture, group)) else WhyNoRepeat.NOISE, group)
         for group in alike.values()
         if len(group) > 1 and not all(reading.id in counted for reading in group)
     ]
+
+
+def _key(reading: Reading) -> _RepeatKey:
+    return reading.spot_id, reading.condition, reading.live, reading.home_changes, reading.unplugged
 
 
 def _that_count(readings: Sequence[Reading]) -> list[Reading]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from dataclasses import replace
+from datetime import date
 from math import isfinite
 
 from logger.clock import NS_PER_S
@@ -18,6 +19,7 @@ from logger.visit.records.recording_records import Live
 from logger.visit.records.simulated_run import is_simulated
 from logger.visit.results.body_moves import unmoved_elsewhere
 from logger.visit.results.correction_history import corrected, correction_history, placement_of
+from logger.visit.results.remedy_in_force import in_its_home
 from logger.visit.results.used_stretch import StretchUse, refuse_reading, uses_of_stretch
 from logger.visit.storage.check_store import CheckStore
 from logger.visit.storage.correction_rows import corrections_by_reading, live_and_listed, live_json
@@ -27,8 +29,10 @@ from logger.visit.storage.fact_store import FactStore
 from logger.visit.storage.log_connection import LogConnection
 from logger.visit.storage.reading_correction_store import ReadingCorrectionStore
 from logger.visit.storage.recorder_status import RecorderStatus
-from logger.visit.storage.recording_stores import EventStore
+from logger.visit.storage.recording_stores import EventStore, RunStore
+from logger.visit.storage.remedy_store import RemedyStore
 from logger.visit.storage.setup_store import SetupStore
+from logger.visit.storage.time_zone import local_time, zone_of
 
 
 class ReadingStore:
@@ -43,6 +47,8 @@ class ReadingStore:
         events: show whether anybody has moved since the reading before.
         setup: what was answered after a reading.
         spot_details: how somebody was at a spot at a reading.
+        remedies: what had been done for good when a reading was taken.
+        runs: where the visit was recorded.
     """
 
     def __init__(
@@ -55,6 +61,8 @@ class ReadingStore:
         events: EventStore,
         setup: SetupStore,
         spot_details: SpotDetailStore,
+        remedies: RemedyStore,
+        runs: RunStore,
     ) -> None:
         self._connection = connection
         self._current_value = current_value
@@ -64,6 +72,8 @@ class ReadingStore:
         self._events = events
         self._setup = setup
         self._spot_details = spot_details
+        self._remedies = remedies
+        self._runs = runs
         self.corrections = ReadingCorrectionStore(connection, self._as_kept, checks, facts.names)
 
     def all(self) -> list[Reading]:
@@ -106,7 +116,13 @@ class ReadingStore:
                 for reading in readings
             ]
             details = self._spot_details.at_moments([(r.spot_id, r.utc_ns) for r in readings])
-        return [replace(r, details=found) for r, found in zip(readings, details, strict=True)]
+            readings = [replace(r, details=found) for r, found in zip(readings, details, strict=True)]
+            return in_its_home(readings, self._remedies.all(), self._day_of)
+
+    def _day_of(self, utc_ns: int) -> date:
+        """The local day of a moment, UTC ns, where the visit was recorded last."""
+        runs = self._runs.all()
+        return local_time(utc_ns, zone_of(runs[-1]) if runs else None).date()
 
     def _with_entered_before(self, readings: list[Reading]) -> list[Reading]:
         """Add what was listed before a reading whose circuits were not stated one by one: the entries have an order."""

@@ -87,6 +87,7 @@ class VisitLog:
         self.circuits = CircuitStore(connection, self.facts)
         self.source_details = SourceDetailStore(connection, self.facts)
         self.step_labels = StepLabelStore(connection)
+        self.remedies = RemedyStore(connection)
         self.readings = ReadingStore(
             connection,
             self.current_value,
@@ -96,12 +97,13 @@ class VisitLog:
             self.events,
             self.setup,
             self.spot_details,
+            self.remedies,
+            self.runs,
         )
         self.check_steps = CheckStepStore(
             connection, self.current_value, self.checks, self.readings, self.recorder
         )
         self.marks = MarkStore(connection, self.recorder, self.facts)
-        self.remedies = RemedyStore(connection)
 
     @classmethod
     def create(cls, path: Path | str, clock: Clock | None = None) -> VisitLog:

@@ -1,4 +1,4 @@
-"""When a remedy was in force: from the moment at which it was done until it was undone again.
+"""When a remedy was in force, from the moment at which it was done until it was undone, and so which home was read.
 
 In: the entries of a remedy. Out: whether it was in force at a moment, or that nobody knows. A day that is stated is
 that whole day: which came first, the remedy or a reading of that day, is not known. Without a day, or with the day of
@@ -7,11 +7,18 @@ the entry itself, the moment of the entry counts: whoever enters it at once read
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 
-from logger.visit.records.remedy_records import Remedy, RemedyDecision, RemedyEntry
+from logger.visit.records.reading_records import Reading
+from logger.visit.records.remedy_records import (
+    ACTING_AT_NIGHT,
+    Remedy,
+    RemedyDecision,
+    RemedyEntry,
+    RemedyKind,
+)
 
 DayOf = Callable[[int], date]
 """The local day of a moment, UTC ns."""
@@ -60,3 +67,48 @@ class InForce:
 
 def _is_in_force(entry: RemedyEntry) -> bool:
     return entry.decision is RemedyDecision.DONE
+
+
+def changes_home(remedy: Remedy) -> bool:
+    """Whether a remedy changes what is read: a better reference changes the reading of it only.
+
+    Args:
+        remedy: of the visit.
+    """
+    return remedy.kind is not RemedyKind.READ_AGAIN
+
+
+def acts_for_good(remedy: Remedy) -> bool:
+    """Whether the home is another one once it is done; what acts at night is a matter of what is on.
+
+    Args:
+        remedy: of the visit.
+    """
+    return changes_home(remedy) and remedy.kind not in ACTING_AT_NIGHT
+
+
+def in_its_home(readings: Sequence[Reading], remedies: Sequence[Remedy], day_of: DayOf) -> list[Reading]:
+    """Add to readings what had been done for good when they were taken: those of two homes are no repeats.
+
+    A remedy of which nobody knows counts as done.
+
+    Args:
+        readings: of the visit.
+        remedies: of the visit.
+        day_of: gives the local day of a moment.
+    """
+    lasting = [InForce(remedy, day_of) for remedy in remedies if acts_for_good(remedy)]
+    if not lasting:
+        return list(readings)
+    out = []
+    for reading in readings:
+        done = [one.remedy for one in lasting if one.at(reading.utc_ns) is not False]
+        unplugged = [remedy for remedy in done if remedy.kind is RemedyKind.UNPLUG]
+        out.append(
+            replace(
+                reading,
+                home_changes=frozenset(remedy.id for remedy in done if remedy not in unplugged),
+                unplugged=frozenset(source_id for remedy in unplugged for source_id in remedy.source_ids),
+            )
+        )
+    return out

@@ -1,0 +1,212 @@
+"""What remedies would bring, and which of them reach the target with the least effort: the solver's answers in words.
+
+In: a `PlanBasis`. Out: predictions by spot, the set of least effort, and why a spot stays above the target. The
+numbers are those of `logger.plan.solver`; here its names become circuits, cords and spots again, and the uncertainty of
+meter and reference is added.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+
+from logger.metrology.rounding import rounded
+from logger.metrology.uncertainty import COVERAGE_FACTOR
+from logger.name_list import joined
+from logger.plan.findings import budget_with_context
+from logger.plan.plan_basis import PlanBasis
+from logger.plan.planned_remedy import PlannedRemedy, Rise, SpotPrediction, Unreachable
+from logger.plan.remedy_kinds import KINDS, KnownEffect
+from logger.plan.solver import prediction as solved
+from logger.plan.solver.least_effort import LeastEffort, least_effort
+from logger.plan.solver.remedies import Refusal
+from logger.plan.solver.remedies import Remedy as Choice
+from logger.plan.solver.remedy_problem import RemedyProblem, problem_of_houses
+from logger.plan.solver.unreachable import Unreachable as SolvedUnreachable
+from logger.sweep.switch_off_plan import SwitchOffPlan
+from logger.translation import marked, tr
+from logger.visit.records.reading_records import Reading
+from logger.visit.records.remedy_records import RemedyKind
+
+REFUSALS: Mapping[Refusal, str] = {
+    Refusal.CONTRADICTORY: marked("Not predicted: readings at this spot contradict each other."),
+    Refusal.NO_BACKGROUND: marked("Not predicted: everything off was not read at this spot."),
+    Refusal.SUPPLY: marked(
+        "Not predicted: the readings fit another kind of supply better than the one entered."
+    ),
+    Refusal.NOT_READ: marked(
+        "Not predicted: it was not switched or unplugged between the readings at this spot."
+    ),
+    Refusal.ESSENTIAL: marked("Not predicted: it must stay on."),
+    Refusal.NOT_SWEPT: marked("Not predicted: it was not part of the sweep."),
+    Refusal.UNKNOWN_EFFECT: marked("Not predicted: how much it takes away is not known before it is done."),
+    Refusal.NOTHING: marked("It gives next to nothing at every spot."),
+}
+"""Why nothing is predicted; go through `tr` where they are shown."""
+
+
+@dataclass(frozen=True, slots=True)
+class BestSet:
+    """The set of least effort.
+
+    Args:
+        remedies: those in it; none where none meets the target and doing nothing leaves as little.
+        proven: whether the whole search shows that no set of less effort is as good.
+        meets_target: whether it is predicted to meet the target at every spot.
+        predictions: what it leaves at each spot.
+        unreachable: the spots that stay above the target, and why.
+    """
+
+    remedies: tuple[PlannedRemedy, ...] = ()
+    proven: bool = False
+    meets_target: bool = False
+    predictions: tuple[SpotPrediction, ...] = ()
+    unreachable: tuple[Unreachable, ...] = ()
+
+
+class Outlook:
+    """Predicts what remedies leave at the spots of a sweep.
+
+    Args:
+        basis: of the visit.
+        plan: of the sweep whose houses it rests on.
+        readings: that the sweep was worked out from.
+    """
+
+    def __init__(self, basis: PlanBasis, plan: SwitchOffPlan, readings: Sequence[Reading]) -> None:
+        self._basis = basis
+        self.plan = plan
+        self._readings = {
+            spot.spot_id: [r for r in readings if r.spot_id == spot.spot_id and r.void_reason is None]
+            for spot in plan.spots
+        }
+        self._problem: RemedyProblem = problem_of_houses(
+            plan.problem,
+            [str(spot.spot_id) for spot in plan.spots],
+            [not spot.is_consistent for spot in plan.spots],
+            supply_in_doubt=bool(plan.supply_doubt),
+        )
+        self._names = frozenset(self._problem.switching.names)
+
+    def predict(self, remedies: Sequence[PlannedRemedy]) -> tuple[SpotPrediction, ...]:
+        """What remedies together leave at each spot; those that nothing predicts count as not done.
+
+        Args:
+            remedies: of the plan.
+        """
+        away = _ids(remedies, KnownEffect.TAKEN_AWAY)
+        return self.predict_without(away, _ids(remedies, KnownEffect.AT_BEST) - away)
+
+    def predict_without(
+        self, away: Collection[int], weakened: Collection[int] = frozenset()
+    ) -> tuple[SpotPrediction, ...]:
+        """What is left at each spot without circuits and cords.
+
+        Args:
+            away: ids of what is taken away.
+            weakened: ids of what is moved or shielded.
+        """
+        names = {str(source_id) for source_id in (*away, *weakened)}
+        if not names <= self._names:
+            why = tr(REFUSALS[Refusal.NOT_SWEPT])
+            return tuple(SpotPrediction(s.spot_id, s.name, refusal=why) for s in self.plan.spots)
+        found = solved.predict(self._problem, set(map(str, away)), set(map(str, weakened)))
+        return tuple(self._shown(index, one) for index, one in enumerate(found))
+
+    def least_effort(self, remedies: Sequence[PlannedRemedy]) -> BestSet:
+        """Find the set of least effort among remedies.
+
+        What acts at night comes before unplugging for good, which costs the household the use of the appliance.
+
+        Args:
+            remedies: of the plan.
+        """
+        able = [
+            remedy
+            for remedy in remedies
+            if remedy.sources
+            and not remedy.not_wanted
+            and remedy.facts.effect is not KnownEffect.NOT_PREDICTED
+            and (remedy.kind is not RemedyKind.UNPLUG or remedy.is_chosen)
+            and {str(source.id) for source in remedy.sources} <= self._names
+        ]
+        choices = [
+            Choice(
+                str(index),
+                frozenset(str(source.id) for source in remedy.sources),
+                remedy.facts.effort,
+                remedy.facts.effect is KnownEffect.TAKEN_AWAY,
+            )
+            for index, remedy in enumerate(able)
+        ]
+        found = least_effort(self._problem, choices)
+        if found.refusal is not None:
+            return BestSet()
+        return BestSet(
+            tuple(able[int(name)] for name in found.remedies),
+            found.proven,
+            found.meets_target,
+            tuple(self._shown(index, one) for index, one in enumerate(found.spots)),
+            tuple(self._unreachable(one, found) for one in found.unreachable),
+        )
+
+    def _shown(self, index: int, found: solved.SpotPrediction) -> SpotPrediction:
+        spot = self.plan.spots[index]
+        before = spot.everything_on.volts if spot.everything_on is not None else None
+        if found.refusal is not None:
+            return SpotPrediction(
+                spot.spot_id, spot.name, before_volts=before, refusal=tr(REFUSALS[found.refusal])
+            )
+        u_volts = found.u_volts
+        if found.volts is not None and u_volts is not None:
+            u_volts = budget_with_context(self._readings[spot.spot_id], found.volts, u_volts).u_volts
+        return SpotPrediction(
+            spot.spot_id,
+            spot.name,
+            found.volts,
+            u_volts,
+            before,
+            found.at_best.lowest_volts if found.at_best else None,
+            found.at_best.highest_volts if found.at_best else None,
+            Rise(found.rises.value) if found.rises is not None else Rise.NO,
+            found.is_read,
+            found.is_known,
+        )
+
+    def _unreachable(self, found: SolvedUnreachable, best: LeastEffort) -> Unreachable:
+        spot_id = int(found.spot)
+        return Unreachable(
+            spot_id,
+            self._basis.spot_name(spot_id),
+            found.left_volts,
+            budget_with_context(self._readings[spot_id], found.left_volts, found.u_left_volts).u_volts,
+            self._why(found, best),
+        )
+
+    def _why(self, found: SolvedUnreachable, best: LeastEffort) -> str:
+        """Why a spot stays above the target, in sentences."""
+        background = rounded(found.background_volts, COVERAGE_FACTOR * found.u_background_volts)
+        parts = [
+            tr(
+                "With everything off that may be switched off {volts} V ± {expanded} V are left there."
+            ).format(volts=background.volts, expanded=background.expanded)
+        ]
+        name = self._source_name
+        if stays := [*found.in_background, *(part.name for part in found.essential)]:
+            parts.append(tr("This must stay on: {names}.").format(names=joined(list(map(name, stays)))))
+        if found.without_remedy:
+            names = joined([name(part.name) for part in found.without_remedy])
+            parts.append(tr("No remedy whose effect is known takes this away: {names}.").format(names=names))
+        if not best.proven:
+            parts.append(tr("Not every set was tried: there may be a better one."))
+        return " ".join(parts)
+
+    def _source_name(self, name: str) -> str:
+        source = self._basis.source(int(name))
+        return source.name if source is not None else name
+
+
+def _ids(remedies: Sequence[PlannedRemedy], effect: KnownEffect) -> frozenset[int]:
+    return frozenset(
+        source.id for remedy in remedies if KINDS[remedy.kind].effect is effect for source in remedy.sources
+    )
