@@ -305,6 +305,8 @@ class ReadingController:
         moment = promised.live if promised else None
         if uses := self._access.snapshot.uses_of_stretch(moment=moment):
             return None if is_of(uses[-1], spot.id, condition) else uses[-1]
+        if (not_here := self._access.snapshot.voided_as_wrong_spot(spot.id, moment)) is not None:
+            return not_here
         if (elsewhere := self._access.snapshot.unmoved_elsewhere(spot.id, moment)) is not None:
             return elsewhere
         return self._begun_before_its_place(spot, condition, promised)

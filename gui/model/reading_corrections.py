@@ -19,7 +19,7 @@ from logger.translation import kept_text, tr, tr_kept
 from logger.visit import Reading, Spot
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK, typed_condition
 from logger.visit.records.fact_names import CONDITION
-from logger.visit.records.reading_corrections import MAX_REASON_CHARACTERS, Placement
+from logger.visit.records.reading_corrections import MAX_REASON_CHARACTERS, WRONG_SPOT, Placement
 from logger.visit.results.correction_history import placement_of
 from logger.visit.results.typed_value import looks_like_value
 
@@ -31,7 +31,7 @@ CONDITION_REASONS = (
 WRONG_CONDITION = kept_text("wrong about what was on")
 VOID_REASONS = (
     kept_text("moved or touched something"),
-    kept_text("wrong spot"),
+    WRONG_SPOT,
     WRONG_CONDITION,
     kept_text("the lead or the meter was loose"),
 )

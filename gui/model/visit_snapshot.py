@@ -42,6 +42,7 @@ from logger.visit.records.fact_names import NIGHT_EDGES, SCHEDULE, SKIPPED_CIRCU
 from logger.visit.records.home_details import SourceDetails, SpotDetails, circuit_label
 from logger.visit.records.home_records import Source, StepLabel
 from logger.visit.records.photo import Photo
+from logger.visit.records.reading_corrections import WRONG_SPOT
 from logger.visit.records.reading_records import CheckResult, Span, UsedStep
 from logger.visit.records.recording_records import LoggedEvent
 from logger.visit.records.salvage_record import SalvageRecord
@@ -389,6 +390,20 @@ class VisitSnapshot:
         if live is None or live.growing_span is None:
             return []
         return uses_of_stretch(self.readings, steps_for(check, self.check_steps), live)
+
+    def voided_as_wrong_spot(self, spot_id: int, moment: Live | None = None) -> StretchUse | None:
+        """The reading of the present still stretch that was voided since nobody was at that spot; None without one.
+
+        Args:
+            spot_id: of the spot.
+            moment: the heartbeat of the value that is asked about; None for that of now.
+        """
+        live = moment or self.live
+        if live is None or live.growing_span is None:
+            return None
+        wrong = [r for r in self.readings if r.spot_id == spot_id and r.void_reason == WRONG_SPOT]
+        uses = uses_of_stretch(wrong, (), live, also_void=True)
+        return uses[-1] if uses else None
 
     def has_taken_stretch(self) -> bool:
         """Whether a reading was taken of the still stretch that goes on now, also one voided or moved since."""

@@ -718,3 +718,18 @@ def test_a_question_that_stayed_open_for_long_keeps_no_value(
     demo.clock.advance_ns(round(PROMISE_HOLDS_S + 1) * NS_PER_S)
     driver.answer("Everything on")
     assert log.readings.all() == [] and "take it again" in driver.message
+
+
+def test_what_was_voided_as_of_the_wrong_spot_is_not_taken_there_again_without_a_question(
+    settled: Driver, demo: DemoRecorder, log: VisitLog
+) -> None:
+    settled.press("Space")
+    (first,) = log.readings.all()
+    controller = settled.window.controller
+    assert controller.corrections.void(first, "wrong spot") is not None
+    settled.press("Home")
+    demo.still(0.27, 20)
+    settled.window.refresh()
+    settled.press("Space")
+    assert settled.asked == "Nothing has moved since the voided reading of “Bed” was taken. Is this “Bed”?"
+    assert len(log.readings.all()) == 1, "not before it is answered"

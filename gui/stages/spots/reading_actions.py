@@ -167,7 +167,7 @@ class ReadingActions(Actions):
             return
         condition = controller.condition.at(spot)
         reading = before.reading
-        same_spot = reading is not None and reading.spot_id == spot.id
+        same_spot = reading is not None and reading.void_reason is None and reading.spot_id == spot.id
         if before.stated:
             question = tr("Was it “{condition}” all that time?").format(condition=tr_kept(condition))
         elif same_spot:

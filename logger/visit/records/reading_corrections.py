@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from logger.metrology.reference_answers import ReferenceAnswers
 from logger.metrology.rounding import grouped
-from logger.translation import tr, tr_kept
+from logger.translation import kept_text, tr, tr_kept
 from logger.visit.records.named_condition import form_of_named
 
 SPOT, CONDITION, REFERENCE, VOID, VALID = "spot", "condition", "reference", "void", "valid"
@@ -14,6 +14,9 @@ SPOT, CONDITION, REFERENCE, VOID, VALID = "spot", "condition", "reference", "voi
 it is not after all."""
 
 CORRECTION_KINDS = (SPOT, CONDITION, REFERENCE, VOID, VALID)
+
+WRONG_SPOT = kept_text("wrong spot")
+"""Why a reading was voided, where nobody was at that spot; in the log, and so in one language."""
 
 MAX_REASON_CHARACTERS = 1000
 """Longest reason of a correction; a sentence has about 100."""
