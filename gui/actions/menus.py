@@ -24,7 +24,7 @@ def fill_menu_bar(menu_bar: QMenuBar, actions: ActionRegistry) -> dict[str, QMen
         inner: dict[str, QMenu] = {}
         group = ""
         for spec in ACTIONS:
-            if spec.menu != name:
+            if name not in (spec.menu, spec.also_menu):
                 continue
             if spec.submenu and spec.submenu not in inner:
                 if group and group not in inner:

@@ -105,6 +105,8 @@ class ActionSpec:
     """A key of the list that does it, which is no shortcut of the window, such as Enter."""
     icon: str = ""
     """One of `gui.widgets.icons.SHAPES`; empty: a text alone."""
+    also_menu: str = ""
+    """Another one of `MENUS`, where people look for it as well."""
 
     @property
     def says_doing(self) -> bool:
@@ -278,6 +280,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
         ("Ctrl+,",),
         "Edit",
         icon="settings",
+        also_menu="Tools",
     ),
     # --- View ------------------------------------------------------------------------------------------------
     *_stages(),
@@ -857,6 +860,13 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     # --- stage Sources ---------------------------------------------------------------------------------------
     A(
+        "steps.show",
+        "Show the pa&ge Steps",
+        "Goes to the stage Sources, page Steps.",
+        (),
+        "Sources",
+    ),
+    A(
         "steps.which",
         "&Which was it...",
         "Labels the chosen step: which circuit or cord it was.",
@@ -954,6 +964,13 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Sources",
         "sources.steps",
     ),
+    A(
+        "sweep.show",
+        "Show the pa&ge Breakers",
+        "Goes to the stage Sources, page Breakers.",
+        (),
+        "Sources",
+    ),
     A("sweep.add", "&Add...", "Adds circuits of the panel.", ("Ins",), "Sources", "sources.breakers"),
     A(
         "sweep.essential",
@@ -999,6 +1016,13 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "sources.breakers",
     ),
     A(
+        "tonight.show",
+        "Show the pa&ge Tonight",
+        "Goes to the stage Sources, page Tonight.",
+        (),
+        "Sources",
+    ),
+    A(
         "tonight.details",
         "&What each circuit gives",
         "Shows what each circuit gives and what can be done, or the list again.",
@@ -1022,6 +1046,13 @@ ACTIONS: tuple[ActionSpec, ...] = (
         (),
         "Sources",
         "sources.tonight",
+    ),
+    A(
+        "panel.show",
+        "Show the pa&ge Panel",
+        "Goes to the stage Sources, page Panel.",
+        (),
+        "Sources",
     ),
     A(
         "panel.paste",
@@ -1142,7 +1173,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     A(
         "report.practitioner",
-        "Enter your &name...",
+        "Your &name and firm...",
         "Opens the settings where your name, firm and logo for the report are entered.",
         (),
         "Report",

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from gui.model.setup_controller import SetupController
 from gui.model.visit_access import NOTHING_RECORDED, Message, VisitAccess
-from gui.model.wording import clock_text, value_text
+from gui.model.wording import clock_text, value_text, volts_text
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.metrology.check_validity import FROM_FIRST_STEP, TAKEN_APART, Lapse, apart_in
@@ -21,7 +21,6 @@ from logger.metrology.checks import (
     failure_so_far,
     open_checks,
 )
-from logger.metrology.setup import Setup
 from logger.translation import kept_text, tr, tr_kept
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON, OUTSIDE_WALK
 from logger.visit.records.home_records import Spot
@@ -344,21 +343,25 @@ class CheckController:
         )
         self._say_beside(self.instruction())
 
-    def step_text(self, volts: float, u_volts: float, setup: Setup | None = None) -> str:
+    def step_text(self, volts: float, u_volts: float) -> str:
         """A value for a check's step, with the whole uncertainty that the readout shows beside it.
 
         Args:
             volts: the level, V.
             u_volts: its standard uncertainty by scatter, V.
-            setup: in which it was read; None for that of now.
         """
-        budget = self._access.snapshot.budget_of_level(volts, u_volts, setup)
+        budget = self._access.snapshot.budget_of_level(volts, u_volts)
         return value_text(budget.volts, budget.u_volts)
 
     def taken_text(self, index: int) -> str:
-        """The value of a step that was taken, with the uncertainty that it was read with."""
+        """The value of a step that was taken, with the figures that it was read with.
+
+        Its uncertainty is not repeated here: the verdict names that of the meter alone, by which steps are compared.
+        """
         span, step = self.spans[index], self._taken(self.spans[index])
-        return self.step_text(span.volts, span.u_volts, step.setup if step is not None else None)
+        setup = step.setup if step is not None else None
+        budget = self._access.snapshot.budget_of_level(span.volts, span.u_volts, setup)
+        return f"{volts_text(budget.volts, budget.u_volts)} V"
 
     def _taken(self, span: Span) -> UsedStep | None:
         used = self._access.snapshot.check_steps

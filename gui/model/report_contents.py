@@ -165,7 +165,7 @@ class ReportContents:
                     tr("Practitioner"),
                     tr("not entered"),
                     is_expected=False,
-                    hint=tr("The button “Enter your name…” opens the settings."),
+                    hint=tr("The button “Your name and firm…” opens the settings."),
                     action_id="report.practitioner",
                 )
             )

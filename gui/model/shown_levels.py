@@ -1,5 +1,6 @@
 """How levels of the trace and the steps between them are shown: a step is the difference of its levels as shown.
 
+A step that is final keeps its figures, though its levels go on and may round otherwise later: one change has one size.
 In: settled spans and steps. Out: their figures, the same in the trace, in lists and in sentences.
 """
 
@@ -32,6 +33,7 @@ class ShownLevels:
         context: with what a value is read now.
         seen_of: the value of a span, with its whole standard uncertainty, that the window shows elsewhere: in the
             readout or as a reading; None where it shows none.
+        is_final: whether the detector will not change a step any more.
     """
 
     def __init__(
@@ -39,10 +41,14 @@ class ShownLevels:
         spans_between: Callable[[Kind, float, float], list[Placed]],
         context: Callable[[], Context],
         seen_of: Callable[[Placed], tuple[float, float] | None],
+        is_final: Callable[[Step], bool],
     ) -> None:
         self._spans_between = spans_between
         self._context_of_now = context
         self._seen_of = seen_of
+        self._is_final = is_final
+        self._final_sizes: dict[Step, str] = {}
+        """What final steps were shown as first."""
         self._context: Context | None = None
         self._texts: dict[tuple[float, float], str] = {}
 
@@ -76,6 +82,15 @@ class ShownLevels:
             at_s: its time on the time line of the trace.
             step: the step.
         """
+        kept = self._final_sizes.get(step)
+        if kept is not None:
+            return kept
+        text = self._size(at_s, step)
+        if self._is_final(step):
+            self._final_sizes[step] = text
+        return text
+
+    def _size(self, at_s: float, step: Step) -> str:
         near = self._spans_between(Settled, at_s - LOOKS_S, at_s + LOOKS_S)
         before = [p for p in near if p.end_s <= at_s + _AT_STEP_S]
         after = [p for p in near if p.start_s >= at_s - _AT_STEP_S]

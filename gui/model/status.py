@@ -49,6 +49,8 @@ class Status:
     """None: the number is no value and is shown pale."""
     simulated: bool = False
     """No meter is there: the value is marked."""
+    is_held: bool = False
+    """It is settled, and the big button may not take it now: it shall not look as if it may."""
 
 
 _DETAILS = {
@@ -141,6 +143,7 @@ def _status(snapshot: VisitSnapshot, offer: Offer) -> Status:
         detail = tr("answer the question at the right")
     elif offer is Offer.MAY_TAKE and growing is not None and growing.hold_longer_s:
         detail = tr("take it, or hold still {seconds} s").format(seconds=math.ceil(growing.hold_longer_s))
+    is_held = live.state is State.SETTLED and offer in (Offer.NOT_YET, Offer.ANSWER_FIRST)
     shows_number = live.state not in (State.OVERLOAD, State.LOST, State.WAITING)
     budget = snapshot.budget if live.state is State.SETTLED else None
     volts, u_volts = (live.volts, None) if budget is None else (budget.volts, budget.u_volts)
@@ -151,4 +154,5 @@ def _status(snapshot: VisitSnapshot, offer: Offer) -> Status:
         detail,
         volts if shows_number else None,
         u_volts,
+        is_held=is_held,
     )

@@ -22,7 +22,7 @@ from gui.model.switching_evidence import (
 from gui.model.undo_history import UndoableEdit
 from gui.model.visit_access import NOTHING_RECORDED, Message
 from gui.model.visit_controller import VisitController
-from gui.model.wording import reading_text
+from gui.model.wording import reading_volts_text
 from logger.clock import NS_PER_S
 from logger.errors import StillvoltError
 from logger.settling.events import State
@@ -398,8 +398,8 @@ class SweepController:
             taken.append(reading)
             self.controller.history.remember(reading)
             self.newest = SweptReading(reading, waiting.since_utc_ns)
-            return tr("Taken: {value} at “{spot}”, {condition}").format(
-                value=reading_text(reading), spot=reading.spot_name, condition=waiting.combination.shown
+            return tr("Taken: {value} V at “{spot}”, {condition}").format(
+                value=reading_volts_text(reading), spot=reading.spot_name, condition=waiting.combination.shown
             )
 
         self.controller.do(do)

@@ -92,7 +92,9 @@ class VisitSnapshot:
         self._clock = clock or SystemClock()
         self.trace = Trace()
         self.events = EventLine(self.trace)
-        self.shown_levels = ShownLevels(self.events_between, lambda: self.context, self._seen_value_of)
+        self.shown_levels = ShownLevels(
+            self.events_between, lambda: self.context, self._seen_value_of, self._is_final
+        )
         self._taken_at: tuple[list[Reading], list[tuple[float, Reading]]] = [], []
         """Where on the trace the readings that hold were taken, behind the readings that it was worked out from."""
         self.span_review = SpanReview()
@@ -280,6 +282,10 @@ class VisitSnapshot:
             self._taken_at = self.readings, taken
         within = [one for at_s, one in self._taken_at[1] if placed.start_s <= at_s <= placed.end_s]
         return (within[-1].volts, u_of(within[-1])) if within else None
+
+    def _is_final(self, step: Step) -> bool:
+        """Whether the detector will not change a step any more."""
+        return self.live is None or self.live.ended or step not in self.live.open_events
 
     def budget_of_level(self, volts: float, u_volts: float, setup: Setup | None = None) -> Budget:
         """The budget of a level of the trace as it would be taken now, with the display's count of now.

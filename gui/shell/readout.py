@@ -38,6 +38,9 @@ SHORT_SIMULATED_MARK = marked("SIMULATED")
 CONFIDENCE = "95 %"
 """What the expanded uncertainty beside the value means: a factor of two."""
 
+HELD_FRAME = 6.0
+"""A green field reads as "go": while a settled value may not be taken, only a frame of so many pixels is green."""
+
 HEIGHT_SHARE = 0.21
 """Of the window's height."""
 
@@ -218,7 +221,7 @@ class Readout(VisitWidget):
         """What is on in words."""
         _, condition, wanted = self._spot
         if condition and wanted:
-            text = tr("What is on: {condition}. Wanted here: {wanted}")
+            text = tr("What is on: {condition}. Reminder for this spot: {wanted}")
             return text.format(condition=condition, wanted=wanted)
         if condition:
             return tr("What is on: {condition}").format(condition=condition)
@@ -261,6 +264,10 @@ class Readout(VisitWidget):
     def _draw_tile(self, painter: QPainter, tile: QRectF, shown: Status) -> None:
         painter.fillRect(tile, QColor(STATE_COLOURS[shown.state]))
         ink = QColor(ON_STATE)
+        if shown.is_held:
+            inner = tile.adjusted(HELD_FRAME, HELD_FRAME, -HELD_FRAME, -HELD_FRAME)
+            painter.fillRect(inner, QColor(self.appearance.theme.panel))
+            ink = QColor(self.appearance.theme.text)
         if shown.state in (State.LOST, State.WAITING):
             pen = QPen(ink, 3, Qt.PenStyle.DashLine)
             painter.setPen(pen)
@@ -347,7 +354,7 @@ class Readout(VisitWidget):
         if condition:
             return f"{condition} · {wanted}" if wanted else condition
         if wanted:
-            text = tr("What is on? {why}. Wanted here: {wanted}")
+            text = tr("What is on? {why}. Reminder for this spot: {wanted}")
             return text.format(why=self._why_missing, wanted=wanted)
         return tr("What is on? {why}").format(why=self._why_missing)
 

@@ -18,7 +18,7 @@ from PySide6.QtWidgets import QVBoxLayout
 from gui.model.visit_controller import VisitController
 from gui.model.wording import duration_text, span_text
 from gui.trace.selected_stretch import SelectedStretch
-from gui.trace.time_window import TimeWindow, ViewRange
+from gui.trace.time_window import FIRST_SPAN_S, TimeWindow, ViewRange
 from gui.trace.trace_axes import ClockAxis, VoltsAxis
 from gui.trace.trace_header import TraceHeader
 from gui.trace.trace_marks import round_top, wanted_top
@@ -57,6 +57,9 @@ class TraceCanvas(VisitWidget):
         self.selection = SelectedStretch(controller)
         self._top_volts = EMPTY_TOP_VOLTS
         self._range_before_fit: ViewRange | None = None
+        live = controller.snapshot.live
+        self._run_id = live.run_id if live is not None else None
+        """The run that was recorded last when the trace was drawn."""
         self.whole_s: Callable[[], tuple[float, float] | None] = lambda: None
         """What is all of it for who looks at a part, start and end, s; None: the whole trace."""
         self._axes = ClockAxis(controller, appearance), VoltsAxis(appearance)
@@ -174,8 +177,17 @@ class TraceCanvas(VisitWidget):
 
     # --- drawing -----------------------------------------------------------------------------------------
 
+    def _go_to_new_run(self) -> None:
+        """Follow a recording that has just begun, at the usual length: what was looked at is of the one before."""
+        live = self.controller.snapshot.live
+        if live is None or live.run_id == self._run_id:
+            return
+        self._run_id, self._range_before_fit = live.run_id, None
+        self.time_window.view_range = ViewRange(FIRST_SPAN_S, following=True, right_s=0.0)
+
     def refresh(self) -> None:
         """See `StyledWidget`."""
+        self._go_to_new_run()
         start_s, end_s = self.window_s()
         columns = max(int(self.view.width()), MIN_COLUMNS)
         line = self.controller.snapshot.trace.polyline(start_s, end_s, columns)

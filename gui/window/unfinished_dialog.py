@@ -68,6 +68,9 @@ class UnfinishedDialog(QDialog):
         unfinished = what_is_unfinished(self._works)
         if unfinished:
             self.text.setText(f"{unfinished} {self._then}")
+            layout = self.layout()
+            needed = layout.totalHeightForWidth(self.width()) if layout is not None else 0
+            self.resize(self.width(), max(self.height(), needed))  # what is said grows as the work goes on
         else:
             self._timer.stop()
             self.accept()

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QPoint, Qt
 
 from gui.actions.menus import context_menu
 from gui.actions.registry import ActionRegistry
-from gui.model.stages import REPORT, STAGES, Stage
+from gui.model.stages import REPORT, SOURCES, STAGES, Stage
 from gui.model.visit_access import Message
 from gui.shell.help.help_pages import FIRST_VISIT, GLOSSARY, OF_STAGES, HelpPage
 from gui.stages.spots.action_context import ActionContext
@@ -25,6 +26,7 @@ from gui.stages.spots.round_actions import RoundActions
 from gui.stages.spots.spot_actions import SpotActions
 from gui.trace.trace_plot import TracePlot
 from gui.widgets.file_dialog import Wanted, ask_path
+from gui.widgets.page import TabPage
 from gui.widgets.paged_stage import PagedStage
 from gui.window.navigator import Navigator
 from gui.window.other_visit_actions import OtherVisitActions, VisitRequest
@@ -189,6 +191,13 @@ class WindowActions:
         bind("stage.previous", lambda: self._go_along(-1), lambda: self._why_no_stage(-1))
         bind("page.next", lambda: self._turn_page(1), self._why_one_page)
         bind("page.previous", lambda: self._turn_page(-1), self._why_one_page)
+        pages = ("steps.show", "sweep.show", "tonight.show", "panel.show")
+        for action_id, page in zip(pages, self._pages.sources.pages, strict=True):
+            bind(action_id, partial(self._show_sources, page))
+
+    def _show_sources(self, page: TabPage) -> None:
+        self._navigator.go_to(SOURCES)
+        self._pages.sources.show_page(self._pages.sources.pages.index(page))
 
     def _along(self, places: int) -> int:
         return STAGES.index(self._navigator.stage) + places

@@ -111,4 +111,4 @@ def less_certain_text(difference: Budget, one: Budget, other: Budget) -> str:
     has_posture = any(POSTURE in component.name for component in difference.components)
     if not has_posture or difference.expanded_volts <= one.expanded_volts + other.expanded_volts:
         return ""
-    return tr("less certain than each value, since the posture was taken up twice")
+    return tr("less certain than each value, since nobody lies or sits the same way twice")

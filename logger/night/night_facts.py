@@ -521,7 +521,7 @@ def _level(night: Night, summary: NightSummary, target_volts: float) -> list[Nig
             )
     if summary.why_no_hour:
         which = tr("Lowest hour") if summary.highest_hour is not None else tr("Lowest and highest hour")
-        value = tr("not told apart") if summary.why_no_hour == HOURS_ALIKE else tr("none")
+        value = tr("no clear difference") if summary.why_no_hour == HOURS_ALIKE else tr("none")
         facts.append(NightFact(which, value, note=why_no_hour_text(summary, 3)))
     if longest is None:
         return facts

@@ -150,7 +150,7 @@ def _open_text(plan: SwitchOffPlan) -> str:
         return tr(
             "Everything off was read once at “{spot}”, and the list rests on it: read it once more."
         ).format(spot=next_spot.name)
-    return tr("The readings leave it open, and more are needed.")
+    return tr("The readings do not decide it yet. More are needed.")
 
 
 def why_next_text(plan: SwitchOffPlan) -> str:

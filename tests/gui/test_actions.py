@@ -304,8 +304,15 @@ def menus_of(menu: QMenu) -> Iterator[QMenu]:
 def test_menus_hold_every_action_that_names_one(driver: Driver) -> None:
     for name, menu in driver.window.menus.items():
         assert sorted(action.objectName() for action in entries_of(menu)) == sorted(
-            spec.id for spec in ACTIONS if spec.menu == name
+            spec.id for spec in ACTIONS if name in (spec.menu, spec.also_menu)
         )
+
+
+def test_the_pages_of_the_stage_sources_open_from_the_menu_of_any_stage(driver: Driver) -> None:
+    sources = driver.window.pages.sources
+    for place, page in zip(("steps", "sweep", "tonight", "panel"), sources.pages, strict=True):
+        driver.do("stage.connect", f"{place}.show")
+        assert driver.window.pages.current is sources and sources.page is page
 
 
 @pytest.mark.parametrize(("height", "percent"), [(600, 100), (600, 150), (768, 100)])

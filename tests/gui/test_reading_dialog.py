@@ -386,12 +386,30 @@ def test_what_was_on_is_chosen_or_typed(
     assert dialog.condition.text() == EVERYTHING_OFF
 
 
+def test_enter_at_once_moves_no_reading_to_the_first_spot(
+    dialog: ReadingDialog, controller: VisitController, log: VisitLog
+) -> None:
+    was = reading_of(controller).spot_name
+    for name in ("Sofa", "Stove"):
+        log.spots.add(name)
+    controller.refresh(force=True)
+    dialog.ask_move()
+    question = asked(dialog)
+    assert question.choices.chosen_row() == -1, "nothing is preset"
+    question.reasons[0].setChecked(True)
+    question.accept()
+    assert question.choice_error.text() == "Choose one of the list." and dialog.asked is question
+    assert reading_of(controller).spot_name == was
+    question.reject()
+
+
 def test_a_refusal_is_shown_where_it_was_asked(
     dialog: ReadingDialog, log: VisitLog, controller: VisitController
 ) -> None:
     dialog.ask_move()
     log.readings.corrections.void(reading_of(controller), "moved")
     question = asked(dialog)
+    question.choices.choose(0)
     question.reasons[0].setChecked(True)
     question.accept()
     assert "in another window meanwhile" in question.error.text() and question.error.isVisible()
@@ -494,6 +512,7 @@ def test_what_it_was_read_against_is_corrected_from_the_list_and_after_a_stateme
         "earth rod, laptop on battery, link isolated", "earth rod", "building earth", "laptop on battery",
         "laptop on its charger", "link isolated", "link not isolated",
     ]  # fmt: skip
+    question.choices.choose(0)
     question.reasons[0].setChecked(True)
     question.accept()
     assert driver.message.endswith("counts as read against: earth rod, laptop on battery, link isolated.")

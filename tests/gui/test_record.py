@@ -358,7 +358,7 @@ def test_lines_that_are_no_value_are_counted_and_shown(
     driver = open_window()
     driver.do("stage.connect")
     shown = driver.window.pages.connect.lines_label.text()
-    assert "1 overload, 1 held, late or not AC volts, 1 not readable" in shown
+    assert "1 overload, 1 left out (on HOLD, late or not AC volts), 1 not readable" in shown
 
 
 def test_a_full_disk_is_told_and_the_window_goes_on(

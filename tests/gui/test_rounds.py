@@ -68,7 +68,10 @@ def test_what_has_to_be_on_is_not_said_in_the_round_with_everything_off(
     driver.window.controller.snapshot.refresh(force=True)
     driver.window.redraw()
     assert driver.window.readout._spot == ("Bed", EVERYTHING_ON, "screen on")
-    assert driver.window.readout.condition_text() == "What is on: everything on. Wanted here: screen on"
+    assert (
+        driver.window.readout.condition_text()
+        == "What is on: everything on. Reminder for this spot: screen on"
+    )
     driver.do("measure.round_off")
     driver.answer("Everything is off now: begin the round")
     assert driver.window.readout._spot == ("Bed", EVERYTHING_OFF, "")

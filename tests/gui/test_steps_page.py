@@ -358,7 +358,7 @@ def test_a_step_that_is_not_sure_yet_says_how_long_to_leave_it(
     assert page(driver).detail.text().endswith("You can label this change now.")
     driver.do("steps.which")
     driver.answer("Lamp on")
-    assert " V is not certain yet: leave everything as it is, " in page(driver).detail.text()
+    assert " V is still being measured: leave everything as it is, " in page(driver).detail.text()
     assert "label this change" not in page(driver).detail.text()
     assert "not certain yet: leave everything as it is." in driver.window.action_bar.text()
     demo.still(0.75, 12)

@@ -398,7 +398,7 @@ def test_where_the_readings_leave_it_open_one_more_reading_is_asked_for_that_dec
     worked_out(driver)
     page = page_of(driver)
     assert headline(page) == (
-        "There is no list for tonight yet. The readings leave it open, and more are needed."
+        "There is no list for tonight yet. The readings do not decide it yet. More are needed."
     )
     assert page.next.text().startswith("For the list, about 3 more: Lie at") and not page.spots.isVisible()
     assert page.next.text().endswith(

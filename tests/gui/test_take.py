@@ -11,11 +11,13 @@ from PySide6.QtWidgets import QLabel
 
 from gui.dev.demo import DemoRecorder
 from gui.model.reading_corrections import WRONG_CONDITION
-from gui.model.status import status
+from gui.model.status import Offer, status
 from gui.model.wording import u_of
 from gui.sound.sounds import Tone
+from gui.widgets.theme import STATE_COLOURS
 from logger.clock import NS_PER_S, ManualClock
 from logger.metrology.context import STATED_LATER_REMARK, UNCHANGED_REMARK
+from logger.settling.events import State
 from logger.visit import VisitLog
 from logger.visit.records.condition import EVERYTHING_OFF, EVERYTHING_ON
 from logger.visit.records.home_details import SpotDetails
@@ -120,6 +122,23 @@ def test_every_way_to_choose_a_spot(
     clock.advance_ns(2 * NS_PER_S)  # after letters Space may be one of a word
     settled.press(keys[-1])
     assert [(r.spot_name, r.by_word) for r in log.readings.all()] == [(spot, False)]
+
+
+def test_settled_looks_like_go_only_while_it_may_be_taken(settled: Driver) -> None:
+    readout = settled.window.readout
+    theme = readout.appearance.theme
+
+    def middle_and_edge(offer: Offer) -> tuple[str, str]:
+        readout.offer = lambda: offer
+        readout.refresh()
+        image = readout.grab().toImage()
+        middle, edge = (image.pixelColor(at, image.height() // 2).name().upper() for at in (12, 2))
+        return middle, edge
+
+    green, panel = STATE_COLOURS[State.SETTLED], theme.panel.upper()
+    assert middle_and_edge(Offer.MAY_TAKE) == (green, green)
+    assert middle_and_edge(Offer.NOT_YET) == (panel, green)
+    assert middle_and_edge(Offer.ANSWER_FIRST) == (panel, green)
 
 
 def test_a_value_older_than_its_spot_is_asked_about_where_the_user_had_chosen_another(

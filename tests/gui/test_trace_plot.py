@@ -11,7 +11,7 @@ from PySide6.QtGui import QColor
 
 from gui.dev.demo import DemoRecorder
 from gui.model.wording import day_and_time
-from gui.trace.time_window import SPANS_S
+from gui.trace.time_window import FIRST_SPAN_S, SPANS_S
 from gui.trace.trace_canvas import EMPTY_TOP_VOLTS
 from gui.trace.trace_plot import TracePlot
 from gui.widgets.theme import BLUISH_GREEN, REDDISH_PURPLE, VERMILLION
@@ -77,6 +77,22 @@ def test_looking_back_stays_where_it_is_until_asked_to_follow(driver: Driver, de
     assert trace.window_s() == pytest.approx(back)
     driver.do("trace.go_live")
     assert trace.following and trace.window_s()[1] > back[1]
+
+
+def test_a_new_recording_is_followed_whatever_was_looked_at_before(
+    driver: Driver, demo: DemoRecorder, record: Callable[[], DemoRecorder]
+) -> None:
+    trace = driver.window.trace
+    trace.show_stretch(20.0, 30.0)
+    demo.still(0.44, 5)
+    driver.window.refresh()
+    assert not trace.following and trace.span_s == 10.0, "the same recording goes on"
+    demo.end()
+    driver.window.refresh()
+    assert not trace.following, "an ended recording is looked at in peace"
+    record().still(0.3, 20)
+    driver.window.refresh()
+    assert trace.following and trace.span_s == FIRST_SPAN_S
 
 
 def test_panning_stops_at_both_ends(driver: Driver) -> None:

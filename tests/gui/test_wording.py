@@ -95,6 +95,7 @@ def test_a_step_is_the_difference_of_its_levels_as_they_are_shown() -> None:
         lambda _, start_s, end_s: [p for p in levels if p.end_s >= start_s and p.start_s <= end_s],
         lambda: Context(Setup(), {}),
         lambda placed: taken.get(placed.start_s),
+        lambda _: False,
     )
     taken: dict[float, tuple[float, float]] = {}
     assert [shown.level(placed) for placed in levels] == ["0.81", "0.00"]
@@ -107,6 +108,24 @@ def test_a_step_is_the_difference_of_its_levels_as_they_are_shown() -> None:
     assert shown.level(levels[1]) == "0.01", "as the reading that was taken within it"
     taken[22.0] = 0.2, 0.03
     assert shown.level(levels[1]) == "0.00", "another level of a span that wandered"
+
+
+def test_a_final_step_keeps_its_figures_while_its_level_goes_on() -> None:
+    final, before = False, Placed(0.0, 19.0, Settled(0.0, 19.0, 0.0651, 0.002, 5.0, 90))
+    after_volts = 0.0249
+
+    def near(*_: object) -> list[Placed]:
+        return [before, Placed(22.0, 60.0, Settled(22.0, 60.0, after_volts, 0.002, 27.0, 190))]
+
+    shown = ShownLevels(near, lambda: Context(Setup(), {}), lambda _: None, lambda _: final)
+    step = Step(20.0, 0.0651, 0.025, 0.003, 27.0)
+    assert shown.step(20.0, step) == "−0.05 V"
+    after_volts = 0.0251
+    assert shown.step(20.0, step) == "−0.04 V", "the detector may still change it"
+    final, after_volts = True, 0.0249
+    assert shown.step(20.0, step) == "−0.05 V"
+    after_volts = 0.0251
+    assert shown.step(20.0, step) == "−0.05 V", "one change has one size"
 
 
 def test_a_longer_hold_is_asked_for_in_a_whole_sentence() -> None:

@@ -365,12 +365,12 @@ def test_the_pair_says_of_which_value_its_verdict_is_and_why_the_difference_is_l
     log.readings.enter(bed.id, EVERYTHING_OFF, 0.01, 0.001)
     result = SpotResult.of(log.readings.all(), bed.id)
     meaning, difference = result.meaning(0.1), result.difference()
-    assert "With everything off 0.0" in meaning and "the posture was taken up twice" in meaning
+    assert "With everything off 0.0" in meaning and "nobody lies or sits the same way twice" in meaning
     change, share = re.match(r"([0-9.]+) V ± [0-9.]+ V \((\d+)%\) goes", meaning).groups()
     assert int(share) == round(100 * float(change) / 0.8) and "doubled" not in meaning
     only_scatter = replace(result, repeatability=replace(result.repeatability, share=0.0))
     assert only_scatter.difference().expanded_volts < difference.expanded_volts
-    assert "taken up twice" not in only_scatter.meaning(0.1)
+    assert "same way twice" not in only_scatter.meaning(0.1)
 
 
 def test_what_people_read_of_a_target_and_of_a_reading_is_plain():

@@ -477,7 +477,7 @@ def test_a_difference_that_is_less_certain_than_its_values_says_why(visit):
         compare_visits(visit(2025, {"Bed": (1.84, None)}, exact), visit(2026, {"Bed": (0.58, None)}, exact))
     ).on
     assert details_text(found).endswith(
-        ", less certain than each value, since the posture was taken up twice"
+        ", less certain than each value, since nobody lies or sits the same way twice"
     )
 
 

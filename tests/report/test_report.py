@@ -333,7 +333,7 @@ def test_a_night_says_only_as_much_of_the_list_as_was_written_down(data: ReportD
         assert "this night says nothing for or against it" in said_of and "held" not in said_of, (
             "never with one"
         )
-    lay = "Tonight's list was off, and the person lay at “Old name”."
+    lay = "All that is on tonight's list was off, and the person lay at “Old name”."
     assert lay in said(listed, bed, **clearly_below)
     above = {"clearly_above_s": 3600.0, "clearly_below_s": still_s - 3600.0, "near_target_s": 0.0}
     assert "In the recorded night it was below 0.1 V too, for all of" in beside_the_list(clearly_below)

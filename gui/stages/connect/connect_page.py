@@ -350,8 +350,8 @@ def line_counts_text(snapshot: VisitSnapshot) -> str:
     if live is None:
         return ""
     text = tr(
-        "Lines from the meter: {values}, {overload} overload, {other} held, late or not AC volts, {unreadable} not "
-        "readable."
+        "Lines from the meter: {values}, {overload} overload, {other} left out (on HOLD, late or not AC volts), "
+        "{unreadable} not readable."
     ).format(
         values=counted(live.count_volts, "value"),
         overload=grouped(live.count_overload),

@@ -152,11 +152,11 @@ class StepRows:
             else:
                 text = (
                     tr(
-                        "The change of {size} is not certain yet: leave everything as it is, {seconds} s more."
+                        "The change of {size} is still being measured: leave everything as it is, {seconds} s more."
                     )
                     if seconds >= 1
                     else tr(
-                        "The change of {size} is not certain yet: leave everything as it is, a moment more."
+                        "The change of {size} is still being measured: leave everything as it is, a moment more."
                     )
                 )
             lines = [text.format(size=self.snapshot.step_size(unsure), seconds=fixed(seconds, 0))]

@@ -119,9 +119,9 @@ class StepsPage(TabPage):
             unsure = self.step_controller.newest_open()
             why_not = self._why_none_waits()
             if unsure is not None and self.step_controller.label_of(unsure):
-                why_not = tr("The change of {size} is not certain yet: leave everything as it is.").format(
-                    size=self.controller.snapshot.step_size(unsure)
-                )
+                why_not = tr(
+                    "The change of {size} is still being measured: leave everything as it is."
+                ).format(size=self.controller.snapshot.step_size(unsure))
             return PrimaryAction(tr("Label the change"), self._label_as_guessed, why_not, does="")
         guess = self.selection.guess(step)
         size = self.controller.snapshot.step_size(step)

@@ -148,8 +148,8 @@ class CorrectionDialog(QDialog):
         heading.setBuddy(self.choices)
         self.choices.setAccessibleName(question.choices_title.replace("&", ""))
         self.choices.addItems(list(question.choices))
-        if question.choices and not question.other_title:
-            self.choices.choose(0)
+        if len(question.choices) == 1 and not question.other_title:
+            self.choices.choose(0)  # of several, Enter at once would take the first one unread
         self.choices.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.choices.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
         rows = min(max(len(question.choices), 2), LIST_ROWS)

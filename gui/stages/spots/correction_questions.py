@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 from PySide6.QtWidgets import QWidget
 
@@ -21,6 +22,8 @@ from gui.stages.spots.correction_dialog import CorrectionDialog, Question
 from logger.translation import tr, tr_kept
 from logger.visit import Reading
 from logger.visit.records.home_records import Spot
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -42,7 +45,7 @@ class CorrectionQuestions:
 
         Args:
             reading: the one to move.
-            to: the spot that is chosen at first; None for the first one of the route.
+            to: the spot that is chosen at first; None for none: the user chooses.
         """
         spots = self.corrections.spot_choices(reading)
         question = Question(
@@ -55,7 +58,7 @@ class CorrectionQuestions:
             [_with_room(spot) for spot in spots],
         )  # fmt: skip
         dialog = self._opened(
-            question, lambda row, _, reason: self.corrections.move(reading, spots[row or 0], reason)
+            question, lambda row, _, reason: self.corrections.move(reading, _chosen(spots, row), reason)
         )
         if to in spots:
             dialog.choices.choose(spots.index(to))
@@ -102,7 +105,7 @@ class CorrectionQuestions:
         )  # fmt: skip
         correct = self.corrections.reference.correct
         return self._opened(
-            question, lambda row, _, reason: correct([reading], [choices[row or 0].answers], reason)
+            question, lambda row, _, reason: correct([reading], [_chosen(choices, row).answers], reason)
         )
 
     def void(self, reading: Reading) -> CorrectionDialog:
@@ -134,6 +137,12 @@ class CorrectionQuestions:
         dialog = CorrectionDialog(question, make, self.refusal, self.parent)
         dialog.open()
         return dialog
+
+
+def _chosen(choices: Sequence[T], row: int | None) -> T:
+    """What is chosen of a list without a field for something else: the dialog asks until one is."""
+    assert row is not None
+    return choices[row]
 
 
 def _in_words(reading: Reading) -> str:

@@ -325,8 +325,8 @@ def _of_change(on: Budget, off: Budget, change: Budget) -> str:
         )
         text = (  # why the ± is no sum of the two stands in the first sentence: a low page shows that one alone
             tr(
-                "{difference} ({share}) goes with everything off; its ± is wider, as the posture was taken up twice. "
-                "That much is under the household's control."
+                "{difference} ({share}) goes with everything off; its ± is wider, as nobody lies or sits the same way "
+                "twice. That much is under the household's control."
             )
             if is_wider
             else tr(
@@ -344,7 +344,7 @@ def _of_change(on: Budget, off: Budget, change: Budget) -> str:
         said = tr("On and off cannot be told apart: on minus off is {difference}.").format(
             difference=on_minus_off
         )
-    less_certain = tr("It is less certain than each value, since the posture was taken up twice.")
+    less_certain = tr("It is less certain than each value, since nobody lies or sits the same way twice.")
     return f"{said} {less_certain}" if is_wider else said
 
 

@@ -211,11 +211,13 @@ def _of_the_list(data: NightData, the_list: SwitchOffPlan | None, *, was_off: bo
         return [*lay, text]
     if not lay:
         text = tr(
-            "Tonight's list was off; at which spot somebody lay was not written down: this night says nothing for or "
-            "against it."
+            "All that is on tonight's list was off; at which spot somebody lay was not written down: this night says "
+            "nothing for or against it."
         )
         return [text]
-    off = tr("Tonight's list was off, and the person lay at “{spot}”.").format(spot=night.spot.name)
+    off = tr("All that is on tonight's list was off, and the person lay at “{spot}”.").format(
+        spot=night.spot.name
+    )
     return [off, _why_silent(data, the_list)]
 
 

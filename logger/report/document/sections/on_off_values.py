@@ -31,11 +31,11 @@ def on_off_values(data: ReportData) -> Section | None:
 def _explained(data: ReportData) -> str:
     text = tr(
         "On and off are the newest reading of each. On − off is what goes with everything off, so what is under the "
-        "household's control; the share is that of on. Its U also counts that the posture was taken up twice, so it is "
-        "not the sum of the other two (see “Uncertainty”). U is expanded, k = 2. All holds for this meter, posture and "
-        "moment. “At most” is rounded up, and can be less than the value plus U, since the error of the reference has "
-        "a limit (see “Uncertainty”). A value is above or below {target} V only where it is so by more than U; a "
-        "value with everything off is below it where its “at most” is."
+        "household's control; the share is that of on. Its U also counts that nobody lies or sits the same way twice, "
+        "so it is not the sum of the other two (see “Uncertainty”). U is expanded, k = 2. All holds for this meter, "
+        "posture and moment. “At most” is rounded up, and can be less than the value plus U, since the error of the "
+        "reference has a limit (see “Uncertainty”). A value is above or below {target} V only where it is so by more "
+        "than U; a value with everything off is below it where its “at most” is."
     )
     return text.format(target=plain(data.setup.target_volts))
 
