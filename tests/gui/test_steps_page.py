@@ -360,7 +360,7 @@ def test_a_step_that_is_not_sure_yet_says_how_long_to_leave_it(
     driver.answer("Lamp on")
     assert " V is still being measured: leave everything as it is, " in page(driver).detail.text()
     assert "label this change" not in page(driver).detail.text()
-    assert "not certain yet: leave everything as it is." in driver.window.action_bar.text()
+    assert "still being measured: leave everything as it is." in driver.window.action_bar.text()
     demo.still(0.75, 12)
     driver.window.refresh()
     assert "certain" not in page(driver).detail.text() and heard.spoken[-1] == "Lamp on is sure"
