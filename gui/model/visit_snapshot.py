@@ -73,7 +73,12 @@ SAME_STEP_NS = NS_PER_S
 """A step moves by less than this when it becomes final."""
 
 _StepInputs = tuple[
-    list[DetectedStep], list[StepLabel], list[CheckResult], list[Reading], list[UsedStep], list[StatedMoment]
+    list[DetectedStep],
+    list[StepLabel],
+    list[CheckResult],
+    list[Reading],
+    list[UsedStep],
+    list[StatedMoment, int, list[Motion], SpotChoice | None],
 ]
 
 
