@@ -78,7 +78,10 @@ _StepInputs = tuple[
     list[CheckResult],
     list[Reading],
     list[UsedStep],
-    list[StatedMoment, int, list[Motion], SpotChoice | None],
+    list[StatedMoment],
+    int,
+    list[Motion],
+    SpotChoice | None,
 ]
 
 
